@@ -1,0 +1,6 @@
+"""`python -m netlister`."""
+
+from netlister.cli.main import main
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,145 @@
+"""Check a layout: every rule over every state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from netlister.finding import Finding, Severity
+from netlister.poles.diagram import NEVER, LimitError
+from netlister.poles.reach import LIMIT
+from netlister.rules import BY_NAME, RULES, allowing
+from netlister.rules.model import Analysis
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable
+
+    from netlister.finding import When
+    from netlister.layout.model import Layout
+    from netlister.rules.model import Broken, Rule
+
+MOST_ENTRIES = 200
+"""How many partial positions of a finding are given at the most."""
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The outcome of a check.
+
+    `unproved`: pairs of rule and subject that the limit left open. `variables`: name to positions.
+    """
+
+    layout: Layout
+    findings: tuple[Finding, ...]
+    unproved: tuple[tuple[str, str], ...]
+    steps: int
+
+    @property
+    def proved(self) -> bool:
+        """Whether every question was settled within the limit."""
+        return not self.unproved
+
+    def to_json(self) -> dict[str, Any]:
+        """The report as the plain values of `--format json`."""
+        from netlister.formats.json import report_object
+
+        return report_object(self)
+
+    def count(self, severity: Severity) -> int:
+        """How many findings there are of a severity."""
+        return sum(f.severity == severity for f in self.findings)
+
+
+def chosen(select: Collection[str] = (), ignore: Collection[str] = ()) -> list[Rule]:
+    """The rules to run: those of `select` (else every default one) without those of `ignore`."""
+    return [r for r in RULES if (r.name in select if select else r.default) and r.name not in ignore]
+
+
+def check(
+    layout: Layout,
+    select: Collection[str] = (),
+    ignore: Collection[str] = (),
+    limit: int = LIMIT,
+    causes: bool = True,
+) -> Report:
+    """Check a layout.
+
+    `select`, `ignore`: names of rules. `limit`: steps of proof for one region or one subject (0: no limit).
+    `causes`: whether to look for the one mistake behind several findings.
+    Raises UnusableError where `never` leaves no state at all.
+    """
+    rules = chosen(select, ignore)
+    analysis = Analysis.of(layout, limit)
+    broken = find_broken(analysis, rules)
+    findings = [tell(analysis, b) for b in broken]
+    if broken and causes:
+        from netlister.causes.search import explain
+
+        findings = explain(analysis, rules, broken, findings)
+    findings = allowing.apply(findings, layout.allows, BY_NAME.keys(), {r.name for r in rules})
+    unproved = tuple(sorted(set(analysis.unproved)))
+    return Report(layout, number_causes(findings), unproved, analysis.poles.diagrams.steps)
+
+
+def find_broken(analysis: Analysis, rules: Iterable[Rule]) -> list[Broken]:
+    """Everything that breaks one of the rules."""
+    return [broken for rule in rules for broken in rule.find(analysis)]
+
+
+def tell(analysis: Analysis, broken: Broken) -> Finding:
+    """Turn what breaks a rule into a finding."""
+    told = BY_NAME[broken.rule].tell(analysis, broken)
+    when, complete, states = cover(analysis, broken)
+    return Finding(
+        broken.rule,
+        told.severity,
+        broken.subject,
+        told.message,
+        told.fix,
+        told.parts,
+        when,
+        complete,
+        states,
+        told.path,
+        told.where,
+        told.terminals,
+    )
+
+
+def cover(analysis: Analysis, broken: Broken) -> tuple[tuple[When, ...], bool, int]:
+    """The partial positions that cover a function, whether they are all, and (where not) the number of states."""
+    if broken.function == 1:
+        return ((),), True, 0
+    poles, diagrams = analysis.poles, analysis.poles.diagrams
+    allowed = poles.allowed(broken.function)
+    lower = diagrams.both(broken.function, allowed)
+    diagrams.begin()
+    try:
+        cubes = diagrams.cover(lower, diagrams.either(broken.function, diagrams.negate(allowed)))
+    except LimitError:
+        analysis.unproved.append((broken.rule, broken.subject))
+        cubes = [tuple(diagrams.pick(lower).items())]
+    variables = analysis.circuit.variables
+    entries = sorted(
+        (tuple((variables[v].name, variables[v].positions[x]) for v, x in sorted(cube)) for cube in cubes),
+        key=lambda entry: (len(entry), entry),
+    )
+    if len(entries) <= MOST_ENTRIES and (broken.rule, broken.subject) not in analysis.unproved:
+        return tuple(entries), True, 0
+    everywhere = broken.function
+    for _, free in poles.never_groups:
+        everywhere = diagrams.both(everywhere, free)
+    assert everywhere != NEVER
+    return tuple(entries[:MOST_ENTRIES]), False, diagrams.count(everywhere)
+
+
+def number_causes(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Order the findings and number their causes from 1, worst first; those without one get their own."""
+    from dataclasses import replace
+
+    groups: dict[int, list[Finding]] = {}
+    for number, finding in enumerate(findings):
+        groups.setdefault(finding.cause or -1 - number, []).append(finding)
+    listed = [sorted(group, key=Finding.order) for group in groups.values()]
+    listed.sort(key=lambda group: (-max(f.severity for f in group), group[0].order()[2:], group[0].where))
+    return tuple(replace(f, cause=number) for number, group in enumerate(listed, 1) for f in group)

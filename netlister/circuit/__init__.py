@@ -1,0 +1,1 @@
+"""The circuit: nets, conductors with their conditions, variables."""

@@ -1,0 +1,56 @@
+"""Findings: what a rule has to say, where, in which states, and what mends it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import IntEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from netlister.source import Span
+
+
+class Severity(IntEnum):
+    """How bad a finding is; the order is the order of the numbers."""
+
+    NOTE = 1
+    WARNING = 2
+    ERROR = 3
+
+    @property
+    def label(self) -> str:
+        """The word used in every output: ``note``, ``warning`` or ``error``."""
+        return self.name.lower()
+
+
+When = tuple[tuple[str, str], ...]
+"""A partial position: pairs of variable and position, in the order of the variables."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One rule broken by one subject.
+
+    ``when`` is an irredundant list of partial positions that together cover exactly the states in which the
+    rule is broken; ``((),)`` means every state. ``path`` is a conducting path, terminal by terminal, in the
+    first of these states. ``cause`` numbers findings that one mistake explains (from 1).
+    """
+
+    rule: str
+    severity: Severity
+    subject: str
+    message: str
+    fix: str
+    parts: tuple[str, ...] = ()
+    when: tuple[When, ...] = ((),)
+    when_complete: bool = True
+    states: int = 0
+    path: tuple[str, ...] = ()
+    where: tuple[Span, ...] = ()
+    terminals: tuple[str, ...] = ()
+    cause: int = 0
+    headline: str = field(default="")
+
+    def order(self) -> tuple[int, int, str, str, tuple[When, ...], tuple[str, ...]]:
+        """The one total order of findings: cause, severity, rule, subject, states, path."""
+        return (self.cause, -self.severity, self.rule, self.subject, self.when, self.path)

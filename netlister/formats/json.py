@@ -1,0 +1,79 @@
+"""Findings as one JSON object, version `netlister-findings/1`."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+from netlister.finding import Severity
+
+if TYPE_CHECKING:
+    from netlister.check import Report
+    from netlister.finding import Finding
+    from netlister.source import Span, UnusableError
+
+FORMAT = "netlister-findings/1"
+
+
+def report_object(report: Report) -> dict[str, Any]:
+    """The report as plain values."""
+    found: dict[str, Any] = {
+        "format": FORMAT,
+        "layout": report.layout.name,
+        "proved": report.proved,
+        "variables": {v.name: list(v.positions) for v in report.layout.variables.values()},
+        "summary": {s.label: report.count(s) for s in sorted(Severity, reverse=True)},
+        "findings": [_finding(f) for f in report.findings],
+    }
+    if not report.proved:
+        found["unproved"] = [{"rule": rule, "subject": subject} for rule, subject in report.unproved]
+    return found
+
+
+def _finding(f: Finding) -> dict[str, Any]:
+    found: dict[str, Any] = {
+        "rule": f.rule,
+        "severity": f.severity.label,
+        "subject": f.subject,
+        "parts": list(f.parts),
+        "cause": f.cause,
+        "when": [dict(entry) for entry in f.when],
+    }
+    if not f.when_complete:
+        found["when_complete"] = False
+        found["states"] = str(f.states)
+    if f.terminals:
+        found["terminals"] = list(f.terminals)
+    found["path"] = list(f.path)
+    found["message"] = f.message
+    found["fix"] = f.fix
+    found["where"] = [place(span) for span in f.where]
+    return found
+
+
+def place(span: Span) -> dict[str, Any]:
+    """A place as plain values."""
+    return {"file": span.file, "line": span.line, "column": span.column}
+
+
+def unusable_object(name: str, error: UnusableError) -> dict[str, Any]:
+    """What is said of a file that cannot be used, as plain values."""
+    faults = [{"message": fault.message, "where": place(fault.span)} for fault in error.faults]
+    return {"format": FORMAT, "layout": name, "unusable": faults}
+
+
+def dump(value: dict[str, Any]) -> str:
+    """JSON text of an object, an entry of each list of objects on a line of its own."""
+    parts = []
+    for key, inner in value.items():
+        if isinstance(inner, list) and inner and isinstance(inner[0], dict):
+            lines = ",\n".join("  " + json.dumps(entry, ensure_ascii=False) for entry in inner)
+            parts.append(f"{json.dumps(key)}: [\n{lines}]")
+        else:
+            parts.append(f"{json.dumps(key)}: {json.dumps(inner, ensure_ascii=False)}")
+    return "{" + ",\n ".join(parts) + "}\n"
+
+
+def render(report: Report) -> str:
+    """The report as JSON text."""
+    return dump(report_object(report))

@@ -1,0 +1,158 @@
+"""Findings as text for a person: one mistake after the other, worst first."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from math import prod
+from typing import TYPE_CHECKING
+
+from netlister.finding import Severity
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+
+    from netlister.check import Report
+    from netlister.finding import Finding
+    from netlister.source import Source, Span, UnusableError
+
+WIDTH = 110
+MOST_SHOWN = 6
+"""Findings of one cause, and partial positions of one finding, shown before the rest is only counted."""
+
+_COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "1;33", Severity.NOTE: "1;36"}
+
+Paint = "Callable[[str, str], str]"
+
+
+def _plain(text: str, code: str) -> str:  # noqa: ARG001
+    return text
+
+
+def _coloured(text: str, code: str) -> str:
+    return f"\x1b[{code}m{text}\x1b[0m"
+
+
+def render(report: Report, source: Source | None = None, *, colour: bool = False, quiet: bool = False) -> str:
+    """The report as text.
+
+    `source`: the layout's text, for the lines that are shown. `quiet`: no summary where nothing was found.
+    """
+    paint = _coloured if colour else _plain
+    lines = source.lines() if source is not None else []
+    blocks = []
+    for _, group in groupby(report.findings, key=lambda f: f.cause):
+        blocks.append("\n".join(_cause(list(group), lines, source.name if source else "", paint)))
+    text = "\n\n".join(blocks)
+    if not quiet or not report.proved:
+        text += ("\n\n" if text else "") + "\n".join(_summary(report, paint))
+    return text + "\n" if text else ""
+
+
+def _cause(findings: list[Finding], lines: list[str], file: str, paint: Callable[[str, str], str]) -> Iterator[str]:
+    first = findings[0]
+    worst = max(f.severity for f in findings)
+    label = paint(worst.label, _COLOURS[worst])
+    headline = first.headline or first.message
+    span = first.where[0] if first.where else None
+    yield f"{span}: {label}: {headline}" if span else f"{label}: {headline}"
+    if span is not None and span.file == file:
+        yield from excerpt(lines, span, lambda text: paint(text, _COLOURS[worst]))
+    shown = findings[:MOST_SHOWN]
+    for finding in shown:
+        yield from _effect(finding, told=bool(first.headline), paint=paint)
+    if len(findings) > len(shown):
+        yield f"  … and {len(findings) - len(shown)} more of the same cause (all of them with --format json)"
+    yield f"  {paint('help', '1;32')}: {first.fix}"
+
+
+def _effect(finding: Finding, *, told: bool, paint: Callable[[str, str], str]) -> Iterator[str]:
+    name = paint(finding.rule, "1")
+    if told:
+        yield f"  {name} ({finding.severity.label}): {finding.message}"
+        yield f"    when {when_text(finding)}"
+    else:
+        yield f"  {name}: when {when_text(finding)}"
+    if finding.path:
+        yield from _wrapped("    path: ", list(finding.path))
+
+
+def when_text(finding: Finding) -> str:
+    """The states of a finding in words."""
+    if finding.when == ((),):
+        return "turnouts and switches stand any way"
+    shown = finding.when[:MOST_SHOWN]
+    text = "; or ".join(" and ".join(f"{name} is at {position}" for name, position in entry) for entry in shown)
+    more = len(finding.when) - len(shown)
+    if not finding.when_complete:
+        return f"{text}; or in other positions, {finding.states} combinations in all"
+    return text + (f"; or {more} more" if more else "")
+
+
+def _wrapped(head: str, terminals: list[str]) -> Iterator[str]:
+    line = head + terminals[0]
+    for terminal in terminals[1:]:
+        if len(line) + len(terminal) + 3 > WIDTH:
+            yield line + " -"
+            line = " " * len(head) + terminal
+        else:
+            line += f" - {terminal}"
+    yield line
+
+
+def excerpt(lines: list[str], span: Span, mark: Callable[[str], str]) -> Iterator[str]:
+    """The source line with the place marked."""
+    if not 1 <= span.line <= len(lines):
+        return
+    line = lines[span.line - 1].replace("\t", " ")
+    number = str(span.line)
+    end = span.end_column if span.end_line == span.line else len(line) + 1
+    start, cut = span.column - 1, ""
+    width = WIDTH - len(number) - 4
+    if len(line) > width:
+        line, cut = line[:width], "…"
+    length = max(1, min(end, len(line) + 1) - span.column)
+    yield f" {number} | {line}{cut}"
+    if start <= len(line):
+        yield f" {' ' * len(number)} | {' ' * start}{mark('^' * length)}"
+
+
+def _summary(report: Report, paint: Callable[[str, str], str]) -> Iterator[str]:
+    variables = report.layout.variables
+    count = prod(len(v.positions) for v in variables.values())
+    positions = _number(count)
+    name = report.layout.name
+    if report.findings:
+        causes = len({f.cause for f in report.findings})
+        listed = [(report.count(s), s.label) for s in sorted(Severity, reverse=True)]
+        counted = ", ".join(f"{n} {label}{'' if n == 1 else 's'}" for n, label in listed if n)
+        yield f"{name}: {causes} thing{'' if causes == 1 else 's'} to look at: {counted}"
+    pieces = len(report.layout.pieces)
+    things = f"{pieces} piece{'' if pieces == 1 else 's'} of track, {positions}"
+    if report.proved:
+        verdict = "checked over every one of them" if count > 1 else "checked"
+        yield f"{name}: {things}, {verdict}" + ("" if report.findings else paint(": nothing wrong", "1;32"))
+    else:
+        yield f"{name}: {things}; {paint('not everything was proved', '1;33')} within the limit of the proof:"
+        open_questions = [f"  {rule} of {subject}" for rule, subject in report.unproved]
+        yield from open_questions[:20]
+        if len(open_questions) > 20:  # noqa: PLR2004
+            yield f"  … and {len(open_questions) - 20} more (all of them with --format json)"
+        yield "  raise the limit with --limit, or insulate rails so that fewer turnouts touch one another"
+
+
+def _number(count: int) -> str:
+    if count == 1:
+        return "one combination of positions"
+    return f"{count:,} combinations of positions" if count < 10**9 else f"about {count:.1e} combinations of positions"
+
+
+def unusable(error: UnusableError) -> str:
+    """One line per fault of a file that cannot be used."""
+    return "".join(f"{fault.span}: {fault.message}\n" for fault in error.faults)
+
+
+def listing(items: Iterable[tuple[str, str]]) -> str:
+    """Names and what they mean, aligned."""
+    pairs = list(items)
+    width = max(len(name) for name, _ in pairs)
+    return "".join(f"{name:<{width}}  {text}\n" for name, text in pairs)

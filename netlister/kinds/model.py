@@ -1,0 +1,80 @@
+"""Kinds of track pieces, as plain values: what `parts/*.yaml` says, for one hand and one set of options."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+
+class End(NamedTuple):
+    """An end of a piece: whether it is an entering end, and which rail is on its left and right.
+
+    Left and right are seen looking forward along the piece.
+    """
+
+    name: str
+    entering: bool
+    left: str
+    right: str
+
+
+class Bar(NamedTuple):
+    """A tie bar: its name (empty where the piece has only one) and the names of its positions in order."""
+
+    name: str
+    positions: tuple[str, ...]
+
+
+Setting = tuple[tuple[str, str], ...]
+"""Positions of tie bars: pairs of bar name and position. Empty: always."""
+
+
+class Made(NamedTuple):
+    """A contact made between two rails while the tie bars stand as `when` says."""
+
+    when: Setting
+    rails: tuple[str, str]
+
+
+class Route(NamedTuple):
+    """A way through a piece.
+
+    `ends`: the two ends. `when`: the positions that set it (empty on a piece without blades).
+    `left`, `right`: the rails under the left and the right wheels in order, seen forward along the piece;
+    `None` stands for a dead length.
+    """
+
+    name: str
+    ends: tuple[str, str]
+    when: Setting
+    left: tuple[str | None, ...]
+    right: tuple[str | None, ...]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Kind:
+    """A kind of track piece for one hand and one set of options. Instances are shared by all pieces alike."""
+
+    name: str
+    title: str
+    summary: str
+    hand: str  # "" where the kind has none
+    options: tuple[tuple[str, str], ...]
+    rails: tuple[str, ...]
+    ends: dict[str, End]
+    bonds: tuple[tuple[str, str], ...]
+    bars: tuple[Bar, ...]
+    made: tuple[Made, ...]
+    routes: tuple[Route, ...]
+    plain: bool  # plain track: two ends and nothing that moves (a rail-section)
+    floating: str  # severity of a frog of this kind that is never fed: "error" or "warning"
+
+    @property
+    def bladed(self) -> bool:
+        """Whether the piece has blades (tie bars)."""
+        return bool(self.bars)
+
+    @property
+    def crossing(self) -> bool:
+        """Whether the piece is a crossing without blades: several tracks, none chosen by the piece itself."""
+        return not self.bars and len(self.routes) > 1

@@ -1,0 +1,245 @@
+"""The layout as read from its file: every name resolved, every quantity in SI units, every entry with its place.
+
+Terminals are canonical strings: a rail `piece.rail`, a pole `supply.A` (bus poles and tied common poles are
+resolved to the supply at the root of the chain; outputs of reversers stay `reverser.A`), a contact's own terminal
+`owner.contact.common` or `owner.contact.position`, or the name of a free junction.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from netlister.kinds.model import Kind
+    from netlister.source import Allow, Span
+
+Cube = tuple[tuple[str, str], ...]
+"""A partial position: pairs of variable and position."""
+
+
+class Supply(NamedTuple):
+    """A supply. `poles` are the canonical names of A and B; `positive` is "A" or "B" (dc only)."""
+
+    name: str
+    type: str  # "dc" | "dcc"
+    voltage: float  # V
+    trip: float | None  # A
+    resistance: float  # ohm
+    positive: str
+    poles: tuple[str, str]
+    common: str  # "" or as written
+    span: Span
+
+
+class Wire(NamedTuple):
+    """What a conductor is made of: cross-section in m2 or resistance per metre, and its length in m."""
+
+    text: str  # as written: "2.5 mm2", "AWG 14", "20 mohm/m", or ""
+    ohm_per_m: float | None
+    area_mm2: float | None
+    length: float | None
+
+
+class Bus(NamedTuple):
+    """A bus, or a branch of one. `poles`: canonical names of A and B."""
+
+    name: str
+    supply: str
+    poles: tuple[str, str]
+    wire: Wire
+    form: str  # "line" | "ring"
+    colours: tuple[tuple[str, str], ...]  # ("A", "BN"), …
+    parent: str  # "" or the bus that it branches from
+    at: float | None  # m along the parent
+    implicit: bool  # not written in the file
+    span: Span
+
+
+class Piece(NamedTuple):
+    """A piece of track. `options`: what its entry says besides `kind`, text as written."""
+
+    name: str
+    kind: Kind
+    options: dict[str, str]
+    dead_frog: bool  # `frog: dead`
+    length: float | None  # m; of an arc, along the centre line
+    bars: tuple[str, ...]  # the variable-bearing names of its tie bars: "T1", or "X1.a", "X1.b"
+    sets: dict[str, tuple[Cube, ...]]  # crossing track name -> positions that set it, in variables
+    span: Span
+
+
+class Joint(NamedTuple):
+    """Two ends joined. `pairs`: the rails that meet, as seen from `start` (left, right), and whether insulated."""
+
+    name: str  # the id, or "from/to" as written
+    start: tuple[str, str]  # piece, end
+    end: tuple[str, str]
+    pairs: tuple[tuple[str, str, bool], tuple[str, str, bool]]
+    insulate: str  # as written
+    span: Span
+
+
+class Feed(NamedTuple):
+    """One entry of `feeds` to one piece: `wires` are pairs of source terminal and rail terminal."""
+
+    name: str  # the id, or ""
+    source: str  # bus, supply or reverser
+    piece: str
+    wires: tuple[tuple[str, str], ...]  # ("main.A", "approach.left"), …
+    at: float | None
+    tap: float | None
+    wire: Wire
+    span: Span
+
+
+class Contact(NamedTuple):
+    """A changeover contact. `throws`: per position of its owner the terminal it is wired to, or None (open).
+
+    `common` is what the common is wired to, or None; own terminals are `owner.name.common` and
+    `owner.name.<position>`.
+    """
+
+    owner: str
+    name: str
+    common: str | None
+    throws: tuple[tuple[str, str | None], ...]  # (position as named by the owner, terminal)
+    values: tuple[tuple[int, ...], ...]  # per throw the values of the variable in which it is made
+    variable: str
+    action: str
+    span: Span
+    throw_spans: tuple[Span, ...]
+
+
+class Variable(NamedTuple):
+    """Something that has positions: a machine, a lone turnout's tie bar, a hand switch, an optional plug."""
+
+    name: str
+    kind: str  # "machine" | "turnout" | "switch" | "plug"
+    positions: tuple[str, ...]
+    span: Span
+
+
+class BarPosition(NamedTuple):
+    """How a tie bar follows its variable: per value of the variable the bar's own position."""
+
+    bar: str  # "T1" or "X1.a"
+    variable: str
+    positions: tuple[str, ...]  # per value of the variable
+
+
+class Reverser(NamedTuple):
+    """A reverser. `variable` and `straight` (values of the variable) for one that follows, else None."""
+
+    name: str
+    bus: str
+    inputs: tuple[str, str]  # canonical poles of its bus
+    outputs: tuple[str, str]  # "R1.A", "R1.B"
+    automatic: bool
+    variable: str | None
+    straight: tuple[int, ...]
+    span: Span
+
+
+class FrogUnit(NamedTuple):
+    """An automatic polarity unit for one frog."""
+
+    name: str
+    frog: str  # terminal
+    inputs: tuple[str, str]
+    span: Span
+
+
+class Component(NamedTuple):
+    """A two-terminal part in a wire."""
+
+    name: str
+    kind: str
+    ends: tuple[str, str]
+    rating: float | None
+    resistance: float | None
+    span: Span
+
+
+class Pin(NamedTuple):
+    """A pin of a plug between baseboards: two terminals, joined while plugged in."""
+
+    plug: str
+    pin: str
+    ends: tuple[str, str]
+    variable: str | None  # for an optional plug; joined at value 0 ("in")
+    span: Span
+
+
+class Link(NamedTuple):
+    """An entry of `wires`."""
+
+    name: str
+    ends: tuple[str, str]
+    wire: Wire
+    colour: str
+    span: Span
+
+
+class Train(NamedTuple):
+    """A train or locomotive. Distances in m from the first axle; axle numbers from 1."""
+
+    name: str
+    length: float | None
+    current: float | None
+    axles: tuple[float, ...]
+    left: tuple[int, ...]
+    right: tuple[int, ...]
+    conducting: tuple[int, ...]
+    wheel: float | None
+    parked: str
+    span: Span
+
+
+class Expectation(NamedTuple):
+    """What the designer means: `pieces` are live or dead in every state that `when` covers."""
+
+    pieces: tuple[str, ...]
+    live: bool
+    when: Cube
+    span: Span
+
+
+class Notice(NamedTuple):
+    """A warning found while reading; becomes a finding."""
+
+    rule: str
+    subject: str
+    message: str
+    fix: str
+    span: Span
+
+
+@dataclass(slots=True)
+class Layout:
+    """A whole layout. Dictionaries keep the order of the file."""
+
+    name: str
+    title: str = ""
+    supplies: dict[str, Supply] = field(default_factory=dict)
+    buses: dict[str, Bus] = field(default_factory=dict)
+    pieces: dict[str, Piece] = field(default_factory=dict)
+    joints: list[Joint] = field(default_factory=list)
+    feeds: list[Feed] = field(default_factory=list)
+    contacts: list[Contact] = field(default_factory=list)
+    variables: dict[str, Variable] = field(default_factory=dict)
+    bars: dict[str, BarPosition] = field(default_factory=dict)
+    reversers: dict[str, Reverser] = field(default_factory=dict)
+    units: dict[str, FrogUnit] = field(default_factory=dict)
+    components: dict[str, Component] = field(default_factory=dict)
+    pins: list[Pin] = field(default_factory=list)
+    links: list[Link] = field(default_factory=list)
+    trains: dict[str, Train] = field(default_factory=dict)
+    expectations: list[Expectation] = field(default_factory=list)
+    never: list[tuple[Cube, Span]] = field(default_factory=list)
+    boards: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    limits: dict[str, float] = field(default_factory=dict)
+    constants: dict[str, float] = field(default_factory=dict)  # rail, joiner, contact, blade, gauge …
+    notices: list[Notice] = field(default_factory=list)
+    allows: list[Allow] = field(default_factory=list)
+    machines: dict[str, tuple[str, ...]] = field(default_factory=dict)  # name -> the tie bars it throws

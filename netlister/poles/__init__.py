@@ -1,0 +1,1 @@
+"""Which poles each net has, and in which states."""

@@ -1,0 +1,300 @@
+"""Decision diagrams over variables of two or more values.
+
+A function of the positions is a whole number: 0 is never, 1 is always, any other is a node of a shared, ordered
+and reduced diagram, so that equal functions have equal numbers. After R. E. Bryant, "Graph-based algorithms for
+Boolean function manipulation" (1986), with as many branches at a node as its variable has values. Covers after
+S. Minato, "Fast generation of prime-irredundant covers from binary decision diagrams" (1993), the algorithm of
+E. Morreale (1970), carried over to several values.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+NEVER = 0
+ALWAYS = 1
+
+Literals = tuple[tuple[int, int], ...]
+"""A cube: pairs of variable and value."""
+
+
+class LimitError(Exception):
+    """The proof needs more steps than it was given."""
+
+
+class Diagrams:
+    """A family of functions of the same variables.
+
+    `arities`: how many values each variable has. `order`: the variables from the top of the diagrams down;
+    it decides the size, not the meaning. `limit`: how many steps one task may take before LimitError.
+    """
+
+    def __init__(self, arities: Sequence[int], order: Sequence[int] | None = None, limit: int = 0) -> None:
+        count = len(arities)
+        self.variable = list(order) if order is not None else list(range(count))
+        self.level_of = [0] * count
+        for level, variable in enumerate(self.variable):
+            self.level_of[variable] = level
+        self.arity = [arities[v] for v in self.variable]
+        self.level = [count, count]
+        self.kids: list[tuple[int, ...]] = [(), ()]
+        self.nodes: dict[tuple[int, tuple[int, ...]], int] = {}
+        self._and: dict[tuple[int, int], int] = {}
+        self._or: dict[tuple[int, int], int] = {}
+        self._not: dict[int, int] = {0: 1, 1: 0}
+        self._covers: dict[tuple[int, int], tuple[list[Literals], int]] = {}
+        self.limit = limit
+        self.steps = 0
+        self._stop = sys.maxsize
+        needed = 6 * count + 2000
+        if sys.getrecursionlimit() < needed:
+            sys.setrecursionlimit(needed)
+
+    # -- limits
+
+    def begin(self) -> None:
+        """Begin a task with a fresh allowance of steps; all tasks together have four allowances."""
+        if self.limit:
+            self._stop = self.steps + max(self.limit // 100, min(self.limit, 4 * self.limit - self.steps))
+
+    # -- making
+
+    def make(self, level: int, kids: tuple[int, ...]) -> int:
+        """The function that is `kids[value]` where the variable at `level` has that value."""
+        first = kids[0]
+        for kid in kids:
+            if kid != first:
+                break
+        else:
+            return first
+        key = (level, kids)
+        node = self.nodes.get(key)
+        if node is None:
+            node = self.nodes[key] = len(self.level)
+            self.level.append(level)
+            self.kids.append(kids)
+        return node
+
+    def literal(self, variable: int, values: Iterable[int]) -> int:
+        """The function that is true where the variable has one of the values."""
+        level = self.level_of[variable]
+        branches = [0] * self.arity[level]
+        for value in values:
+            branches[value] = 1
+        return self.make(level, tuple(branches))
+
+    def cube(self, literals: Iterable[tuple[int, int]]) -> int:
+        """The function that is true where every variable named has the value named."""
+        result = 1
+        for variable, value in literals:
+            result = self.both(result, self.literal(variable, (value,)))
+        return result
+
+    def condition(self, when: Iterable[tuple[int, tuple[int, ...]]]) -> int:
+        """The function that is true where every variable named has one of its values."""
+        result = 1
+        for variable, values in when:
+            result = self.both(result, self.literal(variable, values))
+        return result
+
+    # -- combining
+
+    def both(self, f: int, g: int) -> int:
+        """f and g."""
+        if f == g or g == 1:
+            return f
+        if f == 1:
+            return g
+        if f == 0 or g == 0:
+            return 0
+        if f > g:
+            f, g = g, f
+        key = (f, g)
+        result = self._and.get(key)
+        if result is None:
+            self._step()
+            level = self.level
+            lf, lg = level[f], level[g]
+            both = self.both
+            if lf == lg:
+                kids = tuple([both(a, b) for a, b in zip(self.kids[f], self.kids[g], strict=True)])
+            elif lf < lg:
+                kids = tuple([both(a, g) for a in self.kids[f]])
+            else:
+                kids = tuple([both(f, b) for b in self.kids[g]])
+                lf = lg
+            result = self._and[key] = self.make(lf, kids)
+        return result
+
+    def either(self, f: int, g: int) -> int:
+        """f or g."""
+        if f == g or g == 0:
+            return f
+        if f == 0:
+            return g
+        if f == 1 or g == 1:
+            return 1
+        if f > g:
+            f, g = g, f
+        key = (f, g)
+        result = self._or.get(key)
+        if result is None:
+            self._step()
+            level = self.level
+            lf, lg = level[f], level[g]
+            either = self.either
+            if lf == lg:
+                kids = tuple([either(a, b) for a, b in zip(self.kids[f], self.kids[g], strict=True)])
+            elif lf < lg:
+                kids = tuple([either(a, g) for a in self.kids[f]])
+            else:
+                kids = tuple([either(f, b) for b in self.kids[g]])
+                lf = lg
+            result = self._or[key] = self.make(lf, kids)
+        return result
+
+    def negate(self, f: int) -> int:
+        """Not f."""
+        result = self._not.get(f)
+        if result is None:
+            self._step()
+            result = self.make(self.level[f], tuple([self.negate(kid) for kid in self.kids[f]]))
+            self._not[f] = result
+            self._not[result] = f
+        return result
+
+    def without(self, f: int, g: int) -> int:
+        """f and not g."""
+        if g == 0 or f == 0:
+            return f
+        return self.both(f, self.negate(g))
+
+    def any_of(self, functions: Iterable[int]) -> int:
+        """True where one of the functions is; combined from the bottom of the diagrams up, which is quickest."""
+        result = 0
+        for f in sorted(set(functions), key=lambda f: -self.level[f]):
+            result = self.either(result, f)
+        return result
+
+    def _step(self) -> None:
+        self.steps += 1
+        if self.steps > self._stop:
+            raise LimitError
+
+    # -- asking
+
+    def exists(self, f: int, variable: int) -> int:
+        """True where f is for some value of the variable."""
+        at = self.level_of[variable]
+        memo: dict[int, int] = {}
+
+        def walk(g: int) -> int:
+            level = self.level[g]
+            if level > at:
+                return g
+            found = memo.get(g)
+            if found is None:
+                self._step()
+                if level == at:
+                    found = 0
+                    for kid in self.kids[g]:
+                        found = self.either(found, kid)
+                else:
+                    found = self.make(level, tuple([walk(kid) for kid in self.kids[g]]))
+                memo[g] = found
+            return found
+
+        return walk(f)
+
+    def support(self, f: int) -> set[int]:
+        """The variables that f depends on."""
+        seen: set[int] = set()
+        levels: set[int] = set()
+        stack = [f]
+        while stack:
+            g = stack.pop()
+            if g > 1 and g not in seen:
+                seen.add(g)
+                levels.add(self.level[g])
+                stack += self.kids[g]
+        return {self.variable[level] for level in levels}
+
+    def value(self, f: int, state: Sequence[int]) -> bool:
+        """The value of f in a state (a value for each variable)."""
+        while f > 1:
+            f = self.kids[f][state[self.variable[self.level[f]]]]
+        return f == 1
+
+    def count(self, f: int) -> int:
+        """The number of states in which f is true."""
+        weight = [1]
+        for arity in reversed(self.arity):
+            weight.append(weight[-1] * arity)
+        weight.reverse()  # weight[level]: the number of combinations from that level down
+        memo = {0: 0, 1: 1}
+        order: list[int] = []
+        seen: set[int] = set()
+        stack = [f]
+        while stack:
+            g = stack.pop()
+            if g > 1 and g not in seen:
+                seen.add(g)
+                order.append(g)
+                stack += self.kids[g]
+        for g in sorted(order, key=lambda g: -self.level[g]):
+            below = self.level[g] + 1
+            memo[g] = sum(memo[kid] * (weight[below] // weight[self.level[kid]]) for kid in self.kids[g])
+        return memo[f] * (weight[0] // weight[self.level[f]])
+
+    def pick(self, f: int) -> dict[int, int]:
+        """Some partial position in which f (not never) is true: the first values that will do."""
+        found: dict[int, int] = {}
+        while f > 1:
+            value = next(i for i, kid in enumerate(self.kids[f]) if kid)
+            found[self.variable[self.level[f]]] = value
+            f = self.kids[f][value]
+        return found
+
+    # -- covers
+
+    def cover(self, lower: int, upper: int) -> list[Literals]:
+        """An irredundant list of cubes, each a prime of `upper`, that together cover `lower` and stay in `upper`."""
+        cubes, _ = self._cover(lower, upper)
+        return [tuple((self.variable[level], value) for level, value in cube) for cube in cubes]
+
+    def _cover(self, lower: int, upper: int) -> tuple[list[Literals], int]:
+        if lower == 0:
+            return [], 0
+        if upper == 1:
+            return [()], 1
+        key = (lower, upper)
+        known = self._covers.get(key)
+        if known is not None:
+            return known
+        self._step()
+        level = min(self.level[lower], self.level[upper])
+        arity = self.arity[level]
+        low = self.kids[lower] if self.level[lower] == level else (lower,) * arity
+        up = self.kids[upper] if self.level[upper] == level else (upper,) * arity
+        shared = up[0]
+        for branch in up[1:]:
+            shared = self.both(shared, branch)
+        cubes: list[Literals] = []
+        parts: list[int] = []
+        rest = 0
+        for value in range(arity):
+            inner, part = self._cover(self.without(low[value], shared), up[value])
+            literal = (level, value)
+            cubes += [(literal, *cube) for cube in inner]
+            self.steps += len(inner)
+            parts.append(part)
+            rest = self.either(rest, self.without(low[value], part))
+        inner, part = self._cover(rest, shared)
+        cubes += inner
+        result = cubes, self.make(level, tuple([self.either(p, part) for p in parts]))
+        self._covers[key] = result
+        return result

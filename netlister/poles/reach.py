@@ -1,0 +1,430 @@
+"""Which poles each net has, in every state at once.
+
+A net that is always fed is a *hub*. Cut at hubs and poles the rest falls into small regions, most of a single
+frog; each is solved for itself. Only where a region joins hubs of different poles, a fault, are hubs solved
+together: then a pole spreads from hub to hub, never through another pole.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict, deque
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.poles.diagram import ALWAYS, NEVER, Diagrams, LimitError
+from netlister.poles.nets import contract
+from netlister.poles.order import variable_order
+from netlister.source import Fault, UnusableError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from netlister.circuit.model import Circuit, Conductor
+    from netlister.poles.nets import Edge
+
+LIMIT = 2_000_000
+"""Steps of the proof for one region or one rule and subject, unless the user raises it."""
+
+Has = tuple[tuple[int, int], ...]
+"""What a net has: pairs of pole and the function of the states in which it has it. Numbers from the number of
+poles up are frog units."""
+
+
+class UnprovedError(Exception):
+    """A question about a net whose region could not be solved within the limit."""
+
+
+class Short(NamedTuple):
+    """A place where two poles are joined.
+
+    `function`: in which states. `nets`: the nets through which they meet. `conductors`: those that meet poles
+    directly.
+    """
+
+    poles: tuple[int, int]
+    function: int
+    nets: tuple[int, ...]
+    conductors: tuple[Conductor, ...] = ()
+
+
+@dataclass(slots=True)
+class Region:
+    """Nets that are not always fed, joined by what conducts sometimes, and the hubs and poles around them."""
+
+    nets: list[int]
+    inner: list[Edge] = field(default_factory=list)
+    outer: list[tuple[int, int, Conductor]] = field(default_factory=list)  # net, hub or pole, conductor
+    reach: dict[int, dict[int, int]] = field(default_factory=dict)  # net -> hub, pole or unit -> function
+    solved: bool = True
+
+
+class Poles:
+    """The poles of every net of a circuit.
+
+    `limit`: steps per region; 0 for none. Functions are numbers of `diagrams`. Raises UnusableError where `never`
+    leaves no state at all.
+    """
+
+    def __init__(self, circuit: Circuit, limit: int = LIMIT) -> None:
+        self.circuit = circuit
+        self.nets = contract(circuit)
+        arities = [len(v.positions) for v in circuit.variables]
+        self.diagrams = Diagrams(arities, variable_order(self.nets, len(arities)), limit)
+        self.count = len(circuit.poles)
+        self._unit_nets: dict[int, list[int]] = {}
+        for number, device in enumerate(d for d in circuit.devices if d.kind == "unit"):
+            self._unit_nets.setdefault(self.nets.of[device.node], []).append(self.count + number)
+        self.units = [d for d in circuit.devices if d.kind == "unit"]
+        self._has: dict[int, Has] = {}
+        self._literals: dict[tuple[int, tuple[int, ...]], int] = {}
+        self.never_groups = self._never_groups()
+        self._members: list[list[int]] | None = None
+        self.regions: list[Region] = []
+        self.region_of: dict[int, Region] = {}
+        self._direct: dict[tuple[int, int], list[Conductor]] = defaultdict(list)
+        self._hubs: dict[int, dict[int, int]] = {}  # hub -> pole -> function, where more than it is fed
+        self._divide()
+        for region in self.regions:
+            self._solve(region)
+        self._spread()
+
+    # -- conditions
+
+    def condition(self, when: tuple[tuple[int, tuple[int, ...]], ...]) -> int:
+        """The function of a condition."""
+        if len(when) == 1:
+            found = self._literals.get(when[0])
+            if found is None:
+                found = self._literals[when[0]] = self.diagrams.literal(*when[0])
+            return found
+        return self.diagrams.condition(when)
+
+    def allowed(self, function: int) -> int:
+        """The states that `never` leaves, as far as it speaks of what the function depends on."""
+        if not self.never_groups:
+            return ALWAYS
+        support = self.diagrams.support(function)
+        result = ALWAYS
+        for variables, free in self.never_groups:
+            if variables & support:
+                result = self.diagrams.both(result, free)
+        return result
+
+    def _never_groups(self) -> list[tuple[set[int], int]]:
+        """The states that `never` leaves, per group of variables that its entries tie together."""
+        groups: list[tuple[set[int], list[int]]] = []
+        for cube in self.circuit.never:
+            variables = {variable for variable, _ in cube}
+            functions = [self.diagrams.cube(cube)]
+            apart = []
+            for group in groups:
+                if group[0] & variables:
+                    variables |= group[0]
+                    functions += group[1]
+                else:
+                    apart.append(group)
+            groups = [*apart, (variables, functions)]
+        free = [(v, self.diagrams.negate(self.diagrams.any_of(f))) for v, f in groups]
+        if any(function == NEVER for _, function in free):
+            message = "'never' rules out every combination of positions, so nothing is left to check; drop an entry"
+            raise UnusableError([Fault(self.circuit.layout.never[0][1], message)])
+        return free
+
+    def possible(self, function: int) -> bool:
+        """Whether a function is true in some state that `never` leaves."""
+        return self.diagrams.both(function, self.allowed(function)) != NEVER
+
+    # -- regions
+
+    def _divide(self) -> None:
+        nets = self.nets
+        fed = nets.fed
+        parent: dict[int, int] = {}
+
+        def find(net: int) -> int:
+            root = parent.setdefault(net, net)
+            while parent[root] != root:
+                root = parent[root]
+            while parent[net] != root:
+                parent[net], net = root, parent[net]
+            return root
+
+        for a, b, _ in nets.edges:
+            if not fed[a] and not fed[b]:
+                parent[find(a)] = find(b)
+        by_root: dict[int, Region] = {}
+
+        def region(net: int) -> Region:
+            found = self.region_of.get(net)
+            if found is None:
+                root = find(net)
+                found = by_root.get(root)
+                if found is None:
+                    found = by_root[root] = Region([])
+                    self.regions.append(found)
+                found.nets.append(net)
+                self.region_of[net] = found
+            return found
+
+        for edge in nets.edges:
+            a, b, conductor = edge
+            if fed[a]:
+                if fed[b]:
+                    self._direct[(a, b) if a < b else (b, a)].append(conductor)
+                else:
+                    region(b).outer.append((b, a, conductor))
+            elif fed[b]:
+                region(a).outer.append((a, b, conductor))
+            else:
+                region(a).inner.append(edge)
+                region(b)
+        for net in self._unit_nets:
+            if not fed[net]:
+                region(net)
+
+    def _solve(self, region: Region) -> None:
+        """Find for each net of a region from which hubs and poles around it, and when, a path leads to it."""
+        self.diagrams.begin()
+        try:
+            reach = self._sources(region)
+            if region.inner:
+                self._propagate(region, reach)
+        except LimitError:
+            region.solved = False
+            reach = {net: {} for net in region.nets}
+        region.reach = reach
+
+    def _sources(self, region: Region) -> dict[int, dict[int, int]]:
+        diagrams = self.diagrams
+        reach: dict[int, dict[int, int]] = {net: {} for net in region.nets}
+        for net, hub, conductor in region.outer:
+            here = reach[net]
+            condition = self.condition(conductor.when)
+            here[hub] = diagrams.either(here[hub], condition) if hub in here else condition
+        if self._unit_nets:
+            first = self.nets.count - self.count
+            for net in region.nets:
+                for unit in self._unit_nets.get(net, ()):
+                    reach[net][first + unit] = ALWAYS
+        return reach
+
+    def _propagate(self, region: Region, reach: dict[int, dict[int, int]]) -> None:
+        diagrams = self.diagrams
+        links: dict[int, dict[int, int]] = {net: {} for net in region.nets}
+        for a, b, conductor in region.inner:
+            condition = self.condition(conductor.when)
+            links[a][b] = links[b][a] = diagrams.either(links[a].get(b, NEVER), condition)
+        queue = deque(net for net in region.nets if reach[net])
+        waiting = set(queue)
+        while queue:
+            net = queue.popleft()
+            waiting.discard(net)
+            here = reach[net]
+            for other, condition in links[net].items():
+                there = reach[other]
+                changed = False
+                for source, function in here.items():
+                    old = there.get(source, NEVER)
+                    new = diagrams.either(old, diagrams.both(function, condition))
+                    if new != old:
+                        there[source] = new
+                        changed = True
+                if changed and other not in waiting:
+                    waiting.add(other)
+                    queue.append(other)
+
+    # -- hubs
+
+    def _region_links(self, region: Region) -> dict[tuple[int, int], int]:
+        """Which hubs and poles around a region it joins, and when."""
+        links: dict[tuple[int, int], int] = {}
+        diagrams = self.diagrams
+        for reach in region.reach.values():
+            hubs = sorted(hub for hub in reach if hub < self.nets.count)
+            for i, a in enumerate(hubs):
+                for b in hubs[i + 1 :]:
+                    joined = diagrams.both(reach[a], reach[b])
+                    if joined != NEVER:
+                        links[a, b] = diagrams.either(links.get((a, b), NEVER), joined)
+        return links
+
+    def _spread(self) -> None:
+        """Let poles spread from hub to hub where these are joined."""
+        fed = self.nets.fed
+        diagrams = self.diagrams
+        self.links: list[tuple[Region | None, dict[tuple[int, int], int]]] = []
+        faulty = False
+        for region in self.regions:
+            diagrams.begin()
+            try:
+                links = self._region_links(region)
+            except LimitError:
+                region.solved = False
+                links = {}
+            if links:
+                self.links.append((region, links))
+                faulty = faulty or any(fed[a] != fed[b] for a, b in links)
+        for pair, conductors in self._direct.items():
+            when = diagrams.any_of(self.condition(c.when) for c in conductors)
+            self.links.append((None, {pair: when}))
+            faulty = faulty or fed[pair[0]] != fed[pair[1]]
+        if faulty:
+            self._spread_faults()
+
+    def _spread_faults(self) -> None:
+        diagrams = self.diagrams
+        graph: dict[int, dict[int, int]] = defaultdict(dict)
+        for _, links in self.links:
+            for (a, b), when in links.items():
+                graph[a][b] = graph[b][a] = diagrams.either(graph[a].get(b, NEVER), when)
+        has: dict[int, dict[int, int]] = {
+            hub: {pole: ALWAYS for pole in range(self.count) if self.nets.fed[hub] >> pole & 1} for hub in graph
+        }
+        diagrams.begin()
+        queue = deque(sorted(graph))
+        waiting = set(queue)
+        try:
+            while queue:
+                hub = queue.popleft()
+                waiting.discard(hub)
+                for other, when in graph[hub].items():
+                    if other < self.count:
+                        continue  # a pole passes nothing on and takes nothing in
+                    there = has[other]
+                    changed = False
+                    for pole, function in has[hub].items():
+                        old = there.get(pole, NEVER)
+                        new = diagrams.either(old, diagrams.both(function, when))
+                        if new != old:
+                            there[pole] = new
+                            changed = True
+                    if changed and other not in waiting:
+                        waiting.add(other)
+                        queue.append(other)
+        except LimitError:
+            for region in self.regions:
+                if any(hub in graph for _, hub, _ in region.outer):
+                    region.solved = False
+        self._hubs = has
+
+    # -- answers
+
+    def hub(self, net: int) -> dict[int, int]:
+        """The poles of a net that is always fed."""
+        known = self._hubs.get(net)
+        if known is None:
+            mask = self.nets.fed[net]
+            known = {pole: ALWAYS for pole in range(self.count) if mask >> pole & 1}
+            self._hubs[net] = known
+        return known
+
+    def has(self, net: int) -> Has:
+        """The poles of a net and when it has them; raises UnprovedError where its region was not solved."""
+        known = self._has.get(net)
+        if known is None:
+            known = self._has[net] = self._find(net)
+        return known
+
+    def _find(self, net: int) -> Has:
+        if self.nets.fed[net]:
+            return tuple(sorted(self.hub(net).items()))
+        region = self.region_of.get(net)
+        if region is None:
+            return ()
+        if not region.solved:
+            raise UnprovedError
+        diagrams = self.diagrams
+        found: dict[int, int] = {}
+        units = []
+        for source, function in region.reach[net].items():
+            if source >= self.nets.count:
+                units.append((source - self.nets.count + self.count, function))
+                continue
+            for pole, there in self.hub(source).items():
+                joined = diagrams.both(function, there)
+                if joined != NEVER:
+                    found[pole] = diagrams.either(found.get(pole, NEVER), joined)
+        if units:
+            real = diagrams.any_of(list(found.values()))
+            for unit, function in units:
+                alone = diagrams.without(function, real)
+                if alone != NEVER:
+                    found[unit] = alone
+        return tuple(sorted(found.items()))
+
+    # -- shorts
+
+    def nodes_of(self, nets: Iterable[int]) -> list[int]:
+        """The nodes of some nets."""
+        if self._members is None:
+            self._members = self.nets.members()
+        return [node for net in nets for node in self._members[net]]
+
+    def around(self, short: Short) -> set[int] | None:
+        """The nets of a place and the hubs around it, or None where it is spread over several places."""
+        if len(short.nets) < 1:
+            return None
+        region = self.region_of.get(short.nets[0])
+        if region is None:
+            return None if len(short.nets) > 1 and not short.conductors else set(short.nets)
+        return {*short.nets, *(hub for _, hub, _ in region.outer)}
+
+    def shorts(self) -> list[Short]:
+        """Every place where two poles are joined, and when."""
+        fed = self.nets.fed
+        found = [
+            Short(_ordered(c.a, c.b), ALWAYS, (), (c,)) for c in self.nets.bridges
+        ]
+        found += [
+            Short(pair, ALWAYS, (net,))
+            for net in range(self.count, self.nets.count)
+            if fed[net] & (fed[net] - 1)
+            for pair in _pairs(fed[net])
+        ]
+        for region, links in self.links:
+            found += self._shorts_of(region, links)
+        return found + self._chains(found)
+
+    def _shorts_of(self, region: Region | None, links: dict[tuple[int, int], int]) -> list[Short]:
+        fed, diagrams = self.nets.fed, self.diagrams
+        joined: dict[tuple[int, int], int] = {}
+        for (a, b), when in links.items():
+            known = {*_pairs(fed[a]), *_pairs(fed[b])}
+            for pair in _pairs(fed[a] | fed[b]):
+                p, q = (1 << number for number in pair)
+                across = (fed[a] & p and fed[b] & q) or (fed[a] & q and fed[b] & p)
+                if pair not in known and across:
+                    joined[pair] = diagrams.either(joined.get(pair, NEVER), when)
+        if region is not None:
+            return [Short(pair, f, tuple(region.nets)) for pair, f in sorted(joined.items())]
+        (ends,) = links
+        return [Short(pair, f, ends, tuple(self._direct[ends])) for pair, f in sorted(joined.items())]
+
+    def _chains(self, places: list[Short]) -> list[Short]:
+        """Pairs of poles that meet only over a third one's rails, by way of several places."""
+        diagrams = self.diagrams
+        told: dict[tuple[int, int], int] = {}
+        for short in places:
+            told[short.poles] = diagrams.either(told.get(short.poles, NEVER), short.function)
+        missing: dict[tuple[int, int], tuple[int, list[int]]] = {}
+        for hub, has in self._hubs.items():
+            if hub < self.count or len(has) < 2:
+                continue
+            poles = sorted(has)
+            for i, p in enumerate(poles):
+                for q in poles[i + 1 :]:
+                    joined = diagrams.both(has[p], has[q])
+                    if diagrams.without(joined, told.get((p, q), NEVER)) != NEVER:
+                        function, hubs = missing.get((p, q), (NEVER, []))
+                        missing[p, q] = diagrams.either(function, joined), [*hubs, hub]
+        return [Short(pair, f, tuple(hubs)) for pair, (f, hubs) in sorted(missing.items())]
+
+
+def _ordered(a: int, b: int) -> tuple[int, int]:
+    return (a, b) if a < b else (b, a)
+
+
+def _pairs(mask: int) -> list[tuple[int, int]]:
+    """The pairs of poles in a bit mask."""
+    poles = [i for i in range(mask.bit_length()) if mask >> i & 1]
+    return [(p, q) for i, p in enumerate(poles) for q in poles[i + 1 :]]

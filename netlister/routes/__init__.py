@@ -1,0 +1,1 @@
+"""Where trains can run, and in which states."""

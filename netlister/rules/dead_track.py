@@ -1,0 +1,322 @@
+"""The rule `dead-track`."""
+
+from __future__ import annotations
+
+from collections import deque
+from typing import TYPE_CHECKING
+
+from netlister.finding import Severity
+from netlister.poles.diagram import NEVER, LimitError
+from netlister.poles.reach import UnprovedError
+from netlister.rules import floating_net
+from netlister.rules.electric import piece_dead, route_dead
+from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.telling import told_path
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.circuit.model import State
+    from netlister.kinds.model import Route
+    from netlister.layout.model import Piece
+    from netlister.rules.model import Analysis
+
+DOCUMENT = """A train cannot run on a route that is set.
+
+## What it finds
+
+A set route through a piece where the wheels on one side and those on the other do not get the two poles of one supply:
+a rail has no pole, both rails have the same pole, or the poles belong to different supplies.
+
+## Why it matters
+
+A train stops there, or never starts. How bad that is depends: a siding that is dead while its turnout is set away from
+it is often meant so, a main line that is dead in every position never.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 900 mm}
+  spur: {length: 400 mm}
+joints:
+  - {from: line, to: spur}
+feeds:
+  - {to: line, A: left, B: left}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 900 mm}
+  spur: {length: 400 mm}
+joints:
+  - {from: line, to: spur}
+feeds:
+  - {to: line, A: left, B: right}
+```
+
+## How to mend it
+
+Give the piece a feed of its own, or the frog a contact; where both rails have the same pole, swap the wires of the feed
+or the throws of the contact.
+
+## When it is meant
+
+Say so: `expect: [{track: siding, is: dead, when: {T1: through}}]`.
+"""
+
+
+def find(analysis: Analysis) -> Iterator[Broken]:
+    """Every piece with a set route that is dead in states in which it is not meant to be."""
+    for piece in analysis.layout.pieces.values():
+        function = analysis.guarded("dead-track", piece.name, lambda p=piece: _dead_unmeant(analysis, p))  # type: ignore[misc]
+        if function:
+            yield Broken("dead-track", piece.name, function, piece)
+
+
+def _dead_unmeant(analysis: Analysis, piece: Piece) -> int:
+    function = piece_dead(analysis, piece)
+    meant = analysis.meant_dead.get(piece.name)
+    if function and meant is not None:
+        function = analysis.poles.diagrams.without(function, meant)
+    return function
+
+
+# -- how bad it is
+
+
+def severity(analysis: Analysis, piece: Piece, function: int) -> Severity:
+    """The worst of the states in which the piece is dead."""
+    diagrams = analysis.poles.diagrams
+    dead = diagrams.both(function, analysis.poles.allowed(function))
+    milder = Severity.WARNING if _on_dcc(analysis, piece) else Severity.NOTE
+    if analysis.always(function):
+        errors = dead
+    else:
+        errors = _entered(analysis, piece, dead)
+    worst = Severity.NOTE
+    for frog, states in _only_frog(analysis, piece, dead):
+        errors = diagrams.without(errors, states)
+        dead = diagrams.without(dead, states)
+        worst = max(worst, frog)
+    if not analysis.poles.possible(dead):
+        return worst
+    open_states = errors if milder == Severity.WARNING else dead
+    for excuse in (_continues_unset_leg, _open_switch, _turnout_against):
+        if not analysis.poles.possible(open_states):
+            break
+        open_states = diagrams.without(open_states, excuse(analysis, piece, open_states))
+    if analysis.poles.possible(diagrams.both(open_states, errors)):
+        return Severity.ERROR
+    if milder == Severity.WARNING or analysis.poles.possible(open_states):
+        return Severity.WARNING
+    return max(worst, milder)
+
+
+def _on_dcc(analysis: Analysis, piece: Piece) -> bool:
+    """Whether a supply that ever feeds the piece is of type dcc; where none does, whether any supply is."""
+    poles = analysis.circuit.poles
+    types: set[str] = set()
+    for rail in piece.kind.rails:
+        for pole, _ in analysis.poles.has(analysis.net(f"{piece.name}.{rail}")):
+            if pole < len(poles):
+                types |= poles[pole].types
+    return "dcc" in (types or {s.type for s in analysis.layout.supplies.values()})
+
+
+def _entered(analysis: Analysis, piece: Piece, dead: int) -> int:
+    """The states in which a train on set routes comes onto the dead piece from live track."""
+    diagrams, settings = analysis.poles.diagrams, analysis.settings
+    result = NEVER
+    for route in piece.kind.routes:
+        here = diagrams.both(dead, route_dead(analysis, piece, route))
+        for end in route.ends:
+            side = settings.beyond.get((piece.name, end))
+            if here == NEVER or side is None:
+                continue
+            there = analysis.layout.pieces[side.piece]
+            for other in there.kind.routes:
+                if side.end in other.ends:
+                    live = diagrams.without(settings.route(there, other), route_dead(analysis, there, other))
+                    result = diagrams.either(result, diagrams.both(here, live))
+    return result
+
+
+def _only_frog(analysis: Analysis, piece: Piece, dead: int) -> Iterator[tuple[Severity, int]]:
+    """States in which a frog that never has a pole is the only rail without one, and how bad that frog is."""
+    diagrams = analysis.poles.diagrams
+    for route in piece.kind.routes:
+        rails = list(dict.fromkeys(rail for rail in (*route.left, *route.right) if rail is not None))
+        nets = {rail: analysis.net(f"{piece.name}.{rail}") for rail in rails}
+        for frog in rails:
+            if frog.startswith("frog") and not any(analysis.poles.possible(f) for _, f in analysis.poles.has(nets[frog])):
+                others = diagrams.any_of([analysis.alone(net)[0] for rail, net in nets.items() if rail != frog])
+                members = [n for n in analysis.poles.nodes_of([nets[frog]]) if n in set(analysis.circuit.rails)]
+                states = diagrams.without(diagrams.both(dead, analysis.settings.route(piece, route)), others)
+                yield floating_net.severity(analysis, members), states
+
+
+def _continues_unset_leg(analysis: Analysis, piece: Piece, states: int) -> int:  # noqa: ARG001
+    """The states in which a rail of the piece continues a changing rail from a leg that is not set."""
+    return analysis.settings.unset(analysis.settings.legs_of_piece(piece))
+
+
+def _open_switch(analysis: Analysis, piece: Piece, states: int) -> int:  # noqa: ARG001
+    """The states in which the piece is dead only through an open contact of a hand switch."""
+    diagrams, circuit = analysis.poles.diagrams, analysis.circuit
+    dead = piece_dead(analysis, piece)
+    live = alive = diagrams.negate(dead)
+    opens: dict[int, set[int]] = {}
+    for contact in analysis.layout.contacts:
+        variable = circuit.variable[contact.variable]
+        if circuit.variables[variable].kind == "switch":
+            wired = {v for (_, to), values in zip(contact.throws, contact.values, strict=True) if to for v in values}
+            opens.setdefault(variable, set()).update(set(range(len(circuit.variables[variable].positions))) - wired)
+    for variable, values in opens.items():
+        if values:
+            moved = diagrams.both(diagrams.literal(variable, values), diagrams.exists(live, variable))
+            live = diagrams.either(live, moved)
+    return diagrams.without(live, alive)
+
+
+def _turnout_against(analysis: Analysis, piece: Piece, states: int) -> int:
+    """The states in which only a turnout set against the piece keeps it dead."""
+    diagrams = analysis.poles.diagrams
+    live = alive = diagrams.negate(piece_dead(analysis, piece))
+    against = _set_against(analysis, piece, states)
+    before = NEVER
+    while live != before:
+        before = live
+        for variable, when in against.items():
+            live = diagrams.either(live, diagrams.both(when, diagrams.exists(live, variable)))
+    return diagrams.without(live, alive)
+
+
+def _set_against(analysis: Analysis, piece: Piece, states: int) -> dict[int, int]:
+    """Per variable of a turnout the states in which it is set against the piece.
+
+    It is where the track that leads from the piece over set routes arrives at a leg of it that is not set.
+    """
+    diagrams, settings, pieces = analysis.poles.diagrams, analysis.settings, analysis.layout.pieces
+    arrived: dict[tuple[str, str], int] = {}
+    queue: deque[tuple[str, str]] = deque()
+
+    def arrive(name: str, end: str, when: int) -> None:
+        side = settings.beyond.get((name, end))
+        if side is None or when == NEVER:
+            return
+        key = (side.piece, side.end)
+        old = arrived.get(key, NEVER)
+        new = diagrams.either(old, when)
+        if new != old:
+            arrived[key] = new
+            queue.append(key)
+
+    for route in piece.kind.routes:
+        here = diagrams.both(states, settings.route(piece, route))
+        for end in route.ends:
+            arrive(piece.name, end, here)
+    while queue:
+        name, end = queue.popleft()
+        when = arrived[name, end]
+        there = pieces[name]
+        for route in there.kind.routes:
+            if end in route.ends:
+                other = route.ends[1] if route.ends[0] == end else route.ends[0]
+                arrive(name, other, diagrams.both(when, settings.route(there, route)))
+    against: dict[int, int] = {}
+    for (name, end), when in arrived.items():
+        there = pieces[name]
+        if there.kind.bladed:
+            unset = diagrams.without(when, settings.end(there, end))
+            for bar in there.bars if unset != NEVER else ():
+                variable = analysis.circuit.variable[analysis.layout.bars[bar].variable]
+                against[variable] = diagrams.either(against.get(variable, NEVER), unset)
+    return against
+
+
+# -- telling
+
+
+def tell(analysis: Analysis, broken: Broken) -> Told:
+    """Say which rails are not what the wheels need, and over which wires they have what they have."""
+    piece: Piece = broken.about
+    analysis.poles.diagrams.begin()
+    try:
+        grade = severity(analysis, piece, broken.function)
+    except (LimitError, UnprovedError):
+        grade = Severity.ERROR
+    state = analysis.state_in(broken.function)
+    route, left, right = _offenders(analysis, piece, state)
+    way = f" on the route {route.ends[0]} to {route.ends[1]}" if len(piece.kind.routes) > 1 else ""
+    message, path, parts = _why(analysis, piece, left, right, state)
+    return Told(
+        grade,
+        f"no train can run on '{piece.name}'{way}: {message}",
+        "feed what has no pole, or make the two rails the two poles of one supply",
+        tuple(sorted({piece.name, *parts})),
+        path,
+        (piece.span,),
+    )
+
+
+def _offenders(analysis: Analysis, piece: Piece, state: State) -> tuple[Route, str, str]:
+    """A dead set route in a state, and a rail on each side that do not fit together."""
+    from netlister.rules.electric import dead
+
+    diagrams = analysis.poles.diagrams
+    for route in piece.kind.routes:
+        if not diagrams.value(route_dead(analysis, piece, route), state):
+            continue
+        for left in route.left:
+            for right in route.right:
+                if left is not None and right is not None:
+                    nets = [analysis.net(f"{piece.name}.{rail}") for rail in (left, right)]
+                    if diagrams.value(dead(analysis, nets[:1], nets[1:]), state):
+                        return route, left, right
+        return route, next(r for r in route.left if r), next(r for r in route.right if r)
+    message = f"{piece.name} is not dead in the state picked for it"
+    raise AssertionError(message)
+
+
+def _why(
+    analysis: Analysis, piece: Piece, left: str, right: str, state: State
+) -> tuple[str, tuple[str, ...], set[str]]:
+    terminals = [f"{piece.name}.{rail}" for rail in (left, right)]
+    poles = [_poles_in(analysis, t, state) for t in terminals]
+    bare = [t for t, p in zip(terminals, poles, strict=True) if not p]
+    if len(bare) == 2:  # noqa: PLR2004
+        return f"neither {bare[0]} nor {bare[1]} has a pole", (), set()
+    if bare:
+        return f"{bare[0]} has no pole", (), set()
+    names = [_pole_name(analysis, p[0]) for p in poles]
+    paths = []
+    for terminal, found in zip(terminals, poles, strict=True):
+        if found[0] < len(analysis.circuit.poles):
+            paths.append(analysis.paths.find(found[0], analysis.circuit.node[terminal], state))
+    longest = max(paths, key=lambda steps: (sum(bool(c and c.when) for _, c in steps), len(steps)), default=[])
+    parts = {analysis.circuit.names[n].split(".")[0] for n, _ in longest} & set(analysis.layout.pieces)
+    if names[0] == names[1]:
+        text = f"{terminals[0]} and {terminals[1]} both have {names[0]}"
+    else:
+        text = f"{terminals[0]} has {names[0]} and {terminals[1]} has {names[1]}, which no one supply owns"
+    return text, told_path(analysis, longest), parts
+
+
+def _poles_in(analysis: Analysis, terminal: str, state: State) -> list[int]:
+    value = analysis.poles.diagrams.value
+    return [pole for pole, f in analysis.poles.has(analysis.net(terminal)) if value(f, state)]
+
+
+def _pole_name(analysis: Analysis, pole: int) -> str:
+    poles = analysis.circuit.poles
+    return poles[pole].name if pole < len(poles) else analysis.poles.units[pole - len(poles)].name
+
+
+RULE = Rule("dead-track", DOCUMENT, find, tell)

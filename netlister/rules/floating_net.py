@@ -1,0 +1,156 @@
+"""The rule `floating-net`."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING
+
+from netlister.finding import Severity
+from netlister.poles.reach import UnprovedError
+from netlister.rules.model import Broken, Rule, Told
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.layout.model import Piece
+    from netlister.rules.model import Analysis
+    from netlister.source import Span
+
+DOCUMENT = """A rail has no pole in any position.
+
+## What it finds
+
+A net of rails and commons of contacts that nothing ever feeds: no feed, no joiner, no contact leads to a pole,
+whatever way the turnouts stand.
+
+## Why it matters
+
+A wheel on such a rail picks up nothing. A short dead frog stops small locomotives; a longer piece stops all.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 900 mm}
+  T1: {kind: insulated-frog, hand: left, jumpers: true}
+machines:
+  M1: {throws: [T1], contacts: {lamp: {common: TB1.1, through: TB1.2}}}
+joints:
+  - {from: line, to: T1.toe}
+feeds:
+  - {to: line}
+wires:
+  - {from: TB1.1, to: TB1.2}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 900 mm}
+  T1: {kind: insulated-frog, hand: left, jumpers: true}
+machines:
+  M1: {throws: [T1], contacts: {lamp: {common: main.A, through: TB1.2}}}
+joints:
+  - {from: line, to: T1.toe}
+feeds:
+  - {to: line}
+wires:
+  - {from: TB1.2, to: TB1.3}
+  - {from: TB1.3, to: TB1.2}
+```
+
+## How to mend it
+
+Give the rail a feed, or the frog a changeover contact: its common to the frog, its throws to the two stock rails.
+
+## When it is meant
+
+A frog that is left dead on purpose says `frog: dead`; a track that is dead on purpose is named under `expect`.
+"""
+
+
+def find(analysis: Analysis) -> Iterator[Broken]:
+    """Every net of rails and commons that has no pole in any state."""
+    of = analysis.poles.nets.of
+    fed = analysis.poles.nets.fed
+    groups: dict[int, list[int]] = defaultdict(list)
+    for node in (*analysis.circuit.rails, *analysis.circuit.commons):
+        if not fed[of[node]]:
+            groups[of[node]].append(node)
+    names = analysis.circuit.names
+    first_common = set(analysis.circuit.commons)
+    for net, nodes in groups.items():
+        terminals = sorted(nodes, key=lambda n: (n in first_common, names[n]))
+        subject = names[terminals[0]]
+        try:
+            if any(analysis.poles.possible(f) for _, f in analysis.poles.has(net)):
+                continue
+        except UnprovedError:
+            analysis.unproved.append(("floating-net", subject))
+            continue
+        if not _all_meant(analysis, terminals):
+            yield Broken("floating-net", subject, 1, terminals)
+
+
+def _all_meant(analysis: Analysis, nodes: list[int]) -> bool:
+    """Whether every rail among the nodes belongs to a piece that is meant to be dead in every state."""
+    commons = set(analysis.circuit.commons)
+    rails = [analysis.circuit.names[n].split(".")[0] for n in nodes if n not in commons]
+    meant = analysis.meant_dead
+    return bool(rails) and all(piece in meant and analysis.always(meant[piece]) for piece in rails)
+
+
+def rail_severity(piece: Piece, rail: str) -> Severity:
+    """How bad it is that a rail never has a pole."""
+    if rail.startswith("frog"):
+        if piece.dead_frog:
+            return Severity.NOTE
+        if piece.kind.floating == "warning":
+            return Severity.WARNING
+    return Severity.ERROR
+
+
+def severity(analysis: Analysis, nodes: list[int]) -> Severity:
+    """How bad it is that a net never has a pole: as bad as for the worst of its rails."""
+    pieces = analysis.layout.pieces
+    commons = set(analysis.circuit.commons)
+    found = []
+    for node in nodes:
+        if node not in commons:
+            piece, rail = analysis.circuit.names[node].split(".", 1)
+            found.append(rail_severity(pieces[piece], rail))
+    return max(found, default=Severity.ERROR)
+
+
+def tell(analysis: Analysis, broken: Broken) -> Told:
+    """Say which rails and commons never have a pole."""
+    nodes: list[int] = broken.about
+    names = tuple(analysis.circuit.names[n] for n in nodes)
+    layout = analysis.layout
+    commons = set(analysis.circuit.commons)
+    pieces = dict.fromkeys(names[i].split(".")[0] for i, n in enumerate(nodes) if n not in commons)
+    where: list[Span] = [layout.pieces[p].span for p in pieces]
+    if not pieces:
+        owners = {f"{c.owner}.{c.name}.common": c.span for c in layout.contacts}
+        where = [owners[name] for name in names]
+    others = f" (nor {', '.join(names[1:])})" if len(names) > 1 else ""
+    fix = f"give '{next(iter(pieces), names[0])}' a feed"
+    if all(name.split(".", 1)[1].startswith("frog") for i, name in enumerate(names) if nodes[i] not in commons):
+        fix = "give the frog a changeover contact, or a unit of its own"
+    return Told(
+        severity(analysis, nodes),
+        f"{names[0]} has no pole in any position{others}",
+        fix,
+        tuple(sorted(pieces)),
+        (),
+        tuple(dict.fromkeys(where)),
+        names,
+    )
+
+
+RULE = Rule("floating-net", DOCUMENT, find, tell)

@@ -1,0 +1,195 @@
+"""The rule `gap-clash`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.finding import Severity
+from netlister.poles.diagram import ALWAYS, NEVER
+from netlister.routes.settings import other_end
+from netlister.rules.electric import clash
+from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.telling import told_path
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.layout.model import Joint, Piece
+    from netlister.rules.model import Analysis
+    from netlister.source import Span
+
+DOCUMENT = """A wheel joins two poles as it crosses a gap.
+
+## What it finds
+
+A gap on a route that is set, at an insulated joint or inside a piece, whose two sides have different poles: different
+letters, or poles of supplies of different types.
+
+## Why it matters
+
+No meter shows it while the track is empty. As soon as a wheel stands on the gap it joins the two sides and the
+protection trips.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  west: {length: 900 mm}
+  east: {length: 900 mm}
+joints:
+  - {from: west, to: east, insulate: both}
+feeds:
+  - {to: west, A: left, B: right}
+  - {to: east, A: right, B: left}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  west: {length: 900 mm}
+  east: {length: 900 mm}
+joints:
+  - {from: west, to: east, insulate: both}
+feeds:
+  - {to: [west, east], A: left, B: right}
+```
+
+## How to mend it
+
+Swap the two wires of the feed on one side; at a frog, swap the two throws of its contact; where a loop or triangle
+comes back on itself, feed the section between the gaps from a reverser.
+
+## When it is meant
+
+A route that is never used while the gap clashes is written under `never`.
+"""
+
+
+class Gap(NamedTuple):
+    """A gap: the terminals on its two sides and the states in which it counts."""
+
+    a: str
+    b: str
+    counts: int
+
+
+class About(NamedTuple):
+    """What is told of a clash: where it is and its gaps."""
+
+    parts: tuple[str, ...]
+    gaps: tuple[Gap, ...]
+    where: Span
+    inner: bool
+
+
+def find(analysis: Analysis) -> Iterator[Broken]:
+    """Every insulated joint and every piece with a gap inside that clashes on a set route."""
+    for joint in analysis.layout.joints:
+        if joint.pairs[0][2] or joint.pairs[1][2]:
+            function = analysis.guarded("gap-clash", joint.name, lambda j=joint: _joint(analysis, j))  # type: ignore[misc]
+            if function:
+                parts = tuple(sorted({joint.start[0], joint.end[0]}))
+                about = About(parts, tuple(_gaps(analysis, joint)), joint.span, inner=False)
+                yield Broken("gap-clash", joint.name, function, about)
+    for piece in analysis.layout.pieces.values():
+        if not piece.kind.plain:
+            function = analysis.guarded("gap-clash", piece.name, lambda p=piece: _inner(analysis, p))  # type: ignore[misc]
+            if function:
+                gaps = [gap for number in range(len(piece.kind.routes)) for gap in inner_gaps(analysis, piece, number)]
+                yield Broken("gap-clash", piece.name, function, About((piece.name,), tuple(gaps), piece.span, inner=True))
+
+
+def _joint(analysis: Analysis, joint: Joint) -> int:
+    pairs = [(analysis.net(a), analysis.net(b), ALWAYS) for a, b, insulated in joint.pairs if insulated]
+    if clash(analysis, pairs) == NEVER:
+        return NEVER
+    settings, pieces = analysis.settings, analysis.layout.pieces
+    diagrams = analysis.poles.diagrams
+    function = clash(analysis, [(analysis.net(a), analysis.net(b), counts) for a, b, counts in _gaps(analysis, joint)])
+    for piece, end in (joint.start, joint.end):
+        function = diagrams.both(function, settings.end(pieces[piece], end))
+    return function
+
+
+def _gaps(analysis: Analysis, joint: Joint) -> Iterator[Gap]:
+    """The insulated pairs of a joint, each with the states in which it is no running against a turnout."""
+    diagrams = analysis.poles.diagrams
+    for a, b, insulated in joint.pairs:
+        if insulated:
+            against = diagrams.either(_against(analysis, joint.start, a), _against(analysis, joint.end, b))
+            yield Gap(a, b, diagrams.negate(against))
+
+
+def _against(analysis: Analysis, at: tuple[str, str], terminal: str) -> int:
+    """The states in which a rail of plain track at a gap continues a changing rail from a leg that is not set."""
+    piece, end = at
+    kind = analysis.layout.pieces[piece].kind
+    if not kind.plain:
+        return NEVER
+    legs = analysis.settings.legs(piece, other_end(kind.ends, end), terminal.split(".", 1)[1])
+    return analysis.settings.unset(legs)
+
+
+def inner_gaps(analysis: Analysis, piece: Piece, route: int) -> Iterator[Gap]:
+    """The gaps between neighbours in the wheel paths of a route."""
+    way = piece.kind.routes[route]
+    counts = analysis.settings.route(piece, way)
+    for rails in (way.left, way.right):
+        for a, b in zip(rails, rails[1:], strict=False):
+            if a is not None and b is not None:
+                yield Gap(f"{piece.name}.{a}", f"{piece.name}.{b}", counts)
+
+
+def _inner(analysis: Analysis, piece: Piece) -> int:
+    result = NEVER
+    diagrams = analysis.poles.diagrams
+    for number in range(len(piece.kind.routes)):
+        gaps = list(inner_gaps(analysis, piece, number))
+        if gaps:
+            pairs = [(analysis.net(gap.a), analysis.net(gap.b), gap.counts) for gap in gaps]
+            result = diagrams.either(result, clash(analysis, pairs))
+    return result
+
+
+def tell(analysis: Analysis, broken: Broken) -> Told:
+    """Say which two sides clash and over which wires they have their poles."""
+    about: About = broken.about
+    state = analysis.state_in(broken.function)
+    node = analysis.circuit.node
+    poles = analysis.circuit.poles
+    diagrams = analysis.poles.diagrams
+    for gap in about.gaps:
+        if not diagrams.value(gap.counts, state):
+            continue
+        sides = [_one_pole(analysis, analysis.net(t), state) for t in (gap.a, gap.b)]
+        if None in sides or sides[0] == sides[1]:
+            continue
+        names = [poles[s].name if s < len(poles) else analysis.poles.units[s - len(poles)].name for s in sides]  # type: ignore[operator,index]
+        path: tuple[str, ...] = ()
+        if all(s < len(poles) for s in sides):  # type: ignore[operator]
+            first = analysis.paths.find(sides[0], node[gap.a], state)  # type: ignore[arg-type]
+            last = analysis.paths.find(sides[1], node[gap.b], state)  # type: ignore[arg-type]
+            path = (*told_path(analysis, first), *reversed(told_path(analysis, last)))
+        where = f"inside '{broken.subject}'" if about.inner else f"at the joint '{broken.subject}'"
+        message = f"a wheel joins {names[0]} on {gap.a} with {names[1]} on {gap.b} {where}"
+        return Told(Severity.ERROR, message, _FIX, about.parts, path, (about.where,))
+    message = f"a wheel joins two poles at '{broken.subject}'"
+    return Told(Severity.ERROR, message, _FIX, about.parts, (), (about.where,))
+
+
+_FIX = "make both sides of the gap the same pole: swap the wires on one side, or put one side on a reverser"
+
+
+def _one_pole(analysis: Analysis, net: int, state: tuple[int, ...]) -> int | None:
+    for pole, function in analysis.alone(net)[1]:
+        if analysis.poles.diagrams.value(function, state):
+            return pole
+    return None
+
+
+RULE = Rule("gap-clash", DOCUMENT, find, tell)

@@ -1,0 +1,218 @@
+"""What a rule is, and what it looks at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import product
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from netlister.circuit.build import build, values_of
+from netlister.circuit.paths import Paths
+from netlister.poles.diagram import ALWAYS, NEVER, LimitError
+from netlister.poles.reach import LIMIT, Has, Poles, UnprovedError
+from netlister.routes.settings import Settings
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from netlister.circuit.model import Circuit, State
+    from netlister.finding import Severity
+    from netlister.layout.model import Layout
+    from netlister.source import Span
+
+
+class Broken(NamedTuple):
+    """A rule broken by a subject in the states of `function`; `about` is what the rule itself needs to tell of it.
+
+    `mark` tells places of one subject apart: the name of a terminal there.
+    """
+
+    rule: str
+    subject: str
+    function: int
+    about: Any
+    mark: str = ""
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """What stays the same when the layout is mended elsewhere."""
+        return (self.rule, self.subject, self.mark)
+
+
+class Told(NamedTuple):
+    """What a rule says of a subject that breaks it."""
+
+    severity: Severity
+    message: str
+    fix: str
+    parts: tuple[str, ...]
+    path: tuple[str, ...]
+    where: tuple[Span, ...]
+    terminals: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule: `find` names what breaks it and in which states, `tell` says so to a person.
+
+    `document` is its manual page. `default`: whether a plain `check` runs it.
+    """
+
+    name: str
+    document: str
+    find: Callable[[Analysis], Iterator[Broken]]
+    tell: Callable[[Analysis, Broken], Told]
+    default: bool = True
+
+    @property
+    def title(self) -> str:
+        """The first line of its page."""
+        return self.document.strip().splitlines()[0].rstrip(".")
+
+
+@dataclass
+class Analysis:
+    """A layout with everything that rules ask of it, worked out when it is asked for.
+
+    `unproved` gathers the rules and subjects that the limit left open.
+    """
+
+    circuit: Circuit
+    limit: int = LIMIT
+    unproved: list[tuple[str, str]] = field(default_factory=list)
+
+    @classmethod
+    def of(cls, layout: Layout, limit: int = LIMIT) -> Analysis:
+        """The analysis of a layout."""
+        return cls(build(layout), limit)
+
+    @cached_property
+    def poles(self) -> Poles:
+        """The poles of every net."""
+        return Poles(self.circuit, self.limit)
+
+    @cached_property
+    def settings(self) -> Settings:
+        """The routes and ends that are set."""
+        return Settings(self.poles)
+
+    @cached_property
+    def paths(self) -> Paths:
+        """Finds conducting paths."""
+        return Paths(self.circuit)
+
+    @property
+    def layout(self) -> Layout:
+        """The layout."""
+        return self.circuit.layout
+
+    # -- poles of rails
+
+    def net(self, terminal: str) -> int:
+        """The net of a terminal."""
+        return self.poles.nets.of[self.circuit.node[terminal]]
+
+    @cached_property
+    def _alone(self) -> dict[int, tuple[int, Has]]:
+        return {}
+
+    def alone(self, net: int) -> tuple[int, Has]:
+        """The states in which a net has no pole, and per pole those in which it has that pole and no other."""
+        found = self._alone.get(net)
+        if found is None:
+            has = self.poles.has(net)
+            diagrams = self.poles.diagrams
+            if not has:
+                found = (ALWAYS, ())
+            elif len(has) == 1:
+                found = (diagrams.negate(has[0][1]), has)
+            else:
+                any_pole = diagrams.any_of([f for _, f in has])
+                ones = []
+                for pole, f in has:
+                    others = diagrams.any_of([g for other, g in has if other != pole])
+                    one = diagrams.without(f, others)
+                    if one != NEVER:
+                        ones.append((pole, one))
+                found = (diagrams.negate(any_pole), tuple(ones))
+            self._alone[net] = found
+        return found
+
+    def mappings(self, nets: set[int]) -> list[dict[int, int]]:
+        """Every position of the devices that feed one of the nets: device pole to the pole that it counts as."""
+        if not self.circuit.devices:
+            return _PLAIN
+        devices: dict[str, int] = {}
+        poles = self.circuit.poles
+        for net in nets:
+            for pole, _ in self.poles.has(net):
+                if pole >= len(poles):
+                    devices[self.poles.units[pole - len(poles)].name] = pole
+                elif poles[pole].device:
+                    devices[poles[pole].device] = pole
+        if not devices:
+            return _PLAIN
+        choices = []
+        for device in self.circuit.devices:
+            if device.name in devices:
+                a, b = device.inputs
+                if device.kind == "unit":
+                    unit = devices[device.name]
+                    choices.append(({unit: a}, {unit: b}))
+                else:
+                    left, right = device.outputs
+                    choices.append(({left: a, right: b}, {left: b, right: a}))
+        return [{k: v for part in choice for k, v in part.items()} for choice in product(*choices)]
+
+    def owned(self, p: int, q: int) -> bool:
+        """Whether p and q are the two poles of one supply."""
+        poles = self.circuit.poles
+        return p != q and not poles[p].supplies.isdisjoint(poles[q].supplies)
+
+    def clash(self, p: int, q: int) -> bool:
+        """Whether a wheel must not join p and q: different letters, or supplies of different types."""
+        a, b = self.circuit.poles[p], self.circuit.poles[q]
+        return p != q and (a.letter != b.letter or a.types.isdisjoint(b.types))
+
+    # -- what is meant
+
+    @cached_property
+    def meant_dead(self) -> dict[str, int]:
+        """Per piece the states in which the designer means it to be dead."""
+        found: dict[str, int] = {}
+        diagrams = self.poles.diagrams
+        for expectation in self.layout.expectations:
+            if not expectation.live:
+                when = diagrams.cube(values_of(self.circuit, expectation.when))
+                for piece in expectation.pieces:
+                    found[piece] = diagrams.either(found.get(piece, NEVER), when)
+        return found
+
+    # -- states
+
+    def state_in(self, function: int) -> State:
+        """A state that `never` leaves in which the function is true (there must be one)."""
+        diagrams = self.poles.diagrams
+        for _, free in self.poles.never_groups:
+            function = diagrams.both(function, free)
+        chosen = diagrams.pick(function)
+        return tuple(chosen.get(v, 0) for v in range(len(self.circuit.variables)))
+
+    def always(self, function: int) -> bool:
+        """Whether a function is true in every state that `never` leaves."""
+        diagrams = self.poles.diagrams
+        return diagrams.without(self.poles.allowed(function), function) == NEVER
+
+    def guarded(self, rule: str, subject: str, work: Callable[[], int]) -> int:
+        """Work out a function within the limit; what cannot be is noted as unproved and counts as never."""
+        self.poles.diagrams.begin()
+        try:
+            function = work()
+            return function if function == NEVER or self.poles.possible(function) else NEVER
+        except (LimitError, UnprovedError):
+            self.unproved.append((rule, subject))
+            return NEVER
+
+
+_PLAIN: list[dict[int, int]] = [{}]

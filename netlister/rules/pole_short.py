@@ -1,0 +1,112 @@
+"""The rule `pole-short`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.finding import Severity
+from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.telling import owners_on, spans_of, told_path
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.poles.reach import Short
+    from netlister.rules.model import Analysis
+
+DOCUMENT = """Two poles are joined.
+
+## What it finds
+
+A path of metal that leads from one pole of a supply to its other pole, or to a pole of another supply, with no train
+on the track. An output of an automatic reverser is a pole of its own.
+
+## Why it matters
+
+The supply is short-circuited: its protection trips as soon as the turnouts stand so. If the protection is slow or the
+path has resistance, rails and wires get hot.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
+track:
+  yard: {length: 600 mm}
+  dock: {length: 400 mm}
+  T1: {kind: live-frog, hand: left}
+joints:
+  - {from: yard, to: T1.toe}
+  - {from: T1.through, to: dock}
+feeds:
+  - {to: [yard, dock]}
+expect:
+  - {track: [T1, dock], is: live}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
+track:
+  yard: {length: 600 mm}
+  dock: {length: 400 mm}
+  T1: {kind: live-frog, hand: left}
+joints:
+  - {from: yard, to: T1.toe}
+  - {from: T1.through, to: dock, insulate: vee}
+feeds:
+  - {to: [yard, dock]}
+```
+
+## How to mend it
+
+Follow the path that is printed, piece by piece, and break it where the two poles meet: an insulated joiner beyond a
+live frog, a contact whose throws are the wrong way round, a feed with its wires swapped, a loop without gaps.
+
+## When it is meant
+
+Hardly ever. Positions that an interlocking rules out are written under `never`.
+"""
+
+
+def find(analysis: Analysis) -> Iterator[Broken]:
+    """Every place where two poles are joined in a state that `never` leaves."""
+    poles = analysis.poles
+    names = analysis.circuit.names
+    for region in poles.regions:
+        if not region.solved:
+            pieces = sorted({names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
+            analysis.unproved.append(("pole-short", pieces[0]))
+    for short in poles.shorts():
+        a, b = sorted(analysis.circuit.poles[p].name for p in short.poles)
+        subject = f"{a}/{b}"
+        function = analysis.guarded("pole-short", subject, lambda f=short.function: f)  # type: ignore[misc]
+        if function:
+            nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
+            yield Broken("pole-short", subject, function, short, min(names[n] for n in nodes))
+
+
+def tell(analysis: Analysis, broken: Broken) -> Told:
+    """Say which poles are joined, along which path."""
+    short: Short = broken.about
+    circuit = analysis.circuit
+    state = analysis.state_in(broken.function)
+    nets = analysis.poles.around(short)
+    of = analysis.poles.nets.of
+    b, a = (circuit.node[name] for name in broken.subject.split("/"))
+    within = None if nets is None else lambda node: of[node] in nets
+    steps = analysis.paths.find(a, b, state, within) or analysis.paths.find(a, b, state)
+    parts = owners_on(analysis, steps)
+    return Told(
+        Severity.ERROR,
+        f"{broken.subject.replace('/', ' and ')} are joined",
+        "break the path where the two poles meet",
+        tuple(parts),
+        told_path(analysis, steps),
+        spans_of(analysis, steps),
+    )
+
+
+RULE = Rule("pole-short", DOCUMENT, find, tell)

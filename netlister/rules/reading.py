@@ -1,0 +1,226 @@
+"""Rules that are decided while the file is read: each is a warning about something written that has no effect."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.finding import Severity
+from netlister.poles.diagram import ALWAYS
+from netlister.rules.model import Broken, Rule, Told
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from netlister.layout.model import Notice
+    from netlister.rules.model import Analysis
+
+LONE_JUNCTION = """A free junction is named only once.
+
+## What it finds
+
+A name in a wire or contact that is no rail, pole or contact terminal, and stands nowhere else in the file.
+
+## Why it matters
+
+A wire that ends at such a name ends nowhere. Most often the name is a misspelling of another.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 900 mm}
+feeds:
+  - {to: line}
+wires:
+  - {from: line.left, to: TB1.1}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 900 mm}
+  spur: {length: 300 mm}
+feeds:
+  - {to: line}
+  - {to: spur, B: right}
+wires:
+  - {from: line.left, to: TB1.1}
+  - {from: TB1.1, to: spur.left}
+```
+
+## How to mend it
+
+Correct the name, or wire the other end.
+
+## When it is meant
+
+A terminal kept free for later: `# netlister: allow lone-junction: kept free` on its line.
+"""
+
+NOTHING_INSULATED = """A joint says `insulate: vee` where there is nothing to insulate.
+
+## What it finds
+
+`insulate: vee` insulates every rail of the joint that is a `frog…` or `closure-…` rail at that end. Here there is none.
+
+## Why it matters
+
+The joint is metal on both rails, which is not what whoever wrote it thought.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 900 mm}
+  spur: {length: 300 mm}
+joints:
+  - {from: line, to: spur, insulate: vee}
+feeds:
+  - {to: line}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 900 mm}
+  spur: {length: 300 mm}
+joints:
+  - {from: line, to: spur}
+feeds:
+  - {to: line}
+```
+
+## How to mend it
+
+Write `insulate: left`, `right` or `both` for the rails that are to be insulated, or leave it out.
+
+## When it is meant
+
+Never; a comment on the line allows it all the same.
+"""
+
+FEED_WITHOUT_TAP = """A feed does not say where along its bus it is tapped.
+
+## What it finds
+
+A feed without `tap` from a bus that has a length.
+
+## Why it matters
+
+The volts at the far end depend on how much of the bus the current runs through. Without `tap` the feed counts as tapped
+at the supply, which flatters the layout.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+buses: {ring: {supply: main, wire: 2.5 mm2, length: 6 m}}
+track:
+  line: {length: 900 mm}
+feeds:
+  - {to: line}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+buses: {ring: {supply: main, wire: 2.5 mm2, length: 6 m}}
+track:
+  line: {length: 900 mm}
+feeds:
+  - {to: line, tap: 4 m}
+```
+
+## How to mend it
+
+Write `tap:` with the length of bus from its supply to the feed.
+
+## When it is meant
+
+A feed right at the supply says `tap: 0 m`.
+"""
+
+REVERSER_ON_DC = """An automatic reverser is fed by a direct-current supply.
+
+## What it finds
+
+A reverser of `mode: automatic` whose bus belongs to a supply of type dc.
+
+## Why it matters
+
+On direct current the poles of the rails decide which way a train runs. A reverser that swaps them under the train turns
+the train round; what should be swapped is the main line.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {cab: {type: dc, voltage: 12 V}}
+track:
+  line: {length: 900 mm}
+reversers:
+  R1: {from: cab, mode: automatic}
+feeds:
+  - {to: line, from: R1}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {cab: {type: dcc, voltage: 12 V}}
+track:
+  line: {length: 900 mm}
+reversers:
+  R1: {from: cab, mode: automatic}
+feeds:
+  - {to: line, from: R1}
+```
+
+## How to mend it
+
+Use a reverser that follows the turnout (`follows: T1`), stop in the loop and throw the controller over for the main line.
+
+## When it is meant
+
+Where the train is always stopped before the section: allow it with a comment that says so.
+"""
+
+
+def _finder(name: str) -> Callable[[Analysis], Iterator[Broken]]:
+    def find(analysis: Analysis) -> Iterator[Broken]:
+        for notice in analysis.layout.notices:
+            if notice.rule == name:
+                yield Broken(name, notice.subject, ALWAYS, notice, str(notice.span))
+
+    return find
+
+
+def _tell(analysis: Analysis, broken: Broken) -> Told:
+    notice: Notice = broken.about
+    parts = (notice.subject,) if notice.subject in analysis.layout.pieces else ()
+    return Told(Severity.WARNING, notice.message, notice.fix, parts, (), (notice.span,))
+
+
+RULES = tuple(
+    Rule(name, document, _finder(name), _tell)
+    for name, document in (
+        ("lone-junction", LONE_JUNCTION),
+        ("nothing-insulated", NOTHING_INSULATED),
+        ("feed-without-tap", FEED_WITHOUT_TAP),
+        ("reverser-on-dc", REVERSER_ON_DC),
+    )
+)

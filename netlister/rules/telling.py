@@ -1,0 +1,64 @@
+"""What rules say of paths, parts and places."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from netlister.circuit.model import Conductor
+    from netlister.circuit.paths import Step
+    from netlister.rules.model import Analysis
+    from netlister.source import Span
+
+
+def told_path(analysis: Analysis, steps: Iterable[Step]) -> tuple[str, ...]:
+    """The terminals on a path."""
+    return tuple(analysis.circuit.names[node] for node, _ in steps)
+
+
+def piece_of(analysis: Analysis, node: int) -> str:
+    """The piece whose rail a node is, or nothing."""
+    name = analysis.circuit.names[node].split(".")[0]
+    return name if name in analysis.layout.pieces else ""
+
+
+def owners_on(analysis: Analysis, steps: Iterable[Step]) -> list[str]:
+    """The pieces on a path, sorted."""
+    return sorted({piece_of(analysis, node) for node, _ in steps} - {""})
+
+
+def place_of(analysis: Analysis, conductor: Conductor) -> Span | None:
+    """Where a conductor is written down."""
+    layout = analysis.layout
+    what, index = conductor.what, conductor.index
+    if what == "joiner":
+        return layout.joints[index].span
+    if what == "feed":
+        return layout.feeds[index].span
+    if what == "wire":
+        return layout.links[index].span
+    if what == "plug":
+        return layout.pins[index].span
+    if what in {"contact", "lead"}:
+        return layout.contacts[index].span
+    if what == "component":
+        return layout.components[conductor.owner].span
+    if what == "reverser":
+        return layout.reversers[conductor.owner].span
+    return layout.pieces[conductor.owner].span
+
+
+def spans_of(analysis: Analysis, steps: Sequence[Step]) -> tuple[Span, ...]:
+    """Where what conducts on a path is written down: contacts first, then joints, then the rest."""
+    rank = {"contact": 0, "lead": 0, "reverser": 0, "blade": 1, "joiner": 2, "wire": 3, "plug": 3}
+    conductors = sorted((c for _, c in steps if c is not None), key=lambda c: rank.get(c.what, 4))
+    found = [place_of(analysis, c) for c in conductors]
+    return tuple(dict.fromkeys(span for span in found if span is not None))
+
+
+def state_text(analysis: Analysis, state: Sequence[int], variables: Iterable[int]) -> str:
+    """The positions of some variables in a state, in words."""
+    listed = analysis.circuit.variables
+    return ", ".join(f"{listed[v].name} at {listed[v].positions[state[v]]}" for v in variables)

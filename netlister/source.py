@@ -1,0 +1,333 @@
+"""Files, places in them and faults. Knows nothing of wiring.
+
+Every scalar is its text as written: there are no numbers, dates or booleans in a tree that comes from here.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from difflib import get_close_matches
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import yaml
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+Node = yaml.Node
+Scalar = yaml.ScalarNode
+Mapping = yaml.MappingNode
+Sequence = yaml.SequenceNode
+
+MAX_BYTES = 64 * 1024 * 1024
+MAX_EXPANDED = 2_000_000  # nodes, with every alias written out
+
+
+class Span(NamedTuple):
+    """A place in a file. Lines and columns count from 1; the end is exclusive."""
+
+    file: str
+    line: int
+    column: int
+    end_line: int
+    end_column: int
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}"
+
+
+class Fault(NamedTuple):
+    """Something that makes a file unusable: what is wrong and, where possible, what to write instead."""
+
+    span: Span
+    message: str
+
+
+class UnusableError(Exception):
+    """A file that cannot be used. `faults` lists everything that is wrong with it, in the order of the file."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = sorted(faults, key=lambda f: (f.span.file, f.span.line, f.span.column, f.message))
+        super().__init__("\n".join(f"{f.span}: {f.message}" for f in self.faults))
+
+
+class Allow(NamedTuple):
+    """A comment `# netlister: allow RULE: reason`."""
+
+    rule: str
+    reason: str
+    span: Span
+
+
+class Source(NamedTuple):
+    """The text of a file and the name under which it is spoken of."""
+
+    name: str
+    text: str
+
+    def lines(self) -> list[str]:
+        """The lines of the text, without their ends."""
+        return re.split(r"\r\n|\r|\n", self.text)
+
+    def start(self) -> Span:
+        """The place of the first character."""
+        return Span(self.name, 1, 1, 1, 1)
+
+
+class _Parser(yaml.cyaml.CParser):
+    """The compiled YAML parser, leaving every scalar alone: a tag that is not empty was written by hand."""
+
+    def __init__(self, stream: str) -> None:
+        super().__init__(stream)
+
+    def resolve(self, kind: object, value: object, implicit: object) -> str:  # noqa: ARG002
+        """Say that a node has no tag."""
+        return ""
+
+    def descend_resolver(self, node: object, index: object) -> None:
+        """Do nothing; the parser calls it at each node."""
+
+    def ascend_resolver(self) -> None:
+        """Do nothing; the parser calls it at each node."""
+
+
+def read_source(path: str, name: str = "") -> Source:
+    """Read the file `path`, or standard input for ``-``.
+
+    A byte-order mark is dropped; line ends may be of any kind. Raises UnusableError for a file that is missing,
+    a folder, too large, not UTF-8 or binary.
+    """
+    name = name or ("<stdin>" if path == "-" else path)
+    try:
+        data = sys.stdin.buffer.read(MAX_BYTES + 1) if path == "-" else _read_file(path)
+    except FileNotFoundError:
+        raise _unusable(name, f"there is no file '{path}'") from None
+    except IsADirectoryError:
+        raise _unusable(name, f"'{path}' is a folder; name the layout file in it") from None
+    except OSError as error:
+        raise _unusable(name, f"'{path}' cannot be read: {error.strerror}") from None
+    return decode_source(data, name)
+
+
+def _read_file(path: str) -> bytes:
+    with Path(path).open("rb") as file:
+        return file.read(MAX_BYTES + 1)
+
+
+def decode_source(data: bytes, name: str) -> Source:
+    """Turn bytes into a Source; raises UnusableError where they are no UTF-8 text."""
+    if len(data) > MAX_BYTES:
+        raise _unusable(name, f"the file is larger than {MAX_BYTES // 1024 // 1024} MiB")
+    if b"\0" in data:
+        raise _unusable(name, "this is a binary file, not text; a layout is YAML text in UTF-8")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        before = data[: error.start]
+        line = before.count(b"\n") + 1
+        column = len(before.rsplit(b"\n", 1)[-1].decode("utf-8", "replace")) + 1
+        span = Span(name, line, column, line, column + 1)
+        raise UnusableError([Fault(span, "this is not UTF-8 text; save the file as UTF-8")]) from None
+    return Source(name, text)
+
+
+def _unusable(name: str, message: str) -> UnusableError:
+    return UnusableError([Fault(Span(name, 1, 1, 1, 1), message)])
+
+
+_HINTS = (
+    ("\\t", "use spaces, not tabs, to indent"),
+    ("undefined alias", "write the value out, or name its anchor first"),
+    ("did not find expected ',' or ']'", "close the bracket with ']' or put a comma between the entries"),
+    ("did not find expected ',' or '}'", "close the brace with '}' or put a comma between the entries"),
+    ("mapping values are not allowed", "is there a ': ' too many, or an indentation that does not fit?"),
+    ("could not find expected ':'", "write 'name: value', with a space after the colon"),
+)
+
+
+def compose(source: Source) -> Node:
+    """Parse the one YAML document in `source` into nodes with places.
+
+    Raises UnusableError for text that is no YAML, empty text, several documents, tags, merge keys and aliases
+    that are recursive or stand for more than MAX_EXPANDED nodes.
+    """
+    try:
+        parser = _Parser(source.text)
+        try:
+            root = parser.get_single_node()
+        finally:
+            parser.dispose()
+    except yaml.YAMLError as error:
+        raise UnusableError([_syntax_fault(source, error)]) from None
+    except RecursionError:
+        raise _unusable(source.name, "the brackets are nested too deeply") from None
+    if root is None:
+        raise _unusable(source.name, "the file is empty; a layout begins with 'format: netlister/1'")
+    _check_tree(source, root)
+    return root
+
+
+def _syntax_fault(source: Source, error: yaml.YAMLError) -> Fault:
+    if not isinstance(error, yaml.MarkedYAMLError):
+        mark = getattr(error, "position", 0)
+        before = source.text[: int(mark)]
+        line, column = before.count("\n") + 1, len(before.rsplit("\n", 1)[-1]) + 1
+        return Fault(Span(source.name, line, column, line, column + 1), f"unreadable YAML: {error.args[-1]}")
+    at: Any = error.problem_mark or error.context_mark
+    line, column = (at.line + 1, at.column + 1) if at is not None else (1, 1)
+    problem = " ".join(part for part in (error.context, error.problem) if part)
+    hint = next((text for sign, text in _HINTS if sign in problem), "")
+    lines = source.lines()
+    here = lines[line - 1] if line <= len(lines) else ""
+    if "\t" in here[: len(here) - len(here.lstrip())] or "found character that cannot start any token" in problem:
+        hint = "use spaces, not tabs, to indent" if "\t" in here else "put the value in quotes"
+    message = f"unreadable YAML: {problem}" + (f"; {hint}" if hint else "")
+    return Fault(Span(source.name, line, column, line, column + 1), message)
+
+
+def _check_tree(source: Source, root: Node) -> None:
+    """Refuse tags, merge keys and harmful aliases."""
+    text = source.text
+    faults: list[Fault] = []
+    if "!" in text or "<<" in text:
+        _check_tags(source, root, faults)
+    if "&" in text and not faults:
+        _check_aliases(source, root)
+    if faults:
+        raise UnusableError(faults)
+
+
+def _check_tags(source: Source, root: Node, faults: list[Fault]) -> None:
+    seen: set[int] = set()
+    stack = [root]
+    while stack:
+        node = stack.pop()
+        if id(node) in seen:
+            continue
+        seen.add(id(node))
+        if node.tag:
+            tag = node.tag.replace("tag:yaml.org,2002:", "!!")
+            faults.append(Fault(span_of(source, node), f"the tag '{tag}' is not allowed here; leave it out"))
+        if isinstance(node, Mapping):
+            for key, value in node.value:
+                if isinstance(key, Scalar) and key.value == "<<" and not key.style:
+                    faults.append(
+                        Fault(span_of(source, key), "merge keys '<<' are not allowed; write the entries out")
+                    )
+                stack += (key, value)
+        elif isinstance(node, Sequence):
+            stack += node.value
+
+
+def _check_aliases(source: Source, root: Node) -> None:
+    """Count the nodes with aliases written out, without writing them out."""
+    sizes: dict[int, int] = {}
+    active: set[int] = set()
+    stack: list[tuple[Node, bool]] = [(root, False)]
+    while stack:
+        node, done = stack.pop()
+        children: list[Node] = []
+        if isinstance(node, Mapping):
+            children = [part for pair in node.value for part in pair]
+        elif isinstance(node, Sequence):
+            children = node.value
+        if done:
+            active.discard(id(node))
+            sizes[id(node)] = 1 + sum(sizes[id(child)] for child in children)
+            if sizes[id(node)] > MAX_EXPANDED:
+                message = "the aliases in here stand for millions of entries; write out what is meant"
+                raise UnusableError([Fault(span_of(source, node), message)])
+        elif id(node) in active:
+            raise UnusableError([Fault(span_of(source, node), "an alias that contains itself is not allowed")])
+        elif id(node) not in sizes:
+            active.add(id(node))
+            stack.append((node, True))
+            stack += ((child, False) for child in children)
+
+
+def span_of(source: Source, node: Node) -> Span:
+    """The place of a node."""
+    start, end = node.start_mark, node.end_mark
+    return Span(source.name, start.line + 1, start.column + 1, end.line + 1, end.column + 1)
+
+
+_ALLOW = re.compile(r"(?:^|\s)(#\s*netlister:\s*allow\b\s*([^:\s]*)\s*:?[ \t]*(.*?))\s*$")
+
+
+def allows(source: Source) -> list[Allow]:
+    """The comments `# netlister: allow RULE: reason` of a file."""
+    if "netlister:" not in source.text:
+        return []
+    found = []
+    for number, line in enumerate(source.lines(), 1):
+        match = _ALLOW.search(line)
+        if match:
+            span = Span(source.name, number, match.start(1) + 1, number, match.end(1) + 1)
+            found.append(Allow(match[2], match[3], span))
+    return found
+
+
+def suggest(name: str, known: Iterable[str]) -> str:
+    """Return `"; did you mean 'x'?"` for the known name nearest to `name`, or nothing."""
+    near = get_close_matches(name, list(known), n=1, cutoff=0.6)
+    if not near:
+        folded = {k.casefold(): k for k in known}
+        near = [folded[name.casefold()]] if name.casefold() in folded else []
+    return f"; did you mean '{near[0]}'?" if near else ""
+
+
+class Reader:
+    """Walks the nodes of one file and gathers every fault on the way."""
+
+    def __init__(self, source: Source) -> None:
+        self.source = source
+        self.faults: list[Fault] = []
+
+    def span(self, node: Node) -> Span:
+        """The place of a node."""
+        return span_of(self.source, node)
+
+    def fault(self, node: Node, message: str) -> None:
+        """Note a fault at a node."""
+        self.faults.append(Fault(span_of(self.source, node), message))
+
+    def text(self, node: Node, what: str) -> str | None:
+        """The text of a scalar, or a fault: `what` says what should stand here."""
+        if type(node) is Scalar:
+            return str(node.value)
+        shape = "a list" if isinstance(node, Sequence) else "a mapping"
+        self.fault(node, f"{what} is due here, not {shape}")
+        return None
+
+    def items(self, node: Node, what: str) -> Iterator[tuple[str, Node, Node]]:
+        """The entries of a mapping as (key, key's node, value's node); an empty scalar is an empty mapping.
+
+        Duplicate keys are faults at their second use; the second is left out.
+        """
+        if type(node) is not Mapping:
+            if not (type(node) is Scalar and node.value in {"", "~", "null"} and not node.style):
+                self.fault(node, f"{what} is due here, as 'name: value' pairs")
+            return
+        seen: dict[str, Node] = {}
+        for key, value in node.value:
+            if type(key) is not Scalar:
+                self.fault(key, "a name is due here, not a list or a mapping")
+                continue
+            name = key.value
+            if name in seen:
+                first = seen[name].start_mark
+                message = f"'{name}' is here a second time; it stands in line {first.line + 1} already"
+                self.fault(key, message)
+                continue
+            seen[name] = key
+            yield name, key, value
+
+    def entries(self, node: Node, what: str) -> list[Node]:
+        """The entries of a list; an empty scalar is an empty list."""
+        if type(node) is Sequence:
+            return list(node.value)
+        if not (type(node) is Scalar and node.value in {"", "~", "null"} and not node.style):
+            self.fault(node, f"{what} is due here, as a list")
+        return []

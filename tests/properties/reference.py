@@ -1,0 +1,925 @@
+"""The electrical rules by plain enumeration of every state: slow, literal and independent of the tool it checks.
+
+Nothing here is clever. Every state of a layout is built as a graph of terminals with networkx, every question is
+answered by looking at that graph, and the answers are collected as sets of states. The tables of the kinds of
+pieces are typed in below by hand, from the description of the file format and not from the data of the tool.
+
+The layout is plain nested data as `load` gives it: dictionaries, lists and strings, no other scalars.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import networkx as nx  # type: ignore[import-untyped, unused-ignore]
+import yaml
+
+State = frozenset[tuple[str, str]]
+"""One position for each variable of the layout."""
+
+Key = tuple[str, str]
+"""Rule and subject."""
+
+Data = dict[str, Any]
+
+ALWAYS = None
+
+
+# --------------------------------------------------------------------------------------------------------------
+# The kinds, typed in by hand
+# --------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Route:
+    """One way through a piece: the tie bars that set it, its two ends, the rails under the wheels in order."""
+
+    bars: Mapping[str, str]
+    ends: tuple[str, str]
+    left: tuple[str, ...]
+    right: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of piece. A tie bar named '' is the only one of its piece."""
+
+    rails: tuple[str, ...]
+    ends: Mapping[str, tuple[str, str]]
+    routes: tuple[Route, ...]
+    bars: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    made: tuple[tuple[str, str, str, str], ...] = ()
+    bonds: tuple[tuple[str, str], ...] = ()
+
+
+ENTERING = {"a", "toe", "a1", "a2"}
+LEAVING = {"b", "through", "diverging", "left", "centre", "right", "b1", "b2"}
+DEAD = "dead"
+
+TWO_WAY_RAILS = {
+    "live-frog": ("stock-left", "stock-right", "frog"),
+    "live-frog-bonded": ("stock-left", "stock-right", "frog"),
+    "isolated-metal-frog": ("stock-left", "stock-right", "frog"),
+    "insulated-frog": ("stock-left", "stock-right", "closure-left", "closure-right"),
+}
+TWO_WAY_ENDS = {
+    "live-frog": {"toe": ("stock-left", "stock-right"), "L": ("stock-left", "frog"), "R": ("frog", "stock-right")},
+    "live-frog-bonded": {
+        "toe": ("stock-left", "stock-right"),
+        "L": ("stock-left", "frog"),
+        "R": ("frog", "stock-right"),
+    },
+    "isolated-metal-frog": {
+        "toe": ("stock-left", "stock-right"),
+        "L": ("stock-left", "stock-right"),
+        "R": ("stock-left", "stock-right"),
+    },
+    "insulated-frog": {
+        "toe": ("stock-left", "stock-right"),
+        "L": ("stock-left", "closure-right"),
+        "R": ("closure-left", "stock-right"),
+    },
+}
+TWO_WAY_MADE: dict[str, dict[str, tuple[str, str]]] = {
+    "live-frog": {"L": ("frog", "stock-right"), "R": ("frog", "stock-left")},
+    "live-frog-bonded": {},
+    "isolated-metal-frog": {},
+    "insulated-frog": {"L": ("closure-right", "stock-right"), "R": ("closure-left", "stock-left")},
+}
+TWO_WAY_PATHS: dict[str, dict[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {
+    "live-frog": {
+        "L": (("stock-left",), ("stock-right", "frog")),
+        "R": (("stock-left", "frog"), ("stock-right",)),
+    },
+    "live-frog-bonded": {
+        "L": (("stock-left",), ("stock-right", "frog")),
+        "R": (("stock-left", "frog"), ("stock-right",)),
+    },
+    "isolated-metal-frog": {
+        "L": (("stock-left",), ("stock-right", "frog", "stock-right")),
+        "R": (("stock-left", "frog", "stock-left"), ("stock-right",)),
+    },
+    "insulated-frog": {
+        "L": (("stock-left",), ("stock-right", "closure-right", DEAD, "closure-right")),
+        "R": (("stock-left", "closure-left", DEAD, "closure-left"), ("stock-right",)),
+    },
+}
+JUMPERS = (("closure-left", "stock-left"), ("closure-right", "stock-right"))
+HANDS = {
+    "right": {"L": "through", "R": "diverging"},
+    "left": {"L": "diverging", "R": "through"},
+    "wye": {"L": "left", "R": "right"},
+}
+POSITIONS = {"right": ("through", "diverging"), "left": ("through", "diverging"), "wye": ("left", "right")}
+
+FIXED_KINDS = {
+    "rail-section": Kind(
+        rails=("left", "right"),
+        ends={"a": ("left", "right"), "b": ("left", "right")},
+        routes=(Route({}, ("a", "b"), ("left",), ("right",)),),
+    ),
+    "diamond-insulated": Kind(
+        rails=("left-1", "right-1", "left-2", "right-2"),
+        ends={
+            "a1": ("left-1", "right-1"),
+            "b1": ("left-1", "right-1"),
+            "a2": ("left-2", "right-2"),
+            "b2": ("left-2", "right-2"),
+        },
+        routes=(
+            Route({}, ("a1", "b1"), ("left-1", DEAD, "left-1"), ("right-1", DEAD, "right-1")),
+            Route({}, ("a2", "b2"), ("left-2", DEAD, "left-2"), ("right-2", DEAD, "right-2")),
+        ),
+    ),
+    "diamond-live": Kind(
+        rails=("outer-left", "outer-right", "frog-a", "frog-b"),
+        ends={
+            "a1": ("outer-left", "frog-a"),
+            "a2": ("frog-a", "outer-right"),
+            "b1": ("frog-b", "outer-right"),
+            "b2": ("outer-left", "frog-b"),
+        },
+        routes=(
+            Route({}, ("a1", "b1"), ("outer-left", "frog-b"), ("frog-a", "outer-right")),
+            Route({}, ("a2", "b2"), ("frog-a", "outer-left"), ("outer-right", "frog-b")),
+        ),
+    ),
+    "double-slip-live": Kind(
+        rails=("side-left", "side-right", "frog-a", "frog-b"),
+        ends={
+            "a1": ("side-left", "frog-a"),
+            "a2": ("frog-a", "side-right"),
+            "b1": ("frog-b", "side-right"),
+            "b2": ("side-left", "frog-b"),
+        },
+        bars={"a": ("b1", "b2"), "b": ("a1", "a2")},
+        routes=(
+            Route({"b": "a1", "a": "b1"}, ("a1", "b1"), ("side-left", "frog-b"), ("frog-a", "side-right")),
+            Route({"b": "a1", "a": "b2"}, ("a1", "b2"), ("side-left",), ("frog-a", "side-right", "frog-b")),
+            Route({"b": "a2", "a": "b1"}, ("a2", "b1"), ("frog-a", "side-left", "frog-b"), ("side-right",)),
+            Route({"b": "a2", "a": "b2"}, ("a2", "b2"), ("frog-a", "side-left"), ("side-right", "frog-b")),
+        ),
+    ),
+    "three-way-live": Kind(
+        rails=("stock-left", "stock-right", "frog-left", "frog-centre", "frog-right"),
+        ends={
+            "toe": ("stock-left", "stock-right"),
+            "left": ("stock-left", "frog-left"),
+            "centre": ("frog-left", "frog-right"),
+            "right": ("frog-right", "stock-right"),
+        },
+        bars={"left": ("left", "straight"), "right": ("straight", "right")},
+        routes=(
+            Route(
+                {"left": "left", "right": "straight"},
+                ("toe", "left"),
+                ("stock-left",),
+                ("stock-right", "frog-centre", "frog-left"),
+            ),
+            Route(
+                {"left": "straight", "right": "straight"},
+                ("toe", "centre"),
+                ("stock-left", "frog-left"),
+                ("stock-right", "frog-right"),
+            ),
+            Route(
+                {"left": "straight", "right": "right"},
+                ("toe", "right"),
+                ("stock-left", "frog-centre", "frog-right"),
+                ("stock-right",),
+            ),
+        ),
+    ),
+}
+CROSSINGS = {"diamond-insulated", "diamond-live"}
+
+
+def two_way(kind: str, hand: str, jumpers: bool) -> Kind:
+    """A turnout of two legs: the table above with the ends and positions of its hand."""
+    leg = HANDS[hand]
+    return Kind(
+        rails=TWO_WAY_RAILS[kind],
+        ends={leg.get(end, end): rails for end, rails in TWO_WAY_ENDS[kind].items()},
+        bars={"": POSITIONS[hand]},
+        made=tuple(("", leg[side], *rails) for side, rails in TWO_WAY_MADE[kind].items()),
+        bonds=JUMPERS if jumpers and kind == "insulated-frog" else (),
+        routes=tuple(
+            Route({"": leg[side]}, ("toe", leg[side]), left, right)
+            for side, (left, right) in TWO_WAY_PATHS[kind].items()
+        ),
+    )
+
+
+# --------------------------------------------------------------------------------------------------------------
+# The layout as a list of conductors
+# --------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Conductor:
+    """It conducts always, or only while what `holder` names stands at one of `positions`."""
+
+    one: str
+    other: str
+    holder: str | None = ALWAYS
+    positions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Joint:
+    """Two ends put together, and their two pairs of rails, each metal or insulated."""
+
+    subject: str
+    ends: tuple[tuple[str, str], tuple[str, str]]
+    metal: tuple[tuple[str, str], ...]
+    insulated: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Picture:
+    """What every terminal has in one state: real poles, or else frog units."""
+
+    poles: Mapping[str, frozenset[str]]
+    units: Mapping[str, frozenset[str]]
+
+
+def load(text: str) -> Data:
+    """The layout with every scalar as the text written."""
+    data = yaml.load(text, Loader=yaml.BaseLoader)  # noqa: S506  (it builds strings, lists and dictionaries only)
+    if not isinstance(data, dict):
+        raise TypeError("a layout is a mapping")
+    return data
+
+
+class Layout:
+    """A layout seen as terminals and conductors."""
+
+    def __init__(self, data: Data) -> None:
+        self.data = data
+        self.supplies: dict[str, Data] = self.section("supplies")
+        self.pieces: dict[str, Data] = self.section("track")
+        self.machines: dict[str, Data] = self.section("machines")
+        self.switches: dict[str, Data] = self.section("switches")
+        self.reversers: dict[str, Data] = self.section("reversers")
+        self.units: dict[str, Data] = self.section("frog-units")
+        self.plugs: dict[str, Data] = self.section("plugs")
+
+    def section(self, name: str) -> dict[str, Data]:
+        """A section whose entries have names; an entry without values is an empty one."""
+        return {key: value or {} for key, value in (self.data.get(name) or {}).items()}
+
+    def entries(self, name: str) -> list[Data]:
+        """A section that is a list."""
+        return list(self.data.get(name) or [])
+
+    # ---- pieces
+
+    @cached_property
+    def kinds(self) -> dict[str, Kind]:
+        """The kind of every piece."""
+        found = {}
+        for name, piece in self.pieces.items():
+            kind = piece.get("kind", "rail-section")
+            if kind in FIXED_KINDS:
+                found[name] = FIXED_KINDS[kind]
+            else:
+                found[name] = two_way(kind, piece["hand"], piece.get("jumpers") == "true")
+        return found
+
+    def is_section(self, piece: str) -> bool:
+        """Whether a piece is a rail-section."""
+        return str(self.pieces[piece].get("kind", "rail-section")) == "rail-section"
+
+    def is_crossing(self, piece: str) -> bool:
+        """Whether a piece is a crossing without blades."""
+        return self.pieces[piece].get("kind") in CROSSINGS
+
+    def has_blades(self, piece: str) -> bool:
+        """Whether a piece has a tie bar."""
+        return bool(self.kinds[piece].bars)
+
+    def end_rails(self, piece: str, end: str) -> tuple[str, str]:
+        """The terminals of the left and the right rail at an end."""
+        left, right = self.kinds[piece].ends[end]
+        return f"{piece}.{left}", f"{piece}.{right}"
+
+    def end(self, text: str, alone: str) -> tuple[str, str]:
+        """An end as written in a joint; a rail-section alone means the end `alone`."""
+        if text in self.pieces:
+            return text, alone
+        piece, end = text.split(".")
+        return piece, end
+
+    @cached_property
+    def bars(self) -> dict[str, tuple[str, str]]:
+        """Every tie bar by its name (`T1`, or `X1.a` where there are two) with its positions."""
+        found = {}
+        for piece, kind in self.kinds.items():
+            for bar, positions in kind.bars.items():
+                found[bar_name(piece, bar)] = positions
+        return found
+
+    # ---- variables and positions
+
+    @cached_property
+    def thrown(self) -> dict[str, tuple[str, tuple[str, str]]]:
+        """For every tie bar on a machine: the machine, and the bar's positions in the order of the machine's."""
+        found = {}
+        for machine, values in self.machines.items():
+            for item in values["throws"]:
+                bar, first = next(iter(item.items())) if isinstance(item, dict) else (item, self.bars[item][0])
+                one, two = self.bars[bar]
+                found[bar] = (machine, (one, two) if first == one else (two, one))
+        return found
+
+    def machine_positions(self, machine: str) -> tuple[str, str]:
+        """A machine's positions: those of the first turnout it throws, in the order of that turnout's kind."""
+        item = self.machines[machine]["throws"][0]
+        return self.bars[next(iter(item)) if isinstance(item, dict) else item]
+
+    @cached_property
+    def variables(self) -> dict[str, tuple[str, ...]]:
+        """Machines, lone tie bars, switches that follow nothing and optional plugs, with their positions."""
+        found: dict[str, tuple[str, ...]] = {name: self.machine_positions(name) for name in self.machines}
+        found |= {bar: positions for bar, positions in self.bars.items() if bar not in self.thrown}
+        found |= {name: tuple(one["positions"]) for name, one in self.switches.items() if "follows" not in one}
+        found |= {name: ("in", "out") for name, one in self.plugs.items() if one.get("optional") == "true"}
+        return found
+
+    def positions(self, name: str) -> tuple[str, ...]:
+        """The positions of anything that has some, in order; those of a thrown tie bar in its own order."""
+        if name in self.bars:
+            return self.bars[name]
+        if name in self.switches:
+            return tuple(self.switches[name]["positions"])
+        return self.variables[name]
+
+    def position(self, name: str, state: State) -> str:
+        """Where a machine, tie bar, switch, relay or plug stands in a state."""
+        if name in self.variables:
+            return dict(state)[name]
+        if name in self.thrown:
+            machine, order = self.thrown[name]
+            return order[self.machine_positions(machine).index(self.position(machine, state))]
+        leader = self.switches[name]["follows"]
+        return self.positions(name)[self.positions(leader).index(self.position(leader, state))]
+
+    def covers(self, when: Mapping[str, str], state: State) -> bool:
+        """Whether a partial position (of machines, turnouts, switches, plugs) holds in a state."""
+        return all(self.position(name, state) == position for name, position in when.items())
+
+    @cached_property
+    def all_states(self) -> list[State]:
+        """Every combination of positions, whatever an interlocking rules out."""
+        names = list(self.variables)
+        choices = itertools.product(*(self.variables[name] for name in names))
+        return [frozenset(zip(names, choice, strict=True)) for choice in choices]
+
+    @cached_property
+    def states(self) -> list[State]:
+        """Every combination of positions that `never` leaves."""
+        never = self.entries("never")
+        return [state for state in self.all_states if not any(self.covers(one, state) for one in never)]
+
+    # ---- poles
+
+    def pole(self, supply: str, letter: str) -> str:
+        """The name of a supply's pole: that of the supply at the root of the chain of commons."""
+        tie = self.supplies[supply].get("common")
+        if tie and tie.split(".")[1] == letter:
+            return self.pole(tie.split(".")[0], letter)
+        return f"{supply}.{letter}"
+
+    def supply_of(self, source: str) -> str:
+        """The supply behind a bus, a branch of a bus or a supply."""
+        bus = (self.data.get("buses") or {}).get(source)
+        if bus is None:
+            return source
+        return str(bus["supply"]) if "supply" in bus else self.supply_of(bus["from"])
+
+    @cached_property
+    def outputs(self) -> dict[str, tuple[str, str]]:
+        """The outputs of the automatic reversers, which are poles of their own: reverser and letter."""
+        names = [name for name, one in self.reversers.items() if one.get("mode") == "automatic"]
+        return {f"{name}.{letter}": (name, letter) for name in names for letter in "AB"}
+
+    @cached_property
+    def pole_names(self) -> list[str]:
+        """Every pole."""
+        real = {self.pole(supply, letter) for supply in self.supplies for letter in "AB"}
+        return sorted(real | set(self.outputs))
+
+    def types(self, pole: str) -> set[str]:
+        """The types of the supplies that own a pole."""
+        return {
+            one["type"] for name, one in self.supplies.items() if pole in (self.pole(name, "A"), self.pole(name, "B"))
+        }
+
+    def one_supply(self, pole: str, other: str) -> bool:
+        """Whether two poles are the two poles of one supply."""
+        return any({pole, other} == {self.pole(name, "A"), self.pole(name, "B")} for name in self.supplies)
+
+    # ---- terminals
+
+    def terminal(self, name: str) -> str:
+        """The node that a terminal's name stands for."""
+        parts = name.split(".")
+        head = parts[0]
+        if head in self.pieces and len(parts) == 3 and parts[1] in self.kinds[head].ends:  # noqa: PLR2004
+            return self.end_rails(head, parts[1])[0 if parts[2] == "left" else 1]
+        buses = self.data.get("buses") or {}
+        if (head in buses or head in self.supplies) and len(parts) == 2:  # noqa: PLR2004
+            return self.pole(self.supply_of(head), parts[1])
+        return name
+
+    def source(self, name: str | None, letter: str) -> str:
+        """The node that feeds a rail: a pole, or an output of a reverser."""
+        if name in self.reversers:
+            return f"{name}.{letter}"
+        if name is None:
+            buses = list(self.data.get("buses") or self.supplies)
+            if len(buses) != 1:
+                raise ValueError("a feed without 'from' where there is not one bus")
+            name = buses[0]
+        return self.pole(self.supply_of(name), letter)
+
+    def fed_rail(self, target: str, rail: str) -> str:
+        """The rail that a feed to a piece or to an end of one means."""
+        piece, _, end = target.partition(".")
+        if rail not in ("left", "right") or (not end and self.is_section(piece)):
+            return f"{piece}.{rail}"
+        return self.end_rails(piece, end or "toe")[0 if rail == "left" else 1]
+
+    # ---- conductors
+
+    @cached_property
+    def joints(self) -> list[Joint]:
+        """Every joint with its pairs of rails."""
+        return [self.joint(one) for one in self.entries("joints")]
+
+    def joint(self, one: Data) -> Joint:
+        """One joint: left to left where a leaving end meets an entering one, crosswise where ends are alike."""
+        first, second = self.end(one["from"], "b"), self.end(one["to"], "a")
+        left, right = self.end_rails(*first)
+        other_left, other_right = self.end_rails(*second)
+        if (first[1] in ENTERING) == (second[1] in ENTERING):
+            other_left, other_right = other_right, other_left
+        pairs = {"left": (left, other_left), "right": (right, other_right)}
+        how = one.get("insulate", "none")
+        cut = {
+            "none": set(),
+            "left": {"left"},
+            "right": {"right"},
+            "both": {"left", "right"},
+            "vee": {side for side, pair in pairs.items() if any(is_changing(rail) for rail in pair)},
+        }[how]
+        return Joint(
+            subject=one.get("id") or f"{one['from']}/{one['to']}",
+            ends=(first, second),
+            metal=tuple(pair for side, pair in pairs.items() if side not in cut),
+            insulated=tuple(pair for side, pair in pairs.items() if side in cut),
+        )
+
+    @cached_property
+    def conductors(self) -> list[Conductor]:
+        """Everything that conducts, always or in some positions."""
+        return [
+            *self.inside_pieces(),
+            *(Conductor(*pair) for joint in self.joints for pair in joint.metal),
+            *self.feed_wires(),
+            *self.contact_conductors(),
+            *self.reverser_conductors(),
+            *self.plug_conductors(),
+            *(
+                Conductor(self.terminal(one["from"]), self.terminal(one["to"]))
+                for one in [*self.entries("wires"), *self.section("components").values()]
+            ),
+        ]
+
+    def inside_pieces(self) -> Iterator[Conductor]:
+        """Bonds, and the contacts that blades make."""
+        for piece, kind in self.kinds.items():
+            for one, other in kind.bonds:
+                yield Conductor(f"{piece}.{one}", f"{piece}.{other}")
+            for bar, position, one, other in kind.made:
+                yield Conductor(f"{piece}.{one}", f"{piece}.{other}", bar_name(piece, bar), (position,))
+
+    def feed_wires(self) -> Iterator[Conductor]:
+        """The wires of the feeds."""
+        for feed in self.entries("feeds"):
+            targets = feed["to"] if isinstance(feed["to"], list) else [feed["to"]]
+            rails = {letter: feed[letter] for letter in "AB" if letter in feed} or {"A": "left", "B": "right"}
+            for target, (letter, rail) in itertools.product(targets, rails.items()):
+                yield Conductor(self.source(feed.get("from"), letter), self.fed_rail(target, rail))
+
+    @cached_property
+    def contacts(self) -> dict[str, tuple[str, Data]]:
+        """Every contact by the start of its terminals' names: what it moves with, and its values."""
+        return {
+            f"{owner}.{name}": (owner, contact)
+            for section in (self.machines, self.switches, self.pieces)
+            for owner, values in section.items()
+            for name, contact in (values.get("contacts") or {}).items()
+        }
+
+    def contact_conductors(self) -> Iterator[Conductor]:
+        """The leads of the contacts, and the contacts themselves."""
+        for name, (owner, contact) in self.contacts.items():
+            yield Conductor(f"{name}.common", self.terminal(contact["common"]))
+            for position in self.positions(owner):
+                if position in contact:
+                    yield Conductor(f"{name}.{position}", self.terminal(contact[position]))
+                yield Conductor(f"{name}.common", f"{name}.{position}", owner, (position,))
+
+    def reverser_conductors(self) -> Iterator[Conductor]:
+        """A reverser that follows something is a change-over switch."""
+        for name, one in self.reversers.items():
+            if "follows" not in one:
+                continue
+            straight = tuple(one["straight"])
+            crossed = tuple(position for position in self.positions(one["follows"]) if position not in straight)
+            supply = self.supply_of(one["from"])
+            for letter, opposite in (("A", "B"), ("B", "A")):
+                yield Conductor(f"{name}.{letter}", self.pole(supply, letter), one["follows"], straight)
+                yield Conductor(f"{name}.{letter}", self.pole(supply, opposite), one["follows"], crossed)
+
+    def plug_conductors(self) -> Iterator[Conductor]:
+        """The pins of the plugs."""
+        for name, plug in self.plugs.items():
+            for one, other in (plug.get("pins") or {}).values():
+                ends = self.terminal(one), self.terminal(other)
+                yield Conductor(*ends, name, ("in",)) if name in self.variables else Conductor(*ends)
+
+    @cached_property
+    def rails(self) -> list[str]:
+        """The terminals of all rails."""
+        return sorted(f"{piece}.{rail}" for piece, kind in self.kinds.items() for rail in kind.rails)
+
+    @cached_property
+    def commons(self) -> list[str]:
+        """The common terminals of all contacts."""
+        return sorted(f"{name}.common" for name in self.contacts)
+
+    # ---- graphs
+
+    def conducts(self, one: Conductor, state: State) -> bool:
+        """Whether a conductor conducts in a state."""
+        return one.holder is None or self.position(one.holder, state) in one.positions
+
+    def graph(self, conductors: list[Conductor]) -> nx.Graph[str]:
+        """All terminals, with an edge for each of the conductors given."""
+        graph: nx.Graph[str] = nx.Graph()
+        graph.add_nodes_from([*self.rails, *self.commons, *self.pole_names])
+        graph.add_nodes_from(node for one in self.conductors for node in (one.one, one.other))
+        graph.add_edges_from((one.one, one.other) for one in conductors if one.one != one.other)
+        return graph
+
+    @cached_property
+    def always(self) -> nx.Graph[str]:
+        """What always conducts, without the poles."""
+        graph = self.graph([one for one in self.conductors if one.holder is None])
+        graph.remove_nodes_from(self.pole_names)
+        return graph
+
+    def graph_in(self, state: State) -> nx.Graph[str]:
+        """What conducts in a state, poles and all."""
+        return self.graph([one for one in self.conductors if self.conducts(one, state)])
+
+    @cached_property
+    def pictures(self) -> dict[State, Picture]:
+        """The poles of all terminals in every state."""
+        return {state: self.picture(state) for state in self.states}
+
+    def picture(self, state: State) -> Picture:
+        """The poles of all terminals in one state: a path to a pole may not pass through another pole."""
+        graph = self.graph_in(state)
+        poles: dict[str, set[str]] = {node: set() for node in graph if node not in self.pole_names}
+        for pole in self.pole_names:
+            others = [other for other in self.pole_names if other != pole]
+            rest = graph.copy()
+            rest.remove_nodes_from(others)
+            for node in nx.node_connected_component(rest, pole) - {pole}:
+                poles[node].add(pole)
+        units: dict[str, set[str]] = {node: set() for node in poles}
+        bare = graph.copy()
+        bare.remove_nodes_from(self.pole_names)
+        for name, unit in self.units.items():
+            for node in nx.node_connected_component(bare, self.terminal(unit["feeds"])):
+                if not poles[node]:
+                    units[node].add(name)
+        return Picture(
+            {node: frozenset(found) for node, found in poles.items()},
+            {node: frozenset(found) for node, found in units.items()},
+        )
+
+    # ---- routes
+
+    def set_routes(self, piece: str, state: State) -> list[Route]:
+        """The routes through a piece that are set in a state."""
+        routes = self.kinds[piece].routes
+        if self.is_crossing(piece):
+            return [route for route in routes if self.track_is_set(piece, route, state)]
+        return [
+            route
+            for route in routes
+            if all(self.position(bar_name(piece, bar), state) == where for bar, where in route.bars.items())
+        ]
+
+    def end_is_set(self, piece: str, end: str, state: State) -> bool:
+        """Whether an end is one of a set route's."""
+        return any(end in route.ends for route in self.set_routes(piece, state))
+
+    def track_is_set(self, piece: str, route: Route, state: State) -> bool:
+        """Whether one track of a crossing without blades is set."""
+        given = self.pieces[piece].get("set") or {}
+        track = route.ends[0][1]
+        if track in given:
+            return self.covers(given[track] or {}, state)
+        arrivals = [self.arrival(piece, end) for end in route.ends]
+        return all(arrival is None or self.end_is_set(*arrival, state) for arrival in arrivals)
+
+    def arrival(self, piece: str, end: str) -> tuple[str, str] | None:
+        """The end of a piece with blades to which plain track leads from an end."""
+        neighbour = self.neighbours.get((piece, end))
+        while neighbour is not None and self.is_section(neighbour[0]):
+            far = "b" if neighbour[1] == "a" else "a"
+            neighbour = self.neighbours.get((neighbour[0], far))
+        return neighbour if neighbour is not None and self.has_blades(neighbour[0]) else None
+
+    @cached_property
+    def neighbours(self) -> dict[tuple[str, str], tuple[str, str]]:
+        """The end that each joined end is joined to."""
+        found = {}
+        for joint in self.joints:
+            first, second = joint.ends
+            found[first] = second
+            found[second] = first
+        return found
+
+    # ---- automatic devices
+
+    def devices(self, rails: list[str], picture: Picture) -> list[str]:
+        """The automatic reversers and frog units that feed some rails."""
+        reversers = {self.outputs[pole][0] for rail in rails for pole in picture.poles[rail] if pole in self.outputs}
+        units = {unit for rail in rails for unit in picture.units[rail]}
+        return sorted(reversers | units)
+
+    def settings(self, rails: list[str], picture: Picture) -> Iterator[dict[str, str]]:
+        """Every combination of positions of the devices that feed some rails: `A` is straight, `B` crossed."""
+        devices = self.devices(rails, picture)
+        for choice in itertools.product("AB", repeat=len(devices)):
+            yield dict(zip(devices, choice, strict=True))
+
+    def has(self, rail: str, picture: Picture, setting: Mapping[str, str]) -> frozenset[str]:
+        """The poles of a rail with its devices in given positions; two real poles stay as they are."""
+        poles = picture.poles[rail]
+        if len(poles) > 1:
+            return poles
+        if poles:
+            (pole,) = poles
+            if pole not in self.outputs:
+                return poles
+            reverser, letter = self.outputs[pole]
+            if setting[reverser] == "B":
+                letter = "B" if letter == "A" else "A"
+            return frozenset({self.pole(self.supply_of(self.reversers[reverser]["from"]), letter)})
+        return frozenset(
+            self.pole(self.supply_of(self.units[unit]["from"]), setting[unit]) for unit in picture.units[rail]
+        )
+
+    # ---- dead track
+
+    def route_is_dead(self, piece: str, route: Route, picture: Picture) -> bool:
+        """Whether every position of the devices leaves a route dead."""
+        left = [f"{piece}.{rail}" for rail in route.left if rail != DEAD]
+        right = [f"{piece}.{rail}" for rail in route.right if rail != DEAD]
+        return all(
+            any(
+                self.pair_is_dead(self.has(one, picture, setting), self.has(other, picture, setting))
+                for one, other in itertools.product(left, right)
+            )
+            for setting in self.settings([*left, *right], picture)
+        )
+
+    def pair_is_dead(self, left: frozenset[str], right: frozenset[str]) -> bool:
+        """Whether a rail on the left and one on the right do not have the two poles of one supply."""
+        if not left or not right:
+            return True
+        if len(left) > 1 or len(right) > 1:
+            return False
+        return not self.one_supply(*left, *right)
+
+    def piece_is_dead(self, piece: str, state: State) -> bool:
+        """Whether some set route through a piece is dead."""
+        picture = self.pictures[state]
+        return any(self.route_is_dead(piece, route, picture) for route in self.set_routes(piece, state))
+
+    @cached_property
+    def dead(self) -> dict[str, set[State]]:
+        """For every piece the states in which it is dead, expected or not."""
+        return {
+            piece: {state for state in self.states if self.piece_is_dead(piece, state)} for piece in self.pieces
+        }
+
+    def expected(self, state_wanted: str) -> Iterator[tuple[str, set[State]]]:
+        """Pieces expected `live` or `dead`, with the states."""
+        for one in self.entries("expect"):
+            if one["is"] == state_wanted:
+                states = {state for state in self.states if self.covers(one.get("when") or {}, state)}
+                for piece in one["track"] if isinstance(one["track"], list) else [one["track"]]:
+                    yield piece, states
+
+    @cached_property
+    def expected_dead(self) -> dict[str, set[State]]:
+        """For every piece the states in which it is meant to be dead."""
+        found: dict[str, set[State]] = {piece: set() for piece in self.pieces}
+        for piece, states in self.expected("dead"):
+            found[piece] |= states
+        return found
+
+    # ---- gaps
+
+    def clash(self, one: frozenset[str], other: frozenset[str]) -> bool:
+        """Whether two sides of a gap have one pole each, of different letters or of supplies of different types."""
+        if len(one) != 1 or len(other) != 1:
+            return False
+        (pole,), (opposite,) = one, other
+        return pole[-1] != opposite[-1] or self.types(pole) != self.types(opposite)
+
+    def all_clash(self, pairs: list[tuple[str, str]], picture: Picture) -> bool:
+        """Whether in every position of the devices some pair of rails clashes."""
+        rails = [rail for pair in pairs for rail in pair]
+        return all(
+            any(self.clash(self.has(one, picture, setting), self.has(two, picture, setting)) for one, two in pairs)
+            for setting in self.settings(rails, picture)
+        )
+
+    def inner_gaps(self, piece: str, route: Route) -> list[tuple[str, str]]:
+        """Neighbours in the wheel paths of a route."""
+        return [
+            (f"{piece}.{one}", f"{piece}.{other}")
+            for path in (route.left, route.right)
+            for one, other in itertools.pairwise(path)
+            if DEAD not in (one, other)
+        ]
+
+    def joint_clashes(self, joint: Joint, state: State) -> bool:
+        """Whether wheels join two poles over an insulated joint."""
+        if not all(self.end_is_set(*end, state) for end in joint.ends):
+            return False
+        counted = [
+            pair for pair in joint.insulated if not any(self.runs_against(rail, state) for rail in pair)
+        ]
+        return self.all_clash(counted, self.pictures[state])
+
+    @cached_property
+    def section_chains(self) -> nx.Graph[str]:
+        """The rails of rail-sections alone, joined by metal joiners."""
+        graph: nx.Graph[str] = nx.Graph()
+        for piece in self.pieces:
+            if self.is_section(piece):
+                graph.add_nodes_from([f"{piece}.left", f"{piece}.right"])
+        for joint in self.joints:
+            graph.add_edges_from(pair for pair in joint.metal if pair[0] in graph and pair[1] in graph)
+        return graph
+
+    def runs_against(self, rail: str, state: State) -> bool:
+        """Whether a rail of a rail-section continues a changing rail from a leg that is not set."""
+        if rail not in self.section_chains:
+            return False
+        chain = nx.node_connected_component(self.section_chains, rail)
+        for joint in self.joints:
+            for pair in joint.metal:
+                for (piece, end), mine, other in zip(joint.ends, pair, reversed(pair), strict=True):
+                    if (
+                        other in chain
+                        and self.has_blades(piece)
+                        and is_changing(mine)
+                        and not self.end_is_set(piece, end, state)
+                    ):
+                        return True
+        return False
+
+    # ---- floating nets
+
+    def floating(self) -> dict[str, list[str]]:
+        """The nets that have no pole in any state: first terminal, and all rails and commons of the net."""
+        found = {}
+        for net in nx.connected_components(self.always):
+            terminals = [rail for rail in self.rails if rail in net] + [one for one in self.commons if one in net]
+            if terminals and not any(self.is_fed(terminals[0], picture) for picture in self.pictures.values()):
+                found[terminals[0]] = terminals
+        return found
+
+    @staticmethod
+    def is_fed(terminal: str, picture: Picture) -> bool:
+        """Whether a terminal has a pole or a frog unit."""
+        return bool(picture.poles[terminal] or picture.units[terminal])
+
+    def floating_states(self, terminals: list[str]) -> set[State]:
+        """All states but those in which every piece with a rail in the net is meant to be dead."""
+        pieces = {one.split(".")[0] for one in terminals if one in self.rails}
+        if not pieces:
+            return set(self.states)
+        return {state for state in self.states if any(state not in self.expected_dead[piece] for piece in pieces)}
+
+    # ---- shorts
+
+    def shorts(self, state: State) -> set[str]:
+        """The pairs of poles that are joined in a state."""
+        pairs = {
+            tuple(sorted(pair))
+            for poles in self.pictures[state].poles.values()
+            for pair in itertools.combinations(poles, 2)
+        }
+        graph = self.graph_in(state)
+        pairs |= {pair for pair in itertools.combinations(self.pole_names, 2) if graph.has_edge(*pair)}
+        return {"/".join(pair) for pair in pairs}
+
+
+def bar_name(piece: str, bar: str) -> str:
+    """The name of a tie bar: its piece's, or `X1.a` where the piece has two."""
+    return f"{piece}.{bar}" if bar else piece
+
+
+def is_changing(rail: str) -> bool:
+    """Whether a rail's terminal is that of a frog or closure rail."""
+    return rail.split(".")[1].startswith(("frog", "closure-"))
+
+
+# --------------------------------------------------------------------------------------------------------------
+# The rules
+# --------------------------------------------------------------------------------------------------------------
+
+RULES = ("pole-short", "floating-net", "dead-track", "gap-clash", "expectation")
+
+
+def reference(data: Data) -> dict[Key, set[State]]:
+    """For every rule and subject the states, `never` left out, in which the rule is broken."""
+    layout = Layout(data)
+    found: dict[Key, set[State]] = {}
+
+    def add(rule: str, subject: str, states: set[State]) -> None:
+        if states:
+            found.setdefault((rule, subject), set()).update(states)
+
+    for state in layout.states:
+        for pair in layout.shorts(state):
+            add("pole-short", pair, {state})
+        for joint in layout.joints:
+            if layout.joint_clashes(joint, state):
+                add("gap-clash", joint.subject, {state})
+        for piece in layout.pieces:
+            for route in layout.set_routes(piece, state):
+                if layout.all_clash(layout.inner_gaps(piece, route), layout.pictures[state]):
+                    add("gap-clash", piece, {state})
+    for first, terminals in layout.floating().items():
+        add("floating-net", first, layout.floating_states(terminals))
+    for piece, states in layout.dead.items():
+        add("dead-track", piece, states - layout.expected_dead[piece])
+    for piece, states in layout.expected("live"):
+        add("expectation", piece, states & layout.dead[piece])
+    for piece, states in layout.expected("dead"):
+        add("expectation", piece, states - layout.dead[piece])
+    return found
+
+
+def variables(data: Data) -> dict[str, list[str]]:
+    """The variables of a layout and their positions in order."""
+    return {name: list(positions) for name, positions in Layout(data).variables.items()}
+
+
+def states(data: Data) -> list[State]:
+    """Every state that `never` leaves."""
+    return list(Layout(data).states)
+
+
+def all_states(data: Data) -> list[State]:
+    """Every combination of positions, those that `never` rules out among them."""
+    return list(Layout(data).all_states)
+
+
+def dead_states(data: Data) -> dict[str, set[State]]:
+    """For every piece the states in which a set route through it is dead, expected or not."""
+    return Layout(data).dead
+
+
+def floating_nets(data: Data) -> dict[str, list[str]]:
+    """For the first terminal of every net without a pole in any state: all rails and contact commons of the net."""
+    return Layout(data).floating()
+
+
+def poles_in_state(data: Data, state: State) -> dict[str, set[str]]:
+    """The poles of every rail in one state; the unit's name for what only a frog unit feeds."""
+    layout = Layout(data)
+    picture = layout.picture(state)
+    return {rail: set(picture.poles[rail] or picture.units[rail]) for rail in layout.rails}
+
+
+def expand(when: Mapping[str, str], among: list[State]) -> set[State]:
+    """The states, out of some, that a partial position covers."""
+    return {state for state in among if set(when.items()) <= state}
