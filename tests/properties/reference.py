@@ -10,13 +10,15 @@ The layout is plain nested data as `load` gives it: dictionaries, lists and stri
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import networkx as nx  # type: ignore[import-untyped, unused-ignore]
 import yaml
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
 
 State = frozenset[tuple[str, str]]
 """One position for each variable of the layout."""
@@ -429,10 +431,10 @@ class Layout:
         """The node that a terminal's name stands for."""
         parts = name.split(".")
         head = parts[0]
-        if head in self.pieces and len(parts) == 3 and parts[1] in self.kinds[head].ends:  # noqa: PLR2004
+        if head in self.pieces and len(parts) == 3 and parts[1] in self.kinds[head].ends:
             return self.end_rails(head, parts[1])[0 if parts[2] == "left" else 1]
         buses = self.data.get("buses") or {}
-        if (head in buses or head in self.supplies) and len(parts) == 2:  # noqa: PLR2004
+        if (head in buses or head in self.supplies) and len(parts) == 2:
             return self.pole(self.supply_of(head), parts[1])
         return name
 
@@ -721,9 +723,7 @@ class Layout:
     @cached_property
     def dead(self) -> dict[str, set[State]]:
         """For every piece the states in which it is dead, expected or not."""
-        return {
-            piece: {state for state in self.states if self.piece_is_dead(piece, state)} for piece in self.pieces
-        }
+        return {piece: {state for state in self.states if self.piece_is_dead(piece, state)} for piece in self.pieces}
 
     def expected(self, state_wanted: str) -> Iterator[tuple[str, set[State]]]:
         """Pieces expected `live` or `dead`, with the states."""
@@ -771,10 +771,18 @@ class Layout:
         """Whether wheels join two poles over an insulated joint."""
         if not all(self.end_is_set(*end, state) for end in joint.ends):
             return False
-        counted = [
-            pair for pair in joint.insulated if not any(self.runs_against(rail, state) for rail in pair)
-        ]
+        counted = [pair for pair in joint.insulated if not any(self.runs_against(rail, state) for rail in pair)]
         return self.all_clash(counted, self.pictures[state])
+
+    def clashes(self, state: State) -> Iterator[str]:
+        """The joints, and the pieces for their inner gaps, at which wheels join two poles in a state."""
+        for joint in self.joints:
+            if self.joint_clashes(joint, state):
+                yield joint.subject
+        for piece in self.pieces:
+            for route in self.set_routes(piece, state):
+                if self.all_clash(self.inner_gaps(piece, route), self.pictures[state]):
+                    yield piece
 
     @cached_property
     def section_chains(self) -> nx.Graph[str]:
@@ -870,13 +878,8 @@ def reference(data: Data) -> dict[Key, set[State]]:
     for state in layout.states:
         for pair in layout.shorts(state):
             add("pole-short", pair, {state})
-        for joint in layout.joints:
-            if layout.joint_clashes(joint, state):
-                add("gap-clash", joint.subject, {state})
-        for piece in layout.pieces:
-            for route in layout.set_routes(piece, state):
-                if layout.all_clash(layout.inner_gaps(piece, route), layout.pictures[state]):
-                    add("gap-clash", piece, {state})
+        for subject in layout.clashes(state):
+            add("gap-clash", subject, {state})
     for first, terminals in layout.floating().items():
         add("floating-net", first, layout.floating_states(terminals))
     for piece, states in layout.dead.items():

@@ -1,0 +1,290 @@
+"""What the readers of all sections share: the layout as it grows, the names known, and how fields are read."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister import quantity
+from netlister.layout.model import Layout, Wire
+from netlister.quantity import QuantityError, shown
+from netlister.source import Mapping, Reader, Scalar, Sequence, Span, suggest
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable
+
+    from netlister.kinds import Library
+    from netlister.layout.model import Cube
+    from netlister.quantity import Dimension
+    from netlister.source import Node, Source
+
+Entry = tuple[str, "Node", "Node"]
+"""An entry of a section: its name, the name's node, and the node of its values."""
+
+THINGS = {
+    "supplies": "a supply",
+    "buses": "a bus",
+    "track": "a piece of track",
+    "machines": "a machine",
+    "switches": "a switch",
+    "reversers": "a reverser",
+    "frog-units": "a frog unit",
+    "components": "a component",
+    "plugs": "a plug",
+    "boards": "a board",
+    "trains": "a train",
+}
+"""The sections whose entries have names, and what such an entry is."""
+
+TRUTH = ("true", "false")
+PATIENCE = 100_000  # names compared for suggestions in one file; without an end many faults would take minutes
+NO_WIRE = Wire("", None, None, None)
+
+
+class Mover(NamedTuple):
+    """Something with positions: per own position the values of the variable in which it stands so."""
+
+    variable: str
+    positions: tuple[str, ...]
+    values: tuple[tuple[int, ...], ...]
+    choices: tuple[str, ...]  # the variable's own positions
+
+    def by_value(self) -> tuple[str, ...]:
+        """Its own position per value of the variable."""
+        found = [""] * len(self.choices)
+        for position, values in zip(self.positions, self.values, strict=True):
+            for value in values:
+                found[value] = position
+        return tuple(found)
+
+
+def singles(count: int) -> tuple[tuple[int, ...], ...]:
+    """The values of something that is its own variable: ((0,), (1,), …)."""
+    return _PAIR if count == 2 else tuple((i,) for i in range(count))  # noqa: PLR2004
+
+
+_PAIR = ((0,), (1,))
+
+
+class Reading(Reader):
+    """One file being read. Faults are gathered; the names of faulty entries stay known, to keep silence about."""
+
+    def __init__(self, source: Source, library: Library) -> None:
+        super().__init__(source)
+        self.library = library
+        self.layout = Layout(source.name)
+        self.sections: dict[str, tuple[Node, Node]] = {}  # section -> node of its name, node of its values
+        self.entries_of: dict[str, list[Entry]] = {thing: [] for thing in THINGS}
+        self.known: dict[str, tuple[str, Node]] = {}  # name -> section, node
+        self.ids: dict[str, tuple[str, Node]] = {}
+        self.faulty: set[str] = set()  # names whose entries cannot be used; no more is said of them
+        self.refused: list[str] = []  # names with dots and the like
+        self.sources: dict[str, tuple[str, str]] = {}  # supply, bus or reverser -> its poles A and B
+        self.movers: dict[str, Mover] = {}
+        self.bar_positions: dict[str, tuple[str, ...]] = {}  # tie bar -> its own positions
+        self.contacts: dict[str, dict[str, tuple[str, ...]]] = {}  # owner -> contact -> positions
+        self.terminals: dict[str, str] = {}  # as written -> canonical
+        self.junctions: dict[str, list[Node]] = {}
+        self._patience = PATIENCE
+
+    # -- mappings and their fields
+
+    def fields(self, node: Node, allowed: frozenset[str], thing: str) -> dict[str, Node]:
+        """The fields of an entry; those that `allowed` does not have are faults."""
+        if type(node) is Mapping:
+            try:
+                found = {key.value: value for key, value in node.value}
+                if len(found) == len(node.value) and found.keys() <= allowed:
+                    return found
+            except TypeError:  # a key that is a list
+                pass
+        return self._fields_slowly(node, allowed, thing)
+
+    def _fields_slowly(self, node: Node, allowed: frozenset[str], thing: str) -> dict[str, Node]:
+        found = {}
+        for name, key, value in self.items(node, thing):
+            if name in allowed:
+                found[name] = value
+            else:
+                self.unknown(key, name, f"{thing} takes no '{shown(name)}'", allowed)
+        return found
+
+    def unknown(self, node: Node, name: str, message: str, known: Iterable[str]) -> None:
+        """A fault about a word that is none of `known`, with the nearest of them or all of them."""
+        listed = list(dict.fromkeys(known))
+        hint = self.suggest(name, listed)
+        if not hint and listed and len(listed) <= _FEW:
+            hint = f"; write {either(listed)}"
+        self.fault(node, message + hint)
+
+    def suggest(self, name: str, known: list[str]) -> str:
+        """Return `"; did you mean 'x'?"` or nothing; nothing at all after very many faults."""
+        self._patience -= len(known)
+        if self._patience < 0 or len(name) > _LONGEST:
+            return ""
+        return suggest(name, known)
+
+    def missing(self, key: Node, name: str, message: str) -> None:
+        """A fault about something left out of the entry called `name`."""
+        self.fault(key, f"'{shown(name)}' {message}")
+
+    # -- values
+
+    def word(self, node: Node, known: Collection[str], field: str) -> str | None:
+        """A text that must be one of a few."""
+        if type(node) is Scalar and node.value in known:
+            return str(node.value)
+        text = self.text(node, f"the text of '{field}'")
+        if text is not None:
+            message = f"nothing is written for '{field}'" if not text else f"'{field}' cannot be '{shown(text)}'"
+            listed = list(known)
+            hint = f"; write {either(listed)}" if len(listed) <= _FEW else self.suggest(text, listed)
+            self.fault(node, message + hint)
+        return None
+
+    def truth(self, node: Node, field: str) -> bool:
+        """Whether a field says true."""
+        return self.word(node, TRUTH, field) == "true"
+
+    def measure(self, node: Node | None, dimension: Dimension, field: str) -> float | None:
+        """A quantity in SI units; None where it is left out or faulty."""
+        if node is None:
+            return None
+        if type(node) is Scalar:
+            try:
+                return quantity.parse(node.value, dimension)
+            except QuantityError as error:
+                self.fault(node, f"'{field}': {error}")
+            return None
+        self.text(node, f"{dimension.name}, as in '{dimension.example}',")
+        return None
+
+    def wire(self, fields: dict[str, Node], of: str) -> Wire:
+        """The fields `wire` and `length` of an entry."""
+        made, length = fields.get("wire"), fields.get("length")
+        if made is None and length is None:
+            return NO_WIRE
+        metres = self.measure(length, quantity.LENGTH, "length")
+        text = "" if made is None else self.text(made, f"the wire of {of}")
+        if made is None or text is None:
+            return Wire("", None, None, metres)
+        try:
+            conductor = quantity.parse_wire(text)
+        except QuantityError as error:
+            self.fault(made, f"'wire': {error}")
+            return Wire(text, None, None, metres)
+        return Wire(text, conductor.ohm_per_m, conductor.area_mm2, metres)
+
+    def colour(self, node: Node | None, field: str) -> str:
+        """The letters of a colour."""
+        text = None if node is None else self.text(node, f"the letters of '{field}'")
+        if node is None or text is None:
+            return ""
+        try:
+            return quantity.parse_colour(text)
+        except QuantityError as error:
+            self.fault(node, f"'{field}': {error}")
+            return ""
+
+    def one_or_more(self, node: Node, what: str) -> list[Node]:
+        """The nodes of a list, or the one node that stands in its place."""
+        found = list(node.value) if type(node) is Sequence else [node]
+        if not found or (type(node) is Scalar and not node.value):
+            self.fault(node, f"nothing is named here; {what}")
+            return []
+        return found
+
+    # -- names
+
+    def name_id(self, node: Node | None) -> str:
+        """The `id` of an entry, which must be a name of its own."""
+        text = None if node is None else self.text(node, "a name")
+        if node is None or text is None:
+            return ""
+        if not text:
+            self.fault(node, "an id cannot be empty; write a name or leave 'id' out")
+            return ""
+        first = self.ids.get(text) or self.known.get(text)
+        if first is not None:
+            self.fault(node, f"the id '{shown(text)}' is taken: {self.taken(first)}")
+            return ""
+        self.ids[text] = ("id", node)
+        return text
+
+    def taken(self, first: tuple[str, Node]) -> str:
+        """Words for who has a name, and where."""
+        what = THINGS.get(first[0], "an id")
+        return f"{what} has it in line {first[1].start_mark.line + 1}; choose another name"
+
+    def unknown_name(self, node: Node, name: str, what: str, known: Iterable[str]) -> None:
+        """A fault about a name that is not `what`; silence about one whose own entry is faulty already."""
+        if name in self.faulty or any(name == r or name.startswith(r + ".") for r in self.refused):
+            return
+        if not name:
+            self.fault(node, f"no name is written here; write the name of {what}")
+            return
+        known = list(known)
+        section = self.known.get(name)
+        if section is not None:
+            hint = self.suggest(name, [k for k in known if k != name])
+            self.fault(node, f"'{shown(name)}' is {THINGS[section[0]]}, not {what}{hint}")
+            return
+        self.unknown(node, name, f"there is no {what.split(' ', 1)[1]} '{shown(name)}'", known)
+
+    def silent(self, name: str) -> bool:
+        """Whether what is wrong with a name has been said already."""
+        return name in self.faulty
+
+    # -- positions
+
+    def mover(self, node: Node, name: str) -> Mover | None:
+        """Something with positions, by its name."""
+        found = self.movers.get(name)
+        if found is None and name not in self.faulty:
+            bars = [bar for bar in self.bar_positions if bar.startswith(name + ".")]
+            if bars:
+                self.fault(node, f"'{shown(name)}' has several tie bars; write {either(bars)}")
+            else:
+                what = "a machine, turnout or switch"
+                self.unknown_name(node, name, what, self.movers)
+        return found
+
+    def position(self, node: Node, name: str, mover: Mover) -> tuple[int, ...] | None:
+        """The values of its variable in which something stands as written."""
+        text = self.text(node, f"a position of '{shown(name)}'")
+        if text is None:
+            return None
+        if text in mover.positions:
+            return mover.values[mover.positions.index(text)]
+        self.fault(node, f"'{shown(name)}' has no position '{shown(text)}'; write {either(mover.positions)}")
+        return None
+
+    def cubes(self, node: Node, what: str) -> list[Cube]:
+        """A partial position as written, as partial positions of variables (several where a relay repeats one)."""
+        found: list[Cube] = [()]
+        for name, key, value in self.items(node, what):
+            mover = self.mover(key, name)
+            values = None if mover is None else self.position(value, name, mover)
+            if mover is None or values is None:
+                continue
+            pairs = [(mover.variable, mover.choices[v]) for v in values]
+            found = [(*cube, pair) if pair not in cube else cube for cube in found for pair in pairs]
+        return found
+
+    # -- places
+
+    def place(self, node: Node) -> Span:
+        """The place of a node, quickly."""
+        start, end = node.start_mark, node.end_mark
+        return tuple.__new__(
+            Span, (self.source.name, start.line + 1, start.column + 1, end.line + 1, end.column + 1)
+        )
+
+
+_LONGEST = 80
+_FEW = 14
+
+
+def either(words: Iterable[str]) -> str:
+    """Words in quotes, joined by commas and `or`."""
+    quoted = [f"'{shown(word)}'" for word in words]
+    return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} or {quoted[-1]}"

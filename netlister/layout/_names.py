@@ -1,0 +1,168 @@
+"""The table of names of all sections, and what a terminal as written stands for."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.layout._context import THINGS, either
+from netlister.layout.model import Notice
+from netlister.quantity import shown
+from netlister.source import Mapping, Scalar
+
+if TYPE_CHECKING:
+    from netlister.layout._context import Reading
+    from netlister.source import Node
+
+POLES = ("A", "B")
+
+
+def register(r: Reading) -> None:
+    """Enter the names of all sections, in the order of the file, and note their entries."""
+    for section, (_, values) in r.sections.items():
+        if section in THINGS:
+            _register_section(r, section, values)
+
+
+def _register_section(r: Reading, section: str, values: Node) -> None:
+    entries, known = r.entries_of[section], r.known
+    if type(values) is not Mapping:
+        for _ in r.items(values, f"the section '{section}'"):
+            pass
+        return
+    for key, value in values.value:
+        name = key.value
+        if type(name) is str and name not in known and "." not in name and name and name.isprintable():
+            known[name] = (section, key)
+            entries.append((name, key, value))
+        else:
+            _register_slowly(r, section, key, value)
+
+
+def _register_slowly(r: Reading, section: str, key: Node, value: Node) -> None:
+    if type(key) is not Scalar:
+        r.fault(key, "a name is due here, not a list or a mapping")
+        return
+    name = key.value
+    if not name:
+        r.fault(key, f"the name of {THINGS[section]} is empty; write one")
+        return
+    if "." in name or not name.isprintable():
+        fault = "has a dot, which parts a piece from its rail" if "." in name else "has characters that do not print"
+        instead = "".join(c if c.isprintable() and c != "." else "-" for c in name)
+        r.fault(key, f"the name '{shown(name)}' {fault}; write '{shown(instead)}'")
+        r.refused.append(name)
+        return
+    first = r.known[name]
+    if {first[0], section} == {"supplies", "buses"} and not any(e[0] == name for e in r.entries_of[section]):
+        r.entries_of[section].append((name, key, value))  # a bus may have its supply's name
+        return
+    if any(e[0] == name for e in r.entries_of[section]):
+        line = next(e[1] for e in r.entries_of[section] if e[0] == name).start_mark.line + 1
+        r.fault(key, f"'{shown(name)}' is here a second time; it stands in line {line} already")
+        return
+    r.fault(key, f"the name '{shown(name)}' is taken: {r.taken(first)}")
+
+
+# -- terminals
+
+
+def terminal(r: Reading, node: Node) -> str | None:
+    """The canonical name of the terminal or junction written at a node; a junction is counted."""
+    if type(node) is not Scalar:
+        r.text(node, "a terminal, as in 'T1.frog',")
+        return None
+    text = node.value
+    found = r.terminals.get(text)
+    if found is not None:
+        return found
+    head, _, tail = text.partition(".")
+    piece = r.layout.pieces.get(head)
+    if piece is not None and tail in piece.kind.rails:
+        r.terminals[text] = text
+        return str(text)
+    if head in r.known:
+        found = _known_terminal(r, node, text, head, tail)
+        if found is not None:
+            r.terminals[text] = found
+        return found
+    if not text:
+        r.fault(node, "no terminal is written here; write one, as in 'T1.frog', 'main.A' or 'TB1.3'")
+        return None
+    if any(text == name or text.startswith(name + ".") for name in r.refused):
+        return None
+    r.junctions.setdefault(text, []).append(node)
+    return str(text)
+
+
+def _known_terminal(r: Reading, node: Node, text: str, head: str, tail: str) -> str | None:
+    """A terminal of something known by its name, or a fault."""
+    if head in r.faulty:
+        return None
+    poles = r.sources.get(head)
+    if poles is not None and tail in POLES:
+        return poles[POLES.index(tail)]
+    first, _, last = tail.partition(".")
+    piece = r.layout.pieces.get(head)
+    if piece is not None and last in {"left", "right"} and first in piece.kind.ends:
+        end = piece.kind.ends[first]
+        return f"{head}.{end.left if last == 'left' else end.right}"
+    positions = r.contacts.get(head, {}).get(first)
+    if positions is not None and (last == "common" or last in positions):
+        return str(text)
+    _no_terminal(r, node, head, tail)
+    return None
+
+
+def terminals_of(r: Reading, name: str) -> list[str]:
+    """Every way to write a terminal of something, rails first."""
+    found = []
+    piece = r.layout.pieces.get(name)
+    if piece is not None:
+        found += [f"{name}.{rail}" for rail in piece.kind.rails]
+        found += [f"{name}.{end}.{side}" for end in piece.kind.ends for side in ("left", "right")]
+    if name in r.sources:
+        found += [f"{name}.{letter}" for letter in POLES]
+    for contact, positions in r.contacts.get(name, {}).items():
+        found += [f"{name}.{contact}.{place}" for place in ("common", *dict.fromkeys(positions))]
+    return found
+
+
+def _no_terminal(r: Reading, node: Node, head: str, tail: str) -> None:
+    thing = THINGS[r.known[head][0]]
+    known = terminals_of(r, head)
+    if not known:
+        r.fault(node, f"'{shown(head)}' is {thing} and has no terminals; name a rail, a pole or a contact's terminal")
+        return
+    if not tail:
+        message = f"'{shown(head)}' is {thing}, not one of its terminals"
+        hint = ""
+    else:
+        message = f"'{shown(head)}' has no terminal '{shown(tail)}'"
+        hint = r.suggest(f"{head}.{tail}", known)
+    r.fault(node, message + (hint or f"; write {either(known[:9])}"))
+
+
+def lone_junctions(r: Reading) -> None:
+    """Warn of every free junction that is named only once."""
+    lone = {name: nodes[0] for name, nodes in r.junctions.items() if len(nodes) == 1}
+    if not lone:
+        return
+    candidates = list(r.junctions)
+    heads = list(r.known)
+    for name, node in lone.items():
+        hint = r.suggest(name, [c for c in candidates if c != name])
+        if not hint:
+            hint = _near_terminal(r, name, heads)
+        fix = f"write the same name at the other end of the wire{hint}"
+        message = f"the junction '{shown(name)}' is named only here, so what is wired to it goes nowhere"
+        r.layout.notices.append(Notice("lone-junction", name, message, fix, r.place(node)))
+
+
+def _near_terminal(r: Reading, name: str, heads: list[str]) -> str:
+    """A suggestion from the terminals of the thing whose name is nearest."""
+    head, _, tail = name.partition(".")
+    near = r.suggest(head, heads)
+    if not near or not tail:
+        return ""
+    thing = near[len("; did you mean '") : -len("'?")]
+    return r.suggest(f"{thing}.{tail}", terminals_of(r, thing))

@@ -1,0 +1,500 @@
+"""Supplies, buses and feeds."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister import quantity
+from netlister.layout._context import NO_WIRE
+from netlister.layout._names import POLES
+from netlister.layout.model import Bus, Feed, Notice, Supply
+from netlister.quantity import shown
+from netlister.source import Mapping, Scalar, Sequence
+
+if TYPE_CHECKING:
+    from netlister.kinds.model import Kind
+    from netlister.layout._context import Reading
+    from netlister.layout.model import Wire
+    from netlister.source import Node
+
+SUPPLY = frozenset({"type", "voltage", "trip", "resistance", "positive", "common"})
+BUS = frozenset({"supply", "wire", "length", "form", "colours", "from", "at"})
+FEED = frozenset({"to", "from", "A", "B", "at", "tap", "wire", "length", "id"})
+TYPES = ("dc", "dcc")
+FORMS = ("line", "ring")
+
+Fields = dict[str, "Node"]
+
+
+# -- supplies
+
+
+def read_supplies(r: Reading) -> None:
+    """Read the section `supplies`."""
+    ties: dict[str, tuple[Node, str]] = {}  # supply -> the node of its `common`, and its text
+    for name, key, value in r.entries_of["supplies"]:
+        fields = r.fields(value, SUPPLY, "a supply")
+        supply = _supply(r, name, key, fields)
+        r.layout.supplies[name] = supply
+        common = fields.get("common")
+        if common is not None:
+            text = r.text(common, "a pole of another supply, as in 'cab1.B',")
+            if text is not None:
+                ties[name] = (common, text)
+    _tie(r, ties)
+    for name, supply in r.layout.supplies.items():
+        r.sources[name] = supply.poles
+
+
+def _supply(r: Reading, name: str, key: Node, fields: Fields) -> Supply:
+    type_, volts = fields.get("type"), fields.get("voltage")
+    kind = None
+    if type_ is None:
+        r.missing(key, name, "has no type; add 'type: dc' or 'type: dcc'")
+    else:
+        kind = r.word(type_, TYPES, "type")
+    if volts is None:
+        r.missing(key, name, "has no voltage; add it, as in 'voltage: 15 V'")
+    positive = fields.get("positive")
+    letter = "B"
+    if positive is not None:
+        letter = r.word(positive, POLES, "positive") or "B"
+        if kind == "dcc":
+            r.fault(positive, "'positive' is for a supply of type dc; on dcc neither pole is; leave it out")
+    return Supply(
+        name,
+        kind or "dcc",
+        r.measure(volts, quantity.VOLTAGE, "voltage") or 0.0,
+        r.measure(fields.get("trip"), quantity.CURRENT, "trip"),
+        r.measure(fields.get("resistance"), quantity.RESISTANCE, "resistance") or 0.0,
+        letter,
+        (f"{name}.A", f"{name}.B"),
+        "",
+        r.place(key),
+    )
+
+
+def _tie(r: Reading, ties: dict[str, tuple[Node, str]]) -> None:
+    """Resolve `common`: the pole of a supply is that of the supply at the root of the chain."""
+    to: dict[tuple[str, str], str] = {}  # (supply, letter) -> supply
+    for name, (node, text) in ties.items():
+        other, _, letter = text.partition(".")
+        if other not in r.layout.supplies:
+            _no_such_supply(r, node, text)
+        elif letter not in POLES:
+            r.fault(node, f"'{shown(text)}' is no pole; write '{shown(other)}.A' or '{shown(other)}.B'")
+        else:
+            to[name, letter] = other
+            r.layout.supplies[name] = r.layout.supplies[name]._replace(common=text)
+    for name, (node, text) in ties.items():
+        letter = text.rpartition(".")[2]
+        if (name, letter) not in to:
+            continue
+        root, chain = name, [name]
+        while (root, letter) in to:
+            root = to[root, letter]
+            if root in chain:
+                if root == name:
+                    _circle(r, node, letter, chain)
+                break
+            chain.append(root)
+        else:
+            supply = r.layout.supplies[name]
+            poles = (f"{root}.A", supply.poles[1]) if letter == "A" else (supply.poles[0], f"{root}.B")
+            r.layout.supplies[name] = supply._replace(poles=poles)
+
+
+def _no_such_supply(r: Reading, node: Node, text: str) -> None:
+    other, _, letter = text.partition(".")
+    if other in r.known and r.known[other][0] != "supplies":
+        r.fault(node, f"'common' is tied to a pole of another supply; '{shown(other)}' is none")
+        return
+    listed = [f"{s}.{p}" for s in r.layout.supplies for p in POLES]
+    message = f"there is no pole '{shown(text)}' of a supply"
+    if not r.silent(other):
+        r.unknown(node, text if letter else f"{text}.B", message, listed)
+
+
+def _circle(r: Reading, node: Node, letter: str, chain: list[str]) -> None:
+    """Say once, at the first supply of the file that is in it, that a chain of commons is a circle."""
+    first = min(chain, key=lambda s: list(r.layout.supplies).index(s))
+    if first == chain[0]:
+        if len(chain) == 1:
+            r.fault(node, f"'{shown(first)}' is tied to itself; name a pole of another supply or leave 'common' out")
+            return
+        way = " to ".join(f"'{shown(s)}.{letter}'" for s in (*chain, first))
+        r.fault(node, f"these commons run in a circle: {way}; leave 'common' out at one of them")
+
+
+# -- buses
+
+
+def read_buses(r: Reading) -> None:
+    """Read the section `buses`, and add an ideal bus for every supply that has none."""
+    given = {name: (key, r.fields(value, BUS, "a bus")) for name, key, value in r.entries_of["buses"]}
+    plain = {name: _bus(r, name, key, fields) for name, (key, fields) in given.items() if "from" not in fields}
+    owners = {bus.supply for bus in plain.values()}
+    buses = r.layout.buses
+    for supply in r.layout.supplies.values():
+        if supply.name not in owners and supply.name not in given:
+            ideal = Bus(supply.name, supply.name, supply.poles, NO_WIRE, "line", (), "", None, True, supply.span)
+            plain[supply.name] = ideal
+    for name in _in_order(r, given, plain):
+        key, fields = given[name]
+        plain[name] = _branch(r, name, key, fields, plain)
+    for name in (*given, *(n for n in plain if n not in given)):
+        if name in plain:
+            buses[name] = plain[name]
+            r.sources[name] = plain[name].poles
+
+
+def _bus(r: Reading, name: str, key: Node, fields: Fields) -> Bus:
+    """A bus that starts at a supply."""
+    supply = _supply_of(r, name, key, fields)
+    if "at" in fields:
+        r.fault(fields["at"], "'at' is for a branch of another bus; add 'from' with that bus's name or leave 'at' out")
+    if name in r.layout.supplies and supply not in {name, ""}:
+        r.fault(key, f"'{shown(name)}' is a supply, and this is a bus of '{shown(supply)}'; choose another name")
+    poles = r.layout.supplies[supply].poles if supply else ("", "")
+    return _with_wire(r, fields, Bus(name, supply, poles, NO_WIRE, "line", (), "", None, False, r.place(key)))
+
+
+def _with_wire(r: Reading, fields: Fields, bus: Bus) -> Bus:
+    form = fields.get("form")
+    return bus._replace(
+        wire=r.wire(fields, "a bus"),
+        form=(r.word(form, FORMS, "form") if form is not None else None) or "line",
+        colours=_colours(r, fields.get("colours")),
+    )
+
+
+def _supply_of(r: Reading, name: str, key: Node, fields: Fields) -> str:
+    """The supply of a bus, or nothing where that is faulty. It may be left out where it is plain which."""
+    node, supplies = fields.get("supply"), r.layout.supplies
+    if node is None:
+        if name in supplies:
+            return name
+        if len(supplies) == 1:
+            return next(iter(supplies))
+        if supplies:
+            r.missing(key, name, "has no supply; add 'supply' with the name of one, or 'from' with that of a bus")
+        return ""
+    text = r.text(node, "the name of a supply")
+    if text is None or text in supplies:
+        return text or ""
+    if supplies or "supplies" in r.sections:
+        r.unknown_name(node, text, "a supply", supplies)
+    return ""
+
+
+def _colours(r: Reading, node: Node | None) -> tuple[tuple[str, str], ...]:
+    if node is None:
+        return ()
+    found = []
+    for letter, key, value in r.items(node, "the colour of each pole, as in '{A: BN, B: BU}',"):
+        if letter in POLES:
+            found.append((letter, r.colour(value, f"colours.{letter}")))
+        else:
+            r.fault(key, f"'{shown(letter)}' is no pole; write 'A' or 'B'")
+    return tuple(found)
+
+
+def _in_order(r: Reading, given: dict[str, tuple[Node, Fields]], plain: dict[str, Bus]) -> list[str]:
+    """The branches, each after what it branches from; circles are faults."""
+    parents: dict[str, str] = {}
+    for name, (key, fields) in given.items():
+        node = fields.get("from")
+        if node is None:
+            continue
+        if "supply" in fields:
+            r.fault(fields["supply"], "a branch has the supply of its bus; leave 'supply' out, or leave 'from' out")
+        text = r.text(node, "the name of a bus")
+        if name in r.layout.supplies:
+            r.fault(key, f"the name '{shown(name)}' is taken: {r.taken(r.known[name])}")
+        if text is not None and (text in plain or text in given):
+            parents[name] = text
+            continue
+        r.faulty.add(name)
+        if text is not None:
+            r.unknown_name(node, text, "a bus", [*given, *(p for p in plain if p not in given)])
+    return _roots_first(r, given, parents, plain)
+
+
+def _roots_first(
+    r: Reading, given: dict[str, tuple[Node, Fields]], parents: dict[str, str], plain: dict[str, Bus]
+) -> list[str]:
+    children: dict[str, list[str]] = {}
+    for name, parent in parents.items():
+        children.setdefault(parent, []).append(name)
+    order: list[str] = []
+    stack = list(plain)
+    while stack:
+        for name in children.get(stack.pop(), ()):
+            order.append(name)
+            stack.append(name)
+    lost = {name for name in parents if name not in set(order)}
+    told: set[str] = set()
+    for name in parents:
+        if name in lost and name not in told:
+            chain = [name]
+            while parents.get(chain[-1]) in lost and parents[chain[-1]] not in chain:
+                chain.append(parents[chain[-1]])
+            if parents.get(chain[-1]) == name:
+                way = " from ".join(f"'{shown(b)}'" for b in (*chain, name))
+                r.fault(given[name][1]["from"], f"these buses branch in a circle: {way}; name the supply of one of them")
+            told.update(chain)
+    r.faulty |= lost
+    return order
+
+
+def _branch(r: Reading, name: str, key: Node, fields: Fields, buses: dict[str, Bus]) -> Bus:
+    parent = buses[fields["from"].value]
+    at = r.measure(fields.get("at"), quantity.LENGTH, "at")
+    length = parent.wire.length
+    if at is not None and length is not None and at > length:
+        r.fault(fields["at"], _beyond("at", fields["at"], f"the bus '{shown(parent.name)}'", length))
+    bare = Bus(name, parent.supply, parent.poles, NO_WIRE, "line", (), parent.name, at, False, r.place(key))
+    return _with_wire(r, fields, bare)
+
+
+def _beyond(field: str, node: Node, of: str, length: float) -> str:
+    return f"'{field}' ({shown(node.value)}) lies beyond the end of {of}, which is {quantity.show(length, 'm')} long"
+
+
+def default_source(r: Reading) -> str | None:
+    """The bus that is meant where none is named: the only one."""
+    written = [bus.name for bus in r.layout.buses.values() if not bus.implicit] or list(r.layout.buses)
+    return written[0] if len(written) == 1 else None
+
+
+def bus_of(r: Reading, key: Node, name: str, node: Node | None) -> str | None:
+    """The bus (or supply) that a device hangs on: as written, or the only one."""
+    if node is None:
+        found = default_source(r)
+        if found is None and r.layout.buses:
+            r.missing(key, name, f"has no 'from'; there are several buses, so name one, as in 'from: {_first(r)}'")
+        return found
+    text = r.text(node, "the name of a bus")
+    if text is None:
+        return None
+    if text in r.layout.buses or text in r.layout.supplies:
+        return text
+    r.unknown_name(node, text, "a bus", dict.fromkeys([*r.layout.buses, *r.layout.supplies]))
+    return None
+
+
+def _first(r: Reading) -> str:
+    return next(iter(r.layout.buses))
+
+
+# -- feeds
+
+
+def read_feeds(r: Reading) -> None:
+    """Read the section `feeds`."""
+    section = r.sections.get("feeds")
+    if section is None:
+        return
+    feeder = _Feeder(r)
+    for node in r.entries(section[1], "the section 'feeds'"):
+        feeder.read(node)
+
+
+class _Feeder:
+    """Reads feeds; holds what all of them share."""
+
+    def __init__(self, r: Reading) -> None:
+        self.r = r
+        self.default = default_source(r)
+        self.sides: dict[Kind, tuple[str, str] | None] = {}
+        self.told: set[int] = set()  # nodes of rails that have been found wrong
+
+    def read(self, node: Node) -> None:
+        """Read one entry."""
+        r = self.r
+        fields = r.fields(node, FEED, "a feed")
+        to = fields.get("to")
+        source = self._source(node, fields)
+        if to is None:
+            if type(node) is Mapping:
+                r.fault(node, "this feed has no 'to'; add the piece of track that it feeds")
+            return
+        a, b = self._side(fields.get("A"), "A"), self._side(fields.get("B"), "B")
+        if a is None and b is None:
+            a, b = ("left", None), ("right", None)
+        wire = r.wire(fields, "a feed") if "wire" in fields or "length" in fields else NO_WIRE
+        at, tap = fields.get("at"), fields.get("tap")
+        place = None if at is None else r.measure(at, quantity.LENGTH, "at")
+        tapped = None if tap is None else r.measure(tap, quantity.LENGTH, "tap")
+        name = r.name_id(fields["id"]) if "id" in fields else ""
+        targets = r.one_or_more(to, "name a piece of track or an end of it") if type(to) is Sequence else (to,)
+        if source is None:
+            poles = None
+        else:
+            poles = r.sources[source]
+            if tap is not None:
+                self._check_tap(tap, tapped, source)
+            elif source in r.layout.buses and r.layout.buses[source].wire.length is not None:
+                self._no_tap(node, name, source, targets)
+        frame = Feed(name, source or "", "", (), place, tapped, wire, r.place(node))
+        for target in targets:
+            self._feed(target, frame, poles, a, b, at)
+
+    def _source(self, node: Node, fields: Fields) -> str | None:
+        """The bus, supply or reverser that is fed from, or None where that is faulty."""
+        r = self.r
+        written = fields.get("from")
+        if written is None:
+            if self.default is None and r.layout.buses:
+                first = shown(_first(r))
+                r.fault(node, f"this feed has no 'from', and there are several buses; name one, as in 'from: {first}'")
+            return self.default
+        text = r.text(written, "the name of a bus, supply or reverser")
+        if text is None or text in r.sources:
+            return text
+        if r.layout.supplies:
+            r.unknown_name(written, text, "a bus, supply or reverser", r.sources)
+        return None
+
+    def _side(self, node: Node | None, letter: str) -> tuple[str, Node | None] | None:
+        if node is None:
+            return None
+        text = self.r.text(node, f"the rail of pole {letter}")
+        return ("", None) if text is None else (text, node)
+
+    def _feed(
+        self,
+        target: Node,
+        frame: Feed,
+        poles: tuple[str, str] | None,
+        a: tuple[str, Node | None] | None,
+        b: tuple[str, Node | None] | None,
+        at: Node | None,
+    ) -> None:
+        """Make the feed of one piece."""
+        r = self.r
+        if type(target) is not Scalar:
+            r.text(target, "a piece of track or an end of it")
+            return
+        name, dot, end = target.value.partition(".")
+        piece = r.layout.pieces.get(name)
+        if piece is None:
+            r.unknown_name(target, name, "a piece of track", r.layout.pieces)
+            return
+        kind = piece.kind
+        if dot:
+            found = kind.ends.get(end)
+            if found is None:
+                self._no_end(target, name, end, kind)
+                return
+            sides: tuple[str, str] | None = (found.left, found.right)
+        else:
+            try:
+                sides = self.sides[kind]
+            except KeyError:
+                sides = self.sides[kind] = default_sides(kind)
+            if sides is None and _needs_end(kind, a, b):
+                self._several_ends(target, name, kind)
+                return
+        place = frame.at
+        if at is not None:
+            self._check_at(at, place, name)
+        elif dot and kind.plain and not kind.ends[end].entering:
+            place = piece.length  # an end named is where the feed is
+        if poles is None:
+            poles = ("", "")
+        wires = []
+        if a is not None:
+            rail = self._rail(name, kind, sides, a)
+            if rail:
+                wires.append((poles[0], f"{name}.{rail}"))
+        if b is not None:
+            rail = self._rail(name, kind, sides, b)
+            if rail:
+                wires.append((poles[1], f"{name}.{rail}"))
+        r.layout.feeds.append(
+            Feed(frame.name, frame.source, name, tuple(wires), place, frame.tap, frame.wire, frame.span)
+        )
+
+    def _rail(
+        self,
+        name: str,
+        kind: Kind,
+        sides: tuple[str, str] | None,
+        side: tuple[str, Node | None],
+    ) -> str:
+        """The rail that a word means, or nothing where it is faulty."""
+        word, node = side
+        if sides is not None:
+            if word == "left":
+                return sides[0]
+            if word == "right":
+                return sides[1]
+        if word in kind.rails or not word:
+            return word
+        r = self.r
+        r = self.r
+        if node is None or id(node) in self.told:
+            return ""
+        self.told.add(id(node))
+        known = ["left", "right", *(rail for rail in kind.rails if rail not in {"left", "right"})]
+        hint = f"'{shown(name)}' has no rail '{shown(word)}'"
+        if word.startswith(name + ".") and word[len(name) + 1 :] in kind.rails:
+            r.fault(node, f"write the rail alone: '{word[len(name) + 1 :]}'")
+        else:
+            r.unknown(node, word, hint, known)
+        return ""
+
+    def _several_ends(self, target: Node, name: str, kind: Kind) -> None:
+        message = (
+            f"'left' and 'right' are not plain on '{shown(name)}', which has no one toe; "
+            f"name an end, as in '{shown(name)}.{next(iter(kind.ends))}', or write a rail, as in 'A: {kind.rails[0]}'"
+        )
+        self.r.fault(target, message)
+
+    def _no_end(self, target: Node, name: str, end: str, kind: Kind) -> None:
+        r = self.r
+        if end in kind.rails:
+            message = f"'{shown(end)}' is a rail of '{shown(name)}', not an end; write 'to: {shown(name)}' and 'A: {end}'"
+            r.fault(target, f"{message} or 'B: {end}'")
+            return
+        r.unknown(target, end, f"'{shown(name)}' has no end '{shown(end)}'", kind.ends)
+
+    def _check_at(self, node: Node, place: float | None, name: str) -> None:
+        piece = self.r.layout.pieces[name]
+        if not piece.kind.plain:
+            self.r.fault(node, f"'at' is a place along a rail-section; '{shown(name)}' is none, so leave 'at' out")
+        elif place is not None and piece.length is not None and place > piece.length:
+            self.r.fault(node, _beyond("at", node, f"'{shown(name)}'", piece.length))
+
+    def _check_tap(self, node: Node, tap: float | None, source: str) -> None:
+        bus = self.r.layout.buses.get(source)
+        if bus is None:
+            if source in self.r.layout.supplies:
+                what = f"'tap' is a place along a bus; '{shown(source)}' is a supply"
+                self.r.fault(node, f"{what}; name its bus in 'from' or leave 'tap' out")
+            return
+        length = bus.wire.length
+        if tap is not None and length is not None and tap > length:
+            self.r.fault(node, _beyond("tap", node, f"the bus '{shown(source)}'", length))
+
+    def _no_tap(self, node: Node, name: str, source: str, targets: list[Node] | tuple[Node, ...]) -> None:
+        r = self.r
+        to = ", ".join(str(t.value) for t in targets[:3] if type(t) is Scalar) + (", …" if len(targets) > 3 else "")  # noqa: PLR2004
+        message = f"the feed of {shown(to)} does not say where it is tapped from the bus '{shown(source)}'"
+        fix = "add 'tap' with the length of bus from its supply to the feed ('tap: 0 m' at the supply)"
+        subject = name or f"{source}/{to}"
+        r.layout.notices.append(Notice("feed-without-tap", subject, message, fix, r.place(node)))
+
+
+def _needs_end(kind: Kind, *sides: tuple[str, Node | None] | None) -> bool:
+    """Whether a side is given that is no rail of a piece without one toe."""
+    return any(side is not None and side[0] in {"left", "right"} - {*kind.rails} for side in sides)
+
+
+def default_sides(kind: Kind) -> tuple[str, str] | None:
+    """The left and right rail of a piece where no end is named: those of its one entering end."""
+    entering = [end for end in kind.ends.values() if end.entering]
+    ends = entering or list(kind.ends.values())
+    return (ends[0].left, ends[0].right) if len(ends) == 1 else None
+

@@ -1,0 +1,396 @@
+"""Pieces of track and the joints between them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister import quantity
+from netlister.kinds import KindError
+from netlister.layout._context import TRUTH, either
+from netlister.layout.model import Joint, Notice, Piece
+from netlister.quantity import shown
+from netlister.source import Mapping, Scalar
+
+if TYPE_CHECKING:
+    from netlister.kinds import Takes
+    from netlister.kinds.model import End, Kind
+    from netlister.layout._context import Reading
+    from netlister.source import Node
+
+Fields = dict[str, "Node"]
+
+USUAL = frozenset({"kind", "hand", "length"})
+PIECE = USUAL | {"radius", "angle", "turn", "frog-number", "frog", "contacts", "set"}
+TEXTS = ("hand", "length", "radius", "angle", "turn", "frog-number", "frog")
+TURNS = ("left", "right")
+JOINT = frozenset({"from", "to", "insulate", "id"})
+INSULATE = ("none", "left", "right", "both", "vee")
+PLAIN = "rail-section"
+CHANGING = ("frog", "closure-")
+
+
+# -- pieces
+
+
+def read_track(r: Reading) -> None:
+    """Read the section `track`; `set` and `contacts` are left for later, when all positions are known."""
+    _Pieces(r).read()
+
+
+class _Pieces:
+    """Reads pieces; kinds are looked up once for each kind and hand."""
+
+    def __init__(self, r: Reading) -> None:
+        self.r = r
+        self.kinds: dict[tuple[str, str, tuple[tuple[str, str], ...]], Kind] = {}
+        self.takes: dict[str, Takes] = {}
+
+    def read(self) -> None:
+        """Read all of them. Plain track and plain turnouts take the short way."""
+        r, kinds = self.r, self.kinds
+        pieces, place, length_of, bar_positions = r.layout.pieces, r.place, quantity.parse, r.bar_positions
+        metre = quantity.LENGTH
+        no_options: tuple[tuple[str, str], ...] = ()
+        for name, key, value in r.entries_of["track"]:
+            try:
+                texts = {k.value: v.value for k, v in value.value}
+                kind = kinds[texts.get("kind", PLAIN), texts.get("hand", ""), no_options]
+                if len(texts) != len(value.value) or not texts.keys() <= USUAL:
+                    raise KeyError  # noqa: TRY301
+                length = length_of(texts["length"], metre) if "length" in texts else None
+            except (KeyError, TypeError, AttributeError, ValueError):
+                self._slowly(name, key, value)
+                continue
+            bars = kind.bars
+            if not bars:
+                names: tuple[str, ...] = ()
+            elif len(bars) == 1:
+                names = (name,)
+                bar_positions[name] = bars[0].positions
+            else:
+                names = self._bars(name, kind)
+            texts.pop("kind", None)
+            pieces[name] = Piece(name, kind, texts, False, length, names, {}, place(key))
+
+    def _bars(self, name: str, kind: Kind) -> tuple[str, ...]:
+        """The names of the tie bars of a piece; their positions are noted."""
+        if len(kind.bars) == 1:
+            names: tuple[str, ...] = (name,)
+        else:
+            names = tuple(f"{name}.{bar.name}" for bar in kind.bars)
+        for full, bar in zip(names, kind.bars, strict=True):
+            self.r.bar_positions[full] = bar.positions
+        return names
+
+    def _slowly(self, name: str, key: Node, value: Node) -> None:
+        """Read any piece, saying what is wrong with it."""
+        r = self.r
+        fields = {n: v for n, _, v in r.items(value, "a piece of track")}
+        keys = {k.value: k for k, _ in value.value if type(k) is Scalar} if type(value) is Mapping else {}
+        kind = self._kind(name, key, fields)
+        if kind is None:
+            r.faulty.add(name)
+            return
+        self._check_fields(kind, fields, keys)
+        options = {f: v.value for f, v in fields.items() if type(v) is Scalar and f != "kind"}
+        length = self._length(kind, fields)
+        if "frog-number" in fields:
+            r.measure(fields["frog-number"], quantity.NUMBER, "frog-number")
+        dead = "frog" in fields and r.word(fields["frog"], ("dead",), "frog") == "dead"
+        bars = self._bars(name, kind)
+        r.layout.pieces[name] = Piece(name, kind, options, dead, length, bars, {}, r.place(key))
+
+    def _kind(self, name: str, key: Node, fields: Fields) -> Kind | None:
+        """The kind of a piece, or None and a fault."""
+        r = self.r
+        written = fields.get("kind")
+        text = PLAIN if written is None else r.text(written, "the kind of a piece")
+        if text is None:
+            return None
+        takes = self._takes(written or key, text)
+        if takes is None:
+            return None
+        hand = self._hand(name, key, text, takes, fields.get("hand"))
+        options = []
+        for option, allowed in takes.options.items():
+            if option in fields:
+                chosen = r.word(fields[option], allowed, option)
+                if chosen is not None:
+                    options.append((option, chosen))
+        if hand is None:
+            return None
+        found = self.kinds.get((text, hand, tuple(options)))
+        if found is None:
+            try:
+                found = r.library.kind(text, hand, tuple(options))
+            except KindError as error:
+                r.fault(written or key, str(error))
+                return None
+            self.kinds[text, hand, tuple(options)] = found
+        return found
+
+    def _takes(self, node: Node, text: str) -> Takes | None:
+        """What a kind takes, or None and a fault for one that there is not."""
+        r = self.r
+        found = self.takes.get(text)
+        if found is not None:
+            return found
+        names = r.library.names()
+        if text not in names:
+            if not text:
+                r.fault(node, "no kind is written here; write one or leave 'kind' out for a rail-section")
+                return None
+            hint = r.suggest(text, list(names)) or f"; write {either(names)}"
+            r.fault(node, f"there is no kind '{shown(text)}'{hint}")
+            return None
+        found = self.takes[text] = r.library.takes(text)
+        return found
+
+    def _hand(self, name: str, key: Node, kind: str, takes: Takes, written: Node | None) -> str | None:
+        r = self.r
+        if not takes.hands:
+            if written is not None:
+                r.fault(written, f"'{kind}' has no hand; leave 'hand' out")
+            return ""
+        if written is None:
+            ways = [f"hand: {hand}" for hand in takes.hands]
+            r.missing(key, name, f"has no hand, which '{kind}' needs; add {either(ways)}")
+            return None
+        return r.word(written, takes.hands, "hand")
+
+    def _check_fields(self, kind: Kind, fields: Fields, keys: Fields) -> None:
+        """Refuse the fields that a kind does not take."""
+        r = self.r
+        options = self.takes[kind.name].options
+        for field in fields:
+            message = ""
+            if field in options or field in {"kind", "hand", "length"}:
+                continue
+            if field not in PIECE:
+                self._unknown(kind, field, keys[field], options)
+            elif field in {"radius", "angle"}:
+                continue
+            elif field == "turn":
+                r.word(fields[field], TURNS, field)
+                if "radius" not in fields:
+                    message = "'turn' is for a curve; add 'radius' and 'angle' or leave 'turn' out"
+            elif field in {"frog-number", "frog"} and kind.plain:
+                message = f"'{kind.name}' has no frog; leave '{field}' out"
+            elif field == "set" and not kind.crossing:
+                message = "'set' is for a crossing without blades; leave it out"
+            elif field == "contacts" and len(kind.bars) != 1:
+                message = self._no_contacts(kind)
+            if message:
+                r.fault(keys[field], message)
+
+    def _unknown(self, kind: Kind, field: str, node: Node, options: dict[str, tuple[str, ...]]) -> None:
+        r = self.r
+        others = []
+        for name in r.library.names():
+            if field in r.library.takes(name).options:
+                others.append(name)
+        if others:
+            r.fault(node, f"'{kind.name}' takes no '{field}', only {either(others)}; leave it out")
+            return
+        r.unknown(node, field, f"'{kind.name}' takes no '{shown(field)}'", [*sorted(PIECE), *options])
+
+    @staticmethod
+    def _no_contacts(kind: Kind) -> str:
+        if kind.bars:
+            return f"'{kind.name}' has several tie bars; write its contacts under the machine that throws one"
+        return f"'{kind.name}' has no blades that could move contacts; write them under 'machines' or 'switches'"
+
+    def _length(self, kind: Kind, fields: Fields) -> float | None:
+        """The length of a piece in m; of an arc, along its centre line."""
+        r = self.r
+        length = r.measure(fields.get("length"), quantity.LENGTH, "length")
+        radius = r.measure(fields.get("radius"), quantity.LENGTH, "radius")
+        angle = r.measure(fields.get("angle"), quantity.ANGLE, "angle")
+        if not kind.plain:
+            return length
+        if "radius" in fields or "angle" in fields:
+            for one, other, example in (("radius", "angle", "30 deg"), ("angle", "radius", "450 mm")):
+                if other not in fields:
+                    r.fault(fields[one], f"a curve has a radius and an angle; add '{other}: {example}'")
+            if "length" in fields:
+                r.fault(fields["length"], "a curve's length follows from its radius and angle; leave 'length' out")
+            if radius is not None and angle is not None:
+                return radius * angle
+        return length
+
+
+def read_sets(r: Reading) -> None:
+    """Read `set` of the crossings: the positions in which each of their tracks is set."""
+    for name, _, value in r.entries_of["track"]:
+        piece = r.layout.pieces.get(name)
+        if piece is None or not piece.kind.crossing:
+            continue
+        for field, node in value.value if type(value) is Mapping else ():
+            if field.value == "set":
+                _read_set(r, piece, node)
+
+
+def _read_set(r: Reading, piece: Piece, node: Node) -> None:
+    tracks = [route.name for route in piece.kind.routes]
+    for track, key, value in r.items(node, "a position for each track, as in '{1: {T5: through}}',"):
+        if track in tracks:
+            piece.sets[track] = tuple(r.cubes(value, "the positions that set this track, as in '{T5: through}',"))
+        else:
+            r.fault(key, f"'{shown(piece.name)}' has no track '{shown(track)}'; write {either(tracks)}")
+
+
+# -- joints
+
+
+def read_joints(r: Reading) -> None:
+    """Read the section `joints`."""
+    section = r.sections.get("joints")
+    if section is not None:
+        _Joints(r).read(r.entries(section[1], "the section 'joints'"))
+
+
+class _Joints:
+    """Reads joints; holds the ends that are joined already."""
+
+    def __init__(self, r: Reading) -> None:
+        self.r = r
+        self.used: dict[tuple[str, str], Node] = {}
+
+    def read(self, entries: list[Node]) -> None:
+        """Read all of them. Joints of pieces known, without mistakes, take the short way."""
+        r, used = self.r, self.used
+        pieces, joints, place = r.layout.pieces, r.layout.joints, r.place
+        for node in entries:
+            try:
+                texts = {key.value: value.value for key, value in node.value}
+                if len(texts) != len(node.value) or not texts.keys() <= JOINT:
+                    raise KeyError  # noqa: TRY301
+                start_text, end_text = texts["from"], texts["to"]
+                first, dot, end = start_text.partition(".")
+                from_kind = pieces[first].kind
+                if dot:
+                    start = from_kind.ends[end]
+                elif from_kind.plain:
+                    start = _alone(from_kind, False)
+                else:
+                    raise KeyError  # noqa: TRY301
+                second, dot, end = end_text.partition(".")
+                to_kind = pieces[second].kind
+                if dot:
+                    stop = to_kind.ends[end]
+                elif to_kind.plain:
+                    stop = _alone(to_kind, True)
+                else:
+                    raise KeyError  # noqa: TRY301
+                how = texts.get("insulate", "none")
+                left, right = _INSULATED[how]
+            except (KeyError, TypeError, AttributeError, ValueError):
+                self._slowly(node)
+                continue
+            here, there = (first, start.name), (second, stop.name)
+            if here in used or there in used or here == there:
+                self._slowly(node)
+                continue
+            used[here] = used[there] = node
+            other_left, other_right = stop.left, stop.right
+            if start.entering == stop.entering:
+                other_left, other_right = other_right, other_left
+            if how == "vee":
+                left = start.left.startswith(CHANGING) or other_left.startswith(CHANGING)
+                right = start.right.startswith(CHANGING) or other_right.startswith(CHANGING)
+                if not (left or right):
+                    self._nothing(node)
+            pairs = (
+                (f"{first}.{start.left}", f"{second}.{other_left}", left),
+                (f"{first}.{start.right}", f"{second}.{other_right}", right),
+            )
+            name = self._id(node) if "id" in texts else ""
+            joints.append(Joint(name or f"{start_text}/{end_text}", here, there, pairs, how, place(node)))
+
+    def _id(self, node: Node) -> str:
+        return self.r.name_id(next(value for key, value in node.value if key.value == "id"))
+
+    def _nothing(self, node: Node) -> None:
+        """Warn of `insulate: vee` without anything to insulate."""
+        r = self.r
+        texts = {key.value: value.value for key, value in node.value}
+        subject = texts.get("id") or f"{texts['from']}/{texts['to']}"
+        message = (
+            "'insulate: vee' insulates nothing here: no rail named frog… or closure-… meets at this joint, "
+            "so both rails have metal joiners"
+        )
+        fix = "write 'insulate: left', 'right' or 'both', or leave it out"
+        r.layout.notices.append(Notice("nothing-insulated", subject, message, fix, r.place(node)))
+
+    def _slowly(self, node: Node) -> None:
+        """Say what is wrong with a joint."""
+        r = self.r
+        fields = r.fields(node, JOINT, "a joint")
+        ends = []
+        for field, entering in (("from", False), ("to", True)):
+            if field in fields:
+                ends.append((fields[field], self._end(fields[field], entering)))
+            elif type(node) is Mapping:
+                r.fault(node, f"this joint has no '{field}'; add the end of a piece, as in '{field}: T1.toe'")
+        if "insulate" in fields:
+            r.word(fields["insulate"], INSULATE, "insulate")
+        if "id" in fields:
+            r.name_id(fields["id"])
+        for place, end in ends:
+            if end is not None:
+                self._use(place, end)
+
+    def _end(self, node: Node, entering: bool) -> tuple[str, str] | None:
+        """The piece and end written at a node, or None and a fault."""
+        r = self.r
+        text = r.text(node, "the end of a piece, as in 'T1.toe',")
+        if text is None:
+            return None
+        name, dot, end = text.partition(".")
+        piece = r.layout.pieces.get(name)
+        if piece is None:
+            r.unknown_name(node, name, "a piece of track", r.layout.pieces)
+            return None
+        kind = piece.kind
+        if not dot:
+            if kind.plain or len(kind.ends) == 1:
+                return name, _alone(kind, entering).name
+            ways = [f"{name}.{e}" for e in kind.ends]
+            r.fault(node, f"'{shown(name)}' has several ends; write {either(ways)}")
+            return None
+        if end in kind.ends:
+            return name, end
+        near = r.suggest(end, list(kind.ends)) or f"; write {either(f'{name}.{e}' for e in kind.ends)}"
+        r.fault(node, f"'{shown(name)}' has no end '{shown(end)}'{near}")
+        return None
+
+    def _use(self, node: Node, end: tuple[str, str]) -> None:
+        """Note the use of an end; the second is a fault."""
+        first = self.used.get(end)
+        if first is None:
+            self.used[end] = node
+            return
+        line = first.start_mark.line + 1
+        name = f"'{shown(end[0])}.{end[1]}'"
+        if line == node.start_mark.line + 1 and first is not node and first.start_mark.index >= 0:
+            message = f"{name} is joined to itself; name the end of another piece"
+            self.r.fault(node, message)
+            return
+        self.r.fault(node, f"{name} is joined already, in line {line}; an end is joined once")
+
+
+_INSULATED = {
+    "none": (False, False),
+    "left": (True, False),
+    "right": (False, True),
+    "both": (True, True),
+    "vee": (False, False),
+}
+
+
+def _alone(kind: Kind, entering: bool) -> End:
+    """The end meant where only the piece is named: as `from` its leaving end, as `to` its entering end."""
+    ends = list(kind.ends.values())
+    return next((end for end in ends if end.entering == entering), ends[0])
+
+

@@ -1,0 +1,46 @@
+"""What a check must not import, and where things may be imported from."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+
+PROBE = """
+import sys
+from netlister.cli.main import group
+try:
+    group(["check", "--quiet", sys.argv[1]], standalone_mode=False)
+except SystemExit:
+    pass
+print("\\n".join(sorted(sys.modules)))
+"""
+
+
+def test_check_imports_nothing_heavy(tmp_path):
+    layout = tmp_path / "layout.yaml"
+    layout.write_text(
+        "format: netlister/1\nsupplies: {m: {type: dcc, voltage: 15 V}}\ntrack: {a: {length: 1 m}}\n"
+        "feeds: [{to: a, A: left, B: left}]\n"
+    )
+    done = subprocess.run([sys.executable, "-c", PROBE, str(layout)], capture_output=True, text=True, check=True)
+    loaded = {name.split(".")[0] for name in done.stdout.split()}
+    assert "netlister" in loaded
+    assert not loaded & {"skidl", "matplotlib", "scipy", "numpy", "networkx", "rich", "pydantic", "jinja2"}
+
+
+def test_no_file_reaches_for_the_network():
+    for path in (ROOT / "netlister").rglob("*.py"):
+        text = path.read_text(encoding="utf-8")
+        assert not any(word in text for word in ("import socket", "import urllib", "import http", "import requests")), path
+
+
+def test_the_public_face_is_small():
+    assert len((ROOT / "netlister" / "__init__.py").read_text(encoding="utf-8").splitlines()) <= 60
+
+
+def test_every_module_says_what_it_is_for():
+    for path in (ROOT / "netlister").rglob("*.py"):
+        assert path.read_text(encoding="utf-8").lstrip().startswith('"""'), path

@@ -1,0 +1,70 @@
+"""Large layouts for measuring, as text. Invented; nothing here is a real place."""
+
+from __future__ import annotations
+
+HEAD = "format: netlister/1\nsupplies:\n  main: {type: dcc, voltage: 15 V, trip: 5 A, resistance: 50 mohm}\n"
+
+
+def branch_line(turnouts: int) -> str:
+    """A long line with a siding off it at each of so many turnouts, right as it stands.
+
+    Three pieces, three joints, a switch machine with a contact, and two feeds per turnout.
+    """
+    lines = [HEAD, "track:"]
+    numbers = range(1, turnouts + 1)
+    for n in numbers:
+        lines += [
+            f"  line-{n}: {{length: 900 mm}}",
+            f"  siding-{n}: {{length: 450 mm}}",
+            f"  T{n}: {{kind: live-frog, hand: {'right' if n % 2 else 'left'}}}",
+        ]
+    lines.append("machines:")
+    for n in numbers:
+        through, diverging = ("stock-right", "stock-left") if n % 2 else ("stock-left", "stock-right")
+        contact = f"{{common: T{n}.frog, through: T{n}.{through}, diverging: T{n}.{diverging}}}"
+        lines.append(f"  M{n}: {{throws: [T{n}], contacts: {{frog: {contact}}}}}")
+    lines.append("joints:")
+    for n in numbers:
+        lines.append(f"  - {{from: line-{n}, to: T{n}.toe}}")
+        if n < turnouts:
+            lines.append(f"  - {{from: T{n}.through, to: line-{n + 1}, insulate: vee}}")
+        lines.append(f"  - {{from: T{n}.diverging, to: siding-{n}, insulate: vee}}")
+    lines.append("feeds:")
+    for n in numbers:
+        lines.append(f"  - {{to: line-{n}, A: left, B: right, at: 450 mm, wire: 0.5 mm2, length: 250 mm}}")
+        lines.append(f"  - {{to: siding-{n}, A: left, B: right, wire: 0.5 mm2, length: 250 mm}}")
+    return "\n".join(lines) + "\n"
+
+
+def ladder(turnouts: int) -> str:
+    """A single-ended yard: a ladder of live-frog turnouts without contacts or gaps, fed at its throat alone."""
+    lines = [HEAD, "track:", "  throat: {length: 600 mm}"]
+    lines += [f"  T{n}: {{kind: live-frog, hand: right}}" for n in range(1, turnouts + 1)]
+    lines += [f"  road-{n}: {{length: 900 mm}}" for n in range(1, turnouts + 2)]
+    lines += ["joints:", "  - {from: throat, to: T1.toe}"]
+    for n in range(1, turnouts + 1):
+        lines.append(f"  - {{from: T{n}.diverging, to: road-{n}}}")
+        beyond = f"T{n + 1}.toe" if n < turnouts else f"road-{n + 1}"
+        lines.append(f"  - {{from: T{n}.through, to: {beyond}}}")
+    return "\n".join([*lines, "feeds:", "  - {to: throat}"]) + "\n"
+
+
+def double_ended_yard(roads: int, hands: tuple[str, str] = ("right", "left")) -> str:
+    """A yard with a ladder at both ends, live-frog turnouts without contacts or gaps, fed at one throat."""
+    lines = [HEAD, "track:", "  west: {length: 600 mm}", "  east: {length: 600 mm}"]
+    lines += [f"  W{n}: {{kind: live-frog, hand: {hands[0]}}}" for n in range(1, roads)]
+    lines += [f"  E{n}: {{kind: live-frog, hand: {hands[1]}}}" for n in range(1, roads)]
+    lines += [f"  road-{n}: {{length: 900 mm}}" for n in range(1, roads + 1)]
+    lines += ["joints:", "  - {from: west, to: W1.toe}", "  - {from: east, to: E1.toe}"]
+    for n in range(1, roads):
+        lines.append(f"  - {{from: W{n}.diverging, to: road-{n}}}")
+        lines.append(f"  - {{from: road-{n}, to: E{n}.diverging}}")
+        last = n == roads - 1
+        lines.append(f"  - {{from: W{n}.through, to: {f'road-{roads}' if last else f'W{n + 1}.toe'}}}")
+        lines.append(f"  - {{from: {f'road-{roads}' if last else f'E{n + 1}.toe'}, to: E{n}.through}}")
+    return "\n".join([*lines, "feeds:", "  - {to: west}"]) + "\n"
+
+
+def one_turnout() -> str:
+    """The smallest layout worth checking."""
+    return branch_line(1)

@@ -1,0 +1,80 @@
+"""Measure: `python tests/benchmarks/run.py`. Prints ratios within this one run, since machines differ."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
+import layouts
+
+PROBE = """
+import resource, subprocess, sys, time
+start = time.perf_counter()
+done = subprocess.run(sys.argv[1:], capture_output=True)
+print(time.perf_counter() - start, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss, done.returncode)
+sys.stdout.flush()
+sys.stdout.buffer.write(done.stdout)
+"""
+
+
+def run(*command: str, times: int = 5) -> tuple[float, float, str]:
+    """The best wall time in seconds of so many runs, the peak memory in MiB, and what was printed."""
+    best, peak, printed = float("inf"), 0.0, ""
+    for _ in range(times):
+        done = subprocess.run([sys.executable, "-c", PROBE, *command], capture_output=True, text=True, check=True)
+        head, _, printed = done.stdout.partition("\n")
+        seconds, memory, code = head.split()
+        if int(code) not in (0, 1):
+            sys.exit(f"{' '.join(command)} failed: {printed[:500]}")
+        best, peak = min(best, float(seconds)), max(peak, int(memory) / 1024)
+    return best, peak, printed
+
+
+def check(path: Path, times: int = 5) -> tuple[float, float, str]:
+    """Check one layout as a user would."""
+    return run(sys.executable, "-m", "netlister", "check", "--format", "json", str(path), times=times)
+
+
+def main() -> None:
+    """Measure everything and print it."""
+    with tempfile.TemporaryDirectory() as folder:
+
+        def write(name: str, text: str) -> Path:
+            path = Path(folder) / f"{name}.yaml"
+            path.write_text(text, encoding="utf-8")
+            return path
+
+        code = "import sys, yaml; yaml.load(open(sys.argv[1]), Loader=yaml.CSafeLoader)"
+        thousand = write("thousand", layouts.branch_line(1000))
+        loaded, _, _ = run(sys.executable, "-c", code, str(thousand))
+        ours, memory, printed = check(thousand)
+        assert json.loads(printed)["findings"] == []
+        print(f"1,000 turnouts: check {ours:.3f} s, {memory:.0f} MiB; yaml.load {loaded:.3f} s; ratio {ours / loaded:.2f}")
+        four, memory, _ = check(write("four", layouts.branch_line(4000)), 2)
+        print(f"4,000 turnouts: check {four:.3f} s, {memory:.0f} MiB; ratio to 1,000 turnouts {four / ours:.2f}")
+        ten, memory, _ = check(write("ten", layouts.branch_line(10000)), 1)
+        print(f"10,000 turnouts: check {ten:.3f} s, {memory:.0f} MiB")
+        importing, _, _ = run(sys.executable, "-c", "import yaml", times=20)
+        small, _, _ = check(write("one", layouts.one_turnout()), 20)
+        print(f"1 turnout: check {small:.3f} s; import yaml {importing:.3f} s; ratio {small / importing:.2f}")
+        for name, text in (
+            ("ladder of 120", layouts.ladder(120)),
+            ("double-ended yard of 61, opposite hands", layouts.double_ended_yard(61)),
+            ("double-ended yard of 61, same hand", layouts.double_ended_yard(61, ("right", "right"))),
+        ):
+            seconds, memory, printed = check(write(name.replace(" ", "-"), text), 1)
+            report = json.loads(printed)
+            entries = max((len(f["when"]) for f in report["findings"]), default=0)
+            print(
+                f"{name}: {seconds:.2f} s, {memory:.0f} MiB, proved {report['proved']}, "
+                f"{len(report['findings'])} findings, at most {entries} entries given"
+            )
+
+
+if __name__ == "__main__":
+    main()

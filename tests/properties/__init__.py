@@ -1,0 +1,1 @@
+"""Every state of random layouts against plain enumeration."""
