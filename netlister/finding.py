@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import IntEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from netlister.source import Span
@@ -27,13 +27,22 @@ When = tuple[tuple[str, str], ...]
 """A partial position: pairs of variable and position, in the order of the variables."""
 
 
+class Mistake(NamedTuple):
+    """What was done wrong: in words, what mends it, and where it is written."""
+
+    headline: str
+    fix: str
+    span: Span
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     """One rule broken by one subject.
 
     ``when`` is an irredundant list of partial positions that together cover exactly the states in which the
     rule is broken; ``((),)`` means every state. ``path`` is a conducting path, terminal by terminal, in the
-    first of these states. ``cause`` numbers findings that one mistake explains (from 1).
+    first of these states. ``cause`` numbers findings that have one cause (from 1), ``mistakes`` says what was done
+    wrong, where that is known.
     """
 
     rule: str
@@ -49,7 +58,7 @@ class Finding:
     where: tuple[Span, ...] = ()
     terminals: tuple[str, ...] = ()
     cause: int = 0
-    headline: str = field(default="")
+    mistakes: tuple[Mistake, ...] = ()
 
     def order(self) -> tuple[int, int, str, str, tuple[When, ...], tuple[str, ...]]:
         """The one total order of findings: cause, severity, rule, subject, states, path."""

@@ -29,9 +29,8 @@ class Dimension(NamedTuple):
     listed: tuple[str, ...]  # the units that messages name; the others are spellings of these
 
 
-def _dimension(name: str, example: str, listed: dict[str, float], **spellings: str) -> Dimension:
-    units = dict(listed)
-    units.update({spelling: listed[unit] for spelling, unit in spellings.items()})
+def _dimension(name: str, example: str, listed: dict[str, float], spellings: dict[str, str] | None = None) -> Dimension:
+    units = listed | {spelling: listed[unit] for spelling, unit in (spellings or {}).items()}
     return Dimension(name, example, units, tuple(listed))
 
 
@@ -39,20 +38,20 @@ FOOT = 0.3048  # m, exact by the international definition of 1959
 INCH = 0.0254  # m, the same
 
 LENGTH = _dimension("a length", "600 mm", {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": INCH, "ft": FOOT})
-AREA = _dimension("a cross-section", "2.5 mm2", {"mm2": 1e-6}, **{"mm²": "mm2", "mm^2": "mm2"})
+AREA = _dimension("a cross-section", "2.5 mm2", {"mm2": 1e-6}, {"mm²": "mm2", "mm^2": "mm2"})
 VOLTAGE = _dimension("a voltage", "15 V", {"V": 1.0, "mV": 1e-3})
 CURRENT = _dimension("a current", "3 A", {"A": 1.0, "mA": 1e-3})
 POWER = _dimension("a power", "5 W", {"W": 1.0, "mW": 1e-3})
 RESISTANCE = _dimension(
-    "a resistance", "50 mohm", {"ohm": 1.0, "mohm": 1e-3, "kohm": 1e3}, **{"Ω": "ohm", "mΩ": "mohm", "kΩ": "kohm"}
+    "a resistance", "50 mohm", {"ohm": 1.0, "mohm": 1e-3, "kohm": 1e3}, {"Ω": "ohm", "mΩ": "mohm", "kΩ": "kohm"}
 )
 PER_LENGTH = _dimension(
     "a resistance per length",
     "20 mohm/m",
     {"mohm/m": 1e-3, "ohm/m": 1.0, "ohm/km": 1e-3, "mohm/ft": 1e-3 / FOOT, "ohm/ft": 1 / FOOT},
-    **{"mΩ/m": "mohm/m", "Ω/m": "ohm/m", "Ω/km": "ohm/km"},
+    {"mΩ/m": "mohm/m", "Ω/m": "ohm/m", "Ω/km": "ohm/km"},
 )
-ANGLE = _dimension("an angle", "30 deg", {"deg": math.pi / 180}, **{"°": "deg"})
+ANGLE = _dimension("an angle", "30 deg", {"deg": math.pi / 180}, {"°": "deg"})
 TIME = _dimension("a time", "2 s", {"s": 1.0, "ms": 1e-3})
 SHARE = _dimension("a share", "5 %", {"%": 1e-2})
 NUMBER = Dimension("a number", "1.5", {"": 1.0}, ("",))
@@ -97,7 +96,8 @@ def _convert(text: str, dimension: Dimension) -> float:
         raise QuantityError(message)
     value = number * factor + 0.0  # no minus zero
     if math.isinf(value):
-        raise QuantityError(f"'{shown(written)}' is too large; write {_wanted(dimension)}")
+        message = f"'{shown(written)}' is too large; write {_wanted(dimension)}"
+        raise QuantityError(message)
     return value
 
 
@@ -179,7 +179,7 @@ class Conductor(NamedTuple):
 
 def gauge_area(gauge: float) -> float:
     """The cross-section in mm2 of a solid wire of an American wire gauge number: ASTM B258 (00 is -1)."""
-    diameter = 0.127 * 92 ** ((36 - gauge) / 39)
+    diameter = 0.127 * math.pow(92, (36 - gauge) / 39)
     return math.pi / 4 * diameter * diameter
 
 
@@ -215,16 +215,20 @@ def parse_wire(text: str) -> Conductor:
         area = float(f"{area:.12g}")
         return Conductor(area, copper_ohm_per_m(area))
     if match and not unit:
-        raise QuantityError(f"'{shown(written)}' has no unit; {WIRE}")
+        message = f"'{shown(written)}' has no unit; {WIRE}"
+        raise QuantityError(message)
     if match and unit.startswith(","):
-        raise QuantityError(f"'{shown(written)}' has a comma; write the number with a point, as in '2.5 mm2'")
-    raise QuantityError(f"'{shown(written)}' is no wire; {WIRE}")
+        message = f"'{shown(written)}' has a comma; write the number with a point, as in '2.5 mm2'"
+        raise QuantityError(message)
+    message = f"'{shown(written)}' is no wire; {WIRE}"
+    raise QuantityError(message)
 
 
 def _gauge(written: str) -> int:
     match = _GAUGE.fullmatch(written)
     if match is None:
-        raise QuantityError(f"'{shown(written)}' is no wire gauge; write it as in 'AWG 14'")
+        message = f"'{shown(written)}' is no wire gauge; write it as in 'AWG 14'"
+        raise QuantityError(message)
     number = match[1] or match[2]
     if number.endswith("/0"):
         gauge = 1 - int(number[0])
@@ -233,7 +237,8 @@ def _gauge(written: str) -> int:
     else:
         gauge = int(number)
     if not _SMALLEST_GAUGE <= gauge <= _LARGEST_GAUGE or number.startswith("-"):
-        raise QuantityError(f"there is no wire gauge '{shown(number)}'; they go from 4/0 over 0 to {_LARGEST_GAUGE}")
+        message = f"there is no wire gauge '{shown(number)}'; they go from 4/0 over 0 to {_LARGEST_GAUGE}"
+        raise QuantityError(message)
     return gauge
 
 
@@ -274,6 +279,8 @@ def parse_colour(text: str) -> str:
     if not meant and (upper in COLOURS or (len(upper) == _PAIR and {upper[:2], upper[2:]} <= COLOURS.keys())):
         meant = upper
     if meant and meant != text:
-        raise QuantityError(f"'{shown(text)}' is no colour of IEC 60757; write '{meant}'")
+        message = f"'{shown(text)}' is no colour of IEC 60757; write '{meant}'"
+        raise QuantityError(message)
     listed = ", ".join(COLOURS)
-    raise QuantityError(f"'{shown(text)}' is no colour of IEC 60757; write one of {listed}, or two joined, as GNYE")
+    message = f"'{shown(text)}' is no colour of IEC 60757; write one of {listed}, or two joined, as GNYE"
+    raise QuantityError(message)

@@ -143,6 +143,8 @@ _HINTS = (
     ("did not find expected ',' or ']'", "close the bracket with ']' or put a comma between the entries"),
     ("did not find expected ',' or '}'", "close the brace with '}' or put a comma between the entries"),
     ("mapping values are not allowed", "is there a ': ' too many, or an indentation that does not fit?"),
+    ("did not find expected node content", "close the bracket '[' or brace '{' that is still open, or write a value"),
+    ("exceeded maximum nesting depth", "nothing in a layout nests so deeply; is a bracket left open?"),
     ("could not find expected ':'", "write 'name: value', with a space after the colon"),
 )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.finding import Mistake
 from netlister.layout.model import Contact, Feed, Joint, Reverser, Wire
 from netlister.routes.settings import is_changing
 
@@ -25,6 +26,11 @@ class Repair(NamedTuple):
     fix: str
     span: Span
     apply: Callable[[Layout], Layout]
+
+    @property
+    def mistake(self) -> Mistake:
+        """The mistake that it mends."""
+        return Mistake(self.headline, self.fix, self.span)
 
 
 NO_WIRE = Wire("", None, None, None)

@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from netlister.causes.repairs import Repair, repairs
+from netlister.finding import Mistake, Severity
 from netlister.rules.model import Analysis
 
 if TYPE_CHECKING:
@@ -21,14 +22,16 @@ if TYPE_CHECKING:
 
 Key = tuple[str, str, str]
 
-TRIALS = 400
-"""Repairs tried at the most; fewer on a large layout."""
+WORK = 4_000_000
+"""How much may be checked again over all trials: steps of proof, and for each conductor as much as EACH."""
 
-WORK = 400_000
-"""Conductors checked again at the most, over all trials."""
+EACH = 8
 
 TRIAL_LIMIT = 200_000
 """Steps of proof for one region or subject in a trial."""
+
+DEPTH = 3
+"""Mistakes in one place that are looked for together."""
 
 TRIED_RULES = ("pole-short", "floating-net", "dead-track", "gap-clash", "expectation")
 
@@ -36,64 +39,126 @@ TRIED_RULES = ("pole-short", "floating-net", "dead-track", "gap-clash", "expecta
 def explain(
     analysis: Analysis, rules: Iterable[Rule], broken: list[Broken], findings: list[Finding]
 ) -> list[Finding]:
-    """Give findings with one cause the same number, with the cause's words and place; the rest get none (0)."""
+    """Give findings with one cause the same number, with the mistake's words and place; the rest keep 0."""
     tried = [rule for rule in rules if rule.name in TRIED_RULES]
-    size = len(analysis.circuit.conductors) + 1
-    search = _Search(analysis.layout, tried, max(12, min(TRIALS, WORK // size)))
-    by_key = {b.key: number for number, b in enumerate(broken) if b.rule in TRIED_RULES}
+    search = _Search(analysis.layout, tried)
+    left = {b.key: number for number, b in enumerate(broken) if b.rule in TRIED_RULES}
+    current = {key: analysis.poles.diagrams.count(broken[n].function) for key, n in left.items()}
     result = list(findings)
-    left = dict(by_key)
-    current = {key: analysis.poles.diagrams.count(broken[n].function) for key, n in by_key.items()}
     cause = 0
-    for key in sorted(by_key, key=lambda k: findings[by_key[k]].order()[1:]):
-        if key not in left:
+    for key in sorted(left, key=lambda k: findings[left[k]].order()[1:]):
+        if key not in left or _mild(result[left[key]]):
             continue
-        found = search.best(key, findings[by_key[key]], current)
+        found = search.best(key, result[left[key]], current, DEPTH)
         if found is None:
             left.pop(key)
             continue
-        repair, after = found
         cause += 1
-        for other in [k for k in left if k not in after]:
+        search.layout, current, mistakes = found
+        for other in [k for k in left if k not in current]:
             number = left.pop(other)
-            where = tuple(dict.fromkeys((repair.span, *result[number].where)))
-            result[number] = replace(
-                result[number], cause=cause, headline=repair.headline, fix=repair.fix, where=where
-            )
-        search.layout = repair.apply(search.layout)
-        current = after
-    return result
+            where = tuple(dict.fromkeys((*(m.span for m in mistakes), *result[number].where)))
+            fix = "; ".join(m.fix for m in mistakes)
+            result[number] = replace(result[number], cause=cause, fix=fix, mistakes=mistakes, where=where)
+    return _grouped_by_design(analysis, result, left, cause)
+
+
+def _mild(finding: Finding) -> bool:
+    """Whether a finding may be meant: track that is dead because a turnout or switch stands so."""
+    return finding.rule == "dead-track" and finding.severity < Severity.ERROR
+
+
+def _grouped_by_design(
+    analysis: Analysis, findings: list[Finding], left: dict[Key, int], cause: int
+) -> list[Finding]:
+    """Put track that is dead by the same turnouts or switches under one number."""
+    numbers: dict[int, int] = {}
+    groups: dict[int, list[int]] = {}
+    for number in left.values():
+        finding = findings[number]
+        region = _region(analysis, finding.subject) if _mild(finding) else None
+        if region is not None:
+            groups.setdefault(numbers.setdefault(region, number), []).append(number)
+    for members in groups.values():
+        cause += 1
+        names = [findings[n].subject for n in members]
+        said = ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")  # noqa: PLR2004
+        verb = "has" if len(names) == 1 else "have"
+        headline = f"{said} {verb} power only while turnouts and switches stand for it"
+        fix = (
+            "if that is meant, say so under 'expect' (is: dead, with its 'when'); "
+            "if not, insulate the frog's rails and feed the track beyond them"
+        )
+        first = findings[members[0]]
+        mistake = Mistake(headline, fix, first.where[0])
+        for number in members:
+            findings[number] = replace(findings[number], cause=cause, fix=fix, mistakes=(mistake,))
+    return findings
+
+
+def _region(analysis: Analysis, piece: str) -> int | None:
+    """A number for the region that a rail of the piece is in, or None where all are always fed or never."""
+    for rail in analysis.layout.pieces[piece].kind.rails:
+        region = analysis.poles.region_of.get(analysis.net(f"{piece}.{rail}"))
+        if region is not None:
+            return min(region.nets)
+    return None
 
 
 class _Search:
     """Tries repairs on a layout that gets better from one found cause to the next."""
 
-    def __init__(self, layout: Layout, rules: list[Rule], trials: int) -> None:
+    def __init__(self, layout: Layout, rules: list[Rule]) -> None:
         self.layout = layout
         self.rules = rules
-        self.trials = trials
+        self.work = WORK
 
-    def best(self, key: Key, finding: Finding, current: dict[Key, int]) -> tuple[Repair, dict[Key, int]] | None:
-        """The repair that takes away most findings, `key` among them, and brings none."""
+    def best(
+        self, key: Key, finding: Finding, current: dict[Key, int], depth: int
+    ) -> tuple[Layout, dict[Key, int], tuple[Mistake, ...]] | None:
+        """The repair that takes away most findings, `key` among them, and brings none.
+
+        Where no single one does, the one that takes away most of the states of `key`, with what mends the rest.
+        Returns the layout mended, what is still broken in it, and the mistakes.
+        """
         best: tuple[Repair, dict[Key, int]] | None = None
+        step: tuple[Repair, dict[Key, int]] | None = None
         for repair in repairs(self.layout, self._near(finding), (finding.subject,)):
-            if self.trials <= 0:
+            if self.work <= 0:
                 break
-            self.trials -= 1
             after = self._check(repair.apply(self.layout))
-            if after is None or key in after or not _only_better(current, after):
+            if after is None or not _no_worse(current, after):
                 continue
-            if best is None or len(after) < len(best[1]):
-                best = repair, after
-            if not after:
-                break
-        return best
+            if key not in after and len(after) < len(current):
+                if best is None or len(after) < len(best[1]):
+                    best = repair, after
+                if not after:
+                    break
+            elif after.get(key, 0) < current[key] and (step is None or sum(after.values()) < sum(step[1].values())):
+                step = repair, after
+        if best is not None:
+            repair, after = best
+            return repair.apply(self.layout), after, (repair.mistake,)
+        if step is None or depth <= 1:
+            return None
+        return self._more(key, finding, step, depth)
+
+    def _more(
+        self, key: Key, finding: Finding, step: tuple[Repair, dict[Key, int]], depth: int
+    ) -> tuple[Layout, dict[Key, int], tuple[Mistake, ...]] | None:
+        """Look for a further mistake in a place where mending the first was not enough."""
+        repair, after = step
+        before, self.layout = self.layout, repair.apply(self.layout)
+        found = self.best(key, finding, after, depth - 1)
+        if found is None:
+            self.layout = before
+            return None
+        return found[0], found[1], (repair.mistake, *found[2])
 
     def _near(self, finding: Finding) -> list[str]:
         """The pieces of a finding and those joined to them."""
-        parts = [p for p in finding.parts if p in self.layout.pieces]
-        if not parts:
-            parts = [t.split(".")[0] for t in finding.terminals if t.split(".")[0] in self.layout.pieces]
+        pieces = self.layout.pieces
+        parts = [p for p in finding.parts if p in pieces]
         near = dict.fromkeys(parts)
         if len(parts) <= 3:  # noqa: PLR2004 - a long path has its suspects on it
             for joint in self.layout.joints:
@@ -107,16 +172,18 @@ class _Search:
         """What is broken in a layout and in how many states; None where the limit left something open."""
         analysis = Analysis.of(layout, TRIAL_LIMIT)
         found = {b.key: b.function for rule in self.rules for b in rule.find(analysis)}
+        diagrams = analysis.poles.diagrams
+        self.work -= EACH * len(analysis.circuit.conductors) + diagrams.steps
         if analysis.unproved:
             return None
-        return {key: analysis.poles.diagrams.count(function) for key, function in found.items()}
+        return {key: diagrams.count(function) for key, function in found.items()}
 
 
-def _only_better(before: dict[Key, int], after: dict[Key, int]) -> bool:
+def _no_worse(before: dict[Key, int], after: dict[Key, int]) -> bool:
     """Whether nothing is broken after that was not before, or in more states."""
     totals: dict[tuple[str, str], int] = {}
     for (rule, subject, _), states in before.items():
         totals[rule, subject] = totals.get((rule, subject), 0) + states
     for (rule, subject, _), states in after.items():
         totals[rule, subject] = totals.get((rule, subject), 0) - states
-    return all(left >= 0 for left in totals.values()) and len(after) < len(before)
+    return all(left >= 0 for left in totals.values())

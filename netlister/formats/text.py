@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from itertools import groupby
 from math import prod
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
-from netlister.finding import Severity
+from netlister.finding import Mistake, Severity
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -52,17 +53,25 @@ def _cause(findings: list[Finding], lines: list[str], file: str, paint: Callable
     first = findings[0]
     worst = max(f.severity for f in findings)
     label = paint(worst.label, _COLOURS[worst])
-    headline = first.headline or first.message
-    span = first.where[0] if first.where else None
-    yield f"{span}: {label}: {headline}" if span else f"{label}: {headline}"
-    if span is not None and span.file == file:
-        yield from excerpt(lines, span, lambda text: paint(text, _COLOURS[worst]))
+    mistakes = first.mistakes or tuple(Mistake(first.message, first.fix, span) for span in first.where[:1])
+    for number, mistake in enumerate(mistakes):
+        yield f"{mistake.span}: {label}: {'and ' if number else ''}{mistake.headline}"
+        if mistake.span.file == file:
+            yield from excerpt(lines, mistake.span, lambda text: paint(text, _COLOURS[worst]))
     shown = findings[:MOST_SHOWN]
     for finding in shown:
-        yield from _effect(finding, told=bool(first.headline), paint=paint)
+        yield from _effect(finding, told=bool(first.mistakes), paint=paint)
     if len(findings) > len(shown):
         yield f"  … and {len(findings) - len(shown)} more of the same cause (all of them with --format json)"
-    yield f"  {paint('help', '1;32')}: {first.fix}"
+    for fix in dict.fromkeys(mistake.fix for mistake in mistakes):
+        yield from _filled(f"  {paint('help', '1;32')}: ", fix, len("  help: "))
+
+
+def _filled(head: str, text: str, indent: int) -> Iterator[str]:
+    """Text after a head, folded at WIDTH, further lines indented."""
+    lines = wrap(text, WIDTH - indent, break_long_words=False, break_on_hyphens=False)
+    yield head + lines[0]
+    yield from (" " * indent + line for line in lines[1:])
 
 
 def _effect(finding: Finding, *, told: bool, paint: Callable[[str, str], str]) -> Iterator[str]:

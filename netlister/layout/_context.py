@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from netlister.kinds import Library
     from netlister.layout.model import Cube
     from netlister.quantity import Dimension
-    from netlister.source import Node, Source
+    from netlister.source import Fault, Node, Source
 
 Entry = tuple[str, "Node", "Node"]
 """An entry of a section: its name, the name's node, and the node of its values."""
@@ -48,14 +48,6 @@ class Mover(NamedTuple):
     values: tuple[tuple[int, ...], ...]
     choices: tuple[str, ...]  # the variable's own positions
 
-    def by_value(self) -> tuple[str, ...]:
-        """Its own position per value of the variable."""
-        found = [""] * len(self.choices)
-        for position, values in zip(self.positions, self.values, strict=True):
-            for value in values:
-                found[value] = position
-        return tuple(found)
-
 
 def singles(count: int) -> tuple[tuple[int, ...], ...]:
     """The values of something that is its own variable: ((0,), (1,), …)."""
@@ -75,9 +67,10 @@ class Reading(Reader):
         self.sections: dict[str, tuple[Node, Node]] = {}  # section -> node of its name, node of its values
         self.entries_of: dict[str, list[Entry]] = {thing: [] for thing in THINGS}
         self.known: dict[str, tuple[str, Node]] = {}  # name -> section, node
+        self.doubled: set[str] = set()  # names that a supply and a bus share
         self.ids: dict[str, tuple[str, Node]] = {}
         self.faulty: set[str] = set()  # names whose entries cannot be used; no more is said of them
-        self.refused: list[str] = []  # names with dots and the like
+        self.refused: set[str] = set()  # the first parts of names with dots and the like
         self.sources: dict[str, tuple[str, str]] = {}  # supply, bus or reverser -> its poles A and B
         self.movers: dict[str, Mover] = {}
         self.bar_positions: dict[str, tuple[str, ...]] = {}  # tie bar -> its own positions
@@ -85,11 +78,13 @@ class Reading(Reader):
         self.terminals: dict[str, str] = {}  # as written -> canonical
         self.junctions: dict[str, list[Node]] = {}
         self._patience = PATIENCE
+        self._told: list[Fault] = []  # the faults of the fields of the entry read last
 
     # -- mappings and their fields
 
     def fields(self, node: Node, allowed: frozenset[str], thing: str) -> dict[str, Node]:
         """The fields of an entry; those that `allowed` does not have are faults."""
+        self._told = []
         if type(node) is Mapping:
             try:
                 found = {key.value: value for key, value in node.value}
@@ -101,12 +96,22 @@ class Reading(Reader):
 
     def _fields_slowly(self, node: Node, allowed: frozenset[str], thing: str) -> dict[str, Node]:
         found = {}
+        before = len(self.faults)
         for name, key, value in self.items(node, thing):
             if name in allowed:
                 found[name] = value
             else:
-                self.unknown(key, name, f"{thing} takes no '{shown(name)}'", allowed)
+                self.unknown(key, name, f"{thing} takes no '{shown(name)}'", sorted(allowed))
+        self._told = self.faults[before:]
         return found
+
+    def lacks(self, node: Node, fields: dict[str, Node], field: str) -> bool:
+        """Whether the entry whose fields were read last lacks a field, and nothing said of it explains that."""
+        if field in fields:
+            return False
+        if type(node) is not Mapping and self._told:
+            return False
+        return not any(f.message.endswith(f"did you mean '{field}'?") for f in self._told)
 
     def unknown(self, node: Node, name: str, message: str, known: Iterable[str]) -> None:
         """A fault about a word that is none of `known`, with the nearest of them or all of them."""
@@ -217,7 +222,7 @@ class Reading(Reader):
 
     def unknown_name(self, node: Node, name: str, what: str, known: Iterable[str]) -> None:
         """A fault about a name that is not `what`; silence about one whose own entry is faulty already."""
-        if name in self.faulty or any(name == r or name.startswith(r + ".") for r in self.refused):
+        if self.silent(name):
             return
         if not name:
             self.fault(node, f"no name is written here; write the name of {what}")
@@ -232,14 +237,15 @@ class Reading(Reader):
 
     def silent(self, name: str) -> bool:
         """Whether what is wrong with a name has been said already."""
-        return name in self.faulty
+        head = name.partition(".")[0]
+        return name in self.faulty or head in self.faulty or head in self.refused
 
     # -- positions
 
     def mover(self, node: Node, name: str) -> Mover | None:
         """Something with positions, by its name."""
         found = self.movers.get(name)
-        if found is None and name not in self.faulty:
+        if found is None and name not in self.bar_positions and not self.silent(name):
             bars = [bar for bar in self.bar_positions if bar.startswith(name + ".")]
             if bars:
                 self.fault(node, f"'{shown(name)}' has several tie bars; write {either(bars)}")
@@ -275,9 +281,7 @@ class Reading(Reader):
     def place(self, node: Node) -> Span:
         """The place of a node, quickly."""
         start, end = node.start_mark, node.end_mark
-        return tuple.__new__(
-            Span, (self.source.name, start.line + 1, start.column + 1, end.line + 1, end.column + 1)
-        )
+        return tuple.__new__(Span, (self.source.name, start.line + 1, start.column + 1, end.line + 1, end.column + 1))
 
 
 _LONGEST = 80
@@ -288,3 +292,22 @@ def either(words: Iterable[str]) -> str:
     """Words in quotes, joined by commas and `or`."""
     quoted = [f"'{shown(word)}'" for word in words]
     return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} or {quoted[-1]}"
+
+
+def circles(leads: dict[str, str]) -> list[list[str]]:
+    """The circles in which names lead to names, each from its first in the order of the dictionary."""
+    order = {name: number for number, name in enumerate(leads)}
+    seen: dict[str, str] = {}
+    found = []
+    for start in leads:
+        path: list[str] = []
+        here = start
+        while here in leads and here not in seen:
+            seen[here] = start
+            path.append(here)
+            here = leads[here]
+        if seen.get(here) == start:
+            circle = path[path.index(here) :]
+            first = circle.index(min(circle, key=order.__getitem__))
+            found.append(circle[first:] + circle[:first])
+    return found

@@ -26,7 +26,7 @@ def register(r: Reading) -> None:
 def _register_section(r: Reading, section: str, values: Node) -> None:
     entries, known = r.entries_of[section], r.known
     if type(values) is not Mapping:
-        for _ in r.items(values, f"the section '{section}'"):
+        for _ in r.items(values, f"{THINGS[section]} under its name"):
             pass
         return
     for key, value in values.value:
@@ -50,23 +50,23 @@ def _register_slowly(r: Reading, section: str, key: Node, value: Node) -> None:
         fault = "has a dot, which parts a piece from its rail" if "." in name else "has characters that do not print"
         instead = "".join(c if c.isprintable() and c != "." else "-" for c in name)
         r.fault(key, f"the name '{shown(name)}' {fault}; write '{shown(instead)}'")
-        r.refused.append(name)
+        r.refused.add(name.partition(".")[0])
         return
     first = r.known[name]
-    if {first[0], section} == {"supplies", "buses"} and not any(e[0] == name for e in r.entries_of[section]):
+    if {first[0], section} == {"supplies", "buses"} and name not in r.doubled:
+        r.doubled.add(name)
         r.entries_of[section].append((name, key, value))  # a bus may have its supply's name
-        return
-    if any(e[0] == name for e in r.entries_of[section]):
-        line = next(e[1] for e in r.entries_of[section] if e[0] == name).start_mark.line + 1
+    elif first[0] == section:
+        line = first[1].start_mark.line + 1
         r.fault(key, f"'{shown(name)}' is here a second time; it stands in line {line} already")
-        return
-    r.fault(key, f"the name '{shown(name)}' is taken: {r.taken(first)}")
+    else:
+        r.fault(key, f"the name '{shown(name)}' is taken: {r.taken(first)}")
 
 
 # -- terminals
 
 
-def terminal(r: Reading, node: Node) -> str | None:
+def terminal(r: Reading, node: Node) -> str | None:  # noqa: PLR0911
     """The canonical name of the terminal or junction written at a node; a junction is counted."""
     if type(node) is not Scalar:
         r.text(node, "a terminal, as in 'T1.frog',")
@@ -88,7 +88,7 @@ def terminal(r: Reading, node: Node) -> str | None:
     if not text:
         r.fault(node, "no terminal is written here; write one, as in 'T1.frog', 'main.A' or 'TB1.3'")
         return None
-    if any(text == name or text.startswith(name + ".") for name in r.refused):
+    if r.refused and r.silent(text):
         return None
     r.junctions.setdefault(text, []).append(node)
     return str(text)
@@ -139,7 +139,9 @@ def _no_terminal(r: Reading, node: Node, head: str, tail: str) -> None:
     else:
         message = f"'{shown(head)}' has no terminal '{shown(tail)}'"
         hint = r.suggest(f"{head}.{tail}", known)
-    r.fault(node, message + (hint or f"; write {either(known[:9])}"))
+    piece = r.layout.pieces.get(head)
+    listed = known[: len(piece.kind.rails)] if piece is not None else known[:9]
+    r.fault(node, message + (hint or f"; write {either(listed)}"))
 
 
 def lone_junctions(r: Reading) -> None:

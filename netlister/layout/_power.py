@@ -5,16 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister import quantity
-from netlister.layout._context import NO_WIRE
+from netlister.layout._context import NO_WIRE, circles, either
 from netlister.layout._names import POLES
 from netlister.layout.model import Bus, Feed, Notice, Supply
 from netlister.quantity import shown
-from netlister.source import Mapping, Scalar, Sequence
+from netlister.source import Scalar, Sequence
 
 if TYPE_CHECKING:
     from netlister.kinds.model import Kind
     from netlister.layout._context import Reading
-    from netlister.layout.model import Wire
     from netlister.source import Node
 
 SUPPLY = frozenset({"type", "voltage", "trip", "resistance", "positive", "common"})
@@ -24,6 +23,10 @@ TYPES = ("dc", "dcc")
 FORMS = ("line", "ring")
 
 Fields = dict[str, "Node"]
+Sides = tuple[tuple[int, str, "Node | None"], ...]
+"""Per pole (0 is A, 1 is B) that is fed: `left`, `right` or a rail, and where that is written."""
+
+_LEFT_RIGHT: Sides = ((0, "left", None), (1, "right", None))
 
 
 # -- supplies
@@ -34,7 +37,7 @@ def read_supplies(r: Reading) -> None:
     ties: dict[str, tuple[Node, str]] = {}  # supply -> the node of its `common`, and its text
     for name, key, value in r.entries_of["supplies"]:
         fields = r.fields(value, SUPPLY, "a supply")
-        supply = _supply(r, name, key, fields)
+        supply = _supply(r, name, key, value, fields)
         r.layout.supplies[name] = supply
         common = fields.get("common")
         if common is not None:
@@ -46,15 +49,12 @@ def read_supplies(r: Reading) -> None:
         r.sources[name] = supply.poles
 
 
-def _supply(r: Reading, name: str, key: Node, fields: Fields) -> Supply:
-    type_, volts = fields.get("type"), fields.get("voltage")
-    kind = None
-    if type_ is None:
+def _supply(r: Reading, name: str, key: Node, value: Node, fields: Fields) -> Supply:
+    if r.lacks(value, fields, "type"):
         r.missing(key, name, "has no type; add 'type: dc' or 'type: dcc'")
-    else:
-        kind = r.word(type_, TYPES, "type")
-    if volts is None:
+    if r.lacks(value, fields, "voltage"):
         r.missing(key, name, "has no voltage; add it, as in 'voltage: 15 V'")
+    kind = r.word(fields["type"], TYPES, "type") if "type" in fields else None
     positive = fields.get("positive")
     letter = "B"
     if positive is not None:
@@ -64,7 +64,7 @@ def _supply(r: Reading, name: str, key: Node, fields: Fields) -> Supply:
     return Supply(
         name,
         kind or "dcc",
-        r.measure(volts, quantity.VOLTAGE, "voltage") or 0.0,
+        r.measure(fields.get("voltage"), quantity.VOLTAGE, "voltage") or 0.0,
         r.measure(fields.get("trip"), quantity.CURRENT, "trip"),
         r.measure(fields.get("resistance"), quantity.RESISTANCE, "resistance") or 0.0,
         letter,
@@ -76,7 +76,7 @@ def _supply(r: Reading, name: str, key: Node, fields: Fields) -> Supply:
 
 def _tie(r: Reading, ties: dict[str, tuple[Node, str]]) -> None:
     """Resolve `common`: the pole of a supply is that of the supply at the root of the chain."""
-    to: dict[tuple[str, str], str] = {}  # (supply, letter) -> supply
+    to: dict[str, dict[str, str]] = {letter: {} for letter in POLES}
     for name, (node, text) in ties.items():
         other, _, letter = text.partition(".")
         if other not in r.layout.supplies:
@@ -84,24 +84,30 @@ def _tie(r: Reading, ties: dict[str, tuple[Node, str]]) -> None:
         elif letter not in POLES:
             r.fault(node, f"'{shown(text)}' is no pole; write '{shown(other)}.A' or '{shown(other)}.B'")
         else:
-            to[name, letter] = other
+            to[letter][name] = other
             r.layout.supplies[name] = r.layout.supplies[name]._replace(common=text)
-    for name, (node, text) in ties.items():
-        letter = text.rpartition(".")[2]
-        if (name, letter) not in to:
-            continue
-        root, chain = name, [name]
-        while (root, letter) in to:
-            root = to[root, letter]
-            if root in chain:
-                if root == name:
-                    _circle(r, node, letter, chain)
-                break
+    for letter, leads in to.items():
+        lost = circles(leads)
+        for circle in lost:
+            _circle(r, ties[circle[0]][0], letter, circle)
+        if not lost:
+            _share(r, letter, leads)
+
+
+def _share(r: Reading, letter: str, leads: dict[str, str]) -> None:
+    """Give every supply that is tied the pole of the supply at the root of its chain."""
+    roots: dict[str, str] = {}
+    for name in leads:
+        chain = []
+        root = name
+        while root in leads and root not in roots:
             chain.append(root)
-        else:
-            supply = r.layout.supplies[name]
-            poles = (f"{root}.A", supply.poles[1]) if letter == "A" else (supply.poles[0], f"{root}.B")
-            r.layout.supplies[name] = supply._replace(poles=poles)
+            root = leads[root]
+        root = roots.get(root, root)
+        roots.update(dict.fromkeys(chain, root))
+        supply = r.layout.supplies[name]
+        poles = (f"{root}.A", supply.poles[1]) if letter == "A" else (supply.poles[0], f"{root}.B")
+        r.layout.supplies[name] = supply._replace(poles=poles)
 
 
 def _no_such_supply(r: Reading, node: Node, text: str) -> None:
@@ -115,15 +121,12 @@ def _no_such_supply(r: Reading, node: Node, text: str) -> None:
         r.unknown(node, text if letter else f"{text}.B", message, listed)
 
 
-def _circle(r: Reading, node: Node, letter: str, chain: list[str]) -> None:
-    """Say once, at the first supply of the file that is in it, that a chain of commons is a circle."""
-    first = min(chain, key=lambda s: list(r.layout.supplies).index(s))
-    if first == chain[0]:
-        if len(chain) == 1:
-            r.fault(node, f"'{shown(first)}' is tied to itself; name a pole of another supply or leave 'common' out")
-            return
-        way = " to ".join(f"'{shown(s)}.{letter}'" for s in (*chain, first))
-        r.fault(node, f"these commons run in a circle: {way}; leave 'common' out at one of them")
+def _circle(r: Reading, node: Node, letter: str, circle: list[str]) -> None:
+    if len(circle) == 1:
+        r.fault(node, f"'{shown(circle[0])}' is tied to itself; name a pole of another supply or leave 'common' out")
+        return
+    way = " to ".join(f"'{shown(s)}.{letter}'" for s in (*circle, circle[0]))
+    r.fault(node, f"these commons run in a circle: {way}; leave 'common' out at one of them")
 
 
 # -- buses
@@ -137,7 +140,9 @@ def read_buses(r: Reading) -> None:
     buses = r.layout.buses
     for supply in r.layout.supplies.values():
         if supply.name not in owners and supply.name not in given:
-            ideal = Bus(supply.name, supply.name, supply.poles, NO_WIRE, "line", (), "", None, True, supply.span)
+            ideal = Bus(
+                supply.name, supply.name, supply.poles, NO_WIRE, "line", (), "", None, implicit=True, span=supply.span
+            )
             plain[supply.name] = ideal
     for name in _in_order(r, given, plain):
         key, fields = given[name]
@@ -156,7 +161,9 @@ def _bus(r: Reading, name: str, key: Node, fields: Fields) -> Bus:
     if name in r.layout.supplies and supply not in {name, ""}:
         r.fault(key, f"'{shown(name)}' is a supply, and this is a bus of '{shown(supply)}'; choose another name")
     poles = r.layout.supplies[supply].poles if supply else ("", "")
-    return _with_wire(r, fields, Bus(name, supply, poles, NO_WIRE, "line", (), "", None, False, r.place(key)))
+    return _with_wire(
+        r, fields, Bus(name, supply, poles, NO_WIRE, "line", (), "", None, implicit=False, span=r.place(key))
+    )
 
 
 def _with_wire(r: Reading, fields: Fields, bus: Bus) -> Bus:
@@ -191,7 +198,7 @@ def _colours(r: Reading, node: Node | None) -> tuple[tuple[str, str], ...]:
     if node is None:
         return ()
     found = []
-    for letter, key, value in r.items(node, "the colour of each pole, as in '{A: BN, B: BU}',"):
+    for letter, key, value in r.items(node, "a colour for each pole, as in '{A: BN, B: BU}',"):
         if letter in POLES:
             found.append((letter, r.colour(value, f"colours.{letter}")))
         else:
@@ -210,7 +217,8 @@ def _in_order(r: Reading, given: dict[str, tuple[Node, Fields]], plain: dict[str
             r.fault(fields["supply"], "a branch has the supply of its bus; leave 'supply' out, or leave 'from' out")
         text = r.text(node, "the name of a bus")
         if name in r.layout.supplies:
-            r.fault(key, f"the name '{shown(name)}' is taken: {r.taken(r.known[name])}")
+            r.fault(key, f"'{shown(name)}' is a supply, and a branch has a name of its own; choose another name")
+            continue
         if text is not None and (text in plain or text in given):
             parents[name] = text
             continue
@@ -232,18 +240,11 @@ def _roots_first(
         for name in children.get(stack.pop(), ()):
             order.append(name)
             stack.append(name)
-    lost = {name for name in parents if name not in set(order)}
-    told: set[str] = set()
-    for name in parents:
-        if name in lost and name not in told:
-            chain = [name]
-            while parents.get(chain[-1]) in lost and parents[chain[-1]] not in chain:
-                chain.append(parents[chain[-1]])
-            if parents.get(chain[-1]) == name:
-                way = " from ".join(f"'{shown(b)}'" for b in (*chain, name))
-                r.fault(given[name][1]["from"], f"these buses branch in a circle: {way}; name the supply of one of them")
-            told.update(chain)
-    r.faulty |= lost
+    r.faulty |= parents.keys() - set(order)
+    for circle in circles(parents):
+        way = " from ".join(f"'{shown(b)}'" for b in (*circle, circle[0]))
+        message = f"these buses branch in a circle: {way}; name the supply of one of them"
+        r.fault(given[circle[0]][1]["from"], message)
     return order
 
 
@@ -253,7 +254,9 @@ def _branch(r: Reading, name: str, key: Node, fields: Fields, buses: dict[str, B
     length = parent.wire.length
     if at is not None and length is not None and at > length:
         r.fault(fields["at"], _beyond("at", fields["at"], f"the bus '{shown(parent.name)}'", length))
-    bare = Bus(name, parent.supply, parent.poles, NO_WIRE, "line", (), parent.name, at, False, r.place(key))
+    bare = Bus(
+        name, parent.supply, parent.poles, NO_WIRE, "line", (), parent.name, at, implicit=False, span=r.place(key)
+    )
     return _with_wire(r, fields, bare)
 
 
@@ -296,7 +299,7 @@ def read_feeds(r: Reading) -> None:
     if section is None:
         return
     feeder = _Feeder(r)
-    for node in r.entries(section[1], "the section 'feeds'"):
+    for node in r.entries(section[1], "a row of feeds"):
         feeder.read(node)
 
 
@@ -314,14 +317,12 @@ class _Feeder:
         r = self.r
         fields = r.fields(node, FEED, "a feed")
         to = fields.get("to")
-        source = self._source(node, fields)
         if to is None:
-            if type(node) is Mapping:
+            if r.lacks(node, fields, "to"):
                 r.fault(node, "this feed has no 'to'; add the piece of track that it feeds")
             return
-        a, b = self._side(fields.get("A"), "A"), self._side(fields.get("B"), "B")
-        if a is None and b is None:
-            a, b = ("left", None), ("right", None)
+        source = self._source(node, fields)
+        sides = self._sides(fields)
         wire = r.wire(fields, "a feed") if "wire" in fields or "length" in fields else NO_WIRE
         at, tap = fields.get("at"), fields.get("tap")
         place = None if at is None else r.measure(at, quantity.LENGTH, "at")
@@ -329,7 +330,7 @@ class _Feeder:
         name = r.name_id(fields["id"]) if "id" in fields else ""
         targets = r.one_or_more(to, "name a piece of track or an end of it") if type(to) is Sequence else (to,)
         if source is None:
-            poles = None
+            poles = ("", "")
         else:
             poles = r.sources[source]
             if tap is not None:
@@ -338,7 +339,7 @@ class _Feeder:
                 self._no_tap(node, name, source, targets)
         frame = Feed(name, source or "", "", (), place, tapped, wire, r.place(node))
         for target in targets:
-            self._feed(target, frame, poles, a, b, at)
+            self._feed(target, frame, poles, sides, at)
 
     def _source(self, node: Node, fields: Fields) -> str | None:
         """The bus, supply or reverser that is fed from, or None where that is faulty."""
@@ -356,21 +357,19 @@ class _Feeder:
             r.unknown_name(written, text, "a bus, supply or reverser", r.sources)
         return None
 
-    def _side(self, node: Node | None, letter: str) -> tuple[str, Node | None] | None:
-        if node is None:
-            return None
-        text = self.r.text(node, f"the rail of pole {letter}")
-        return ("", None) if text is None else (text, node)
+    def _sides(self, fields: Fields) -> Sides:
+        """Which rail each pole feeds, as written."""
+        found: list[tuple[int, str, Node | None]] = []
+        for pole, letter in enumerate(POLES):
+            node = fields.get(letter)
+            if node is not None:
+                text = self.r.text(node, f"the rail of pole {letter}")
+                found.append((pole, text or "", node))
+                if text == "":
+                    self.r.fault(node, f"no rail is written for pole {letter}; write 'left', 'right' or a rail's name")
+        return tuple(found) or _LEFT_RIGHT
 
-    def _feed(
-        self,
-        target: Node,
-        frame: Feed,
-        poles: tuple[str, str] | None,
-        a: tuple[str, Node | None] | None,
-        b: tuple[str, Node | None] | None,
-        at: Node | None,
-    ) -> None:
+    def _feed(self, target: Node, frame: Feed, poles: tuple[str, str], sides: Sides, at: Node | None) -> None:
         """Make the feed of one piece."""
         r = self.r
         if type(target) is not Scalar:
@@ -382,54 +381,40 @@ class _Feeder:
             r.unknown_name(target, name, "a piece of track", r.layout.pieces)
             return
         kind = piece.kind
-        if dot:
-            found = kind.ends.get(end)
-            if found is None:
-                self._no_end(target, name, end, kind)
-                return
-            sides: tuple[str, str] | None = (found.left, found.right)
-        else:
-            try:
-                sides = self.sides[kind]
-            except KeyError:
-                sides = self.sides[kind] = default_sides(kind)
-            if sides is None and _needs_end(kind, a, b):
-                self._several_ends(target, name, kind)
-                return
+        if dot and end not in kind.ends:
+            self._no_end(target, name, end, kind)
+            return
+        seen = (kind.ends[end].left, kind.ends[end].right) if dot else self._default(kind)
+        if seen is None and _needs_end(kind, sides):
+            self._several_ends(target, name, kind)
+            return
         place = frame.at
         if at is not None:
             self._check_at(at, place, name)
         elif dot and kind.plain and not kind.ends[end].entering:
             place = piece.length  # an end named is where the feed is
-        if poles is None:
-            poles = ("", "")
         wires = []
-        if a is not None:
-            rail = self._rail(name, kind, sides, a)
+        for pole, word, node in sides:
+            rail = self._rail(name, kind, seen, word, node)
             if rail:
-                wires.append((poles[0], f"{name}.{rail}"))
-        if b is not None:
-            rail = self._rail(name, kind, sides, b)
-            if rail:
-                wires.append((poles[1], f"{name}.{rail}"))
+                wires.append((poles[pole], f"{name}.{rail}"))
         r.layout.feeds.append(
             Feed(frame.name, frame.source, name, tuple(wires), place, frame.tap, frame.wire, frame.span)
         )
 
-    def _rail(
-        self,
-        name: str,
-        kind: Kind,
-        sides: tuple[str, str] | None,
-        side: tuple[str, Node | None],
-    ) -> str:
+    def _default(self, kind: Kind) -> tuple[str, str] | None:
+        try:
+            return self.sides[kind]
+        except KeyError:
+            return self.sides.setdefault(kind, default_sides(kind))
+
+    def _rail(self, name: str, kind: Kind, seen: tuple[str, str] | None, word: str, node: Node | None) -> str:
         """The rail that a word means, or nothing where it is faulty."""
-        word, node = side
-        if sides is not None:
+        if seen is not None:
             if word == "left":
-                return sides[0]
+                return seen[0]
             if word == "right":
-                return sides[1]
+                return seen[1]
         if word in kind.rails or not word:
             return word
         r = self.r
@@ -447,7 +432,7 @@ class _Feeder:
 
     def _several_ends(self, target: Node, name: str, kind: Kind) -> None:
         message = (
-            f"'left' and 'right' are not plain on '{shown(name)}', which has no one toe; "
+            f"'left' and 'right' say too little on '{shown(name)}', which can be looked along from several ends; "
             f"name an end, as in '{shown(name)}.{next(iter(kind.ends))}', or write a rail, as in 'A: {kind.rails[0]}'"
         )
         self.r.fault(target, message)
@@ -455,10 +440,11 @@ class _Feeder:
     def _no_end(self, target: Node, name: str, end: str, kind: Kind) -> None:
         r = self.r
         if end in kind.rails:
-            message = f"'{shown(end)}' is a rail of '{shown(name)}', not an end; write 'to: {shown(name)}' and 'A: {end}'"
-            r.fault(target, f"{message} or 'B: {end}'")
+            message = f"'{shown(end)}' is a rail of '{shown(name)}', not an end"
+            r.fault(target, f"{message}; write 'to: {shown(name)}' and 'A: {end}' or 'B: {end}'")
             return
-        r.unknown(target, end, f"'{shown(name)}' has no end '{shown(end)}'", kind.ends)
+        near = r.suggest(end, list(kind.ends)) or f"; write {either(f'{name}.{e}' for e in kind.ends)}"
+        r.fault(target, f"'{shown(name)}' has no end '{shown(end)}'{near}")
 
     def _check_at(self, node: Node, place: float | None, name: str) -> None:
         piece = self.r.layout.pieces[name]
@@ -487,9 +473,9 @@ class _Feeder:
         r.layout.notices.append(Notice("feed-without-tap", subject, message, fix, r.place(node)))
 
 
-def _needs_end(kind: Kind, *sides: tuple[str, Node | None] | None) -> bool:
+def _needs_end(kind: Kind, sides: Sides) -> bool:
     """Whether a side is given that is no rail of a piece without one toe."""
-    return any(side is not None and side[0] in {"left", "right"} - {*kind.rails} for side in sides)
+    return any(word in {"left", "right"} and word not in kind.rails for _, word, _ in sides)
 
 
 def default_sides(kind: Kind) -> tuple[str, str] | None:
@@ -497,4 +483,3 @@ def default_sides(kind: Kind) -> tuple[str, str] | None:
     entering = [end for end in kind.ends.values() if end.entering]
     ends = entering or list(kind.ends.values())
     return (ends[0].left, ends[0].right) if len(ends) == 1 else None
-

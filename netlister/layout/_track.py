@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister import quantity
 from netlister.kinds import KindError
-from netlister.layout._context import TRUTH, either
+from netlister.layout._context import either
 from netlister.layout.model import Joint, Notice, Piece
 from netlister.quantity import shown
 from netlister.source import Mapping, Scalar
@@ -85,11 +85,12 @@ class _Pieces:
     def _slowly(self, name: str, key: Node, value: Node) -> None:
         """Read any piece, saying what is wrong with it."""
         r = self.r
-        fields = {n: v for n, _, v in r.items(value, "a piece of track")}
-        keys = {k.value: k for k, _ in value.value if type(k) is Scalar} if type(value) is Mapping else {}
+        fields: Fields = {n: v for n, _, v in r.items(value, "a piece of track")}
+        keys: Fields = {k.value: k for k, _ in value.value if type(k) is Scalar} if type(value) is Mapping else {}
         kind = self._kind(name, key, fields)
         if kind is None:
             r.faulty.add(name)
+            r.measure(fields.get("length"), quantity.LENGTH, "length")
             return
         self._check_fields(kind, fields, keys)
         options = {f: v.value for f, v in fields.items() if type(v) is Scalar and f != "kind"}
@@ -140,7 +141,7 @@ class _Pieces:
             if not text:
                 r.fault(node, "no kind is written here; write one or leave 'kind' out for a rail-section")
                 return None
-            hint = r.suggest(text, list(names)) or f"; write {either(names)}"
+            hint = r.suggest(text, list(names)) or f"; the kinds are {', '.join(sorted(names))}"
             r.fault(node, f"there is no kind '{shown(text)}'{hint}")
             return None
         found = self.takes[text] = r.library.takes(text)
@@ -158,7 +159,7 @@ class _Pieces:
             return None
         return r.word(written, takes.hands, "hand")
 
-    def _check_fields(self, kind: Kind, fields: Fields, keys: Fields) -> None:
+    def _check_fields(self, kind: Kind, fields: Fields, keys: Fields) -> None:  # noqa: C901
         """Refuse the fields that a kind does not take."""
         r = self.r
         options = self.takes[kind.name].options
@@ -185,14 +186,19 @@ class _Pieces:
 
     def _unknown(self, kind: Kind, field: str, node: Node, options: dict[str, tuple[str, ...]]) -> None:
         r = self.r
-        others = []
-        for name in r.library.names():
-            if field in r.library.takes(name).options:
-                others.append(name)
+        others = [name for name in r.library.names() if field in r.library.takes(name).options]
         if others:
             r.fault(node, f"'{kind.name}' takes no '{field}', only {either(others)}; leave it out")
             return
-        r.unknown(node, field, f"'{kind.name}' takes no '{shown(field)}'", [*sorted(PIECE), *options])
+        hint = r.suggest(field, [*sorted(PIECE), *options]) or f"; it takes {', '.join(self._taken(kind))}"
+        r.fault(node, f"'{kind.name}' takes no '{shown(field)}'{hint}")
+
+    def _taken(self, kind: Kind) -> list[str]:
+        """The fields that a kind takes."""
+        found = ["kind", *(["hand"] if self.takes[kind.name].hands else []), "length"]
+        found += ["radius", "angle", "turn"] if kind.plain else ["frog-number", "frog"]
+        found += [*self.takes[kind.name].options, *(["contacts"] if len(kind.bars) == 1 else [])]
+        return found + (["set"] if kind.crossing else [])
 
     @staticmethod
     def _no_contacts(kind: Kind) -> str:
@@ -246,7 +252,7 @@ def read_joints(r: Reading) -> None:
     """Read the section `joints`."""
     section = r.sections.get("joints")
     if section is not None:
-        _Joints(r).read(r.entries(section[1], "the section 'joints'"))
+        _Joints(r).read(r.entries(section[1], "a row of joints"))
 
 
 class _Joints:
@@ -256,7 +262,7 @@ class _Joints:
         self.r = r
         self.used: dict[tuple[str, str], Node] = {}
 
-    def read(self, entries: list[Node]) -> None:
+    def read(self, entries: list[Node]) -> None:  # noqa: C901, PLR0912 (one loop, for speed)
         """Read all of them. Joints of pieces known, without mistakes, take the short way."""
         r, used = self.r, self.used
         pieces, joints, place = r.layout.pieces, r.layout.joints, r.place
@@ -270,16 +276,16 @@ class _Joints:
                 from_kind = pieces[first].kind
                 if dot:
                     start = from_kind.ends[end]
-                elif from_kind.plain:
-                    start = _alone(from_kind, False)
+                elif from_kind.plain or len(from_kind.ends) == 1:
+                    start = _alone(from_kind, entering=False)
                 else:
                     raise KeyError  # noqa: TRY301
                 second, dot, end = end_text.partition(".")
                 to_kind = pieces[second].kind
                 if dot:
                     stop = to_kind.ends[end]
-                elif to_kind.plain:
-                    stop = _alone(to_kind, True)
+                elif to_kind.plain or len(to_kind.ends) == 1:
+                    stop = _alone(to_kind, entering=True)
                 else:
                     raise KeyError  # noqa: TRY301
                 how = texts.get("insulate", "none")
@@ -329,18 +335,22 @@ class _Joints:
         ends = []
         for field, entering in (("from", False), ("to", True)):
             if field in fields:
-                ends.append((fields[field], self._end(fields[field], entering)))
-            elif type(node) is Mapping:
+                ends.append((fields[field], self._end(fields[field], entering=entering)))
+            elif r.lacks(node, fields, field):
                 r.fault(node, f"this joint has no '{field}'; add the end of a piece, as in '{field}: T1.toe'")
         if "insulate" in fields:
             r.word(fields["insulate"], INSULATE, "insulate")
         if "id" in fields:
             r.name_id(fields["id"])
+        if len(ends) == 2 and ends[0][1] is not None and ends[0][1] == ends[1][1]:  # noqa: PLR2004
+            name = f"'{shown(ends[0][1][0])}.{ends[0][1][1]}'"
+            r.fault(ends[1][0], f"{name} is joined to itself; name the end of another piece")
+            ends.pop()
         for place, end in ends:
             if end is not None:
                 self._use(place, end)
 
-    def _end(self, node: Node, entering: bool) -> tuple[str, str] | None:
+    def _end(self, node: Node, *, entering: bool) -> tuple[str, str] | None:
         """The piece and end written at a node, or None and a fault."""
         r = self.r
         text = r.text(node, "the end of a piece, as in 'T1.toe',")
@@ -354,7 +364,7 @@ class _Joints:
         kind = piece.kind
         if not dot:
             if kind.plain or len(kind.ends) == 1:
-                return name, _alone(kind, entering).name
+                return name, _alone(kind, entering=entering).name
             ways = [f"{name}.{e}" for e in kind.ends]
             r.fault(node, f"'{shown(name)}' has several ends; write {either(ways)}")
             return None
@@ -372,10 +382,6 @@ class _Joints:
             return
         line = first.start_mark.line + 1
         name = f"'{shown(end[0])}.{end[1]}'"
-        if line == node.start_mark.line + 1 and first is not node and first.start_mark.index >= 0:
-            message = f"{name} is joined to itself; name the end of another piece"
-            self.r.fault(node, message)
-            return
         self.r.fault(node, f"{name} is joined already, in line {line}; an end is joined once")
 
 
@@ -388,9 +394,7 @@ _INSULATED = {
 }
 
 
-def _alone(kind: Kind, entering: bool) -> End:
+def _alone(kind: Kind, *, entering: bool) -> End:
     """The end meant where only the piece is named: as `from` its leaving end, as `to` its entering end."""
     ends = list(kind.ends.values())
     return next((end for end in ends if end.entering == entering), ends[0])
-
-

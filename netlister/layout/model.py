@@ -156,7 +156,7 @@ class Component(NamedTuple):
     name: str
     kind: str
     ends: tuple[str, str]
-    rating: float | None
+    rating: float | None  # A; of a resistor, W
     resistance: float | None
     span: Span
 
@@ -221,6 +221,8 @@ class Layout:
 
     name: str
     title: str = ""
+    notes: str = ""
+    rail: str = ""  # the rail section or its resistance, as written
     supplies: dict[str, Supply] = field(default_factory=dict)
     buses: dict[str, Bus] = field(default_factory=dict)
     pieces: dict[str, Piece] = field(default_factory=dict)

@@ -6,6 +6,7 @@ from collections import defaultdict
 from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
+from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.poles.reach import UnprovedError
 from netlister.rules.model import Broken, Rule, Told
 
@@ -93,16 +94,19 @@ def find(analysis: Analysis) -> Iterator[Broken]:
         except UnprovedError:
             analysis.unproved.append(("floating-net", subject))
             continue
-        if not _all_meant(analysis, terminals):
-            yield Broken("floating-net", subject, 1, terminals)
+        function = analysis.guarded("floating-net", subject, lambda t=terminals: _unmeant(analysis, t))  # type: ignore[misc]
+        if function:
+            yield Broken("floating-net", subject, function, terminals)
 
 
-def _all_meant(analysis: Analysis, nodes: list[int]) -> bool:
-    """Whether every rail among the nodes belongs to a piece that is meant to be dead in every state."""
+def _unmeant(analysis: Analysis, nodes: list[int]) -> int:
+    """The states in which not every piece with a rail among the nodes is meant to be dead."""
+    diagrams = analysis.poles.diagrams
     commons = set(analysis.circuit.commons)
-    rails = [analysis.circuit.names[n].split(".")[0] for n in nodes if n not in commons]
-    meant = analysis.meant_dead
-    return bool(rails) and all(piece in meant and analysis.always(meant[piece]) for piece in rails)
+    pieces = {analysis.circuit.names[n].split(".")[0] for n in nodes if n not in commons}
+    if not pieces:
+        return ALWAYS
+    return diagrams.any_of([diagrams.negate(analysis.meant_dead.get(piece, NEVER)) for piece in pieces])
 
 
 def rail_severity(piece: Piece, rail: str) -> Severity:

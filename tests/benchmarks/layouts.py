@@ -50,18 +50,27 @@ def ladder(turnouts: int) -> str:
 
 
 def double_ended_yard(roads: int, hands: tuple[str, str] = ("right", "left")) -> str:
-    """A yard with a ladder at both ends, live-frog turnouts without contacts or gaps, fed at one throat."""
+    """A yard with a ladder at both ends, live-frog turnouts without contacts or gaps, fed at one throat.
+
+    With ladders of opposite hand the first road off one ladder is the first off the other; with ladders of the same
+    hand it is the last.
+    """
+    same = hands[0] == hands[1]
     lines = [HEAD, "track:", "  west: {length: 600 mm}", "  east: {length: 600 mm}"]
     lines += [f"  W{n}: {{kind: live-frog, hand: {hands[0]}}}" for n in range(1, roads)]
     lines += [f"  E{n}: {{kind: live-frog, hand: {hands[1]}}}" for n in range(1, roads)]
     lines += [f"  road-{n}: {{length: 900 mm}}" for n in range(1, roads + 1)]
-    lines += ["joints:", "  - {from: west, to: W1.toe}", "  - {from: east, to: E1.toe}"]
+    lines += ["joints:", "  - {from: west, to: W1.toe}", "  - {from: E1.toe, to: east.a}"]
     for n in range(1, roads):
-        lines.append(f"  - {{from: W{n}.diverging, to: road-{n}}}")
-        lines.append(f"  - {{from: road-{n}, to: E{n}.diverging}}")
         last = n == roads - 1
+        east = roads + 1 - n if same else n
+        lines.append(f"  - {{from: W{n}.diverging, to: road-{n}}}")
         lines.append(f"  - {{from: W{n}.through, to: {f'road-{roads}' if last else f'W{n + 1}.toe'}}}")
-        lines.append(f"  - {{from: {f'road-{roads}' if last else f'E{n + 1}.toe'}, to: E{n}.through}}")
+        lines.append(f"  - {{from: road-{east}, to: E{n}.diverging}}")
+        if last:
+            lines.append(f"  - {{from: road-{1 if same else roads}, to: E{n}.through}}")
+        else:
+            lines.append(f"  - {{from: E{n + 1}.toe, to: E{n}.through}}")
     return "\n".join([*lines, "feeds:", "  - {to: west}"]) + "\n"
 
 

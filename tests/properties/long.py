@@ -10,7 +10,7 @@ from random import Random
 
 from tests.properties.compare import differences, smaller
 from tests.properties.layouts import dump, random_layout
-from tests.properties.reference import Layout, reference
+from tests.properties.reference import Data, Layout, reference
 
 MOST_SHOWN = 5
 
@@ -27,22 +27,24 @@ def main(number: int, seed: int) -> int:
         counts["states"] += len(layout.states)
         counts["without findings"] += not broken
         counts.update({f"layouts with {rule}" for rule, _ in broken})
-        try:
-            lines = differences(data)
-        except Exception:  # noqa: BLE001  (whatever the tool dies of is to be shown, with its layout)
-            lines = []
+        if faults(data):
             failed += 1
-            show(one, dump(data), traceback.format_exc().splitlines()[-12:])
-        if lines:
-            failed += 1
-            less = smaller(data)
-            show(one, dump(less), differences(less))
+            less = smaller(data, faults)
+            show(one, dump(less), faults(less))
         if failed >= MOST_SHOWN:
             break
     print(f"{one - seed + 1} layouts in {time.monotonic() - start:.0f} s, {failed} differ")
     for name, count in sorted(counts.items()):
         print(f"  {name}: {count}")
     return 1 if failed else 0
+
+
+def faults(data: Data) -> list[str]:
+    """What differs, or what the tool dies of."""
+    try:
+        return differences(data)
+    except Exception:  # noqa: BLE001  (whatever it is, it is to be shown with its layout)
+        return ["crash", *traceback.format_exc().splitlines()[-12:]]
 
 
 def show(seed: int, text: str, lines: list[str]) -> None:

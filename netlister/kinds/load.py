@@ -1,0 +1,444 @@
+"""Kinds from their files: the library's own, and a user's."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.kinds.find import files
+from netlister.kinds.model import Bar, End, Kind, Made, Route
+from netlister.quantity import LENGTH, QuantityError, parse
+from netlister.source import Fault, Mapping, Reader, Scalar, Sequence, Source, UnusableError, compose, suggest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+    from netlister.source import Node
+
+Options = tuple[tuple[str, str], ...]
+
+HANDS = ("right", "left", "wye")
+NOTES = ("why", "joiners", "feeders", "contact", "trouble", "test")
+DEAD = "dead"
+
+
+class KindError(Exception):
+    """A kind that there is not, or that does not take what is asked of it. The message says what to write instead."""
+
+
+class Takes(NamedTuple):
+    """What an entry of a kind takes: hands (none: it takes no hand), options and their values."""
+
+    hands: tuple[str, ...]
+    options: dict[str, tuple[str, ...]]
+    bars: int
+    crossing: bool
+
+
+class Dimension(NamedTuple):
+    """A default dimension: in m, as written, what it is of, and who says so."""
+
+    metres: float
+    text: str
+    what: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Definition:
+    """A kind as written in its file, for all hands and options.
+
+    Ends, positions and routes are still named by exits; `hands` maps exits to the names of the ends, in the order of
+    the positions.
+    """
+
+    name: str
+    title: str
+    summary: str
+    plain: bool
+    floating: str
+    hands: dict[str, dict[str, str]]
+    rails: tuple[str, ...]
+    ends: tuple[End, ...]
+    bonds: tuple[tuple[str, str], ...]
+    options: dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]]
+    bars: tuple[Bar, ...]
+    made: tuple[Made, ...]
+    routes: tuple[Route, ...]
+    notes: dict[str, str]
+    dimensions: dict[str, Dimension]
+    dead: dict[str, Dimension]
+    draw: dict[str, tuple[float, float]]
+
+
+class Library:
+    """The kinds that a layout can use. Files are read when a kind is first asked for."""
+
+    def __init__(self, extra: Iterable[Source] = ()) -> None:
+        self._files = files()
+        self._known: dict[str, Definition] = {}
+        self._kinds: dict[tuple[str, str, Options], Kind] = {}
+        faults: list[Fault] = []
+        for source in extra:
+            try:
+                for definition in read_definitions(source, taken=(*self._files, *self._known)):
+                    self._known[definition.name] = definition
+            except UnusableError as error:
+                faults += error.faults
+        if faults:
+            raise UnusableError(faults)
+
+    def names(self) -> list[str]:
+        """The names of all kinds, sorted."""
+        return sorted({*self._files, *self._known})
+
+    def definition(self, name: str) -> Definition:
+        """A kind as written; raises KindError for one that there is not."""
+        found = self._known.get(name)
+        if found is None:
+            path = self._files.get(name)
+            if path is None:
+                message = f"there is no kind '{name}'{suggest(name, self.names())}; 'netlister kinds' lists them"
+                raise KindError(message)
+            found = self._known[name] = _own(path)
+        return found
+
+    def takes(self, name: str) -> Takes:
+        """What an entry of a kind takes; raises KindError for one that there is not."""
+        found = self.definition(name)
+        options = {option: values for option, (values, _) in found.options.items()}
+        return Takes(tuple(found.hands), options, len(found.bars), not found.bars and len(found.routes) > 1)
+
+    def kind(self, name: str, hand: str = "", options: Options = ()) -> Kind:
+        """A kind for one hand and set of options, the same object each time.
+
+        Raises KindError for a kind, hand or option that there is not.
+        """
+        key = (name, hand, tuple(options))
+        found = self._kinds.get(key)
+        if found is None:
+            found = self._kinds[key] = _made_for(self.definition(name), hand, tuple(options))
+        return found
+
+
+def library(folder: Path | None = None, extra: Iterable[Source] = ()) -> Library:  # noqa: ARG001
+    """The library of kinds with those of a user's files. Raises UnusableError for faults in these."""
+    return Library(extra)
+
+
+def _own(path: Path) -> Definition:
+    source = Source(path.name, path.read_text(encoding="utf-8"))
+    (found,) = read_definitions(source)
+    return found
+
+
+# -- a kind for one hand
+
+
+def _made_for(d: Definition, hand: str, options: Options) -> Kind:
+    if d.hands and hand not in d.hands:
+        ways = " or ".join(f"'hand: {h}'" for h in d.hands)
+        raise KindError(f"'{d.name}' needs a hand; write {ways}" if not hand else f"there is no hand '{hand}'; write {ways}")
+    if hand and not d.hands:
+        raise KindError(f"'{d.name}' has no hand; leave 'hand' out")
+    exits = d.hands.get(hand, {})
+
+    def called(name: str) -> str:
+        return exits.get(name, name)
+
+    bonds = list(d.bonds)
+    for option, value in options:
+        if option not in d.options or value not in d.options[option][0]:
+            known = [f"{o}={v}" for o, (values, _) in d.options.items() for v in values]
+            instead = f"it takes {', '.join(known)}" if known else "it takes no options"
+            raise KindError(f"'{d.name}' does not take '{option}={value}'; {instead}")
+        bonds += d.options[option][1].get(value, ())
+    order = list(exits)
+    return Kind(
+        name=d.name,
+        title=d.title,
+        summary=d.summary,
+        hand=hand,
+        options=options,
+        rails=d.rails,
+        ends={called(e.name): End(called(e.name), *e[1:]) for e in d.ends},
+        bonds=tuple(bonds),
+        bars=tuple(
+            Bar(b.name, tuple(map(called, sorted(b.positions, key=order.index) if set(b.positions) <= set(order) else b.positions)))
+            for b in d.bars
+        ),
+        made=tuple(Made(tuple((b, called(p)) for b, p in m.when), m.rails) for m in d.made),
+        routes=tuple(
+            Route(called(r.name), (called(r.ends[0]), called(r.ends[1])), tuple((b, called(p)) for b, p in r.when), r.left, r.right)
+            for r in sorted(d.routes, key=lambda r: order.index(r.name) if r.name in order else len(order))
+        ),
+        plain=d.plain,
+        floating=d.floating,
+    )
+
+
+# -- reading
+
+_KEYS = (
+    "kind", "title", "summary", "plain", "floating", "hands", "rails", "ends", "bonds", "options", "bars", "contacts",
+    "routes", "notes", "dimensions", "dead-lengths", "draw",
+)  # fmt: skip
+
+
+def read_definitions(source: Source, taken: Iterable[str] = ()) -> list[Definition]:
+    """The kinds of a file: one, or several in a list under `kinds`.
+
+    Raises UnusableError with every fault of the file. `taken`: names that are not free.
+    """
+    root = compose(source)
+    reader = Reader(source)
+    nodes = [root]
+    if isinstance(root, Mapping) and [k.value for k, _ in root.value] == ["kinds"]:
+        nodes = reader.entries(root.value[0][1], "a list of kinds")
+    known = set(taken)
+    found = []
+    for node in nodes:
+        definition = _Reading(reader, node, known).read()
+        if definition is not None:
+            known.add(definition.name)
+            found.append(definition)
+    if reader.faults:
+        raise UnusableError(reader.faults)
+    return found
+
+
+class _Reading:
+    """Reads one kind."""
+
+    def __init__(self, reader: Reader, node: Node, taken: set[str]) -> None:
+        self.r = reader
+        self.node = node
+        self.taken = taken
+        self.fields: dict[str, Node] = {}
+        for name, key, value in reader.items(node, "a kind"):
+            if name in _KEYS:
+                self.fields[name] = value
+            else:
+                reader.fault(key, f"a kind has no '{name}'{suggest(name, _KEYS)}")
+        self.rails: tuple[str, ...] = ()
+        self.ends: tuple[End, ...] = ()
+        self.bars: tuple[Bar, ...] = ()
+
+    def read(self) -> Definition | None:
+        """The kind, or None and faults."""
+        before = len(self.r.faults)
+        name, title, summary = self._text("kind"), self._text("title"), self._text("summary")
+        if name in self.taken:
+            self.r.fault(self.fields["kind"], f"there is a kind '{name}' already; give yours another name")
+        for needed in ("rails", "ends", "routes"):
+            if needed not in self.fields:
+                self.r.fault(self.node, f"the kind has no '{needed}'; add it")
+        self.rails = tuple(self._words("rails"))
+        hands = self._hands()
+        self.ends = self._ends()
+        self.bars = self._bars()
+        definition = Definition(
+            name, title, summary,
+            self._one_of("plain", ("true", "false"), "false") == "true",
+            self._one_of("floating", ("error", "warning"), "error"),
+            hands, self.rails, self.ends, tuple(self._pairs(self.fields.get("bonds"))), self._options(), self.bars,
+            tuple(self._made()), tuple(self._routes()), self._notes(), self._dimensions("dimensions"),
+            self._dimensions("dead-lengths"), self._draw(),
+        )  # fmt: skip
+        return definition if len(self.r.faults) == before else None
+
+    def _text(self, field: str) -> str:
+        node = self.fields.get(field)
+        if node is None:
+            self.r.fault(self.node, f"the kind has no '{field}'; add it")
+            return ""
+        text = self.r.text(node, f"the text of '{field}'") or ""
+        if field == "kind" and (not text or "." in text or not text.isprintable()):
+            self.r.fault(node, "the name of a kind is a word without dots, as in 'live-frog'")
+        return text
+
+    def _one_of(self, field: str, known: tuple[str, ...], default: str) -> str:
+        node = self.fields.get(field)
+        return default if node is None else self._known(node, known, field, default)
+
+    def _known(self, node: Node, known: Iterable[str], what: str, default: str = "") -> str:
+        text = self.r.text(node, f"a {what}")
+        listed = list(known)
+        if text is None or text in listed:
+            return text or default
+        ways = ", ".join(f"'{k}'" for k in listed)
+        self.r.fault(node, f"there is no {what} '{text}'{suggest(text, listed)}; write one of {ways}")
+        return default
+
+    def _words(self, field: str) -> list[str]:
+        node = self.fields.get(field)
+        if node is None:
+            return []
+        words: list[str] = []
+        for entry in self.r.entries(node, f"the {field}"):
+            word = self.r.text(entry, "a name")
+            if word is None:
+                continue
+            if not word or "." in word:
+                self.r.fault(entry, f"'{word}' is no name; write a word without dots")
+            elif word in words:
+                self.r.fault(entry, f"'{word}' is here a second time")
+            else:
+                words.append(word)
+        return words
+
+    def _hands(self) -> dict[str, dict[str, str]]:
+        found: dict[str, dict[str, str]] = {}
+        node = self.fields.get("hands")
+        if node is None:
+            return found
+        for hand, key, value in self.r.items(node, "the hands"):
+            if hand not in HANDS:
+                self.r.fault(key, f"there is no hand '{hand}'; write one of {', '.join(HANDS)}")
+                continue
+            found[hand] = {}
+            for name, _, end in self.r.items(value, "exits and the names of their ends"):
+                found[hand][name] = self.r.text(end, "the name of an end") or ""
+        return found
+
+    def _ends(self) -> tuple[End, ...]:
+        found = []
+        node = self.fields.get("ends")
+        if node is None:
+            return ()
+        for name, key, value in self.r.items(node, "the ends"):
+            inner = self._inner(value, ("entering", "left", "right"), "an end")
+            if "left" not in inner or "right" not in inner:
+                self.r.fault(key, f"the end '{name}' needs its rails; write 'left: …, right: …'")
+                continue
+            entering = "entering" in inner and self._known(inner["entering"], ("true", "false"), "truth") == "true"
+            left, right = (self._known(inner[side], self.rails, "rail") for side in ("left", "right"))
+            found.append(End(name, entering, left, right))
+        return tuple(found)
+
+    def _inner(self, node: Node, known: tuple[str, ...], what: str) -> dict[str, Node]:
+        found = {}
+        for name, key, value in self.r.items(node, what):
+            if name in known:
+                found[name] = value
+            else:
+                self.r.fault(key, f"{what} has no '{name}'{suggest(name, known)}")
+        return found
+
+    def _pairs(self, node: Node | None) -> Iterable[tuple[str, str]]:
+        for entry in [] if node is None else self.r.entries(node, "pairs of rails"):
+            pair = self._pair(entry)
+            if pair:
+                yield pair
+
+    def _pair(self, node: Node) -> tuple[str, str] | None:
+        rails = node.value if isinstance(node, Sequence) else []
+        if len(rails) != 2:  # noqa: PLR2004
+            self.r.fault(node, "two rails are due here, as in '[frog, stock-left]'")
+            return None
+        a, b = (self._known(rail, self.rails, "rail") for rail in rails)
+        return a, b
+
+    def _options(self) -> dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]]:
+        found: dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]] = {}
+        node = self.fields.get("options")
+        for name, _, value in [] if node is None else self.r.items(node, "the options"):
+            inner = self._inner(value, ("what", "values", "bonds"), "an option")
+            listed = self.r.entries(inner["values"], "its values") if "values" in inner else []
+            values = tuple(v for v in (self.r.text(entry, "a value") for entry in listed) if v)
+            bonds = {}
+            for chosen, key, pairs in [] if "bonds" not in inner else self.r.items(inner["bonds"], "bonds by value"):
+                if chosen not in values:
+                    self.r.fault(key, f"the option has no value '{chosen}'{suggest(chosen, values)}")
+                bonds[chosen] = tuple(self._pairs(pairs))
+            found[name] = (values, bonds)
+        return found
+
+    def _bars(self) -> tuple[Bar, ...]:
+        found = []
+        node = self.fields.get("bars")
+        for name, key, value in [] if node is None else self.r.items(node, "the tie bars"):
+            positions = [self.r.text(entry, "a position") or "" for entry in self.r.entries(value, "the positions")]
+            if len(positions) < 2 or len(set(positions)) != len(positions):  # noqa: PLR2004
+                self.r.fault(key, "a tie bar needs two positions or more, each with a name of its own")
+            found.append(Bar(name, tuple(positions)))
+        return tuple(found)
+
+    def _setting(self, node: Node) -> tuple[tuple[str, str], ...]:
+        bars = {bar.name: bar.positions for bar in self.bars}
+        found = []
+        for name, key, value in self.r.items(node, "tie bars and positions"):
+            if name not in bars:
+                self.r.fault(key, f"there is no tie bar '{name}'{suggest(name, bars)}")
+                continue
+            found.append((name, self._known(value, bars[name], "position")))
+        return tuple(found)
+
+    def _made(self) -> Iterable[Made]:
+        node = self.fields.get("contacts")
+        for entry in [] if node is None else self.r.entries(node, "the contacts made"):
+            inner = self._inner(entry, ("when", "join"), "a contact")
+            if "when" not in inner or "join" not in inner:
+                self.r.fault(entry, "a contact needs 'when' and 'join'")
+                continue
+            pair = self._pair(inner["join"])
+            if pair:
+                yield Made(self._setting(inner["when"]), pair)
+
+    def _routes(self) -> Iterable[Route]:
+        node = self.fields.get("routes")
+        ends = [end.name for end in self.ends]
+        for name, key, value in [] if node is None else self.r.items(node, "the routes"):
+            inner = self._inner(value, ("ends", "when", "left", "right"), "a route")
+            if not {"ends", "left", "right"} <= inner.keys():
+                self.r.fault(key, f"the route '{name}' needs 'ends', 'left' and 'right'")
+                continue
+            listed = [self._known(e, ends, "end") for e in self.r.entries(inner["ends"], "two ends")]
+            if len(listed) != 2:  # noqa: PLR2004
+                self.r.fault(inner["ends"], "a route has two ends, as in '[toe, L]'")
+                continue
+            when = self._setting(inner["when"]) if "when" in inner else ()
+            left, right = (self._path(inner[side]) for side in ("left", "right"))
+            yield Route(name, (listed[0], listed[1]), when, left, right)
+
+    def _path(self, node: Node) -> tuple[str | None, ...]:
+        rails = [self._known(e, (*self.rails, DEAD), "rail") for e in self.r.entries(node, "rails in order")]
+        if not any(rail != DEAD for rail in rails):
+            self.r.fault(node, "a wheel path needs a rail")
+        return tuple(None if rail == DEAD else rail for rail in rails)
+
+    def _notes(self) -> dict[str, str]:
+        node = self.fields.get("notes")
+        inner = {} if node is None else self._inner(node, NOTES, "the notes")
+        return {name: self.r.text(value, "a text") or "" for name, value in inner.items()}
+
+    def _dimensions(self, field: str) -> dict[str, Dimension]:
+        found = {}
+        node = self.fields.get(field)
+        for name, key, value in [] if node is None else self.r.items(node, "dimensions"):
+            inner = self._inner(value, ("value", "what", "source"), "a dimension")
+            if set(inner) != {"value", "what", "source"}:
+                self.r.fault(key, f"'{name}' needs 'value' with a unit, 'what' it is of, and 'source'")
+                continue
+            text, what, source = (self.r.text(inner[k], f"a {k}") or "" for k in ("value", "what", "source"))
+            try:
+                metres = parse(text, LENGTH)
+            except QuantityError as error:
+                self.r.fault(inner["value"], f"'{name}': {error}")
+                continue
+            found[name] = Dimension(metres, text, what, source)
+        return found
+
+    def _draw(self) -> dict[str, tuple[float, float]]:
+        found = {}
+        node = self.fields.get("draw")
+        for name, _, value in [] if node is None else self.r.items(node, "anchors"):
+            numbers = value.value if isinstance(value, Sequence) else []
+            try:
+                x, y = (float(n.value) for n in numbers if isinstance(n, Scalar))
+            except ValueError:
+                self.r.fault(value, "an anchor is two numbers, as in '[1, 0.2]'")
+                continue
+            found[name] = (x, y)
+        return found

@@ -1,0 +1,504 @@
+"""Machines, switches, contacts, reversers, frog units, components, plugs and wires."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister import quantity
+from netlister.layout._context import Mover, circles, either, singles
+from netlister.layout._names import terminal
+from netlister.layout._power import bus_of
+from netlister.layout.model import (
+    BarPosition,
+    Component,
+    Contact,
+    FrogUnit,
+    Link,
+    Notice,
+    Pin,
+    Reverser,
+    Variable,
+)
+from netlister.quantity import shown
+from netlister.source import Mapping, Scalar, Sequence, Span
+
+if TYPE_CHECKING:
+    from collections.abc import Container
+
+    from netlister.layout._context import Reading
+    from netlister.source import Node
+
+Fields = dict[str, "Node"]
+
+MACHINE = frozenset({"throws", "contacts"})
+SWITCH = frozenset({"positions", "contacts", "follows"})
+REVERSER = frozenset({"from", "mode", "follows", "straight"})
+UNIT = frozenset({"feeds", "from"})
+COMPONENT = frozenset({"kind", "from", "to", "rating", "resistance"})
+PLUG = frozenset({"pins", "optional"})
+WIRE = frozenset({"from", "to", "wire", "length", "colour", "id"})
+MODES = ("automatic",)
+ACTIONS = ("break-before-make", "make-before-break")
+COMPONENTS = ("breaker", "fuse", "diode", "detector", "lamp", "resistor")
+IN_OUT = ("in", "out")
+RESERVED = ("common", "action")
+LEAST_POSITIONS = 2
+
+
+class _Pending(NamedTuple):
+    """A contact whose terminals are still to be read."""
+
+    owner: str
+    name: str
+    mover: Mover
+    key: Node
+    value: Node
+
+
+class Gear:
+    """Reads everything that moves, then everything that is wired to it."""
+
+    def __init__(self, r: Reading) -> None:
+        self.r = r
+        self.pending: list[_Pending] = []
+        self.thrown: dict[str, tuple[str, Node]] = {}  # tie bar -> machine, node
+
+    # -- what moves
+
+    def read_movers(self) -> None:
+        """Read machines, turnouts, switches and optional plugs, and which contacts each has."""
+        r = self.r
+        for name, key, value in r.entries_of["machines"]:
+            self._machine(name, key, value)
+        self._turnouts()
+        self._piece_contacts()
+        self._switches()
+        for name, key, value in r.entries_of["plugs"]:
+            self._plug_variable(name, key, value)
+
+    def _machine(self, name: str, key: Node, value: Node) -> None:
+        r = self.r
+        fields = r.fields(value, MACHINE, "a machine")
+        throws = fields.get("throws")
+        if throws is None:
+            if r.lacks(value, fields, "throws"):
+                r.missing(key, name, "throws nothing; add 'throws' with the turnouts that it moves")
+            r.faulty.add(name)
+            return
+        bars = self._thrown_bars(name, throws)
+        if not bars:
+            r.faulty.add(name)
+            return
+        positions = r.bar_positions[bars[0][0]]
+        layout = r.layout
+        for bar, node, first in bars:
+            own = r.bar_positions[bar]
+            if len(own) != len(positions):
+                message = f"'{shown(bar)}' has {len(own)} positions and '{shown(bars[0][0])}' {len(positions)}"
+                r.fault(node, f"{message}; throw them by machines of their own")
+                continue
+            if first:
+                own = own[first:] + own[:first]
+            layout.bars[bar] = BarPosition(bar, name, own)
+            values = singles(len(own))
+            if first:
+                values = values[-first:] + values[:-first]
+            r.movers[bar] = Mover(name, r.bar_positions[bar], values, positions)
+        mover = r.movers[name] = Mover(name, positions, singles(len(positions)), positions)
+        layout.machines[name] = tuple([bar for bar, _, _ in bars])
+        layout.variables[name] = Variable(name, "machine", positions, r.place(key))
+        if "contacts" in fields:
+            self._contacts(name, mover, fields["contacts"])
+
+    def _thrown_bars(self, name: str, throws: Node) -> list[tuple[str, Node, int]]:
+        """The tie bars that a machine throws: name, node, and the number of its position in the machine's first."""
+        r = self.r
+        found: list[tuple[str, Node, int]] = []
+        for item in r.one_or_more(throws, "name the turnouts that this machine moves, as in '[T1, T2]'"):
+            if type(item) is Scalar:
+                if self._throw(name, item, item.value):
+                    found.append((item.value, item, 0))
+                continue
+            for bar, key, value in r.items(item, "a turnout, or '{T2: diverging}' with its position,"):
+                if self._throw(name, key, bar):
+                    position = r.word(value, r.bar_positions[bar], bar)
+                    found.append((bar, key, 0 if position is None else r.bar_positions[bar].index(position)))
+        return found
+
+    def _throw(self, machine: str, node: Node, bar: str) -> bool:
+        """Note that a machine throws a tie bar, unless that is a fault."""
+        r = self.r
+        if bar in r.bar_positions and bar not in self.thrown:
+            self.thrown[bar] = (machine, node)
+            return True
+        if bar in self.thrown:
+            other, first = self.thrown[bar]
+            line = first.start_mark.line + 1
+            if other == machine:
+                r.fault(node, f"'{shown(bar)}' is named twice; it stands in line {line} already")
+            else:
+                message = f"'{shown(bar)}' is thrown by the machine '{shown(other)}' already, in line {line}"
+                r.fault(node, f"{message}; name it under one of them")
+            return False
+        self._no_bar(node, bar)
+        return False
+
+    def _no_bar(self, node: Node, bar: str) -> None:
+        r = self.r
+        name, dot, _ = bar.partition(".")
+        if name in r.faulty:
+            return
+        piece = r.layout.pieces.get(name)
+        if piece is None:
+            r.unknown_name(node, name if dot else bar, "a turnout", r.bar_positions)
+        elif not piece.bars:
+            r.fault(node, f"'{shown(name)}' is a '{piece.kind.name}' and has no blades to throw; name a turnout")
+        elif len(piece.bars) > 1:
+            what = f"has no tie bar '{shown(bar[len(name) + 1 :])}'" if dot else "has several tie bars"
+            r.fault(node, f"'{shown(name)}' {what}; write {either(piece.bars)}")
+        else:
+            r.fault(node, f"'{shown(name)}' has one tie bar; write '{shown(name)}' alone")
+
+    def _turnouts(self) -> None:
+        """Every tie bar that no machine throws is a variable of its own."""
+        r, layout = self.r, self.r.layout
+        if len(self.thrown) == len(r.bar_positions):
+            return
+        for bar, positions in r.bar_positions.items():
+            if bar not in self.thrown:
+                span = layout.pieces[bar.partition(".")[0]].span
+                layout.variables[bar] = Variable(bar, "turnout", positions, span)
+                layout.bars[bar] = BarPosition(bar, bar, positions)
+                r.movers[bar] = Mover(bar, positions, singles(len(positions)), positions)
+
+    def _piece_contacts(self) -> None:
+        """Contacts of a lever or micro-switch that move with the blades of a piece."""
+        r = self.r
+        pieces = r.layout.pieces
+        for name, _, value in r.entries_of["track"]:
+            if type(value) is not Mapping:
+                continue
+            for key, node in value.value:
+                if key.value == "contacts":
+                    piece = pieces.get(name)
+                    if piece is not None and len(piece.bars) == 1 and name in r.movers:
+                        self._contacts(name, r.movers[name], node, piece.kind.ends)
+
+    def _switches(self) -> None:
+        """Hand switches, and relays after what they follow."""
+        r = self.r
+        relays: dict[str, Fields] = {}
+        contacts: list[tuple[str, Node]] = []
+        for name, key, value in r.entries_of["switches"]:
+            fields = r.fields(value, SWITCH, "a switch")
+            if "contacts" in fields:
+                contacts.append((name, fields["contacts"]))
+            if "follows" in fields:
+                relays[name] = fields
+                continue
+            if "positions" not in fields:
+                if r.lacks(value, fields, "positions"):
+                    r.missing(key, name, "has no positions; add them, as in 'positions: [off, on]'")
+                r.faulty.add(name)
+                continue
+            positions = self._positions(fields["positions"])
+            if len(positions) < LEAST_POSITIONS:
+                r.faulty.add(name)
+                continue
+            r.movers[name] = Mover(name, positions, singles(len(positions)), positions)
+            r.layout.variables[name] = Variable(name, "switch", positions, r.place(key))
+        self._relays(relays)
+        for name, node in contacts:
+            if name in r.movers:
+                self._contacts(name, r.movers[name], node)
+
+    def _positions(self, node: Node, *, relay: bool = False) -> tuple[str, ...]:
+        """The positions of a switch; nothing where they are faulty."""
+        r = self.r
+        before = len(r.faults)
+        found: list[str] = []
+        for item in r.entries(node, "a row of positions, as in '[off, on]',"):
+            text = r.text(item, "the name of a position")
+            if text is None:
+                continue
+            if not text or "." in text:
+                r.fault(item, f"a position cannot be called '{shown(text)}'; write a name without dots")
+            elif text in RESERVED:
+                r.fault(item, f"a position cannot be called '{text}', which has a meaning in contacts; choose another")
+            elif text in found and not relay:
+                r.fault(item, f"the position '{shown(text)}' is here a second time; name each once")
+            else:
+                found.append(text)
+        if len(r.faults) > before:
+            return ()
+        if len(found) < LEAST_POSITIONS:
+            r.fault(node, "a switch has two positions or more; write them, as in '[off, on]'")
+        return tuple(found)
+
+    def _relays(self, relays: dict[str, Fields]) -> None:
+        """Relays, each after what it follows; circles are faults."""
+        r = self.r
+        leaders: dict[str, str] = {}
+        followers: dict[str, list[str]] = {}
+        for name, fields in relays.items():
+            text = r.text(fields["follows"], "the name of a machine or switch")
+            if text is not None:
+                leaders[name] = text
+                followers.setdefault(text, []).append(name)
+        ready = [name for name, leader in leaders.items() if leader not in relays]
+        done: set[str] = set()
+        while ready:
+            name = ready.pop(0)
+            done.add(name)
+            self._relay(name, relays[name], leaders[name])
+            ready += followers.get(name, ())
+        r.faulty.update(name for name in relays if name not in done)
+        for circle in circles(leaders):
+            way = " follows ".join(f"'{shown(n)}'" for n in (*circle, circle[0]))
+            message = f"these relays follow each other in a circle: {way}; let one follow a machine or switch"
+            r.fault(relays[circle[0]]["follows"], message)
+
+    def _relay(self, name: str, fields: Fields, leader: str) -> None:
+        r = self.r
+        r.faulty.add(name)
+        mover = r.mover(fields["follows"], leader)
+        if mover is None:
+            if "positions" in fields:
+                self._positions(fields["positions"], relay=True)
+            return
+        positions = mover.positions if "positions" not in fields else self._positions(fields["positions"], relay=True)
+        if not positions:
+            return
+        if len(positions) != len(mover.positions):
+            message = f"'{shown(name)}' has {len(positions)} positions and '{shown(leader)}' {len(mover.positions)}"
+            r.fault(fields["positions"], f"{message}; write one for each of {_listed(mover.positions)}, in that order")
+            return
+        r.faulty.discard(name)
+        merged: dict[str, tuple[int, ...]] = {}
+        for position, values in zip(positions, mover.values, strict=True):
+            merged[position] = tuple(sorted((*merged.get(position, ()), *values)))
+        r.movers[name] = Mover(mover.variable, tuple(merged), tuple(merged.values()), mover.choices)
+
+    def _plug_variable(self, name: str, key: Node, value: Node) -> None:
+        r = self.r
+        for field, node in value.value if type(value) is Mapping else ():
+            if field.value == "optional" and type(node) is Scalar and node.value == "true":
+                r.movers[name] = Mover(name, IN_OUT, singles(2), IN_OUT)
+                r.layout.variables[name] = Variable(name, "plug", IN_OUT, r.place(key))
+
+    # -- contacts
+
+    def _contacts(self, owner: str, mover: Mover, node: Node, ends: Container[str] = ()) -> None:
+        """Note the contacts of something that moves; their terminals are read when all are known."""
+        r = self.r
+        known = r.contacts.setdefault(owner, {})
+        for name, key, value in r.items(node, "a contact under its name, as in '{frog: {common: T1.frog}}',"):
+            if not name or "." in name:
+                r.fault(key, f"a contact cannot be called '{shown(name)}'; write a name without dots")
+                continue
+            if name in ends and {"left", "right"} & {*mover.positions}:
+                r.fault(key, f"'{shown(owner)}.{name}.left' would be a rail and a contact; call the contact otherwise")
+                continue
+            known[name] = mover.positions
+            self.pending.append(_Pending(owner, name, mover, key, value))
+
+    def read_contacts(self) -> None:
+        """Read what the contacts are wired to."""
+        r = self.r
+        contacts, place = r.layout.contacts, r.place
+        allowed: dict[tuple[str, ...], frozenset[str]] = {}
+        for owner, name, mover, key, value in self.pending:
+            positions = mover.positions
+            fields_allowed = allowed.get(positions)
+            if fields_allowed is None:
+                fields_allowed = allowed[positions] = frozenset((*RESERVED, *positions))
+            fields = r.fields(value, fields_allowed, "this contact")
+            common = terminal(r, fields["common"]) if "common" in fields else None
+            span = place(key)
+            throws: list[tuple[str, str | None]] = []
+            spans: list[Span] = []
+            for position in positions:
+                node = fields.get(position)
+                if node is None:
+                    throws.append((position, None))
+                    spans.append(span)
+                else:
+                    throws.append((position, terminal(r, node)))
+                    spans.append(place(node))
+            action = r.word(fields["action"], ACTIONS, "action") if "action" in fields else ACTIONS[0]
+            contacts.append(
+                Contact(
+                    owner,
+                    name,
+                    common,
+                    tuple(throws),
+                    mover.values,
+                    mover.variable,
+                    action or ACTIONS[0],
+                    span,
+                    tuple(spans),
+                )
+            )
+
+
+def _listed(words: tuple[str, ...]) -> str:
+    return ", ".join(f"'{shown(word)}'" for word in words)
+
+
+# -- devices
+
+
+def name_outputs(r: Reading) -> None:
+    """Make the outputs of the reversers known as terminals and as sources."""
+    for name, _, _ in r.entries_of["reversers"]:
+        r.sources[name] = (f"{name}.A", f"{name}.B")
+
+
+def read_reversers(r: Reading) -> None:
+    """Read the section `reversers`."""
+    for name, key, value in r.entries_of["reversers"]:
+        fields = r.fields(value, REVERSER, "a reverser")
+        bus = bus_of(r, key, name, fields.get("from"))
+        automatic = "mode" in fields
+        variable: str | None = None
+        straight: tuple[int, ...] = ()
+        if "follows" in fields:
+            if automatic:
+                r.fault(fields["mode"], "a reverser is automatic or follows something, not both; leave one out")
+            variable, straight = _straight(r, key, name, fields)
+        elif "mode" in fields:
+            r.word(fields["mode"], MODES, "mode")
+            if "straight" in fields:
+                r.fault(fields["straight"], "'straight' is for a reverser that follows something; leave it out")
+        elif r.lacks(value, fields, "mode") and r.lacks(value, fields, "follows"):
+            r.missing(key, name, "does not say how it works; add 'mode: automatic', or 'follows' and 'straight'")
+        if bus is None:
+            continue
+        outputs = r.sources[name]
+        span = r.place(key)
+        r.layout.reversers[name] = Reverser(name, bus, r.sources[bus], outputs, automatic, variable, straight, span)
+        if automatic and _type_of(r, bus) == "dc":
+            message = f"the automatic reverser '{shown(name)}' is fed by direct current: it would turn the train round"
+            fix = "let it follow a turnout, and throw the main line over while the train stands"
+            r.layout.notices.append(Notice("reverser-on-dc", name, message, fix, span))
+
+
+def _type_of(r: Reading, bus: str) -> str:
+    found = r.layout.buses.get(bus)
+    supply = r.layout.supplies.get(bus if found is None else found.supply)
+    return "" if supply is None else supply.type
+
+
+def _straight(r: Reading, key: Node, name: str, fields: Fields) -> tuple[str | None, tuple[int, ...]]:
+    """The variable that a reverser follows, and the values in which it is straight."""
+    leader = r.text(fields["follows"], "the name of a machine or turnout")
+    mover = None if leader is None else r.mover(fields["follows"], leader)
+    if "straight" not in fields:
+        r.missing(key, name, "does not say when it is straight; add it, as in 'straight: [through]'")
+        return None, ()
+    if mover is None or leader is None:
+        return None, ()
+    values: list[int] = []
+    for node in r.one_or_more(fields["straight"], f"name positions of '{shown(leader)}'"):
+        values += r.position(node, leader, mover) or ()
+    return mover.variable, tuple(sorted(set(values)))
+
+
+def read_units(r: Reading) -> None:
+    """Read the section `frog-units`."""
+    for name, key, value in r.entries_of["frog-units"]:
+        fields = r.fields(value, UNIT, "a frog unit")
+        bus = bus_of(r, key, name, fields.get("from"))
+        if "feeds" not in fields:
+            if r.lacks(value, fields, "feeds"):
+                r.missing(key, name, "feeds nothing; add the terminal of a frog, as in 'feeds: T1.frog'")
+            continue
+        frog = _frog(r, fields["feeds"])
+        if frog is not None and bus is not None:
+            r.layout.units[name] = FrogUnit(name, frog, r.sources[bus], r.place(key))
+
+
+def _frog(r: Reading, node: Node) -> str | None:
+    """The terminal of a frog."""
+    text = r.text(node, "the terminal of a frog, as in 'T1.frog',")
+    if text is None:
+        return None
+    piece = r.layout.pieces.get(text.partition(".")[0])
+    if piece is None:
+        head = text.partition(".")[0]
+        r.unknown_name(node, head, "a piece of track", r.layout.pieces)
+        return None
+    frogs = [f"{piece.name}.{rail}" for rail in piece.kind.rails if rail.startswith("frog")]
+    if not frogs:
+        r.fault(node, f"'{shown(piece.name)}' is a '{piece.kind.name}', which has no frog of metal to feed")
+        return None
+    _, _, tail = text.partition(".")
+    end = piece.kind.ends.get(tail.partition(".")[0])
+    if end is not None and tail.endswith((".left", ".right")):
+        text = f"{piece.name}.{end.left if tail.endswith('.left') else end.right}"
+    if text in frogs:
+        return text
+    r.fault(node, f"'{shown(node.value)}' is no frog; write {either(frogs)}")
+    return None
+
+
+def read_components(r: Reading) -> None:
+    """Read the section `components`."""
+    for name, key, value in r.entries_of["components"]:
+        fields = r.fields(value, COMPONENT, "a component")
+        kind = r.word(fields["kind"], COMPONENTS, "kind") if "kind" in fields else None
+        for field, example in (("kind", "breaker"), ("from", "main.A"), ("to", "siding.left")):
+            if r.lacks(value, fields, field):
+                r.missing(key, name, f"has no '{field}'; add it, as in '{field}: {example}'")
+        ends = [terminal(r, fields[field]) for field in ("from", "to") if field in fields]
+        dimension = quantity.POWER if kind == "resistor" else quantity.CURRENT
+        rating = r.measure(fields.get("rating"), dimension, "rating")
+        resistance = r.measure(fields.get("resistance"), quantity.RESISTANCE, "resistance")
+        pair = _pair(ends)
+        if pair is not None:
+            r.layout.components[name] = Component(name, kind or "", pair, rating, resistance, r.place(key))
+
+
+def _pair(ends: list[str | None]) -> tuple[str, str] | None:
+    if len(ends) == 2 and ends[0] is not None and ends[1] is not None:  # noqa: PLR2004
+        return ends[0], ends[1]
+    return None
+
+
+def read_plugs(r: Reading) -> None:
+    """Read the section `plugs`."""
+    for name, key, value in r.entries_of["plugs"]:
+        fields = r.fields(value, PLUG, "a plug")
+        optional = r.truth(fields["optional"], "optional") if "optional" in fields else False
+        if "pins" not in fields:
+            if r.lacks(value, fields, "pins"):
+                r.missing(key, name, "has no pins; add them, as in 'pins: {1: [west.left, east.left]}'")
+            continue
+        for pin, pin_key, node in r.items(
+            fields["pins"], "a pin under its number, as in '{1: [west.left, east.left]}',"
+        ):
+            nodes = node.value if type(node) is Sequence else []
+            if len(nodes) != 2:  # noqa: PLR2004
+                r.fault(node, f"pin '{shown(pin)}' joins two terminals; write them, as in '[west.left, east.left]'")
+                continue
+            pair = _pair([terminal(r, n) for n in nodes])
+            if pair is not None:
+                r.layout.pins.append(Pin(name, pin, pair, name if optional else None, r.place(pin_key)))
+
+
+def read_wires(r: Reading) -> None:
+    """Read the section `wires`."""
+    section = r.sections.get("wires")
+    if section is None:
+        return
+    for node in r.entries(section[1], "a row of wires"):
+        fields = r.fields(node, WIRE, "a wire")
+        for field in ("from", "to"):
+            if r.lacks(node, fields, field):
+                r.fault(node, f"this wire has no '{field}'; add a terminal, as in '{field}: T1.frog'")
+        pair = _pair([terminal(r, fields[field]) for field in ("from", "to") if field in fields])
+        name = r.name_id(fields["id"]) if "id" in fields else ""
+        wire = r.wire(fields, "a wire")
+        colour = r.colour(fields.get("colour"), "colour")
+        if pair is not None:
+            r.layout.links.append(Link(name, pair, wire, colour, r.place(node)))

@@ -1,0 +1,284 @@
+"""Trains, what is meant, what is ruled out, limits, constants, baseboards and more files of kinds."""
+
+from __future__ import annotations
+
+from pathlib import Path, PurePosixPath, PureWindowsPath
+from typing import TYPE_CHECKING
+
+from netlister import quantity
+from netlister.layout.model import Expectation, Train
+from netlister.quantity import QuantityError, shown
+from netlister.source import Fault, Scalar, Sequence, UnusableError, read_source
+
+if TYPE_CHECKING:
+    from netlister.layout._context import Reading
+    from netlister.quantity import Dimension
+    from netlister.source import Node, Reader, Source
+
+TRAIN = frozenset({"length", "current", "axles", "left", "right", "conducting", "wheel", "parked"})
+EXPECT = frozenset({"track", "is", "when"})
+IS = ("live", "dead")
+_DIGITS = 10
+
+LIMITS: dict[str, Dimension] = {
+    "drop": quantity.SHARE,
+    "trip-margin": quantity.NUMBER,
+    "joiners": quantity.NUMBER,
+}
+"""What the checks can be told to hold the design to."""
+
+CONSTANTS: dict[str, Dimension] = {
+    "gauge": quantity.LENGTH,
+    "joiner": quantity.RESISTANCE,
+    "contact": quantity.RESISTANCE,
+    "blade": quantity.RESISTANCE,
+}
+"""Values at top level that replace defaults."""
+
+# -- trains
+
+
+def read_trains(r: Reading) -> None:
+    """Read the section `trains`."""
+    joints = {joint.name for joint in r.layout.joints} if r.entries_of["trains"] else set()
+    for name, key, value in r.entries_of["trains"]:
+        fields = r.fields(value, TRAIN, "a train")
+        axles = _axles(r, fields["axles"]) if "axles" in fields else ()
+        every = tuple(range(1, len(axles) + 1))
+        picked = {
+            field: _numbers(r, fields[field], field, len(axles)) if field in fields else default
+            for field, default in (("left", every), ("right", every), ("conducting", ()))
+        }
+        parked = ""
+        if "parked" in fields:
+            parked = r.text(fields["parked"], "the id of a joint") or ""
+            if parked not in joints and (parked or type(fields["parked"]) is Scalar):
+                _no_joint(r, fields["parked"], parked, joints)
+        r.layout.trains[name] = Train(
+            name,
+            r.measure(fields.get("length"), quantity.LENGTH, "length"),
+            r.measure(fields.get("current"), quantity.CURRENT, "current"),
+            axles,
+            picked["left"],
+            picked["right"],
+            picked["conducting"],
+            r.measure(fields.get("wheel"), quantity.LENGTH, "wheel"),
+            parked,
+            r.place(key),
+        )
+
+
+def _no_joint(r: Reading, node: Node, name: str, joints: set[str]) -> None:
+    if not r.faults:  # a faulty joint has no name here
+        hint = r.suggest(name, sorted(joints)) or "; write a joint's 'id', or its ends as in 'west/T1.toe'"
+        r.fault(node, f"there is no joint '{shown(name)}'{hint}")
+
+
+def _axles(r: Reading, node: Node) -> tuple[float, ...]:
+    """The places of the axles in m behind the first, which may be left out."""
+    found: list[float] = []
+    for item in r.entries(node, "a row of distances from the first axle, as in '[0 mm, 35 mm]',"):
+        place = r.measure(item, quantity.LENGTH, "axles")
+        if place is None:
+            continue
+        if found and place < found[-1]:
+            r.fault(item, f"'{shown(item.value)}' comes before the axle before it; write the distances in order")
+        found.append(place)
+    return tuple(found) if not found or found[0] == 0 else (0.0, *found)
+
+
+def _numbers(r: Reading, node: Node, field: str, count: int) -> tuple[int, ...]:
+    """Numbers of axles."""
+    found: list[int] = []
+    for item in r.entries(node, "a row of axle numbers, as in '[1, 2]',"):
+        text = r.text(item, "the number of an axle")
+        if text is None:
+            continue
+        if not (text.isascii() and text.isdigit() and len(text) < _DIGITS and int(text) > 0):
+            r.fault(item, f"'{shown(text)}' in '{field}' is no number of an axle; they count from 1")
+        elif not count:
+            r.fault(item, f"'{field}' counts axles, and none are given; add 'axles', as in 'axles: [0 mm, 35 mm]'")
+            return ()
+        elif int(text) > count:
+            r.fault(item, f"there is no axle {text}; this train has {count}")
+        else:
+            found.append(int(text))
+    return tuple(dict.fromkeys(found))
+
+
+# -- what is meant and what cannot be
+
+
+def read_expect(r: Reading) -> None:
+    """Read the section `expect`."""
+    section = r.sections.get("expect")
+    if section is None:
+        return
+    for node in r.entries(section[1], "a row of expectations"):
+        fields = r.fields(node, EXPECT, "an expectation")
+        for field, example in (("track", "siding"), ("is", "live")):
+            if r.lacks(node, fields, field):
+                r.fault(node, f"this expectation has no '{field}'; add it, as in '{field}: {example}'")
+        state = r.word(fields["is"], IS, "is") if "is" in fields else None
+        pieces = _pieces(r, fields["track"]) if "track" in fields else ()
+        what = "positions, as in '{T1: through}',"
+        cubes = r.cubes(fields["when"], what) if "when" in fields else [()]
+        for cube in cubes:
+            r.layout.expectations.append(Expectation(pieces, state == "live", cube, r.place(node)))
+
+
+def _pieces(r: Reading, node: Node) -> tuple[str, ...]:
+    found = []
+    for item in r.one_or_more(node, "name a piece of track"):
+        text = r.text(item, "the name of a piece of track")
+        if text is None:
+            continue
+        if text in r.layout.pieces:
+            found.append(text)
+        elif text.partition(".")[0] in r.layout.pieces:
+            r.fault(item, f"a whole piece of track is live or dead; write '{shown(text.partition('.')[0])}'")
+        else:
+            r.unknown_name(item, text, "a piece of track", r.layout.pieces)
+    return tuple(dict.fromkeys(found))
+
+
+def read_never(r: Reading) -> None:
+    """Read the section `never`."""
+    section = r.sections.get("never")
+    if section is None:
+        return
+    what = "a combination of positions, as in '{T1: diverging, T2: through}',"
+    for node in r.entries(section[1], "a row of combinations that cannot be"):
+        cubes = r.cubes(node, what)
+        if not node.value:
+            r.fault(node, "an entry without positions would rule out everything; name positions or drop it")
+        span = r.place(node)
+        r.layout.never.extend((cube, span) for cube in cubes)
+
+
+# -- values
+
+
+def read_values(r: Reading) -> None:
+    """Read the title, the notes and the values at top level, and `limits`."""
+    layout = r.layout
+    if "title" in r.sections:
+        layout.title = r.text(r.sections["title"][1], "the text of 'title'") or ""
+    if "notes" in r.sections:
+        layout.notes = _notes(r, r.sections["notes"][1])
+    for name, dimension in CONSTANTS.items():
+        if name in r.sections:
+            value = r.measure(r.sections[name][1], dimension, name)
+            if value is not None:
+                layout.constants[name] = value
+    if "rail" in r.sections:
+        _rail(r, r.sections["rail"][1])
+    if "limits" in r.sections:
+        _limits(r, r.sections["limits"][1])
+
+
+def _limits(r: Reading, section: Node) -> None:
+    for name, key, node in r.items(section, "a limit under its name, as in '{drop: 5 %}',"):
+        if name not in LIMITS:
+            r.unknown(key, name, f"there is no limit '{shown(name)}'", LIMITS)
+            continue
+        value = r.measure(node, LIMITS[name], name)
+        if value is not None:
+            r.layout.limits[name] = value
+
+
+def _notes(r: Reading, node: Node) -> str:
+    if type(node) is Sequence:
+        return "\n".join(r.text(item, "a text") or "" for item in node.value)
+    return r.text(node, "a text") or ""
+
+
+def _rail(r: Reading, node: Node) -> None:
+    """The rail: a section such as code-100, or its resistance per metre."""
+    text = r.text(node, "a rail section, as in 'code-100',")
+    if text is None:
+        return
+    r.layout.rail = text
+    code = text.removeprefix("code-")
+    if code != text and code.isascii() and code.isdigit() and len(code) < 5:  # noqa: PLR2004
+        return
+    try:
+        r.layout.constants["rail"] = quantity.parse(text, quantity.PER_LENGTH)
+    except QuantityError as error:
+        if not text[:1].isdigit():
+            r.fault(node, f"there is no rail section '{shown(text)}'; write it as in 'code-100', or as '57 mohm/m'")
+        else:
+            r.fault(node, f"'rail': {error}")
+
+
+# -- baseboards
+
+
+def read_boards(r: Reading) -> None:
+    """Read the section `boards`."""
+    things = [name for name, (section, _) in r.known.items() if section not in {"boards", "trains"}]
+    for name, _, value in r.entries_of["boards"]:
+        found = []
+        if type(value) is Scalar and not value.value:
+            r.layout.boards[name] = ()
+            continue
+        for item in r.one_or_more(value, "name what stands on this board") if value.value else ():
+            text = r.text(item, "the name of a piece or of gear")
+            if text is None:
+                continue
+            if text in r.known and r.known[text][0] not in {"boards", "trains"}:
+                found.append(text)
+            else:
+                r.unknown_name(item, text, "a piece or gear", things)
+        r.layout.boards[name] = tuple(dict.fromkeys(found))
+
+
+# -- more files
+
+
+def used_files(r: Reader, node: Node, folder: Path | None) -> list[Source]:
+    """The files of kinds that `use` names, which must lie in the folder of the layout."""
+    found: list[Source] = []
+    if type(node) is Scalar and not node.value and not node.style:
+        return found
+    for item in node.value if type(node) is Sequence else [node]:
+        text = r.text(item, "the name of a file of kinds")
+        if text is None:
+            continue
+        if not text:
+            r.fault(item, "no file is named here; write its name, as in 'kinds.yaml'")
+        elif folder is None:
+            r.fault(item, "a layout without a file of its own has no folder to use files from; save it as a file first")
+        else:
+            source = _used_file(r, item, text, folder)
+            if source is not None:
+                found.append(source)
+    return found
+
+
+def _used_file(r: Reader, node: Node, text: str, folder: Path) -> Source | None:  # noqa: PLR0911
+    inside = "name a file in the folder of the layout or below it"
+    if PurePosixPath(text).is_absolute() or PureWindowsPath(text).drive or text.startswith("\\"):
+        r.fault(node, f"'{shown(text)}' is an absolute path; {inside}")
+        return None
+    if ".." in PurePosixPath(text.replace("\\", "/")).parts:
+        r.fault(node, f"'{shown(text)}' leads out of the folder of the layout; {inside}")
+        return None
+    try:
+        path = (folder / text).resolve()
+        outside = not path.is_relative_to(folder.resolve())
+    except (OSError, ValueError, RuntimeError):
+        r.fault(node, f"'{shown(text)}' is no name of a file; {inside}")
+        return None
+    if outside:
+        r.fault(node, f"'{shown(text)}' is a link out of the folder of the layout; {inside}")
+        return None
+    if not path.is_file():
+        what = "is a folder; name the files in it" if path.is_dir() else f"is not there; {inside}"
+        r.fault(node, f"'{shown(text)}' {what}")
+        return None
+    try:
+        return read_source(str(path), str(PurePosixPath(r.source.name).parent / text))
+    except UnusableError as error:
+        r.faults += [Fault(f.span, f.message) for f in error.faults]
+        return None

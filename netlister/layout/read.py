@@ -1,0 +1,130 @@
+"""From the text of a layout file to the layout; all that is wrong with it is told at once."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister import kinds
+from netlister.layout import _gear, _names, _power, _rest, _track
+from netlister.layout._context import THINGS, Reading
+from netlister.quantity import shown
+from netlister.source import Fault, Reader, Scalar, UnusableError, allows, compose, suggest
+from netlister.source import Mapping as MappingNode
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from netlister.layout.model import Layout
+    from netlister.source import Node, Source
+
+FORMAT = "netlister/1"
+LISTS = ("joints", "feeds", "wires", "expect", "never")
+TOP = (
+    *("format", "title", "notes", "gauge", "rail"),
+    *THINGS,
+    *LISTS,
+    *("limits", "use", "joiner", "contact", "blade"),
+)
+"""Every key at top level."""
+
+REQUIRED = {
+    "format": "begin the file with 'format: netlister/1'",
+    "supplies": "add them, as in 'supplies: {main: {type: dcc, voltage: 15 V}}'",
+    "track": "add the pieces, as in 'track: {siding: {length: 450 mm}}'",
+}
+
+Sections = dict[str, tuple["Node", "Node"]]
+
+
+def read_layout(source: Source, folder: Path | None = None) -> Layout:
+    """Read a layout. Quantities become SI units and names are resolved.
+
+    `folder` is where the file lies, for the files that `use` names; None for text that comes from no file.
+    Raises UnusableError, which lists every fault of the file with its place.
+    """
+    return read_nodes(source, compose(source), folder)
+
+
+def read_nodes(source: Source, root: Node, folder: Path | None = None) -> Layout:
+    """Read a layout from the nodes of its text. See `read_layout`."""
+    first = Reader(source)
+    sections = _sections(first, root)
+    extra = _rest.used_files(first, sections["use"][1], folder) if "use" in sections else []
+    try:
+        library = kinds.library(None, extra)
+    except UnusableError as error:
+        first.faults += error.faults
+        library = kinds.library(None, [])
+    r = Reading(source, library)
+    r.faults = first.faults
+    r.sections = sections
+    _names.register(r)
+    _read_sections(r)
+    if r.faults:
+        raise UnusableError(r.faults)
+    _names.lone_junctions(r)
+    r.layout.notices.sort(key=lambda notice: notice.span)
+    r.layout.allows = allows(source)
+    return r.layout
+
+
+def _sections(r: Reader, root: Node) -> Sections:
+    """The sections of a file. Raises UnusableError where it is not a layout at all."""
+    if type(root) is not MappingNode:
+        what = "text" if type(root) is Scalar else "a list"
+        r.fault(root, f"a layout is a mapping, not {what}; begin it with 'format: {FORMAT}'")
+        raise UnusableError(r.faults)
+    found: Sections = {}
+    nodes = {key.value: (key, value) for key, value in root.value if type(key) is Scalar}
+    for name, _, _ in r.items(root, "a layout"):
+        if name in TOP:
+            found[name] = nodes[name]
+        else:
+            hint = suggest(name[:80], TOP) or f"; the sections are {', '.join(TOP)}"
+            r.fault(nodes[name][0], f"there is no section '{shown(name)}'{hint}")
+    _check_format(r, found)
+    for name, advice in REQUIRED.items():
+        _require(r, found, name, advice)
+    return found
+
+
+def _check_format(r: Reader, sections: Sections) -> None:
+    if "format" not in sections:
+        return
+    text = r.text(sections["format"][1], f"'{FORMAT}'")
+    if text is not None and text != FORMAT and text:
+        r.fault(sections["format"][1], f"the format '{shown(text)}' is not known; write '{FORMAT}'")
+
+
+def _require(r: Reader, sections: Sections, name: str, advice: str) -> None:
+    if name not in sections:
+        if not any(f.message.endswith(f"did you mean '{name}'?") for f in r.faults):
+            r.faults.append(Fault(r.source.start(), f"there is no '{name}'; {advice}"))
+        return
+    key, value = sections[name]
+    empty = type(value) is Scalar and value.value in ({""} if name == "format" else {"", "~", "null"})
+    if empty or (type(value) is MappingNode and not value.value):
+        r.fault(key, f"'{name}' is empty; {advice}")
+
+
+def _read_sections(r: Reading) -> None:
+    _power.read_supplies(r)
+    _power.read_buses(r)
+    _gear.name_outputs(r)
+    _track.read_track(r)
+    gear = _gear.Gear(r)
+    gear.read_movers()
+    gear.read_contacts()
+    _track.read_sets(r)
+    _gear.read_reversers(r)
+    _gear.read_units(r)
+    _gear.read_components(r)
+    _gear.read_plugs(r)
+    _gear.read_wires(r)
+    _track.read_joints(r)
+    _power.read_feeds(r)
+    _rest.read_trains(r)
+    _rest.read_expect(r)
+    _rest.read_never(r)
+    _rest.read_values(r)
+    _rest.read_boards(r)

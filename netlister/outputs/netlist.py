@@ -1,0 +1,205 @@
+"""The netlist in the format of KiCad, written by skidl: its parts with their pins, and the nets that join them.
+
+`netlister.outputs.netlist_parts` says which parts and nets there are. skidl is imported here, late and quietly.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import logging
+import os
+import re
+import sys
+import tempfile
+import warnings
+from pathlib import PurePath
+from typing import TYPE_CHECKING, Any
+
+from netlister.outputs.netlist_parts import parts
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.circuit.model import Circuit
+    from netlister.layout.model import Layout
+    from netlister.outputs.netlist_parts import Part
+
+
+def kicad_netlist(circuit: Circuit) -> str:
+    r"""The netlist of a circuit, in the newest version of KiCad's format that skidl writes.
+
+    The same circuit gives the same text: there is no date, no path and no version of a program in it. Every text of
+    the layout stands in it as a string with `\\`, `\"`, `\n`, `\r` and `\t` for the characters that need it.
+    While it works the current folder of the process is a temporary one for a moment (when skidl is first imported).
+    """
+    with _quiet(_skidl()) as skidl:
+        design = _design(skidl, parts(circuit))
+        text: str = design.generate_netlist(
+            file_=io.StringIO(), tool=skidl.KICAD, do_backup=False, track_src=False, track_abs_path=False
+        )
+    return _plain(text, circuit.layout)
+
+
+# ---- skidl
+
+
+def _skidl() -> Any:
+    """Import skidl where it was not before: without its log files, its warnings and its handlers of messages."""
+    if "skidl" in sys.modules:
+        return sys.modules["skidl"]
+    logger_class = logging.getLoggerClass()
+    quiet = io.StringIO()
+    with (
+        tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder,
+        _inside(folder),
+        contextlib.redirect_stdout(quiet),
+        contextlib.redirect_stderr(quiet),
+        warnings.catch_warnings(),
+    ):
+        warnings.simplefilter("ignore")
+        try:
+            import skidl
+            from skidl.logger import erc_logger, rt_logger, stop_log_file_output
+
+            stop_log_file_output()
+            for logger in (rt_logger, erc_logger):
+                for handler in list(logger.handlers):
+                    logger.removeHandler(handler)
+                logger.addHandler(logging.NullHandler())
+        finally:
+            logging.setLoggerClass(logger_class)
+    return skidl
+
+
+@contextlib.contextmanager
+def _inside(folder: str) -> Iterator[None]:
+    """Make a folder the current one for a while."""
+    try:
+        before = os.getcwd()  # noqa: PTH109
+    except OSError:  # the current folder is gone
+        before = folder
+    os.chdir(folder)
+    try:
+        yield
+    finally:
+        with contextlib.suppress(OSError):
+            os.chdir(before)
+
+
+@contextlib.contextmanager
+def _quiet(skidl: Any) -> Iterator[Any]:
+    """Keep skidl for a while from speaking of footprints that nothing here has, or of anything else.
+
+    It would also note for every part and net which lines of which program made it, which takes as long as the rest.
+    """
+    level = logging.root.manager.disable
+    handler, trace = skidl.empty_footprint_handler, skidl.circuit.get_skidl_trace
+    logging.disable(logging.CRITICAL)
+    skidl.empty_footprint_handler = lambda _part: None
+    skidl.circuit.get_skidl_trace = list
+    try:
+        yield skidl
+    finally:
+        skidl.empty_footprint_handler, skidl.circuit.get_skidl_trace = handler, trace
+        logging.disable(level)
+
+
+def _design(skidl: Any, listed: list[Part]) -> Any:
+    """The parts and their nets as a circuit of skidl."""
+    kinds = _kinds(skidl)
+    design = kinds.circuit()
+    design.nets.clear()  # the net of open pins, whose name a layout may use
+    nets: dict[str, Any] = {}
+    for part in listed:
+        pins = [kinds.pin(num=_escaped(name), func=skidl.Pin.types.PASSIVE) for name, _ in part.pins]
+        made = kinds.part(
+            tool=skidl.SKIDL,
+            name=_escaped(part.kind),
+            circuit=design,
+            ref_prefix=part.reference.rstrip("0123456789"),
+            tag=_escaped(part.tag),
+            pins=pins,
+            value=_escaped(part.value),
+            footprint="",
+            datasheet="",
+            lib=None,
+        )
+        if made.ref != part.reference:  # skidl counts as we do
+            message = f"skidl names {part.reference} {made.ref}"
+            raise AssertionError(message)
+        made.lib = kinds.library(part.library)
+        made.fields.update({name: _escaped(value) for name, value in part.fields})
+        for pin, (_, net) in zip(pins, part.pins, strict=True):
+            if net not in nets:
+                nets[net] = skidl.Net(_escaped(net), circuit=design)
+            nets[net].connect(pin)
+    return design
+
+
+class _Library:
+    """What skidl asks of a library when it writes: its name."""
+
+    def __init__(self, filename: str) -> None:
+        self.filename = filename
+
+
+def _kinds(skidl: Any) -> Any:
+    """Variants of skidl's own types.
+
+    A pin is itself and no other: skidl holds those that differ in case or in leading zeros alone for one. A part
+    has no attributes but its own: skidl would find a pin named `footprint` in place of the footprint. The nets of a
+    circuit are distinct, which skidl would find out pair by pair.
+    """
+
+    class Kinds:
+        library = _Library
+
+        class pin(skidl.Pin):  # type: ignore[misc]  # noqa: N801
+            __eq__ = object.__eq__
+            __hash__ = object.__hash__
+
+            def __str__(self) -> str:
+                """Sort by part and number, then by the name of the pin."""
+                letters = self.part.ref.rstrip("0123456789")
+                return f"{letters} {self.part.ref[len(letters) :]:>9} {self.num}"
+
+        class part(skidl.Part):  # type: ignore[misc]  # noqa: N801
+            def __getattr__(self, name: str) -> Any:
+                raise AttributeError(name)
+
+        class circuit(skidl.Circuit):  # type: ignore[misc]  # noqa: N801
+            def get_nets(self) -> list[Any]:
+                """Every net that has a pin."""
+                return [net for net in self.nets if net is not self.NC and net.pins]
+
+    return Kinds
+
+
+# ---- the text
+
+_ESCAPES = str.maketrans({"\\": "\\\\", "\n": "\\n", "\r": "\\r", "\t": "\\t"})
+
+
+def _escaped(text: str) -> str:
+    """A text as skidl must get it: skidl itself escapes quotation marks and nothing else."""
+    return text.translate(_ESCAPES)
+
+
+def _string(text: str) -> str:
+    return '"' + _escaped(text).replace('"', '\\"') + '"'
+
+
+def _plain(text: str, layout: Layout) -> str:
+    """Put the layout's name and title in place of paths, date and version, and leave empty lists of classes out.
+
+    A line that is nothing but such an entry is one: texts of the layout have no line ends here.
+    """
+    head, components, rest = text.partition("\n  (components")
+    source = _string(PurePath(layout.name).name)
+    for entry, value in (("source", source), ("date", '""'), ("tool", '"SKiDL"')):
+        head = re.sub(rf'(?m)^( +\({entry}) "[^\n]*"\)', lambda m, v=value: f"{m[1]} {v})", head)  # type: ignore[misc]
+    if layout.title:
+        head = re.sub(r"(?m)^( +\(title)\)$", lambda m: f"{m[1]} {_string(layout.title)})", head)
+    rest = rest.replace("\n      (component_classes)", "")
+    return f"{head}{components}{rest}\n"

@@ -1,0 +1,389 @@
+"""The parts of a layout and the nets that their pins lie on: what a netlist holds, before anything writes it.
+
+A *net* is what is joined by nothing but a connection: the terminals of one node of the circuit, with the leads of
+contacts and the bonds inside a piece. Everything else that conducts is a part with two pins: a metal joiner, a
+feed, a wire, a component, a pin of a plug. A pole is a net of its own, and what taps it taps it through a part: the
+lead of a contact that goes to a pole is a wire like any other. So contracting the parts that always conduct, poles
+apart, gives the nets that the checks work on.
+
+Reference letters follow the classes of IEC 81346-2 (2009) as training pages give them; the text of the standard was
+not at hand, and those marked (m) are from memory. The track has no class there that fits, and keeps letters that
+the standard leaves free.
+
+| letter | part |
+|---|---|
+| B | detector (m) |
+| E | lamp (m) |
+| F | breaker, fuse |
+| G | supply: a source |
+| K | contact of a relay |
+| L | piece of track without blades: a length of track, a crossing |
+| Q | contact moved by a switch machine or by the blades, reverser, frog unit: they switch power |
+| R | diode, resistor |
+| S | contact of a hand switch |
+| U | insulated joiner: holds the rails in line and apart (m) |
+| W | bus, feed, wire, lead of a contact to a pole |
+| X | metal joiner, pin of a plug: they connect |
+| Y | piece of track with blades: a turnout, a slip |
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from pathlib import PurePath
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from netlister.circuit.model import Circuit, Conductor, When
+    from netlister.layout.model import Contact, Joint, Piece, Wire
+    from netlister.source import Span
+
+TRACK = "track"
+WIRING = "wiring"
+PASSES = "1 to 2"
+ALWAYS = "always"
+NEVER = "never"
+AUTOMATIC = "as the device chooses"
+
+_LETTERS = {
+    "metal joiner": "X",
+    "insulated joiner": "U",
+    "feed": "W",
+    "lead": "W",
+    "wire": "W",
+    "plug pin": "X",
+    "breaker": "F",
+    "fuse": "F",
+    "diode": "R",
+    "resistor": "R",
+    "lamp": "E",
+    "detector": "B",
+}
+
+Fields = tuple[tuple[str, str], ...]
+
+
+class Part(NamedTuple):
+    """A part of the netlist.
+
+    `reference` is unique; `library` and `kind` say what it is (the kind of a piece of track may be the modeller's
+    own); `tag` names it by the layout's names, so that it stays the same when other parts come and go. `pins` are
+    pairs of the pin's name and of the name of its net.
+    """
+
+    reference: str
+    library: str
+    kind: str
+    value: str
+    tag: str
+    fields: Fields
+    pins: tuple[tuple[str, str], ...]
+
+
+class _Draft(NamedTuple):
+    """A part without its number."""
+
+    letter: str
+    library: str
+    kind: str
+    value: str
+    tag: str
+    fields: Fields
+    pins: tuple[tuple[str, str], ...]
+
+
+def parts(circuit: Circuit) -> list[Part]:
+    """The parts of a circuit, in the order of the layout's sections and entries."""
+    numbers: dict[str, int] = defaultdict(int)
+    tags: dict[str, int] = defaultdict(int)
+    found = []
+    for draft in _Parts(circuit).all():
+        numbers[draft.letter] += 1
+        tags[draft.tag] += 1
+        again = tags[draft.tag]
+        tag = draft.tag if again == 1 else f"{draft.tag} #{again}"
+        found.append(Part(f"{draft.letter}{numbers[draft.letter]}", *draft[1:4], tag, *draft[5:]))
+    return found
+
+
+def net_names(circuit: Circuit) -> list[str]:
+    """The name of the net of each node.
+
+    A pole's net has the pole's name; any other that of its first rail by name, else of its first junction or output
+    of a reverser, else of its first terminal of a contact.
+    """
+    parent = list(range(len(circuit.names)))
+
+    def root(node: int) -> int:
+        while parent[node] != node:
+            parent[node] = node = parent[parent[node]]
+        return node
+
+    for conductor in circuit.conductors:
+        if _is_connection(circuit, conductor):
+            parent[root(conductor.a)] = root(conductor.b)
+    rails, own = set(circuit.rails), set(_own_terminals(circuit))
+    members: dict[int, list[int]] = defaultdict(list)
+    for node in range(len(circuit.names)):
+        members[root(node)].append(node)
+    names = [""] * len(circuit.names)
+    for nodes in members.values():
+        first = min(nodes, key=lambda n: (n not in rails, n in own, circuit.names[n]))
+        for node in nodes:
+            names[node] = circuit.names[first]
+    return names
+
+
+def _is_connection(circuit: Circuit, conductor: Conductor) -> bool:
+    """Whether a conductor is a mere connection, no part: a bond, or a lead that does not go to a pole."""
+    return conductor.what in {"bond", "lead"} and not _taps(circuit, conductor)
+
+
+def _taps(circuit: Circuit, conductor: Conductor) -> bool:
+    return min(conductor.a, conductor.b) < len(circuit.poles)
+
+
+def _own_terminals(circuit: Circuit) -> Iterator[int]:
+    for contact in circuit.layout.contacts:
+        for place in ("common", *(position for position, _ in contact.throws)):
+            yield circuit.node[f"{contact.owner}.{contact.name}.{place}"]
+
+
+class _Parts:
+    """Drafts the parts of a circuit."""
+
+    def __init__(self, circuit: Circuit) -> None:
+        self.circuit = circuit
+        self.layout = circuit.layout
+        self.names = net_names(circuit)
+        self.sometimes: dict[tuple[str, str, int], list[Conductor]] = defaultdict(list)
+        for conductor in circuit.conductors:
+            if conductor.when:
+                self.sometimes[conductor.what, conductor.owner, conductor.index].append(conductor)
+        self.board: dict[str, list[str]] = defaultdict(list)
+        for board, things in circuit.layout.boards.items():
+            for thing in things:
+                self.board[thing].append(board)
+
+    def all(self) -> Iterator[_Draft]:
+        """Every part."""
+        yield from self.supplies()
+        yield from self.buses()
+        for piece in self.layout.pieces.values():
+            yield self.piece(piece)
+        for joint in self.layout.joints:
+            yield from self.joint(joint)
+        yield from self.feeds()
+        for index, contact in enumerate(self.layout.contacts):
+            yield self.contact(index, contact)
+            yield from self.leads(contact)
+        yield from self.reversers()
+        yield from self.units()
+        yield from self.components()
+        yield from self.plugs()
+        yield from self.wires()
+
+    # ---- helps
+
+    def net(self, terminal: str) -> str:
+        """The net of a terminal."""
+        return self.names[self.circuit.node[terminal]]
+
+    def nets(self, pins: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+        """Pairs of pin and net for pairs of pin and terminal."""
+        return tuple((pin, self.net(terminal)) for pin, terminal in pins)
+
+    def pair(self, what: str, name: str, ends: tuple[str, str], fields: Fields, value: str = "") -> _Draft:
+        """A part with two pins, 1 and 2; where `fields` says nothing else it always conducts."""
+        if "Conducts" not in dict(fields):
+            fields = (*fields, ("Conducts", ALWAYS))
+        tag = " ".join(filter(None, (what, name, *ends)))
+        pins = self.nets((("1", ends[0]), ("2", ends[1])))
+        return _Draft(_LETTERS[what], WIRING, what, value or what, tag, fields, pins)
+
+    def head(self, name: str, span: Span, thing: str = "") -> Fields:
+        """The fields that every part has: its name in the layout, its place in the file, its baseboard."""
+        place = f"{PurePath(span.file).name}:{span.line}:{span.column}"
+        boards = ", ".join(self.board.get(thing or name, ()))
+        return _said(("Name", name), ("Place", place), ("Board", boards))
+
+    def conducts(self, what: str, owner: str, index: int, pins: Iterable[tuple[str, str]]) -> Fields:
+        """The field that says which pins are joined in which positions."""
+        pin_of = {self.circuit.node[terminal]: pin for pin, terminal in reversed(list(pins))}
+        texts = [
+            f"{pin_of[c.a]} to {pin_of[c.b]} while {self.condition(c.when)}"
+            for c in self.sometimes.get((what, owner, index), ())
+        ]
+        return _said(("Conducts", "; ".join(texts)))
+
+    def condition(self, when: When) -> str:
+        """A condition as text."""
+        variables = self.circuit.variables
+        return " and ".join(
+            f"{variables[v].name}={'|'.join(dict.fromkeys(variables[v].positions[i] for i in values))}"
+            for v, values in when
+        )
+
+    # ---- sections of the layout
+
+    def supplies(self) -> Iterator[_Draft]:
+        """A supply: pins A and B. Poles that a common return ties lie on one net."""
+        for supply in self.layout.supplies.values():
+            voltage = _amount(supply.voltage, "V")
+            fields = _said(
+                ("Trip current", _amount(supply.trip, "A")),
+                ("Resistance", _amount(supply.resistance, "ohm") if supply.resistance else ""),
+                ("Positive", supply.positive if supply.type == "dc" else ""),
+                ("Common", supply.common),
+            )
+            pins = self.nets(zip("AB", supply.poles, strict=True))
+            head = self.head(supply.name, supply.span)
+            value = f"{supply.type} {voltage}"
+            yield _Draft("G", WIRING, "supply", value, f"supply {supply.name}", head + fields, pins)
+
+    def buses(self) -> Iterator[_Draft]:
+        """A bus that the layout describes: pins A and B, on the nets of its poles."""
+        for bus in self.layout.buses.values():
+            if bus.implicit:
+                continue
+            fields = _said(
+                ("Supply", bus.supply),
+                *_wire_fields(bus.wire),
+                ("Form", bus.form),
+                ("From", bus.parent),
+                ("At", _amount(bus.at, "m")),
+                *((f"Colour {letter}", colour) for letter, colour in bus.colours),
+            )
+            pins = self.nets(zip("AB", bus.poles, strict=True))
+            head = self.head(bus.name, bus.span)
+            yield _Draft("W", WIRING, "bus", bus.wire.text or "bus", f"bus {bus.name}", head + fields, pins)
+
+    def piece(self, piece: Piece) -> _Draft:
+        """A piece of track: a pin per rail."""
+        kind = piece.kind
+        pins = [(rail, f"{piece.name}.{rail}") for rail in kind.rails]
+        options = [f"{name}={value}" for name, value in piece.options.items() if name not in {"hand", "length"}]
+        fields = _said(
+            ("Length", _amount(piece.length, "m")),
+            ("Options", ", ".join(options)),
+        )
+        fields = self.head(piece.name, piece.span) + fields + self.conducts("blade", piece.name, -1, pins)
+        value = f"{kind.name} {kind.hand}".rstrip()
+        letter = "Y" if kind.bladed else "L"
+        return _Draft(letter, TRACK, kind.name, value, f"track {piece.name}", fields, self.nets(pins))
+
+    def joint(self, joint: Joint) -> Iterator[_Draft]:
+        """A joint: a joiner for each of its two rails."""
+        head = self.head(joint.name, joint.span)
+        for side, (start, end, insulated) in zip(("left", "right"), joint.pairs, strict=True):
+            fields = _said(*head, ("Rail", side), ("Conducts", NEVER if insulated else ALWAYS))
+            draft = self.pair(f"{'insulated' if insulated else 'metal'} joiner", joint.name, (start, end), fields)
+            yield draft._replace(tag=f"joint {joint.name} {side}")
+
+    def feeds(self) -> Iterator[_Draft]:
+        """A feed: a wire per pole, from the pole to the rail."""
+        for feed in self.layout.feeds:
+            fields = _said(
+                *self.head(feed.name, feed.span),
+                ("From", feed.source),
+                ("Tap", _amount(feed.tap, "m")),
+                ("At", _amount(feed.at, "m")),
+                *_wire_fields(feed.wire),
+            )
+            for ends in feed.wires:
+                yield self.pair("feed", feed.name, ends, fields, feed.wire.text)
+
+    def contact(self, index: int, contact: Contact) -> _Draft:
+        """A contact: pins common and one per throw."""
+        owner = f"{contact.owner}.{contact.name}"
+        places = dict.fromkeys(["common", *(position for position, _ in contact.throws)])
+        pins = [(place, f"{owner}.{place}") for place in places]
+        fields = (
+            *self.head(owner, contact.span, contact.owner),
+            ("Moved by", contact.owner),
+            ("Action", contact.action),
+            *self.conducts("contact", owner, index, pins),
+        )
+        value = f"{contact.action} contact"
+        return _Draft(
+            self.contact_letter(contact), WIRING, "contact", value, f"contact {owner}", fields, self.nets(pins)
+        )
+
+    def contact_letter(self, contact: Contact) -> str:
+        """Q for what a machine or the blades move, S for a hand switch, K for a relay."""
+        if contact.owner in self.layout.pieces or contact.owner in self.layout.machines:
+            return "Q"
+        return "S" if contact.variable == contact.owner else "K"
+
+    def leads(self, contact: Contact) -> Iterator[_Draft]:
+        """The leads of a contact that go to a pole."""
+        owner = f"{contact.owner}.{contact.name}"
+        poles = len(self.circuit.poles)
+        for place, terminal in (("common", contact.common), *contact.throws):
+            if terminal is not None and self.circuit.node[terminal] < poles:
+                fields = self.head(owner, contact.span, contact.owner)
+                yield self.pair("lead", owner, (terminal, f"{owner}.{place}"), fields)
+
+    def reversers(self) -> Iterator[_Draft]:
+        """A reverser: pins in-A and in-B on its bus, A and B its outputs."""
+        for reverser in self.layout.reversers.values():
+            pins = [
+                *zip(("in-A", "in-B"), reverser.inputs, strict=True),
+                *zip(("A", "B"), reverser.outputs, strict=True),
+            ]
+            says = self.conducts("reverser", reverser.name, -1, pins)
+            if reverser.automatic:
+                says = (("Conducts", AUTOMATIC),)
+            fields = (*self.head(reverser.name, reverser.span), ("From", reverser.bus), *says)
+            value = "automatic reverser" if reverser.automatic else "following reverser"
+            yield _Draft("Q", WIRING, value, value, f"reverser {reverser.name}", fields, self.nets(pins))
+
+    def units(self) -> Iterator[_Draft]:
+        """A frog unit: pins A and B on its bus, frog on its frog."""
+        for unit in self.layout.units.values():
+            pins = self.nets((*zip("AB", unit.inputs, strict=True), ("frog", unit.frog)))
+            fields = (*self.head(unit.name, unit.span), ("Conducts", AUTOMATIC))
+            yield _Draft("Q", WIRING, "frog unit", "frog unit", f"frog unit {unit.name}", fields, pins)
+
+    def components(self) -> Iterator[_Draft]:
+        """A two-terminal part."""
+        for component in self.layout.components.values():
+            kind = component.kind
+            fields = _said(
+                *self.head(component.name, component.span),
+                ("Rating", _amount(component.rating, "W" if kind == "resistor" else "A")),
+                ("Resistance", _amount(component.resistance, "ohm")),
+            )
+            yield self.pair(kind, component.name, component.ends, fields)
+
+    def plugs(self) -> Iterator[_Draft]:
+        """A pin of a plug: a part with a pin on either side."""
+        for index, pin in enumerate(self.layout.pins):
+            name = f"{pin.plug}.{pin.pin}"
+            fields = _said(*self.head(name, pin.span, pin.plug), ("Plug", pin.plug), ("Pin", pin.pin))
+            if pin.variable is not None:
+                (conductor,) = self.sometimes["plug", name, index]
+                fields = (*fields, ("Conducts", f"{PASSES} while {self.condition(conductor.when)}"))
+            yield self.pair("plug pin", name, pin.ends, fields)
+
+    def wires(self) -> Iterator[_Draft]:
+        """An entry of the wires."""
+        for link in self.layout.links:
+            fields = _said(*self.head(link.name, link.span), *_wire_fields(link.wire), ("Colour", link.colour))
+            yield self.pair("wire", link.name, link.ends, fields, link.wire.text)
+
+
+def _said(*fields: tuple[str, str]) -> Fields:
+    """The fields that say something."""
+    return tuple(field for field in fields if field[1])
+
+
+def _amount(value: float | None, unit: str) -> str:
+    """A quantity as text, or nothing."""
+    return "" if value is None else f"{value:.9g} {unit}".rstrip()
+
+
+def _wire_fields(wire: Wire) -> Fields:
+    return (("Wire", wire.text), ("Length", _amount(wire.length, "m")))

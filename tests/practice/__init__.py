@@ -1,0 +1,1 @@
+"""Facts of the trade, each marked as common practice."""
