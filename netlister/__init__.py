@@ -1,10 +1,7 @@
 """Check the wiring of a two-rail model railway over every combination of turnout positions.
 
-    import netlister
-
-    report = netlister.check_file("layout.yaml")
-    for finding in report.findings:
-        print(finding.severity.label, finding.rule, finding.subject, finding.when)
+`netlister.check_file("layout.yaml").findings` lists what is wrong: each finding has `severity`, `rule`, `subject`,
+`when` (the states), `path`, `message` and `fix`.
 """
 
 from __future__ import annotations

@@ -60,6 +60,7 @@ def check(
     select: Collection[str] = (),
     ignore: Collection[str] = (),
     limit: int = LIMIT,
+    *,
     causes: bool = True,
 ) -> Report:
     """Check a layout.

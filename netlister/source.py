@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import yaml
+from yaml.cyaml import CParser  # type: ignore[attr-defined]
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -76,7 +77,7 @@ class Source(NamedTuple):
         return Span(self.name, 1, 1, 1, 1)
 
 
-class _Parser(yaml.cyaml.CParser):
+class _Parser(CParser):
     """The compiled YAML parser, leaving every scalar alone: a tag that is not empty was written by hand."""
 
     def __init__(self, stream: str) -> None:
@@ -158,7 +159,7 @@ def compose(source: Source) -> Node:
     try:
         parser = _Parser(source.text)
         try:
-            root = parser.get_single_node()
+            root: Node | None = parser.get_single_node()
         finally:
             parser.dispose()
     except yaml.YAMLError as error:
@@ -215,9 +216,7 @@ def _check_tags(source: Source, root: Node, faults: list[Fault]) -> None:
         if isinstance(node, Mapping):
             for key, value in node.value:
                 if isinstance(key, Scalar) and key.value == "<<" and not key.style:
-                    faults.append(
-                        Fault(span_of(source, key), "merge keys '<<' are not allowed; write the entries out")
-                    )
+                    faults.append(Fault(span_of(source, key), "merge keys '<<' are not allowed; write the entries out"))
                 stack += (key, value)
         elif isinstance(node, Sequence):
             stack += node.value

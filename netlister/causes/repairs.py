@@ -65,7 +65,10 @@ def _contacts(layout: Layout, near: set[str]) -> Iterator[Repair]:
         if len(contact.throws) == 2 and all(to for _, to in contact.throws):  # noqa: PLR2004
             (p, a), (q, b) = contact.throws
             yield _rewired(
-                layout, index, ((p, b), (q, a)), f"the throws of contact '{contact.name}' of '{contact.owner}' are the wrong way round",
+                layout,
+                index,
+                ((p, b), (q, a)),
+                f"the throws of contact '{contact.name}' of '{contact.owner}' are the wrong way round",
                 f"swap the two throws of '{contact.name}': {p} to {b}, {q} to {a}",
             )
         needs = needed(layout, contact)
@@ -74,14 +77,15 @@ def _contacts(layout: Layout, near: set[str]) -> Iterator[Repair]:
             wrong = [(p, to, want) for (p, to), want in zip(contact.throws, needs, strict=True) if to != want]
             said = " and ".join(f"{p} is {'open' if to is None else f'wired to {to}'}" for p, to, _ in wrong)
             yield _rewired(
-                layout, index, throws, f"contact '{contact.name}' of '{contact.owner}': {said}",
+                layout,
+                index,
+                throws,
+                f"contact '{contact.name}' of '{contact.owner}': {said}",
                 f"wire {' and '.join(f'{p} to {want}' for p, _, want in wrong)}",
             )
 
 
-def _rewired(
-    layout: Layout, index: int, throws: tuple[tuple[str, str | None], ...], headline: str, fix: str
-) -> Repair:
+def _rewired(layout: Layout, index: int, throws: tuple[tuple[str, str | None], ...], headline: str, fix: str) -> Repair:
     def apply(base: Layout) -> Layout:
         contacts = list(base.contacts)
         contacts[index] = contacts[index]._replace(throws=throws)
@@ -160,26 +164,24 @@ def _feeds(layout: Layout, near: set[str]) -> Iterator[Repair]:
     for index, feed in enumerate(layout.feeds):
         if feed.piece in near and len(feed.wires) == 2:  # noqa: PLR2004
             (p, a), (q, b) = feed.wires
-            wires = ((p, b), (q, a))
-
-            def apply(base: Layout, index: int = index, wires: tuple[tuple[str, str], ...] = wires) -> Layout:
-                feeds = list(base.feeds)
-                feeds[index] = feeds[index]._replace(wires=wires)
-                return replace(base, feeds=feeds)
-
             said = f"swap the two wires of the feed: {p} to {b}, {q} to {a}"
-            yield Repair(f"the wires of the feed of '{feed.piece}' are swapped", said, feed.span, apply)
+            headline = f"the wires of the feed of '{feed.piece}' are swapped"
+            yield _refed(layout, index, ((p, b), (q, a)), headline, said)
         elif feed.piece in near:
             ((p, a),) = feed.wires
-            other = next((r for r in (f"{feed.piece}.left", f"{feed.piece}.right") if r != a), "")
-            if layout.pieces[feed.piece].kind.plain and a.endswith((".left", ".right")):
+            if layout.pieces[feed.piece].kind.plain:
+                other = f"{feed.piece}.{'right' if a.endswith('.left') else 'left'}"
+                headline = f"the feed of '{feed.piece}' is on the wrong rail"
+                yield _refed(layout, index, ((p, other),), headline, f"wire {p} to {other}")
 
-                def move(base: Layout, index: int = index, wires: tuple[tuple[str, str], ...] = ((p, other),)) -> Layout:
-                    feeds = list(base.feeds)
-                    feeds[index] = feeds[index]._replace(wires=wires)
-                    return replace(base, feeds=feeds)
 
-                yield Repair(f"the feed of '{feed.piece}' is on the wrong rail", f"wire {p} to {other}", feed.span, move)
+def _refed(layout: Layout, index: int, wires: tuple[tuple[str, str], ...], headline: str, fix: str) -> Repair:
+    def apply(base: Layout) -> Layout:
+        feeds = list(base.feeds)
+        feeds[index] = feeds[index]._replace(wires=wires)
+        return replace(base, feeds=feeds)
+
+    return Repair(headline, fix, layout.feeds[index].span, apply)
 
 
 def _new_feeds(layout: Layout, near: set[str]) -> Iterator[Repair]:
@@ -203,9 +205,11 @@ def _added_feed(layout: Layout, piece: Piece, source: str, wires: tuple[tuple[st
 
     fed = any(f.piece == piece.name for f in layout.feeds)
     written = ", ".join(f"{pole.rsplit('.', 1)[1]}: {rail.split('.', 1)[1]}" for pole, rail in wires)
-    of = f", from: {source}" if len([b for b in layout.buses]) > 1 else ""  # noqa: C416
+    of = f", from: {source}" if len(layout.buses) > 1 else ""
     rails = " and ".join(rail for _, rail in wires)
-    headline = f"{rails} {'has' if len(wires) == 1 else 'have'} no feed" if fed else f"'{piece.name}' has no feed of its own"
+    headline = f"'{piece.name}' has no feed of its own"
+    if fed:
+        headline = f"{rails} {'has' if len(wires) == 1 else 'have'} no feed"
     return Repair(headline, f"feed it: {{to: {piece.name}{of}, {written}}}", piece.span, apply)
 
 
@@ -240,7 +244,7 @@ def _insulations(joint: Joint) -> Iterator[tuple[str, _Pairs]]:
         new = (new_left or left, new_right or right)
         if new not in seen:
             seen.add(new)
-            said = "both" if all(new) and word != "vee" else word
+            said = "both" if all(new) else word
             yield said, ((a, b, new[0]), (c, d, new[1]))
 
 
@@ -281,8 +285,8 @@ def _links(layout: Layout, near: set[str]) -> Iterator[Repair]:
 def _loops(layout: Layout, near: set[str]) -> Iterator[Repair]:
     ends: dict[str, list[int]] = {}
     for index, joint in enumerate(layout.joints):
-        for piece in (joint.start[0], joint.end[0]):
-            ends.setdefault(piece, []).append(index)
+        for end in (joint.start[0], joint.end[0]):
+            ends.setdefault(end, []).append(index)
     for name in sorted(near):
         piece = layout.pieces[name]
         if piece.kind.plain and len(ends.get(name, ())) == 2:  # noqa: PLR2004
@@ -292,7 +296,7 @@ def _loops(layout: Layout, near: set[str]) -> Iterator[Repair]:
 
 def _reversed_section(layout: Layout, piece: Piece, at: list[int], bus: str, poles: tuple[str, str]) -> Repair:
     outputs = ("reverser-added.A", "reverser-added.B")
-    reverser = Reverser("reverser-added", bus, poles, outputs, True, None, (), piece.span)  # noqa: FBT003
+    reverser = Reverser("reverser-added", bus, poles, outputs, True, None, (), piece.span)
     wires = ((outputs[0], f"{piece.name}.left"), (outputs[1], f"{piece.name}.right"))
     feed = Feed("", "reverser-added", piece.name, wires, None, None, NO_WIRE, piece.span)
 
@@ -302,12 +306,9 @@ def _reversed_section(layout: Layout, piece: Piece, at: list[int], bus: str, pol
             (a, b, _), (c, d, _) = joints[index].pairs
             joints[index] = joints[index]._replace(pairs=((a, b, True), (c, d, True)))
         feeds = [f for f in base.feeds if f.piece != piece.name]
-        return replace(
-            base, joints=joints, feeds=[*feeds, feed], reversers={**base.reversers, reverser.name: reverser}
-        )
+        return replace(base, joints=joints, feeds=[*feeds, feed], reversers={**base.reversers, reverser.name: reverser})
 
     names = " and ".join(f"'{layout.joints[index].name}'" for index in at)
-    fix = (
-        f"insulate both rails at {names} and feed '{piece.name}' from a reverser; the longest train must fit between"
-    )
-    return Repair(f"through '{piece.name}' the track comes back on itself with its rails exchanged", fix, piece.span, apply)
+    fix = f"insulate both rails at {names} and feed '{piece.name}' from a reverser; the longest train must fit between"
+    headline = f"through '{piece.name}' the track comes back on itself with its rails exchanged"
+    return Repair(headline, fix, piece.span, apply)

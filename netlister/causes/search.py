@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 Key = tuple[str, str, str]
 
-WORK = 4_000_000
+WORK = 1_500_000
 """How much may be checked again over all trials: steps of proof, and for each conductor as much as EACH."""
 
 EACH = 8
@@ -36,9 +36,7 @@ DEPTH = 3
 TRIED_RULES = ("pole-short", "floating-net", "dead-track", "gap-clash", "expectation")
 
 
-def explain(
-    analysis: Analysis, rules: Iterable[Rule], broken: list[Broken], findings: list[Finding]
-) -> list[Finding]:
+def explain(analysis: Analysis, rules: Iterable[Rule], broken: list[Broken], findings: list[Finding]) -> list[Finding]:
     """Give findings with one cause the same number, with the mistake's words and place; the rest keep 0."""
     tried = [rule for rule in rules if rule.name in TRIED_RULES]
     search = _Search(analysis.layout, tried)
@@ -68,9 +66,7 @@ def _mild(finding: Finding) -> bool:
     return finding.rule == "dead-track" and finding.severity < Severity.ERROR
 
 
-def _grouped_by_design(
-    analysis: Analysis, findings: list[Finding], left: dict[Key, int], cause: int
-) -> list[Finding]:
+def _grouped_by_design(analysis: Analysis, findings: list[Finding], left: dict[Key, int], cause: int) -> list[Finding]:
     """Put track that is dead by the same turnouts or switches under one number."""
     numbers: dict[int, int] = {}
     groups: dict[int, list[int]] = {}
@@ -134,7 +130,9 @@ class _Search:
                     best = repair, after
                 if not after:
                     break
-            elif after.get(key, 0) < current[key] and (step is None or sum(after.values()) < sum(step[1].values())):
+            elif after.get(key, current[key]) < current[key] and (
+                step is None or sum(after.values()) < sum(step[1].values())
+            ):
                 step = repair, after
         if best is not None:
             repair, after = best

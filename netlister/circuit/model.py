@@ -33,7 +33,7 @@ class Conductor(NamedTuple):
     """Something that conducts between two nodes while `when` holds.
 
     `what`: bond, joiner, feed, wire, component, plug, blade, contact, lead (from a contact's own terminal to what
-    it is wired to) or reverser. `owner` names the piece, joint, contact … that it belongs to; `index` is its place
+    it is wired to) or reverser. `owner` names the piece, joint, contact … that it belongs to; `entry` is its place
     in the layout's list of such things (-1: none).
     """
 
@@ -41,7 +41,7 @@ class Conductor(NamedTuple):
     b: int
     what: str
     owner: str
-    index: int = -1
+    entry: int = -1
     when: When = ()
 
 

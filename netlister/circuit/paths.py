@@ -26,9 +26,7 @@ class Paths:
             self.near[conductor.a].append((conductor.b, conductor))
             self.near[conductor.b].append((conductor.a, conductor))
 
-    def find(
-        self, start: int, goal: int, state: State, within: Callable[[int], bool] | None = None
-    ) -> list[Step]:
+    def find(self, start: int, goal: int, state: State, within: Callable[[int], bool] | None = None) -> list[Step]:
         """The shortest path from one node to another in a state, or an empty list.
 
         `within` tells which nodes (that are no poles) it may use.
@@ -54,8 +52,8 @@ class Paths:
         steps: list[Step] = []
         here = goal
         while here != -1:
-            before, conductor = came[here]
-            steps.append((here, conductor))
+            before, way = came[here]
+            steps.append((here, way))
             here = before
         steps.reverse()
         return steps

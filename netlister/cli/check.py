@@ -21,9 +21,13 @@ _LEVELS = ("note", "warning", "error", "never")
 @click.option("--ignore", metavar="RULES", default="", help="All but these rules, separated by commas.")
 @click.option("--fail-on", type=click.Choice(_LEVELS), default="error", help="Exit with 1 from this severity up.")
 @click.option("--quiet", "-q", is_flag=True, help="Write nothing where nothing is wrong.")
-@click.option("--limit", type=click.IntRange(0), default=LIMIT, show_default=True, help="Steps of proof for one question; 0: no limit.")
+@click.option(
+    "--limit", type=click.IntRange(0), default=LIMIT, show_default=True, help="Steps of proof for one question; 0: any."
+)
 @COLOUR
-def command(layout: str, style: str, select: str, ignore: str, fail_on: str, quiet: bool, limit: int, color: str) -> None:  # noqa: FBT001, PLR0913
+def command(
+    layout: str, style: str, select: str, ignore: str, fail_on: str, quiet: bool, limit: int, color: str
+) -> None:
     """Check LAYOUT (`-`: standard input) over every combination of positions.
 
     Exits with 0 where nothing is an error, 1 where something is, 2 where the file cannot be used.

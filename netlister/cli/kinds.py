@@ -20,7 +20,7 @@ def command(name: str | None, hand: str, options: tuple[str, ...]) -> None:
     if name is None:
         write(kind_text.kinds_list(known))
         return
-    pairs = tuple(tuple(option.partition("=")[::2]) for option in options)
+    pairs = tuple((option.partition("=")[0], option.partition("=")[2]) for option in options)
     try:
         write(kind_text.kind_page(known, name, hand, pairs))
     except KindError as error:

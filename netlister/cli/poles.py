@@ -10,7 +10,7 @@ from netlister.source import UnusableError
 
 @click.command("poles")
 @LAYOUT
-@click.option("--set", "settings", multiple=True, metavar="NAME=POSITION", help="A position; others are at their first.")
+@click.option("--set", "settings", multiple=True, metavar="NAME=POSITION", help="A position; the rest at their first.")
 @FORMAT
 def command(layout: str, settings: tuple[str, ...], style: str) -> None:
     """Show which pole every rail of LAYOUT has in one state, or without --set in each of a few states.

@@ -139,7 +139,8 @@ def _own(path: Path) -> Definition:
 def _made_for(d: Definition, hand: str, options: Options) -> Kind:
     if d.hands and hand not in d.hands:
         ways = " or ".join(f"'hand: {h}'" for h in d.hands)
-        raise KindError(f"'{d.name}' needs a hand; write {ways}" if not hand else f"there is no hand '{hand}'; write {ways}")
+        message = f"there is no hand '{hand}'" if hand else f"'{d.name}' needs a hand"
+        raise KindError(f"{message}; write {ways}")
     if hand and not d.hands:
         raise KindError(f"'{d.name}' has no hand; leave 'hand' out")
     exits = d.hands.get(hand, {})
@@ -155,6 +156,11 @@ def _made_for(d: Definition, hand: str, options: Options) -> Kind:
             raise KindError(f"'{d.name}' does not take '{option}={value}'; {instead}")
         bonds += d.options[option][1].get(value, ())
     order = list(exits)
+
+    def place(name: str) -> int:
+        """The place of an exit in the order of the positions; what is no exit stays where it stands, behind."""
+        return order.index(name) if name in order else len(order)
+
     return Kind(
         name=d.name,
         title=d.title,
@@ -164,14 +170,17 @@ def _made_for(d: Definition, hand: str, options: Options) -> Kind:
         rails=d.rails,
         ends={called(e.name): End(called(e.name), *e[1:]) for e in d.ends},
         bonds=tuple(bonds),
-        bars=tuple(
-            Bar(b.name, tuple(map(called, sorted(b.positions, key=order.index) if set(b.positions) <= set(order) else b.positions)))
-            for b in d.bars
-        ),
+        bars=tuple(Bar(b.name, tuple(map(called, sorted(b.positions, key=place)))) for b in d.bars),
         made=tuple(Made(tuple((b, called(p)) for b, p in m.when), m.rails) for m in d.made),
         routes=tuple(
-            Route(called(r.name), (called(r.ends[0]), called(r.ends[1])), tuple((b, called(p)) for b, p in r.when), r.left, r.right)
-            for r in sorted(d.routes, key=lambda r: order.index(r.name) if r.name in order else len(order))
+            Route(
+                called(r.name),
+                (called(r.ends[0]), called(r.ends[1])),
+                tuple((b, called(p)) for b, p in r.when),
+                r.left,
+                r.right,
+            )
+            for r in sorted(d.routes, key=lambda r: place(r.name))
         ),
         plain=d.plain,
         floating=d.floating,

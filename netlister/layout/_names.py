@@ -66,7 +66,7 @@ def _register_slowly(r: Reading, section: str, key: Node, value: Node) -> None:
 # -- terminals
 
 
-def terminal(r: Reading, node: Node) -> str | None:  # noqa: PLR0911
+def terminal(r: Reading, node: Node) -> str | None:
     """The canonical name of the terminal or junction written at a node; a junction is counted."""
     if type(node) is not Scalar:
         r.text(node, "a terminal, as in 'T1.frog',")

@@ -256,7 +256,7 @@ def used_files(r: Reader, node: Node, folder: Path | None) -> list[Source]:
     return found
 
 
-def _used_file(r: Reader, node: Node, text: str, folder: Path) -> Source | None:  # noqa: PLR0911
+def _used_file(r: Reader, node: Node, text: str, folder: Path) -> Source | None:
     inside = "name a file in the folder of the layout or below it"
     if PurePosixPath(text).is_absolute() or PureWindowsPath(text).drive or text.startswith("\\"):
         r.fault(node, f"'{shown(text)}' is an absolute path; {inside}")

@@ -159,7 +159,7 @@ class _Pieces:
             return None
         return r.word(written, takes.hands, "hand")
 
-    def _check_fields(self, kind: Kind, fields: Fields, keys: Fields) -> None:  # noqa: C901
+    def _check_fields(self, kind: Kind, fields: Fields, keys: Fields) -> None:
         """Refuse the fields that a kind does not take."""
         r = self.r
         options = self.takes[kind.name].options
@@ -262,7 +262,7 @@ class _Joints:
         self.r = r
         self.used: dict[tuple[str, str], Node] = {}
 
-    def read(self, entries: list[Node]) -> None:  # noqa: C901, PLR0912 (one loop, for speed)
+    def read(self, entries: list[Node]) -> None:
         """Read all of them. Joints of pieces known, without mistakes, take the short way."""
         r, used = self.r, self.used
         pieces, joints, place = r.layout.pieces, r.layout.joints, r.place

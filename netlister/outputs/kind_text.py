@@ -42,11 +42,11 @@ def kinds_list(library: Library) -> str:
 def kind_page(library: Library, name: str, hand: str = "", options: tuple[tuple[str, str], ...] = ()) -> str:
     """All of a kind: ends, rails, what conducts in each position, the wheel path of each route.
 
-    The first hand is shown where none is asked for. Raises KindError as `Library.kind` does.
+    The right hand is shown where none is asked for. Raises KindError as `Library.kind` does.
     """
     definition = library.definition(name)
     if not hand and definition.hands:
-        hand = next(iter(definition.hands))
+        hand = "right" if "right" in definition.hands else next(iter(definition.hands))
     kind = library.kind(name, hand, options)
     return "\n".join(_page(definition, kind)) + "\n"
 
@@ -112,7 +112,8 @@ def _set_by(route: Route) -> str:
 
 
 def _path(rails: tuple[str | None, ...]) -> str:
-    return " | gap | ".join("(dead)" if rail is None else rail for rail in rails).replace("| gap | (dead) | gap |", "| dead |")
+    path = " | gap | ".join("(dead)" if rail is None else rail for rail in rails)
+    return path.replace("| gap | (dead) | gap |", "| dead |")
 
 
 def needs(route: Route) -> list[tuple[str, str]]:

@@ -161,7 +161,7 @@ class _Parts:
         self.sometimes: dict[tuple[str, str, int], list[Conductor]] = defaultdict(list)
         for conductor in circuit.conductors:
             if conductor.when:
-                self.sometimes[conductor.what, conductor.owner, conductor.index].append(conductor)
+                self.sometimes[conductor.what, conductor.owner, conductor.entry].append(conductor)
         self.board: dict[str, list[str]] = defaultdict(list)
         for board, things in circuit.layout.boards.items():
             for thing in things:

@@ -41,11 +41,12 @@ def state_of(circuit: Circuit, positions: Mapping[str, str]) -> State:
             number = circuit.variable[bars[name].variable]
             names = bars[name].positions
         else:
-            known = [*circuit.variable, *bars]
-            message = f"there is no machine, turnout or switch '{name}'{suggest(name, known)}"
+            hint = suggest(name, [*circuit.variable, *bars])
+            message = f"there is no machine, turnout or switch '{name}'{hint}"
             raise StateError(message)
         if position not in names:
-            message = f"'{name}' has no position '{position}'; it has {', '.join(repr(n) for n in dict.fromkeys(names))}"
+            known = ", ".join(f"'{n}'" for n in dict.fromkeys(names))
+            message = f"'{name}' has no position '{position}'; it has {known}"
             raise StateError(message)
         value = names.index(position)
         if number in given and state[number] != value:

@@ -104,7 +104,7 @@ class Diagrams:
     # -- combining
 
     def both(self, f: int, g: int) -> int:
-        """f and g."""
+        """Where f and g both are true."""
         if f == g or g == 1:
             return f
         if f == 1:
@@ -131,7 +131,7 @@ class Diagrams:
         return result
 
     def either(self, f: int, g: int) -> int:
-        """f or g."""
+        """Where f or g is true."""
         if f == g or g == 0:
             return f
         if f == 0:
@@ -158,7 +158,7 @@ class Diagrams:
         return result
 
     def negate(self, f: int) -> int:
-        """Not f."""
+        """Where f is not true."""
         result = self._not.get(f)
         if result is None:
             self._step()
@@ -168,7 +168,7 @@ class Diagrams:
         return result
 
     def without(self, f: int, g: int) -> int:
-        """f and not g."""
+        """Where f is true and g is not."""
         if g == 0 or f == 0:
             return f
         return self.both(f, self.negate(g))

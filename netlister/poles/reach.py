@@ -372,9 +372,7 @@ class Poles:
     def shorts(self) -> list[Short]:
         """Every place where two poles are joined, and when."""
         fed = self.nets.fed
-        found = [
-            Short(_ordered(c.a, c.b), ALWAYS, (), (c,)) for c in self.nets.bridges
-        ]
+        found = [Short(_ordered(c.a, c.b), ALWAYS, (), (c,)) for c in self.nets.bridges]
         found += [
             Short(pair, ALWAYS, (net,))
             for net in range(self.count, self.nets.count)

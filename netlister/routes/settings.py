@@ -47,8 +47,8 @@ class Settings:
         if self._beyond is None:
             found: dict[EndOf, Side] = {}
             for joint in self.layout.joints:
-                found[joint.start] = Side(joint, *joint.end, True)
-                found[joint.end] = Side(joint, *joint.start, False)
+                found[joint.start] = Side(joint, *joint.end, first=True)
+                found[joint.end] = Side(joint, *joint.start, first=False)
             self._beyond = found
         return self._beyond
 

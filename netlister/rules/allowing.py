@@ -117,9 +117,7 @@ RULES = (
 )
 
 
-def apply(
-    findings: list[Finding], allows: list[Allow], known: Collection[str], ran: Collection[str]
-) -> list[Finding]:
+def apply(findings: list[Finding], allows: list[Allow], known: Collection[str], ran: Collection[str]) -> list[Finding]:
     """Drop what comments allow, and add what is to be said of the comments themselves.
 
     `known`: the names of all rules; `ran`: of those that ran, since only they can show a comment to be unused.
@@ -133,8 +131,14 @@ def apply(
             kept.append(finding)
     for allow in allows:
         if not allow.reason and allow.rule in known:
-            kept.append(_finding("allow-without-reason", allow, f"'{allow.rule}' is allowed here without a reason",
-                                 f"write '# netlister: allow {allow.rule}: reason'"))
+            kept.append(
+                _finding(
+                    "allow-without-reason",
+                    allow,
+                    f"'{allow.rule}' is allowed here without a reason",
+                    f"write '# netlister: allow {allow.rule}: reason'",
+                )
+            )
         if allow in used or (allow.rule in known and allow.rule not in ran):
             continue
         if allow.rule in known:

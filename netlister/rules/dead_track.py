@@ -39,12 +39,10 @@ it is often meant so, a main line that is dead in every position never.
 format: netlister/1
 supplies: {main: {type: dcc, voltage: 15 V}}
 track:
-  line: {length: 900 mm}
   spur: {length: 400 mm}
-joints:
-  - {from: line, to: spur}
 feeds:
-  - {to: line, A: left, B: left}
+  - {to: spur, A: left}
+  - {to: spur, A: right}
 ```
 
 ## Passes
@@ -53,12 +51,10 @@ feeds:
 format: netlister/1
 supplies: {main: {type: dcc, voltage: 15 V}}
 track:
-  line: {length: 900 mm}
   spur: {length: 400 mm}
-joints:
-  - {from: line, to: spur}
 feeds:
-  - {to: line, A: left, B: right}
+  - {to: spur, A: left}
+  - {to: spur, B: right}
 ```
 
 ## How to mend it
@@ -96,10 +92,7 @@ def severity(analysis: Analysis, piece: Piece, function: int) -> Severity:
     diagrams = analysis.poles.diagrams
     dead = diagrams.both(function, analysis.poles.allowed(function))
     milder = Severity.WARNING if _on_dcc(analysis, piece) else Severity.NOTE
-    if analysis.always(function):
-        errors = dead
-    else:
-        errors = _entered(analysis, piece, dead)
+    errors = dead if analysis.always(function) else _entered(analysis, piece, dead)
     worst = Severity.NOTE
     for frog, states in _only_frog(analysis, piece, dead):
         errors = diagrams.without(errors, states)
@@ -155,7 +148,8 @@ def _only_frog(analysis: Analysis, piece: Piece, dead: int) -> Iterator[tuple[Se
         rails = list(dict.fromkeys(rail for rail in (*route.left, *route.right) if rail is not None))
         nets = {rail: analysis.net(f"{piece.name}.{rail}") for rail in rails}
         for frog in rails:
-            if frog.startswith("frog") and not any(analysis.poles.possible(f) for _, f in analysis.poles.has(nets[frog])):
+            has = analysis.poles.has(nets[frog])
+            if frog.startswith("frog") and not any(analysis.poles.possible(f) for _, f in has):
                 others = diagrams.any_of([analysis.alone(net)[0] for rail, net in nets.items() if rail != frog])
                 members = [n for n in analysis.poles.nodes_of([nets[frog]]) if n in set(analysis.circuit.rails)]
                 states = diagrams.without(diagrams.both(dead, analysis.settings.route(piece, route)), others)

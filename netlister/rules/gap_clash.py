@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
@@ -100,8 +101,8 @@ def find(analysis: Analysis) -> Iterator[Broken]:
         if not piece.kind.plain:
             function = analysis.guarded("gap-clash", piece.name, lambda p=piece: _inner(analysis, p))  # type: ignore[misc]
             if function:
-                gaps = [gap for number in range(len(piece.kind.routes)) for gap in inner_gaps(analysis, piece, number)]
-                yield Broken("gap-clash", piece.name, function, About((piece.name,), tuple(gaps), piece.span, inner=True))
+                gaps = tuple(gap for n in range(len(piece.kind.routes)) for gap in inner_gaps(analysis, piece, n))
+                yield Broken("gap-clash", piece.name, function, About((piece.name,), gaps, piece.span, inner=True))
 
 
 def _joint(analysis: Analysis, joint: Joint) -> int:
@@ -140,7 +141,7 @@ def inner_gaps(analysis: Analysis, piece: Piece, route: int) -> Iterator[Gap]:
     way = piece.kind.routes[route]
     counts = analysis.settings.route(piece, way)
     for rails in (way.left, way.right):
-        for a, b in zip(rails, rails[1:], strict=False):
+        for a, b in pairwise(rails):
             if a is not None and b is not None:
                 yield Gap(f"{piece.name}.{a}", f"{piece.name}.{b}", counts)
 

@@ -192,7 +192,8 @@ feeds:
 
 ## How to mend it
 
-Use a reverser that follows the turnout (`follows: T1`), stop in the loop and throw the controller over for the main line.
+Use a reverser that follows the turnout (`follows: T1`), stop in the loop and throw the controller over for the main
+line.
 
 ## When it is meant
 

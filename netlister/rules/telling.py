@@ -32,7 +32,7 @@ def owners_on(analysis: Analysis, steps: Iterable[Step]) -> list[str]:
 def place_of(analysis: Analysis, conductor: Conductor) -> Span | None:
     """Where a conductor is written down."""
     layout = analysis.layout
-    what, index = conductor.what, conductor.index
+    what, index = conductor.what, conductor.entry
     if what == "joiner":
         return layout.joints[index].span
     if what == "feed":

@@ -34,7 +34,9 @@ def test_check_imports_nothing_heavy(tmp_path):
 def test_no_file_reaches_for_the_network():
     for path in (ROOT / "netlister").rglob("*.py"):
         text = path.read_text(encoding="utf-8")
-        assert not any(word in text for word in ("import socket", "import urllib", "import http", "import requests")), path
+        assert not any(word in text for word in ("import socket", "import urllib", "import http", "import requests")), (
+            path
+        )
 
 
 def test_the_public_face_is_small():

@@ -6,7 +6,6 @@ import json
 import subprocess
 import sys
 import tempfile
-import time
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -54,7 +53,9 @@ def main() -> None:
         loaded, _, _ = run(sys.executable, "-c", code, str(thousand))
         ours, memory, printed = check(thousand)
         assert json.loads(printed)["findings"] == []
-        print(f"1,000 turnouts: check {ours:.3f} s, {memory:.0f} MiB; yaml.load {loaded:.3f} s; ratio {ours / loaded:.2f}")
+        print(
+            f"1,000 turnouts: check {ours:.3f} s, {memory:.0f} MiB; yaml.load {loaded:.3f} s; ratio {ours / loaded:.2f}"
+        )
         four, memory, _ = check(write("four", layouts.branch_line(4000)), 2)
         print(f"4,000 turnouts: check {four:.3f} s, {memory:.0f} MiB; ratio to 1,000 turnouts {four / ours:.2f}")
         ten, memory, _ = check(write("ten", layouts.branch_line(10000)), 1)

@@ -44,7 +44,11 @@ def test_combining_agrees_with_sets(family):
         assert diagrams.count(f) == len(a)
         assert {s for s in states if diagrams.value(f, s)} == a
         for variable in range(len(states[0])):
-            freed = {s for s in states if any(s[:variable] + t[variable : variable + 1] + s[variable + 1 :] in a for t in states)}
+            freed = {
+                s
+                for s in states
+                if any(s[:variable] + t[variable : variable + 1] + s[variable + 1 :] in a for t in states)
+            }
             assert diagrams.exists(f, variable) == made(diagrams, freed)
 
 
