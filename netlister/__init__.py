@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from netlister.source import UnusableError
+
 if TYPE_CHECKING:
     from netlister.check import Report
     from netlister.layout.model import Layout
 
 __version__ = "0.1.0"
-__all__ = ["check_file", "check_text", "read_file", "read_text"]
+
+__all__ = ["UnusableError", "check_file", "check_text", "read_file", "read_text"]
 
 
 def read_file(path: str) -> Layout:

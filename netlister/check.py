@@ -141,6 +141,11 @@ def number_causes(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     groups: dict[int, list[Finding]] = {}
     for number, finding in enumerate(findings):
         groups.setdefault(finding.cause or -1 - number, []).append(finding)
-    listed = [sorted(group, key=Finding.order) for group in groups.values()]
-    listed.sort(key=lambda group: (-max(f.severity for f in group), group[0].order()[2:], group[0].where))
+    rank = {name: number for number, name in enumerate(BY_NAME)}
+
+    def order(finding: Finding) -> tuple[int, int, str, tuple[When, ...], tuple[str, ...]]:
+        return (-finding.severity, rank[finding.rule], finding.subject, finding.when, finding.path)
+
+    listed = [sorted(group, key=order) for group in groups.values()]
+    listed.sort(key=lambda group: (order(group[0]), group[0].where))
     return tuple(replace(f, cause=number) for number, group in enumerate(listed, 1) for f in group)

@@ -59,7 +59,3 @@ class Finding:
     terminals: tuple[str, ...] = ()
     cause: int = 0
     mistakes: tuple[Mistake, ...] = ()
-
-    def order(self) -> tuple[int, int, str, str, tuple[When, ...], tuple[str, ...]]:
-        """The one total order of findings: cause, severity, rule, subject, states, path."""
-        return (self.cause, -self.severity, self.rule, self.subject, self.when, self.path)

@@ -44,7 +44,7 @@ def explain(analysis: Analysis, rules: Iterable[Rule], broken: list[Broken], fin
     current = {key: analysis.poles.diagrams.count(broken[n].function) for key, n in left.items()}
     result = list(findings)
     cause = 0
-    for key in sorted(left, key=lambda k: findings[left[k]].order()[1:]):
+    for key in sorted(left, key=lambda k: (-findings[left[k]].severity, k)):
         if key not in left or _mild(result[left[key]]):
             continue
         found = search.best(key, result[left[key]], current, DEPTH)

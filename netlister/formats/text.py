@@ -13,12 +13,18 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from netlister.check import Report
-    from netlister.finding import Finding
+    from netlister.finding import Finding, When
     from netlister.source import Source, Span, UnusableError
 
 WIDTH = 110
 MOST_SHOWN = 6
-"""Findings of one cause, and partial positions of one finding, shown before the rest is only counted."""
+"""Findings of one cause, and partial positions of one finding, that are shown; the rest is only counted."""
+
+MOST_POSITIONS = 10
+"""Positions of one entry shown before the rest is only counted."""
+
+MOST_ON_PATH = 20
+"""Terminals of a path shown; of longer ones the middle is left out."""
 
 _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "1;33", Severity.NOTE: "1;36"}
 
@@ -78,9 +84,9 @@ def _effect(finding: Finding, *, told: bool, paint: Callable[[str, str], str]) -
     name = paint(finding.rule, "1")
     if told:
         yield f"  {name} ({finding.severity.label}): {finding.message}"
-        yield f"    when {when_text(finding)}"
+        yield from _filled("    ", when_text(finding), len("    "))
     else:
-        yield f"  {name}: when {when_text(finding)}"
+        yield from _filled(f"  {name}: ", when_text(finding), len("    "))
     if finding.path:
         yield from _wrapped("    path: ", list(finding.path))
 
@@ -88,16 +94,27 @@ def _effect(finding: Finding, *, told: bool, paint: Callable[[str, str], str]) -
 def when_text(finding: Finding) -> str:
     """The states of a finding in words."""
     if finding.when == ((),):
-        return "turnouts and switches stand any way"
+        return "in every position of turnouts and switches"
     shown = finding.when[:MOST_SHOWN]
-    text = "; or ".join(" and ".join(f"{name} is at {position}" for name, position in entry) for entry in shown)
+    text = "when " + "; or when ".join(_entry_text(entry) for entry in shown)
     more = len(finding.when) - len(shown)
     if not finding.when_complete:
-        return f"{text}; or in other positions, {finding.states} combinations in all"
-    return text + (f"; or {more} more" if more else "")
+        return f"{text}; and so on, in {_number(finding.states)}"
+    return text + (f"; or in {more} more ways" if more else "")
+
+
+def _entry_text(entry: When) -> str:
+    said = [f"{name} is at {position}" for name, position in entry[:MOST_POSITIONS]]
+    if len(entry) > MOST_POSITIONS:
+        said.append(f"{len(entry) - MOST_POSITIONS} others stand as --format json says")
+    return " and ".join(said)
 
 
 def _wrapped(head: str, terminals: list[str]) -> Iterator[str]:
+    if len(terminals) > MOST_ON_PATH:
+        half = MOST_ON_PATH // 2
+        left_out = len(terminals) - 2 * half
+        terminals = [*terminals[:half], f"(… {left_out} more …)", *terminals[-half:]]
     line = head + terminals[0]
     for terminal in terminals[1:]:
         if len(line) + len(terminal) + 3 > WIDTH:

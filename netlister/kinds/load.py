@@ -140,9 +140,11 @@ def _made_for(d: Definition, hand: str, options: Options) -> Kind:
     if d.hands and hand not in d.hands:
         ways = " or ".join(f"'hand: {h}'" for h in d.hands)
         message = f"there is no hand '{hand}'" if hand else f"'{d.name}' needs a hand"
-        raise KindError(f"{message}; write {ways}")
+        msg = f"{message}; write {ways}"
+        raise KindError(msg)
     if hand and not d.hands:
-        raise KindError(f"'{d.name}' has no hand; leave 'hand' out")
+        msg = f"'{d.name}' has no hand; leave 'hand' out"
+        raise KindError(msg)
     exits = d.hands.get(hand, {})
 
     def called(name: str) -> str:
@@ -153,7 +155,8 @@ def _made_for(d: Definition, hand: str, options: Options) -> Kind:
         if option not in d.options or value not in d.options[option][0]:
             known = [f"{o}={v}" for o, (values, _) in d.options.items() for v in values]
             instead = f"it takes {', '.join(known)}" if known else "it takes no options"
-            raise KindError(f"'{d.name}' does not take '{option}={value}'; {instead}")
+            msg = f"'{d.name}' does not take '{option}={value}'; {instead}"
+            raise KindError(msg)
         bonds += d.options[option][1].get(value, ())
     order = list(exits)
 
@@ -277,7 +280,7 @@ class _Reading:
         if text is None or text in listed:
             return text or default
         ways = ", ".join(f"'{k}'" for k in listed)
-        self.r.fault(node, f"there is no {what} '{text}'{suggest(text, listed)}; write one of {ways}")
+        self.r.fault(node, f"there is no {what} '{text}'{suggest(text, listed) or f'; write one of {ways}'}")
         return default
 
     def _words(self, field: str) -> list[str]:

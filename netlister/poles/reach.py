@@ -406,7 +406,7 @@ class Poles:
             told[short.poles] = diagrams.either(told.get(short.poles, NEVER), short.function)
         missing: dict[tuple[int, int], tuple[int, list[int]]] = {}
         for hub, has in self._hubs.items():
-            if hub < self.count or len(has) < 2:
+            if hub < self.count:
                 continue
             poles = sorted(has)
             for i, p in enumerate(poles):

@@ -11,6 +11,7 @@ from netlister.rules.telling import owners_on, spans_of, told_path
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from netlister.circuit.paths import Step
     from netlister.poles.reach import Short
     from netlister.rules.model import Analysis
 
@@ -102,11 +103,26 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     return Told(
         Severity.ERROR,
         f"{broken.subject.replace('/', ' and ')} are joined",
-        "break the path where the two poles meet",
+        _cure(analysis, steps),
         tuple(parts),
         told_path(analysis, steps),
         spans_of(analysis, steps),
     )
+
+
+def _cure(analysis: Analysis, steps: list[Step]) -> str:
+    """Name what on the path could be opened: contacts and reversers, else joints, else feeds and wires."""
+    for kinds in (("contact", "reverser"), ("joiner",), ("wire", "feed", "component", "plug", "lead")):
+        found = [(step[0], step[1]) for step in steps if step[1] is not None and step[1].what in kinds]
+        if found:
+            names = analysis.circuit.names
+            said = [
+                f"joint '{c.owner}'" if c.what == "joiner" else f"{c.what} {names[c.a]} to {names[c.b]}"
+                for _, c in found[:3]
+                if c is not None
+            ]
+            return f"break the path where the two poles meet; on it are: {', '.join(dict.fromkeys(said))}"
+    return "break the path where the two poles meet"
 
 
 RULE = Rule("pole-short", DOCUMENT, find, tell)

@@ -5,13 +5,16 @@ from __future__ import annotations
 import io
 import sys
 import time
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from netlister.layout.read import read_layout
 from netlister.source import Source, UnusableError, decode_source, read_source
 from tests.unit.layout.support import HEAD, added, added_faults, faults, read
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 FORMAT = "format: netlister/1\n"
 SUPPLIES = "supplies: {main: {type: dcc, voltage: 15 V}}\n"

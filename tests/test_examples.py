@@ -1,0 +1,105 @@
+"""Every example: its findings, its netlist and its circuit as expected, byte for byte.
+
+`pytest --update-expected tests/test_examples.py` writes the expected files again; read the difference before you keep it.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+import netlister
+from netlister.circuit.paths import Paths
+from netlister.cli.main import group
+from netlister.outputs import poles as poles_output
+
+ROOT = Path(__file__).parents[1]
+EXAMPLES = sorted(path.parent for path in (ROOT / "examples").glob("*/layout.yaml"))
+WITH_MISTAKES = {"crossover", "junction"}
+
+
+@pytest.fixture(params=EXAMPLES, ids=lambda path: path.name)
+def example(request):
+    return request.param
+
+
+def output(*arguments):
+    done = CliRunner().invoke(group, list(arguments))
+    return done.exit_code, done.output
+
+
+@pytest.mark.parametrize(
+    ("file", "arguments"),
+    [
+        ("check.txt", ("check",)),
+        ("check.json", ("check", "--format", "json")),
+        ("layout.net", ("netlist",)),
+    ],
+)
+def test_expected(example, file, arguments, monkeypatch, request):
+    monkeypatch.chdir(example)
+    command, *options = arguments
+    code, text = output(command, "layout.yaml", *options)
+    assert code == (1 if command == "check" and example.name in WITH_MISTAKES else 0)
+    path = example / "expected" / file
+    if request.config.getoption("--update-expected"):
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(text.encode())
+    assert path.read_bytes().decode() == text
+
+
+def test_there_are_six_and_one_is_a_terminus():
+    assert len(EXAMPLES) >= 6
+    layout = netlister.read_file(str(ROOT / "examples" / "terminus" / "layout.yaml"))
+    turnouts = [p for p in layout.pieces.values() if p.kind.bladed]
+    assert 18 <= len(turnouts) <= 24
+    assert any(p.kind.name.startswith("double-slip") for p in turnouts)
+    assert any(r.automatic for r in layout.reversers.values())
+    assert len(layout.supplies) == 2
+
+
+def test_right_examples_have_no_finding_and_the_others_do(example):
+    report = netlister.check_file(str(example / "layout.yaml"))
+    assert bool(report.findings) == (example.name in WITH_MISTAKES)
+    assert report.proved
+
+
+@pytest.mark.parametrize("name", sorted(WITH_MISTAKES))
+def test_the_readme_of_a_faulty_example_says_what_mends_it(name):
+    example = ROOT / "examples" / name
+    readme = (example / "README.md").read_text(encoding="utf-8")
+    text = (example / "layout.yaml").read_text(encoding="utf-8")
+    for old, new in re.findall(r"```yaml\n(.*?)\n```\n\nbecomes\n\n```yaml\n(.*?)\n```", readme, re.DOTALL):
+        assert old in text
+        text = text.replace(old, new)
+    assert netlister.check_text(text).findings == ()
+
+
+def test_poles_of_the_command_agree_with_the_proof(example):
+    """The poles of every rail in a state, walked from each pole, against the functions of the proof."""
+    from netlister.rules.model import Analysis
+
+    analysis = Analysis.of(netlister.read_file(str(example / "layout.yaml")))
+    circuit, diagrams = analysis.circuit, analysis.poles.diagrams
+    paths = Paths(circuit)
+    some = [tuple(0 for _ in circuit.variables), tuple(len(v.positions) - 1 for v in circuit.variables)]
+    some += [tuple(int(i == k) for i in range(len(circuit.variables))) for k in range(len(circuit.variables))]
+    names = [p.name for p in circuit.poles] + [u.name for u in analysis.poles.units]
+    for state in some:
+        shown = poles_output.rail_poles(circuit, state, paths)
+        for node in circuit.rails:
+            proved = sorted(
+                names[p] for p, f in analysis.poles.has(analysis.poles.nets.of[node]) if diagrams.value(f, state)
+            )
+            assert shown[circuit.names[node]] == proved
+
+
+def test_json_is_one_object_of_the_stated_version(example):
+    report = json.loads((example / "expected" / "check.json").read_text(encoding="utf-8"))
+    assert report["format"] == "netlister-findings/1"
+    assert report["layout"] == "layout.yaml"
+    assert report["proved"] is True

@@ -1,0 +1,60 @@
+"""Every block of the README is run."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+
+from click.testing import CliRunner
+
+import netlister
+from netlister.cli.main import COMMANDS, group
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def block(mark, language):
+    return re.search(rf"<!-- {mark} -->\n```{language}\n(.*?)```", README, re.DOTALL).group(1)
+
+
+def test_the_layout_with_a_mistake_gives_the_output_shown(tmp_path, monkeypatch, request):
+    monkeypatch.chdir(tmp_path)
+    Path("kiln.yaml").write_text(block("layout", "yaml"), encoding="utf-8")
+    done = CliRunner().invoke(group, ["check", "kiln.yaml"])
+    assert done.exit_code == 1
+    if request.config.getoption("--update-expected"):
+        text = README.replace(f"<!-- output -->\n```text\n{block('output', 'text')}", f"<!-- output -->\n```text\n{done.output}")
+        (ROOT / "README.md").write_text(text, encoding="utf-8")
+        return
+    assert done.output == block("output", "text")
+
+
+def test_the_cure_that_is_shown_mends_it():
+    text = block("layout", "yaml")
+    mended = text.replace(
+        "through: T1.stock-right, diverging: T1.stock-left", "through: T1.stock-left, diverging: T1.stock-right"
+    )
+    assert mended != text
+    assert netlister.check_text(mended).findings == ()
+
+
+def test_the_first_command_checks_an_example_that_is_right(monkeypatch):
+    monkeypatch.chdir(ROOT)
+    words = shlex.split(block("run", "sh").split("&&")[-1])
+    assert words[0].endswith("netlister")
+    done = CliRunner().invoke(group, words[1:])
+    assert done.exit_code == 0
+    assert "nothing wrong" in done.output
+
+
+def test_the_python_block_runs(monkeypatch, capsys):
+    monkeypatch.chdir(ROOT)
+    code = re.search(r"```python\n(.*?)```", README, re.DOTALL).group(1)
+    exec(compile(code, "README.md", "exec"), {})  # noqa: S102
+    assert "error pole-short main.A/main.B" in capsys.readouterr().out
+
+
+def test_every_command_is_listed():
+    assert re.findall(r"^\| `netlister (\w+)", README, re.MULTILINE) == list(COMMANDS)
