@@ -25,7 +25,9 @@ def test_the_layout_with_a_mistake_gives_the_output_shown(tmp_path, monkeypatch,
     done = CliRunner().invoke(group, ["check", "kiln.yaml"])
     assert done.exit_code == 1
     if request.config.getoption("--update-expected"):
-        text = README.replace(f"<!-- output -->\n```text\n{block('output', 'text')}", f"<!-- output -->\n```text\n{done.output}")
+        text = README.replace(
+            f"<!-- output -->\n```text\n{block('output', 'text')}", f"<!-- output -->\n```text\n{done.output}"
+        )
         (ROOT / "README.md").write_text(text, encoding="utf-8")
         return
     assert done.output == block("output", "text")

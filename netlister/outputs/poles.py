@@ -19,6 +19,10 @@ MOST_STATES = 64
 """A table of all states is given up to so many."""
 
 
+MOST_NAMED = 12
+"""Names given where one is not known."""
+
+
 class StateError(ValueError):
     """A position that was asked for does not exist. The message says what to write instead."""
 
@@ -41,12 +45,13 @@ def state_of(circuit: Circuit, positions: Mapping[str, str]) -> State:
             number = circuit.variable[bars[name].variable]
             names = bars[name].positions
         else:
-            hint = suggest(name, [*circuit.variable, *bars])
+            known = list(dict.fromkeys([*circuit.variable, *bars]))
+            hint = suggest(name, known) or f"; there are {', '.join(f'{k!r}' for k in known[:MOST_NAMED])}"
             message = f"there is no machine, turnout or switch '{name}'{hint}"
             raise StateError(message)
         if position not in names:
-            known = ", ".join(f"'{n}'" for n in dict.fromkeys(names))
-            message = f"'{name}' has no position '{position}'; it has {known}"
+            listed = ", ".join(f"'{n}'" for n in dict.fromkeys(names))
+            message = f"'{name}' has no position '{position}'; it has {listed}"
             raise StateError(message)
         value = names.index(position)
         if number in given and state[number] != value:

@@ -137,7 +137,6 @@ def test_slip_frogs_follow_the_far_tie_bar():
         assert found["frog-b"] == {"b1": "side-left", "b2": "side-right"}[b]
 
 
-
 def mirrored(rail):
     if rail is None:
         return None
@@ -230,7 +229,11 @@ def test_a_kind_of_ones_own():
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
-        ("left: l, right: frog}", "left: l, right: frg}", r"mine.yaml:7:25: there is no rail 'frg'; did you mean 'frog'"),
+        (
+            "left: l, right: frog}",
+            "left: l, right: frg}",
+            r"mine.yaml:7:25: there is no rail 'frg'; did you mean 'frog'",
+        ),
         ("[toe, out]", "[toe, uot]", r"mine.yaml:10:21: there is no end 'uot'; did you mean 'out'"),
         ('{"": out}, left', '{"": ou}, left', r"mine.yaml:10:38: there is no position 'ou'"),
         ("kind: spring-switch", "kind: live-frog", r"mine.yaml:1:7: there is a kind 'live-frog' already"),

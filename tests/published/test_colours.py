@@ -6,7 +6,7 @@ import pytest
 
 import netlister
 
-LETTERS = "BK BN RD OG YE GN BU VT GY WH PK GD TQ SR GNYE".split()
+LETTERS = ["BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "GD", "TQ", "SR", "GNYE"]
 
 TEXT = """format: netlister/1
 supplies: {main: {type: dcc, voltage: 15 V}}

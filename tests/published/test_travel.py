@@ -42,8 +42,7 @@ def test_pole_b_is_positive_where_nothing_is_said():
 def test_a_locomotive_keeps_its_direction_over_pieces_that_face_each_other():
     # NEM 631: "whichever way round the locomotive stands"; only the rails count. East runs from its a in the east.
     text = HEAD % "" + (
-        "track: {west: {length: 1 m}, east: {length: 1 m}}\n"
-        "joints: [{from: west, to: east.b}]\nfeeds: [{to: west}]\n"
+        "track: {west: {length: 1 m}, east: {length: 1 m}}\njoints: [{from: west, to: east.b}]\nfeeds: [{to: west}]\n"
     )
     assert ways(text) == {"west": "forward", "east": "backward"}
 

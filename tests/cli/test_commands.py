@@ -1,0 +1,192 @@
+"""The commands as users see them: command, output, exit code."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from netlister.cli.main import group
+
+RIGHT = """format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
+track:
+  line: {length: 900 mm}
+  spur: {length: 400 mm}
+  T1: {kind: live-frog, hand: right}
+joints:
+  - {from: line, to: T1.toe}
+  - {from: T1.diverging, to: spur, insulate: vee}
+feeds:
+  - {to: [line, spur]}
+"""
+SHORT = RIGHT.replace(", insulate: vee", "")
+DEAD = RIGHT.replace("[line, spur]", "line").replace(", insulate: vee", "")
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    Path("right.yaml").write_text(RIGHT)
+    Path("short.yaml").write_text(SHORT)
+    Path("dead.yaml").write_text(DEAD)
+    return tmp_path
+
+
+def run(*arguments, **options):
+    done = CliRunner().invoke(group, list(arguments), **options)
+    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+    return done.exit_code, done.output
+
+
+def test_right():
+    code, text = run("check", "right.yaml")
+    assert code == 0
+    assert (
+        text
+        == "right.yaml: 3 pieces of track, 2 combinations of positions, checked over every one of them: nothing wrong\n"
+    )
+    assert run("check", "--quiet", "right.yaml") == (0, "")
+
+
+def test_short_names_line_positions_path_and_cure():
+    code, text = run("check", "short.yaml")
+    assert code == 1
+    assert "short.yaml:9:5: error: the joint 'T1.diverging/spur' is metal where it must be insulated" in text
+    assert "when T1 is at through" in text
+    assert "path: main.B - " in text
+    assert "write 'insulate: vee' at 'T1.diverging/spur'" in text
+
+
+def test_warnings_do_not_fail_unless_asked():
+    code, text = run("check", "dead.yaml")
+    assert code == 0
+    assert "warning" in text
+    assert run("check", "--fail-on", "warning", "dead.yaml")[0] == 1
+    assert run("check", "--fail-on", "never", "short.yaml")[0] == 0
+
+
+def test_select_and_ignore():
+    assert run("check", "--select", "gap-clash", "short.yaml")[0] == 0
+    assert run("check", "--ignore", "pole-short", "short.yaml")[0] == 0
+    code, text = run("check", "--select", "pole-shrot", "short.yaml")
+    assert code == 2
+    assert "did you mean 'pole-short'" in text
+
+
+def test_json_of_findings():
+    code, text = run("check", "--format", "json", "short.yaml")
+    report = json.loads(text)
+    assert code == 1
+    assert report["summary"] == {"error": 1, "warning": 0, "note": 0}
+    assert report["variables"] == {"T1": ["through", "diverging"]}
+    (finding,) = report["findings"]
+    assert finding["rule"] == "pole-short"
+    assert finding["subject"] == "main.A/main.B"
+    assert finding["when"] == [{"T1": "through"}]
+    assert finding["path"][0] == "main.B"
+    assert finding["path"][-1] == "main.A"
+    assert finding["where"][0] == {"file": "short.yaml", "line": 9, "column": 5}
+    assert "proved" in report
+
+
+def test_unusable_as_text_and_json():
+    Path("bad.yaml").write_text(RIGHT.replace("T1.toe", "T1.tow").replace("400 mm", "400"))
+    code, text = run("check", "bad.yaml")
+    assert code == 2
+    lines = text.splitlines()
+    assert [line.split(": ")[0] for line in lines] == ["bad.yaml:5:18", "bad.yaml:8:22"]
+    assert "'T1.toe'" in lines[1] or "'toe'" in lines[1]
+    code, text = run("check", "--format", "json", "bad.yaml")
+    assert code == 2
+    assert [fault["where"]["line"] for fault in json.loads(text)["unusable"]] == [5, 8]
+    code, text = run("check", "nowhere.yaml")
+    assert (code, text) == (2, "nowhere.yaml:1:1: there is no file 'nowhere.yaml'\n")
+
+
+def test_standard_input():
+    code, text = run("check", "-", input=SHORT)
+    assert code == 1
+    assert "<stdin>:9:5: error" in text
+
+
+def test_colour_only_where_wanted():
+    assert "\x1b[" not in run("check", "short.yaml")[1]
+    coloured = subprocess.run(
+        [sys.executable, "-m", "netlister", "check", "--color", "always", "short.yaml"],
+        capture_output=True, text=True, check=False, env={"PYTHONPATH": str(Path(__file__).parents[2]), "PATH": ""},
+    )  # fmt: skip
+    assert "\x1b[1;31merror\x1b[0m" in coloured.stdout
+    assert coloured.stderr == ""
+
+
+def test_an_allowed_finding_is_not_shown_and_an_unused_one_is():
+    Path("short.yaml").write_text(SHORT.replace("to: spur}", "to: spur}  # netlister: allow pole-short: bench test"))
+    code, text = run("check", "short.yaml")
+    assert (code, "nothing wrong" in text) == (0, True)
+    Path("right.yaml").write_text(RIGHT.replace("T1.toe}", "T1.toe}  # netlister: allow pole-short"))
+    code, text = run("check", "right.yaml")
+    assert code == 0
+    assert "unused-allow" in text
+    assert "allow-without-reason" in text
+
+
+def test_a_hopeless_limit_is_said():
+    code, text = run("check", "--limit", "1", "--format", "json", "dead.yaml")
+    report = json.loads(text)
+    assert code == 0
+    if report["proved"]:
+        assert "unproved" not in report
+    else:
+        assert report["unproved"]
+
+
+def test_poles():
+    code, text = run("poles", "right.yaml", "--set", "T1=diverging", "--format", "json")
+    assert code == 0
+    assert json.loads(text)["poles"]["T1.frog"] == ["main.A"]
+    code, text = run("poles", "right.yaml")
+    assert "T1 through" in text
+    assert "T1 diverging" in text
+    code, text = run("poles", "right.yaml", "--set", "T1=divering")
+    assert code == 2
+    assert "it has 'through', 'diverging'" in text
+    code, text = run("poles", "right.yaml", "--set", "T2=through")
+    assert code == 2
+    assert "there are 'T1'" in text
+
+
+def test_start_writes_a_layout_that_is_right_and_never_over_another():
+    assert run("start", "mine.yaml")[0] == 0
+    assert run("check", "mine.yaml")[0] == 0
+    before = Path("mine.yaml").read_text()
+    code, text = run("start", "mine.yaml")
+    assert code == 1
+    assert "is there already" in text
+    assert Path("mine.yaml").read_text() == before
+
+
+def test_explain():
+    code, text = run("explain")
+    assert code == 0
+    assert "pole-short" in text
+    code, text = run("explain", "dead-track")
+    assert text.startswith("# dead-track: ")
+    assert "did you mean 'dead-track'" in run("explain", "dead-trak")[1]
+
+
+def test_kinds():
+    assert "live-frog-bonded" in run("kinds")[1]
+    assert "frog needs the pole of stock-left" in run("kinds", "live-frog", "--hand", "left")[1]
+    assert "did you mean 'live-frog'" in run("kinds", "live-frgo")[1]
+    assert "closure-left to stock-left" in run("kinds", "insulated-frog", "--option", "jumpers=true")[1]
+
+
+def test_an_unknown_command_is_guessed():
+    code, text = run("chek")
+    assert code == 2
+    assert "did you mean 'check'" in text
