@@ -28,5 +28,5 @@ def test_two_colours_on_one_wire_are_written_together_in_the_order_of_the_table(
 
 @pytest.mark.parametrize("letters", ["red", "XX", "BR", "rd"])
 def test_others_are_refused(letters):
-    with pytest.raises(netlister.UnusableError, match="IEC 60757|colour"):
+    with pytest.raises(netlister.UnusableError, match=r"IEC 60757|colour"):
         netlister.read_text(TEXT % letters)
