@@ -101,7 +101,7 @@ def severity(analysis: Analysis, piece: Piece, function: int) -> Severity:
     if not analysis.poles.possible(dead):
         return worst
     open_states = errors if milder == Severity.WARNING else dead
-    for excuse in (_continues_unset_leg, _open_switch, _turnout_against):
+    for excuse in (_continues_unset_leg, _open_or_against):
         if not analysis.poles.possible(open_states):
             break
         open_states = diagrams.without(open_states, excuse(analysis, piece, open_states))
@@ -161,35 +161,31 @@ def _continues_unset_leg(analysis: Analysis, piece: Piece, states: int) -> int: 
     return analysis.settings.unset(analysis.settings.legs_of_piece(piece))
 
 
-def _open_switch(analysis: Analysis, piece: Piece, states: int) -> int:  # noqa: ARG001
-    """The states in which the piece is dead only through an open contact of a hand switch."""
-    diagrams, circuit = analysis.poles.diagrams, analysis.circuit
-    dead = piece_dead(analysis, piece)
-    live = alive = diagrams.negate(dead)
+def _open_or_against(analysis: Analysis, piece: Piece, states: int) -> int:
+    """The states in which only open contacts of hand switches, or turnouts set against the piece, keep it dead."""
+    diagrams = analysis.poles.diagrams
+    live = alive = diagrams.negate(piece_dead(analysis, piece))
+    movable = _open_switches(analysis)
+    for variable, when in _set_against(analysis, piece, states).items():
+        movable[variable] = diagrams.either(movable.get(variable, NEVER), when)
+    before = NEVER
+    while live != before:
+        before = live
+        for variable, when in movable.items():
+            live = diagrams.either(live, diagrams.both(when, diagrams.exists(live, variable)))
+    return diagrams.without(live, alive)
+
+
+def _open_switches(analysis: Analysis) -> dict[int, int]:
+    """Per variable of a hand switch the states in which one of its contacts is open."""
+    circuit = analysis.circuit
     opens: dict[int, set[int]] = {}
     for contact in analysis.layout.contacts:
         variable = circuit.variable[contact.variable]
         if circuit.variables[variable].kind == "switch":
             wired = {v for (_, to), values in zip(contact.throws, contact.values, strict=True) if to for v in values}
             opens.setdefault(variable, set()).update(set(range(len(circuit.variables[variable].positions))) - wired)
-    for variable, values in opens.items():
-        if values:
-            moved = diagrams.both(diagrams.literal(variable, values), diagrams.exists(live, variable))
-            live = diagrams.either(live, moved)
-    return diagrams.without(live, alive)
-
-
-def _turnout_against(analysis: Analysis, piece: Piece, states: int) -> int:
-    """The states in which only a turnout set against the piece keeps it dead."""
-    diagrams = analysis.poles.diagrams
-    live = alive = diagrams.negate(piece_dead(analysis, piece))
-    against = _set_against(analysis, piece, states)
-    before = NEVER
-    while live != before:
-        before = live
-        for variable, when in against.items():
-            live = diagrams.either(live, diagrams.both(when, diagrams.exists(live, variable)))
-    return diagrams.without(live, alive)
+    return {v: analysis.poles.diagrams.literal(v, values) for v, values in opens.items() if values}
 
 
 def _set_against(analysis: Analysis, piece: Piece, states: int) -> dict[int, int]:
