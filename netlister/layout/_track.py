@@ -154,10 +154,10 @@ class _Pieces:
                 r.fault(written, f"'{kind}' has no hand; leave 'hand' out")
             return ""
         if written is None:
-            ways = [f"hand: {hand}" for hand in takes.hands]
+            ways = [f"hand: {hand}" for hand in sorted(takes.hands)]
             r.missing(key, name, f"has no hand, which '{kind}' needs; add {either(ways)}")
             return None
-        return r.word(written, takes.hands, "hand")
+        return r.word(written, sorted(takes.hands), "hand")
 
     def _check_fields(self, kind: Kind, fields: Fields, keys: Fields) -> None:
         """Refuse the fields that a kind does not take."""

@@ -1,0 +1,83 @@
+"""Regions of many turnouts, and what happens where there are too many questions in one."""
+
+from __future__ import annotations
+
+import random
+import sys
+from pathlib import Path
+
+import pytest
+import yaml
+from click.testing import CliRunner
+
+import netlister
+from netlister.cli.main import group
+from tests.properties.compare import differences
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
+import layouts
+
+
+def test_a_ladder_of_120_turnouts_without_gaps_is_proved():
+    report = netlister.check_text(layouts.ladder(120))
+    assert report.proved
+    roads = {f.subject: f for f in report.findings if f.subject.startswith("road-")}
+    # road n has power only while the turnouts before it stand straight and its own for it
+    assert set(roads["road-3"].when) == {
+        (("T1", "diverging"),),
+        (("T2", "diverging"),),
+        (("T3", "through"),),
+    }
+    assert len(roads["road-121"].when) == 120
+
+
+@pytest.mark.parametrize("hands", [("right", "left"), ("right", "right")])
+def test_a_double_ended_yard_of_120_turnouts_without_gaps_is_proved(hands):
+    report = netlister.check_text(layouts.double_ended_yard(61, hands), causes=False)
+    assert report.proved
+    (short,) = [f for f in report.findings if f.rule == "pole-short"]
+    assert short.when != ((),)
+    assert report.steps < 2_000_000
+
+
+@pytest.mark.parametrize("hands", [("right", "left"), ("right", "right"), ("left", "left")])
+def test_a_small_yard_against_plain_enumeration(hands):
+    assert differences(yaml.load(layouts.double_ended_yard(4, hands), Loader=yaml.BaseLoader)) == []
+
+
+def tangle(pieces: int, switches: int) -> str:
+    """Rails joined by so many hand switches, each between three of them, that nobody can say what touches what."""
+    rng = random.Random(3)
+    lines = ["format: netlister/1", "supplies: {main: {type: dcc, voltage: 15 V}}", "track:"]
+    lines += [f"  p{n}: {{length: 1 m}}" for n in range(pieces)]
+    lines.append("switches:")
+    for n in range(switches):
+        a, b, c = rng.sample(range(pieces), 3)
+        contact = f"{{common: p{a}.left, x: p{b}.left, y: p{c}.left}}"
+        lines.append(f"  S{n}: {{positions: [x, y], contacts: {{c: {contact}}}}}")
+    lines += ["feeds:", "  - {to: p0}", f"  - {{to: p{pieces - 1}, A: right, B: left}}"]
+    lines += [f"  - {{to: p{n}, B: right}}" for n in range(1, pieces - 1)]
+    # beside the tangle a plain mistake, which must be found all the same
+    lines[3:3] = ["  apart: {length: 1 m}"]
+    lines.append("  - {to: apart, A: left, B: left}")
+    return "\n".join(lines) + "\n"
+
+
+def test_a_hopeless_question_ends_at_the_limit_and_the_rest_is_proved(tmp_path):
+    path = tmp_path / "tangle.yaml"
+    path.write_text(tangle(40, 110))
+    report = netlister.check_file(str(path), limit=50_000)
+    assert not report.proved
+    assert ("dead-track", "p5") in report.unproved
+    assert any(rule == "pole-short" for rule, _ in report.unproved)
+    assert [(f.rule, f.subject) for f in report.findings if "apart" in f.parts] != []
+    done = CliRunner().invoke(group, ["check", "--limit", "50000", str(path)])
+    assert "not everything was proved within the limit" in done.output
+    assert "--limit" in done.output
+
+
+def test_a_higher_limit_proves_what_a_lower_one_leaves_open():
+    text = tangle(9, 12)
+    low, high = (netlister.check_text(text, limit=limit, causes=False) for limit in (60, 1_000_000))
+    assert not low.proved
+    assert high.proved
