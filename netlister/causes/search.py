@@ -117,6 +117,8 @@ class _Search:
         Where no single one does, the one that takes away most of the states of `key`, with what mends the rest.
         Returns the layout mended, what is still broken in it, and the mistakes.
         """
+        if self.work <= 0:
+            return None
         best: tuple[Repair, dict[Key, int]] | None = None
         step: tuple[Repair, dict[Key, int]] | None = None
         for repair in repairs(self.layout, self._near(finding), (finding.subject,)):

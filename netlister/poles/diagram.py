@@ -47,6 +47,10 @@ class Diagrams:
         self._or: dict[tuple[int, int], int] = {}
         self._not: dict[int, int] = {0: 1, 1: 0}
         self._covers: dict[tuple[int, int], tuple[list[Literals], int]] = {}
+        self._weight = [1]  # by level: the number of combinations from there down
+        for arity in reversed(self.arity):
+            self._weight.append(self._weight[-1] * arity)
+        self._weight.reverse()
         self.limit = limit
         self.steps = 0
         self._stop = sys.maxsize
@@ -231,10 +235,7 @@ class Diagrams:
 
     def count(self, f: int) -> int:
         """The number of states in which f is true."""
-        weight = [1]
-        for arity in reversed(self.arity):
-            weight.append(weight[-1] * arity)
-        weight.reverse()  # weight[level]: the number of combinations from that level down
+        weight = self._weight
         memo = {0: 0, 1: 1}
         order: list[int] = []
         seen: set[int] = set()

@@ -165,9 +165,13 @@ def _open_or_against(analysis: Analysis, piece: Piece, states: int) -> int:
     """The states in which only open contacts of hand switches, or turnouts set against the piece, keep it dead."""
     diagrams = analysis.poles.diagrams
     live = alive = diagrams.negate(piece_dead(analysis, piece))
-    movable = _open_switches(analysis)
+    matters = diagrams.support(live)
+    if not matters:
+        return NEVER
+    movable = {v: when for v, when in _open_switches(analysis).items() if v in matters}
     for variable, when in _set_against(analysis, piece, states).items():
-        movable[variable] = diagrams.either(movable.get(variable, NEVER), when)
+        if variable in matters:
+            movable[variable] = diagrams.either(movable.get(variable, NEVER), when)
     before = NEVER
     while live != before:
         before = live
