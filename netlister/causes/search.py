@@ -58,7 +58,23 @@ def explain(analysis: Analysis, rules: Iterable[Rule], broken: list[Broken], fin
             where = tuple(dict.fromkeys((*(m.span for m in mistakes), *result[number].where)))
             fix = "; ".join(m.fix for m in mistakes)
             result[number] = replace(result[number], cause=cause, fix=fix, mistakes=mistakes, where=where)
-    return _grouped_by_design(analysis, result, left, cause)
+    return _grouped_by_net(_grouped_by_design(analysis, result, left, cause))
+
+
+def _grouped_by_net(findings: list[Finding]) -> list[Finding]:
+    """Put a net without a pole, and the track that is dead for it, under one number where no repair did so."""
+    cause = max((f.cause for f in findings), default=0)
+    numbers: dict[str, int] = {}
+    for number, finding in enumerate(findings):
+        if finding.rule == "floating-net" and not finding.cause:
+            known = next((numbers[part] for part in finding.parts if part in numbers), 0)
+            cause += not known
+            findings[number] = replace(finding, cause=known or cause)
+            numbers.update(dict.fromkeys(finding.parts, known or cause))
+    for number, finding in enumerate(findings):
+        if finding.rule == "dead-track" and not finding.cause and finding.subject in numbers:
+            findings[number] = replace(finding, cause=numbers[finding.subject])
+    return findings
 
 
 def _mild(finding: Finding) -> bool:

@@ -65,8 +65,8 @@ def _cause(findings: list[Finding], lines: list[str], file: str, paint: Callable
         if mistake.span.file == file:
             yield from excerpt(lines, mistake.span, lambda text: paint(text, _COLOURS[worst]))
     shown = findings[:MOST_SHOWN]
-    for finding in shown:
-        yield from _effect(finding, told=bool(first.mistakes), paint=paint)
+    for number, finding in enumerate(shown):
+        yield from _effect(finding, told=bool(first.mistakes) or number > 0, paint=paint)
     if len(findings) > len(shown):
         yield f"  … and {len(findings) - len(shown)} more of the same cause (all of them with --format json)"
     for fix in dict.fromkeys(mistake.fix for mistake in mistakes):
