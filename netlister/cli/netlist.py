@@ -53,11 +53,11 @@ def _same(one: str, other: str) -> bool:
 
 def _write_whole(path: Path, text: str) -> None:
     """Write a file whole or not at all: beside it first, then into its place."""
-    path = path.resolve()
     data = text.encode("utf-8", "surrogateescape")
     if path.exists() and not path.is_file():
         path.write_bytes(data)  # a device or a pipe, or an error
         return
+    path = path.resolve()
     beside = path.with_name(f".{path.name}.{os.getpid()}")
     try:
         with beside.open("xb") as file:

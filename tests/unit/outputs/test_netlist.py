@@ -666,6 +666,13 @@ def test_command_writes_through_a_link(work):
     assert (work / "far.net").read_text(encoding="utf-8").startswith("(export")
 
 
+@pytest.mark.skipif(not Path("/dev/stdout").exists(), reason="this system has no /dev/stdout")
+def test_command_writes_to_a_device(work):
+    done = run(["layout.yaml", "-o", "/dev/stdout"], work)
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert done.stdout == run(["layout.yaml"], work).stdout
+
+
 def test_command_reads_standard_input(work):
     done = subprocess.run(
         [sys.executable, "-m", "netlister", "netlist", "-"],
