@@ -1,4 +1,4 @@
-"""The layouts and the kind in the reference of the file."""
+"""Every complete layout of the file's reference is right, and the kind shown in it can be used."""
 
 from __future__ import annotations
 
@@ -8,32 +8,59 @@ from pathlib import Path
 import pytest
 
 import netlister
-from netlister.kinds.load import read_definitions
-from netlister.layout.read import TOP
-from netlister.rules import RULES
-from netlister.source import Source
 
 REFERENCE = (Path(__file__).parents[1] / "examples" / "format.md").read_text(encoding="utf-8")
-BLOCKS = re.findall(r"```yaml\n(.*?)```", REFERENCE, re.DOTALL)
+BLOCKS = re.findall(r"^```yaml\n(.*?)^```$", REFERENCE, re.DOTALL | re.MULTILINE)
+LAYOUTS = [block for block in BLOCKS if block.startswith("format:")]
+KINDS = [block for block in BLOCKS if block.startswith("kind:")]
+
+USING = """\
+format: netlister/1
+use: wharf.yaml
+supplies: {main: {type: dcc, voltage: 15 V}}
+track: {quay: {length: 1 m}, T1: {kind: wharf-stub, hand: left}, inner: , outer: }
+joints:
+  - {from: quay, to: T1.toe}
+  - {from: T1.through, to: inner}
+  - {from: T1.diverging, to: outer}
+feeds: [{to: [quay, inner, outer]}]
+"""
 
 
-@pytest.mark.parametrize("text", BLOCKS)
-def test_every_layout_is_right(text):
-    assert netlister.check_text(text).findings == ()
+def test_the_reference_has_layouts_and_a_kind():
+    assert len(LAYOUTS) >= 4
+    assert len(KINDS) == 1
+    assert len(LAYOUTS) + len(KINDS) == len(BLOCKS)
 
 
-def test_there_are_three_of_them():
-    assert len(BLOCKS) == 3
+@pytest.mark.parametrize("text", LAYOUTS)
+def test_a_complete_layout_is_right(text):
+    report = netlister.check_text(text)
+    assert report.proved
+    assert report.findings == ()
 
 
-def test_the_kind_can_be_read():
-    (text,) = re.findall(r"```text\n(kind:.*?)```", REFERENCE, re.DOTALL)
-    (kind,) = read_definitions(Source("spring.yaml", text))
-    assert kind.name == "spring-switch"
+def use_the_kind(folder, kind):
+    (folder / "wharf.yaml").write_text(kind, encoding="utf-8")
+    (folder / "layout.yaml").write_text(USING, encoding="utf-8")
+    return netlister.check_file(str(folder / "layout.yaml"))
 
 
-def test_every_section_and_the_rules_of_the_proof_are_in_it():
-    for section in TOP:
-        assert f"`{section}`" in REFERENCE, section
-    for rule in RULES[:5]:
-        assert f"| `{rule.name}` |" in REFERENCE
+def test_the_kind_can_be_used(tmp_path):
+    assert use_the_kind(tmp_path, KINDS[0]).findings == ()
+
+
+def test_its_rails_swapped_are_found(tmp_path):
+    wrong = KINDS[0].replace("join: [swing-left, l-left]", "join: [swing-left, l-right]")
+    assert wrong != KINDS[0]
+    assert "pole-short" in {finding.rule for finding in use_the_kind(tmp_path, wrong).findings}
+
+
+def test_every_rule_and_kind_named_is_there():
+    from netlister.kinds import Library
+    from netlister.rules import BY_NAME
+
+    for name in (*Library().names(), "pole-short", "floating-net", "dead-track", "gap-clash", "expectation"):
+        assert f"| `{name}` |" in REFERENCE
+    assert {"pole-short", "floating-net", "dead-track", "gap-clash", "expectation"} <= BY_NAME.keys()
+    assert {"lone-junction", "nothing-insulated", "feed-without-tap", "reverser-on-dc"} <= BY_NAME.keys()

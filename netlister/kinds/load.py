@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import inf, isfinite
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.kinds.find import files
 from netlister.kinds.model import Bar, End, Kind, Made, Route
-from netlister.quantity import LENGTH, QuantityError, parse
+from netlister.quantity import LENGTH, NUMBER, QuantityError, parse, shown
 from netlister.source import Fault, Mapping, Reader, Scalar, Sequence, Source, UnusableError, compose, suggest
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
 
+    from netlister import quantity
     from netlister.source import Node
 
 Options = tuple[tuple[str, str], ...]
@@ -21,6 +23,9 @@ Options = tuple[tuple[str, str], ...]
 HANDS = ("right", "left", "wye")
 NOTES = ("why", "joiners", "feeders", "contact", "trouble", "test")
 DEAD = "dead"
+STATUSES = ("published", "worked out", "common practice", "from memory", "measured", "assumed")
+FIELDS = ("kind", "hand", "length", "radius", "angle", "turn", "frog-number", "frog", "contacts", "set")
+"""What an entry under `track` may have beside the options of its kind."""
 
 
 class KindError(Exception):
@@ -37,12 +42,17 @@ class Takes(NamedTuple):
 
 
 class Dimension(NamedTuple):
-    """A default dimension: in m, as written, what it is of, and who says so."""
+    """A default dimension: in m, as written, what it is of, who says so and how far to trust it.
+
+    `by_number`: the same for other frogs, in m by frog number, where the source gives them.
+    """
 
     metres: float
     text: str
     what: str
     source: str
+    status: str
+    by_number: dict[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +85,8 @@ class Definition:
 class Library:
     """The kinds that a layout can use. Files are read when a kind is first asked for."""
 
-    def __init__(self, extra: Iterable[Source] = ()) -> None:
-        self._files = files()
+    def __init__(self, extra: Iterable[Source] = (), folder: Path | None = None) -> None:
+        self._files = files(folder)
         self._known: dict[str, Definition] = {}
         self._kinds: dict[tuple[str, str, Options], Kind] = {}
         faults: list[Fault] = []
@@ -122,15 +132,21 @@ class Library:
         return found
 
 
-def library(folder: Path | None = None, extra: Iterable[Source] = ()) -> Library:  # noqa: ARG001
-    """The library of kinds with those of a user's files. Raises UnusableError for faults in these."""
-    return Library(extra)
+def library(folder: Path | None = None, extra: Iterable[Source] = ()) -> Library:
+    """The library of kinds, with those of a user's files.
+
+    `folder` takes the place of the kinds that every layout can use. Raises UnusableError for faults in `extra`.
+    """
+    return Library(extra, folder)
 
 
 def _own(path: Path) -> Definition:
+    """The kind in a file of the library. Raises UnusableError where it is not the one that the file is named after."""
     source = Source(path.name, path.read_text(encoding="utf-8"))
-    (found,) = read_definitions(source)
-    return found
+    found = read_definitions(source)
+    if [d.name for d in found] != [path.stem]:
+        raise UnusableError([Fault(source.start(), f"the file is named '{path.stem}' and must hold that one kind")])
+    return found[0]
 
 
 # -- a kind for one hand
@@ -139,7 +155,7 @@ def _own(path: Path) -> Definition:
 def _made_for(d: Definition, hand: str, options: Options) -> Kind:
     if d.hands and hand not in d.hands:
         ways = " or ".join(f"'hand: {h}'" for h in d.hands)
-        message = f"there is no hand '{hand}'" if hand else f"'{d.name}' needs a hand"
+        message = f"there is no hand '{hand}'{suggest(hand, d.hands)}" if hand else f"'{d.name}' needs a hand"
         msg = f"{message}; write {ways}"
         raise KindError(msg)
     if hand and not d.hands:
@@ -152,10 +168,14 @@ def _made_for(d: Definition, hand: str, options: Options) -> Kind:
 
     bonds = list(d.bonds)
     for option, value in options:
+        if [o for o, _ in options].count(option) > 1:
+            msg = f"'{option}' is given more than once; give it one value"
+            raise KindError(msg)
         if option not in d.options or value not in d.options[option][0]:
             known = [f"{o}={v}" for o, (values, _) in d.options.items() for v in values]
             instead = f"it takes {', '.join(known)}" if known else "it takes no options"
-            msg = f"'{d.name}' does not take '{option}={value}'; {instead}"
+            hint = suggest(f"{option}={value}", known)
+            msg = f"'{d.name}' does not take '{option}={value}'{hint}; {instead}"
             raise KindError(msg)
         bonds += d.options[option][1].get(value, ())
     order = list(exits)
@@ -236,12 +256,14 @@ class _Reading:
         self.rails: tuple[str, ...] = ()
         self.ends: tuple[End, ...] = ()
         self.bars: tuple[Bar, ...] = ()
+        self.keys: dict[tuple[str, str], Node] = {}
+        """Where each rail, end, hand, tie bar and route is written."""
 
     def read(self) -> Definition | None:
         """The kind, or None and faults."""
         before = len(self.r.faults)
         name, title, summary = self._text("kind"), self._text("title"), self._text("summary")
-        if name in self.taken:
+        if name and name in self.taken:
             self.r.fault(self.fields["kind"], f"there is a kind '{name}' already; give yours another name")
         for needed in ("rails", "ends", "routes"):
             if needed not in self.fields:
@@ -250,6 +272,7 @@ class _Reading:
         hands = self._hands()
         self.ends = self._ends()
         self.bars = self._bars()
+        self._check_hands(hands)
         definition = Definition(
             name, title, summary,
             self._one_of("plain", ("true", "false"), "false") == "true",
@@ -258,7 +281,66 @@ class _Reading:
             tuple(self._made()), tuple(self._routes()), self._notes(), self._dimensions("dimensions"),
             self._dimensions("dead-lengths"), self._draw(),
         )  # fmt: skip
+        if len(self.r.faults) == before:
+            self._check(definition)
         return definition if len(self.r.faults) == before else None
+
+    def _check_hands(self, hands: dict[str, dict[str, str]]) -> None:
+        """Each hand names the same exits, gives each an end of its own, and leaves the other ends alone."""
+        first = next(iter(hands.values()), {})
+        ends = [end.name for end in self.ends]
+        for hand, exits in hands.items():
+            key = self.keys["hand", hand]
+            if not exits:
+                self.r.fault(key, f"the hand '{hand}' needs names for its ends, as in '{{L: through}}'")
+            for exit_ in exits:
+                if exit_ not in ends:
+                    self.r.fault(key, f"there is no end '{exit_}' for the hand '{hand}' to name{suggest(exit_, ends)}")
+            if set(exits) != set(first):
+                self.r.fault(key, "all hands must name the same ends")
+            called = [exits.get(end, end) for end in ends]
+            for twice in sorted({end for end in called if called.count(end) > 1}):
+                self.r.fault(key, f"with the hand '{hand}' two ends are called '{twice}'; give each a name of its own")
+
+    def _check(self, d: Definition) -> None:
+        """What a kind without slips of the pen must be, to make sense as a piece of track."""
+        used: set[str] = set()
+        for end in d.ends:
+            used |= {end.left, end.right}
+            key = self.keys["end", end.name]
+            if end.left == end.right:
+                self.r.fault(key, f"the end '{end.name}' has '{end.left}' on both sides; write two rails")
+            if len(d.ends) > 1 and not any(end.name in route.ends for route in d.routes):
+                self.r.fault(key, f"no route leads to the end '{end.name}'; add one")
+        if not d.ends:
+            self.r.fault(self.node, "the kind has no ends; write at least one")
+        for route in d.routes:
+            self._check_route(route)
+            used |= {rail for rail in (*route.left, *route.right) if rail is not None}
+        optional = [pair for _, bonds in d.options.values() for pairs in bonds.values() for pair in pairs]
+        used.update(rail for pair in (*d.bonds, *optional, *(made.rails for made in d.made)) for rail in pair)
+        for rail in d.rails:
+            if rail not in used:
+                self.r.fault(self.keys["rail", rail], f"nothing uses the rail '{rail}'; leave it out")
+        if d.plain and (d.bars or d.hands or len(d.routes) != 1 or [e.entering for e in d.ends] != [True, False]):
+            message = "plain track has an entering end, then a leaving one, one route and no blades; leave 'plain' out"
+            self.r.fault(self.fields["plain"], message)
+
+    def _check_route(self, route: Route) -> None:
+        """A route runs from an entering end to a leaving one, and its wheels begin and end on the rails there."""
+        ends = {end.name: end for end in self.ends}
+        key = self.keys["route", route.name]
+        start, stop = (ends[end] for end in route.ends)
+        if not start.entering or stop.entering:
+            self.r.fault(key, f"the route '{route.name}' must run from an entering end to a leaving one")
+            return
+        for side, path, first, last in (
+            ("left", route.left, start.left, stop.left),
+            ("right", route.right, start.right, stop.right),
+        ):
+            if (path[0], path[-1]) != (first, last):
+                ways = f"begins on '{first}' and ends on '{last}', the rails at '{start.name}' and '{stop.name}'"
+                self.r.fault(key, f"on the route '{route.name}' the path of the {side} wheels {ways}; write it so")
 
     def _text(self, field: str) -> str:
         node = self.fields.get(field)
@@ -292,13 +374,20 @@ class _Reading:
             word = self.r.text(entry, "a name")
             if word is None:
                 continue
-            if not word or "." in word:
-                self.r.fault(entry, f"'{word}' is no name; write a word without dots")
-            elif word in words:
-                self.r.fault(entry, f"'{word}' is here a second time")
-            else:
-                words.append(word)
+            if self._named(entry, word):
+                if word in words:
+                    self.r.fault(entry, f"'{word}' is here a second time")
+                else:
+                    words.append(word)
+                    self.keys["rail", word] = entry
         return words
+
+    def _named(self, node: Node, word: str) -> bool:
+        """Whether a word is fit to be a name; a fault where not."""
+        if word and "." not in word and word.isprintable() and word == word.strip():
+            return True
+        self.r.fault(node, f"'{shown(word)}' is no name; write a word without dots")
+        return False
 
     def _hands(self) -> dict[str, dict[str, str]]:
         found: dict[str, dict[str, str]] = {}
@@ -310,8 +399,11 @@ class _Reading:
                 self.r.fault(key, f"there is no hand '{hand}'; write one of {', '.join(HANDS)}")
                 continue
             found[hand] = {}
+            self.keys["hand", hand] = key
             for name, _, end in self.r.items(value, "exits and the names of their ends"):
-                found[hand][name] = self.r.text(end, "the name of an end") or ""
+                text = self.r.text(end, "the name of an end")
+                if text is not None and self._named(end, text):
+                    found[hand][name] = text
         return found
 
     def _ends(self) -> tuple[End, ...]:
@@ -320,7 +412,10 @@ class _Reading:
         if node is None:
             return ()
         for name, key, value in self.r.items(node, "the ends"):
+            self.keys["end", name] = key
             inner = self._inner(value, ("entering", "left", "right"), "an end")
+            if not self._named(key, name):
+                continue
             if "left" not in inner or "right" not in inner:
                 self.r.fault(key, f"the end '{name}' needs its rails; write 'left: …, right: …'")
                 continue
@@ -350,19 +445,25 @@ class _Reading:
             self.r.fault(node, "two rails are due here, as in '[frog, stock-left]'")
             return None
         a, b = (self._known(rail, self.rails, "rail") for rail in rails)
+        if a and a == b:
+            self.r.fault(node, f"'{a}' is joined to itself; name two rails")
         return a, b
 
     def _options(self) -> dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]]:
         found: dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]] = {}
         node = self.fields.get("options")
-        for name, _, value in [] if node is None else self.r.items(node, "the options"):
+        for name, key, value in [] if node is None else self.r.items(node, "the options"):
             inner = self._inner(value, ("what", "values", "bonds"), "an option")
+            if name in FIELDS:
+                self.r.fault(key, f"'{name}' is a field of every piece already; give the option another name")
+            if "values" not in inner:
+                self.r.fault(key, f"the option '{name}' needs its values, as in 'values: [\"true\", \"false\"]'")
             listed = self.r.entries(inner["values"], "its values") if "values" in inner else []
             values = tuple(v for v in (self.r.text(entry, "a value") for entry in listed) if v)
             bonds = {}
-            for chosen, key, pairs in [] if "bonds" not in inner else self.r.items(inner["bonds"], "bonds by value"):
+            for chosen, at, pairs in [] if "bonds" not in inner else self.r.items(inner["bonds"], "bonds by value"):
                 if chosen not in values:
-                    self.r.fault(key, f"the option has no value '{chosen}'{suggest(chosen, values)}")
+                    self.r.fault(at, f"the option has no value '{chosen}'{suggest(chosen, values)}")
                 bonds[chosen] = tuple(self._pairs(pairs))
             found[name] = (values, bonds)
         return found
@@ -374,7 +475,16 @@ class _Reading:
             positions = [self.r.text(entry, "a position") or "" for entry in self.r.entries(value, "the positions")]
             if len(positions) < 2 or len(set(positions)) != len(positions):  # noqa: PLR2004
                 self.r.fault(key, "a tie bar needs two positions or more, each with a name of its own")
+            for entry, position in zip(self.r.entries(value, "the positions"), positions, strict=True):
+                self._named(entry, position)
+            if name:
+                self._named(key, name)
             found.append(Bar(name, tuple(positions)))
+            self.keys["bar", name] = key
+        if len(found) == 1 and found[0].name:
+            self.r.fault(self.keys["bar", found[0].name], "a piece with one tie bar has no name for it; write '\"\"'")
+        elif len(found) > 1 and not all(bar.name for bar in found):
+            self.r.fault(self.keys["bar", ""], "where there are several tie bars each needs a name")
         return tuple(found)
 
     def _setting(self, node: Node) -> tuple[tuple[str, str], ...]:
@@ -410,6 +520,7 @@ class _Reading:
             if len(listed) != 2:  # noqa: PLR2004
                 self.r.fault(inner["ends"], "a route has two ends, as in '[toe, L]'")
                 continue
+            self.keys["route", name] = key
             when = self._setting(inner["when"]) if "when" in inner else ()
             left, right = (self._path(inner[side]) for side in ("left", "right"))
             yield Route(name, (listed[0], listed[1]), when, left, right)
@@ -429,18 +540,33 @@ class _Reading:
         found = {}
         node = self.fields.get(field)
         for name, key, value in [] if node is None else self.r.items(node, "dimensions"):
-            inner = self._inner(value, ("value", "what", "source"), "a dimension")
-            if set(inner) != {"value", "what", "source"}:
-                self.r.fault(key, f"'{name}' needs 'value' with a unit, 'what' it is of, and 'source'")
+            inner = self._inner(value, ("value", "what", "source", "status", "frog-numbers"), "a dimension")
+            needed = ("what", "source", "status")
+            if not {"value", *needed} <= inner.keys():
+                self.r.fault(key, f"'{name}' needs 'value' with a unit, 'what' it is of, 'source' and 'status'")
                 continue
-            text, what, source = (self.r.text(inner[k], f"a {k}") or "" for k in ("value", "what", "source"))
-            try:
-                metres = parse(text, LENGTH)
-            except QuantityError as error:
-                self.r.fault(inner["value"], f"'{name}': {error}")
-                continue
-            found[name] = Dimension(metres, text, what, source)
+            what, source, _ = (self.r.text(inner[k], f"the text of '{k}'") or "" for k in needed)
+            status = self._known(inner["status"], STATUSES, "status")
+            metres = self._measure(inner["value"], name, LENGTH)
+            by_number = {}
+            for number, place, length in (
+                self.r.items(inner["frog-numbers"], "lengths by frog number") if "frog-numbers" in inner else ()
+            ):
+                try:
+                    by_number[parse(number, NUMBER)] = self._measure(length, name, LENGTH)
+                except QuantityError as error:
+                    self.r.fault(place, f"a frog number is due here: {error}")
+            text = str(inner["value"].value)
+            found[name] = Dimension(metres, text, what, source, status, by_number)
         return found
+
+    def _measure(self, node: Node, name: str, dimension: quantity.Dimension) -> float:
+        """A quantity in SI units; zero and a fault where there is none."""
+        try:
+            return parse(self.r.text(node, dimension.name) or "", dimension)
+        except QuantityError as error:
+            self.r.fault(node, f"'{name}': {error}")
+            return 0.0
 
     def _draw(self) -> dict[str, tuple[float, float]]:
         found = {}
@@ -450,6 +576,8 @@ class _Reading:
             try:
                 x, y = (float(n.value) for n in numbers if isinstance(n, Scalar))
             except ValueError:
+                x = y = inf
+            if not (isfinite(x) and isfinite(y)):
                 self.r.fault(value, "an anchor is two numbers, as in '[1, 0.2]'")
                 continue
             found[name] = (x, y)

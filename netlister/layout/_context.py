@@ -64,6 +64,7 @@ class Reading(Reader):
         super().__init__(source)
         self.library = library
         self.layout = Layout(source.name)
+        self.kinds_missing = False  # whether a file of kinds could not be used, so that some kinds are unknown
         self.sections: dict[str, tuple[Node, Node]] = {}  # section -> node of its name, node of its values
         self.entries_of: dict[str, list[Entry]] = {thing: [] for thing in THINGS}
         self.known: dict[str, tuple[str, Node]] = {}  # name -> section, node

@@ -141,6 +141,8 @@ class _Pieces:
             if not text:
                 r.fault(node, "no kind is written here; write one or leave 'kind' out for a rail-section")
                 return None
+            if r.kinds_missing:
+                return None
             hint = r.suggest(text, list(names)) or f"; the kinds are {', '.join(sorted(names))}"
             r.fault(node, f"there is no kind '{shown(text)}'{hint}")
             return None

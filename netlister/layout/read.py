@@ -49,14 +49,17 @@ def read_nodes(source: Source, root: Node, folder: Path | None = None) -> Layout
     """Read a layout from the nodes of its text. See `read_layout`."""
     first = Reader(source)
     sections = _sections(first, root)
+    before = len(first.faults)
     extra = _rest.used_files(first, sections["use"][1], folder) if "use" in sections else []
     try:
         library = kinds.library(None, extra)
     except UnusableError as error:
         first.faults += error.faults
         library = kinds.library(None, [])
+    faulty_kinds = len(first.faults) > before
     r = Reading(source, library)
     r.faults = first.faults
+    r.kinds_missing = faulty_kinds
     r.sections = sections
     _names.register(r)
     _read_sections(r)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from itertools import product
 from textwrap import fill
 from typing import TYPE_CHECKING
 
-from netlister.routes.settings import is_changing
+from netlister.kinds.frog import frog_angle
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.kinds import Definition, Library
-    from netlister.kinds.model import Kind, Route
+    from netlister.kinds.load import Dimension
+    from netlister.kinds.model import Bar, Kind, Route
 
 WIDTH = 100
 
@@ -72,6 +74,7 @@ def _page(definition: Definition, kind: Kind) -> Iterator[str]:
         yield f"Always joined: {', '.join(f'{a} to {b}' for a, b in kind.bonds)}"
     yield ""
     yield from _routes(kind)
+    yield from _frogs(kind)
     for note, text in definition.notes.items():
         yield ""
         yield _HEADS[note]
@@ -80,8 +83,9 @@ def _page(definition: Definition, kind: Kind) -> Iterator[str]:
         yield ""
         yield "Dimensions that count where the layout gives none"
         for label, found in (*definition.dimensions.items(), *definition.dead.items()):
-            dead = "dead length, " if label in definition.dead else ""
-            yield _filled(f"{label}: {found.text}, {dead}{found.what} ({found.source})")
+            dead = "dead length, " if found is definition.dead.get(label) else ""
+            yield _filled(f"{label}: {found.text}, {dead}{found.what} ({_trust(found)})")
+        yield from _other_numbers(definition.dimensions)
     yield ""
     yield _filled(CAUTION)
 
@@ -94,10 +98,10 @@ def _routes(kind: Kind) -> Iterator[str]:
         if conducting:
             yield f"  conducts:     {', '.join(f'{a} to {b}' for a, b in conducting)}"
         elif kind.made or kind.bars:
-            yield "  conducts:     nothing but what is always joined"
+            yield "  conducts:     nothing by the blades"
         yield f"  left wheels:  {_path(route.left)}"
         yield f"  right wheels: {_path(route.right)}"
-        for frog, rail in needs(route):
+        for frog, rail in needs(kind, route):
             yield f"  {frog} needs the pole of {rail}"
     rest = _positions_without_route(kind)
     if rest:
@@ -116,20 +120,99 @@ def _path(rails: tuple[str | None, ...]) -> str:
     return path.replace("| gap | (dead) | gap |", "| dead |")
 
 
-def needs(route: Route) -> list[tuple[str, str]]:
-    """Which changing rails a route uses, and the fixed rail whose pole each needs: the one on the same side."""
+def changing(kind: Kind) -> list[str]:
+    """The rails that change pole: under the left wheels on one route and under the right wheels on another."""
+    left = {rail for route in kind.routes for rail in route.left}
+    right = {rail for route in kind.routes for rail in route.right}
+    return [rail for rail in kind.rails if rail in left and rail in right]
+
+
+def needs(kind: Kind, route: Route) -> list[tuple[str, str]]:
+    """Which changing rails a route uses, and the rail whose pole each needs on it.
+
+    All rails under the wheels of one side must have one pole, so it is that of the rail there that never changes.
+    """
+    change = changing(kind)
     found = []
     for rails in (route.left, route.right):
-        fixed = [rail for rail in rails if rail is not None and not is_changing(rail)]
-        for rail in dict.fromkeys(rails):
-            if rail is not None and is_changing(rail) and fixed:
-                found.append((rail, fixed[0]))
+        fixed = next((rail for rail in rails if rail is not None and rail not in change), None)
+        if fixed is not None:
+            found += [(rail, fixed) for rail in dict.fromkeys(rails) if rail is not None and rail in change]
     return found
 
 
-def _positions_without_route(kind: Kind) -> str:
-    from itertools import product
+def driven_by(kind: Kind, rail: str) -> list[tuple[Bar, dict[str, str]]]:
+    """The tie bars that alone decide the pole of a changing rail, and per position the rail whose pole it needs."""
+    found = []
+    for bar in kind.bars:
+        poles: dict[str, set[str]] = {position: set() for position in bar.positions}
+        for route in kind.routes:
+            for needing, fixed in needs(kind, route):
+                for name, position in route.when:
+                    if needing == rail and name == bar.name:
+                        poles[position].add(fixed)
+        if all(len(rails) == 1 for rails in poles.values()):
+            found.append((bar, {position: next(iter(rails)) for position, rails in poles.items()}))
+    return found
 
+
+def _frogs(kind: Kind) -> Iterator[str]:
+    change = changing(kind)
+    if not change:
+        return
+    yield ""
+    yield "Rails that change pole, and what moves with what"
+    for rail in change:
+        ways = [_way(bar, poles) for bar, poles in driven_by(kind, rail)]
+        if kind.crossing:
+            poles = [(route.name, dict(needs(kind, route)).get(rail)) for route in kind.routes]
+            ways = ["pole of " + ", of ".join(f"{fixed} for track {track}" for track, fixed in poles if fixed)]
+        yield _filled(f"{rail}: {'; or '.join(ways) or 'no tie bar alone decides its pole'}")
+        places = [
+            f"{side}-hand rail at {end.name}"
+            for end in kind.ends.values()
+            for side, there in (("left", end.left), ("right", end.right))
+            if there == rail
+        ]
+        yield f"    {_joined(places)}" if places else "    not at any end of the piece"
+
+
+def _joined(words: list[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def _way(bar: Bar, poles: dict[str, str]) -> str:
+    moved = f"with tie bar {bar.name}, " if bar.name else ""
+    return f"{moved}pole of {', of '.join(f'{rail} at {position}' for position, rail in poles.items())}"
+
+
+def _trust(found: Dimension) -> str:
+    """The source, and how far to trust it where the source does not say so."""
+    return found.source if found.status in {"published", "common practice"} else f"{found.status}; {found.source}"
+
+
+def _other_numbers(dimensions: dict[str, Dimension]) -> Iterator[str]:
+    """A table of the dimensions and angles of other frogs."""
+    table = {label: found.by_number for label, found in dimensions.items() if found.by_number}
+    numbers = sorted({number for lengths in table.values() for number in lengths})
+    if not numbers:
+        return
+    yield ""
+    yield "  The same in mm for other frogs"
+    yield f"  {'frog number':<12}" + "".join(f"{f'No. {number:g}':>9}" for number in numbers)
+    yield f"  {'angle':<12}" + "".join(f"{_degrees(frog_angle(number)):>9}" for number in numbers)
+    for label, lengths in table.items():
+        cells = (f"{lengths[number] * 1000:.4g}" if number in lengths else "" for number in numbers)
+        yield f"  {label:<12}" + "".join(f"{cell:>9}" for cell in cells)
+
+
+def _degrees(angle: float) -> str:
+    """An angle in degrees and minutes."""
+    minutes = round(angle * 60)
+    return f"{minutes // 60}°{minutes % 60:02d}'"
+
+
+def _positions_without_route(kind: Kind) -> str:
     if len(kind.bars) < 2:  # noqa: PLR2004
         return ""
     all_settings = product(*[[(bar.name, position) for position in bar.positions] for bar in kind.bars])
@@ -139,4 +222,4 @@ def _positions_without_route(kind: Kind) -> str:
 
 
 def _filled(text: str) -> str:
-    return fill(text, WIDTH, initial_indent="  ", subsequent_indent="  ")
+    return fill(text, WIDTH, initial_indent="  ", subsequent_indent="  ", break_on_hyphens=False)

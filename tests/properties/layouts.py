@@ -109,6 +109,7 @@ class Maker:
         self.phase: dict[Node, int] = {}
         self.clashing: set[int] = set()
         self.apart: set[str] = set()
+        self.unfed: set[str] = set()
 
     # ---- chance
 
@@ -301,10 +302,27 @@ class Maker:
                 how = self.weighed({"vee": 80, "both": 20})
             else:
                 how = self.weighed({"none": 80, "both": 8, "left": 5, "right": 5, "vee": 2})
+            if how == "vee" and changing and not self.wild and self.chance(0.35):
+                how = self.gap_further_out(number)
             if how != "none" or self.chance(0.1):
-                values["insulate"] = how
+                values.setdefault("insulate", how)
             if self.chance(0.15):
                 values["id"] = self.name("joint")
+
+    def gap_further_out(self, number: int) -> str:
+        """Leave a frog's joint metal and gap the far end of the rail-section behind it, which then needs no feed."""
+        joints = self.layout.joints
+        ends = joints[number].ends
+        for section, end in ends:
+            far = (section, "b" if end == "a" else "a")
+            if not self.layout.is_section(section) or section in self.apart or number in self.clashing:
+                continue
+            for other, joint in enumerate(joints):
+                if far in joint.ends:
+                    self.data["joints"][other]["insulate"] = self.pick(["both", "both", "left", "right"])
+            self.unfed.add(section)
+            return "none"
+        return "vee"
 
     # ---- machines and contacts
 
@@ -420,7 +438,7 @@ class Maker:
         """Feed every track in phase, or at random."""
         for (piece, track), phase in self.phase.items():
             kind = self.data["track"][piece].get("kind", "rail-section")
-            if self.wild and self.chance(0.4):
+            if (self.wild and self.chance(0.4)) or (piece in self.unfed and self.chance(0.9)):
                 continue
             if self.wild:
                 phase = self.pick([1, -1])  # noqa: PLW2901

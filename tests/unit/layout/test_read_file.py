@@ -5,16 +5,13 @@ from __future__ import annotations
 import io
 import sys
 import time
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import pytest
 
 from netlister.layout.read import read_layout
 from netlister.source import Source, UnusableError, decode_source, read_source
 from tests.unit.layout.support import HEAD, added, added_faults, faults, read
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 FORMAT = "format: netlister/1\n"
 SUPPLIES = "supplies: {main: {type: dcc, voltage: 15 V}}\n"
@@ -294,3 +291,30 @@ def test_use_of_a_binary_file(folder: Path) -> None:
     with pytest.raises(UnusableError) as caught:
         read_layout(Source("layout.yaml", WHOLE + "use: [binary.yaml]\n"), folder)
     assert str(caught.value).startswith("binary.yaml:1:1: this is a binary file")
+
+
+def test_use_of_a_kind(folder: Path) -> None:
+    own = Path(__file__).parents[3] / "parts" / "track" / "rail-section.yaml"
+    text = own.read_text().replace("rail-section", "my-section")
+    (folder / "parts" / "my-section.yaml").write_text(text)
+    layout = read_layout(
+        Source("layout.yaml", FORMAT + SUPPLIES + "use: parts/my-section.yaml\ntrack: {a: {kind: my-section}}\n"),
+        folder,
+    )
+    assert layout.pieces["a"].kind.name == "my-section"
+    assert layout.pieces["a"].kind.plain
+
+
+def test_no_word_of_kinds_from_a_file_that_cannot_be_used(folder: Path) -> None:
+    text = FORMAT + SUPPLIES + "use: mine.yaml\ntrack: {a: {kind: mine}}\nfeeds: [{to: a}]\n"
+    with pytest.raises(UnusableError) as caught:
+        read_layout(Source("layout.yaml", text), folder)
+    assert [fault.span.line for fault in caught.value.faults] == [3]
+
+
+def test_faults_in_a_file_of_kinds_are_placed_there(folder: Path) -> None:
+    (folder / "mine.yaml").write_text(KIND_LESS)
+    text = FORMAT + SUPPLIES + "use: mine.yaml\ntrack: {a: {kind: mine}}\n"
+    with pytest.raises(UnusableError) as caught:
+        read_layout(Source("plans/layout.yaml", text), folder)
+    assert {fault.span.file for fault in caught.value.faults} == {"plans/mine.yaml"}
