@@ -541,12 +541,11 @@ class _Reading:
         node = self.fields.get(field)
         for name, key, value in [] if node is None else self.r.items(node, "dimensions"):
             inner = self._inner(value, ("value", "what", "source", "status", "frog-numbers"), "a dimension")
-            needed = ("what", "source", "status")
-            if not {"value", *needed} <= inner.keys():
-                self.r.fault(key, f"'{name}' needs 'value' with a unit, 'what' it is of, 'source' and 'status'")
+            if not {"value", "what", "source"} <= inner.keys():
+                self.r.fault(key, f"'{name}' needs 'value' with a unit, 'what' it is of, and 'source'")
                 continue
-            what, source, _ = (self.r.text(inner[k], f"the text of '{k}'") or "" for k in needed)
-            status = self._known(inner["status"], STATUSES, "status")
+            what, source = (self.r.text(inner[k], f"the text of '{k}'") or "" for k in ("what", "source"))
+            status = self._known(inner["status"], STATUSES, "status") if "status" in inner else ""
             metres = self._measure(inner["value"], name, LENGTH)
             by_number = {}
             for number, place, length in (

@@ -188,7 +188,7 @@ def _way(bar: Bar, poles: dict[str, str]) -> str:
 
 def _trust(found: Dimension) -> str:
     """The source, and how far to trust it where the source does not say so."""
-    return found.source if found.status in {"published", "common practice"} else f"{found.status}; {found.source}"
+    return found.source if found.status in {"", "published", "common practice"} else f"{found.status}; {found.source}"
 
 
 def _other_numbers(dimensions: dict[str, Dimension]) -> Iterator[str]:
