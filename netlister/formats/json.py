@@ -58,7 +58,7 @@ def place(span: Span) -> dict[str, Any]:
 
 def unusable_object(name: str, error: UnusableError) -> dict[str, Any]:
     """What is said of a file that cannot be used, as plain values."""
-    faults = [{"message": fault.message, "where": place(fault.span)} for fault in error.faults]
+    faults = [{"message": fault.message, "where": [place(fault.span)]} for fault in error.faults]
     return {"format": FORMAT, "layout": name, "unusable": faults}
 
 

@@ -384,6 +384,9 @@ class _Reading:
 
     def _named(self, node: Node, word: str) -> bool:
         """Whether a word is fit to be a name; a fault where not."""
+        if word == DEAD:
+            self.r.fault(node, f"'{DEAD}' stands for a dead length; give this another name")
+            return False
         if word and "." not in word and word.isprintable() and word == word.strip():
             return True
         self.r.fault(node, f"'{shown(word)}' is no name; write a word without dots")
@@ -419,7 +422,7 @@ class _Reading:
             if "left" not in inner or "right" not in inner:
                 self.r.fault(key, f"the end '{name}' needs its rails; write 'left: …, right: …'")
                 continue
-            entering = "entering" in inner and self._known(inner["entering"], ("true", "false"), "truth") == "true"
+            entering = "entering" in inner and self._known(inner["entering"], ("true", "false"), "value") == "true"
             left, right = (self._known(inner[side], self.rails, "rail") for side in ("left", "right"))
             found.append(End(name, entering, left, right))
         return tuple(found)
@@ -430,7 +433,8 @@ class _Reading:
             if name in known:
                 found[name] = value
             else:
-                self.r.fault(key, f"{what} has no '{name}'{suggest(name, known)}")
+                hint = suggest(name, known) or f"; write one of {', '.join(known)}"
+                self.r.fault(key, f"there is no '{name}' in {what}{hint}")
         return found
 
     def _pairs(self, node: Node | None) -> Iterable[tuple[str, str]]:

@@ -103,7 +103,7 @@ def test_unusable_as_text_and_json():
     assert "'T1.toe'" in lines[1] or "'toe'" in lines[1]
     code, text = run("check", "--format", "json", "bad.yaml")
     assert code == 2
-    assert [fault["where"]["line"] for fault in json.loads(text)["unusable"]] == [5, 8]
+    assert [fault["where"][0]["line"] for fault in json.loads(text)["unusable"]] == [5, 8]
     code, text = run("check", "nowhere.yaml")
     assert (code, text) == (2, "nowhere.yaml:1:1: there is no file 'nowhere.yaml'\n")
 

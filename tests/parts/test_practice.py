@@ -92,7 +92,9 @@ def test_rails_that_change_pole_are_the_frogs(name):
 
 def test_each_slip_frog_is_driven_from_the_other_end():
     kind = LIBRARY.kind("double-slip-live")
-    driven = {rail: [(bar.name, poles) for bar, poles in kind_text.driven_by(kind, rail)] for rail in ("frog-a", "frog-b")}
+    driven = {
+        rail: [(bar.name, poles) for bar, poles in kind_text.driven_by(kind, rail)] for rail in ("frog-a", "frog-b")
+    }
     assert driven == {
         "frog-a": [("b", {"a1": "side-right", "a2": "side-left"})],
         "frog-b": [("a", {"b1": "side-left", "b2": "side-right"})],
@@ -145,5 +147,7 @@ def test_rails_to_insulate_for_the_frogs_sake(name, insulated):
     kind = LIBRARY.kind(name, "right" if LIBRARY.takes(name).hands else "")
     change = kind_text.changing(kind)
     ends = kind.ends.values()
-    found = {f"{e.name}.{side}" for e in ends for side, rail in (("left", e.left), ("right", e.right)) if rail in change}
+    found = {
+        f"{e.name}.{side}" for e in ends for side, rail in (("left", e.left), ("right", e.right)) if rail in change
+    }
     assert found == insulated

@@ -29,7 +29,9 @@ def test_dimensions_are_those_of_rp_12_7(name):
     found = library().definition(name).dimensions
     assert set(found) == set(SHEET)
     for label, printed in SHEET.items():
-        assert found[label].by_number == pytest.approx(dict(zip((4, 5, 6, 7), (v / 1000 for v in printed), strict=True)))
+        assert found[label].by_number == pytest.approx(
+            dict(zip((4, 5, 6, 7), (v / 1000 for v in printed), strict=True))
+        )
         assert found[label].metres == found[label].by_number[6]
         assert found[label].source.startswith("NMRA RP-12.7")
 
@@ -84,7 +86,9 @@ def test_the_three_measures_keep_their_order(number):
     assert len(set(angles)) == 3
 
 
-@pytest.mark.parametrize(("number", "measure"), [(0, "right-angle"), (-4, "centre-line"), (float("nan"), "centre-line")])
+@pytest.mark.parametrize(
+    ("number", "measure"), [(0, "right-angle"), (-4, "centre-line"), (float("nan"), "centre-line")]
+)
 def test_no_such_frog(number, measure):
     with pytest.raises(ValueError, match="there is no frog of number"):
         frog_angle(number, measure)

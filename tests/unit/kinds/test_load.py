@@ -150,7 +150,10 @@ def test_all_of_a_kind_of_ones_own():
     }
     assert [tuple(bar) for bar in kind.bars] == [("", ("through", "diverging"))]
     assert kind.bonds == (("frog", "near"),)
-    assert [tuple(made) for made in kind.made] == [((("", "diverging"),), ("frog", "far")), ((("", "through"),), ("frog", "near"))]
+    assert [tuple(made) for made in kind.made] == [
+        ((("", "diverging"),), ("frog", "far")),
+        ((("", "through"),), ("frog", "near")),
+    ]
     assert [(r.name, r.ends, r.left, r.right) for r in kind.routes] == [
         ("through", ("toe", "through"), ("near", "frog"), ("far",)),
         ("diverging", ("toe", "diverging"), ("near",), ("far", None, "frog")),
@@ -200,6 +203,7 @@ FAULTS = [
     ("rails: [near", "rials: [near", 7, "a kind has no 'rials'; did you mean 'rails'?"),
     ("rails: [near, far, frog]", "rails: [near, far, frog, far]", 7, "'far' is here a second time"),
     ("rails: [near, far, frog]", "rails: [near, far, frog, f.r]", 7, "'f.r' is no name; write a word without dots"),
+    ("rails: [near, far, frog]", "rails: [near, far, frog, dead]", 7, "'dead' stands for a dead length"),
     ("rails: [near, far, frog]", "rails: [near, far, frog, spare]", 7, "nothing uses the rail 'spare'; leave it out"),
     ("  right: {L: through", "  rihgt: {L: through", 6, "there is no hand 'rihgt'; write one of right, left, wye"),
     ("right: {L: through, R: diverging}", "right: {}", 6, "the hand 'right' needs names for its ends"),
@@ -208,9 +212,19 @@ FAULTS = [
     ("right: {L: through, R: diverging}", "right: {L: toe, R: out}", 6, "two ends are called 'toe'"),
     ("right: {L: through, R: diverging}", "right: {l: through, R: diverging}", 6, "there is no end 'l'"),
     ("right: {L: through, R: diverging}", "right: {L: a.b, R: diverging}", 6, "'a.b' is no name"),
-    ("L: {entering: false, left: near,", "L: {entering: no, left: near,", 10, "there is no truth 'no'"),
-    ("L: {entering: false, left: near,", "L: {entering: false, left: nera,", 10, "no rail 'nera'; did you mean 'near'?"),
-    ("L: {entering: false, left: near,", "L: {entering: false, left: frog,", 10, "the end 'L' has 'frog' on both sides"),
+    ("L: {entering: false, left: near,", "L: {entering: no, left: near,", 10, "there is no value 'no'"),
+    (
+        "L: {entering: false, left: near,",
+        "L: {entering: false, left: nera,",
+        10,
+        "no rail 'nera'; did you mean 'near'?",
+    ),
+    (
+        "L: {entering: false, left: near,",
+        "L: {entering: false, left: frog,",
+        10,
+        "the end 'L' has 'frog' on both sides",
+    ),
     ("L: {entering: false, left: near,", "L: {entering: false,", 10, "the end 'L' needs its rails"),
     ("  toe: {entering: true,", "  toe: {entering: false,", 19, "must run from an entering end to a leaving one"),
     ("sprung: {what", "length: {what", 13, "'length' is a field of every piece already"),
@@ -223,15 +237,15 @@ FAULTS = [
     ('bars: {"": [L, R]}', "bars: {a: [L, R]}", 14, "a piece with one tie bar has no name for it"),
     ('bars: {"": [L, R]}', 'bars: {"": [L, R], b: [L, R]}', 14, "where there are several tie bars each needs a name"),
     ('{when: {"": L}, join', '{when: {"": l}, join', 16, "there is no position 'l'"),
-    ('{when: {"": L}, join', '{when: {b: L}, join', 16, "there is no tie bar 'b'"),
-    ("join: [frog, far]", "jion: [frog, far]", 16, "a contact has no 'jion'; did you mean 'join'?"),
+    ('{when: {"": L}, join', "{when: {b: L}, join", 16, "there is no tie bar 'b'"),
+    ("join: [frog, far]", "jion: [frog, far]", 16, "there is no 'jion' in a contact; did you mean 'join'?"),
     ("ends: [toe, L]", "ends: [toe]", 19, "a route has two ends"),
     ("ends: [toe, L]", "ends: [tow, L]", 19, "there is no end 'tow'; did you mean 'toe'?"),
     ("ends: [toe, L]", "ends: [toe, R]", 10, "no route leads to the end 'L'; add one"),
     ("right: [far, dead, frog]", "right: [dead]", 19, "a wheel path needs a rail"),
     ("right: [far, dead, frog]", "right: [far, dead]", 19, "begins on 'far' and ends on 'frog'"),
     ("left: [near, frog]", "left: [frog, near]", 20, "begins on 'near' and ends on 'frog'"),
-    ("notes: {why", "notes: {wyh", 21, "the notes has no 'wyh'; did you mean 'why'?"),
+    ("notes: {why", "notes: {wyh", 21, "there is no 'wyh' in the notes; did you mean 'why'?"),
     ("value: 70 mm", "value: 70", 23, "'lead'"),
     ("value: 70 mm", "value: 70 ohm", 23, "'lead'"),
     ("status: measured", "status: guessed", 23, "there is no status 'guessed'"),
@@ -252,7 +266,9 @@ def test_faults(old, new, line, message):
     assert any(file == "quay.yaml" and at == line and message in text for file, at, text in told), told
 
 
-PIECES = st.sampled_from(["", "[]", "{}", "~", "nan", "x", "1 m", "[L, R]", "{L: R}", "toe", "frog", '"\\0"', "true", "- "])
+PIECES = st.sampled_from(
+    ["", "[]", "{}", "~", "nan", "x", "1 m", "[L, R]", "{L: R}", "toe", "frog", '"\\0"', "true", "- "]
+)
 
 
 @settings(max_examples=300, deadline=None)
