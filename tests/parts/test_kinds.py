@@ -95,6 +95,56 @@ def test_double_slip():
         assert list(route.right) == start[a][1] + then[b][1]
 
 
+# the rails at the ends of the pieces without a hand, left and right; those whose name begins with "b" or that are legs leave
+ENDS = {
+    "diamond-insulated": "a1 left-1 right-1, a2 left-2 right-2, b1 left-1 right-1, b2 left-2 right-2",
+    "diamond-live": "a1 outer-left frog-a, a2 frog-a outer-right, b1 frog-b outer-right, b2 outer-left frog-b",
+    "double-slip-live": "a1 side-left frog-a, a2 frog-a side-right, b1 frog-b side-right, b2 side-left frog-b",
+    "three-way-live": "toe stock-left stock-right, left stock-left frog-left, centre frog-left frog-right, "
+    "right frog-right stock-right",
+}
+
+
+@pytest.mark.parametrize("name", ENDS)
+def test_ends_of_pieces_without_a_hand(name):
+    kind = LIBRARY.kind(name)
+    found = {(end.name, end.left, end.right) for end in kind.ends.values()}
+    assert found == {tuple(text.split()) for text in ENDS[name].split(", ")}
+    assert {end.name for end in kind.ends.values() if end.entering} == {"toe", "a1", "a2"} & set(kind.ends)
+    assert set(kind.rails) == {rail for _, *rails in found for rail in rails} | (
+        {"frog-centre"} if name == "three-way-live" else set()
+    )
+
+
+# what no position changes: bonds, and the contacts that a piece makes by itself
+@pytest.mark.parametrize("name", [*ENDS, "rail-section"])
+def test_nothing_conducts_by_itself_in_pieces_without_a_hand(name):
+    kind = LIBRARY.kind(name)
+    assert (kind.bonds, kind.made) == ((), ())
+
+
+def test_tie_bars_of_the_slip():
+    assert [tuple(bar) for bar in LIBRARY.kind("double-slip-live").bars] == [("a", ("b1", "b2")), ("b", ("a1", "a2"))]
+
+
+@pytest.mark.parametrize("name", ["diamond-insulated", "diamond-live"])
+def test_tracks_of_a_diamond_are_named_1_and_2(name):
+    assert [(route.name, route.ends) for route in LIBRARY.kind(name).routes] == [
+        ("1", ("a1", "b1")),
+        ("2", ("a2", "b2")),
+    ]
+
+
+@pytest.mark.parametrize("hand", HANDS)
+@pytest.mark.parametrize("name", TURNOUTS)
+def test_rails_and_bonds_of_two_way_turnouts(name, hand):
+    kind = LIBRARY.kind(name, hand)
+    assert kind.rails == ((SL, SR, CL, CR) if name == "insulated-frog" else (SL, SR, "frog"))
+    assert kind.bonds == ()
+    assert set(kind.ends) == {"toe", *HANDS[hand]}
+    assert len(kind.made) == (2 if name in {"live-frog", "insulated-frog"} else 0)
+
+
 def test_diamonds():
     live = LIBRARY.kind("diamond-live")
     assert [(r.left, r.right) for r in live.routes] == [

@@ -97,5 +97,5 @@ def test_no_such_frog(number, measure):
 def test_no_such_measure():
     with pytest.raises(ValueError, match="there is no measure 'square'; write one of right-angle, centre-line"):
         frog_angle(6, "square")
-    with pytest.raises(ValueError, match="at least 0.5"):
+    with pytest.raises(ValueError, match=r"at least 0\.5"):
         frog_angle(0.4, "isosceles")

@@ -173,7 +173,7 @@ def test_several_kinds_in_one_file():
         for n in (1, 2)
     )
     assert {"k1", "k2"} <= set(own(f"kinds:\n{entries}").names())
-    with pytest.raises(UnusableError, match="quay.yaml:3:10: there is a kind 'k1' already; give yours another name"):
+    with pytest.raises(UnusableError, match=r"quay\.yaml:3:10: there is a kind 'k1' already; give yours another name"):
         own(f"kinds:\n{entries.replace('k2', 'k1')}")
 
 
@@ -184,7 +184,7 @@ def test_a_track_end_has_one_end_and_no_route():
 
 
 def test_two_files_must_not_share_a_name():
-    with pytest.raises(UnusableError, match="b.yaml:1:7: there is a kind 'quay-switch' already"):
+    with pytest.raises(UnusableError, match=r"b\.yaml:1:7: there is a kind 'quay-switch' already"):
         library(extra=[Source("a.yaml", OWN), Source("b.yaml", OWN)])
 
 
