@@ -13,6 +13,7 @@ import pytest
 from click.testing import CliRunner
 
 import netlister
+from netlister.circuit.build import build
 from netlister.circuit.paths import Paths
 from netlister.cli.main import group
 from netlister.outputs import poles as poles_output
@@ -48,6 +49,14 @@ def test_expected(example, file, arguments, monkeypatch, request):
     path = example / "expected" / file
     if request.config.getoption("--update-expected"):
         path.parent.mkdir(exist_ok=True)
+        path.write_bytes(text.encode())
+    assert path.read_bytes().decode() == text
+
+
+def test_the_circuit_as_text(example, request):
+    text = build(netlister.read_file(str(example / "layout.yaml"))).dump()
+    path = example / "expected" / "circuit.txt"
+    if request.config.getoption("--update-expected"):
         path.write_bytes(text.encode())
     assert path.read_bytes().decode() == text
 
