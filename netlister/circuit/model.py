@@ -92,7 +92,8 @@ class Circuit:
             f"{self.variables[v].name}={'|'.join(self.variables[v].positions[i] for i in values)}"
             for v, values in c.when
         )
-        return f"{a} -- {b}: {c.what} of {c.owner}" + (f" while {when}" if when else "")
+        owner = f" of {c.owner}" if c.owner else ""
+        return f"{a} -- {b}: {c.what}{owner}" + (f" while {when}" if when else "")
 
 
 def holds(when: When, state: State) -> bool:
