@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from netlister.finding import Finding, Severity
-from netlister.poles.diagram import NEVER, LimitError
+from netlister.poles.diagram import LimitError
 from netlister.poles.reach import LIMIT
 from netlister.rules import BY_NAME, RULES, allowing
 from netlister.rules.model import Analysis
@@ -127,11 +127,7 @@ def cover(analysis: Analysis, broken: Broken) -> tuple[tuple[When, ...], bool, i
     )
     if len(entries) <= MOST_ENTRIES and (broken.rule, broken.subject) not in analysis.unproved:
         return tuple(entries), True, 0
-    everywhere = broken.function
-    for _, free in poles.never_groups:
-        everywhere = diagrams.both(everywhere, free)
-    assert everywhere != NEVER
-    return tuple(entries[:MOST_ENTRIES]), False, diagrams.count(everywhere)
+    return tuple(entries[:MOST_ENTRIES]), False, diagrams.count(poles.without_never(broken.function))
 
 
 def number_causes(findings: Iterable[Finding]) -> tuple[Finding, ...]:

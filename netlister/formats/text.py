@@ -28,8 +28,6 @@ MOST_ON_PATH = 20
 
 _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "1;33", Severity.NOTE: "1;36"}
 
-Paint = "Callable[[str, str], str]"
-
 
 def _plain(text: str, code: str) -> str:  # noqa: ARG001
     return text

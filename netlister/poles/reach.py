@@ -130,6 +130,12 @@ class Poles:
             raise UnusableError([Fault(self.circuit.layout.never[0][1], message)])
         return free
 
+    def without_never(self, function: int) -> int:
+        """The function without every state that `never` rules out."""
+        for _, free in self.never_groups:
+            function = self.diagrams.both(function, free)
+        return function
+
     def possible(self, function: int) -> bool:
         """Whether a function is true in some state that `never` leaves."""
         return self.diagrams.both(function, self.allowed(function)) != NEVER
@@ -214,24 +220,7 @@ class Poles:
         for a, b, conductor in region.inner:
             condition = self.condition(conductor.when)
             links[a][b] = links[b][a] = diagrams.either(links[a].get(b, NEVER), condition)
-        queue = deque(net for net in region.nets if reach[net])
-        waiting = set(queue)
-        while queue:
-            net = queue.popleft()
-            waiting.discard(net)
-            here = reach[net]
-            for other, condition in links[net].items():
-                there = reach[other]
-                changed = False
-                for source, function in here.items():
-                    old = there.get(source, NEVER)
-                    new = diagrams.either(old, diagrams.both(function, condition))
-                    if new != old:
-                        there[source] = new
-                        changed = True
-                if changed and other not in waiting:
-                    waiting.add(other)
-                    queue.append(other)
+        _flow(diagrams, links, reach)
 
     # -- hubs
 
@@ -276,36 +265,17 @@ class Poles:
         graph: dict[int, dict[int, int]] = defaultdict(dict)
         for _, links in self.links:
             for (a, b), when in links.items():
-                graph[a][b] = graph[b][a] = diagrams.either(graph[a].get(b, NEVER), when)
-        has: dict[int, dict[int, int]] = {
-            hub: {pole: ALWAYS for pole in range(self.count) if self.nets.fed[hub] >> pole & 1} for hub in graph
-        }
+                for here, there in ((a, b), (b, a)):
+                    to = graph[here]
+                    if there >= self.count:  # a pole takes nothing in, so that it passes nothing on
+                        to[there] = diagrams.either(to.get(there, NEVER), when)
         diagrams.begin()
-        queue = deque(sorted(graph))
-        waiting = set(queue)
         try:
-            while queue:
-                hub = queue.popleft()
-                waiting.discard(hub)
-                for other, when in graph[hub].items():
-                    if other < self.count:
-                        continue  # a pole passes nothing on and takes nothing in
-                    there = has[other]
-                    changed = False
-                    for pole, function in has[hub].items():
-                        old = there.get(pole, NEVER)
-                        new = diagrams.either(old, diagrams.both(function, when))
-                        if new != old:
-                            there[pole] = new
-                            changed = True
-                    if changed and other not in waiting:
-                        waiting.add(other)
-                        queue.append(other)
+            _flow(diagrams, graph, {hub: self.hub(hub) for hub in graph})
         except LimitError:
             for region in self.regions:
                 if any(hub in graph for _, hub, _ in region.outer):
                     region.solved = False
-        self._hubs = has
 
     # -- answers
 
@@ -416,6 +386,31 @@ class Poles:
                         function, hubs = missing.get((p, q), (NEVER, []))
                         missing[p, q] = diagrams.either(function, joined), [*hubs, hub]
         return [Short(pair, f, tuple(hubs)) for pair, (f, hubs) in sorted(missing.items())]
+
+
+def _flow(diagrams: Diagrams, links: dict[int, dict[int, int]], reach: dict[int, dict[int, int]]) -> None:
+    """Let what reaches each place reach its neighbours too, while the link to them conducts, until nothing changes.
+
+    `links`: place -> neighbour -> function. `reach`: place -> what reaches it -> function; it is changed in place.
+    """
+    queue = deque(place for place in reach if reach[place])
+    waiting = set(queue)
+    while queue:
+        place = queue.popleft()
+        waiting.discard(place)
+        here = reach[place]
+        for other, when in links[place].items():
+            there = reach[other]
+            changed = False
+            for source, function in here.items():
+                old = there.get(source, NEVER)
+                new = diagrams.either(old, diagrams.both(function, when))
+                if new != old:
+                    there[source] = new
+                    changed = True
+            if changed and other not in waiting:
+                waiting.add(other)
+                queue.append(other)
 
 
 def _ordered(a: int, b: int) -> tuple[int, int]:

@@ -84,9 +84,9 @@ def find(analysis: Analysis) -> Iterator[Broken]:
         if not fed[of[node]]:
             groups[of[node]].append(node)
     names = analysis.circuit.names
-    first_common = set(analysis.circuit.commons)
+    commons = analysis.commons
     for net, nodes in groups.items():
-        terminals = sorted(nodes, key=lambda n: (n in first_common, names[n]))
+        terminals = sorted(nodes, key=lambda n: (n in commons, names[n]))
         subject = names[terminals[0]]
         try:
             if any(analysis.poles.possible(f) for _, f in analysis.poles.has(net)):
@@ -102,7 +102,7 @@ def find(analysis: Analysis) -> Iterator[Broken]:
 def _unmeant(analysis: Analysis, nodes: list[int]) -> int:
     """The states in which not every piece with a rail among the nodes is meant to be dead."""
     diagrams = analysis.poles.diagrams
-    commons = set(analysis.circuit.commons)
+    commons = analysis.commons
     pieces = {analysis.circuit.names[n].split(".")[0] for n in nodes if n not in commons}
     if not pieces:
         return ALWAYS
@@ -122,7 +122,7 @@ def rail_severity(piece: Piece, rail: str) -> Severity:
 def severity(analysis: Analysis, nodes: list[int]) -> Severity:
     """How bad it is that a net never has a pole: as bad as for the worst of its rails."""
     pieces = analysis.layout.pieces
-    commons = set(analysis.circuit.commons)
+    commons = analysis.commons
     found = []
     for node in nodes:
         if node not in commons:
@@ -136,7 +136,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     nodes: list[int] = broken.about
     names = tuple(analysis.circuit.names[n] for n in nodes)
     layout = analysis.layout
-    commons = set(analysis.circuit.commons)
+    commons = analysis.commons
     pieces = dict.fromkeys(names[i].split(".")[0] for i, n in enumerate(nodes) if n not in commons)
     where: list[Span] = [layout.pieces[p].span for p in pieces]
     if not pieces:

@@ -81,6 +81,7 @@ class Analysis:
     circuit: Circuit
     limit: int = LIMIT
     unproved: list[tuple[str, str]] = field(default_factory=list)
+    _alone: dict[int, tuple[int, Has]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, layout: Layout, limit: int = LIMIT) -> Analysis:
@@ -112,10 +113,6 @@ class Analysis:
     def net(self, terminal: str) -> int:
         """The net of a terminal."""
         return self.poles.nets.of[self.circuit.node[terminal]]
-
-    @cached_property
-    def _alone(self) -> dict[int, tuple[int, Has]]:
-        return {}
 
     def alone(self, net: int) -> tuple[int, Has]:
         """The states in which a net has no pole, and per pole those in which it has that pole and no other."""
@@ -175,6 +172,16 @@ class Analysis:
         a, b = self.circuit.poles[p], self.circuit.poles[q]
         return p != q and (a.letter != b.letter or a.types.isdisjoint(b.types))
 
+    @cached_property
+    def commons(self) -> frozenset[int]:
+        """The nodes that are commons of contacts."""
+        return frozenset(self.circuit.commons)
+
+    @cached_property
+    def rails(self) -> frozenset[int]:
+        """The nodes that are rails."""
+        return frozenset(self.circuit.rails)
+
     # -- what is meant
 
     @cached_property
@@ -193,10 +200,7 @@ class Analysis:
 
     def state_in(self, function: int) -> State:
         """A state that `never` leaves in which the function is true (there must be one)."""
-        diagrams = self.poles.diagrams
-        for _, free in self.poles.never_groups:
-            function = diagrams.both(function, free)
-        chosen = diagrams.pick(function)
+        chosen = self.poles.diagrams.pick(self.poles.without_never(function))
         return tuple(chosen.get(v, 0) for v in range(len(self.circuit.variables)))
 
     def always(self, function: int) -> bool:

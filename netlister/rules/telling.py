@@ -56,9 +56,3 @@ def spans_of(analysis: Analysis, steps: Sequence[Step]) -> tuple[Span, ...]:
     conductors = sorted((c for _, c in steps if c is not None), key=lambda c: rank.get(c.what, 4))
     found = [place_of(analysis, c) for c in conductors]
     return tuple(dict.fromkeys(span for span in found if span is not None))
-
-
-def state_text(analysis: Analysis, state: Sequence[int], variables: Iterable[int]) -> str:
-    """The positions of some variables in a state, in words."""
-    listed = analysis.circuit.variables
-    return ", ".join(f"{listed[v].name} at {listed[v].positions[state[v]]}" for v in variables)
