@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from math import inf, isfinite
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.kinds.find import files
-from netlister.kinds.model import Bar, End, Kind, Made, Route
+from netlister.kinds.measure import total
+from netlister.kinds.model import Bar, Dimension, End, Kind, Made, Measure, Route
 from netlister.quantity import LENGTH, NUMBER, QuantityError, parse, shown
 from netlister.source import Fault, Mapping, Reader, Scalar, Sequence, Source, UnusableError, compose, suggest
 
@@ -39,20 +41,6 @@ class Takes(NamedTuple):
     options: dict[str, tuple[str, ...]]
     bars: int
     crossing: bool
-
-
-class Dimension(NamedTuple):
-    """A default dimension: in m, as written, what it is of, who says so and how far to trust it.
-
-    `by_number`: the same for other frogs, in m by frog number, where the source gives them.
-    """
-
-    metres: float
-    text: str
-    what: str
-    source: str
-    status: str
-    by_number: dict[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,13 +188,13 @@ def _made_for(d: Definition, hand: str, options: Options) -> Kind:
                 called(r.name),
                 (called(r.ends[0]), called(r.ends[1])),
                 tuple((b, called(p)) for b, p in r.when),
-                r.left,
-                r.right,
+                *r[3:],
             )
             for r in sorted(d.routes, key=lambda r: place(r.name))
         ),
         plain=d.plain,
         floating=d.floating,
+        dimensions={**d.dimensions, **d.dead},
     )
 
 
@@ -256,6 +244,7 @@ class _Reading:
         self.rails: tuple[str, ...] = ()
         self.ends: tuple[End, ...] = ()
         self.bars: tuple[Bar, ...] = ()
+        self.sizes: dict[str, Dimension] = {}
         self.keys: dict[tuple[str, str], Node] = {}
         """Where each rail, end, hand, tie bar and route is written."""
 
@@ -270,6 +259,8 @@ class _Reading:
                 self.r.fault(self.node, f"the kind has no '{needed}'; add it")
         self.rails = tuple(self._words("rails"))
         hands = self._hands()
+        dimensions, dead = self._dimensions("dimensions"), self._dimensions("dead-lengths")
+        self.sizes = {**dimensions, **dead}
         self.ends = self._ends()
         self.bars = self._bars()
         self._check_hands(hands)
@@ -278,8 +269,7 @@ class _Reading:
             self._one_of("plain", ("true", "false"), "false") == "true",
             self._one_of("floating", ("error", "warning"), "error"),
             hands, self.rails, self.ends, tuple(self._pairs(self.fields.get("bonds"))), self._options(), self.bars,
-            tuple(self._made()), tuple(self._routes()), self._notes(), self._dimensions("dimensions"),
-            self._dimensions("dead-lengths"), self._draw(),
+            tuple(self._made()), tuple(self._routes()), self._notes(), dimensions, dead, self._draw(),
         )  # fmt: skip
         if len(self.r.faults) == before:
             self._check(definition)
@@ -316,6 +306,7 @@ class _Reading:
             self.r.fault(self.node, "the kind has no ends; write at least one")
         for route in d.routes:
             self._check_route(route)
+            self._check_places(route)
             used |= {rail for rail in (*route.left, *route.right) if rail is not None}
         optional = [pair for _, bonds in d.options.values() for pairs in bonds.values() for pair in pairs]
         used.update(rail for pair in (*d.bonds, *optional, *(made.rails for made in d.made)) for rail in pair)
@@ -341,6 +332,22 @@ class _Reading:
             if (path[0], path[-1]) != (first, last):
                 ways = f"begins on '{first}' and ends on '{last}', the rails at '{start.name}' and '{stop.name}'"
                 self.r.fault(key, f"on the route '{route.name}' the path of the {side} wheels {ways}; write it so")
+
+    def _check_places(self, route: Route) -> None:
+        """The places of a route lie in order between its ends, for every frog number that a dimension names."""
+        key = self.keys["route", route.name]
+        if (route.left_at or route.right_at) and not route.length:
+            self.r.fault(key, f"the route '{route.name}' says where its rails meet, but not its 'length'; add it")
+            return
+        numbers = {0.0, *(number for size in self.sizes.values() for number in size.by_number)}
+        for number in sorted(numbers):
+            end = total(route.length, self.sizes, number)
+            for at in (route.left_at, route.right_at):
+                places = [0.0, *(total(place, self.sizes, number) for place in at), end]
+                if any(b < a - 1e-9 for a, b in pairwise(places)):
+                    of = f" with frog number {number:g}" if number else ""
+                    self.r.fault(key, f"on the route '{route.name}'{of} the places are out of order or beyond its ends")
+                    return
 
     def _text(self, field: str) -> str:
         node = self.fields.get(field)
@@ -516,7 +523,7 @@ class _Reading:
         node = self.fields.get("routes")
         ends = [end.name for end in self.ends]
         for name, key, value in [] if node is None else self.r.items(node, "the routes"):
-            inner = self._inner(value, ("ends", "when", "left", "right"), "a route")
+            inner = self._inner(value, ("ends", "when", "left", "right", "length", "left-at", "right-at"), "a route")
             if not {"ends", "left", "right"} <= inner.keys():
                 self.r.fault(key, f"the route '{name}' needs 'ends', 'left' and 'right'")
                 continue
@@ -527,7 +534,42 @@ class _Reading:
             self.keys["route", name] = key
             when = self._setting(inner["when"]) if "when" in inner else ()
             left, right = (self._path(inner[side]) for side in ("left", "right"))
-            yield Route(name, (listed[0], listed[1]), when, left, right)
+            length = self._sum(inner["length"]) if "length" in inner else ()
+            left_at, right_at = (
+                self._places(inner.get(f"{s}-at"), path) for s, path in (("left", left), ("right", right))
+            )
+            yield Route(name, (listed[0], listed[1]), when, left, right, length, left_at, right_at)
+
+    def _places(self, node: Node | None, path: tuple[str | None, ...]) -> tuple[Measure, ...]:
+        """Where the rails of a path meet: one place fewer than rails."""
+        if node is None:
+            return ()
+        entries = self.r.entries(node, "places, as in '[0 mm, lead - frog-toe]'")
+        if len(entries) != len(path) - 1:
+            self.r.fault(node, f"{len(path)} lengths meet in {len(path) - 1} places, and {len(entries)} are given")
+            return ()
+        return tuple(self._sum(entry) for entry in entries)
+
+    def _sum(self, node: Node) -> Measure:
+        """A sum of dimensions and lengths, as in `lead + frog-heel - 3 mm`."""
+        terms: list[tuple[float, str]] = []
+        words = (self.r.text(node, "a sum of lengths") or "").split()
+        factor, term = 1.0, list[str]()
+        for word in [*words, "+"]:
+            if word not in {"+", "-"}:
+                term.append(word)
+                continue
+            text = " ".join(term)
+            if text in self.sizes:
+                terms.append((factor, text))
+            else:
+                try:
+                    terms.append((factor * parse(text, LENGTH), ""))
+                except QuantityError:
+                    known = f"one of {', '.join(self.sizes)} or " if self.sizes else ""
+                    self.r.fault(node, f"'{shown(text)}' is no length{suggest(text, self.sizes)}; write {known}'3 mm'")
+            factor, term = (1.0 if word == "+" else -1.0), []
+        return tuple(terms)
 
     def _path(self, node: Node) -> tuple[str | None, ...]:
         rails = [self._known(e, (*self.rails, DEAD), "rail") for e in self.r.entries(node, "rails in order")]
@@ -544,7 +586,7 @@ class _Reading:
         found = {}
         node = self.fields.get(field)
         for name, key, value in [] if node is None else self.r.items(node, "dimensions"):
-            inner = self._inner(value, ("value", "what", "source", "status", "frog-numbers"), "a dimension")
+            inner = self._inner(value, ("value", "what", "source", "status", "frog-numbers", "gauge"), "a dimension")
             if not {"value", "what", "source"} <= inner.keys():
                 self.r.fault(key, f"'{name}' needs 'value' with a unit, 'what' it is of, and 'source'")
                 continue
@@ -560,7 +602,8 @@ class _Reading:
                 except QuantityError as error:
                     self.r.fault(place, f"a frog number is due here: {error}")
             text = str(inner["value"].value)
-            found[name] = Dimension(metres, text, what, source, status, by_number)
+            gauge = self._measure(inner["gauge"], "gauge", LENGTH) if "gauge" in inner else 0.0
+            found[name] = Dimension(metres, text, what, source, status, by_number, gauge)
         return found
 
     def _measure(self, node: Node, name: str, dimension: quantity.Dimension) -> float:

@@ -36,12 +36,33 @@ class Made(NamedTuple):
     rails: tuple[str, str]
 
 
+class Dimension(NamedTuple):
+    """A default dimension: in m, as written, what it is of, who says so and how far to trust it.
+
+    `by_number`: the same for other frogs, in m by frog number, where the source gives them. `gauge`: the track gauge
+    in m that it was drawn for, 0 where it does not depend on the gauge.
+    """
+
+    metres: float
+    text: str
+    what: str
+    source: str
+    status: str
+    by_number: dict[float, float]
+    gauge: float
+
+
+Measure = tuple[tuple[float, str], ...]
+"""A sum of lengths: pairs of factor and name of a dimension; of metres and an empty name for a plain length."""
+
+
 class Route(NamedTuple):
     """A way through a piece.
 
     `ends`: the two ends. `when`: the positions that set it (empty on a piece without blades).
     `left`, `right`: the rails under the left and the right wheels in order, seen forward along the piece;
-    `None` stands for a dead length.
+    `None` stands for a dead length. `length`: of the whole route (empty: not known). `left_at`, `right_at`: where
+    one of the rails in order ends and the next begins, from the entering end (empty: not known).
     """
 
     name: str
@@ -49,6 +70,9 @@ class Route(NamedTuple):
     when: Setting
     left: tuple[str | None, ...]
     right: tuple[str | None, ...]
+    length: Measure = ()
+    left_at: tuple[Measure, ...] = ()
+    right_at: tuple[Measure, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -68,6 +92,7 @@ class Kind:
     routes: tuple[Route, ...]
     plain: bool  # plain track: two ends and nothing that moves (a rail-section)
     floating: str  # severity of a frog of this kind that is never fed: "error" or "warning"
+    dimensions: dict[str, Dimension]  # its default dimensions and dead lengths
 
     @property
     def bladed(self) -> bool:

@@ -12,8 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.kinds import Definition, Library
-    from netlister.kinds.load import Dimension
-    from netlister.kinds.model import Bar, Kind, Route
+    from netlister.kinds.model import Bar, Dimension, Kind, Route
 
 WIDTH = 100
 
