@@ -117,7 +117,7 @@ class Grounded:
         np.add.at(diagonal, one, g)
         np.add.at(diagonal, two, g)
         matrix[np.arange(len(nodes)), np.arange(len(nodes))] = diagonal
-        self._core_inverse = np.linalg.inv(matrix) if len(nodes) else matrix
+        self._core_inverse: Floats = np.asarray(np.linalg.inv(matrix)) if len(nodes) else matrix
 
     # -- answers
 
@@ -212,7 +212,7 @@ def _merged(count: int, a: Ints, b: Ints, g: Floats) -> tuple[Ints, Ints, Floats
     """Parallel conductors as one, sorted; loops of one node left out."""
     other = a != b
     keys, place = np.unique(_key(count, a[other], b[other]), return_inverse=True)
-    return keys // count, keys % count, np.bincount(place, weights=g[other], minlength=len(keys))
+    return keys // count, keys % count, np.bincount(place, weights=g[other], minlength=len(keys)).astype(np.float64)
 
 
 def _apart(low: NDArray[np.bool_], degree: Ints, order: NDArray[np.uint64], a: Ints, b: Ints) -> NDArray[np.bool_]:
