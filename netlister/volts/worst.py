@@ -158,6 +158,7 @@ def _peak(c0: Floats, c1: Floats, c2: Floats) -> tuple[Floats, Floats]:
     bends = c2 < 0
     t = np.clip(np.where(bends, -c1 / np.where(bends, 2 * c2, 1), 0), 0, 1)
     t = np.where(bends, t, np.where(c1 + c2 > 0, 1.0, 0.0))
+    t = np.where(t < CLOSE, 0.0, np.where(t > 1 - CLOSE, 1.0, t))
     return c0 + t * (c1 + t * c2), t
 
 
