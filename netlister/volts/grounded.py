@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+Edges = tuple[Ints, Ints, Floats]
 
 CORE = 48
 """From this many nodes down the rest is inverted whole."""
@@ -44,7 +46,7 @@ class Grounded:
     def __init__(self, count: int, a: Ints, b: Ints, g: Floats, earth: Floats) -> None:
         self.count = count
         self._steps: list[_Step] = []
-        self._edges: list[tuple[Ints, Ints]] = []  # per round the edges before it
+        self._rounds: list[tuple[int, Ints, Ints]] = []  # per round its first step, and the edges before it
         self._eliminate(*_merged(count, a, b, g), earth.astype(np.float64).copy())
         self._diagonal: Floats | None = None
         self._keys = np.zeros(0, np.int64)
@@ -64,16 +66,15 @@ class Grounded:
             number = int(chosen.sum())
             if number == 0:
                 break
-            a, b, g = self._round(chosen, degree, a, b, g, earth)
+            a, b, g = self._round(chosen, degree, (a, b, g), earth)
             alive &= ~chosen
             left -= number
         self._core(np.flatnonzero(alive), a, b, g, earth)
 
-    def _round(
-        self, chosen: NDArray[np.bool_], degree: Ints, a: Ints, b: Ints, g: Floats, earth: Floats
-    ) -> tuple[Ints, Ints, Floats]:
+    def _round(self, chosen: Bools, degree: Ints, edges: Edges, earth: Floats) -> Edges:
         """Eliminate the chosen nodes; the edges that are left, with those that take their place."""
-        self._edges.append((a, b))
+        a, b, g = edges
+        self._rounds.append((len(self._steps), a, b))
         away = chosen[a] | chosen[b]
         inner = np.where(chosen[a[away]], a[away], b[away])
         outer = np.where(chosen[a[away]], b[away], a[away])
@@ -82,7 +83,7 @@ class Grounded:
         inner, outer, weight = inner[by_node], outer[by_node], weight[by_node]
         nodes = np.flatnonzero(chosen)
         first = np.searchsorted(inner, nodes)
-        new: list[tuple[Ints, Ints, Floats]] = [(a[~away], b[~away], g[~away])]
+        new: list[Edges] = [(a[~away], b[~away], g[~away])]
         for d in np.unique(degree[nodes]):
             these = degree[nodes] == d
             mine = nodes[these]
@@ -96,7 +97,6 @@ class Grounded:
                 one, two = np.triu_indices(int(d), 1)
                 mesh = (around[:, one].ravel(), around[:, two].ravel(), (share[:, one] * conductance[:, two]).ravel())
                 new.append(mesh)
-        self._steps.append(_Step(np.zeros(0, np.int64), np.zeros((0, 0), np.int64), np.zeros((0, 0)), np.zeros(0)))
         return _merged(
             self.count,
             np.concatenate([e[0] for e in new]),
@@ -105,8 +105,7 @@ class Grounded:
         )
 
     def _core(self, nodes: Ints, a: Ints, b: Ints, g: Floats, earth: Floats) -> None:
-        self._edges.append((a, b))
-        self._core_nodes = nodes
+        self._core_nodes, self._core_edges = nodes, (a, b)
         place = np.zeros(self.count, np.int64)
         place[nodes] = np.arange(len(nodes))
         matrix = np.zeros((len(nodes), len(nodes)))
@@ -121,20 +120,23 @@ class Grounded:
 
     # -- answers
 
-    def columns(self, nodes: Ints) -> Floats:
-        """The voltages that one ampere into each of the nodes raises everywhere, in ohm: (count, len(nodes))."""
-        x = np.zeros((self.count, len(nodes)))
-        x[nodes, np.arange(len(nodes))] = 1.0
+    def solve(self, current: Floats) -> Floats:
+        """The voltages that currents into the nodes raise, in V: (count,) or (count, k) as `current` in A."""
+        x = current.astype(np.float64).reshape(self.count, -1).copy()
         for step in self._steps:
-            if len(step.nodes):
-                np.add.at(x, step.around, step.share[:, :, None] * x[step.nodes][:, None, :])
+            np.add.at(x, step.around, step.share[:, :, None] * x[step.nodes][:, None, :])
         core = self._core_nodes
         x[core] = self._core_inverse @ x[core]
         for step in reversed(self._steps):
-            if len(step.nodes):
-                inflow = x[step.nodes] / step.total[:, None]
-                x[step.nodes] = inflow + np.einsum("md,mdk->mk", step.share, x[step.around])
-        return x
+            inflow = x[step.nodes] / step.total[:, None]
+            x[step.nodes] = inflow + np.einsum("md,mdk->mk", step.share, x[step.around])
+        return x.reshape(current.shape)
+
+    def column(self, node: int) -> Floats:
+        """The voltages that one ampere into a node raises everywhere, in ohm: (count,)."""
+        current = np.zeros(self.count)
+        current[node] = 1.0
+        return self.solve(current)
 
     def diagonal(self) -> Floats:
         """The resistance from each node to earth, in ohm: (count,)."""
@@ -163,18 +165,13 @@ class Grounded:
         diagonal[core] = np.diag(self._core_inverse)
         place = np.zeros(self.count, np.int64)
         place[core] = np.arange(len(core))
-        a, b = self._edges[-1]
+        a, b = self._core_edges
         self._keys = _key(self.count, a, b)
         self._values = self._core_inverse[place[a], place[b]]
-        rounds: list[list[_Step]] = [[]]
-        for step in self._steps:
-            if len(step.nodes):
-                rounds[-1].append(step)
-            else:
-                rounds.append([])
-        rounds.pop()
-        for steps, (a, b) in zip(reversed(rounds), reversed(self._edges[:-1]), strict=True):
-            self._undo(steps, a, b, diagonal)
+        last = len(self._steps)
+        for first, a, b in reversed(self._rounds):
+            self._undo(self._steps[first:last], a, b, diagonal)
+            last = first
         self._diagonal = diagonal
 
     def _undo(self, steps: list[_Step], a: Ints, b: Ints, diagonal: Floats) -> None:
@@ -208,14 +205,14 @@ def _key(count: int, a: Ints, b: Ints) -> Ints:
     return np.minimum(a, b) * count + np.maximum(a, b)
 
 
-def _merged(count: int, a: Ints, b: Ints, g: Floats) -> tuple[Ints, Ints, Floats]:
+def _merged(count: int, a: Ints, b: Ints, g: Floats) -> Edges:
     """Parallel conductors as one, sorted; loops of one node left out."""
     other = a != b
     keys, place = np.unique(_key(count, a[other], b[other]), return_inverse=True)
     return keys // count, keys % count, np.bincount(place, weights=g[other], minlength=len(keys)).astype(np.float64)
 
 
-def _apart(low: NDArray[np.bool_], degree: Ints, order: NDArray[np.uint64], a: Ints, b: Ints) -> NDArray[np.bool_]:
+def _apart(low: Bools, degree: Ints, order: NDArray[np.uint64], a: Ints, b: Ints) -> Bools:
     """Nodes of low degree of which no two are neighbours: those that come before all their neighbours."""
     rank = (degree.astype(np.uint64) << np.uint64(40)) | (order >> np.uint64(24))
     rank[~low] = np.iinfo(np.uint64).max

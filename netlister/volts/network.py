@@ -61,6 +61,15 @@ class Part(NamedTuple):
     last: float
 
 
+class Spot(NamedTuple):
+    """A place on a rail: `share` of the way from node `i` to node `j`, which are `ohm` apart (0: at i)."""
+
+    i: int
+    j: int
+    share: float
+    ohm: Band
+
+
 @dataclass(slots=True)
 class Network:
     """A layout as resistances.
@@ -100,6 +109,13 @@ class Network:
             self._others(piece.name, route, found.right, length),
         )
 
+    def spots(self, piece: str, route: str, at: float) -> tuple[Spot, Spot]:
+        """Where a pair of wheels stands at a place in m along a route: on the left and on the right rail."""
+        found = self.layout.pieces[piece]
+        (chosen,) = [r for r in found.kind.routes if r.name == route]
+        _, left, right = self.parts(found, chosen)
+        return _spot(left, at), _spot(right, at)
+
     def _plain(self, piece: str, rail: str) -> list[Part]:
         points = self.rails[piece, rail].points
         per_metre = self.values.rail()
@@ -133,6 +149,13 @@ class Network:
                 shares = (begin - half) / half, (stop - half) / half
                 found.append(Part(begin, stop, rail.middle, last, _across(rail.middle, last, ohm), *shares))
         return found
+
+
+def _spot(parts: list[Part], at: float) -> Spot:
+    part = min(parts, key=lambda p: max(p.start - at, at - p.stop, 0.0))
+    way = part.stop - part.start
+    share = part.first + (part.last - part.first) * (min(max(at - part.start, 0.0), way) / way if way else 0.0)
+    return Spot(part.i, part.j, share, part.ohm)
 
 
 def _across(i: int, j: int, ohm: Band) -> Band:
@@ -174,9 +197,9 @@ class _Building:
         self.n.names.append(name)
         return len(self.n.names) - 1
 
-    def add(self, a: int, b: int, ohm: Band, what: str, owner: str, when: When = (), entry: int = -1) -> None:
-        if a != b:
-            self.n.elements.append(Element(a, b, ohm, what, owner, when, entry))
+    def add(self, element: Element) -> None:
+        if element.a != element.b:
+            self.n.elements.append(element)
 
     # -- buses
 
@@ -212,7 +235,7 @@ class _Building:
         if bus.form == "ring":
             at[length] = start
         for (a, i), (b, j) in pairwise(sorted(at.items())):
-            self.add(i, j, per_metre.times(b - a), "bus", bus.name)
+            self.add(Element(i, j, per_metre.times(b - a), "bus", bus.name))
 
     @staticmethod
     def _round(bus: Bus) -> float:
@@ -248,7 +271,7 @@ class _Building:
         name = f"{piece.name}.{rail}"
         points = [(place, self.node(f"{name}@{place:g}" if place else name)) for place in places]
         for (a, i), (b, j) in pairwise(points):
-            self.add(i, j, per_metre.times(b - a), "rail", name)
+            self.add(Element(i, j, per_metre.times(b - a), "rail", name))
         entering, leaving = sorted(piece.kind.ends.values(), key=lambda end: not end.entering)
         return Rail(points[0][1], {entering.name: points[0][1], leaving.name: points[-1][1]}, tuple(points))
 
@@ -261,7 +284,7 @@ class _Building:
                 ends[end.name] = middle
                 if piece.length:
                     ends[end.name] = self.node(f"{name}@{end.name}")
-                    self.add(middle, ends[end.name], per_metre.times(piece.length / 2), "rail", name)
+                    self.add(Element(middle, ends[end.name], per_metre.times(piece.length / 2), "rail", name))
         return Rail(middle, ends, ())
 
     def _end(self, piece: str, end: str, rail: str) -> int:
@@ -275,7 +298,7 @@ class _Building:
                 if not insulated:
                     one = self._end(*joint.start, a.partition(".")[2])
                     two = self._end(*joint.end, b.partition(".")[2])
-                    self.add(one, two, ohm, "joiner", joint.name, (), index)
+                    self.add(Element(one, two, ohm, "joiner", joint.name, (), index))
 
     # -- wiring
 
@@ -290,7 +313,7 @@ class _Building:
                     start = self.n.taps[feed.source, letter, self._place(feed.source, feed.tap)]
                 else:
                     start = self.n.nodes[self.circuit.node[source]]
-                self.add(start, self._fed(feed.piece, terminal, feed.at), ohm, "feed", owner, (), index)
+                self.add(Element(start, self._fed(feed.piece, terminal, feed.at), ohm, "feed", owner, (), index))
 
     def _fed(self, piece: str, terminal: str, at: float | None) -> int:
         rail = self.n.rails[piece, terminal.partition(".")[2]]
@@ -299,7 +322,7 @@ class _Building:
     def _wires(self) -> None:
         for index, link in enumerate(self.layout.links):
             a, b = (self.n.nodes[self.circuit.node[end]] for end in link.ends)
-            self.add(a, b, self._wire(link.wire), "wire", link.name, (), index)
+            self.add(Element(a, b, self._wire(link.wire), "wire", link.name, (), index))
 
     def _wire(self, wire: Wire) -> Band:
         return self.values.wire(wire, "other")
@@ -317,7 +340,11 @@ class _Building:
         }
         for c in self.circuit.conductors:
             if c.what in ohms:
-                self.add(self.n.nodes[c.a], self.n.nodes[c.b], ohms[c.what](c.owner), c.what, c.owner, c.when, c.entry)
+                self.add(
+                    Element(
+                        self.n.nodes[c.a], self.n.nodes[c.b], ohms[c.what](c.owner), c.what, c.owner, c.when, c.entry
+                    )
+                )
 
     def _component(self, name: str) -> Band:
         ohm = self.layout.components[name].resistance or 0.0
@@ -332,10 +359,10 @@ class _Building:
             for value, inputs in enumerate(pairs):
                 when: When = ((number, (value,)),)
                 if device.kind == "unit":
-                    self.add(inputs[0], self.n.nodes[device.node], ohm, "unit", device.name, when)
+                    self.add(Element(inputs[0], self.n.nodes[device.node], ohm, "unit", device.name, when))
                 else:
                     for source, output in zip(inputs, device.outputs, strict=True):
-                        self.add(source, self.n.nodes[output], ohm, "reverser", device.name, when)
+                        self.add(Element(source, self.n.nodes[output], ohm, "reverser", device.name, when))
 
 
 def _parents_first(layout: Layout) -> list[Bus]:

@@ -248,7 +248,7 @@ class Solver:
         """The column of the inverse of a node that is always fed."""
         found = self._columns.get(node)
         if found is None:
-            found = self._columns[node] = self.grounded.columns(self.place[[node]])[:, 0]
+            found = self._columns[node] = self.grounded.column(int(self.place[node]))
         return found
 
 
