@@ -122,7 +122,7 @@ class Grounded:
 
     def solve(self, current: Floats) -> Floats:
         """The voltages that currents into the nodes raise, in V: (count,) or (count, k) as `current` in A."""
-        x = current.astype(np.float64).reshape(self.count, -1).copy()
+        x = current.astype(np.float64).reshape(self.count, 1 if current.ndim == 1 else current.shape[1]).copy()
         for step in self._steps:
             np.add.at(x, step.around, step.share[:, :, None] * x[step.nodes][:, None, :])
         core = self._core_nodes
