@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
@@ -10,6 +11,8 @@ from netlister.volts.solver import Solver
 from netlister.volts.worst import profiles, worst_of
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from netlister.circuit.model import Circuit, When
     from netlister.layout.model import Layout, Supply
     from netlister.volts.network import Network
@@ -72,6 +75,10 @@ class Survey:
 
     def pieces(self) -> dict[str, Drop | None]:
         """Per piece, in the order of the layout, its worst place; None where it has no voltage in any state."""
+        return self._pieces
+
+    @cached_property
+    def _pieces(self) -> dict[str, Drop | None]:
         found: dict[str, Drop | None] = {}
         for name in self.layout.pieces:
             profile, case = self._worst.get(name, (None, None))
@@ -98,6 +105,15 @@ class Survey:
             short_current(supply, case.loop),
             not profile.exact,
         )
+
+    def beyond(self, limits: Mapping[str, float]) -> dict[str, list[When]]:
+        """Per piece the states in which its loop is above the limit in ohm of its supply, where there are any."""
+        found: dict[str, list[When]] = {}
+        for profile in self.profiles:
+            whens = profile.beyond(limits)
+            if whens:
+                found.setdefault(profile.piece, []).extend(whens)
+        return found
 
     def positions(self, when: When) -> dict[str, str]:
         """Positions by name; what automatic devices choose for themselves is left out."""
