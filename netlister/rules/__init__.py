@@ -18,18 +18,23 @@ from netlister.rules import (
     wire_load,
 )
 
-RULES = (
-    pole_short.RULE,
-    floating_net.RULE,
-    dead_track.RULE,
-    gap_clash.RULE,
-    expectation.RULE,
+VOLTS = (
     weak_short.RULE,
     voltage_drop.RULE,
     wire_load.RULE,
     joiner_chain.RULE,
     feeder_spacing.RULE,
     shared_return.RULE,
+)
+"""The rules on volts and amps, in the order in which they run."""
+
+RULES = (
+    pole_short.RULE,
+    floating_net.RULE,
+    dead_track.RULE,
+    gap_clash.RULE,
+    expectation.RULE,
+    *VOLTS,
     *reading.RULES,
     *allowing.RULES,
 )

@@ -124,6 +124,26 @@ def profiles(solver: Solver) -> Iterator[Profile]:
         yield known if known is not None else slow.profile(piece, route, length, bits)
 
 
+def curve(
+    solver: Solver, piece: Piece, state: Sequence[int], steps: int
+) -> tuple[float, list[tuple[float, float]], str]:
+    """The loops along a piece in one state: its length in m, pairs of place in m and ohm, and the supply.
+
+    The route is the one that is set; no pairs and no supply where the piece has no voltage.
+    """
+    network = solver.network
+    slow = _Slow(solver)
+    length = 0.0
+    for route in piece.kind.routes:
+        length, left, right = network.parts(piece, route)
+        condition = setting_when(network.circuit, piece.name, route.when)
+        if all(state[v] in values for v, values in condition):
+            found, supply = slow.along(list(_bits(left, right)), state, steps)
+            if supply:
+                return length, found, supply
+    return length, [], ""
+
+
 def _bits(left: list[Part], right: list[Part]) -> Iterator[_Bit]:
     """The bits of a route; a part without length is set against everything at its place."""
     for one in left:
@@ -248,7 +268,7 @@ class _Slow:
         self.solver = solver
         self.network = solver.network
         self.supplies = _Supplies(solver.network)
-        self.allowed = _Allowed(solver.network)
+        self.allowed = Allowed(solver.network)
         self._overlays: dict[tuple[tuple[int, ...], tuple[int, ...]], Overlay] = {}
 
     def profile(self, piece: Piece, route: Route, length: float, bits: list[_Bit]) -> Profile:
@@ -311,6 +331,26 @@ class _Slow:
                 supply[state] = names[state]
         return loop, at, supply
 
+    def along(self, bits: list[_Bit], state: Sequence[int], steps: int) -> tuple[list[tuple[float, float]], str]:
+        """The loops at places along the bits of a route in one state, and the supply."""
+        root = self.solver.root
+        ports = {root[n] for bit in bits for part in (bit.left, bit.right) for n in (part.i, part.j)}
+        regions = self.solver.relevant(ports)
+        variables = sorted({v for r in regions for v in r.variables})
+        overlay = Overlay(self.solver, regions, variables, np.array([[state[v] for v in variables]], np.int64))
+        found: list[tuple[float, float]] = []
+        supply = ""
+        for bit in bits:
+            seen = [self._sight(overlay, part) for part in (bit.left, bit.right)]
+            name = self.supplies.of(int(seen[0].poles[0]), int(seen[1].poles[0]))
+            if name:
+                supply = name
+                sides = (self._coefficients(s, p, bit) for s, p in zip(seen, (bit.left, bit.right), strict=True))
+                c0, c1, c2 = (float((one + two)[0]) for one, two in zip(*sides, strict=True))
+                shares = [n / steps for n in range(steps + 1)] if bit.stop > bit.start else [0.0]
+                found += [(bit.start + t * (bit.stop - bit.start), c0 + t * (c1 + t * c2)) for t in shares]
+        return found, supply
+
     def _sight(self, overlay: Overlay, part: Part) -> Sight:
         root = self.solver.root
         return overlay.sight(root[part.i], root[part.j])
@@ -371,7 +411,7 @@ class _Slow:
         return bool(supply[0] == worst.supply and abs(loop[0] - worst.loop) <= CLOSE * worst.loop)
 
 
-class _Allowed:
+class Allowed:
     """States that `never` does not rule out."""
 
     def __init__(self, network: Network) -> None:
