@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 from netlister.quantity import show
 from netlister.volts.trains import alone, budgets, together
 from netlister.volts.values import limit
-from netlister.volts.values import limit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence

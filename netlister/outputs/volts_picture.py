@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 WIDTH, HEIGHT = 960, 420
 LEFT, RIGHT, TOP, BOTTOM = 70, 20, 64, 120
 LINE, LIMIT, INK, FAINT = "#0072B2", "#D55E00", "#1a1a1a", "#8c8c8c"  # Okabe and Ito; never colour alone
-NARROW = 8.0
-"""Pixels that a piece without a length still has."""
+NARROW = 18.0
+"""Pixels that the shortest piece still has, so that its name can be read; many pieces make a wide picture."""
 
 
 def picture(survey: Survey, pieces: Sequence[str], state: State) -> str:
@@ -62,19 +62,21 @@ class _Drawing:
         self.step = next(s for s in (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 1e9) if (self.most - least) / s <= 8)  # noqa: PLR2004
         self.floor = floor(least / self.step) * self.step
         self.top = ceil(self.most / self.step) * self.step
-        narrow = sum(c.stop == c.start for c in found)
-        self.scale = (WIDTH - LEFT - RIGHT - NARROW * narrow) / self.whole if self.whole else 0.0
+        self.scale = (WIDTH - LEFT - RIGHT) / self.whole if self.whole else 0.0
+        self.widths = [max((c.stop - c.start) * self.scale, NARROW) for c in found]
+        self.width = max(LEFT + RIGHT + sum(self.widths), WIDTH)
 
     def lines(self) -> Iterator[str]:
         """The lines of the file."""
         title = escape(self.survey.layout.title or self.survey.layout.name)
         yield (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" width="{WIDTH}" height="{HEIGHT}" '
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {self.width:.0f} {HEIGHT}" '
+            f'width="{self.width:.0f}" height="{HEIGHT}" '
             'font-family="sans-serif" font-size="13" role="img" aria-labelledby="title desc">'
         )
         yield f'<title id="title">Volts along the track: {title}</title>'
         yield f'<desc id="desc">{escape(self._said())}</desc>'
-        yield f'<rect width="{WIDTH}" height="{HEIGHT}" fill="#ffffff"/>'
+        yield f'<rect width="{self.width:.0f}" height="{HEIGHT}" fill="#ffffff"/>'
         yield f'<text x="{LEFT}" y="24" font-size="17" fill="{INK}">Volts along the track: {title}</text>'
         yield f'<text x="{LEFT}" y="44" fill="{INK}">{escape(self._said())}</text>'
         yield from self._scale()
@@ -94,7 +96,7 @@ class _Drawing:
         return TOP + (self.top - volts) / (self.top - self.floor or 1) * (HEIGHT - TOP - BOTTOM)
 
     def _scale(self) -> Iterator[str]:
-        right = WIDTH - RIGHT
+        right = f"{self.width - RIGHT:.0f}"
         count = round((self.top - self.floor) / self.step)
         for n in range(count + 1):
             volts = self.floor + n * self.step
@@ -110,22 +112,25 @@ class _Drawing:
     def _curves(self) -> Iterator[str]:
         x = float(LEFT)
         bottom = HEIGHT - BOTTOM
-        for c in self.curves:
-            width = (c.stop - c.start) * self.scale or NARROW
+        for c, width in zip(self.curves, self.widths, strict=True):
             yield f'<path d="M{x:.1f} {TOP}V{bottom + 6}" stroke="{FAINT}" stroke-width="0.8"/>'
             middle = x + width / 2
             yield (
-                f'<text transform="translate({middle + 4:.1f} {bottom + 10}) rotate(60)" font-size="11" fill="{INK}">'
+                f'<text transform="translate({middle:.1f} {bottom + 10}) rotate(60)" font-size="11" fill="{INK}">'
                 f"{escape(c.piece)}{'' if c.points else ' (no voltage)'}</text>"
             )
-            if c.points:
-                places = [
-                    (x + ((at - c.start) * self.scale if c.stop > c.start else middle - x), v) for at, v in c.points
-                ]
-                path = "L".join(f"{px:.1f} {self._y(v):.1f}" for px, v in places)
-                yield f'<path d="M{path}" fill="none" stroke="{LINE}" stroke-width="2.5" stroke-linejoin="round"/>'
-                if len(places) == 1:
-                    yield f'<circle cx="{places[0][0]:.1f}" cy="{self._y(places[0][1]):.1f}" r="3" fill="{LINE}"/>'
+            yield from self._curve(c, x, width)
             x += width
         axes = f"M{x:.1f} {TOP}V{bottom + 6}M{LEFT} {bottom}H{x:.1f}"
         yield f'<path d="{axes}" stroke="{INK}" stroke-width="0.8" fill="none"/>'
+
+    def _curve(self, c: Curve, x: float, width: float) -> Iterator[str]:
+        """The volts along a piece; of one without a length a dot for each value."""
+        if c.stop > c.start:
+            places = [(x + (at - c.start) / (c.stop - c.start) * width, v) for at, v in c.points]
+            path = "L".join(f"{px:.1f} {self._y(v):.1f}" for px, v in places)
+            if path:
+                yield f'<path d="M{path}" fill="none" stroke="{LINE}" stroke-width="2.5" stroke-linejoin="round"/>'
+            return
+        for volts in sorted({v for _, v in c.points}):
+            yield f'<circle cx="{x + width / 2:.1f}" cy="{self._y(volts):.1f}" r="3" fill="{LINE}"/>'
