@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from netlister.circuit.model import Circuit, When
     from netlister.layout.model import Layout, Supply
     from netlister.volts.network import Network
-    from netlister.volts.worst import Case, Profile
+    from netlister.volts.profile import Case, Profile
 
 
 class Drop(NamedTuple):

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.volts.allowed import Allowed
 from netlister.volts.operating import Load, Operating
 from netlister.volts.ways import both
-from netlister.volts.worst import Allowed
 
 if TYPE_CHECKING:
     from netlister.layout.model import Train

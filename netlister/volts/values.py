@@ -62,7 +62,8 @@ class Values:
         warmth = table()["temperature"]
         self._copper = 1 + float(warmth["copper"]["per-kelvin"]) * rise
         self._nickel = 1 + float(warmth["rail"]["per-kelvin"]) * rise
-        self._wires: dict[str, Band] = {}
+        self._wires: dict[tuple[str, str], Band] = {}
+        self._parts: dict[str, Band] = {}
 
     def rail(self) -> Band:
         """One rail, in ohm/m."""
@@ -81,6 +82,12 @@ class Values:
 
     def part(self, name: str) -> Band:
         """A `joiner`, `contact` or `blade`, in ohm."""
+        found = self._parts.get(name)
+        if found is None:
+            found = self._parts[name] = self._part(name)
+        return found
+
+    def _part(self, name: str) -> Band:
         stated = self.layout.constants.get(name)
         if stated is not None:
             return Band(stated, stated)
@@ -95,14 +102,18 @@ class Values:
 
     def per_metre(self, wire: Wire, use: str) -> Band:
         """A conductor of a wire, in ohm/m."""
-        text = wire.text
+        key = (wire.text, use)
+        found = self._wires.get(key)
+        if found is None:
+            found = self._wires[key] = self._per_metre(wire.text, use)
+        return found
+
+    def _per_metre(self, text: str, use: str) -> Band:
         if not text:
             row = table()["wires"][use]
             text = row["wire"]
             self._note(f"{use} without a wire", text, row)
-        found = self._wires.get(text)
-        if found is None:
-            found = self._wires[text] = wire_band(text).times(self._copper)
+        found = wire_band(text).times(self._copper)
         if text.strip().endswith("mm2") and found.low != found.high:
             self._note("wire", f"{text}, {_span(found, 'mohm/m')}", table()["wires"]["resistance"])
         return found

@@ -48,13 +48,17 @@ def differences(data: Data) -> list[str]:
     claimed: dict[str, list[float]] = {}
     for state in resistors.layout.states:
         for choice in itertools.product("AB", repeat=len(resistors.devices)):
-            solved = Solved(resistors.of(state, dict(zip(resistors.devices, choice, strict=True))), resistors.real_poles)
+            solved = Solved(
+                resistors.of(state, dict(zip(resistors.devices, choice, strict=True))), resistors.real_poles
+            )
             for piece in resistors.layout.pieces:
                 for place, loop in loops(resistors, solved, piece, state):
                     best[piece] = max(best.get(piece, -1.0), loop)
                     case = found[piece][1]
                     if case and (place is None or abs(place - case.at) < 1e-9):
-                        when = {names[v].name: [names[v].positions[x] for x in xs] for v, xs in case.when if v < len(names)}
+                        when = {
+                            names[v].name: [names[v].positions[x] for x in xs] for v, xs in case.when if v < len(names)
+                        }
                         if all(dict(state)[n] in positions for n, positions in when.items()):
                             claimed.setdefault(piece, []).append(loop)
     return list(compare(found, best, claimed))

@@ -65,7 +65,7 @@ class Resistors:
 
     def end_node(self, terminal: str, end: str) -> str:
         """The node of a rail at an end of its piece."""
-        piece = terminal.split(".")[0]
+        piece = terminal.split(".", maxsplit=1)[0]
         if self.layout.is_section(piece):
             return self.rail_node(terminal, self.length(piece) if end == "b" else 0.0)
         return f"{terminal}#{end}" if self.length(piece) else terminal

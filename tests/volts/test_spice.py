@@ -52,7 +52,9 @@ def spice(resistors, held, loads, folder):
     deck = folder / "deck.cir"
     deck.write_text("\n".join(lines) + "\n", encoding="utf-8")
     script = folder / "run.cir"
-    script.write_text(f"run\n.control\nset numdgt=15\nsource {deck}\nop\nprint all\nquit\n.endc\n.end\n", encoding="utf-8")
+    script.write_text(
+        f"run\n.control\nset numdgt=15\nsource {deck}\nop\nprint all\nquit\n.endc\n.end\n", encoding="utf-8"
+    )
     done = subprocess.run([NGSPICE, "-b", str(script)], capture_output=True, text=True, check=False, timeout=120)
     found = {m[1]: float(m[2]) for m in re.finditer(r"^(n\d+) = (\S+)$", done.stdout, re.MULTILINE)}
     assert found, done.stdout + done.stderr
