@@ -118,7 +118,7 @@ def _row(survey: Survey, d: Drop) -> tuple[str, ...]:
         ("≤ " if d.bound else "") + _band(d),
         show(d.at, "mm", 4),
         "-" if d.volts_lost is None else show(d.volts_lost, "V"),
-        "-" if d.share is None else show(d.share, "%", 2),
+        "-" if d.share is None else show(d.share, "%"),
         "-" if d.amps is None else show(d.amps, "A"),
         "no limit" if d.short is None else show(d.short, "A"),
         when or "always",

@@ -62,5 +62,5 @@ def _lines(sizes: list[Size], instead: list[Instead]) -> Iterator[str]:
 
 def _row(s: Size) -> tuple[str, ...]:
     lost = "-" if s.drop is None else show(s.drop, "V")
-    share = "" if s.share is None else show(s.share, "%", 2)
+    share = "" if s.share is None else show(s.share, "%")
     return s.bus, s.use, s.now or "not stated", s.wire or f"none ({'mm2' if s.unit == 'mm2' else 'AWG'})", lost, share

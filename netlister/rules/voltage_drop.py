@@ -92,7 +92,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     error = drop.share > max(limit(layout, MOST), allowed)
     most = "up to " if drop.bound else ""
     message = (
-        f"'{drop.piece}' loses {most}{show(drop.volts_lost, 'V')}, {show(drop.share, '%', 2)} of {drop.supply}, "
+        f"'{drop.piece}' loses {most}{show(drop.volts_lost, 'V')}, {show(drop.share, '%')} of {drop.supply}, "
         f"at {show(drop.amps, 'A')} ({show(drop.at, 'mm', 4)} along it); {show(allowed, '%', 2)} is allowed"
     )
     fix = f"feed '{drop.piece}' near that place, or nearer to the supply, or use thicker wire ('netlister wire-size')"
