@@ -9,7 +9,7 @@ import click
 
 import netlister
 
-COMMANDS = ("start", "check", "poles", "explain", "kinds", "netlist", "drop", "wire-size")
+COMMANDS = ("start", "check", "poles", "drop", "wire-size", "explain", "kinds", "netlist")
 
 
 class _Lazy(click.Group):
