@@ -70,14 +70,15 @@ def check(
     Raises UnusableError where `never` leaves no state at all.
     """
     rules = chosen(select, ignore)
-    analysis = Analysis.of(layout, limit)
+    analysis = Analysis.of(layout, limit, select)
     broken = find_broken(analysis, rules)
     findings = [tell(analysis, b) for b in broken]
     if broken and causes:
         from netlister.causes.search import explain
 
         findings = explain(analysis, rules, broken, findings)
-    findings = allowing.apply(findings, layout.allows, BY_NAME.keys(), {r.name for r in rules})
+    whole = {r.name for r in rules if not r.more or r.name in select}
+    findings = allowing.apply(findings, layout.allows, BY_NAME.keys(), whole)
     unproved = tuple(sorted(set(analysis.unproved)))
     return Report(layout, number_causes(findings), unproved, analysis.poles.diagrams.steps)
 

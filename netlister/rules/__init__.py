@@ -2,7 +2,21 @@
 
 from __future__ import annotations
 
-from netlister.rules import allowing, dead_track, expectation, floating_net, gap_clash, pole_short, reading
+from netlister.rules import (
+    allowing,
+    blade_fed,
+    dead_track,
+    expectation,
+    floating_net,
+    gap_clash,
+    nose_bridge,
+    pole_short,
+    reading,
+    run_through,
+    throw_short,
+    unit_race,
+    wheel_back,
+)
 
 RULES = (
     pole_short.RULE,
@@ -10,6 +24,12 @@ RULES = (
     dead_track.RULE,
     gap_clash.RULE,
     expectation.RULE,
+    throw_short.RULE,
+    wheel_back.RULE,
+    nose_bridge.RULE,
+    run_through.RULE,
+    blade_fed.RULE,
+    unit_race.RULE,
     *reading.RULES,
     *allowing.RULES,
 )

@@ -14,7 +14,7 @@ from netlister.poles.reach import LIMIT, Has, Poles, UnprovedError
 from netlister.routes.settings import Settings
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     from netlister.circuit.model import Circuit, State
     from netlister.finding import Severity
@@ -56,7 +56,8 @@ class Told(NamedTuple):
 class Rule:
     """A rule: `find` names what breaks it and in which states, `tell` says so to a person.
 
-    `document` is its manual page. `default`: whether a plain `check` runs it.
+    `document` is its manual page. `default`: whether a plain `check` runs it. `more`: whether it says more where it is
+    selected by name (see `Analysis.named`), so that only then an unused comment that allows it is one.
     """
 
     name: str
@@ -64,6 +65,7 @@ class Rule:
     find: Callable[[Analysis], Iterator[Broken]]
     tell: Callable[[Analysis, Broken], Told]
     default: bool = True
+    more: bool = False
 
     @property
     def title(self) -> str:
@@ -71,22 +73,31 @@ class Rule:
         return self.document.strip().splitlines()[0].rstrip(".")
 
 
+class Standing(dict[int, int]):
+    """A state in which what is not named is in its first position."""
+
+    def __missing__(self, variable: int) -> int:
+        """The first position."""
+        return 0
+
+
 @dataclass
 class Analysis:
     """A layout with everything that rules ask of it, worked out when it is asked for.
 
-    `unproved` gathers the rules and subjects that the limit left open.
+    `unproved` gathers the rules and subjects that the limit left open. `named`: the rules selected by name.
     """
 
     circuit: Circuit
     limit: int = LIMIT
+    named: frozenset[str] = frozenset()
     unproved: list[tuple[str, str]] = field(default_factory=list)
     _alone: dict[int, tuple[int, Has]] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, layout: Layout, limit: int = LIMIT) -> Analysis:
+    def of(cls, layout: Layout, limit: int = LIMIT, named: Iterable[str] = ()) -> Analysis:
         """The analysis of a layout."""
-        return cls(build(layout), limit)
+        return cls(build(layout), limit, frozenset(named))
 
     @cached_property
     def poles(self) -> Poles:
@@ -202,6 +213,10 @@ class Analysis:
         """A state that `never` leaves in which the function is true (there must be one)."""
         chosen = self.poles.diagrams.pick(self.poles.without_never(function))
         return tuple(chosen.get(v, 0) for v in range(len(self.circuit.variables)))
+
+    def partly_in(self, function: int) -> Standing:
+        """The same, with positions for the variables that matter alone."""
+        return Standing(self.poles.diagrams.pick(self.poles.without_never(function)))
 
     def always(self, function: int) -> bool:
         """Whether a function is true in every state that `never` leaves."""
