@@ -36,7 +36,8 @@ class Paths:
     ) -> list[Step]:
         """The shortest path from one node to another in a state, or an empty list.
 
-        `within` tells which nodes (that are no poles) it may use; `conducts` which conductors, in place of the state.
+        `within` tells which nodes (that are no poles) it may use; `conducts` which of those
+        that conduct only sometimes, in place of the state.
         """
         poles = len(self.circuit.poles)
         came: dict[int, Step] = {start: (-1, None)}
@@ -50,7 +51,7 @@ class Paths:
             for other, conductor in self.near[here]:
                 if other in came:
                     continue
-                if not (holds(conductor.when, state) if conducts is None else conducts(conductor)):
+                if conductor.when and not (conducts(conductor) if conducts else holds(conductor.when, state)):
                     continue
                 if other >= poles and within is not None and not within(other):
                     continue
