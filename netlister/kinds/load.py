@@ -541,7 +541,9 @@ class _Reading:
         for entry in [] if node is None else self.r.entries(node, "the insulated noses"):
             inner = self._inner(entry, ("rails", "beyond", "frog-number"), "a nose")
             if not {"rails", "beyond", "frog-number"} <= inner.keys():
-                message = "a nose needs 'rails' (the two beside it), 'beyond' (how far past the point) and 'frog-number'"
+                message = (
+                    "a nose needs 'rails' (the two beside it), 'beyond' (how far past the point) and 'frog-number'"
+                )
                 self.r.fault(entry, message)
                 continue
             pair = self._pair(inner["rails"])

@@ -150,7 +150,7 @@ class Moving:
         Where all hubs around have one pole and keep it, a place where two poles meet lies within a single region, or
         two that a part joins; else all parts count together.
         """
-        of = self.poles.nets.of
+        fed = self.poles.nets.fed
         regions = self.poles.region_of
         hubs = {hub for part in parts for region in self._regions([part]) for _, hub, _ in region.outer}
         hubs.update(net for part in parts for net in self._ends(part) if net not in regions)
@@ -158,8 +158,9 @@ class Moving:
             return [parts]
         groups: list[tuple[set[int], list[Part]]] = []
         for part in parts:
-            ends = {of[part.conductor.a], of[part.conductor.b]}
-            keys = {id(regions[net]) for net in ends if net in regions} or {-1 - min(ends)}
+            ends = self._ends(part)
+            apart_from_hubs = [net for net in ends if not fed[net]] or [min(ends)]
+            keys = {id(regions[net]) if net in regions else -1 - net for net in apart_from_hubs}
             together = [part]
             apart = []
             for group in groups:

@@ -111,7 +111,9 @@ def _joint(analysis: Analysis, joint: Joint) -> int:
         return NEVER
     settings, pieces = analysis.settings, analysis.layout.pieces
     diagrams = analysis.poles.diagrams
-    function = clash(analysis, [(analysis.net(a), analysis.net(b), counts) for a, b, counts in gaps_of(analysis, joint)])
+    function = clash(
+        analysis, [(analysis.net(a), analysis.net(b), counts) for a, b, counts in gaps_of(analysis, joint)]
+    )
     for piece, end in (joint.start, joint.end):
         function = diagrams.both(function, settings.end(pieces[piece], end))
     return function

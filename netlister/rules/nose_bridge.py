@@ -165,8 +165,13 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     sides = f"{names[0]} on {rails[0]} with {names[1]} on {rails[1]}"
     parts, where = (about.piece.name,), (about.piece.span,)
     if tread is None or head is None:
-        lacking = [*(["'gauge' or the 'wheel' of a train"] if tread is None else []), *(["'rail'"] if head is None else [])]
-        message = f"a wide tread may join {sides} past the nose; how wide cannot be told without {' and '.join(lacking)}"
+        lacking = [
+            *(["'gauge' or the 'wheel' of a train"] if tread is None else []),
+            *(["'rail'"] if head is None else []),
+        ]
+        message = (
+            f"a wide tread may join {sides} past the nose; how wide cannot be told without {' and '.join(lacking)}"
+        )
         fix = "add what is missing, as in 'gauge: 16.5 mm' and 'rail: code-83', and measure the 'nose' of the piece"
         return Told(Severity.NOTE, message, fix, parts, path, where)
     safe = wheels.bridged(number, tread.width, head)[1]

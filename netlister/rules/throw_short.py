@@ -144,7 +144,9 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     said = " while ".join(_stands(analysis, about, mover, stands) for mover in sorted(used, key=_old_first(stands)))
     message = f"{names[0]} and {names[1]} are joined as '{broken.subject}' moves" + (f": {said}" if said else "")
     where = tuple(dict.fromkeys((circuit.variables[about.variable].span, *spans_of(analysis, [*first[1:], *last[1:]]))))
-    return Told(Severity.WARNING, message, _cure(used), tuple(owners_on(analysis, steps)), told_path(analysis, steps), where)
+    return Told(
+        Severity.WARNING, message, _cure(used), tuple(owners_on(analysis, steps)), told_path(analysis, steps), where
+    )
 
 
 def _made(mover: Mover, at: tuple[int, ...], stands: dict[Mover, int], joined: Joined) -> bool:

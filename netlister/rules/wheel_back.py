@@ -71,7 +71,9 @@ With every live frog that is all one piece. Allow it on the line of the turnout,
 def find(analysis: Analysis) -> Iterator[Broken]:
     """Every piece with an open blade that has another pole than its stock rail."""
     for piece in analysis.layout.pieces.values():
-        if any(analysis.net(f"{piece.name}.{b.open}") != analysis.net(f"{piece.name}.{b.stock}") for b in piece.kind.blades):
+        if any(
+            analysis.net(f"{piece.name}.{b.open}") != analysis.net(f"{piece.name}.{b.stock}") for b in piece.kind.blades
+        ):
             function = analysis.guarded("wheel-back", piece.name, lambda p=piece: _touching(analysis, p))  # type: ignore[misc]
             if function:
                 yield Broken("wheel-back", piece.name, function, piece)

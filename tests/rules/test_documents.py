@@ -12,7 +12,6 @@ from netlister.rules import BY_NAME, RULES
 HEADINGS = ["What it finds", "Why it matters", "Fails", "Passes", "How to mend it", "When it is meant"]
 
 
-
 def everything_of(rule, text):
     """What a plain check finds, and what the rule itself says where it is selected by name."""
     plain = netlister.check_text(text)
