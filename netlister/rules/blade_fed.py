@@ -22,15 +22,15 @@ DOCUMENT = """Track is fed only by the touch of a blade, or through too many joi
 
 ## What it finds
 
-Rails that in some position have a pole only by way of a blade that touches its stock rail: no feed, joiner or contact
-leads to them otherwise. That is how many turnouts are meant to work, so it is shown only where it is asked for, with
-`--select blade-fed`, as a note. And, where the layout gives `limits: {joiners: 2}` and the like, rails with more metal
-joiners than that between them and the nearest feed: a warning, in every check.
+Rails that in some position have a pole only by way of a blade that touches its stock rail: no feed, joiner or
+contact leads to them otherwise. That is how many turnouts are meant to work, so it is shown only where it is asked for,
+with `--select blade-fed`, as a note. And, where the layout gives `limits: {joiners: 2}` and the like, rails with more
+metal joiners than that between them and the nearest feed: a warning, in every check.
 
 ## Why it matters
 
 A blade that is dirty or bent no longer feeds what lies beyond it, and a joiner that has worked loose does the same:
-whole sidings are dead that were live last year. A contact on the machine, or a feed of the track's own, spares you that.
+whole sidings are dead that were live last year. A contact on the machine, or a feed of its own, spares you that.
 
 ## Fails
 
@@ -72,8 +72,8 @@ Give the track a feed of its own. Give a live frog a changeover contact, or an i
 
 ## When it is meant
 
-Sidings that the turnout is to switch off: allow it on their line, or do not ask for it. A track that is meant to be dead
-in some positions (`expect`) is left out in these.
+Sidings that the turnout is to switch off: allow it on their line, or do not ask for it. A track that is meant to be
+dead in some positions (`expect`) is left out in these.
 """
 
 OF_A_BLADE, OF_JOINERS = "blade", "joiners"

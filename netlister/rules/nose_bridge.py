@@ -26,8 +26,8 @@ DOCUMENT = """A wide tread joins the two V rails just past an insulated nose.
 A frog with an insulated nose whose two V rails have different poles, and whose insulation ends where the widest tread
 that runs there still touches both rails. With N the number of the frog, W the width of the tread and H that of the rail
 head a tread touches both up to N x (W + H) past the theoretical point. W is the widest `wheel` under `trains`, else the
-widest that the standards allow for `gauge`; H follows from `rail: code-83` and the like; N from `frog-number` and the end
-of the insulation from `nose` of the piece, else from its kind. Where W or H is not known nothing is said;
+widest that the standards allow for `gauge`; H follows from `rail: code-83` and the like; N from `frog-number` and the
+end of the insulation from `nose` of the piece, else from its kind. Where W or H is not known nothing is said;
 `--select nose-bridge` then names the frogs that it may concern.
 
 ## Why it matters
@@ -169,15 +169,14 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
             *(["'gauge' or the 'wheel' of a train"] if tread is None else []),
             *(["'rail'"] if head is None else []),
         ]
-        message = (
-            f"a wide tread may join {sides} past the nose; how wide cannot be told without {' and '.join(lacking)}"
-        )
+        unknown = f"how wide cannot be told without {' and '.join(lacking)}"
+        message = f"a wide tread may join {sides} past the nose; {unknown}"
         fix = "add what is missing, as in 'gauge: 16.5 mm' and 'rail: code-83', and measure the 'nose' of the piece"
         return Told(Severity.NOTE, message, fix, parts, path, where)
     safe = wheels.bridged(number, tread.width, head)[1]
     message = (
-        f"a tread of {_mm(tread.width)} joins {sides} past the nose: it touches both up to {_mm(safe)} beyond the point "
-        f"of a No. {number:g} frog, and the insulation ends at {_mm(reach)} (tread: {tread.source})"
+        f"a tread of {_mm(tread.width)} joins {sides} past the nose: it touches both up to {_mm(safe)} beyond the "
+        f"point of a No. {number:g} frog, and the insulation ends at {_mm(reach)} (tread: {tread.source})"
     )
     fix = f"lacquer the rail tops up to {_mm(safe)} beyond the point, or file a gap there; or use narrower wheels"
     return Told(Severity.WARNING, message, fix, parts, path, where)

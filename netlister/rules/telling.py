@@ -63,8 +63,8 @@ def told_sides(
 ) -> tuple[tuple[str, str], tuple[str, str], tuple[str, ...]]:
     """The first of some pairs of terminals that clash in a state: the poles, the terminals and a path.
 
-    `pairs` come with the states in which they count. The path leads from one pole over both terminals to the other. Where
-    automatic devices feed them, a pair that has two poles will do.
+    `pairs` come with the states in which they count. The path leads from one pole over both terminals to the other.
+    Where automatic devices feed them, a pair that has two poles will do.
     """
     poles = len(analysis.circuit.poles)
     found: list[tuple[bool, int, int, str, str]] = []

@@ -73,14 +73,14 @@ feeds:
 
 ## How to mend it
 
-Bond the blades to their stock rails (`live-frog-bonded`), so that the contact alone feeds the frog; or leave the contact
-out; or set it so that it changes over while the blades touch neither stock rail. Use contacts that break before they
-make. Where two contacts feed one frog, leave one of them.
+Bond the blades to their stock rails (`live-frog-bonded`), so that the contact alone feeds the frog; or leave the
+contact out; or set it so that it changes over while the blades touch neither stock rail. Use contacts that break before
+they make. Where two contacts feed one frog, leave one of them.
 
 ## When it is meant
 
-A contact that is set to change over in the middle of the throw: `# netlister: allow throw-short: set by feeler gauge` on
-the line of the machine or contact that the finding names.
+A contact that is set to change over in the middle of the throw: `# netlister: allow throw-short: set by feeler gauge`
+on the line of the machine or contact that the finding names.
 """
 
 
@@ -189,8 +189,8 @@ def _cure(used: dict[Mover, tuple[int, ...]]) -> str:
         return f"use a contact that breaks before it makes for '{overlapping[0]}' (action: break-before-make)"
     if kinds == {"blades", "contact"}:
         return (
-            "bond the blades to their stock rails and part them from the frog (live-frog-bonded), or set the contact to "
-            "change over while the blades touch neither stock rail"
+            "bond the blades to their stock rails and part them from the frog (live-frog-bonded), or set the contact "
+            "to change over while the blades touch neither stock rail"
         )
     if kinds == {"contact"}:
         return "let one contact do the work of both, or part with an insulated joiner what each of them feeds"

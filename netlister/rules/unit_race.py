@@ -20,9 +20,9 @@ DOCUMENT = """An automatic device is slower than the breaker.
 
 ## What it finds
 
-A frog unit or automatic reverser whose `time` is not shorter than the `trip-time` of what protects the track around it:
-its supply, and the breakers and fuses in the wires to the rails that a train joins with its own. Where one of the two is
-not given nothing is said; `--select unit-race` names the devices of which it cannot be told.
+A frog unit or automatic reverser whose `time` is not shorter than the `trip-time` of what protects the track around
+it: its supply, and the breakers and fuses in the wires to the rails that a train joins with its own. Where one of the
+two is not given nothing is said; `--select unit-race` names the devices of which it cannot be told.
 
 ## Why it matters
 

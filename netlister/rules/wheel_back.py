@@ -21,13 +21,14 @@ DOCUMENT = """The open blade has another pole than the stock rail beside it.
 
 ## What it finds
 
-A turnout whose open blade has one pole while the stock rail beside it has another, in some position. It is a property of
-the construction and no mistake: it is shown only where it is asked for, with `--select wheel-back`.
+A turnout whose open blade has one pole while the stock rail beside it has another, in some position. It is a property
+of the construction and no mistake: it is shown only where it is asked for, with `--select wheel-back`.
 
 ## Why it matters
 
-A wheel whose back is a little too close to that of the other wheel touches the open blade as it passes and joins the two
-poles: a blink of a short, with some vehicles only. Where the blades are bonded to their stock rails nothing happens.
+A wheel whose back is a little too close to that of the other wheel touches the open blade as it passes and joins the
+two poles: a blink of a short, with some vehicles only. Where the blades are bonded to their stock rails nothing
+happens.
 
 ## Fails
 
@@ -100,7 +101,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     names, rails, path = told_sides(analysis, _pairs(analysis, piece), analysis.partly_in(broken.function))
     return Told(
         Severity.NOTE,
-        f"the open blade, {rails[0]}, has {names[0]} beside {rails[1]} with {names[1]}: a wheel that is tight joins them",
+        f"the open blade, {rails[0]}, has {names[0]} beside {rails[1]} with {names[1]}: a tight wheel joins them",
         "keep the wheels in gauge and the blades wide open; or bond the blades to their stock rails (live-frog-bonded)",
         (piece.name,),
         path,

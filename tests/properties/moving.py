@@ -134,13 +134,12 @@ def poles_of(layout: Layout, conductors: list[Conductor]) -> dict[str, set[str]]
 def throw_shorts(layout: Layout) -> Iterator[tuple[str, State]]:
     """Variables and the states that begin or end a throw which joins two poles on the way."""
     throws = Throws(layout)
-    allowed = set(layout.states)
     for variable in throws.movers:
         for old, new in itertools.combinations(layout.states, 2):
-            if len(old - new) == 1 and variable in dict(old - new) and {old, new} <= allowed:
-                if throws.joins(variable, old, new):
-                    yield variable, old
-                    yield variable, new
+            alone = {name for name, _ in old - new} == {variable}
+            if alone and throws.joins(variable, old, new):
+                yield variable, old
+                yield variable, new
 
 
 def wheel_backs(layout: Layout, state: State) -> Iterator[str]:
