@@ -224,10 +224,8 @@ class Moving:
         diagrams = self.poles.diagrams
         result = NEVER
         for value in (0, 1):
-            alike = function
-            for spare in spares.values():
-                alike = diagrams.fixed(alike, spare, value)
-            result = diagrams.either(result, alike)
+            alike = diagrams.cube((spare, value) for spare in spares.values())
+            result = diagrams.either(result, diagrams.both(function, alike))
         return result
 
     def _free(self, variable: int, p: int, q: int) -> int:

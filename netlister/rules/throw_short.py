@@ -156,9 +156,11 @@ def _made(mover: Mover, at: tuple[int, ...], stands: dict[Mover, int], joined: J
 
 def _apart(first: list[Step], last: list[Step]) -> tuple[list[Step], list[Step]]:
     """Two paths from one node, without what they have in common but the last node of that."""
+    if not first or not last:
+        return first, last
     on_last = {node: number for number, (node, _) in enumerate(last)}
     shared = max((number for number, (node, _) in enumerate(first) if node in on_last), default=0)
-    return first[shared:], last[on_last[first[shared][0]] :] if first else last
+    return first[shared:], last[on_last[first[shared][0]] :]
 
 
 def _old_first(stands: dict[Mover, int]) -> Callable[[Mover], tuple[bool, int]]:

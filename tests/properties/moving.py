@@ -96,20 +96,37 @@ class Throws:
         ways.append([*before, *after] if mover in self.both else [])
         return [way for number, way in enumerate(ways) if way not in ways[:number]]
 
-    def joins(self, variable: str, old: State, new: State) -> bool:
-        """Whether throwing a variable from one state to another joins two poles that neither state joins."""
+    def joins(self, variable: str, old: State, new: State, *, in_step: bool = False) -> bool:
+        """Whether throwing a variable from one state to another joins two poles that neither state joins.
+
+        `in_step`: whether everything that breaks before it makes changes over at one moment.
+        """
         layout = self.layout
         movers = self.movers[variable]
         touched = {node for some in movers.values() for one in some for node in (one.one, one.other)}
         touched -= set(layout.pole_names)
         static = {node: pairs(layout.pictures[old], node) | pairs(layout.pictures[new], node) for node in touched}
         fixed = [one for one in self.fixed[variable] if layout.conducts(one, old)]
-        ways = [self.holding(mover, some, old, new) for mover, some in movers.items()]
-        for choice in itertools.product(*ways):
+        choices = itertools.product(*(self.holding(mover, some, old, new) for mover, some in movers.items()))
+        if in_step:
+            choices = iter([self.all_at(movers, old, new, state) for state in (old, new)])  # type: ignore[assignment]
+        for choice in choices:
             poles = poles_of(layout, [*fixed, *itertools.chain.from_iterable(choice)])
             if any(set(itertools.combinations(sorted(poles[node]), 2)) - static[node] for node in touched):
                 return True
         return False
+
+    def all_at(self, movers: dict[Mover, list[Conductor]], old: State, new: State, at: State) -> list[list[Conductor]]:
+        """What all movers hold at one moment: what overlaps both throws, the rest those of one state."""
+        conducts = self.layout.conducts
+        return [
+            [
+                one
+                for one in some
+                if conducts(one, at) or (mover in self.both and (conducts(one, old) or conducts(one, new)))
+            ]
+            for mover, some in movers.items()
+        ]
 
 
 def pairs(picture: Picture, node: str) -> set[tuple[str, str]]:
@@ -131,13 +148,13 @@ def poles_of(layout: Layout, conductors: list[Conductor]) -> dict[str, set[str]]
     return found
 
 
-def throw_shorts(layout: Layout) -> Iterator[tuple[str, State]]:
+def throw_shorts(layout: Layout, *, in_step: bool = False) -> Iterator[tuple[str, State]]:
     """Variables and the states that begin or end a throw which joins two poles on the way."""
     throws = Throws(layout)
     for variable in throws.movers:
         for old, new in itertools.combinations(layout.states, 2):
             alone = {name for name, _ in old - new} == {variable}
-            if alone and throws.joins(variable, old, new):
+            if alone and throws.joins(variable, old, new, in_step=in_step):
                 yield variable, old
                 yield variable, new
 
@@ -280,6 +297,8 @@ def differences(data: Data) -> list[str]:
             lines.append(f"{' '.join(key)}: more than one finding")
         theirs[key] = covered(finding["when"], layout.states)
         lines += cover_faults(layout, finding)
+        if key[0] == "throw-short" and not joins_two_poles(layout, finding["path"]):
+            lines.append(f"{' '.join(key)}: the path is {finding['path']}")
         if is_cut(finding):
             cut.add(key)
     for key in sorted({*mine, *theirs}):
@@ -288,6 +307,7 @@ def differences(data: Data) -> list[str]:
             lines.append(f"{' '.join(key)}: not found in {show(missing)}")
         if invented:
             lines.append(f"{' '.join(key)}: found, but not so in {show(invented)}")
+    lines += plain_differences(layout)
     rails = weak_rails(layout)
     for finding in result["findings"]:
         if finding["rule"] == "blade-fed":
@@ -295,6 +315,28 @@ def differences(data: Data) -> list[str]:
             if finding["terminals"] != wanted:
                 lines.append(f"blade-fed {finding['subject']}: {finding['terminals']} instead of {wanted}")
     return lines
+
+
+def joins_two_poles(layout: Layout, path: list[str]) -> bool:
+    """Whether a path leads from a pole to another, over no terminal twice, along conductors of the layout."""
+    pairs_known = {frozenset((one.one, one.other)) for one in layout.conductors}
+    steps = {frozenset(pair) for pair in itertools.pairwise(path)}
+    ends = {path[0], path[-1]} if path else set()
+    return len(ends) == 2 and ends <= set(layout.pole_names) and len(set(path)) == len(path) and steps <= pairs_known
+
+
+def plain_differences(layout: Layout) -> Iterator[str]:
+    """In which a plain check differs: it shows the throws that join poles whatever the order."""
+    found: dict[str, set[State]] = {}
+    for finding in netlister.check_text(dump(layout.data)).to_json()["findings"]:
+        if finding["rule"] == "throw-short":
+            found[finding["subject"]] = covered(finding["when"], layout.states)
+    mine: dict[str, set[State]] = {}
+    for variable, state in throw_shorts(layout, in_step=True):
+        mine.setdefault(variable, set()).add(state)
+    for variable in sorted({*mine, *found}):
+        if mine.get(variable) != found.get(variable):
+            yield f"throw-short {variable} in a plain check: {found.get(variable)} instead of {mine.get(variable)}"
 
 
 def main(number: int, seed: int) -> int:
