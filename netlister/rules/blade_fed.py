@@ -96,9 +96,11 @@ def find(analysis: Analysis) -> Iterator[Broken]:
     if limit is not None:
         _by_joiners(analysis, int(limit), weak)
     diagrams = analysis.poles.diagrams
-    for piece in analysis.layout.pieces:
+    for piece in analysis.layout.pieces if weak else ():
+        if piece not in weak:
+            continue
         meant = analysis.meant_dead.get(piece, NEVER)
-        found = [one._replace(function=diagrams.without(one.function, meant)) for one in weak.get(piece, ())]
+        found = [one._replace(function=diagrams.without(one.function, meant)) for one in weak[piece]]
         function = analysis.guarded("blade-fed", piece, lambda f=found: diagrams.any_of([one.function for one in f]))  # type: ignore[misc]
         if function:
             yield Broken("blade-fed", piece, function, [one for one in found if analysis.poles.possible(one.function)])
