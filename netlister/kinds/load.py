@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.kinds.find import files
 from netlister.kinds.measure import total
-from netlister.kinds.model import Bar, Dimension, End, Kind, Made, Measure, Route
+from netlister.kinds.model import Bar, Blade, Dimension, End, Kind, Made, Measure, Nose, Route
 from netlister.quantity import LENGTH, NUMBER, QuantityError, parse, shown
 from netlister.source import Fault, Mapping, Reader, Scalar, Sequence, Source, UnusableError, compose, suggest
 
@@ -26,7 +26,7 @@ HANDS = ("right", "left", "wye")
 NOTES = ("why", "joiners", "feeders", "contact", "trouble", "test")
 DEAD = "dead"
 STATUSES = ("published", "worked out", "common practice", "from memory", "measured", "assumed")
-FIELDS = ("kind", "hand", "length", "radius", "angle", "turn", "frog-number", "frog", "contacts", "set")
+FIELDS = ("kind", "hand", "length", "radius", "angle", "turn", "frog-number", "frog", "nose", "contacts", "set")
 """What an entry under `track` may have beside the options of its kind."""
 
 
@@ -68,6 +68,8 @@ class Definition:
     dimensions: dict[str, Dimension]
     dead: dict[str, Dimension]
     draw: dict[str, tuple[float, float]]
+    blades: tuple[Blade, ...] = ()
+    noses: tuple[Nose, ...] = ()
 
 
 class Library:
@@ -195,6 +197,8 @@ def _made_for(d: Definition, hand: str, options: Options) -> Kind:
         plain=d.plain,
         floating=d.floating,
         dimensions={**d.dimensions, **d.dead},
+        blades=tuple(Blade(tuple((b, called(p)) for b, p in blade.when), *blade[1:]) for blade in d.blades),
+        noses=d.noses,
     )
 
 
@@ -202,7 +206,7 @@ def _made_for(d: Definition, hand: str, options: Options) -> Kind:
 
 _KEYS = (
     "kind", "title", "summary", "plain", "floating", "hands", "rails", "ends", "bonds", "options", "bars", "contacts",
-    "routes", "notes", "dimensions", "dead-lengths", "draw",
+    "routes", "blades", "noses", "notes", "dimensions", "dead-lengths", "draw",
 )  # fmt: skip
 
 
@@ -270,6 +274,7 @@ class _Reading:
             self._one_of("floating", ("error", "warning"), "error"),
             hands, self.rails, self.ends, tuple(self._pairs(self.fields.get("bonds"))), self._options(), self.bars,
             tuple(self._made()), tuple(self._routes()), self._notes(), dimensions, dead, self._draw(),
+            tuple(self._blades()), tuple(self._noses()),
         )  # fmt: skip
         if len(self.r.faults) == before:
             self._check(definition)
@@ -518,6 +523,33 @@ class _Reading:
             pair = self._pair(inner["join"])
             if pair:
                 yield Made(self._setting(inner["when"]), pair)
+
+    def _blades(self) -> Iterable[Blade]:
+        """Which blade stands open beside which rail in each position."""
+        node = self.fields.get("blades")
+        for entry in [] if node is None else self.r.entries(node, "the open blades"):
+            inner = self._inner(entry, ("when", "open", "stock"), "an open blade")
+            if not {"when", "open", "stock"} <= inner.keys():
+                self.r.fault(entry, "an open blade needs 'when', 'open' (its rail) and 'stock' (the rail beside it)")
+                continue
+            rail, stock = (self._known(inner[field], self.rails, "rail") for field in ("open", "stock"))
+            yield Blade(self._setting(inner["when"]), rail, stock)
+
+    def _noses(self) -> Iterable[Nose]:
+        """The insulated noses of the frogs."""
+        node = self.fields.get("noses")
+        for entry in [] if node is None else self.r.entries(node, "the insulated noses"):
+            inner = self._inner(entry, ("rails", "beyond", "frog-number"), "a nose")
+            if not {"rails", "beyond", "frog-number"} <= inner.keys():
+                message = (
+                    "a nose needs 'rails' (the two beside it), 'beyond' (how far past the point) and 'frog-number'"
+                )
+                self.r.fault(entry, message)
+                continue
+            pair = self._pair(inner["rails"])
+            number = self._measure(inner["frog-number"], "frog-number", NUMBER)
+            if pair:
+                yield Nose(pair, self._sum(inner["beyond"]), number)
 
     def _routes(self) -> Iterable[Route]:
         node = self.fields.get("routes")

@@ -36,6 +36,17 @@ class Made(NamedTuple):
     rails: tuple[str, str]
 
 
+class Blade(NamedTuple):
+    """While the tie bars stand as `when` says, the blade `open` stands open beside the rail `stock`.
+
+    Both are one rail where the blade is bonded to its stock rail.
+    """
+
+    when: Setting
+    open: str
+    stock: str
+
+
 class Dimension(NamedTuple):
     """A default dimension: in m, as written, what it is of, who says so and how far to trust it.
 
@@ -54,6 +65,18 @@ class Dimension(NamedTuple):
 
 Measure = tuple[tuple[float, str], ...]
 """A sum of lengths: pairs of factor and name of a dimension; of metres and an empty name for a plain length."""
+
+
+class Nose(NamedTuple):
+    """An insulated nose of a frog: the two V rails beside it, and how far it reaches.
+
+    `beyond`: from the theoretical point of the frog to where the two rails begin. `number`: the frog number that the
+    default dimensions belong to.
+    """
+
+    rails: tuple[str, str]
+    beyond: Measure
+    number: float
 
 
 class Route(NamedTuple):
@@ -93,6 +116,8 @@ class Kind:
     plain: bool  # plain track: two ends and nothing that moves (a rail-section)
     floating: str  # severity of a frog of this kind that is never fed: "error" or "warning"
     dimensions: dict[str, Dimension]  # its default dimensions and dead lengths
+    blades: tuple[Blade, ...] = ()
+    noses: tuple[Nose, ...] = ()
 
     @property
     def bladed(self) -> bool:

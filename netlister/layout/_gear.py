@@ -32,9 +32,10 @@ Fields = dict[str, "Node"]
 
 MACHINE = frozenset({"throws", "contacts"})
 SWITCH = frozenset({"positions", "contacts", "follows"})
-REVERSER = frozenset({"from", "mode", "follows", "straight"})
-UNIT = frozenset({"feeds", "from"})
-COMPONENT = frozenset({"kind", "from", "to", "rating", "resistance"})
+REVERSER = frozenset({"from", "mode", "follows", "straight", "time"})
+UNIT = frozenset({"feeds", "from", "time"})
+COMPONENT = frozenset({"kind", "from", "to", "rating", "resistance", "trip-time"})
+PROTECTING = ("breaker", "fuse")
 PLUG = frozenset({"pins", "optional"})
 WIRE = frozenset({"from", "to", "wire", "length", "colour", "id"})
 MODES = ("automatic",)
@@ -376,7 +377,12 @@ def read_reversers(r: Reading) -> None:
             continue
         outputs = r.sources[name]
         span = r.place(key)
-        r.layout.reversers[name] = Reverser(name, bus, r.sources[bus], outputs, automatic, variable, straight, span)
+        time = r.measure(fields.get("time"), quantity.TIME, "time")
+        if "time" in fields and not automatic:
+            r.fault(fields["time"], "'time' is for a reverser that is automatic; leave it out")
+        r.layout.reversers[name] = Reverser(
+            name, bus, r.sources[bus], outputs, automatic, variable, straight, span, time
+        )
         if automatic and _type_of(r, bus) == "dc":
             message = f"the automatic reverser '{shown(name)}' is fed by direct current: it would turn the train round"
             fix = "let it follow a turnout, and throw the main line over while the train stands"
@@ -414,8 +420,9 @@ def read_units(r: Reading) -> None:
                 r.missing(key, name, "feeds nothing; add the terminal of a frog, as in 'feeds: T1.frog'")
             continue
         frog = _frog(r, fields["feeds"])
+        time = r.measure(fields.get("time"), quantity.TIME, "time")
         if frog is not None and bus is not None:
-            r.layout.units[name] = FrogUnit(name, frog, r.sources[bus], r.place(key))
+            r.layout.units[name] = FrogUnit(name, frog, r.sources[bus], r.place(key), time)
 
 
 def _frog(r: Reading, node: Node) -> str | None:
@@ -454,9 +461,12 @@ def read_components(r: Reading) -> None:
         dimension = quantity.POWER if kind == "resistor" else quantity.CURRENT
         rating = r.measure(fields.get("rating"), dimension, "rating")
         resistance = r.measure(fields.get("resistance"), quantity.RESISTANCE, "resistance")
+        trip_time = r.measure(fields.get("trip-time"), quantity.TIME, "trip-time")
+        if "trip-time" in fields and kind is not None and kind not in PROTECTING:
+            r.fault(fields["trip-time"], f"'trip-time' is for {either(PROTECTING)}, not for a '{kind}'; leave it out")
         pair = _pair(ends)
         if pair is not None:
-            r.layout.components[name] = Component(name, kind or "", pair, rating, resistance, r.place(key))
+            r.layout.components[name] = Component(name, kind or "", pair, rating, resistance, r.place(key), trip_time)
 
 
 def _pair(ends: list[str | None]) -> tuple[str, str] | None:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from netlister.layout._context import Reading
     from netlister.source import Node
 
-SUPPLY = frozenset({"type", "voltage", "trip", "resistance", "positive", "common"})
+SUPPLY = frozenset({"type", "voltage", "trip", "trip-time", "resistance", "positive", "common"})
 BUS = frozenset({"supply", "wire", "length", "form", "colours", "from", "at"})
 FEED = frozenset({"to", "from", "A", "B", "at", "tap", "wire", "length", "id"})
 TYPES = ("dc", "dcc")
@@ -71,6 +71,7 @@ def _supply(r: Reading, name: str, key: Node, value: Node, fields: Fields) -> Su
         (f"{name}.A", f"{name}.B"),
         "",
         r.place(key),
+        r.measure(fields.get("trip-time"), quantity.TIME, "trip-time"),
     )
 
 

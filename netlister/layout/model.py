@@ -30,6 +30,7 @@ class Supply(NamedTuple):
     poles: tuple[str, str]
     common: str  # "" or as written
     span: Span
+    trip_time: float | None = None  # s
 
 
 class Wire(NamedTuple):
@@ -139,6 +140,7 @@ class Reverser(NamedTuple):
     variable: str | None
     straight: tuple[int, ...]
     span: Span
+    time: float | None = None  # s
 
 
 class FrogUnit(NamedTuple):
@@ -148,6 +150,7 @@ class FrogUnit(NamedTuple):
     frog: str  # terminal
     inputs: tuple[str, str]
     span: Span
+    time: float | None = None  # s
 
 
 class Component(NamedTuple):
@@ -159,6 +162,7 @@ class Component(NamedTuple):
     rating: float | None  # A; of a resistor, W
     resistance: float | None
     span: Span
+    trip_time: float | None = None  # s
 
 
 class Pin(NamedTuple):

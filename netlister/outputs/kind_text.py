@@ -73,6 +73,8 @@ def _page(definition: Definition, kind: Kind) -> Iterator[str]:
         yield f"Always joined: {', '.join(f'{a} to {b}' for a, b in kind.bonds)}"
     yield ""
     yield from _routes(kind)
+    for nose in kind.noses:
+        yield f"Insulated nose between {nose.rails[0]} and {nose.rails[1]}"
     yield from _frogs(kind)
     for note, text in definition.notes.items():
         yield ""
@@ -98,6 +100,9 @@ def _routes(kind: Kind) -> Iterator[str]:
             yield f"  conducts:     {', '.join(f'{a} to {b}' for a, b in conducting)}"
         elif kind.made or kind.bars:
             yield "  conducts:     nothing by the blades"
+        beside = [b for b in kind.blades if b.open != b.stock and set(b.when) <= set(route.when)]
+        if beside:
+            yield f"  open blade:   {', '.join(f'{b.open} beside {b.stock}' for b in beside)}"
         yield f"  left wheels:  {_path(route.left)}"
         yield f"  right wheels: {_path(route.right)}"
         for frog, rail in needs(kind, route):

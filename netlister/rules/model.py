@@ -57,7 +57,8 @@ class Told(NamedTuple):
 class Rule:
     """A rule: `find` names what breaks it and in which states, `tell` says so to a person.
 
-    `document` is its manual page. `default`: whether a plain `check` runs it.
+    `document` is its manual page. `default`: whether a plain `check` runs it. `more`: whether it says more where it is
+    selected by name (see `Analysis.named`), so that only then an unused comment that allows it is one.
     """
 
     name: str
@@ -65,6 +66,7 @@ class Rule:
     find: Callable[[Analysis], Iterator[Broken]]
     tell: Callable[[Analysis, Broken], Told]
     default: bool = True
+    more: bool = False
 
     @property
     def title(self) -> str:
@@ -72,25 +74,34 @@ class Rule:
         return self.document.strip().splitlines()[0].rstrip(".")
 
 
+class Standing(dict[int, int]):
+    """A state in which what is not named is in its first position."""
+
+    def __missing__(self, variable: int) -> int:
+        """The first position."""
+        return 0
+
+
 @dataclass
 class Analysis:
     """A layout with everything that rules ask of it, worked out when it is asked for.
 
     `amps`: the current to reckon with in A, in place of the trip current; `temperature` of wires and rails in degC.
-    `unproved` gathers the rules and subjects that the limit left open.
+    `unproved` gathers the rules and subjects that the limit left open. `named`: the rules selected by name.
     """
 
     circuit: Circuit
     limit: int = LIMIT
+    named: frozenset[str] = frozenset()
     amps: float | None = None
     temperature: float = 20.0
     unproved: list[tuple[str, str]] = field(default_factory=list)
     _alone: dict[int, tuple[int, Has]] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, layout: Layout, limit: int = LIMIT) -> Analysis:
+    def of(cls, layout: Layout, limit: int = LIMIT, named: Iterable[str] = ()) -> Analysis:
         """The analysis of a layout."""
-        return cls(build(layout), limit)
+        return cls(build(layout), limit, frozenset(named))
 
     @cached_property
     def survey(self) -> Survey:
@@ -219,6 +230,10 @@ class Analysis:
         diagrams = self.poles.diagrams
         count = len(self.circuit.variables)
         return diagrams.any_of([diagrams.condition((v, x) for v, x in when if v < count) for when in whens])
+
+    def partly_in(self, function: int) -> Standing:
+        """The same, with positions for the variables that matter alone."""
+        return Standing(self.poles.diagrams.pick(self.poles.without_never(function)))
 
     def always(self, function: int) -> bool:
         """Whether a function is true in every state that `never` leaves."""

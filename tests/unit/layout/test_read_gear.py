@@ -7,6 +7,22 @@ import pytest
 from tests.unit.layout.support import added_faults
 
 CASES: list[tuple[str, list[str]]] = [
+    (
+        "frog-units: {U1: {feeds: T1.frog, time: 30}}",
+        ["10:41 'time': '30' has no unit; write it in s or ms, as in '2 s'"],
+    ),
+    (
+        "reversers: {R1: {follows: T1, straight: [through], time: 30 ms}}",
+        ["10:58 'time' is for a reverser that is automatic; leave it out"],
+    ),
+    (
+        "components: {L1: {kind: lamp, from: main.A, to: a.left, trip-time: 3 ms}}",
+        ["10:68 'trip-time' is for 'breaker' or 'fuse', not for a 'lamp'; leave it out"],
+    ),
+    (
+        "components: {L1: {kind: fuse, from: main.A, to: a.left, trip-time: quick}}",
+        ["10:68 'trip-time': 'quick' is not a time; write number and unit (s or ms), as in '2 s'"],
+    ),
     ("machine: {}", ["10:1 there is no section 'machine'; did you mean 'machines'?"]),
     ("machines: {M1: {}}", ["10:12 'M1' throws nothing; add 'throws' with the turnouts that it moves"]),
     ("machines: {M1: {throw: [T1]}}", ["10:17 a machine takes no 'throw'; did you mean 'throws'?"]),
