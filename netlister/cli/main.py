@@ -9,7 +9,7 @@ import click
 
 import netlister
 
-COMMANDS = ("start", "check", "poles", "explain", "kinds", "netlist")
+COMMANDS = ("start", "check", "poles", "routes", "explain", "kinds", "netlist")
 
 
 class _Lazy(click.Group):
