@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from netlister.rules import allowing, dead_track, expectation, floating_net, gap_clash, pole_short, reading, stall
+from netlister.rules import allowing, dead_track, expectation, floating_net, gap_clash, pole_short, reading, reversing_route, stall
 
 RULES = (
     pole_short.RULE,
@@ -10,6 +10,7 @@ RULES = (
     dead_track.RULE,
     gap_clash.RULE,
     expectation.RULE,
+    reversing_route.RULE,
     stall.RULE,
     *reading.RULES,
     *allowing.RULES,

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 LONG = bool(os.environ.get("NETLISTER_LONG"))
-SEEDS = range(1200 if LONG else 60)
+SEEDS = range(1200 if LONG else 40)
 MM = NM // 1000
 
 
