@@ -2,7 +2,19 @@
 
 from __future__ import annotations
 
-from netlister.rules import allowing, dead_track, expectation, floating_net, gap_clash, pole_short, reading, reversing_route, stall
+from netlister.rules import (
+    allowing,
+    dead_track,
+    expectation,
+    floating_net,
+    gap_clash,
+    parked,
+    pole_short,
+    reading,
+    reversing_length,
+    reversing_route,
+    stall,
+)
 
 RULES = (
     pole_short.RULE,
@@ -11,7 +23,9 @@ RULES = (
     gap_clash.RULE,
     expectation.RULE,
     reversing_route.RULE,
+    reversing_length.RULE,
     stall.RULE,
+    parked.RULE,
     *reading.RULES,
     *allowing.RULES,
 )
