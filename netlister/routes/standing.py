@@ -81,14 +81,24 @@ class Standing:
         self.reach = reach
         self._behind: dict[tuple[Step, int], tuple[tuple[int, int], ...]] = {}
 
-    def find(self, vehicle: Vehicle, side: int, lead: Step) -> Iterator[Stand]:
-        """Every place of a vehicle with its first wheel that picks up on the step `lead`; side 0 is left, 1 right."""
-        if not vehicle.wheels:
-            return
+    def find(self, vehicles: Sequence[Vehicle], side: int, lead: Step) -> Iterator[tuple[int, Stand]]:
+        """Every place of some vehicles with their first wheel that picks up on the step `lead`.
+
+        Side 0 is left, 1 right. Gives the number of the vehicle and where it stands.
+        """
         own = self.sides(lead)[side]
-        for spot in own:
-            if self._worth(vehicle, side, lead, spot, own):
-                yield from self._from(vehicle, side, lead, spot)
+        if not own:
+            return
+        behind = self._stretches_behind(lead, side)
+        span = own[-1].stop - (behind[0][0] if behind else own[0].start)
+        for number, vehicle in enumerate(vehicles):
+            wheels = vehicle.wheels
+            if not wheels or (len(wheels) > 1 and wheels[1] - wheels[0] > span):
+                continue
+            for spot in own:
+                if self._worth(vehicle, side, lead, spot, own):
+                    for stand in self._from(vehicle, side, lead, spot):
+                        yield number, stand
 
     def _worth(self, vehicle: Vehicle, side: int, lead: Step, spot: Spot, own: Sequence[Spot]) -> bool:
         """Whether every further wheel can stand in some stretch, whatever the states."""

@@ -75,6 +75,7 @@ class Track:
         self._from: dict[EndOf, tuple[Step, ...]] = {}
         self._after: dict[Step, tuple[Step, ...]] = {}
         self._measured: dict[tuple[str, int], Measured] = {}
+        self._alike: dict[tuple[int, int, float | None, str | None], Measured] = {}
 
     # -- the graph
 
@@ -159,6 +160,14 @@ class Track:
         return self.measure(step).length if found is None else found.length
 
     def _measure(self, step: Step) -> Measured:
+        piece = self.piece(step)
+        key = (id(piece.kind), step.route, piece.length, piece.options.get("frog-number"))
+        known = self._alike.get(key)
+        if known is None:
+            known = self._alike[key] = self._measure_anew(step)
+        return known
+
+    def _measure_anew(self, step: Step) -> Measured:
         found = stretches(self.layout, self.piece(step), self.route(step))
 
         def rounded(side: tuple[Stretch, ...]) -> tuple[Lying, ...]:

@@ -88,14 +88,16 @@ stops.
 """
 
 SIDES = ("left", "right")
+MOST_PLACES = 12
+"""Places that continue each other, of which the lengths are added up."""
 
 
-class Place(NamedTuple):
-    """One stop: on which side, and where."""
+class Stop(NamedTuple):
+    """A locomotive at a stand on one side (0: left, 1: right): the places, and over how many nm at the most."""
 
     side: int
-    stand: Stand
-    length: int  # nm over which it has no current
+    stands: tuple[Stand, ...]
+    length: int
 
 
 class About(NamedTuple):
@@ -104,7 +106,7 @@ class About(NamedTuple):
     train: Train
     what: str  # "piece" or "joint"
     name: str
-    place: Place
+    stop: Stop
 
 
 def locomotives(analysis: Analysis) -> list[Train]:
@@ -123,68 +125,103 @@ def find(analysis: Analysis) -> Iterator[Broken]:
     trains = locomotives(analysis)
     if not trains:
         return
-    wheels = Wheels(analysis)
-    reach = max(nanometres(train.axles[-1]) for train in trains)
-    standing = Standing(analysis.track, wheels.sides, reach)
-    for train in trains:
+    try:
         analysis.poles.diagrams.begin()
-        stops: dict[tuple[str, str], list[Place]] = {}
-        try:
-            for side, stand in stands(analysis, standing, train):
-                stops.setdefault(_subject(stand), []).append(Place(side, stand, stand.stop - stand.start))
-        except (LimitError, UnprovedError):
-            analysis.unproved.append(("stall", train.name))
-            continue
-        for (what, name), places in stops.items():
-            function = analysis.poles.diagrams.any_of([p.stand.function for p in places])
-            worst = max((_whole(analysis, p, places) for p in places), key=lambda p: (p.length, _order(p)))
-            yield Broken("stall", f"{train.name} at {name}", function, About(train, what, name, worst))
+        found = stands(analysis, trains)
+        for train in trains:
+            stops: dict[tuple[str, str], list[Stop]] = {}
+            for stop in _stops(analysis, found[train.name]):
+                stops.setdefault(_subject(stop), []).append(stop)
+            for (what, name), listed in stops.items():
+                function = analysis.poles.diagrams.any_of([s.function for stop in listed for s in stop.stands])
+                worst = max(listed, key=lambda stop: (stop.length, _order(stop)))
+                yield Broken("stall", f"{train.name} at {name}", function, About(train, what, name, worst))
+    except (LimitError, UnprovedError):
+        analysis.unproved += [("stall", train.name) for train in trains]
 
 
-def stands(analysis: Analysis, standing: Standing, train: Train) -> Iterator[tuple[int, Stand]]:
-    """Every place where a locomotive stands without current on a side (0: left, 1: right)."""
-    vehicles = [vehicle(train, side) for side in (0, 1)]
+def stands(analysis: Analysis, trains: list[Train]) -> dict[str, list[tuple[int, Stand]]]:
+    """Every place where one of some trains stands without current on a side (0: left, 1: right), by train."""
+    wheels = Wheels(analysis)
+    standing = Standing(analysis.track, wheels.sides, max(nanometres(train.axles[-1]) for train in trains))
+    vehicles = [[vehicle(train, side) for train in trains] for side in (0, 1)]
+    found: dict[str, list[tuple[int, Stand]]] = {train.name: [] for train in trains}
     for piece in analysis.layout.pieces:
         for lead in analysis.track.steps_of(piece):
             for side in (0, 1):
-                for stand in standing.find(vehicles[side], side, lead):
-                    yield side, stand
+                for number, stand in standing.find(vehicles[side], side, lead):
+                    found[trains[number].name].append((side, stand))
+    return found
 
 
-def _subject(stand: Stand) -> tuple[str, str]:
+def _stops(analysis: Analysis, found: list[tuple[int, Stand]]) -> Iterator[Stop]:
+    """Places that continue each other, further on a step or on the next one, put together."""
+    track, diagrams = analysis.track, analysis.poles.diagrams
+    begins: dict[tuple[int, Step, int], list[int]] = {}
+    for number, (side, stand) in enumerate(found):
+        begins.setdefault((side, stand.lead, stand.start), []).append(number)
+    group = list(range(len(found)))
+
+    def root(number: int) -> int:
+        while group[number] != number:
+            group[number] = number = group[group[number]]
+        return number
+
+    for number, (side, stand) in enumerate(found):
+        near = [*begins[side, stand.lead, stand.start], *begins.get((side, stand.lead, stand.stop), ())]
+        if stand.stop == track.length(stand.lead):
+            near += [n for step in track.after(stand.lead) for n in begins.get((side, step, 0), ())]
+        for other in near:
+            if diagrams.both(stand.function, found[other][1].function) != NEVER:
+                group[root(other)] = root(number)
+    groups: dict[int, list[int]] = {}
+    for number in range(len(found)):
+        groups.setdefault(root(number), []).append(number)
+    for members in groups.values():
+        listed = tuple(found[n][1] for n in members)
+        yield Stop(found[members[0]][0], listed, _length(analysis, listed))
+
+
+def _length(analysis: Analysis, listed: tuple[Stand, ...]) -> int:
+    """How far a train runs without current at the most, over places that continue each other."""
+    track = analysis.track
+    after: dict[tuple[Step, int], list[Stand]] = {}
+    for stand in listed:
+        after.setdefault((stand.lead, stand.start), []).append(stand)
+
+    def onward(stand: Stand, ways: int) -> int:
+        following = list(after.get((stand.lead, stand.stop), ()))
+        if stand.stop == track.length(stand.lead):
+            following += [s for step in track.after(stand.lead) for s in after.get((step, 0), ())]
+        more = max((onward(s, ways - 1) for s in following), default=0) if ways else 0
+        return stand.stop - stand.start + more
+
+    return max(onward(stand, MOST_PLACES) for stand in listed)
+
+
+def _worst(stop: Stop) -> Stand:
+    """The place of a stop that is shown: that with the longest stretch of rail, gaps last."""
+    return max(stop.stands, key=lambda stand: max(_weight(s) for s in stand.spots))
+
+
+def _weight(spot: Spot) -> tuple[bool, int, str]:
+    return (spot.what != "gap", spot.stop - spot.start, spot.name)
+
+
+def _subject(stop: Stop) -> tuple[str, str]:
     """The piece or joint that a stop is told of: that of the longest stretch under the wheels, gaps last."""
-    spot = max(stand.spots, key=lambda s: (s.what != "gap", s.stop - s.start, s.name))
+    spot = max((s for stand in stop.stands for s in stand.spots), key=_weight)
     return ("joint", spot.name) if spot.what == "gap" else ("piece", spot.name.split(".")[0])
 
 
-def _order(place: Place) -> tuple[str, int, bool, int, int]:
-    lead = place.stand.lead
-    return (lead.piece, -lead.route, lead.forward, -place.side, -place.stand.start)
-
-
-def _whole(analysis: Analysis, place: Place, places: list[Place]) -> Place:
-    """A stop with the length of those that continue it: further on its step, and on the next one."""
-    diagrams = analysis.poles.diagrams
-    track = analysis.track
-    length, stand, function = place.length, place.stand, place.stand.function
-    lead, end = stand.lead, stand.stop
-    while True:
-        for other in places:
-            there = other.stand
-            here = there.lead == lead and there.start == end
-            onward = end == track.length(lead) and there.start == 0 and there.lead in track.after(lead)
-            if other.side == place.side and (here or onward) and diagrams.both(function, there.function) != NEVER:
-                function = diagrams.both(function, there.function)
-                lead, end = there.lead, there.stop
-                length += there.stop - there.start
-                break
-        else:
-            return place._replace(length=length)
-        if length > NM:
-            return place._replace(length=length)
+def _order(stop: Stop) -> tuple[str, int, bool, int, int]:
+    stand = _worst(stop)
+    return (stand.lead.piece, -stand.lead.route, stand.lead.forward, -stop.side, -stand.start)
 
 
 # -- what lies under the wheels
+
+_NO_CUTS = ((False, False), (False, False))
 
 
 class Wheels:
@@ -209,13 +246,17 @@ class Wheels:
     def _ahead(self, step: Step) -> Sides:
         track = self.track
         piece = track.piece(step)
+        cuts = self._cuts(step)
+        if piece.kind.plain and piece.name not in self.analysis.meant_dead and cuts == _NO_CUTS:
+            return (), ()
         measured = track.measure(step)
         if not measured.stated:
             return (), ()
-        rails = self._rails(piece, measured.left, measured.right), self._rails(piece, measured.right, measured.left)
+        when = track.when(step)
+        rails = tuple(self._rails(piece, when, *sides) for sides in (measured[1:3], measured[2:0:-1]))
         left, right = (
-            without_gaps(rails[side], self._gaps(step, measured.length, side)) if any(cuts) else rails[side]
-            for side, cuts in enumerate(zip(*self._cuts(step), strict=True))
+            without_gaps(rails[side], self._gaps(step, measured.length, side)) if any(cut) else rails[side]
+            for side, cut in enumerate(zip(*cuts, strict=True))
         )
         return left, right
 
@@ -239,14 +280,17 @@ class Wheels:
                 found.append(Spot(start, length, ALWAYS, "gap", joint))
         return found
 
-    def _rails(self, piece: Piece, own: tuple[Lying, ...], opposite: tuple[Lying, ...]) -> tuple[Spot, ...]:
+    def _rails(
+        self, piece: Piece, when: int, own: tuple[Lying, ...], opposite: tuple[Lying, ...]
+    ) -> tuple[Spot, ...]:
+        both = self.analysis.poles.diagrams.both
         found: list[Spot] = []
         for one in own:
             for other in opposite:
                 start, stop = max(one.start, other.start), min(one.stop, other.stop)
                 if start >= stop:
                     continue
-                function = self._unmeant(piece, one.rail, other.rail)
+                function = both(when, self._unmeant(piece, one.rail, other.rail))
                 if function != NEVER:
                     name = piece.name if one.rail is None else f"{piece.name}.{one.rail}"
                     found.append(Spot(start, stop, function, "dead" if one.rail is None else "rail", name))
@@ -278,32 +322,43 @@ class Wheels:
 def tell(analysis: Analysis, broken: Broken) -> Told:
     """Say where it stops, on what, for how far, and what would carry it over."""
     about: About = broken.about
-    stand, side = about.place.stand, SIDES[about.place.side]
-    wheels = vehicle(about.train, about.place.side).wheels
-    count = len(wheels)
-    whose = f"its only {side}-hand pick-up stands" if count == 1 else f"its {count} {side}-hand pick-ups all stand"
-    what = " and ".join(dict.fromkeys(_said(analysis, spot, stand) for spot in stand.spots))
-    route = analysis.track.route(stand.lead)
-    ends = f"{analysis.track.entry(stand.lead)[1]} to {analysis.track.exit(stand.lead)[1]}"
-    way = f", leading with '{stand.lead.piece}' {ends}" if len(route.ends) else ""
-    over = show(about.place.length / NM, "mm", 3)
     layout = analysis.layout
-    where = f"on '{about.name}'" if about.what == "piece" else f"at the joint '{about.name}'"
-    spans = [about.train.span]
+    stand, side = _worst(about.stop), SIDES[about.stop.side]
+    wheels = vehicle(about.train, about.stop.side).wheels
+    what = " and ".join(dict.fromkeys(_said(analysis, spot, stand) for spot in stand.spots))
+    over = show(about.stop.length / NM, "mm", 3)
     if about.what == "piece":
-        spans.insert(0, layout.pieces[about.name].span)
+        where, span = f"on '{about.name}'", layout.pieces[about.name].span
     else:
-        spans.insert(0, next(j.span for j in layout.joints if j.name == about.name))
+        where, span = f"at the gap '{about.name}'", next(j.span for j in layout.joints if j.name == about.name)
     guess = [s.piece for s in stand.steps if not analysis.track.measure(s).known and not _plain(analysis, s)]
-    doubt = f" (where the rails of '{guess[0]}' meet is not known, so equal parts are taken)" if guess else ""
+    doubt = f" (where the rails of '{guess[0]}' meet is not known; equal parts are taken)" if guess else ""
+    message = f"'{about.train.name}' stops {where}, running {_running(analysis, about, stand)}: {_whose(wheels, side)}"
     return Told(
         Severity.WARNING,
-        f"'{about.train.name}' stops {where}{way}: {whose} on {what} at once, over {over}{doubt}",
-        _fix(about, wheels, side),
+        f"{message} {what}, for {over} of its way{doubt}",
+        _fix(about, stand, wheels, side),
         tuple(sorted({step.piece for step in stand.steps})),
         (),
-        tuple(spans),
+        (span, about.train.span),
     )
+
+
+def _whose(wheels: tuple[int, ...], side: str) -> str:
+    """The wheels of one side that pick up, and how far apart they are."""
+    if len(wheels) == 1:
+        return f"its only {side}-hand pick-up stands on"
+    apart = show((wheels[-1] - wheels[0]) / NM, "mm", 3)
+    both = "both" if len(wheels) == 2 else f"all {len(wheels)}"  # noqa: PLR2004
+    return f"{both} {side}-hand pick-ups, {apart} apart, stand on"
+
+
+def _running(analysis: Analysis, about: About, stand: Stand) -> str:
+    """From which end to which it runs over the piece that the stop is told of, else over that of its first pick-up."""
+    track = analysis.track
+    steps = [s for s in stand.steps if s.piece == about.name] or [stand.lead]
+    ends = f"{track.entry(steps[0])[1]} to {track.exit(steps[0])[1]}"
+    return ends if steps[0].piece == about.name else f"{steps[0].piece}, {ends}"
 
 
 def _plain(analysis: Analysis, step: Step) -> bool:
@@ -322,12 +377,12 @@ def _said(analysis: Analysis, spot: Spot, stand: Stand) -> str:
     return f"{spot.name}, {length} {has}"
 
 
-def _fix(about: About, wheels: tuple[int, ...], side: str) -> str:
-    spots = about.place.stand.spots
+def _fix(about: About, stand: Stand, wheels: tuple[int, ...], side: str) -> str:
+    spots = stand.spots
     rails = list(dict.fromkeys(s.name for s in spots if s.what == "rail"))
     if rails:
         return f"give {' and '.join(rails)} the right pole: a contact, a frog unit or a feed"
-    apart = show((wheels[-1] - wheels[0] + about.place.length) / NM, "mm", 3)
+    apart = show((wheels[-1] - wheels[0] + about.stop.length) / NM, "mm", 3)
     if all(s.what == "gap" for s in spots):
         return f"let more {side}-hand wheels pick up, more than {apart} apart"
     return f"let {side}-hand wheels more than {apart} apart pick up, or use a piece with a metal frog and feed it"

@@ -14,8 +14,7 @@ import pytest
 
 import netlister
 from netlister.outputs.routes import find, ways_object
-from netlister.routes.standing import Standing
-from netlister.routes.track import NM, nanometres
+from netlister.routes.track import NM
 from netlister.rules import stall
 from netlister.rules.model import Analysis
 from tests.properties.layouts import dump
@@ -44,26 +43,27 @@ def values_in(analysis: Analysis, state: State) -> list[int]:
     return [v.positions.index(at[v.name]) for v in analysis.circuit.variables]
 
 
-def tool_stands(analysis: Analysis, name: str) -> Iterator[tuple[int, tuple[str, str, str, str], range]]:
-    """What the tool found: when, side and run, and the millimetres."""
-    trains = stall.locomotives(analysis)
-    standing = Standing(
-        analysis.track, stall.Wheels(analysis).sides, max(nanometres(train.axles[-1]) for train in trains)
-    )
-    for side, stand in stall.stands(analysis, standing, analysis.layout.trains[name]):
-        assert stand.start % MM == 0
-        assert stand.stop % MM == 0
-        track = analysis.track
-        run = (stall.SIDES[side], stand.lead.piece, track.entry(stand.lead)[1], track.exit(stand.lead)[1])
-        yield stand.function, run, range(stand.start // MM, stand.stop // MM)
+def tool_stands(analysis: Analysis) -> dict[str, list[tuple[int, tuple[str, str, str, str], range]]]:
+    """What the tool found, by train: when, side and run, and the millimetres."""
+    track = analysis.track
+    found = {}
+    for name, listed in stall.stands(analysis, stall.locomotives(analysis)).items():
+        found[name] = []
+        for side, stand in listed:
+            assert stand.start % MM == 0
+            assert stand.stop % MM == 0
+            run = (stall.SIDES[side], stand.lead.piece, track.entry(stand.lead)[1], track.exit(stand.lead)[1])
+            found[name].append((stand.function, run, range(stand.start // MM, stand.stop // MM)))
+    return found
 
 
 def stall_differences(rolling: Rolling, analysis: Analysis) -> Iterator[str]:
     """Where the two say different things."""
     value = analysis.poles.diagrams.value
     findings = list(stall.find(analysis))
+    all_found = tool_stands(analysis)
     for name in rolling.data["trains"]:
-        found = list(tool_stands(analysis, name))
+        found = all_found[name]
         for state in rolling.layout.states:
             values = values_in(analysis, state)
             theirs = {
@@ -154,7 +154,7 @@ def test_layouts_to_roll_over_are_varied() -> None:
     assert len(all_made) >= 60
     stops = [b for _, _, analysis in all_made for b in stall.find(analysis)]
     assert len(stops) >= 60
-    assert any(len({s.name for s in b.about.place.stand.spots}) > 1 for b in stops)
+    assert any(len({s.name for stand in b.about.stop.stands for s in stand.spots}) > 1 for b in stops)
     assert any(b.function != 1 for b in stops)
     assert sum(not list(stall.find(analysis)) for _, _, analysis in all_made) >= 15
 
