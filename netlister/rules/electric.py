@@ -56,6 +56,10 @@ def lacking(analysis: Analysis, net: int, opposite: int | None) -> int:
         return none
     diagrams = analysis.poles.diagrams
     others = analysis.alone(opposite)[1]
+    if len(ones) == len(others) == 1:
+        p, q = ones[0][0], others[0][0]
+        if max(p, q) < len(analysis.circuit.poles) and analysis.owned(p, q):
+            return none
     pairs = [(p, q, diagrams.both(f, g)) for p, f in ones for q, g in others]
     pairs = [(p, q, f) for p, q, f in pairs if f != NEVER]
     wrong = ALWAYS if pairs else NEVER

@@ -240,7 +240,7 @@ class Wheels:
         found = self._sides.get(key)
         if found is None:
             found = self._sides[key] = self._ahead(Step(step.piece, step.route, forward=True))
-            self._turned[key] = turned(found, self.track.length(step))
+            self._turned[key] = turned(found, self.track.length(step)) if any(found) else found
         return found if step.forward else self._turned[key]
 
     def _ahead(self, step: Step) -> Sides:
@@ -255,7 +255,7 @@ class Wheels:
         when = track.when(step)
         rails = tuple(self._rails(piece, when, *sides) for sides in (measured[1:3], measured[2:0:-1]))
         left, right = (
-            without_gaps(rails[side], self._gaps(step, measured.length, side)) if any(cut) else rails[side]
+            without_gaps(rails[side], self._gaps(step, measured.length, cut)) if any(cut) else rails[side]
             for side, cut in enumerate(zip(*cuts, strict=True))
         )
         return left, right
@@ -264,16 +264,16 @@ class Wheels:
         insulated = self.track.insulated
         return tuple(insulated.get(end, (False, False)) for end in (self.track.entry(step), self.track.exit(step)))  # type: ignore[return-value]
 
-    def _gaps(self, step: Step, length: int, side: int) -> list[Spot]:
+    def _gaps(self, step: Step, length: int, cut: tuple[bool, ...]) -> list[Spot]:
         """The halves of insulated joints that lie in a piece; where they would overlap the first goes before."""
         track = self.track
         half = track.gap // 2
-        entry, leave = self._cuts(step)
+        entry, leave = cut
         found: list[Spot] = []
-        if entry[side] and half:
+        if entry and half:
             joint = track.settings.beyond[track.entry(step)].joint.name
             found.append(Spot(0, min(half, length), ALWAYS, "gap", joint))
-        if leave[side] and half:
+        if leave and half:
             start = max(found[0].stop if found else 0, length - half)
             joint = track.settings.beyond[track.exit(step)].joint.name
             if start < length:
