@@ -303,3 +303,51 @@ def millimetres_of(rolling: Rolling, way: tuple[tuple[str, str, str], ...]) -> t
         left += rolling.runs[key].left
         right += rolling.runs[key].right
     return left, right
+
+
+Passed = tuple[tuple[str, str, str], ...]
+
+
+def zigzags(rolling: Rolling, start: str, goal: str) -> dict[tuple[Passed, Passed], tuple[set[State], set[State]]]:
+    """Every way with one change of direction, with the states of its two runs.
+
+    The train is pushed over a piece with blades and the next piece, and pushed back from there over another leg.
+    """
+    layout = rolling.layout
+    found: dict[tuple[Passed, Passed], tuple[set[State], set[State]]] = {}
+    all_runs = {state: rolling.set_runs(state) for state in layout.states}
+    first_runs: dict[Passed, set[State]] = {}
+    for state, runs in all_runs.items():
+        for run in [r for r in runs.values() if r.piece == start]:
+            passed = [(run.piece, run.entry, run.exit)]
+            while True:
+                beyond = layout.neighbours.get((run.piece, run.exit))
+                if beyond is None or beyond not in runs:
+                    break
+                before, run = run, runs[beyond]
+                key = (run.piece, run.entry, run.exit)
+                if track_of(key) in map(track_of, passed) or run.piece == goal:
+                    break
+                passed.append(key)
+                if layout.has_blades(before.piece):
+                    first_runs.setdefault(tuple(passed), set()).add(state)
+    for first, states in first_runs.items():
+        turn, over = first[-1], first[-2]
+        for state, runs in all_runs.items():
+            back = runs.get((turn[0], turn[2]))
+            if back is None or back.exit != turn[1]:
+                continue
+            other = runs.get((over[0], over[2]))
+            if other is None or other.exit == over[1]:
+                continue
+            tail = push(rolling, runs, other, goal) if other.piece != goal else ((other.piece, other.entry, other.exit),)
+            if tail is None or {track_of(k) for k in tail} & {track_of(k) for k in first}:
+                continue
+            second = ((turn[0], turn[2], turn[1]), *tail)
+            found.setdefault((first, second), (states, set()))[1].add(state)
+    return found
+
+
+def track_of(key: tuple[str, str, str]) -> tuple[str, frozenset[str]]:
+    """The track of a run, whichever way."""
+    return key[0], frozenset(key[1:])

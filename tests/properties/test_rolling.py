@@ -19,7 +19,7 @@ from netlister.rules import stall
 from netlister.rules.model import Analysis
 from tests.properties.layouts import dump
 from tests.properties.reference import Data, State, expand
-from tests.properties.rolling import Rolling, millimetres_of, rolling_layout, ways
+from tests.properties.rolling import Rolling, millimetres_of, rolling_layout, ways, zigzags
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -100,6 +100,23 @@ def way_differences(rolling: Rolling, analysis: Analysis) -> Iterator[str]:
             yield f"{start} to {goal}: reason missing or too many"
 
 
+def zigzag_differences(rolling: Rolling, analysis: Analysis) -> Iterator[str]:
+    """Where ways with one change of direction differ."""
+    pieces = list(rolling.layout.pieces)
+    for start, goal in ((a, b) for a in pieces for b in pieces if a != b):
+        mine = zigzags(rolling, start, goal)
+        answer = ways_object(analysis.settings, find(analysis.settings, (start, ""), (goal, ""), 1, 10_000))
+        theirs = {}
+        for one in answer["routes"]:
+            runs = [tuple((p["piece"], p["from"], p["to"]) for p in run["pieces"]) for run in one["runs"]]
+            when = [{s for entry in run["set"] for s in expand(entry, rolling.layout.states)} for run in one["runs"]]
+            if len(runs) == 2:
+                theirs[tuple(runs)] = tuple(when)
+        for way in sorted({*mine, *theirs}):
+            if mine.get(way) != theirs.get(way):
+                yield f"{start} to {goal} by {way}: {mine.get(way)}, not {theirs.get(way)}"
+
+
 def one_way(rolling: Rolling, way: tuple[tuple[str, str, str], ...], run: dict, unknown: list[str]) -> Iterator[str]:
     """Whether the length, gaps and dead lengths of a way are those of its millimetres."""
     sides = dict(zip(("left", "right"), millimetres_of(rolling, way), strict=True))
@@ -127,6 +144,12 @@ def one_way(rolling: Rolling, way: tuple[tuple[str, str, str], ...], run: dict, 
             yield f"{way}: gap on the {side} not told"
 
 
+def differences(rolling: Rolling, analysis: Analysis) -> list[str]:
+    """All in which the tool and the rolled trains differ."""
+    found = [*stall_differences(rolling, analysis), *way_differences(rolling, analysis)]
+    return [*found, *zigzag_differences(rolling, analysis)]
+
+
 def way_key(way: tuple[tuple[str, str, str], ...], piece: str) -> tuple[str, str, str]:
     """The run over a piece on a way."""
     return next(key for key in way if key[0] == piece)
@@ -144,7 +167,7 @@ def test_rolling(part: int) -> None:
         one = made(seed) if seed % 10 == part else None
         if one is not None:
             data, rolling, analysis = one
-            wrong = [*stall_differences(rolling, analysis), *way_differences(rolling, analysis)]
+            wrong = differences(rolling, analysis)
             assert wrong == [], (seed, wrong, dump(data))
 
 
@@ -157,6 +180,9 @@ def test_layouts_to_roll_over_are_varied() -> None:
     assert any(len({s.name for stand in b.about.stop.stands for s in stand.spots}) > 1 for b in stops)
     assert any(b.function != 1 for b in stops)
     assert sum(not list(stall.find(analysis)) for _, _, analysis in all_made) >= 15
+    pairs = [(r, a, b) for _, r, _ in all_made[:30] for a in r.layout.pieces for b in r.layout.pieces if a != b]
+    assert sum(bool(zigzags(*pair)) for pair in pairs) >= 10
+    assert sum(bool(ways(*pair)) for pair in pairs) >= 50
 
 
 def main(number: int, first: int) -> int:
@@ -168,7 +194,7 @@ def main(number: int, first: int) -> int:
             continue
         rolled += 1
         data, rolling, analysis = one
-        wrong = [*stall_differences(rolling, analysis), *way_differences(rolling, analysis)]
+        wrong = differences(rolling, analysis)
         stops += len(list(stall.find(analysis)))
         if wrong:
             failed += 1
