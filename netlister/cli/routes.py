@@ -43,7 +43,7 @@ def command(layout: str, start: str, goal: str, changes: int, limit: int, style:
             places.append(routes.place_of(read, text))
         except routes.PlaceError as error:
             raise click.BadParameter(str(error), param_hint=name) from None
-    ways = routes.find(settings, *places, changes, limit)
+    ways = routes.find(settings, places[0], places[1], changes, limit)
     if style == "json":
         from netlister.formats import json
 

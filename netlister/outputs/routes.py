@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout
     from netlister.routes.marks import Mark
     from netlister.routes.settings import Settings
+    from netlister.routes.track import Step
     from netlister.routes.ways import Found, Place, Way
 
 FORMAT = "netlister-routes/1"
@@ -144,7 +145,7 @@ def _total(lengths: Iterator[float]) -> float:
     return int(value) if value == int(value) else value
 
 
-def _run(settings: Settings, track: Track, run: tuple[Any, ...], when: int) -> dict[str, Any]:
+def _run(settings: Settings, track: Track, run: tuple[Step, ...], when: int) -> dict[str, Any]:
     pieces = passed(track, run)
     found = marks(track, run)
     return {
@@ -214,20 +215,17 @@ def _set_text(entries: list[dict[str, str]]) -> str:
     return ", or ".join(", ".join(f"{name} {at}" for name, at in entry.items()) or "nothing" for entry in entries)
 
 
-def _table(track: Track, run: tuple[Any, ...]) -> Iterator[str]:
-    rows: list[tuple[int, int, str, str]] = []
+def _table(track: Track, run: tuple[Step, ...]) -> Iterator[str]:
+    rows: list[tuple[int, bool, int, str, str]] = []  # the step, whether a mark on it, the place, the piece, the text
     for number, p in enumerate(passed(track, run)):
         length = show(p.length / NM, "mm", 6) if p.stated else "length not known"
-        rows.append((p.at, 2 * number, p.piece, f"{p.entry} to {p.exit}, {length}"))
-    starts = {p.piece: 2 * n for n, p in enumerate(passed(track, run))}
-    for m in marks(track, run):
-        rows.append((m.start, starts[m.piece] + 1, "", _mark_text(m)))
-    rows.sort(key=lambda row: (row[1] // 2, row[1], row[0]))
-    width = max(len(row[2]) for row in rows)
-    places = [show(row[0] / NM, "mm", 6) for row in rows]
-    at = max(len(place) for place in places)
-    for place, (_, _, piece, text) in zip(places, rows, strict=True):
-        yield f"  {place:>{at}}  {piece:<{width}}  {text}".rstrip()
+        rows.append((number, False, p.at, p.piece, f"{p.entry} to {p.exit}, {length}"))
+    rows += [(m.step, True, m.start, "", _mark_text(m)) for m in marks(track, run)]
+    rows.sort(key=lambda row: row[:3])
+    places = [show(row[2] / NM, "mm", 6) for row in rows]
+    at, width = max(map(len, places)), max(len(row[3]) for row in rows)
+    for place, (_, _, _, piece, text) in zip(places, rows, strict=True):
+        yield f"  {place:>{at}}  {piece:<{width}}  {text}"
 
 
 def _mark_text(mark: Mark) -> str:

@@ -25,11 +25,13 @@ class Passed(NamedTuple):
 class Mark(NamedTuple):
     """A gap or a dead length under the wheels of one side ("left" or "right" as the train runs), in nm from the start.
 
-    `what`: "gap" or "dead". `joint`: the joint of a gap between two pieces, else empty; `piece`: the piece it is in.
-    `rails`: the terminals on both sides; of a dead length empty. A gap has no length here: start and stop are equal.
-    `known`: whether the kind says where in the piece it is; else it stands for equal shares.
+    `step`: the number of the step it is on. `what`: "gap" or "dead". `joint`: the joint of a gap between two pieces,
+    else empty; `piece`: the piece it is in. `rails`: the terminals on both sides; of a dead length empty. A gap
+    has no length here: start and stop are equal. `known`: whether the kind says where in the piece it is; else it
+    stands for equal shares.
     """
 
+    step: int
     what: str
     side: str
     start: int
@@ -62,19 +64,19 @@ def marks(track: Track, run: Sequence[Step]) -> list[Mark]:
             for one in lying:
                 if one.rail is None:
                     dead = (at + one.start, at + one.stop)
-                    found.append(Mark("dead", side, *dead, step.piece, "", (), measured.known))
+                    found.append(Mark(number, "dead", side, *dead, step.piece, "", (), measured.known))
             for one, other in pairwise(lying):
                 if one.rail is not None and other.rail is not None:
                     rails = (f"{step.piece}.{one.rail}", f"{step.piece}.{other.rail}")
                     place = at + one.stop
-                    found.append(Mark("gap", side, place, place, step.piece, "", rails, measured.known))
+                    found.append(Mark(number, "gap", side, place, place, step.piece, "", rails, measured.known))
         at += measured.length
         if number + 1 < len(run):
-            found += _joint_gaps(track, step, at)
-    return sorted(found, key=lambda m: (m.start, m.side, m.stop, m.what, m.rails))
+            found += _joint_gaps(track, number, step, at)
+    return sorted(found, key=lambda m: (m.start, m.step, m.side, m.stop, m.what, m.rails))
 
 
-def _joint_gaps(track: Track, step: Step, at: int) -> Iterator[Mark]:
+def _joint_gaps(track: Track, number: int, step: Step, at: int) -> Iterator[Mark]:
     """The insulated rails of the joint at which a step leaves its piece."""
     piece, end = track.exit(step)
     joint = track.settings.beyond[piece, end].joint
@@ -83,7 +85,5 @@ def _joint_gaps(track: Track, step: Step, at: int) -> Iterator[Mark]:
     for side, rail, insulated in zip(("left", "right"), mine, track.gaps_at_exit(step), strict=True):
         if insulated:
             terminal = f"{piece}.{rail}"
-            pair = next(
-                (a, b) if a == terminal else (b, a) for a, b, cut in joint.pairs if cut and terminal in (a, b)
-            )
-            yield Mark("gap", side, at, at, piece, joint.name, pair, known=True)
+            pair = next((a, b) if a == terminal else (b, a) for a, b, cut in joint.pairs if cut and terminal in (a, b))
+            yield Mark(number, "gap", side, at, at, piece, joint.name, pair, known=True)

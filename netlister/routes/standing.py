@@ -73,7 +73,7 @@ class _Window(NamedTuple):
 
 
 class Standing:
-    """Finds where vehicles stand. `sides` tells what is under the wheels of a step; `reach`: the longest vehicle, nm."""
+    """Finds where vehicles stand. `sides` tells what is under the wheels of a step; `reach`: of the longest, nm."""
 
     def __init__(self, track: Track, sides: Callable[[Step], Sides], reach: int) -> None:
         self.track = track
@@ -169,9 +169,7 @@ class Standing:
                 length = self.track.length(step)
                 low = window.low - (length or FAR)
                 spots = (*(_shifted(s, low) for s in self.sides(step)[side]), *window.spots)
-                yield window._replace(
-                    steps=(step, *window.steps), low=low, open_low=not length, spots=spots, when=when
-                )
+                yield window._replace(steps=(step, *window.steps), low=low, open_low=not length, spots=spots, when=when)
 
     def _places(
         self, vehicle: Vehicle, spot: Spot, window: _Window, *, closed: bool = False
@@ -188,10 +186,12 @@ class Standing:
             high = min(high, window.high - first)
         if low >= high:
             return []
-        places = [(low, high, diagrams.both(spot.function, window.when), (spot,))]
+        places: list[tuple[int, int, int, tuple[Spot, ...]]] = [
+            (low, high, diagrams.both(spot.function, window.when), (spot,))
+        ]
         for wheel in vehicle.wheels[1:]:
             shift = wheel - first
-            met = []
+            met: list[tuple[int, int, int, tuple[Spot, ...]]] = []
             for a, b, function, under in places:
                 if not closed and not window.open_low and a - shift < window.low:
                     met.append((a, min(b, window.low + shift), function, under))
@@ -240,4 +240,3 @@ def without_gaps(rails: Sequence[Spot], gaps: Sequence[Spot]) -> tuple[Spot, ...
                 parts.append(rail._replace(start=gap.stop))
         kept = parts
     return tuple(sorted((*kept, *gaps)))
-

@@ -1,8 +1,8 @@
 """Routes on which a train comes back onto its own track with left and right exchanged, found from the track alone.
 
 The track as a signed graph (F. Harary, "On the notion of balance of a signed graph", 1953): a node is what a train can
-reach inside a piece with changes of direction, an edge is a joint, odd where left meets right. A cycle with an odd number
-of odd joints exchanges left and right; there is none exactly if every node can be given one of two directions.
+reach inside a piece with changes of direction, an edge is a joint, odd where left meets right. A cycle with an odd
+number of odd joints exchanges left and right; there is none exactly if every node can be given one of two directions.
 """
 
 from __future__ import annotations

@@ -139,30 +139,16 @@ class Search:
 
         `positions`: leave out what contradictory positions or `never` make impossible.
         """
-        track, poles = self.track, self.track.settings.poles
         found: list[Way] = []
-        queue: list[tuple[Cost, int, _Part]] = []
         ticket = count()
+        queue: list[tuple[Cost, int, _Part]] = []
 
-        def offer(step: Step, before: _Part | None, changes: int, *, turn: bool) -> None:
-            rest = self._rest[self.changes - changes].get(step)
-            if rest is None:
-                return
-            when = ALWAYS if before is None or turn else before.when
-            length = 0 if before is None else before.length
-            if turn and before is not None:
-                when = poles.diagrams.both(when, track.when(before.step))
-                length += track.length(before.step)
-            if positions:
-                when = poles.diagrams.both(when, track.when(step))
-                if not poles.possible(when):
-                    return
-            length += track.length(step)
-            part = _Part(step, before, turn, when, changes, length)
-            heappush(queue, ((changes + rest[0], length + rest[1]), next(ticket), part))
+        def offer(parts: Iterator[_Part]) -> None:
+            for part in parts:
+                changes, rest = self._rest[self.changes - part.changes][part.step]
+                heappush(queue, ((part.changes + changes, part.length + rest), next(ticket), part))
 
-        for step in self._first():
-            offer(step, None, 0, turn=False)
+        offer(part for step in self._first() if (part := self._part(step, None, positions=positions)) is not None)
         for number in count():
             if not queue:
                 return Found(tuple(found), cut=False)
@@ -171,18 +157,38 @@ class Search:
             _, _, part = heappop(queue)
             if self._arrived(part.step) and not (self.same and part.before is None):
                 found.append(_way(part))
-                continue
-            used = {(p.step.piece, p.step.route) for p in _parts(part)}
-            if self.same and not self.goal[1]:
-                used.discard((self.goal[0], 0))
-            for step in track.after(part.step):
-                if (step.piece, step.route) not in used:
-                    offer(step, part, part.changes, turn=False)
-            if part.changes < self.changes and part.before is not None:
-                for step in self._turns(part.step):
-                    if (step.piece, step.route) not in used:
-                        offer(step, part, part.changes + 1, turn=True)
+            else:
+                offer(self._onward(part, positions=positions))
         raise AssertionError
+
+    def _onward(self, part: _Part, *, positions: bool) -> Iterator[_Part]:
+        """A way with one step more, over track that it has not been on."""
+        used = {(p.step.piece, p.step.route) for p in _parts(part)}
+        if self.same and not self.goal[1]:
+            used.discard((self.goal[0], 0))
+        ways = [(step, False) for step in self.track.after(part.step)]
+        if part.changes < self.changes and part.before is not None:
+            ways += [(step, True) for step in self._turns(part.step)]
+        for step, turn in ways:
+            if (step.piece, step.route) not in used:
+                longer = self._part(step, part, turn=turn, positions=positions)
+                if longer is not None:
+                    yield longer
+
+    def _part(self, step: Step, before: _Part | None, *, turn: bool = False, positions: bool) -> _Part | None:
+        """A way that ends with a step, or None where the goal is not reached from there or it cannot be set."""
+        track, poles = self.track, self.track.settings.poles
+        changes, length, when = (0, 0, ALWAYS) if before is None else (before.changes, before.length, before.when)
+        if turn and before is not None:
+            changes, length = changes + 1, length + track.length(before.step)
+            when = track.when(before.step)
+        if step not in self._rest[self.changes - changes]:
+            return None
+        if positions:
+            when = poles.diagrams.both(when, track.when(step))
+            if not poles.possible(when):
+                return None
+        return _Part(step, before, turn, when, changes, length + track.length(step))
 
 
 def _from_point(track: Track, end: EndOf) -> list[Step]:

@@ -137,7 +137,7 @@ def revived(analysis: Analysis, dead: str, live: str) -> int:
 def _section(analysis: Analysis, terminal: str) -> str:
     """The rail-section that a rail belongs to, or the first one that it is always joined to by metal; else nothing."""
     pieces = analysis.layout.pieces
-    own = terminal.split(".")[0]
+    own = terminal.partition(".")[0]
     if pieces[own].kind.plain:
         return own
     names = {piece_of(analysis, node) for node in analysis.poles.nodes_of([analysis.net(terminal)])}

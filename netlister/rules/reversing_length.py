@@ -187,7 +187,7 @@ class Section:
             while waiting:
                 step, before, when = waiting.pop()
                 length = before + track.length(step)
-                when = both(when, track.when(step))  # noqa: PLW2901
+                when = both(when, track.when(step))
                 if not track.length(step) or length > longest or when == NEVER:
                     continue
                 last = self.borders.get(track.exit(step))

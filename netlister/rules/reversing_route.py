@@ -72,8 +72,8 @@ feeds:
 
 ## How to mend it
 
-Choose a section on the way that is longer than the longest train, insulate both rails at both its ends, and feed it, and
-nothing else, from a reverser. A frog inside takes its poles from the reverser's outputs too.
+Choose a section on the way that is longer than the longest train, insulate both rails at both its ends, and feed it,
+and nothing else, from a reverser. A frog inside takes its poles from the reverser's outputs too.
 
 ## When it is meant
 
@@ -180,7 +180,7 @@ def _either(analysis: Analysis, terminal: str) -> bool:
     return len(letters) > 1
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
     """Say how a train comes back, where to gap and what to feed from a reverser."""
     about: About = broken.about
     if about.cycle is None:

@@ -25,9 +25,9 @@ DOCUMENT = """A locomotive comes to stand without current.
 
 ## What it finds
 
-For each vehicle under `trains` with axles that pick up on both sides: places on set routes where every wheel of one side
-that picks up stands on a dead length, on a rail without a pole or of the wrong pole, or on an insulated joint, all at
-once. Dead lengths come from the kind of the piece, the width of an insulated joint from `gap`. Plain track without
+For each vehicle under `trains` with axles that pick up on both sides: places on set routes where every wheel of one
+side that picks up stands on a dead length, on a rail without a pole or of the wrong pole, or on an insulated joint, all
+at once. Dead lengths come from the kind of the piece, the width of an insulated joint from `gap`. Plain track without
 current is left to `dead-track`, unless `expect` says that it is dead in every state; so are pieces in states in which
 `expect` says that they are dead. A piece whose length is not known counts as long and live. Vehicles that are `parked`
 do not run.
@@ -280,9 +280,7 @@ class Wheels:
                 found.append(Spot(start, length, ALWAYS, "gap", joint))
         return found
 
-    def _rails(
-        self, piece: Piece, when: int, own: tuple[Lying, ...], opposite: tuple[Lying, ...]
-    ) -> tuple[Spot, ...]:
+    def _rails(self, piece: Piece, when: int, own: tuple[Lying, ...], opposite: tuple[Lying, ...]) -> tuple[Spot, ...]:
         both = self.analysis.poles.diagrams.both
         found: list[Spot] = []
         for one in own:
@@ -305,7 +303,9 @@ class Wheels:
         if piece.kind.plain and not always:
             return NEVER
         net = self.analysis.net
-        function = self._lack(net(f"{piece.name}.{rail}"), None if opposite is None else net(f"{piece.name}.{opposite}"))
+        function = self._lack(
+            net(f"{piece.name}.{rail}"), None if opposite is None else net(f"{piece.name}.{opposite}")
+        )
         return function if always or meant == NEVER else self.analysis.poles.diagrams.without(function, meant)
 
     def _lack(self, net: int, opposite: int | None) -> int:

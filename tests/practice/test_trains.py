@@ -369,7 +369,9 @@ def test_a_live_frog_stops_nobody():
 def test_a_metal_frog_without_a_wire_is_as_bad_as_plastic_and_with_a_contact_it_is_not():
     assert stops("kind: isolated-metal-frog, frog: dead") == {"four-wheel at T1", "six-wheel at T1"}
     contact = "{common: T1.frog, through: T1.stock-right, diverging: T1.stock-left}"
-    assert stops("kind: isolated-metal-frog", f"machines: {{M1: {{throws: [T1], contacts: {{f: {contact}}}}}}}") == set()
+    assert (
+        stops("kind: isolated-metal-frog", f"machines: {{M1: {{throws: [T1], contacts: {{f: {contact}}}}}}}") == set()
+    )
     assert stops("kind: isolated-metal-frog", "frog-units: {U1: {feeds: T1.frog}}") == set()
 
 

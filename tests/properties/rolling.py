@@ -318,7 +318,8 @@ def zigzags(rolling: Rolling, start: str, goal: str) -> dict[tuple[Passed, Passe
     all_runs = {state: rolling.set_runs(state) for state in layout.states}
     first_runs: dict[Passed, set[State]] = {}
     for state, runs in all_runs.items():
-        for run in [r for r in runs.values() if r.piece == start]:
+        for begin in [r for r in runs.values() if r.piece == start]:
+            run = begin
             passed = [(run.piece, run.entry, run.exit)]
             while True:
                 beyond = layout.neighbours.get((run.piece, run.exit))
@@ -340,7 +341,9 @@ def zigzags(rolling: Rolling, start: str, goal: str) -> dict[tuple[Passed, Passe
             other = runs.get((over[0], over[2]))
             if other is None or other.exit == over[1]:
                 continue
-            tail = push(rolling, runs, other, goal) if other.piece != goal else ((other.piece, other.entry, other.exit),)
+            tail = (
+                push(rolling, runs, other, goal) if other.piece != goal else ((other.piece, other.entry, other.exit),)
+            )
             if tail is None or {track_of(k) for k in tail} & {track_of(k) for k in first}:
                 continue
             second = ((turn[0], turn[2], turn[1]), *tail)

@@ -66,9 +66,7 @@ def stall_differences(rolling: Rolling, analysis: Analysis) -> Iterator[str]:
         found = all_found[name]
         for state in rolling.layout.states:
             values = values_in(analysis, state)
-            theirs = {
-                (*run, place) for function, run, places in found if value(function, values) for place in places
-            }
+            theirs = {(*run, place) for function, run, places in found if value(function, values) for place in places}
             mine = set(rolling.stands(name, state))
             for key in sorted(mine ^ theirs)[:3]:
                 yield f"{name} in {sorted(state)}: {'not found' if key in mine else 'invented'}: {key}"

@@ -86,7 +86,9 @@ def loop(rng: Random) -> tuple[Data, int]:
     lengths = [rng.choice([100, 230, 400, 777]) for _ in range(count)]
     ends = ["T1.left", *(f"p{n}" for n in range(count)), "T1.right"]
     cuts = sorted(rng.choice(range(count + 1)) for _ in range(4))
-    left, right = ([cuts[0], cuts[2]], [cuts[1], cuts[3]]) if rng.random() < 0.5 else ([cuts[1], cuts[2]], [cuts[0], cuts[3]])
+    left, right = (
+        ([cuts[0], cuts[2]], [cuts[1], cuts[3]]) if rng.random() < 0.5 else ([cuts[1], cuts[2]], [cuts[0], cuts[3]])
+    )
     if max(cuts[:2]) >= min(cuts[2:]):
         return loop(rng)
     joints: list[Data] = [{"from": "line", "to": "T1.toe"}]

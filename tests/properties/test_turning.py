@@ -39,9 +39,7 @@ def parts(layout: Layout, piece: str) -> list[set[str]]:
 
 def signed(layout: Layout) -> tuple[list[Node], list[tuple[Node, Node, bool]]]:
     """The nodes, and the joints between them, each with whether left meets right."""
-    of = {
-        (piece, end): (piece, min(part)) for piece in layout.pieces for part in parts(layout, piece) for end in part
-    }
+    of = {(piece, end): (piece, min(part)) for piece in layout.pieces for part in parts(layout, piece) for end in part}
     edges = []
     for joint in layout.joints:
         one, other = joint.ends

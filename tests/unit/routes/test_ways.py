@@ -199,7 +199,9 @@ def test_the_number_of_routes_through_a_lattice_is_that_of_networkx():
         joints += [f"  - {{from: {up}{n - 1}, to: T{n}.toe}}", f"  - {{from: T{n}.through, to: {up}{n}.a}}"]
         joints += [f"  - {{from: {down}{n - 1}.b, to: U{n}.through}}", f"  - {{from: U{n}.toe, to: {down}{n}.a}}"]
         joints += [f"  - {{from: T{n}.diverging, to: U{n}.diverging}}"]
-        graph.add_edges_from([(f"{up}{n - 1}", f"{up}{n}"), (f"{down}{n - 1}", f"{down}{n}"), (f"{up}{n - 1}", f"{down}{n}")])
+        graph.add_edges_from(
+            [(f"{up}{n - 1}", f"{up}{n}"), (f"{down}{n - 1}", f"{down}{n}"), (f"{up}{n - 1}", f"{down}{n}")]
+        )
     text = "\n".join([*lines, "joints:", *joints, "feeds: [{to: a0}]"]) + "\n"
     for goal in ("a5", "b5"):
         expected = len(list(nx.all_simple_paths(graph, "a0", goal)))
