@@ -245,7 +245,7 @@ class Layout:
     never: list[tuple[Cube, Span]] = field(default_factory=list)
     boards: dict[str, tuple[str, ...]] = field(default_factory=dict)
     limits: dict[str, float] = field(default_factory=dict)
-    constants: dict[str, float] = field(default_factory=dict)  # rail, joiner, contact, blade, gauge …
+    constants: dict[str, float] = field(default_factory=dict)  # rail, joiner, contact, blade, gauge, gap …
     notices: list[Notice] = field(default_factory=list)
     allows: list[Allow] = field(default_factory=list)
     machines: dict[str, tuple[str, ...]] = field(default_factory=dict)  # name -> the tie bars it throws

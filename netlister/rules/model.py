@@ -12,6 +12,7 @@ from netlister.circuit.paths import Paths
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import LIMIT, Has, Poles, UnprovedError
 from netlister.routes.settings import Settings
+from netlister.routes.track import Track
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -119,6 +120,11 @@ class Analysis:
     def settings(self) -> Settings:
         """The routes and ends that are set."""
         return Settings(self.poles)
+
+    @cached_property
+    def track(self) -> Track:
+        """The track as a train moves on it."""
+        return Track(self.settings)
 
     @cached_property
     def paths(self) -> Paths:
