@@ -88,7 +88,10 @@ def _contacts(layout: Layout, near: set[str]) -> Iterator[Repair]:
 def _rewired(layout: Layout, index: int, throws: tuple[tuple[str, str | None], ...], headline: str, fix: str) -> Repair:
     def apply(base: Layout) -> Layout:
         contacts = list(base.contacts)
-        contacts[index] = contacts[index]._replace(throws=throws)
+        old = contacts[index]
+        known = dict(zip((to for _, to in old.throws), old.buses[1:], strict=False))
+        buses = (*old.buses[:1], *(known.get(to, "") for _, to in throws))
+        contacts[index] = old._replace(throws=throws, buses=buses)
         return replace(base, contacts=contacts)
 
     return Repair(headline, fix, layout.contacts[index].span, apply)

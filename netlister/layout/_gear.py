@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import quantity
 from netlister.layout._context import Mover, circles, either, singles
-from netlister.layout._names import terminal
+from netlister.layout._names import bus_at, terminal
 from netlister.layout._power import bus_of
 from netlister.layout.model import (
     BarPosition,
@@ -337,6 +337,7 @@ class Gear:
                     action or ACTIONS[0],
                     span,
                     tuple(spans),
+                    tuple(bus_at(r, fields.get(field)) for field in ("common", *positions)),
                 )
             )
 
@@ -456,7 +457,8 @@ def read_components(r: Reading) -> None:
         resistance = r.measure(fields.get("resistance"), quantity.RESISTANCE, "resistance")
         pair = _pair(ends)
         if pair is not None:
-            r.layout.components[name] = Component(name, kind or "", pair, rating, resistance, r.place(key))
+            buses = (bus_at(r, fields["from"]), bus_at(r, fields["to"]))
+            r.layout.components[name] = Component(name, kind or "", pair, rating, resistance, r.place(key), buses)
 
 
 def _pair(ends: list[str | None]) -> tuple[str, str] | None:
@@ -483,7 +485,8 @@ def read_plugs(r: Reading) -> None:
                 continue
             pair = _pair([terminal(r, n) for n in nodes])
             if pair is not None:
-                r.layout.pins.append(Pin(name, pin, pair, name if optional else None, r.place(pin_key)))
+                buses = (bus_at(r, nodes[0]), bus_at(r, nodes[1]))
+                r.layout.pins.append(Pin(name, pin, pair, name if optional else None, r.place(pin_key), buses))
 
 
 def read_wires(r: Reading) -> None:
@@ -501,4 +504,5 @@ def read_wires(r: Reading) -> None:
         wire = r.wire(fields, "a wire")
         colour = r.colour(fields.get("colour"), "colour")
         if pair is not None:
-            r.layout.links.append(Link(name, pair, wire, colour, r.place(node)))
+            buses = (bus_at(r, fields["from"]), bus_at(r, fields["to"]))
+            r.layout.links.append(Link(name, pair, wire, colour, r.place(node), buses))

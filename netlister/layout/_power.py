@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from netlister.source import Node
 
 SUPPLY = frozenset({"type", "voltage", "trip", "resistance", "positive", "common"})
-BUS = frozenset({"supply", "wire", "length", "form", "colours", "from", "at"})
+BUS = frozenset({"supply", "wire", "length", "form", "colours", "from", "at", "breaker"})
 FEED = frozenset({"to", "from", "A", "B", "at", "tap", "wire", "length", "id"})
 TYPES = ("dc", "dcc")
 FORMS = ("line", "ring")
@@ -172,6 +172,7 @@ def _with_wire(r: Reading, fields: Fields, bus: Bus) -> Bus:
         wire=r.wire(fields, "a bus"),
         form=(r.word(form, FORMS, "form") if form is not None else None) or "line",
         colours=_colours(r, fields.get("colours")),
+        breaker=r.measure(fields.get("breaker"), quantity.CURRENT, "breaker"),
     )
 
 

@@ -54,6 +54,7 @@ class Bus(NamedTuple):
     at: float | None  # m along the parent
     implicit: bool  # not written in the file
     span: Span
+    breaker: float | None = None  # A; a bus with one is a district of its own
 
 
 class Piece(NamedTuple):
@@ -109,6 +110,7 @@ class Contact(NamedTuple):
     action: str
     span: Span
     throw_spans: tuple[Span, ...]
+    buses: tuple[str, ...] = ()  # of the common, then per throw: the bus or supply whose pole is written there
 
 
 class Variable(NamedTuple):
@@ -159,6 +161,7 @@ class Component(NamedTuple):
     rating: float | None  # A; of a resistor, W
     resistance: float | None
     span: Span
+    buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
 
 
 class Pin(NamedTuple):
@@ -169,6 +172,7 @@ class Pin(NamedTuple):
     ends: tuple[str, str]
     variable: str | None  # for an optional plug; joined at value 0 ("in")
     span: Span
+    buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
 
 
 class Link(NamedTuple):
@@ -179,6 +183,7 @@ class Link(NamedTuple):
     wire: Wire
     colour: str
     span: Span
+    buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
 
 
 class Train(NamedTuple):
