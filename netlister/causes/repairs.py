@@ -3,34 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
-from netlister.finding import Mistake
+from netlister.causes import gear_repairs
+from netlister.causes.model import Repair
 from netlister.layout.model import Contact, Feed, Joint, Reverser, Wire
 from netlister.routes.settings import is_changing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.layout.model import Layout, Piece
-    from netlister.source import Span
-
-
-class Repair(NamedTuple):
-    """A change that might mend something.
-
-    `headline`: the mistake in words. `fix`: what to do. `span`: where. `apply`: the layout with the change made.
-    """
-
-    headline: str
-    fix: str
-    span: Span
-    apply: Callable[[Layout], Layout]
-
-    @property
-    def mistake(self) -> Mistake:
-        """The mistake that it mends."""
-        return Mistake(self.headline, self.fix, self.span)
 
 
 NO_WIRE = Wire("", None, None, None)
@@ -42,12 +25,16 @@ def repairs(layout: Layout, pieces: Iterable[str], names: Iterable[str] = ()) ->
     named = set(names)
     yield from _contacts(layout, near)
     yield from _feeds(layout, near)
+    yield from gear_repairs.plugs(layout, near)
     yield from _joints(layout, near, named)
     yield from _new_contacts(layout, near)
     yield from _new_feeds(layout, near)
     yield from _links(layout, near)
     yield from _loops(layout, near)
     yield from _metal(layout, near, named)
+    yield from gear_repairs.loads(layout)
+    yield from gear_repairs.other_districts(layout, near)
+    yield from gear_repairs.swapped_links(layout, near)
 
 
 def _piece(terminal: str | None) -> str:

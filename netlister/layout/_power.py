@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 SUPPLY = frozenset({"type", "voltage", "trip", "resistance", "positive", "common"})
 BUS = frozenset({"supply", "wire", "length", "form", "colours", "from", "at", "breaker"})
 FEED = frozenset({"to", "from", "A", "B", "at", "tap", "wire", "length", "id"})
-TYPES = ("dc", "dcc")
+TYPES = ("dc", "dcc", "ac")
 FORMS = ("line", "ring")
 
 Fields = dict[str, "Node"]
@@ -59,8 +59,8 @@ def _supply(r: Reading, name: str, key: Node, value: Node, fields: Fields) -> Su
     letter = "B"
     if positive is not None:
         letter = r.word(positive, POLES, "positive") or "B"
-        if kind == "dcc":
-            r.fault(positive, "'positive' is for a supply of type dc; on dcc neither pole is; leave it out")
+        if kind in {"dcc", "ac"}:
+            r.fault(positive, f"'positive' is for a supply of type dc; on {kind} neither pole is; leave it out")
     return Supply(
         name,
         kind or "dcc",
@@ -266,9 +266,26 @@ def _beyond(field: str, node: Node, of: str, length: float) -> str:
 
 
 def default_source(r: Reading) -> str | None:
-    """The bus that is meant where none is named: the only one."""
-    written = [bus.name for bus in r.layout.buses.values() if not bus.implicit] or list(r.layout.buses)
+    """The bus that is meant where none is named: the only one, those of accessories not counted."""
+    buses = [bus for bus in r.layout.buses.values() if not is_ac(r, bus.name)]
+    written = [bus.name for bus in buses if not bus.implicit] or [bus.name for bus in buses]
     return written[0] if len(written) == 1 else None
+
+
+def is_ac(r: Reading, source: str) -> bool:
+    """Whether a bus or supply is one of alternating current, for accessories alone."""
+    bus = r.layout.buses.get(source)
+    supply = r.layout.supplies.get(source if bus is None else bus.supply)
+    return supply is not None and supply.type == "ac"
+
+
+def _refuse_ac(r: Reading, node: Node, source: str) -> bool:
+    """Whether track would be fed by a supply for accessories: a fault."""
+    if not is_ac(r, source):
+        return False
+    message = f"'{shown(source)}' is fed by a supply of type ac, which is for accessories alone"
+    r.fault(node, f"{message}; track runs on dc or dcc, so name another")
+    return True
 
 
 def bus_of(r: Reading, key: Node, name: str, node: Node | None) -> str | None:
@@ -282,7 +299,7 @@ def bus_of(r: Reading, key: Node, name: str, node: Node | None) -> str | None:
     if text is None:
         return None
     if text in r.layout.buses or text in r.layout.supplies:
-        return text
+        return None if _refuse_ac(r, node, text) else text
     r.unknown_name(node, text, "a bus", dict.fromkeys([*r.layout.buses, *r.layout.supplies]))
     return None
 
@@ -353,7 +370,7 @@ class _Feeder:
             return self.default
         text = r.text(written, "the name of a bus, supply or reverser")
         if text is None or text in r.sources:
-            return text
+            return None if text is not None and _refuse_ac(r, written, text) else text
         if r.layout.supplies:
             r.unknown_name(written, text, "a bus, supply or reverser", r.sources)
         return None

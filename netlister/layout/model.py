@@ -22,7 +22,7 @@ class Supply(NamedTuple):
     """A supply. `poles` are the canonical names of A and B; `positive` is "A" or "B" (dc only)."""
 
     name: str
-    type: str  # "dc" | "dcc"
+    type: str  # "dc" | "dcc" | "ac" (for accessories alone)
     voltage: float  # V
     trip: float | None  # A
     resistance: float  # ohm
@@ -120,6 +120,7 @@ class Variable(NamedTuple):
     kind: str  # "machine" | "turnout" | "switch" | "plug"
     positions: tuple[str, ...]
     span: Span
+    rest: int = 0  # the position that it springs back to; of what stays where it is put, the first
 
 
 class BarPosition(NamedTuple):
@@ -250,3 +251,4 @@ class Layout:
     notices: list[Notice] = field(default_factory=list)
     allows: list[Allow] = field(default_factory=list)
     machines: dict[str, tuple[str, ...]] = field(default_factory=dict)  # name -> the tie bars it throws
+    types: dict[str, str] = field(default_factory=dict)  # machine or switch -> how it is built, where that is written

@@ -28,13 +28,15 @@ class StateError(ValueError):
 
 
 def state_of(circuit: Circuit, positions: Mapping[str, str]) -> State:
-    """The state that `positions` (variable or thrown turnout: position) describe; the rest at their first.
+    """The state that `positions` (variable or thrown turnout: position) describe.
+
+    The rest stand at their first position, a switch that springs back at that where it rests.
 
     Raises StateError for unknown names and positions and for contradictions.
     """
     from netlister.source import suggest
 
-    state = [0] * len(circuit.variables)
+    state = [variable.rest for variable in circuit.variables]
     given: dict[int, str] = {}
     bars = circuit.layout.bars
     for name, position in positions.items():

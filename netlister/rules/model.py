@@ -182,9 +182,16 @@ class Analysis:
         return [{k: v for part in choice for k, v in part.items()} for choice in product(*choices)]
 
     def owned(self, p: int, q: int) -> bool:
-        """Whether p and q are the two poles of one supply."""
+        """Whether p and q are the two poles of one supply that runs trains."""
         poles = self.circuit.poles
+        if self.accessory:
+            return p != q and bool((poles[p].supplies & poles[q].supplies) - self.accessory)
         return p != q and not poles[p].supplies.isdisjoint(poles[q].supplies)
+
+    @cached_property
+    def accessory(self) -> frozenset[str]:
+        """The supplies that run no train: those of alternating current."""
+        return frozenset(s.name for s in self.layout.supplies.values() if s.type == "ac")
 
     def clash(self, p: int, q: int) -> bool:
         """Whether a wheel must not join p and q: different letters, or supplies of different types."""
