@@ -72,3 +72,37 @@ def write(text: str) -> None:
     sys.stdout.flush()
     sys.stdout.buffer.write(text.encode("utf-8", "surrogateescape"))
     sys.stdout.buffer.flush()
+
+
+def write_file(output: str, text: str) -> None:
+    """Write text to a file, whole or not at all, or for `-` to standard output."""
+    if output == "-":
+        write(text)
+        return
+    try:
+        _write_whole(Path(output), text)
+    except OSError as error:
+        message = f"'{output}' cannot be written: {error.strerror}"
+        raise click.ClickException(message) from None
+
+
+def _write_whole(path: Path, text: str) -> None:
+    """Write a file whole or not at all: beside it first, then into its place."""
+    import os
+    import shutil
+
+    data = text.encode("utf-8", "surrogateescape")
+    if path.exists() and not path.is_file():
+        path.write_bytes(data)  # a device or a pipe, or an error
+        return
+    path = path.resolve()
+    beside = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        with beside.open("xb") as file:
+            file.write(data)
+        if path.exists():
+            shutil.copymode(path, beside)
+        beside.replace(path)
+    except BaseException:
+        beside.unlink(missing_ok=True)
+        raise

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import contextlib
 import gc
-import os
-import shutil
 from pathlib import Path
 
 import click
 
-from netlister.cli.common import LAYOUT, open_layout, unusable, write
+from netlister.cli.common import LAYOUT, open_layout, unusable, write_file
 from netlister.source import UnusableError
 
 
@@ -35,36 +33,10 @@ def command(layout: str, output: str) -> None:
         text = kicad_netlist(build(read))
     except UnusableError as error:
         unusable(error, read.name, "text")
-    if output == "-":
-        write(text)
-        return
-    try:
-        _write_whole(Path(output), text)
-    except OSError as error:
-        message = f"'{output}' cannot be written: {error.strerror}"
-        raise click.ClickException(message) from None
+    write_file(output, text)
 
 
 def _same(one: str, other: str) -> bool:
     with contextlib.suppress(OSError):
         return one != "-" and Path(one).samefile(other)
     return False
-
-
-def _write_whole(path: Path, text: str) -> None:
-    """Write a file whole or not at all: beside it first, then into its place."""
-    data = text.encode("utf-8", "surrogateescape")
-    if path.exists() and not path.is_file():
-        path.write_bytes(data)  # a device or a pipe, or an error
-        return
-    path = path.resolve()
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
-        with beside.open("xb") as file:
-            file.write(data)
-        if path.exists():
-            shutil.copymode(path, beside)
-        beside.replace(path)
-    except BaseException:
-        beside.unlink(missing_ok=True)
-        raise

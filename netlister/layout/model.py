@@ -22,7 +22,7 @@ class Supply(NamedTuple):
     """A supply. `poles` are the canonical names of A and B; `positive` is "A" or "B" (dc only)."""
 
     name: str
-    type: str  # "dc" | "dcc" | "ac" (for accessories alone)
+    type: str  # "dc" | "dcc"; of one for accessories "ac" where none is written
     voltage: float  # V
     trip: float | None  # A
     resistance: float  # ohm
@@ -30,6 +30,7 @@ class Supply(NamedTuple):
     poles: tuple[str, str]
     common: str  # "" or as written
     span: Span
+    accessory: bool = False  # runs no train
 
 
 class Wire(NamedTuple):

@@ -190,8 +190,8 @@ class Analysis:
 
     @cached_property
     def accessory(self) -> frozenset[str]:
-        """The supplies that run no train: those of alternating current."""
-        return frozenset(s.name for s in self.layout.supplies.values() if s.type == "ac")
+        """The supplies that run no train."""
+        return frozenset(s.name for s in self.layout.supplies.values() if s.accessory)
 
     def clash(self, p: int, q: int) -> bool:
         """Whether a wheel must not join p and q: different letters, or supplies of different types."""

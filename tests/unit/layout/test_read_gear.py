@@ -149,7 +149,7 @@ CASES: list[tuple[str, list[str]]] = [
     ),
     (
         "components: {C1: {kind: fuze, from: main.A, to: a.left}}",
-        ["10:25 'kind' cannot be 'fuze'; write 'breaker', 'fuse', 'diode', 'detector', 'lamp' or 'resistor'"],
+        ["10:25 'kind' cannot be 'fuze'; write 'breaker', 'fuse', 'diode', 'detector', 'lamp', 'resistor' or 'load'"],
     ),
     ("components: {C1: {kind: fuse, from: main.A}}", ["10:14 'C1' has no 'to'; add it, as in 'to: siding.left'"]),
     (
