@@ -83,11 +83,15 @@ def _swapped_pins(layout: Layout, first: int, second: int) -> Repair:
         pins[second] = two._replace(ends=(two.ends[0], one.ends[1]), buses=(two.buses[0], one.buses[1]))
         return replace(base, pins=pins)
 
-    fix = (
-        f"exchange them on one side: pin {one.pin} joins {one.ends[0]} to {two.ends[1]}, "
-        f"pin {two.pin} joins {two.ends[0]} to {one.ends[1]}"
-    )
+    (a, b), (c, d) = (_as_written(pin) for pin in (one, two))
+    fix = f"exchange them on one side: pin {one.pin} joins {a} to {d}, pin {two.pin} joins {c} to {b}"
     return Repair(f"pins {one.pin} and {two.pin} of the plug '{one.plug}' are swapped", fix, one.span, apply)
+
+
+def _as_written(pin: Pin) -> tuple[str, str]:
+    """The two ends of a pin, poles by the bus that was written."""
+    first, second = (f"{bus}.{end[-1]}" if bus else end for end, bus in zip(pin.ends, pin.buses, strict=True))
+    return first, second
 
 
 def _other_pole(layout: Layout, number: int) -> Iterator[Repair]:

@@ -272,7 +272,7 @@ class _Reading(Reader):
         self, position: str, pairs: dict[frozenset[str], Node], apart: dict[frozenset[str], Node], said: set[int]
     ) -> None:
         """Pairs told not to beep that beep, or must since both beep to a third."""
-        where = f"in the position '{shown(position)}' " if position else ""
+        where = f"in position {shown(position)}: " if position else ""
         for pair, node in apart.items():
             a, b = sorted(pair, key=list(self.rails).index)
             chain = _chain(a, b, pairs)
@@ -519,7 +519,8 @@ def _test(readings: Readings) -> str:
         listed = "; ".join(", ".join(group) for group in groups if len(group) > 1) or "nothing"
         where = f"In position {position} these beep to each other" if position else "These beep to each other"
         said.append(f"{where}: {listed}.")
-    return f"Supply disconnected, track empty. {' '.join(said)} Everything else is silent."
+    rest = "is silent or was not measured" if any(readings.unknown.values()) else "is silent"
+    return f"Supply disconnected, track empty. {' '.join(said)} Everything else {rest}."
 
 
 _PLAIN = re.compile(r"[A-Za-z0-9_…](?:[A-Za-z0-9_ …-]*[A-Za-z0-9_…-])?")
