@@ -125,6 +125,8 @@ class _Reading(Reader):
             unknown[position] = tuple(_unknown(groups[position], apart))
         self._lonely(groups)
         routes = self._routes(root)
+        if not self.faults:
+            self._unused(groups, routes)
         if self.faults:
             return None
         title = self._text("title") or kind
@@ -300,6 +302,16 @@ class _Reading(Reader):
         for rail, node in alone.items():
             if rail in together:
                 self.fault(node, f"'{shown(rail)}' is said to stand alone and beeps to another rail; leave it out here")
+
+    def _unused(self, groups: dict[str, tuple[tuple[str, ...], ...]], routes: tuple[Route, ...]) -> None:
+        """A rail that beeps to none, at no end and under no wheel: it would have no part in the kind."""
+        together = {rail for listed in groups.values() for group in listed if len(group) > 1 for rail in group}
+        used = {rail for route in routes for rail in (*route.left, *route.right)}
+        used |= {rail for end in self.ends.values() for rail in (end.left, end.right)}
+        for rail, node in self.rails.items():
+            if rail not in together and rail not in used:
+                message = f"'{shown(rail)}' beeps to no other rail and lies under no wheel"
+                self.fault(node, f"{message}; name it in 'left' or 'right' of a route, or leave it out")
 
     # ---- routes
 
