@@ -115,21 +115,20 @@ def _other_pole(layout: Layout, number: int) -> Iterator[Repair]:
 def _added_pins(layout: Layout, plug: str, like: Pin, near: set[str], around: _Near) -> Iterator[Repair]:
     """A pin that was left out: to a rail of a near piece that no feed serves."""
     served = {feed.piece for feed in layout.feeds}
-    for name in sorted(near - served):
-        piece = layout.pieces[name]
-        for rail in piece.kind.rails if piece.kind.plain else ():
-            terminal = f"{name}.{rail}"
-            strips = [t for t in sorted(around.beside.get(terminal, ())) if t.split(".", 1)[0] not in layout.pieces]
-            target = strips[0] if strips else terminal
-            for bus in list(layout.buses.values())[:MOST_SOURCES]:
-                for pole in bus.poles:
-                    added = Pin(plug, "added", (pole, target), like.variable, like.span, (bus.name, ""))
+    plain = [layout.pieces[name] for name in sorted(near - served) if layout.pieces[name].kind.plain]
+    rails = [f"{piece.name}.{rail}" for piece in plain for rail in piece.kind.rails]
+    strips = [t for rail in rails for t in sorted(around.beside.get(rail, ())) if t.split(".", 1)[0] not in near]
+    buses = [bus for bus in layout.buses.values() if not layout.supplies[bus.supply].accessory]
+    for target in dict.fromkeys([*strips, *rails]):
+        for bus in buses[:MOST_SOURCES]:
+            for pole in bus.poles:
+                added = Pin(plug, "added", (pole, target), like.variable, like.span, (bus.name, ""))
 
-                    def apply(base: Layout, added: Pin = added) -> Layout:
-                        return replace(base, pins=[*base.pins, added])
+                def apply(base: Layout, added: Pin = added) -> Layout:
+                    return replace(base, pins=[*base.pins, added])
 
-                    headline = f"the plug '{plug}' has no pin for {target}"
-                    yield Repair(headline, f"add a pin that joins {pole} to {target}", like.span, apply)
+                headline = f"the plug '{plug}' has no pin for {target}"
+                yield Repair(headline, f"add a pin that joins {bus.name}.{pole[-1]} to {target}", like.span, apply)
 
 
 # -- wires at terminal strips

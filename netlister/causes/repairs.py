@@ -24,17 +24,17 @@ def repairs(layout: Layout, pieces: Iterable[str], names: Iterable[str] = ()) ->
     near = set(pieces)
     named = set(names)
     yield from _contacts(layout, near)
-    yield from _feeds(layout, near)
     yield from gear_repairs.plugs(layout, near)
+    yield from _feeds(layout, near)
     yield from _joints(layout, near, named)
+    yield from gear_repairs.other_districts(layout, near)
     yield from _new_contacts(layout, near)
     yield from _new_feeds(layout, near)
+    yield from gear_repairs.swapped_links(layout, near)
     yield from _links(layout, near)
     yield from _loops(layout, near)
     yield from _metal(layout, near, named)
     yield from gear_repairs.loads(layout)
-    yield from gear_repairs.other_districts(layout, near)
-    yield from gear_repairs.swapped_links(layout, near)
 
 
 def _piece(terminal: str | None) -> str:
