@@ -1,7 +1,7 @@
 """Power districts: the part of a supply behind the breaker of one bus, as a label on what is fed from there.
 
-In the circuit itself a breaker changes nothing, and poles are the supply's. Here the same layout is built once more with
-poles of its own for every district, so that what joins two districts can be found as what joins two poles.
+In the circuit itself a breaker changes nothing, and poles are the supply's. Here the same layout is built once more
+with poles of its own for every district, so that what joins two districts can be found as what joins two poles.
 """
 
 from __future__ import annotations
@@ -76,7 +76,9 @@ def by_districts(layout: Layout) -> Circuit | None:
     contacts = [
         contact._replace(
             common=contact.common and at(contact.common, contact.buses[0]),
-            throws=tuple((p, to and at(to, bus)) for (p, to), bus in zip(contact.throws, contact.buses[1:], strict=True)),
+            throws=tuple(
+                (p, to and at(to, bus)) for (p, to), bus in zip(contact.throws, contact.buses[1:], strict=True)
+            ),
         )
         if any(contact.buses)
         else contact

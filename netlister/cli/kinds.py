@@ -18,8 +18,12 @@ if TYPE_CHECKING:
 @click.argument("name", required=False)
 @click.option("--hand", default="", help="left, right or wye; right if left out.")
 @click.option("--option", "options", multiple=True, metavar="NAME=VALUE", help="An option of the kind: jumpers=true.")
-@click.option("--use", "extra", multiple=True, metavar="FILE", help="A file with kinds of your own, checked as it is read.")
-@click.option("--from-readings", "readings", metavar="FILE", help="Write the kind that a meter's readings in FILE give.")
+@click.option(
+    "--use", "extra", multiple=True, metavar="FILE", help="A file with kinds of your own, checked as it is read."
+)
+@click.option(
+    "--from-readings", "readings", metavar="FILE", help="Write the kind that a meter's readings in FILE give."
+)
 @click.option("--output", "-o", metavar="FILE", default="-", help="Where to write that; standard output if left out.")
 def command(
     name: str | None, hand: str, options: tuple[str, ...], extra: tuple[str, ...], readings: str | None, output: str

@@ -220,7 +220,9 @@ def read_definitions(source: Source, taken: Iterable[str] = ()) -> list[Definiti
         if not nodes and not reader.faults:
             reader.fault(root.value[0][0], "'kinds' is empty; add a kind, or write one without 'kinds'")
     elif "kinds" in sections:
-        reader.fault(root.value[sections.index("kinds")][0], "'kinds' stands alone in its file; leave the other keys out")
+        reader.fault(
+            root.value[sections.index("kinds")][0], "'kinds' stands alone in its file; leave the other keys out"
+        )
         raise UnusableError(reader.faults)
     known = set(taken)
     found = []
@@ -521,8 +523,8 @@ class _Reading:
     def _bars(self) -> tuple[Bar, ...]:
         found = []
         node = self.fields.get("bars")
-        for name, key, value in [] if node is None else self.r.items(
-            node, "each tie bar with its positions, as in '{\"\": [L, R]}',"
+        for name, key, value in (
+            [] if node is None else self.r.items(node, "each tie bar with its positions, as in '{\"\": [L, R]}',")
         ):
             positions = [self.r.text(entry, "a position") or "" for entry in self.r.entries(value, "the positions")]
             if len(positions) < 2 or len(set(positions)) != len(positions):  # noqa: PLR2004
@@ -547,7 +549,9 @@ class _Reading:
                 if bars or not self.r.faults:
                     named = ", ".join(f"'{bar}'" for bar in bars)
                     only = "; the only tie bar is written '\"\"'" if list(bars) == [""] else ""
-                    ways = only or suggest(name, bars) or (f"; write one of {named}" if bars else "; name it under 'bars'")
+                    ways = (
+                        only or suggest(name, bars) or (f"; write one of {named}" if bars else "; name it under 'bars'")
+                    )
                     self.r.fault(key, f"there is no tie bar '{shown(name)}'{ways}")
                 continue
             found.append((name, self._known(value, bars[name], "position")))

@@ -9,7 +9,7 @@ import json
 import re
 from collections import deque
 from dataclasses import dataclass, field
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.quantity import shown
@@ -40,7 +40,7 @@ class End(NamedTuple):
 
 
 class Route(NamedTuple):
-    """A way through the piece: its ends, the position that sets it ("": always), the rails under the wheels in order."""
+    """A way through the piece: its ends, the position that sets it ("": always), the rails under the wheels."""
 
     name: str
     ends: Pair
@@ -286,7 +286,7 @@ class _Reading(Reader):
                 message = f"'{shown(a)}' and '{shown(b)}' are told to beep in line {line} and not to beep here"
                 self.fault(node, f"{message}; measure them again and strike one out")
                 continue
-            steps = " and ".join(f"'{shown(x)}' beeps to '{shown(y)}'" for x, y in zip(chain, chain[1:], strict=False))
+            steps = " and ".join(f"'{shown(x)}' beeps to '{shown(y)}'" for x, y in pairwise(chain))
             message = f"{where}{steps}, so '{shown(a)}' must beep to '{shown(b)}', which is told not to"
             self.fault(node, f"{message}; measure these pairs again")
 
@@ -352,7 +352,9 @@ class _Reading(Reader):
             if not self.positions:
                 self.fault(inner["position"], "this piece has no positions; leave 'position' out")
         elif self.positions:
-            self.fault(key, f"{what} does not say which position sets it; add it, as in 'position: {self.positions[0]}'")
+            self.fault(
+                key, f"{what} does not say which position sets it; add it, as in 'position: {self.positions[0]}'"
+            )
         start, stop = self.ends[listed[0]], self.ends[listed[1]]
         plain = _plain_route(start, stop, position)
         left, right = (
@@ -371,9 +373,7 @@ class _Reading(Reader):
 
 def _plain_route(start: End, stop: End, position: str) -> Route:
     """A route whose wheels run from the rails at one end to those at the other."""
-    left, right = (
-        tuple(dict.fromkeys(pair)) for pair in ((start.left, stop.left), (start.right, stop.right))
-    )
+    left, right = (tuple(dict.fromkeys(pair)) for pair in ((start.left, stop.left), (start.right, stop.right)))
     return Route(position or "through", (start.name, stop.name), position, left, right)
 
 
@@ -431,7 +431,7 @@ def _unknown(groups: tuple[tuple[str, ...], ...], apart: Iterable[frozenset[str]
 
 def bonds(readings: Readings) -> list[Pair]:
     """Pairs of rails that always beep: as many as it takes."""
-    return [pair for block in _blocks(readings) for pair in zip(block, block[1:], strict=False)]
+    return [pair for block in _blocks(readings) for pair in pairwise(block)]
 
 
 def contacts(readings: Readings) -> list[tuple[str, Pair]]:
@@ -441,7 +441,7 @@ def contacts(readings: Readings) -> list[tuple[str, Pair]]:
     for position in readings.positions:
         for group in readings.groups[position]:
             heads = list(dict.fromkeys(first[rail] for rail in group))
-            found += [(position, pair) for pair in zip(heads, heads[1:], strict=False)]
+            found += [(position, pair) for pair in pairwise(heads)]
     return found
 
 
@@ -469,9 +469,7 @@ def remarks(readings: Readings) -> list[str]:
     for route in readings.routes:
         groups = readings.groups[route.position]
         number = {rail: n for n, group in enumerate(groups) for rail in group}
-        shorts = [
-            (a, b) for a in route.left for b in route.right if DEAD not in (a, b) and number[a] == number[b]
-        ]
+        shorts = [(a, b) for a in route.left for b in route.right if DEAD not in (a, b) and number[a] == number[b]]
         if shorts:
             a, b = shorts[0]
             found.append(f"on the route '{route.name}' the rails under the two wheels beep to each other: {a} and {b}")
@@ -488,7 +486,9 @@ def remarks(readings: Readings) -> list[str]:
         fixed = any(rail in (end.left, end.right) for end in readings.ends if end.entering for rail in block)
         odd = [rail for rail in ends if not rail.startswith(("frog", "closure-"))]
         if changing & set(block) and odd and not fixed:
-            found.append(f"'{odd[0]}' changes with the blades; called 'frog…' or 'closure-…' it is what 'vee' insulates")
+            found.append(
+                f"'{odd[0]}' changes with the blades; called 'frog…' or 'closure-…' it is what 'vee' insulates"
+            )
     return found
 
 
@@ -541,4 +541,3 @@ _PLAIN = re.compile(r"[A-Za-z0-9_…](?:[A-Za-z0-9_ …-]*[A-Za-z0-9_…-])?")
 def _quoted(text: str) -> str:
     """A text as YAML has it, in quotes where it needs them."""
     return text if _PLAIN.fullmatch(text) else json.dumps(text, ensure_ascii=False)
-

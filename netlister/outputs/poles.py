@@ -115,13 +115,14 @@ def blocked(circuit: Circuit, state: State, poles: Mapping[str, list[str]]) -> s
             for rail in (*left, *right):
                 node = circuit.node[f"{piece}.{rail}"]
                 pole = circuit.node[poles[f"{piece}.{rail}"][0]]
-                if not _flows(circuit, paths, state, pole, node, diodes):
+                if not _flows(paths, state, pole, node, diodes):
                     result.add(piece)
     return result
 
 
-def _flows(circuit: Circuit, paths: Paths, state: State, pole: int, node: int, diodes: set[str]) -> bool:
+def _flows(paths: Paths, state: State, pole: int, node: int, diodes: set[str]) -> bool:
     """Whether current can flow between a pole and a rail, away from a positive pole and towards the other one."""
+    circuit = paths.circuit
     name = circuit.names[pole]
     out = any(s.poles["AB".index(s.positive)] == name for s in circuit.layout.supplies.values() if s.type == "dc")
     seen, stack = {pole}, [pole]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
@@ -23,8 +24,8 @@ minority is named. A detector whose rails change pole, as in a reversing section
 
 ## Why it matters
 
-A detector sees the current of one rail, and only that rail is insulated between blocks. Where the rail changes, a block is
-left without a gap in the rail that is sensed, or two detectors see the same train; and whoever looks for the fault
+A detector sees the current of one rail, and only that rail is insulated between blocks. Where the rail changes, a block
+is left without a gap in the rail that is sensed, or two detectors see the same train; and whoever looks for the fault
 later measures in the wrong rail.
 
 ## Fails
@@ -102,14 +103,15 @@ def find(analysis: Analysis) -> Iterator[Broken]:
         other = [d for d in placed if d.letter != detector.letter and d.supplies & detector.supplies]
         if len(same) < len(other) or (len(same) == len(other) and detector.letter == "B"):
             name = detector.component.name
-            diagrams = analysis.poles.diagrams
-            function = analysis.guarded(
-                "detectors-apart",
-                name,
-                lambda d=detector, o=other: diagrams.both(d.function, diagrams.any_of([x.function for x in o])),  # type: ignore[misc]
-            )
+            function = analysis.guarded("detectors-apart", name, partial(_both_placed, analysis, detector, other))
             if function != NEVER:
                 yield Broken("detectors-apart", name, function, (detector, tuple(other)))
+
+
+def _both_placed(analysis: Analysis, detector: Placed, other: list[Placed]) -> int:
+    """The states in which a detector and one of some others have their poles."""
+    diagrams = analysis.poles.diagrams
+    return diagrams.both(detector.function, diagrams.any_of([d.function for d in other]))
 
 
 def _placed(analysis: Analysis, component: Component) -> Placed | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from netlister.circuit.districts import district_of, spoken
@@ -92,8 +93,8 @@ def find(analysis: Analysis) -> Iterator[Broken]:
         if p == q and first and second and _one_supply(analysis, first, second):
             places.setdefault("/".join(sorted((first, second))), []).append(short)
     for subject, shorts in sorted(places.items()):
-        any_of = analysis.poles.diagrams.any_of
-        function = analysis.guarded("districts-joined", subject, lambda s=shorts: any_of([x.function for x in s]))  # type: ignore[misc]
+        work = partial(analysis.poles.diagrams.any_of, [short.function for short in shorts])
+        function = analysis.guarded("districts-joined", subject, work)
         if function != NEVER:
             yield Broken("districts-joined", subject, function, shorts)
 

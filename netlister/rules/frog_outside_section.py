@@ -20,8 +20,8 @@ DOCUMENT = """A frog inside a reversing section is fed from outside it.
 
 ## What it finds
 
-A turnout whose stock rails an automatic reverser feeds, and whose frog has a pole of the bus: its contact is wired to the
-bus instead of to the rails of its own turnout.
+A turnout whose stock rails an automatic reverser feeds, and whose frog has a pole of the bus: its contact is wired to
+the bus instead of to the rails of its own turnout.
 
 ## Why it matters
 

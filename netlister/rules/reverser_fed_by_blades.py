@@ -19,13 +19,13 @@ DOCUMENT = """Beside the gap of an automatic reverser a rail has its pole over t
 
 ## What it finds
 
-An insulated joint at the boundary of an automatic reverser's section, on a route that is set, where the rail on one side
-would have no pole if the blades of turnouts made no contact.
+An insulated joint at the boundary of an automatic reverser's section, on a route that is set, where the rail on one
+side would have no pole if the blades of turnouts made no contact.
 
 ## Why it matters
 
-A reverser turns over when it sees the current of a short at its gap. A blade that lies against its stock rail may have
-some ten ohms when it is dirty: too little current flows, the reverser does not act, and the locomotive stops on the gap.
+A reverser turns over when it sees the current of a short at its gap. A dirty blade may have some ten ohms where it lies
+against its stock rail: too little current flows, the reverser does not act, and the locomotive stops on the gap.
 
 ## Fails
 

@@ -23,8 +23,8 @@ another on the other side.
 
 ## Why it matters
 
-A reverser turns its section over when a wheel joins two poles at its gap. Here both see the same short and both may turn
-over, which leaves the short as it was: they chase each other until the breaker acts.
+A reverser turns its section over when a wheel joins two poles at its gap. Here both see the same short and both may
+turn over, which leaves the short as it was: they chase each other until the breaker acts.
 
 ## Fails
 

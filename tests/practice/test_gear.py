@@ -32,7 +32,9 @@ def poles(text, tmp_path, *settings):
 
 # ---- machines with one to three contacts, levers with a micro-switch
 
-THREE_CONTACTS = DCC % ", lights: {accessory: true, voltage: 12 V}" + """\
+THREE_CONTACTS = (
+    DCC % ", lights: {accessory: true, voltage: 12 V}"
+    + """\
 track: {line: {length: 1 m}, east: {length: 1 m}, spur: {length: 1 m}, T1: {kind: live-frog, hand: left}}
 machines:
   M1:
@@ -52,6 +54,7 @@ joints:
 feeds: [{to: [line, east], from: main}, {to: spur, from: main, B: right}]
 expect: [{track: spur, is: dead, when: {M1: through}}]
 """
+)
 
 
 @pytest.mark.parametrize("kind", ["coil", "stall", "servo", "lever"])
@@ -66,13 +69,16 @@ def test_a_third_contact_in_the_wrong_sense_leaves_the_spur_dead_for_its_own_rou
     assert ("expectation", "spur", "error") in rules(text)
 
 
-LEVER = DCC % "" + """\
+LEVER = (
+    DCC % ""
+    + """\
 track:
   line: {length: 1 m}
   T1: {kind: live-frog-bonded, hand: right, contacts: {f: {common: T1.frog, through: %s, diverging: %s}}}
 joints: [{from: line, to: T1.toe}]
 feeds: [{to: line}]
 """
+)
 
 
 def test_a_lever_with_a_micro_switch():
@@ -83,7 +89,9 @@ def test_a_lever_with_a_micro_switch():
 
 # ---- relays
 
-RELAY = DCC % "" + """\
+RELAY = (
+    DCC % ""
+    + """\
 track: {line: {length: 1 m}, T1: {kind: live-frog-bonded, hand: right}}
 machines: {M1: {throws: [T1], type: coil}}
 switches:
@@ -91,6 +99,7 @@ switches:
 joints: [{from: line, to: T1.toe}]
 feeds: [{to: line}]
 """
+)
 
 
 def test_a_relay_follows_its_machine():
@@ -111,12 +120,15 @@ def test_a_latching_relay_that_follows_nothing_may_stand_either_way():
 
 # ---- push-buttons, toggles, cab selectors, section switches
 
-BUTTON = DC + """\
+BUTTON = (
+    DC
+    + """\
 track: {line: {length: 1 m}, dock: {length: 300 mm}}
 switches: {PB: {type: push-button, positions: [pressed, released], rest: released, contacts: {c: {common: dock.left, pressed: line.left}}}}
 joints: [{from: line, to: dock, insulate: left}]
 feeds: [{to: line}]
 """
+)
 
 
 def test_a_push_button_rests_and_is_checked_in_both_positions(tmp_path):
@@ -143,7 +155,10 @@ expect: [{track: block, is: dead, when: {S1: off}}, {track: block, is: live, whe
 
 def test_a_cab_selector_of_two_poles_with_centre_off(tmp_path):
     assert rules(CABS % ("two.A", "two.B")) == set()
-    assert poles(CABS % ("two.A", "two.B"), tmp_path, "S1=two")["poles"] == {"block.left": ["two.A"], "block.right": ["two.B"]}
+    assert poles(CABS % ("two.A", "two.B"), tmp_path, "S1=two")["poles"] == {
+        "block.left": ["two.A"],
+        "block.right": ["two.B"],
+    }
 
 
 def test_a_cab_selector_with_a_lead_on_the_wrong_controller_is_found():
@@ -160,12 +175,15 @@ def test_a_cab_selector_with_its_leads_crossed_runs_the_other_way(tmp_path):
 # ---- an isolating section bridged by a diode. A diode conducts from its anode to its cathode, `from` to `to`; with the
 # controller set forward the pole named `positive` (default B) is positive, and current comes back to the other one.
 
-DIODE = DC + """\
+DIODE = (
+    DC
+    + """\
 track: {dock: {length: 1 m}, buffers: {length: 300 mm}}
 joints: [{from: dock, to: buffers, insulate: %s}]
 feeds: [{to: dock}]
 components: {V1: {kind: diode, from: %s, to: %s}}
 """
+)
 
 
 @pytest.mark.parametrize(
@@ -200,7 +218,9 @@ def test_a_switch_across_the_diode_lets_it_run_both_ways(tmp_path):
 
 # ---- accessory supplies
 
-ACCESSORIES = DCC % ", lights: {accessory: true, voltage: 16 V}, %s" + """\
+ACCESSORIES = (
+    DCC % ", lights: {accessory: true, voltage: 16 V}, %s"
+    + """\
 track: {line: {length: 1 m}}
 feeds: [{to: line}]
 switches: {PB: {type: push-button, positions: [up, down], contacts: {c: {common: COIL.1, down: lights.B}}}}
@@ -208,6 +228,7 @@ components:
   C1: {kind: load, from: lights.A, to: COIL.1, rating: 1 A}
   L1: {kind: load, from: lights.A, to: lights.B}
 """
+)
 ACCESSORIES = ACCESSORIES.replace(", %s", "")
 
 
@@ -234,8 +255,11 @@ def test_track_wired_to_an_accessory_supply_is_dead():
 
 # ---- components in a wire
 
+
 def test_breakers_fuses_lamps_and_detectors_conduct():
-    text = DCC % "" + """\
+    text = (
+        DCC % ""
+        + """\
 track: {a: , b: , c: , d: , e: }
 components:
   Q1: {kind: breaker, from: main.A, to: a.left, rating: 2 A}
@@ -245,4 +269,5 @@ components:
   R1: {kind: resistor, from: main.A, to: e.left, rating: 2 W, resistance: 1 ohm}
 feeds: [{to: [a, b, c, d, e], B: right}]
 """
+    )
     assert rules(text) == set()

@@ -71,7 +71,11 @@ class ByDistricts(Layout):
     def district_poles(self) -> dict[str, tuple[str, str, str]]:
         """Every pole of a district: its supply, its district, the supply's pole."""
         return {
-            self.of(source, letter): (self.supply_of(source), self.district(source), self.pole(self.supply_of(source), letter))
+            self.of(source, letter): (
+                self.supply_of(source),
+                self.district(source),
+                self.pole(self.supply_of(source), letter),
+            )
             for source in (*self.supplies, *self.buses)
             for letter in "AB"
         }
@@ -236,7 +240,10 @@ def random_gear(rng: Random) -> Data:
     for number in range(rng.randint(0, 2)):
         buses[f"district {number}"] = {"supply": supply, "breaker": "3 A"}
         if rng.random() < 0.3:
-            buses[f"twig {number}"] = {"from": f"district {number}", **({"breaker": "1 A"} if rng.random() < 0.5 else {})}
+            buses[f"twig {number}"] = {
+                "from": f"district {number}",
+                **({"breaker": "1 A"} if rng.random() < 0.5 else {}),
+            }
     reversers: dict[str, Any] = data.setdefault("reversers", {})
     for number in range(rng.randint(0, 2)):
         reversers[f"turner {number}"] = {"from": rng.choice(list(buses)), "mode": "automatic"}
@@ -246,7 +253,7 @@ def random_gear(rng: Random) -> Data:
         if rng.random() < 0.5:
             feed["from"] = rng.choice(sources)
             feed.pop("tap", None)
-    rails = [rail for rail in Layout(data).rails]
+    rails = list(Layout(data).rails)
     poles = [f"{name}.{letter}" for name in (*buses, *data["supplies"]) for letter in "AB"]
     components: dict[str, Any] = data.setdefault("components", {})
     for number in range(rng.randint(0, 3)):
@@ -254,5 +261,3 @@ def random_gear(rng: Random) -> Data:
         to = rng.choice(rails if rng.random() < 0.8 else poles)
         components[f"sensor {number}"] = {"kind": kind, "from": rng.choice(poles), "to": to}
     return {key: value for key, value in data.items() if value or key in {"supplies", "track"}}
-
-

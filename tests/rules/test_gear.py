@@ -171,7 +171,9 @@ def test_two_reversers_abut_where_a_train_can_cross():
 def test_what_is_said_of_reversers_that_abut():
     finding = only(ABUT % "main")
     assert finding.severity.label == "warning"
-    assert "the sections of the automatic reversers 'R1' and 'R2' meet at the joint 'T1.through/tunnel'" in finding.message
+    assert (
+        "the sections of the automatic reversers 'R1' and 'R2' meet at the joint 'T1.through/tunnel'" in finding.message
+    )
     assert "fed from the bus" in finding.fix
 
 
@@ -217,8 +219,9 @@ def test_a_frog_inside_a_section(through, diverging, expected):
 
 def test_what_is_said_of_a_frog_fed_from_outside():
     finding = only(INSIDE % ("main.A", "main.B"))
-    assert "T1.frog has main.A from outside, and T1.stock-left beside it belongs to the section of the reverser 'R1'" in (
-        finding.message
+    assert (
+        "T1.frog has main.A from outside, and T1.stock-left beside it belongs to the section of the reverser 'R1'"
+        in (finding.message)
     )
     assert finding.where[0].line == 7
 

@@ -253,7 +253,12 @@ FAULTS = [
     (", source: our drawing}", "}", 25, "'nose' needs 'value' with a unit, 'what' it is of, and 'source'"),
     ("L: [1, 0.2]", "L: [1]", 26, "an anchor is two numbers"),
     ("L: [1, 0.2]", "L: [1, nan]", 26, "an anchor is two numbers"),
-    ('{when: {"": L}, join', "{when: {}, join", 16, "this contact is made in no position; write one, or a pair under 'bonds'"),
+    (
+        '{when: {"": L}, join',
+        "{when: {}, join",
+        16,
+        "this contact is made in no position; write one, or a pair under 'bonds'",
+    ),
     (
         '  - {when: {"": L}, join: [frog, far]}',
         '  - {when: {"": L}, join: [frog, far]}\n  - {when: {"": L}, join: [far, frog]}',
@@ -261,14 +266,29 @@ FAULTS = [
         "this contact is here a second time; leave it out",
     ),
     ("options:", "bonds: [[far, frog]]\noptions:", 17, "'far' and 'frog' are bonded, so no contact joins them"),
-    ('when: {"": L}, left: [near]', 'when: {"": R}, left: [near]', 20, "the routes 'L' and 'R' leave 'toe' and are set at"),
-    ('when: {"": L}, left: [near]', "left: [near]", 20, "the routes 'L' and 'R' leave 'toe' and are set at the same time"),
+    (
+        'when: {"": L}, left: [near]',
+        'when: {"": R}, left: [near]',
+        20,
+        "the routes 'L' and 'R' leave 'toe' and are set at",
+    ),
+    (
+        'when: {"": L}, left: [near]',
+        "left: [near]",
+        20,
+        "the routes 'L' and 'R' leave 'toe' and are set at the same time",
+    ),
     ('bars: {"": [L, R]}', "bars: [L, R]", 14, "each tie bar with its positions, as in '{\"\": [L, R]}', is due here"),
     ('bars: {"": [L, R]}', 'bars: {"": [L, R], b: [x, y]}', 14, "where there are several tie bars each needs a name"),
     ("rails: [near, far, frog]", "rails: near", 7, "each of the rails is due here, as a list"),
     ("title: Switch", "tilte: Switch", 2, "a kind has no 'tilte'; did you mean 'title'?"),
     ("title: Switch", "qqq: Switch", 2, "a kind has no 'qqq'; the keys are kind, title, summary"),
-    ("kind: quay-switch", "kinds: []\nkind: quay-switch", 1, "'kinds' stands alone in its file; leave the other keys out"),
+    (
+        "kind: quay-switch",
+        "kinds: []\nkind: quay-switch",
+        1,
+        "'kinds' stands alone in its file; leave the other keys out",
+    ),
     ("kind: quay-switch", "plain: true\nkind: quay-switch", 1, "plain track has an entering end"),
 ]
 

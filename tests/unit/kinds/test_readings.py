@@ -64,15 +64,15 @@ def groups(kind, position):
 
 # ---- what the kind conducts
 
-NAMES = st.lists(st.text("abcXYZ09-_ :#'\"[]{},&*!|>%@`äß", min_size=1, max_size=6), min_size=8, max_size=8, unique=True)
+NAMES = st.lists(
+    st.text("abcXYZ09-_ :#'\"[]{},&*!|>%@`äß", min_size=1, max_size=6), min_size=8, max_size=8, unique=True
+)
 
 
 @st.composite
 def told(draw):
     """Readings of a two-way turnout: names of rails, and per position and for all the pairs that beep."""
-    names = draw(
-        NAMES.filter(lambda ns: all(n == n.strip() and n not in {"dead", "always"} for n in ns))
-    )
+    names = draw(NAMES.filter(lambda ns: all(n == n.strip() and n not in {"dead", "always"} for n in ns)))
     pairs = list(combinations(names, 2))
     some = st.lists(st.sampled_from(pairs), max_size=6)
     return names, draw(some), draw(some), draw(some)
@@ -132,8 +132,11 @@ OF_THE_LIBRARY = {
     "live-frog-bonded": {"SL": "stock-left", "SR": "stock-right", "F": "frog", "VL": "frog", "VR": "frog"},
     "insulated-frog": {"SL": "stock-left", "SR": "stock-right", "VL": "closure-right", "VR": "closure-left"},
     "isolated-metal-frog": {
-        **{"SL": "stock-left", "SR": "stock-right", "F": "frog"},
-        **{"VL": "stock-right", "VR": "stock-left"},
+        "SL": "stock-left",
+        "SR": "stock-right",
+        "F": "frog",
+        "VL": "stock-right",
+        "VR": "stock-left",
     },
 }
 
@@ -147,7 +150,8 @@ routes:
 
 def measured(built):
     rails, always, left, right, alone, _, _ = TABLE[built]
-    return f"""\
+    return (
+        f"""\
 kind: mine
 ends:
   toe: {{left: SL, right: SR}}
@@ -158,7 +162,9 @@ positions: [left, right]
 beeps: {{always: [{always}], left: [{left}], right: [{right}]}}
 silent: {{always: [[SL, SR]]}}
 alone: [{alone}]
-""" + ROUTES_OVER_F * bool(alone)
+"""
+        + ROUTES_OVER_F * bool(alone)
+    )
 
 
 @pytest.mark.parametrize("built", TABLE)
@@ -190,8 +196,7 @@ feeds: [{to: %s}]
 @pytest.mark.parametrize("feeds", ["line", "[line, west]", "[line, west, east]"])
 @pytest.mark.parametrize("built", [b for b in TABLE if b != "IAF"])
 def test_a_layout_with_it_gives_the_track_beyond_what_the_kind_of_the_library_gives(built, feeds, tmp_path):
-    """Shorts, and dead track beyond the turnout, in the same positions. (Of IAF the frog under the wheels is another
-    rail; see the next test.)"""
+    """Shorts, and dead track beyond the turnout, in the same positions. Of IAF see the next test."""
     name, options = TABLE[built][5:]
     (tmp_path / "mine.yaml").write_text(kind_text(read(measured(built))), encoding="utf-8")
     more = ", hand: wye" + ", jumpers: true" * bool(options)
@@ -249,9 +254,7 @@ CASES = [
     (
         "  right: [[F, SL]]\n",
         "",
-        [
-            "9:3 there are no readings for the position 'right'; add them, or 'right: []' if nothing more beeps there"
-        ],
+        ["9:3 there are no readings for the position 'right'; add them, or 'right: []' if nothing more beeps there"],
     ),
     # contradictions
     (
@@ -280,7 +283,11 @@ CASES = [
             "wire of its own"
         ],
     ),
-    ("kind: mine", "kind: mine\nalone: [F]", ["2:9 'F' is said to stand alone and beeps to another rail; leave it out here"]),
+    (
+        "kind: mine",
+        "kind: mine\nalone: [F]",
+        ["2:9 'F' is said to stand alone and beeps to another rail; leave it out here"],
+    ),
     ("kind: mine", "kind: mine\nalone: [G]", ["2:9 there is no rail 'G'; write one of SL, SR, VL, VR, F"]),
 ]
 
@@ -338,7 +345,9 @@ def test_a_rail_alone_under_no_wheel_is_a_fault():
 
 def test_faults_of_a_file_that_is_none():
     assert faults("[a]\n")[0] == "1:1 readings is due here, as 'name: value' pairs"
-    assert "1:1 the readings have no 'ends'; add them, as in 'ends: {toe: {left: SL, right: SR}}'" in faults("kind: x\n")
+    assert "1:1 the readings have no 'ends'; add them, as in 'ends: {toe: {left: SL, right: SR}}'" in faults(
+        "kind: x\n"
+    )
     wanted = "1:1 the readings have no 'beeps'; add the pairs of rails that beep, position by position"
     assert wanted in faults(HEAD)
     plain = "kind: mine\nends:\n  a: {left: l, right: r}\n  b: {left: l, right: r}\nbeeps: []\n"
@@ -348,6 +357,7 @@ def test_faults_of_a_file_that_is_none():
 
 
 # ---- remarks
+
 
 def test_pairs_not_measured_are_said():
     (unknown,) = [r for r in remarks(read(RIGHT.replace("always: [[SL, SR]]", "left: [[SL, SR]]"))) if "measured" in r]

@@ -293,8 +293,13 @@ def test_what_is_read_of_machines_and_switches() -> None:
         "wires: [{from: west.A, to: a.left}, {from: main.A, to: b.left}]\n"
     )
     assert layout.types == {
-        **{"M1": "coil", "M2": "lever", "PB": "push-button", "S1": "toggle"},
-        **{"K1": "relay", "K2": "latching-relay", "K3": "latching-relay"},
+        "M1": "coil",
+        "M2": "lever",
+        "PB": "push-button",
+        "S1": "toggle",
+        "K1": "relay",
+        "K2": "latching-relay",
+        "K3": "latching-relay",
     }
     assert [(v.name, v.rest) for v in layout.variables.values() if v.kind == "switch"] == [
         *(("PB", 1), ("S1", 0), ("K2", 0))
