@@ -101,7 +101,7 @@ class _Reading(Reader):
 
     def read(self, root: Node) -> Readings | None:
         """The readings, or None and faults."""
-        for name, key, value in self.items(root, "readings"):
+        for name, key, value in self.items(root, "a mapping of readings"):
             if name in KEYS:
                 self.fields[name] = value
             else:
@@ -109,7 +109,7 @@ class _Reading(Reader):
                 self.fault(key, f"readings have no '{shown(name)}'{hint}")
         kind = self._kind(root)
         self._read_ends(root)
-        for node in self._list("rails", "the rails that end nowhere"):
+        for node in self._list("rails", "each rail that ends nowhere"):
             self._new_rail(node)
         self._read_positions()
         beeps, silent = self._read_pairs(root, "beeps"), self._read_pairs(root, "silent")
@@ -187,7 +187,7 @@ class _Reading(Reader):
         if node is None:
             self.fault(root, "the readings have no 'ends'; add them, as in 'ends: {toe: {left: SL, right: SR}}'")
             return
-        for name, key, value in self.items(node, "the ends"):
+        for name, key, value in self.items(node, "each end with its rails"):
             if not self._name(key, "the name of an end"):
                 continue
             inner = {k: v for k, _, v in self._inner(value, ("left", "right", "entering"), f"the end '{shown(name)}'")}
@@ -215,7 +215,7 @@ class _Reading(Reader):
 
     def _read_positions(self) -> None:
         found: list[str] = []
-        for node in self._list("positions", "the positions of the blades"):
+        for node in self._list("positions", "each position of the blades"):
             name = self._name(node, "the name of a position")
             if name in found:
                 self.fault(node, f"the position '{shown(name)}' is here a second time; name each once")
@@ -238,7 +238,7 @@ class _Reading(Reader):
         if not self.positions and type(node) is Sequence:
             found[ALWAYS] = self._told(node, name)
             return found
-        for position, key, value in self.items(node, f"pairs of rails under each position of '{name}'"):
+        for position, key, value in self.items(node, f"each position of '{name}' with its pairs of rails"):
             if position == ALWAYS or position in self.positions:
                 found[position] = self._told(value, name)
             else:
@@ -254,7 +254,7 @@ class _Reading(Reader):
 
     def _told(self, node: Node, name: str) -> _Told:
         told = _Told()
-        for entry in self.entries(node, f"the pairs of '{name}'"):
+        for entry in self.entries(node, f"each pair of '{name}'"):
             ends = entry.value if type(entry) is Sequence else []
             if len(ends) != 2:  # noqa: PLR2004
                 self.fault(entry, "two rails are due here, as in '[frog, stock-left]'")
@@ -292,7 +292,9 @@ class _Reading(Reader):
 
     def _lonely(self, groups: dict[str, tuple[tuple[str, ...], ...]]) -> None:
         """A rail that beeps to none in any position, unless it runs through to another end or is said to be alone."""
-        alone = {self._known(node, self.rails, "rail"): node for node in self._list("alone", "rails that stand alone")}
+        alone = {
+            self._known(node, self.rails, "rail"): node for node in self._list("alone", "each rail that stands alone")
+        }
         together = {rail for listed in groups.values() for group in listed if len(group) > 1 for rail in group}
         for rail, node in self.rails.items():
             at = sum(rail in (end.left, end.right) for end in self.ends.values())
@@ -318,7 +320,7 @@ class _Reading(Reader):
     def _routes(self, root: Node) -> tuple[Route, ...]:
         node = self.fields.get("routes")
         if node is not None:
-            return tuple(route for route in (self._route(*item) for item in self.items(node, "the routes")) if route)
+            return tuple(route for route in (self._route(*item) for item in self.items(node, "each route")) if route)
         if self.faults:
             return ()
         entering = [end for end in self.ends.values() if end.entering]
@@ -340,7 +342,7 @@ class _Reading(Reader):
         if "ends" not in inner:
             self.fault(key, f"{what} needs its two ends, as in 'ends: [toe, left]'")
             return None
-        listed = [self._known(end, self.ends, "end") for end in self.entries(inner["ends"], "two ends")]
+        listed = [self._known(end, self.ends, "end") for end in self.entries(inner["ends"], "a pair of ends")]
         if len(self.faults) > before:
             return None
         if len(listed) != 2 or not self.ends[listed[0]].entering or self.ends[listed[1]].entering:  # noqa: PLR2004
@@ -364,7 +366,7 @@ class _Reading(Reader):
         return plain._replace(name=name, left=left, right=right) if len(self.faults) == before else None
 
     def _path(self, node: Node, side: str, plain: tuple[str, ...]) -> tuple[str, ...]:
-        rails = [self._known(rail, (*self.rails, DEAD), "rail") for rail in self.entries(node, "rails in order")]
+        rails = [self._known(rail, (*self.rails, DEAD), "rail") for rail in self.entries(node, "each rail in order")]
         if all(rails) and (not rails or (rails[0], rails[-1]) != (plain[0], plain[-1])):
             first, last = shown(plain[0]), shown(plain[-1])
             self.fault(node, f"the {side} wheels begin on '{first}' and end on '{last}', the rails at the two ends")

@@ -227,6 +227,24 @@ def detectors(layout: Layout) -> dict[str, set[State]]:
     return result
 
 
+def add_section(rng: Random, data: Data, sources: list[str]) -> None:
+    """A turnout and a piece of track beyond one of its ends, each fed from somewhere, the frog by a contact or not."""
+    kind = rng.choice(["live-frog", "live-frog-bonded", "isolated-metal-frog", "insulated-frog"])
+    data["track"] |= {"inner": {"kind": kind, "hand": rng.choice(["left", "right"])}, "outer": {}}
+    poles = [f"{name}.{letter}" for name in sources for letter in "AB"]
+    ends = ["toe", "through", "diverging"]
+    how = rng.choice(["both", "both", "left", "none"])
+    data.setdefault("joints", []).append({"from": f"inner.{rng.choice(ends)}", "to": "outer", "insulate": how})
+    feeds = data.setdefault("feeds", [])
+    for piece in ("inner", "outer"):
+        feeds.append({"to": piece, "from": rng.choice([*data["reversers"], *sources])})
+    if kind != "insulated-frog" and rng.random() < 0.8:
+        own = ["inner.stock-left", "inner.stock-right"]
+        contact = {"common": "inner.frog"}
+        contact |= {p: rng.choice(own if rng.random() < 0.4 else poles) for p in ("through", "diverging")}
+        data.setdefault("machines", {})["mover"] = {"throws": ["inner"], "contacts": {"frog": contact}}
+
+
 def random_gear(rng: Random) -> Data:
     """A random layout with breakers on its buses, more automatic reversers and more detectors."""
     data: Data = copy.deepcopy(random_layout(rng))
@@ -253,6 +271,8 @@ def random_gear(rng: Random) -> Data:
         if rng.random() < 0.5:
             feed["from"] = rng.choice(sources)
             feed.pop("tap", None)
+    if reversers and rng.random() < 0.5:
+        add_section(rng, data, sources)
     rails = list(Layout(data).rails)
     poles = [f"{name}.{letter}" for name in (*buses, *data["supplies"]) for letter in "AB"]
     components: dict[str, Any] = data.setdefault("components", {})

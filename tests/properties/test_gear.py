@@ -44,7 +44,7 @@ def differences(data: Data) -> list[str]:
     return lines
 
 
-@pytest.mark.parametrize("seed", range(2000 if LONG else 150))
+@pytest.mark.parametrize("seed", range(2000 if LONG else 60))
 def test_layout_from_a_seed(seed: int) -> None:
     data = random_gear(Random(seed))
     assert differences(data) == [], dump(data)
@@ -53,7 +53,7 @@ def test_layout_from_a_seed(seed: int) -> None:
 def test_the_layouts_break_every_rule_and_some_in_some_states_only():
     broken: Counter[str] = Counter()
     sometimes: Counter[str] = Counter()
-    for seed in range(200):
+    for seed in range(120):
         data = random_gear(Random(seed))
         states = len(Layout(data).states)
         for (rule, _), where in gear_reference(data).items():

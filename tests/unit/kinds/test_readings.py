@@ -250,7 +250,7 @@ CASES = [
     ("[[F, SR]]", "[[F]]", ["10:10 two rails are due here, as in '[frog, stock-left]'"]),
     ("[[F, SR]]", "[[F, SR, VL]]", ["10:10 two rails are due here, as in '[frog, stock-left]'"]),
     ("[[F, SR]]", "[[F, F]]", ["10:10 'F' stands on both sides of this pair; a rail always beeps to itself"]),
-    ("[[F, SR]]", "F", ["10:9 the pairs of 'beeps' is due here, as a list"]),
+    ("[[F, SR]]", "F", ["10:9 each pair of 'beeps' is due here, as a list"]),
     (
         "  right: [[F, SL]]\n",
         "",
@@ -308,6 +308,11 @@ ONE_OF = [
     ("toe: {left: SL, right: SR}", "toe: {left: SL, rihgt: SR}", "3:19 there is no 'rihgt' in the end 'toe'; did you mean 'right'?"),
     ("toe: {left: SL, right: SR}", "toe: {left: SL, right: SR, entering: maybe}", "3:40 there is no value 'maybe'; write one of true, false"),
     ("  toe:", "  heel:", "3:3 no end is an entering one; call it 'toe' or 'a', or add 'entering: true' to it"),
+    ("rails: [F]", "rails: F", "6:8 each rail that ends nowhere is due here, as a list"),
+    ("positions: [left, right]", "positions: left", "7:12 each position of the blades is due here, as a list"),
+    ("kind: mine", "alone: F\nkind: mine", "1:8 each rail that stands alone is due here, as a list"),
+    ("kind: mine", "title: [x]\nkind: mine", "1:8 the text of 'title' is due here, not a list"),
+    ("always: [[SL, SR]]", "up: [[SL, SR]]", "13:3 there is no position 'up'; write one of left, right, always"),
     ("  right: [[F, SL]]", "  rihgt: [[F, SL]]", "11:3 there is no position 'rihgt'; did you mean 'right'?"),
     ("  left: {left: SL, right: VL}", "  out: {left: SL, right: VL}", "1:1 it is not plain which position sets which way; name the positions like the ends"),
 ]  # fmt: skip
@@ -328,6 +333,8 @@ ROUTES = [
     ("main: {ends: [toe, left], position: up}", "15:39 there is no position 'up'; write one of left, right"),
     ("main: {ends: [toe, left], position: left, right: [SR, F]}", "15:52 the right wheels begin on 'SR' and end on 'VL', the rails at the two ends"),
     ("main: {ends: [toe, left], position: left, right: [SR, X, VL]}", "15:57 there is no rail 'X'; write one of SL, SR, VL, VR, F, dead"),
+    ("main: {ends: toe, position: left}", "15:16 a pair of ends is due here, as a list"),
+    ("main: {ends: [toe, left], position: left, left: SL}", "15:51 each rail in order is due here, as a list"),
     ("main: {end: [toe, left], position: left}", "15:10 there is no 'end' in the route 'main'; did you mean 'ends'?"),
 ]  # fmt: skip
 
@@ -343,8 +350,13 @@ def test_a_rail_alone_under_no_wheel_is_a_fault():
     ]
 
 
+def test_pairs_without_a_position_where_blades_have_some():
+    wanted = "8:8 each position of 'beeps' with its pairs of rails is due here, as 'name: value' pairs"
+    assert wanted in faults(HEAD + "beeps: [[F, SR]]\n")
+
+
 def test_faults_of_a_file_that_is_none():
-    assert faults("[a]\n")[0] == "1:1 readings is due here, as 'name: value' pairs"
+    assert faults("[a]\n")[0] == "1:1 a mapping of readings is due here, as 'name: value' pairs"
     assert "1:1 the readings have no 'ends'; add them, as in 'ends: {toe: {left: SL, right: SR}}'" in faults(
         "kind: x\n"
     )
