@@ -162,7 +162,7 @@ def _ways(circuit: Circuit, state: State, poles: Mapping[str, list[str]]) -> dic
 
 def _way(circuit: Circuit, left: str, right: str) -> str:
     for supply in circuit.layout.supplies.values():
-        if supply.type == "dc" and {left, right} == set(supply.poles):
+        if supply.type == "dc" and not supply.accessory and {left, right} == set(supply.poles):
             positive = supply.poles["AB".index(supply.positive)]
             return "forward" if right == positive else "backward"
     return ""

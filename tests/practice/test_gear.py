@@ -240,6 +240,12 @@ def test_a_supply_that_feeds_no_track_gives_no_finding():
     assert rules(tied) == set()
 
 
+def test_an_accessory_supply_of_direct_current_makes_no_train_run(tmp_path):
+    text = ACCESSORIES.replace("accessory: true", "accessory: true, type: dc")
+    assert rules(text) == set()
+    assert set(poles(text, tmp_path)) == {"poles"}
+
+
 def test_an_accessory_supply_joined_to_the_track_is_a_short():
     text = ACCESSORIES + "wires: [{from: lights.A, to: line.left}]\n"
     assert {r[:2] for r in rules(text)} == {("pole-short", "lights.A/main.A")}
