@@ -9,13 +9,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from netlister.causes.repairs import Repair, repairs
+from netlister.causes.repairs import repairs
 from netlister.finding import Mistake, Severity
 from netlister.rules.model import Analysis
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from netlister.causes.model import Repair
     from netlister.finding import Finding
     from netlister.layout.model import Layout
     from netlister.rules.model import Broken, Rule
@@ -34,7 +35,10 @@ TRIAL_LIMIT = 200_000
 DEPTH = 3
 """Mistakes in one place that are looked for together."""
 
-TRIED_RULES = ("pole-short", "floating-net", "dead-track", "gap-clash", "expectation")
+TRIED_RULES = (
+    *("pole-short", "floating-net", "dead-track", "gap-clash", "expectation"),
+    *("districts-joined", "reversers-abut", "frog-outside-section"),
+)
 
 
 def explain(analysis: Analysis, rules: Iterable[Rule], broken: list[Broken], findings: list[Finding]) -> list[Finding]:

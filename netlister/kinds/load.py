@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import combinations, pairwise
 from math import inf, isfinite
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.kinds.find import files
 from netlister.kinds.measure import total
-from netlister.kinds.model import Bar, Blade, Dimension, End, Kind, Made, Measure, Nose, Route
+from netlister.kinds.model import Bar, Blade, Dimension, End, Kind, Made, Measure, Nose, Route, Setting
 from netlister.quantity import LENGTH, NUMBER, QuantityError, parse, shown
 from netlister.source import Fault, Mapping, Reader, Scalar, Sequence, Source, UnusableError, compose, suggest
 
@@ -218,8 +218,16 @@ def read_definitions(source: Source, taken: Iterable[str] = ()) -> list[Definiti
     root = compose(source)
     reader = Reader(source)
     nodes = [root]
-    if isinstance(root, Mapping) and [k.value for k, _ in root.value] == ["kinds"]:
+    sections = [key.value for key, _ in root.value] if isinstance(root, Mapping) else []
+    if sections == ["kinds"]:
         nodes = reader.entries(root.value[0][1], "a list of kinds")
+        if not nodes and not reader.faults:
+            reader.fault(root.value[0][0], "'kinds' is empty; add a kind, or write one without 'kinds'")
+    elif "kinds" in sections:
+        reader.fault(
+            root.value[sections.index("kinds")][0], "'kinds' stands alone in its file; leave the other keys out"
+        )
+        raise UnusableError(reader.faults)
     known = set(taken)
     found = []
     for node in nodes:
@@ -240,21 +248,28 @@ class _Reading:
         self.node = node
         self.taken = taken
         self.fields: dict[str, Node] = {}
+        self.usable = isinstance(node, Mapping)
         for name, key, value in reader.items(node, "a kind"):
             if name in _KEYS:
                 self.fields[name] = value
             else:
-                reader.fault(key, f"a kind has no '{name}'{suggest(name, _KEYS)}")
+                hint = suggest(name, _KEYS) or f"; the keys are {', '.join(_KEYS)}"
+                reader.fault(key, f"a kind has no '{shown(name)}'{hint}")
         self.rails: tuple[str, ...] = ()
         self.ends: tuple[End, ...] = ()
         self.bars: tuple[Bar, ...] = ()
         self.sizes: dict[str, Dimension] = {}
+        self.made: dict[tuple[Setting, frozenset[str]], list[Node]] = {}
         self.keys: dict[tuple[str, str], Node] = {}
         """Where each rail, end, hand, tie bar and route is written."""
 
     def read(self) -> Definition | None:
         """The kind, or None and faults."""
         before = len(self.r.faults)
+        if not self.usable:
+            if not before:
+                self.r.fault(self.node, "a kind is due here, as 'name: value' pairs")
+            return None
         name, title, summary = self._text("kind"), self._text("title"), self._text("summary")
         if name and name in self.taken:
             self.r.fault(self.fields["kind"], f"there is a kind '{name}' already; give yours another name")
@@ -318,9 +333,31 @@ class _Reading:
         for rail in d.rails:
             if rail not in used:
                 self.r.fault(self.keys["rail", rail], f"nothing uses the rail '{rail}'; leave it out")
+        self._check_bars(d)
         if d.plain and (d.bars or d.hands or len(d.routes) != 1 or [e.entering for e in d.ends] != [True, False]):
             message = "plain track has an entering end, then a leaving one, one route and no blades; leave 'plain' out"
             self.r.fault(self.fields["plain"], message)
+
+    def _check_bars(self, d: Definition) -> None:
+        """Blades choose: each bar is for something, and no two routes over one end are set at once."""
+        bonded = {frozenset(pair) for pair in d.bonds}
+        for (_, pair), nodes in self.made.items():
+            if len(nodes) > 1:
+                self.r.fault(nodes[1], "this contact is here a second time; leave it out")
+            if pair in bonded:
+                a, b = sorted(pair)
+                self.r.fault(nodes[0], f"'{a}' and '{b}' are bonded, so no contact joins them; leave one out")
+        asked = {bar for setting in (*(m.when for m in d.made), *(r.when for r in d.routes)) for bar, _ in setting}
+        for bar in d.bars:
+            if bar.name not in asked:
+                self.r.fault(self.keys["bar", bar.name], f"nothing depends on the tie bar '{bar.name}'; leave it out")
+        for one, two in combinations(d.routes, 2):
+            other = dict(two.when)
+            both = all(other.get(bar, position) == position for bar, position in one.when)
+            shared = sorted({*one.ends} & {*two.ends})
+            if d.bars and both and shared:
+                message = f"the routes '{one.name}' and '{two.name}' leave '{shared[0]}' and are set at the same time"
+                self.r.fault(self.keys["route", two.name], f"{message}; say under 'when' which position sets each")
 
     def _check_route(self, route: Route) -> None:
         """A route runs from an entering end to a leaving one, and its wheels begin and end on the rails there."""
@@ -373,6 +410,10 @@ class _Reading:
         listed = list(known)
         if text is None or text in listed:
             return text or default
+        if not listed:
+            if not self.r.faults:
+                self.r.fault(node, f"there is no {what} '{shown(text)}'; none is named")
+            return default  # where something is wrong already, that is what is wrong
         ways = ", ".join(f"'{k}'" for k in listed)
         self.r.fault(node, f"there is no {what} '{text}'{suggest(text, listed) or f'; write one of {ways}'}")
         return default
@@ -382,7 +423,7 @@ class _Reading:
         if node is None:
             return []
         words: list[str] = []
-        for entry in self.r.entries(node, f"the {field}"):
+        for entry in self.r.entries(node, "each of the rails"):
             word = self.r.text(entry, "a name")
             if word is None:
                 continue
@@ -409,7 +450,7 @@ class _Reading:
         node = self.fields.get("hands")
         if node is None:
             return found
-        for hand, key, value in self.r.items(node, "the hands"):
+        for hand, key, value in self.r.items(node, "each hand with its exits"):
             if hand not in HANDS:
                 self.r.fault(key, f"there is no hand '{hand}'; write one of {', '.join(HANDS)}")
                 continue
@@ -426,7 +467,7 @@ class _Reading:
         node = self.fields.get("ends")
         if node is None:
             return ()
-        for name, key, value in self.r.items(node, "the ends"):
+        for name, key, value in self.r.items(node, "each end with its rails"):
             self.keys["end", name] = key
             inner = self._inner(value, ("entering", "left", "right"), "an end")
             if not self._named(key, name):
@@ -468,7 +509,7 @@ class _Reading:
     def _options(self) -> dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]]:
         found: dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]] = {}
         node = self.fields.get("options")
-        for name, key, value in [] if node is None else self.r.items(node, "the options"):
+        for name, key, value in [] if node is None else self.r.items(node, "each option with its values"):
             inner = self._inner(value, ("what", "values", "bonds"), "an option")
             if name in FIELDS:
                 self.r.fault(key, f"'{name}' is a field of every piece already; give the option another name")
@@ -487,7 +528,9 @@ class _Reading:
     def _bars(self) -> tuple[Bar, ...]:
         found = []
         node = self.fields.get("bars")
-        for name, key, value in [] if node is None else self.r.items(node, "the tie bars"):
+        for name, key, value in (
+            [] if node is None else self.r.items(node, "each tie bar with its positions, as in '{\"\": [L, R]}',")
+        ):
             positions = [self.r.text(entry, "a position") or "" for entry in self.r.entries(value, "the positions")]
             if len(positions) < 2 or len(set(positions)) != len(positions):  # noqa: PLR2004
                 self.r.fault(key, "a tie bar needs two positions or more, each with a name of its own")
@@ -508,7 +551,13 @@ class _Reading:
         found = []
         for name, key, value in self.r.items(node, "tie bars and positions"):
             if name not in bars:
-                self.r.fault(key, f"there is no tie bar '{name}'{suggest(name, bars)}")
+                if bars or not self.r.faults:
+                    named = ", ".join(f"'{bar}'" for bar in bars)
+                    only = "; the only tie bar is written '\"\"'" if list(bars) == [""] else ""
+                    ways = (
+                        only or suggest(name, bars) or (f"; write one of {named}" if bars else "; name it under 'bars'")
+                    )
+                    self.r.fault(key, f"there is no tie bar '{shown(name)}'{ways}")
                 continue
             found.append((name, self._known(value, bars[name], "position")))
         return tuple(found)
@@ -521,8 +570,13 @@ class _Reading:
                 self.r.fault(entry, "a contact needs 'when' and 'join'")
                 continue
             pair = self._pair(inner["join"])
+            when = self._setting(inner["when"])
+            if not when and not self.r.faults:
+                self.r.fault(inner["when"], "this contact is made in no position; write one, or a pair under 'bonds'")
             if pair:
-                yield Made(self._setting(inner["when"]), pair)
+                made = Made(when, pair)
+                self.made.setdefault((when, frozenset(pair)), []).append(entry)
+                yield made
 
     def _blades(self) -> Iterable[Blade]:
         """Which blade stands open beside which rail in each position."""
@@ -604,7 +658,8 @@ class _Reading:
         return tuple(terms)
 
     def _path(self, node: Node) -> tuple[str | None, ...]:
-        rails = [self._known(e, (*self.rails, DEAD), "rail") for e in self.r.entries(node, "rails in order")]
+        known = (*self.rails, DEAD) if self.rails else ()
+        rails = [self._known(e, known, "rail") for e in self.r.entries(node, "rails in order")]
         if not any(rail != DEAD for rail in rails):
             self.r.fault(node, "a wheel path needs a rail")
         return tuple(None if rail == DEAD else rail for rail in rails)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import quantity
 from netlister.layout._context import Mover, circles, either, singles
-from netlister.layout._names import terminal
+from netlister.layout._names import bus_at, terminal
 from netlister.layout._power import bus_of
 from netlister.layout.model import (
     BarPosition,
@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 
 Fields = dict[str, "Node"]
 
-MACHINE = frozenset({"throws", "contacts"})
-SWITCH = frozenset({"positions", "contacts", "follows"})
+MACHINE = frozenset({"throws", "contacts", "type"})
+SWITCH = frozenset({"positions", "contacts", "follows", "type", "rest"})
 REVERSER = frozenset({"from", "mode", "follows", "straight", "time"})
 UNIT = frozenset({"feeds", "from", "time"})
 COMPONENT = frozenset({"kind", "from", "to", "rating", "resistance", "trip-time"})
@@ -40,7 +40,10 @@ PLUG = frozenset({"pins", "optional"})
 WIRE = frozenset({"from", "to", "wire", "length", "colour", "id"})
 MODES = ("automatic",)
 ACTIONS = ("break-before-make", "make-before-break")
-COMPONENTS = ("breaker", "fuse", "diode", "detector", "lamp", "resistor")
+MACHINES = ("coil", "stall", "servo", "lever")
+HAND_SWITCHES = ("toggle", "slide", "rotary", "push-button")
+RELAYS = ("relay", "latching-relay")
+COMPONENTS = ("breaker", "fuse", "diode", "detector", "lamp", "resistor", "load")
 IN_OUT = ("in", "out")
 RESERVED = ("common", "action")
 LEAST_POSITIONS = 2
@@ -80,6 +83,7 @@ class Gear:
     def _machine(self, name: str, key: Node, value: Node) -> None:
         r = self.r
         fields = r.fields(value, MACHINE, "a machine")
+        self._type(name, fields, MACHINES)
         throws = fields.get("throws")
         if throws is None:
             if r.lacks(value, fields, "throws"):
@@ -110,6 +114,14 @@ class Gear:
         layout.variables[name] = Variable(name, "machine", positions, r.place(key))
         if "contacts" in fields:
             self._contacts(name, mover, fields["contacts"])
+
+    def _type(self, name: str, fields: Fields, known: tuple[str, ...]) -> str:
+        """How something is built, where that is written."""
+        r = self.r
+        found = r.word(fields["type"], known, "type") if "type" in fields else None
+        if found is not None:
+            r.layout.types[name] = found
+        return found or ""
 
     def _thrown_bars(self, name: str, throws: Node) -> list[tuple[str, Node, int]]:
         """The tie bars that a machine throws: name, node, and the number of its position in the machine's first."""
@@ -194,8 +206,13 @@ class Gear:
             fields = r.fields(value, SWITCH, "a switch")
             if "contacts" in fields:
                 contacts.append((name, fields["contacts"]))
+            kind = self._type(name, fields, (*HAND_SWITCHES, *RELAYS))
+            self._check_type(key, name, fields, kind)
             if "follows" in fields:
                 relays[name] = fields
+                continue
+            if kind == "relay":
+                r.faulty.add(name)
                 continue
             if "positions" not in fields:
                 if r.lacks(value, fields, "positions"):
@@ -207,11 +224,27 @@ class Gear:
                 r.faulty.add(name)
                 continue
             r.movers[name] = Mover(name, positions, singles(len(positions)), positions)
-            r.layout.variables[name] = Variable(name, "switch", positions, r.place(key))
+            rest = r.word(fields["rest"], positions, "rest") if "rest" in fields else None
+            number = 0 if rest is None else positions.index(rest)
+            r.layout.variables[name] = Variable(name, "switch", positions, r.place(key), number)
         self._relays(relays)
         for name, node in contacts:
             if name in r.movers:
                 self._contacts(name, r.movers[name], node)
+
+    def _check_type(self, key: Node, name: str, fields: Fields, kind: str) -> None:
+        """A hand switch follows nothing, a relay something; only what a hand holds springs back."""
+        r = self.r
+        if "follows" in fields and kind in HAND_SWITCHES:
+            message = f"a {kind} is moved by hand and follows nothing; leave 'follows' out, or write 'type: relay'"
+            r.fault(fields["follows"], message)
+        elif "follows" in fields and "rest" in fields:
+            r.fault(fields["rest"], "'rest' is for a switch under a hand that springs back; leave it out")
+        elif kind == "relay" and "follows" not in fields:
+            message = "is a relay and follows nothing; add 'follows' with the name of a machine or switch"
+            r.missing(key, name, f"{message}, or write 'type: latching-relay' if it may stand either way")
+        elif kind == "latching-relay" and "rest" in fields:
+            r.fault(fields["rest"], "a latching relay stays where it was put and has no 'rest'; leave it out")
 
     def _positions(self, node: Node, *, relay: bool = False) -> tuple[str, ...]:
         """The positions of a switch; nothing where they are faulty."""
@@ -338,6 +371,7 @@ class Gear:
                     action or ACTIONS[0],
                     span,
                     tuple(spans),
+                    tuple(bus_at(r, fields.get(field)) for field in ("common", *positions)),
                 )
             )
 
@@ -466,7 +500,10 @@ def read_components(r: Reading) -> None:
             r.fault(fields["trip-time"], f"'trip-time' is for {either(PROTECTING)}, not for a '{kind}'; leave it out")
         pair = _pair(ends)
         if pair is not None:
-            r.layout.components[name] = Component(name, kind or "", pair, rating, resistance, r.place(key), trip_time)
+            buses = (bus_at(r, fields["from"]), bus_at(r, fields["to"]))
+            r.layout.components[name] = Component(
+                name, kind or "", pair, rating, resistance, r.place(key), trip_time, buses
+            )
 
 
 def _pair(ends: list[str | None]) -> tuple[str, str] | None:
@@ -493,7 +530,8 @@ def read_plugs(r: Reading) -> None:
                 continue
             pair = _pair([terminal(r, n) for n in nodes])
             if pair is not None:
-                r.layout.pins.append(Pin(name, pin, pair, name if optional else None, r.place(pin_key)))
+                buses = (bus_at(r, nodes[0]), bus_at(r, nodes[1]))
+                r.layout.pins.append(Pin(name, pin, pair, name if optional else None, r.place(pin_key), buses))
 
 
 def read_wires(r: Reading) -> None:
@@ -511,4 +549,5 @@ def read_wires(r: Reading) -> None:
         wire = r.wire(fields, "a wire")
         colour = r.colour(fields.get("colour"), "colour")
         if pair is not None:
-            r.layout.links.append(Link(name, pair, wire, colour, r.place(node)))
+            buses = (bus_at(r, fields["from"]), bus_at(r, fields["to"]))
+            r.layout.links.append(Link(name, pair, wire, colour, r.place(node), buses))

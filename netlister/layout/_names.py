@@ -94,6 +94,14 @@ def terminal(r: Reading, node: Node) -> str | None:
     return str(text)
 
 
+def bus_at(r: Reading, node: Node | None) -> str:
+    """The bus or supply whose pole is written at a node, or nothing."""
+    if type(node) is not Scalar:
+        return ""
+    head, _, tail = node.value.partition(".")
+    return head if tail in POLES and (head in r.layout.buses or head in r.layout.supplies) else ""
+
+
 def _known_terminal(r: Reading, node: Node, text: str, head: str, tail: str) -> str | None:
     """A terminal of something known by its name, or a fault."""
     if head in r.faulty:

@@ -22,7 +22,7 @@ class Supply(NamedTuple):
     """A supply. `poles` are the canonical names of A and B; `positive` is "A" or "B" (dc only)."""
 
     name: str
-    type: str  # "dc" | "dcc"
+    type: str  # "dc" | "dcc"; of one for accessories "ac" where none is written
     voltage: float  # V
     trip: float | None  # A
     resistance: float  # ohm
@@ -31,6 +31,7 @@ class Supply(NamedTuple):
     common: str  # "" or as written
     span: Span
     trip_time: float | None = None  # s
+    accessory: bool = False  # runs no train
 
 
 class Wire(NamedTuple):
@@ -55,6 +56,7 @@ class Bus(NamedTuple):
     at: float | None  # m along the parent
     implicit: bool  # not written in the file
     span: Span
+    breaker: float | None = None  # A; a bus with one is a district of its own
 
 
 class Piece(NamedTuple):
@@ -110,6 +112,7 @@ class Contact(NamedTuple):
     action: str
     span: Span
     throw_spans: tuple[Span, ...]
+    buses: tuple[str, ...] = ()  # of the common, then per throw: the bus or supply whose pole is written there
 
 
 class Variable(NamedTuple):
@@ -119,6 +122,7 @@ class Variable(NamedTuple):
     kind: str  # "machine" | "turnout" | "switch" | "plug"
     positions: tuple[str, ...]
     span: Span
+    rest: int = 0  # the position that it springs back to; of what stays where it is put, the first
 
 
 class BarPosition(NamedTuple):
@@ -163,6 +167,7 @@ class Component(NamedTuple):
     resistance: float | None
     span: Span
     trip_time: float | None = None  # s
+    buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
 
 
 class Pin(NamedTuple):
@@ -173,6 +178,7 @@ class Pin(NamedTuple):
     ends: tuple[str, str]
     variable: str | None  # for an optional plug; joined at value 0 ("in")
     span: Span
+    buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
 
 
 class Link(NamedTuple):
@@ -183,6 +189,7 @@ class Link(NamedTuple):
     wire: Wire
     colour: str
     span: Span
+    buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
 
 
 class Train(NamedTuple):
@@ -249,3 +256,4 @@ class Layout:
     notices: list[Notice] = field(default_factory=list)
     allows: list[Allow] = field(default_factory=list)
     machines: dict[str, tuple[str, ...]] = field(default_factory=dict)  # name -> the tie bars it throws
+    types: dict[str, str] = field(default_factory=dict)  # machine or switch -> how it is built, where that is written

@@ -61,15 +61,17 @@ class Region:
 class Poles:
     """The poles of every net of a circuit.
 
-    `limit`: steps per region; 0 for none. Functions are numbers of `diagrams`. Raises UnusableError where `never`
-    leaves no state at all.
+    `limit`: steps per region; 0 for none. Functions are numbers of `diagrams`, which may be those of another circuit
+    with the same variables. Raises UnusableError where `never` leaves no state at all.
     """
 
-    def __init__(self, circuit: Circuit, limit: int = LIMIT) -> None:
+    def __init__(self, circuit: Circuit, limit: int = LIMIT, diagrams: Diagrams | None = None) -> None:
         self.circuit = circuit
         self.nets = contract(circuit)
-        arities = [len(v.positions) for v in circuit.variables]
-        self.diagrams = Diagrams(arities, variable_order(self.nets, len(arities)), limit)
+        if diagrams is None:
+            arities = [len(v.positions) for v in circuit.variables]
+            diagrams = Diagrams(arities, variable_order(self.nets, len(arities)), limit)
+        self.diagrams = diagrams
         self.count = len(circuit.poles)
         self._unit_nets: dict[int, list[int]] = {}
         for number, device in enumerate(d for d in circuit.devices if d.kind == "unit"):

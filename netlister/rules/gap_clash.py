@@ -99,7 +99,7 @@ def find(analysis: Analysis) -> Iterator[Broken]:
                 yield Broken("gap-clash", joint.name, function, about)
     for piece in analysis.layout.pieces.values():
         if not piece.kind.plain:
-            function = analysis.guarded("gap-clash", piece.name, lambda p=piece: _inner(analysis, p))  # type: ignore[misc]
+            function = analysis.guarded("gap-clash", piece.name, lambda p=piece: inner(analysis, p))  # type: ignore[misc]
             if function:
                 gaps = tuple(gap for n in range(len(piece.kind.routes)) for gap in inner_gaps(analysis, piece, n))
                 yield Broken("gap-clash", piece.name, function, About((piece.name,), gaps, piece.span, inner=True))
@@ -148,7 +148,8 @@ def inner_gaps(analysis: Analysis, piece: Piece, route: int) -> Iterator[Gap]:
                 yield Gap(f"{piece.name}.{a}", f"{piece.name}.{b}", counts)
 
 
-def _inner(analysis: Analysis, piece: Piece) -> int:
+def inner(analysis: Analysis, piece: Piece) -> int:
+    """The states in which a gap inside a piece clashes on a set route."""
     result = NEVER
     diagrams = analysis.poles.diagrams
     for number in range(len(piece.kind.routes)):

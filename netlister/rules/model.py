@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import product
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.circuit.build import build, values_of
+from netlister.circuit.districts import by_districts, districts
 from netlister.circuit.paths import Paths
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import LIMIT, Has, Poles, UnprovedError
@@ -117,6 +118,24 @@ class Analysis:
         return Poles(self.circuit, self.limit)
 
     @cached_property
+    def districts(self) -> Poles | None:
+        """The poles of every net where each district has poles of its own, or None without any district."""
+        circuit = by_districts(self.layout)
+        return None if circuit is None else Poles(circuit, self.limit, self.poles.diagrams)
+
+    @cached_property
+    def district_supplies(self) -> dict[str, str]:
+        """The supply of every district."""
+        buses = self.layout.buses
+        return {d: buses[n].supply if n in buses else n for n, d in districts(self.layout).items()}
+
+    @cached_property
+    def bladeless(self) -> Poles:
+        """The poles of every net if the blades of turnouts made no contact."""
+        circuit = replace(self.circuit, conductors=[c for c in self.circuit.conductors if c.what != "blade"])
+        return Poles(circuit, self.limit, self.poles.diagrams)
+
+    @cached_property
     def settings(self) -> Settings:
         """The routes and ends that are set."""
         return Settings(self.poles)
@@ -191,9 +210,16 @@ class Analysis:
         return [{k: v for part in choice for k, v in part.items()} for choice in product(*choices)]
 
     def owned(self, p: int, q: int) -> bool:
-        """Whether p and q are the two poles of one supply."""
+        """Whether p and q are the two poles of one supply that runs trains."""
         poles = self.circuit.poles
+        if self.accessory:
+            return p != q and bool((poles[p].supplies & poles[q].supplies) - self.accessory)
         return p != q and not poles[p].supplies.isdisjoint(poles[q].supplies)
+
+    @cached_property
+    def accessory(self) -> frozenset[str]:
+        """The supplies that run no train."""
+        return frozenset(s.name for s in self.layout.supplies.values() if s.accessory)
 
     def clash(self, p: int, q: int) -> bool:
         """Whether a wheel must not join p and q: different letters, or supplies of different types."""

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from netlister.circuit.model import Conductor
+    from netlister.circuit.model import Circuit, Conductor
     from netlister.circuit.paths import Step
     from netlister.rules.model import Analysis
     from netlister.source import Span
@@ -18,15 +18,15 @@ def told_path(analysis: Analysis, steps: Iterable[Step]) -> tuple[str, ...]:
     return tuple(analysis.circuit.names[node] for node, _ in steps)
 
 
-def piece_of(analysis: Analysis, node: int) -> str:
-    """The piece whose rail a node is, or nothing."""
-    name = analysis.circuit.names[node].split(".")[0]
+def piece_of(analysis: Analysis, node: int, circuit: Circuit | None = None) -> str:
+    """The piece whose rail a node is, or nothing. `circuit`: another one of the layout that the node is of."""
+    name = (circuit or analysis.circuit).names[node].split(".")[0]
     return name if name in analysis.layout.pieces else ""
 
 
-def owners_on(analysis: Analysis, steps: Iterable[Step]) -> list[str]:
+def owners_on(analysis: Analysis, steps: Iterable[Step], circuit: Circuit | None = None) -> list[str]:
     """The pieces on a path, sorted."""
-    return sorted({piece_of(analysis, node) for node, _ in steps} - {""})
+    return sorted({piece_of(analysis, node, circuit) for node, _ in steps} - {""})
 
 
 def place_of(analysis: Analysis, conductor: Conductor) -> Span | None:
