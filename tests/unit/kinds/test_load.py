@@ -90,7 +90,15 @@ def test_a_kind_is_made_once():
     ("name", "takes"),
     [
         ("rail-section", Takes((), {}, 0, crossing=False)),
-        ("insulated-frog", Takes(("left", "right", "wye"), {"jumpers": ("true", "false")}, 1, crossing=False)),
+        (
+            "insulated-frog",
+            Takes(
+                ("left", "right", "wye"),
+                {"curved": ("true", "false"), "jumpers": ("true", "false")},
+                1,
+                crossing=False,
+            ),
+        ),
         ("double-slip-live", Takes((), {}, 2, crossing=False)),
         ("diamond-live", Takes((), {}, 0, crossing=True)),
     ],
@@ -102,7 +110,12 @@ def test_takes(name, takes):
 def test_only_the_isolated_frog_may_stay_without_a_pole():
     known = library()
     mild = [name for name in known.names() if known.definition(name).floating == "warning"]
-    assert mild == ["isolated-metal-frog"]
+    assert mild == [
+        "double-slip-isolated-metal",
+        "isolated-metal-frog",
+        "single-slip-isolated-metal",
+        "three-way-isolated-metal",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -113,7 +126,9 @@ def test_only_the_isolated_frog_may_stay_without_a_pole():
         (("live-frog", "rigth"), "there is no hand 'rigth'; did you mean 'right'?; write 'hand: left' or"),
         (("rail-section", "left"), "'rail-section' has no hand; leave 'hand' out"),
         (("insulated-frog", "left", (("jumper", "true"),)), "'jumper=true'; did you mean 'jumpers=true'?"),
-        (("live-frog", "left", (("jumpers", "true"),)), "does not take 'jumpers=true'; it takes no options"),
+        (("diamond-live", "", (("jumpers", "true"),)), "does not take 'jumpers=true'; it takes no options"),
+        (("live-frog", "wye", (("curved", "true"),)), "'curved: true' is for 'hand: left' or 'hand: right', not for"),
+        (("turntable", "", (("stalls", "99"),)), "takes a whole number from 1 to 48 as 'stalls', not '99'"),
         (("insulated-frog", "wye", (("jumpers", "true"), ("jumpers", "false"))), "'jumpers' is given more than once"),
     ],
 )
