@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from netlister.kinds.frog import frog_angle
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.kinds import Definition, Library
     from netlister.kinds.model import Bar, Dimension, Kind, Route
@@ -117,6 +117,15 @@ def _set_by(route: Route) -> str:
 def _path(rails: tuple[str | None, ...]) -> str:
     path = " | gap | ".join("(dead)" if rail is None else rail for rail in rails)
     return path.replace("| gap | (dead) | gap |", "| dead |")
+
+
+def joined(pairs: Iterable[tuple[str, str]], rails: Iterable[str]) -> dict[str, str]:
+    """For each rail the one that stands for all that it is joined to."""
+    leader = {rail: rail for rail in rails}
+    for a, b in pairs:
+        old, new = leader[a], leader[b]
+        leader = {rail: new if of == old else of for rail, of in leader.items()}
+    return leader
 
 
 def changing(kind: Kind) -> list[str]:
