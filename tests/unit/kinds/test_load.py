@@ -177,7 +177,7 @@ def test_all_of_a_kind_of_ones_own():
     assert found.dimensions["lead"].by_number == {5: 0.07}
     assert found.dead["nose"][:2] == (0.008, "8 mm")
     page = kind_text.kind_page(known, "quay-switch", "left")
-    assert "frog: pole of near at through, of far at diverging" in page
+    assert "common to frog, through to near, diverging to far" in page
     assert "measured; our drawing" in page
 
 
