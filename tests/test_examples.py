@@ -20,7 +20,7 @@ from netlister.outputs import poles as poles_output
 
 ROOT = Path(__file__).parents[1]
 EXAMPLES = sorted(path.parent for path in (ROOT / "examples").glob("*/layout.yaml"))
-WITH_MISTAKES = {"crossover", "junction"}
+WITH_MISTAKES = {"crossover", "every-piece-mistakes", "junction"}
 
 
 @pytest.fixture(params=EXAMPLES, ids=lambda path: path.name)

@@ -44,6 +44,7 @@ def repairs(layout: Layout, pieces: Iterable[str], names: Iterable[str] = ()) ->
     named = set(names)
     yield from _options(layout, near)
     yield from _contacts(layout, near)
+    yield from _exchanged(layout, near)
     yield from _feeds(layout, near)
     yield from _joints(layout, near, named)
     yield from _new_contacts(layout, near)
@@ -81,8 +82,8 @@ def _options(layout: Layout, near: set[str]) -> Iterator[Repair]:
         for option, (values, _) in definition.options.items():
             note = definition.option_notes[option]
             now = given.get(option, note.default)
-            for value in values:
-                if value != now and (definition.count is None or option != definition.count.option):
+            for value in () if note.choice else values:
+                if value != now:
                     yield _built(piece, _Change(option, now, value), note.what, library)
 
 
@@ -140,6 +141,40 @@ def _rewired(layout: Layout, index: int, throws: tuple[tuple[str, str | None], .
         return replace(base, contacts=contacts)
 
     return Repair(headline, fix, layout.contacts[index].span, apply)
+
+
+def _exchanged(layout: Layout, near: set[str]) -> Iterator[Repair]:
+    """Two frogs of a piece with several tie bars, each on a contact that moves with the bar of the other.
+
+    Common practice, no published source: the frog at one end of a slip follows the tie bar at the other end.
+    """
+    on = [(i, c) for i, c in enumerate(layout.contacts) if _piece(c.common) in near]
+    for i, first in on:
+        for j, second in on:
+            if j <= i or first.variable == second.variable or _piece(first.common) != _piece(second.common):
+                continue
+            swapped = first._replace(common=second.common), second._replace(common=first.common)
+            wants = [needed(layout, contact) for contact in swapped]
+            if needed(layout, first) or needed(layout, second) or not all(wants):
+                continue
+            made = {
+                k: c._replace(throws=tuple((p, to) for (p, _), to in zip(c.throws, want or (), strict=True)))
+                for k, c, want in zip((i, j), swapped, wants, strict=True)
+            }
+
+            def apply(base: Layout, made: dict[int, Contact] = made) -> Layout:
+                return replace(base, contacts=[made.get(k, contact) for k, contact in enumerate(base.contacts)])
+
+            wires = "; ".join(
+                f"'{c.name}' of '{c.owner}': common to {c.common}, " + ", ".join(f"{p} to {to}" for p, to in c.throws)
+                for c in made.values()
+            )
+            yield Repair(
+                f"each frog of '{_piece(first.common)}' moves with the wrong tie bar",
+                f"wire each to the other contact, {wires}",
+                first.span,
+                apply,
+            )
 
 
 def needed(layout: Layout, contact: Contact) -> tuple[str, ...] | None:

@@ -469,7 +469,7 @@ class _Reading:
         found: _Values = {}
         node = self.fields.get("options")
         for name, key, value in [] if node is None else self.r.items(node, "the options"):
-            inner = self._inner(value, ("what", "values", "bonds", "default", "hands"), "an option")
+            inner = self._inner(value, ("what", "values", "bonds", "default", "hands", "choice"), "an option")
             if name in FIELDS:
                 self.r.fault(key, f"'{name}' is a field of every piece already; give the option another name")
             if "values" not in inner:
@@ -486,7 +486,8 @@ class _Reading:
             what = self.r.text(inner["what"], "the text of 'what'") or "" if "what" in inner else ""
             default = self._known(inner["default"], values, "value") if "default" in inner else ""
             for_hands = self.r.entries(inner["hands"], "hands") if "hands" in inner else []
-            self.notes[name] = Note(what, default, tuple(self._known(hand, hands, "hand") for hand in for_hands))
+            choice = "choice" in inner and self._known(inner["choice"], ("true", "false"), "value") == "true"
+            self.notes[name] = Note(what, default, tuple(self._known(h, hands, "hand") for h in for_hands), choice)
         return found
 
     def _count(
@@ -511,7 +512,7 @@ class _Reading:
         options[option] = (values, {})
         self.options[option] = values
         what = self.r.text(inner["what"], "the text of 'what'") or "" if "what" in inner else ""
-        self.notes[option] = Note(what, str(default))
+        self.notes[option] = Note(what, str(default), choice=True)
         return Count(option, least, most)
 
     def _whole(self, node: Node) -> int:

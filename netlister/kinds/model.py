@@ -104,11 +104,15 @@ class Sealed(NamedTuple):
 
 
 class Note(NamedTuple):
-    """What an option is: in words, the value that counts where none is written, its hands (empty: all)."""
+    """What an option is: in words, the value that counts where none is written, its hands (empty: all).
+
+    `choice`: none of its values is a mistake, so that a repair need not try another.
+    """
 
     what: str = ""
     default: str = ""
     hands: tuple[str, ...] = ()
+    choice: bool = False
 
 
 class Shape(NamedTuple):
