@@ -176,7 +176,7 @@ def test_every_number_has_a_unit_a_source_and_a_status(name):
         assert dimension.source
         assert dimension.status in {"published", "worked out", "common practice", "from memory", "assumed"}
         if dimension.status == "published":
-            assert re.match(r"NMRA (RP|S)-\d", dimension.source), "what is published names its standard"
+            assert re.match(r"(NMRA (RP|S)-|NEM )\d", dimension.source), "what is published names its standard"
         if dimension.by_number:
             assert dimension.metres == dimension.by_number[6]
 
