@@ -214,9 +214,10 @@ def _driven(kind: Kind) -> Iterator[tuple[str, ...] | Table]:
     rows = []
     for rail in changing(kind):
         ways = driven_by(kind, rail)
+        alone = "the blades" if rail.startswith("frog") else "its position"
         for bar, poles in ways:
             throws = ", ".join(f"{position} to {to}" for position, to in poles.items())
-            rows.append((rail, f"tie bar {bar.name}" if bar.name else "the blades", f"common to {rail}, {throws}"))
+            rows.append((rail, f"tie bar {bar.name}" if bar.name else alone, f"common to {rail}, {throws}"))
         if not ways:
             wants = [(route_title(kind, r), dict(needs(kind, r)).get(rail)) for r in kind.routes]
             said = ", ".join(f"pole of {to} for {title}" for title, to in wants if to)
