@@ -69,8 +69,12 @@ def check(
     `causes`: whether to look for the one mistake behind several findings.
     Raises UnusableError where `never` leaves no state at all.
     """
-    rules = chosen(select, ignore)
-    analysis = Analysis.of(layout, limit)
+    return examine(Analysis.of(layout, limit), chosen(select, ignore), causes=causes)
+
+
+def examine(analysis: Analysis, rules: list[Rule], *, causes: bool = True) -> Report:
+    """Check what has been analysed by some rules, as `check` does."""
+    layout = analysis.layout
     broken = find_broken(analysis, rules)
     findings = [tell(analysis, b) for b in broken]
     if broken and causes:

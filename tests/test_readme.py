@@ -59,4 +59,4 @@ def test_the_python_block_runs(monkeypatch, capsys):
 
 
 def test_every_command_is_listed():
-    assert re.findall(r"^\| `netlister (\w+)", README, re.MULTILINE) == list(COMMANDS)
+    assert re.findall(r"^\| `netlister ([\w-]+)", README, re.MULTILINE) == list(COMMANDS)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
+import shutil
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
@@ -72,3 +75,47 @@ def write(text: str) -> None:
     sys.stdout.flush()
     sys.stdout.buffer.write(text.encode("utf-8", "surrogateescape"))
     sys.stdout.buffer.flush()
+
+
+def not_the_layout(layout: str, output: str, instead: str, option: str = "--output") -> None:
+    """Refuse to write over the layout itself."""
+    if output != "-" and _same(layout, output):
+        message = f"'{output}' is the layout itself; name another file, as in {instead}"
+        raise click.BadParameter(message, param_hint=option)
+
+
+def write_to(output: str, text: str) -> None:
+    """Write text to a file, whole or not at all; `-` is standard output."""
+    if output == "-":
+        write(text)
+        return
+    try:
+        _write_whole(Path(output), text)
+    except OSError as error:
+        message = f"'{output}' cannot be written: {error.strerror}"
+        raise click.ClickException(message) from None
+
+
+def _same(one: str, other: str) -> bool:
+    with contextlib.suppress(OSError):
+        return one != "-" and Path(one).samefile(other)
+    return False
+
+
+def _write_whole(path: Path, text: str) -> None:
+    """Write a file whole or not at all: beside it first, then into its place."""
+    data = text.encode("utf-8", "surrogateescape")
+    if path.exists() and not path.is_file():
+        path.write_bytes(data)  # a device or a pipe, or an error
+        return
+    path = path.resolve()
+    beside = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        with beside.open("xb") as file:
+            file.write(data)
+        if path.exists():
+            shutil.copymode(path, beside)
+        beside.replace(path)
+    except BaseException:
+        beside.unlink(missing_ok=True)
+        raise

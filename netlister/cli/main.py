@@ -9,7 +9,7 @@ import click
 
 import netlister
 
-COMMANDS = ("start", "check", "poles", "explain", "kinds", "netlist")
+COMMANDS = ("start", "check", "poles", "drop", "wire-size", "explain", "kinds", "netlist")
 
 
 class _Lazy(click.Group):
@@ -23,7 +23,7 @@ class _Lazy(click.Group):
             from netlister.source import suggest
 
             ctx.fail(f"there is no command '{cmd_name}'{suggest(cmd_name, COMMANDS)}")
-        command: click.Command = import_module(f"netlister.cli.{cmd_name}").command
+        command: click.Command = import_module(f"netlister.cli.{cmd_name.replace('-', '_')}").command
         return command
 
 

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import contextlib
 import gc
-import os
-import shutil
-from pathlib import Path
 
 import click
 
-from netlister.cli.common import LAYOUT, open_layout, unusable, write
+from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_to
 from netlister.source import UnusableError
 
 
@@ -28,43 +24,9 @@ def command(layout: str, output: str) -> None:
     from netlister.outputs.netlist import kicad_netlist
 
     _, read = open_layout(layout)
-    if output != "-" and _same(layout, output):
-        message = f"'{output}' is the layout itself; name another file, as in -o layout.net"
-        raise click.BadParameter(message, param_hint="--output")
+    not_the_layout(layout, output, "-o layout.net")
     try:
         text = kicad_netlist(build(read))
     except UnusableError as error:
         unusable(error, read.name, "text")
-    if output == "-":
-        write(text)
-        return
-    try:
-        _write_whole(Path(output), text)
-    except OSError as error:
-        message = f"'{output}' cannot be written: {error.strerror}"
-        raise click.ClickException(message) from None
-
-
-def _same(one: str, other: str) -> bool:
-    with contextlib.suppress(OSError):
-        return one != "-" and Path(one).samefile(other)
-    return False
-
-
-def _write_whole(path: Path, text: str) -> None:
-    """Write a file whole or not at all: beside it first, then into its place."""
-    data = text.encode("utf-8", "surrogateescape")
-    if path.exists() and not path.is_file():
-        path.write_bytes(data)  # a device or a pipe, or an error
-        return
-    path = path.resolve()
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
-        with beside.open("xb") as file:
-            file.write(data)
-        if path.exists():
-            shutil.copymode(path, beside)
-        beside.replace(path)
-    except BaseException:
-        beside.unlink(missing_ok=True)
-        raise
+    write_to(output, text)

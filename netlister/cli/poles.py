@@ -25,9 +25,8 @@ def command(layout: str, settings: tuple[str, ...], style: str) -> None:
         circuit = build(read)
     except UnusableError as error:
         unusable(error, read.name, style)
-    positions = dict(_pair(setting) for setting in settings)
     try:
-        state = poles.state_of(circuit, positions)
+        state = poles.state_of(circuit, pairs(settings))
     except poles.StateError as error:
         raise click.BadParameter(str(error), param_hint="--set") from None
     if style == "json":
@@ -41,6 +40,11 @@ def command(layout: str, settings: tuple[str, ...], style: str) -> None:
         return
     states = None if settings else poles.all_states(circuit)
     write(poles.table(circuit, states or [state]))
+
+
+def pairs(settings: tuple[str, ...]) -> dict[str, str]:
+    """Positions as given with --set."""
+    return dict(_pair(setting) for setting in settings)
 
 
 def _pair(setting: str) -> tuple[str, str]:

@@ -63,12 +63,17 @@ def unusable_object(name: str, error: UnusableError) -> dict[str, Any]:
 
 
 def dump(value: dict[str, Any]) -> str:
-    """JSON text of an object, an entry of each list of objects on a line of its own."""
+    """JSON text of an object, an entry of each list or mapping of objects on a line of its own."""
     parts = []
     for key, inner in value.items():
         if isinstance(inner, list) and inner and isinstance(inner[0], dict):
             lines = ",\n".join("  " + json.dumps(entry, ensure_ascii=False) for entry in inner)
             parts.append(f"{json.dumps(key)}: [\n{lines}]")
+        elif isinstance(inner, dict) and any(isinstance(entry, dict) for entry in inner.values()):
+            lines = ",\n".join(
+                f"  {json.dumps(k, ensure_ascii=False)}: {json.dumps(v, ensure_ascii=False)}" for k, v in inner.items()
+            )
+            parts.append(f"{json.dumps(key)}: {{\n{lines}}}")
         else:
             parts.append(f"{json.dumps(key)}: {json.dumps(inner, ensure_ascii=False)}")
     return "{" + ",\n ".join(parts) + "}\n"

@@ -24,6 +24,7 @@ LIMITS: dict[str, Dimension] = {
     "drop": quantity.SHARE,
     "trip-margin": quantity.NUMBER,
     "joiners": quantity.NUMBER,
+    "feeder-spacing": quantity.LENGTH,
 }
 """What the checks can be told to hold the design to."""
 

@@ -2,7 +2,31 @@
 
 from __future__ import annotations
 
-from netlister.rules import allowing, dead_track, expectation, floating_net, gap_clash, pole_short, reading
+from netlister.rules import (
+    allowing,
+    dead_track,
+    expectation,
+    feeder_spacing,
+    floating_net,
+    gap_clash,
+    joiner_chain,
+    pole_short,
+    reading,
+    shared_return,
+    voltage_drop,
+    weak_short,
+    wire_load,
+)
+
+VOLTS = (
+    weak_short.RULE,
+    voltage_drop.RULE,
+    wire_load.RULE,
+    joiner_chain.RULE,
+    feeder_spacing.RULE,
+    shared_return.RULE,
+)
+"""The rules on volts and amps, in the order in which they run."""
 
 RULES = (
     pole_short.RULE,
@@ -10,6 +34,7 @@ RULES = (
     dead_track.RULE,
     gap_clash.RULE,
     expectation.RULE,
+    *VOLTS,
     *reading.RULES,
     *allowing.RULES,
 )

@@ -14,12 +14,13 @@ from netlister.poles.reach import LIMIT, Has, Poles, UnprovedError
 from netlister.routes.settings import Settings
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
-    from netlister.circuit.model import Circuit, State
+    from netlister.circuit.model import Circuit, State, When
     from netlister.finding import Severity
     from netlister.layout.model import Layout
     from netlister.source import Span
+    from netlister.volts.drop import Survey
 
 
 class Broken(NamedTuple):
@@ -75,11 +76,14 @@ class Rule:
 class Analysis:
     """A layout with everything that rules ask of it, worked out when it is asked for.
 
+    `amps`: the current to reckon with in A, in place of the trip current; `temperature` of wires and rails in degC.
     `unproved` gathers the rules and subjects that the limit left open.
     """
 
     circuit: Circuit
     limit: int = LIMIT
+    amps: float | None = None
+    temperature: float = 20.0
     unproved: list[tuple[str, str]] = field(default_factory=list)
     _alone: dict[int, tuple[int, Has]] = field(default_factory=dict)
 
@@ -87,6 +91,13 @@ class Analysis:
     def of(cls, layout: Layout, limit: int = LIMIT) -> Analysis:
         """The analysis of a layout."""
         return cls(build(layout), limit)
+
+    @cached_property
+    def survey(self) -> Survey:
+        """The volts of the layout."""
+        from netlister.volts.drop import Survey
+
+        return Survey(self.circuit, self.amps, self.temperature)
 
     @cached_property
     def poles(self) -> Poles:
@@ -202,6 +213,12 @@ class Analysis:
         """A state that `never` leaves in which the function is true (there must be one)."""
         chosen = self.poles.diagrams.pick(self.poles.without_never(function))
         return tuple(chosen.get(v, 0) for v in range(len(self.circuit.variables)))
+
+    def states_of(self, whens: Iterable[When]) -> int:
+        """The states that partial positions cover; what automatic devices choose for themselves is left out."""
+        diagrams = self.poles.diagrams
+        count = len(self.circuit.variables)
+        return diagrams.any_of([diagrams.condition((v, x) for v, x in when if v < count) for when in whens])
 
     def always(self, function: int) -> bool:
         """Whether a function is true in every state that `never` leaves."""

@@ -201,3 +201,93 @@ def test_an_unknown_command_is_guessed():
     code, text = run("chek")
     assert code == 2
     assert "did you mean 'check'" in text
+
+
+LONG = """format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
+rail: 50 mohm/m
+buses: {main: {wire: 20 mohm/m, length: 4 m}}
+track:
+  line: {length: 2 m}
+  lost: {length: 1 m}
+feeds:
+  - {to: line, tap: 4 m}
+"""
+
+
+def test_drop_as_text_and_json():
+    Path("long.yaml").write_text(LONG)
+    code, text = run("drop", "long.yaml")
+    assert code == 0
+    rows = [" ".join(line.split()) for line in text.splitlines()]
+    assert "line 360 mohm 2000 mm 1.08 V 7.2 % 3 A 41.7 A always" in rows
+    assert "lost no voltage in any position" in rows
+    assert "mains side is for licensed people" in text
+    code, text = run("drop", "long.yaml", "--amps", "500 mA", "--format", "json")
+    assert code == 0
+    found = json.loads(text)
+    assert found["format"] == "netlister-drop/1"
+    assert found["pieces"]["lost"] is None
+    line = found["pieces"]["line"]
+    assert line["loop_ohm"] == pytest.approx(0.36)
+    assert line["at_mm"] == pytest.approx(2000)
+    assert line["when"] == {}
+    assert line["drop_v"] == pytest.approx(0.18)
+    assert line["drop_percent"] == pytest.approx(1.2)
+    assert line["short_a"] == pytest.approx(15 / 0.36)
+    assert [f["rule"] for f in found["findings"]] == ["feeder-spacing"]
+
+
+def test_drop_in_ten_percent_is_an_error():
+    Path("long.yaml").write_text(LONG)
+    assert run("drop", "long.yaml", "--amps", "5 A")[0] == 1
+
+
+def test_drop_of_a_supply_without_trip_current():
+    Path("long.yaml").write_text(LONG.replace(", trip: 3 A", ""))
+    code, text = run("drop", "long.yaml", "--format", "json")
+    assert code == 0
+    line = json.loads(text)["pieces"]["line"]
+    assert line["drop_v"] is None
+    assert line["short_a"] == pytest.approx(15 / 0.36)
+    assert "-     " in run("drop", "long.yaml")[1]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (("--amps", "3"), "'3' has no unit"),
+        (("--amps", "3 V"), "is no unit of"),
+        (("--picture", "-", "--along", "lin"), "there is no piece of track 'lin'; did you mean 'line'?"),
+        (("--picture", "long.yaml"), "is the layout itself"),
+        (("--temperature", "300"), "300"),
+    ],
+)
+def test_drop_says_what_is_wrong_with_an_option(arguments, message):
+    Path("long.yaml").write_text(LONG)
+    code, text = run("drop", "long.yaml", *arguments)
+    assert code == 2
+    assert message in text
+    assert Path("long.yaml").read_text() == LONG
+
+
+def test_picture_of_volts_is_one_safe_file():
+    from xml.etree import ElementTree as ET
+
+    Path("long.yaml").write_text(LONG.replace("format:", "title: <script>alert(1)</script>\nformat:", 1))
+    assert run("drop", "long.yaml", "--picture", "volts.svg")[0] == 0
+    text = Path("volts.svg").read_text(encoding="utf-8")
+    names = {e.tag.rpartition("}")[2] for e in ET.fromstring(text).iter()}  # noqa: S314
+    assert names <= {"svg", "title", "desc", "rect", "text", "path", "circle"}
+    assert "href" not in text
+
+
+def test_wire_size():
+    # worked out: 0.25 ohm less 40 mohm of rail over 8 m is 26.25 mohm/m: 24.5 by IEC 60228, 20.9 by ASTM B258
+    Path("long.yaml").write_text(LONG.replace("20 mohm/m", "0.5 mm2").replace("rail: 50", "rail: 10"))
+    code, text = run("wire-size", "long.yaml")
+    assert code == 0
+    assert "main  bus  0.5 mm2  0.75 mm2" in text
+    found = json.loads(run("wire-size", "long.yaml", "--format", "json")[1])
+    assert found["format"] == "netlister-sizes/1"
+    assert [s["wire"] for s in found["sizes"]] == ["0.75 mm2", "AWG 18"]

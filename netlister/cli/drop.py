@@ -1,0 +1,116 @@
+"""`netlister drop`."""
+
+from __future__ import annotations
+
+import gc
+import sys
+
+import click
+
+from netlister.cli.common import (
+    COLOUR,
+    FORMAT,
+    LAYOUT,
+    not_the_layout,
+    open_layout,
+    unusable,
+    wants_colour,
+    write,
+    write_to,
+)
+from netlister.source import UnusableError
+
+AMPS = click.option(
+    "--amps", metavar="A", help="The current to reckon with, as in '2 A'; else each supply's trip current."
+)
+WARMTH = click.option(
+    "--temperature", type=click.FloatRange(-40, 120), default=20.0, show_default=True, help="Of wires and rails, degC."
+)
+
+
+@click.command("drop")
+@LAYOUT
+@AMPS
+@WARMTH
+@click.option("--picture", metavar="FILE", help="Write a picture (SVG) of the volts along the track.")
+@click.option("--along", metavar="PIECES", help="For the picture: the pieces of a way, in order, separated by commas.")
+@click.option("--set", "settings", multiple=True, metavar="NAME=POSITION", help="For the picture: a position.")
+@FORMAT
+@COLOUR
+def command(
+    layout: str,
+    amps: str | None,
+    temperature: float,
+    picture: str | None,
+    along: str | None,
+    settings: tuple[str, ...],
+    style: str,
+    color: str,
+) -> None:
+    """Calculate volts and amps everywhere on LAYOUT (`-`: standard input): where most is lost, what a short draws.
+
+    For each piece its worst place in its worst position. Exits as `check` does, by the rules on volts.
+    """
+    gc.disable()  # nothing made here is thrown away before the end
+    from netlister.check import examine
+    from netlister.outputs import drop
+    from netlister.rules import VOLTS
+    from netlister.rules.model import Analysis
+
+    source, read = open_layout(layout, style)
+    if picture:
+        not_the_layout(layout, picture, "--picture volts.svg", "--picture")
+    try:
+        analysis = Analysis.of(read)
+        analysis.amps, analysis.temperature = current(amps), temperature
+        report = examine(analysis, list(VOLTS), causes=False)
+    except UnusableError as error:
+        unusable(error, read.name, style)
+    if picture:
+        write_to(picture, _picture(analysis, along, settings))
+    if style == "json":
+        from netlister.formats import json
+
+        found = drop.drop_object(analysis.survey)
+        found["findings"] = report.to_json()["findings"]
+        write(json.dump(found))
+    else:
+        from netlister.formats import text
+
+        told = text.render(report, source, colour=wants_colour(color), quiet=True) or drop.verdict(analysis.survey)
+        write(drop.table(analysis.survey) + "\n" + told)
+    sys.stdout.flush()
+    sys.exit(1 if any(f.severity.label == "error" for f in report.findings) else 0)
+
+
+def current(text: str | None) -> float | None:
+    """A current as given on the command line, in A."""
+    from netlister.quantity import CURRENT, QuantityError, parse
+
+    if text is None:
+        return None
+    try:
+        return parse(text, CURRENT)
+    except QuantityError as error:
+        raise click.BadParameter(str(error), param_hint="--amps") from None
+
+
+def _picture(analysis: object, along: str | None, settings: tuple[str, ...]) -> str:
+    from netlister.cli.poles import pairs
+    from netlister.outputs import poles, volts_picture
+    from netlister.rules.model import Analysis
+
+    assert isinstance(analysis, Analysis)
+    try:
+        state = poles.state_of(analysis.circuit, pairs(settings))
+    except poles.StateError as error:
+        raise click.BadParameter(str(error), param_hint="--set") from None
+    known = analysis.layout.pieces
+    pieces = [name.strip() for name in along.split(",")] if along else list(known)
+    for name in pieces:
+        if name not in known:
+            from netlister.source import suggest
+
+            message = f"there is no piece of track '{name}'{suggest(name, list(known))}"
+            raise click.BadParameter(message, param_hint="--along")
+    return volts_picture.picture(analysis.survey, pieces, state)

@@ -1,0 +1,82 @@
+"""The rule `feeder-spacing`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.finding import Severity
+from netlister.poles.diagram import ALWAYS
+from netlister.quantity import show
+from netlister.rules.model import Broken, Rule, Told
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.rules.model import Analysis
+
+DOCUMENT = """A place on the rail is far from any feeder.
+
+## What it finds
+
+Plain track with a place from which it is further along the rails to the nearest feed than half of `limits:
+feeder-spacing` (1.8 m where it is not stated, so 900 mm).
+
+## Why it matters
+
+Rail is a poor conductor next to wire: a metre of it loses as much as five to ten metres of a usual bus.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 2 m}
+feeds:
+  - {to: line}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 2 m}
+feeds:
+  - {to: line, at: 500 mm}
+  - {to: line, at: 1500 mm}
+```
+
+## How to mend it
+
+Another feeder, or the one that is there in the middle of the piece. This is advice; `voltage-drop` calculates.
+
+## When it is meant
+
+Where `netlister drop` says that the volts are good, few feeders will do.
+"""
+
+
+def find(analysis: Analysis) -> Iterator[Broken]:
+    """Every piece of plain track with a place far from its feeds."""
+    from netlister.volts.spacing import metres_to
+    from netlister.volts.values import limit
+
+    most = limit(analysis.layout, "feeder-spacing") / 2
+    found = metres_to(analysis.survey.network)
+    for piece in analysis.layout.pieces:
+        if found.get(piece, (0.0, 0.0))[0] > most * (1 + 1e-9):
+            yield Broken("feeder-spacing", piece, ALWAYS, found[piece])
+
+
+def tell(analysis: Analysis, broken: Broken) -> Told:
+    """Say how far it is."""
+    way, at = broken.about
+    piece = broken.subject
+    message = f"'{piece}' has a place, {show(at, 'mm', 4)} along it, that is {show(way, 'mm', 4)} of rail from any feed"
+    fix = f"add a feed to '{piece}' near there, as in '{{to: {piece}, at: {show(at, 'mm', 4)}}}'"
+    return Told(Severity.NOTE, message, fix, (piece,), (), (analysis.layout.pieces[piece].span,))
+
+
+RULE = Rule("feeder-spacing", DOCUMENT, find, tell, default=False)

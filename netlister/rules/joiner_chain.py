@@ -1,0 +1,94 @@
+"""The rule `joiner-chain`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.finding import Severity
+from netlister.poles.diagram import ALWAYS
+from netlister.rules.model import Broken, Rule, Told
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.rules.model import Analysis
+
+DOCUMENT = """A rail is fed through too many joiners in a row.
+
+## What it finds
+
+A piece of track with a rail whose nearest feed lies beyond more metal joiners than `limits: joiners` allows (2 where
+it is not stated).
+
+## Why it matters
+
+Joiners work loose and oxidise. Each is good for some milliohms when new and for some ohms in a few years, and one bad
+one kills everything beyond it.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  one: {length: 200 mm}
+  two: {length: 200 mm}
+  three: {length: 200 mm}
+  four: {length: 200 mm}
+joints:
+  - {from: one, to: two}
+  - {from: two, to: three}
+  - {from: three, to: four}
+feeds:
+  - {to: one}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  one: {length: 200 mm}
+  two: {length: 200 mm}
+  three: {length: 200 mm}
+  four: {length: 200 mm}
+joints:
+  - {from: one, to: two}
+  - {from: two, to: three}
+  - {from: three, to: four}
+feeds:
+  - {to: two}
+```
+
+## How to mend it
+
+Feed the piece, or one nearer to it; or solder the joiners and raise the limit.
+
+## When it is meant
+
+Soldered joiners: `limits: {joiners: 9}`.
+"""
+
+
+def find(analysis: Analysis) -> Iterator[Broken]:
+    """Every piece whose feed is too many joiners away."""
+    from netlister.volts.spacing import joiners_to
+    from netlister.volts.values import limit
+
+    most = limit(analysis.layout, "joiners")
+    found = joiners_to(analysis.survey.network)
+    for piece in analysis.layout.pieces:
+        if found.get(piece, 0) > most:
+            yield Broken("joiner-chain", piece, ALWAYS, found[piece])
+
+
+def tell(analysis: Analysis, broken: Broken) -> Told:
+    """Say how many joiners lie between."""
+    piece = broken.subject
+    message = f"'{piece}' has a rail that is fed through {broken.about} joiners in a row, at the least"
+    fix = f"feed '{piece}' itself, or solder the joiners and say so with 'limits: {{joiners: {broken.about}}}'"
+    return Told(Severity.WARNING, message, fix, (piece,), (), (analysis.layout.pieces[piece].span,))
+
+
+RULE = Rule("joiner-chain", DOCUMENT, find, tell, default=False)

@@ -1,0 +1,103 @@
+"""The rule `voltage-drop`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.finding import Severity
+from netlister.quantity import show
+from netlister.rules.model import Broken, Rule, Told
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.rules.model import Analysis
+    from netlister.volts.drop import Drop
+
+DOCUMENT = """Too much voltage is lost between the supply and a place on the track.
+
+## What it finds
+
+A piece of track with a place, and a position of turnouts and switches, in which the wires, joiners, contacts and rails
+on the way there and back lose more of the supply's voltage than `limits: drop` allows (5 % where it is not stated) at
+the trip current, or at the current given with `netlister drop --amps`. Above 10 % it is an error.
+
+## Why it matters
+
+Trains slow down there, lamps dim, sound drops out, and a short may draw too little to trip the supply.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+rail: 57 mohm/m
+track:
+  line: {length: 3 m}
+feeds:
+  - {to: line}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+rail: 57 mohm/m
+track:
+  line: {length: 3 m}
+feeds:
+  - {to: line, at: 750 mm}
+  - {to: line, at: 2.25 m}
+```
+
+## How to mend it
+
+Feed the place itself, or nearer to it; use thicker wire for the bus (`netlister wire-size` says how thick), solder
+joiners, bridge blades with a contact.
+
+## When it is meant
+
+A siding where nothing draws the full current: say what it is to bear with `netlister drop --amps`, or allow it.
+"""
+
+MOST = "most-drop"
+
+
+def find(analysis: Analysis) -> Iterator[Broken]:
+    """Every piece that loses too much somewhere, in the states in which it does."""
+    from netlister.volts.values import limit
+
+    survey = analysis.survey
+    share = limit(analysis.layout, "drop")
+    limits = {}
+    for supply in analysis.layout.supplies.values():
+        amps = survey.current(supply.name)
+        if amps:
+            limits[supply.name] = share * supply.voltage / amps
+    for piece, whens in survey.beyond(limits).items():
+        yield Broken("voltage-drop", piece, analysis.states_of(whens), survey.pieces()[piece])
+
+
+def tell(analysis: Analysis, broken: Broken) -> Told:
+    """Say how much is lost where."""
+    from netlister.volts.values import limit
+
+    drop: Drop = broken.about
+    assert drop.share is not None
+    assert drop.volts_lost is not None
+    assert drop.amps is not None
+    layout = analysis.layout
+    allowed = limit(layout, "drop")
+    error = drop.share > max(limit(layout, MOST), allowed)
+    most = "up to " if drop.bound else ""
+    message = (
+        f"'{drop.piece}' loses {most}{show(drop.volts_lost, 'V')}, {show(drop.share, '%')} of {drop.supply}, "
+        f"at {show(drop.amps, 'A')} ({show(drop.at, 'mm', 4)} along it); {show(allowed, '%', 2)} is allowed"
+    )
+    fix = f"feed '{drop.piece}' near that place, or nearer to the supply, or use thicker wire ('netlister wire-size')"
+    severity = Severity.ERROR if error else Severity.WARNING
+    return Told(severity, message, fix, (drop.piece,), (), (layout.pieces[drop.piece].span,))
+
+
+RULE = Rule("voltage-drop", DOCUMENT, find, tell, default=False)

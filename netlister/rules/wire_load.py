@@ -1,0 +1,94 @@
+"""The rule `wire-load`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.finding import Severity
+from netlister.poles.diagram import ALWAYS
+from netlister.quantity import show
+from netlister.rules.model import Broken, Rule, Told
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.rules.model import Analysis
+    from netlister.volts.load import Overload
+
+DOCUMENT = """A wire is too thin for the protection before it.
+
+## What it finds
+
+A bus, feed or wire whose cross-section bears less for good than the trip current of its supply. How long the wire
+stands the current of a short at its end is told with it.
+
+## Why it matters
+
+The supply feeds its full trip current into a fault for as long as it likes, and the wire, not the supply, gets hot.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+buses: {main: {wire: 0.5 mm2, length: 4 m}}
+track:
+  line: {length: 900 mm}
+feeds:
+  - {to: line, tap: 4 m}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+buses: {main: {wire: 1.5 mm2, length: 4 m}}
+track:
+  line: {length: 900 mm}
+feeds:
+  - {to: line, tap: 4 m}
+```
+
+## How to mend it
+
+Thicker wire, or a fuse or breaker before the thin one that trips at what the wire bears.
+
+## When it is meant
+
+A few centimetres of thin feeder may be common practice; say so where you allow it. Rules for fixed wiring and for
+anything on the mains side are in your local code, and for licensed people.
+"""
+
+
+def find(analysis: Analysis) -> Iterator[Broken]:
+    """Every wire that bears less than what protects it lets through."""
+    from netlister.volts.load import overloads
+
+    for load in overloads(analysis.survey):
+        yield Broken("wire-load", load.name, ALWAYS, load)
+
+
+def tell(analysis: Analysis, broken: Broken) -> Told:
+    """Say what the wire bears and how long it stands a short."""
+    load: Overload = broken.about
+    lasts = ""
+    if load.seconds is not None and load.fault is not None:
+        lasts = f"; a short at its end draws {show(load.fault, 'A')} and makes it too hot in {_time(load.seconds)}"
+    message = (
+        f"{load.what} is {load.wire}, which bears {show(load.amps, 'A')} for good, and {load.supply} lets "
+        f"{show(load.trip, 'A')} through before it trips{lasts}"
+    )
+    fix = f"use {load.better} or thicker, or protect it with a fuse or breaker of no more than {show(load.amps, 'A')}"
+    parts = tuple(p for p in load.pieces if p in analysis.layout.pieces)
+    return Told(Severity.WARNING, message, fix, parts, (), (load.span,))
+
+
+_MINUTE = 60
+
+
+def _time(seconds: float) -> str:
+    return f"{show(seconds, 's', 2)}" if seconds < _MINUTE else "some minutes"
+
+
+RULE = Rule("wire-load", DOCUMENT, find, tell, default=False)

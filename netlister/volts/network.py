@@ -1,0 +1,379 @@
+"""From a layout to its network of resistances: every place where something is joined is a node of its own."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.layout.stretches import stretches
+from netlister.volts.values import NOTHING, Band, Values
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+    from netlister.circuit.model import Circuit, When
+    from netlister.kinds.model import Route
+    from netlister.layout.model import Bus, Layout, Piece, Wire
+
+
+class Element(NamedTuple):
+    """A resistance between two nodes while `when` holds.
+
+    `what`: rail, bond, joiner, feed, wire, bus, component, plug, blade, contact, lead, reverser or unit. `owner`: the
+    piece, joint, contact … that it belongs to. `entry`: its place in the layout's list of such things (-1: none).
+    """
+
+    a: int
+    b: int
+    ohm: Band
+    what: str
+    owner: str
+    when: When = ()
+    entry: int = -1
+
+
+class Rail(NamedTuple):
+    """A rail of a piece as it lies in the network.
+
+    Plain track: `points` are its places from `a` in m, in order, and their nodes. Other pieces: each end joins the
+    middle by half the length of the piece (`ends`: end to node).
+    """
+
+    middle: int
+    ends: dict[str, int]
+    points: tuple[tuple[float, int], ...]
+
+
+class Part(NamedTuple):
+    """A bit of rail under the wheels, from `start` to `stop` in m along a route.
+
+    It lies between the nodes `i` and `j`, `ohm` apart, and covers that way from share `first` to share `last` (0 at i).
+    """
+
+    start: float
+    stop: float
+    i: int
+    j: int
+    ohm: Band
+    first: float
+    last: float
+
+
+class Spot(NamedTuple):
+    """A place on a rail: `share` of the way from node `i` to node `j`, which are `ohm` apart (0: at i)."""
+
+    i: int
+    j: int
+    share: float
+    ohm: Band
+
+
+@dataclass(slots=True)
+class Network:
+    """A layout as resistances.
+
+    Nodes 0 … `earths`-1 are the poles of the supplies: they are held, and resistances are measured from them.
+    `variables`: number of positions of each variable of the circuit, then two of each automatic device that chooses for
+    itself. `nodes` maps terminals of the circuit to nodes; `rails` maps pairs of piece and rail.
+    """
+
+    circuit: Circuit
+    values: Values
+    names: list[str]
+    earths: int
+    variables: list[int]
+    elements: list[Element] = field(default_factory=list)
+    nodes: dict[int, int] = field(default_factory=dict)
+    rails: dict[tuple[str, str], Rail] = field(default_factory=dict)
+    lengthless: list[str] = field(default_factory=list)
+    taps: dict[tuple[str, str, float], int] = field(default_factory=dict)
+
+    @property
+    def layout(self) -> Layout:
+        """The layout."""
+        return self.circuit.layout
+
+    def parts(self, piece: Piece, route: Route) -> tuple[float, list[Part], list[Part]]:
+        """The length of a route in m, and what lies under its left and its right wheels."""
+        if piece.kind.plain:
+            sides = (route.left[0], route.right[0])
+            left, right = (self._plain(piece.name, rail) for rail in sides if rail is not None)
+            return piece.length or 0.0, left, right
+        found = stretches(self.layout, piece, route)
+        length = found.length if found.stated else 0.0
+        return (
+            length,
+            self._others(piece.name, route, found.left, length),
+            self._others(piece.name, route, found.right, length),
+        )
+
+    def spots(self, piece: str, route: str, at: float) -> tuple[Spot, Spot]:
+        """Where a pair of wheels stands at a place in m along a route: on the left and on the right rail."""
+        found = self.layout.pieces[piece]
+        (chosen,) = [r for r in found.kind.routes if r.name == route]
+        _, left, right = self.parts(found, chosen)
+        return _spot(left, at), _spot(right, at)
+
+    def _plain(self, piece: str, rail: str) -> list[Part]:
+        points = self.rails[piece, rail].points
+        per_metre = self.values.rail()
+        if len(points) == 1:
+            place, node = points[0]
+            return [Part(place, place, node, node, NOTHING, 0.0, 0.0)]
+        return [Part(a, b, i, j, per_metre.times(b - a), 0.0, 1.0) for (a, i), (b, j) in pairwise(points)]
+
+    def _others(
+        self, piece: str, route: Route, under: Iterable[tuple[str | None, float, float]], length: float
+    ) -> list[Part]:
+        """The parts of a piece that is not plain: from its entering end to the middle, and on to the other end."""
+        found = []
+        half = length / 2
+        ohm = self.values.rail().times(half) if half else NOTHING
+        for name, start, stop in under:
+            if name is None:
+                continue
+            rail = self.rails[piece, name]
+            if not half:
+                found.append(Part(0.0, 0.0, rail.middle, rail.middle, NOTHING, 0.0, 0.0))
+                continue
+            first, last = (rail.ends.get(end, rail.middle) for end in route.ends)
+            if start < half:
+                to = min(stop, half)
+                found.append(
+                    Part(start, to, first, rail.middle, _across(first, rail.middle, ohm), start / half, to / half)
+                )
+            if stop > half:
+                begin = max(start, half)
+                shares = (begin - half) / half, (stop - half) / half
+                found.append(Part(begin, stop, rail.middle, last, _across(rail.middle, last, ohm), *shares))
+        return found
+
+
+def _spot(parts: list[Part], at: float) -> Spot:
+    part = min(parts, key=lambda p: max(p.start - at, at - p.stop, 0.0))
+    way = part.stop - part.start
+    share = part.first + (part.last - part.first) * (min(max(at - part.start, 0.0), way) / way if way else 0.0)
+    return Spot(part.i, part.j, share, part.ohm)
+
+
+def _across(i: int, j: int, ohm: Band) -> Band:
+    return NOTHING if i == j else ohm
+
+
+def build_network(circuit: Circuit, temperature: float = 20.0) -> Network:
+    """The network of a circuit, its wires and rails at a temperature in degC."""
+    layout = circuit.layout
+    earths = [n for n, pole in enumerate(circuit.poles) if not pole.device]
+    names = [circuit.poles[n].name for n in earths]
+    variables = [len(v.positions) for v in circuit.variables] + [2] * len(circuit.devices)
+    network = Network(circuit, Values(layout, temperature), names, len(earths), variables)
+    network.nodes.update({pole: n for n, pole in enumerate(earths)})
+    _Building(network).build()
+    return network
+
+
+class _Building:
+    def __init__(self, network: Network) -> None:
+        self.n = network
+        self.layout = network.layout
+        self.circuit = network.circuit
+        self.values = network.values
+
+    def build(self) -> None:
+        self._buses()
+        self._pieces()
+        for number, name in enumerate(self.circuit.names):
+            if number not in self.n.nodes:
+                self.n.nodes[number] = self.node(name)
+        self._joints()
+        self._feeds()
+        self._wires()
+        self._circuit()
+        self._devices()
+
+    def node(self, name: str) -> int:
+        self.n.names.append(name)
+        return len(self.n.names) - 1
+
+    def add(self, element: Element) -> None:
+        if element.a != element.b:
+            self.n.elements.append(element)
+
+    # -- buses
+
+    def _buses(self) -> None:
+        """A node at every place of a bus where something is tapped, and the wire between."""
+        places: dict[str, set[float]] = defaultdict(set)
+        for feed in self.layout.feeds:
+            if feed.source in self.layout.buses:
+                places[feed.source].add(feed.tap or 0.0)
+        for bus in self.layout.buses.values():
+            if bus.parent:
+                places[bus.parent].add(bus.at or 0.0)
+        for bus in _parents_first(self.layout):
+            for letter, pole in zip("AB", bus.poles, strict=True):
+                self._conductor(bus, letter, pole, sorted(places[bus.name] | {0.0}))
+
+    def _conductor(self, bus: Bus, letter: str, pole: str, places: list[float]) -> None:
+        if bus.parent:
+            start = self.n.taps[bus.parent, letter, self._place(bus.parent, bus.at)]
+        else:
+            start = self.n.nodes[self.circuit.node[pole]]
+        length = bus.wire.length
+        if not length:
+            self.n.taps[bus.name, letter, 0.0] = start
+            return
+        per_metre = self.values.per_metre(bus.wire, "bus")
+        at = {
+            place: start if place in {0.0, self._round(bus)} else self.node(f"{bus.name}.{letter}@{place:g}")
+            for place in places
+        }
+        for place, node in at.items():
+            self.n.taps[bus.name, letter, place] = node
+        if bus.form == "ring":
+            at[length] = start
+        for (a, i), (b, j) in pairwise(sorted(at.items())):
+            self.add(Element(i, j, per_metre.times(b - a), "bus", bus.name))
+
+    @staticmethod
+    def _round(bus: Bus) -> float:
+        """The place of a ring that is its beginning again; no place of a line."""
+        return (bus.wire.length or 0.0) if bus.form == "ring" else 0.0
+
+    def _place(self, name: str, at: float | None) -> float:
+        """The place of a tap: an ideal bus has only one."""
+        return (at or 0.0) if self.layout.buses[name].wire.length else 0.0
+
+    # -- track
+
+    def _pieces(self) -> None:
+        fed: dict[str, set[float]] = defaultdict(set)
+        for feed in self.layout.feeds:
+            if feed.at:
+                fed[feed.piece].add(feed.at)
+        per_metre = self.values.rail() if any(p.length for p in self.layout.pieces.values()) else NOTHING
+        for piece in self.layout.pieces.values():
+            if not piece.length:
+                self.n.lengthless.append(piece.name)
+            for rail in piece.kind.rails:
+                found = (
+                    self._plain(piece, rail, fed[piece.name], per_metre)
+                    if piece.kind.plain
+                    else self._star(piece, rail, per_metre)
+                )
+                self.n.rails[piece.name, rail] = found
+                self.n.nodes[self.circuit.node[f"{piece.name}.{rail}"]] = found.middle
+
+    def _plain(self, piece: Piece, rail: str, fed: set[float], per_metre: Band) -> Rail:
+        places = sorted({0.0, piece.length or 0.0, *(at for at in fed if piece.length)})
+        name = f"{piece.name}.{rail}"
+        points = [(place, self.node(f"{name}@{place:g}" if place else name)) for place in places]
+        for (a, i), (b, j) in pairwise(points):
+            self.add(Element(i, j, per_metre.times(b - a), "rail", name))
+        entering, leaving = sorted(piece.kind.ends.values(), key=lambda end: not end.entering)
+        return Rail(points[0][1], {entering.name: points[0][1], leaving.name: points[-1][1]}, tuple(points))
+
+    def _star(self, piece: Piece, rail: str, per_metre: Band) -> Rail:
+        name = f"{piece.name}.{rail}"
+        middle = self.node(name)
+        ends = {}
+        for end in piece.kind.ends.values():
+            if rail in {end.left, end.right}:
+                ends[end.name] = middle
+                if piece.length:
+                    ends[end.name] = self.node(f"{name}@{end.name}")
+                    self.add(Element(middle, ends[end.name], per_metre.times(piece.length / 2), "rail", name))
+        return Rail(middle, ends, ())
+
+    def _end(self, piece: str, end: str, rail: str) -> int:
+        return self.n.rails[piece, rail].ends[end]
+
+    def _joints(self) -> None:
+        metal = [j for j in self.layout.joints if not all(insulated for *_, insulated in j.pairs)]
+        ohm = self.values.part("joiner") if metal else NOTHING
+        for index, joint in enumerate(self.layout.joints):
+            for a, b, insulated in joint.pairs:
+                if not insulated:
+                    one = self._end(*joint.start, a.partition(".")[2])
+                    two = self._end(*joint.end, b.partition(".")[2])
+                    self.add(Element(one, two, ohm, "joiner", joint.name, (), index))
+
+    # -- wiring
+
+    def _feeds(self) -> None:
+        buses = self.layout.buses
+        for index, feed in enumerate(self.layout.feeds):
+            ohm = self.values.wire(feed.wire, "feed")
+            owner = feed.name or f"feed of {feed.piece}"
+            for source, terminal in feed.wires:
+                if feed.source in buses:
+                    letter = "AB"[buses[feed.source].poles.index(source)]
+                    start = self.n.taps[feed.source, letter, self._place(feed.source, feed.tap)]
+                else:
+                    start = self.n.nodes[self.circuit.node[source]]
+                self.add(Element(start, self._fed(feed.piece, terminal, feed.at), ohm, "feed", owner, (), index))
+
+    def _fed(self, piece: str, terminal: str, at: float | None) -> int:
+        rail = self.n.rails[piece, terminal.partition(".")[2]]
+        return dict(rail.points)[at] if at and len(rail.points) > 1 else rail.middle
+
+    def _wires(self) -> None:
+        for index, link in enumerate(self.layout.links):
+            a, b = (self.n.nodes[self.circuit.node[end]] for end in link.ends)
+            self.add(Element(a, b, self._wire(link.wire), "wire", link.name, (), index))
+
+    def _wire(self, wire: Wire) -> Band:
+        return self.values.wire(wire, "other")
+
+    def _circuit(self) -> None:
+        """Everything else that conducts in the circuit, between the same terminals."""
+        ohms: dict[str, Callable[[str], Band]] = {
+            "bond": lambda _: NOTHING,
+            "lead": lambda _: NOTHING,
+            "plug": lambda _: NOTHING,
+            "blade": lambda _: self.values.part("blade"),
+            "contact": lambda _: self.values.part("contact"),
+            "reverser": lambda _: self.values.part("contact"),
+            "component": self._component,
+        }
+        for c in self.circuit.conductors:
+            if c.what in ohms:
+                self.add(
+                    Element(
+                        self.n.nodes[c.a], self.n.nodes[c.b], ohms[c.what](c.owner), c.what, c.owner, c.when, c.entry
+                    )
+                )
+
+    def _component(self, name: str) -> Band:
+        ohm = self.layout.components[name].resistance or 0.0
+        return Band(ohm, ohm)
+
+    def _devices(self) -> None:
+        """Automatic devices: a position of their own each, straight or crossed, pole A or pole B."""
+        for number, device in enumerate(self.circuit.devices, len(self.circuit.variables)):
+            a, b = (self.n.nodes[n] for n in device.inputs)
+            ohm = self.values.part("contact")
+            pairs = [(a, b), (b, a)]
+            for value, inputs in enumerate(pairs):
+                when: When = ((number, (value,)),)
+                if device.kind == "unit":
+                    self.add(Element(inputs[0], self.n.nodes[device.node], ohm, "unit", device.name, when))
+                else:
+                    for source, output in zip(inputs, device.outputs, strict=True):
+                        self.add(Element(source, self.n.nodes[output], ohm, "reverser", device.name, when))
+
+
+def _parents_first(layout: Layout) -> list[Bus]:
+    found: dict[str, Bus] = {}
+
+    def place(bus: Bus) -> None:
+        if bus.name not in found:
+            if bus.parent:
+                place(layout.buses[bus.parent])
+            found[bus.name] = bus
+
+    for bus in layout.buses.values():
+        place(bus)
+    return list(found.values())

@@ -1,0 +1,169 @@
+"""The thinnest standard wire that holds the limits, for each bus and for its feeders."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.circuit.build import build
+from netlister.quantity import parse_wire
+from netlister.volts.drop import Survey
+from netlister.volts.values import limit, table
+from netlister.volts.wires import rating
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from netlister.layout.model import Feed, Layout, Wire
+
+
+class Size(NamedTuple):
+    """A standard wire for a bus or its feeders.
+
+    `use`: "bus" or "feeders". `wire`: the thinnest that holds the limits, or nothing where none does. `drop`: what it
+    leaves in V at the worst place, `share` of the voltage; with the thickest where none does. `now`: what is there.
+    """
+
+    bus: str
+    use: str
+    unit: str
+    now: str
+    wire: str
+    drop: float | None
+    share: float | None
+
+
+class Instead(NamedTuple):
+    """A feeder more that spares a thicker bus: with it at `at` in m along `piece` the bus does with `wire`."""
+
+    bus: str
+    piece: str
+    at: float
+    wire: str
+    instead_of: str
+
+
+class Sizing:
+    """Tries wires on a layout as read. `amps`: in place of each supply's trip current; `temperature` in degC."""
+
+    def __init__(self, layout: Layout, amps: float | None = None, temperature: float = 20.0) -> None:
+        self.layout = layout
+        self.amps = amps
+        self.temperature = temperature
+
+    def sizes(self) -> Iterator[Size]:
+        """For every bus with a length, and for its feeders: square millimetres, then gauge numbers."""
+        for bus in self.layout.buses.values():
+            if bus.wire.length:
+                for unit in ("mm2", "gauge"):
+                    yield self._size(bus.name, "bus", unit, bus.wire.text, self._with_bus(bus.name))
+            feeds = [f for f in self.layout.feeds if f.source == bus.name and f.wire.length]
+            if feeds:
+                now = ", ".join(dict.fromkeys(f.wire.text or "not stated" for f in feeds))
+                for unit in ("mm2", "gauge"):
+                    yield self._size(bus.name, "feeders", unit, now, self._with_feeders(bus.name))
+
+    def _size(self, bus: str, use: str, unit: str, now: str, made: Callable[[str], Layout]) -> Size:
+        listed = table()["sizes"][unit]
+        low, high = 0, len(listed)
+        known: dict[int, tuple[bool, float | None, float | None]] = {}
+        while low < high:
+            middle = (low + high) // 2
+            known[middle] = self._judged(made(listed[middle]), bus, listed[middle], use)
+            if known[middle][0]:
+                high = middle
+            else:
+                low = middle + 1
+        if low == len(listed):
+            _, drop, share = known.get(low - 1) or self._judged(made(listed[-1]), bus, listed[-1], use)
+            return Size(bus, use, unit, now, "", drop, share)
+        _, drop, share = known.get(low) or self._judged(made(listed[low]), bus, listed[low], use)
+        return Size(bus, use, unit, now, listed[low], drop, share)
+
+    def _judged(self, layout: Layout, bus: str, wire: str, use: str) -> tuple[bool, float | None, float | None]:
+        """Whether a layout holds the limits on the track of a bus; volts lost at the worst place, and their share."""
+        survey = Survey(build(layout), self.amps, self.temperature)
+        supply = self._supply(bus)
+        trip = layout.supplies[supply].trip
+        if trip and (rating(parse_wire(wire).area_mm2 or 0.0, "bus" if use == "bus" else "single") or 0.0) < trip:
+            holds = False
+        else:
+            holds = True
+        most, margin = limit(layout, "drop"), limit(layout, "trip-margin")
+        worst: tuple[float | None, float | None] = (None, None)
+        for drop in survey.pieces().values():
+            if drop is None or drop.supply != supply:
+                continue
+            if drop.share is not None:
+                holds = holds and drop.share <= most
+                if worst[1] is None or drop.share > worst[1]:
+                    worst = drop.volts_lost, drop.share
+            holds = holds and not (trip and drop.short is not None and drop.short < trip * margin)
+        return (holds, *worst)
+
+    def _supply(self, bus: str) -> str:
+        while self.layout.buses[bus].parent:
+            bus = self.layout.buses[bus].parent
+        return self.layout.buses[bus].supply
+
+    def _with_bus(self, name: str) -> Callable[[str], Layout]:
+        def made(text: str) -> Layout:
+            bus = self.layout.buses[name]
+            return replace(self.layout, buses={**self.layout.buses, name: bus._replace(wire=_rewired(bus.wire, text))})
+
+        return made
+
+    def _with_feeders(self, name: str) -> Callable[[str], Layout]:
+        def made(text: str) -> Layout:
+            feeds = [
+                f._replace(wire=_rewired(f.wire, text)) if f.source == name and f.wire.length else f
+                for f in self.layout.feeds
+            ]
+            return replace(self.layout, feeds=feeds)
+
+        return made
+
+    # -- another feeder in place of a thicker bus
+
+    def instead(self, sizes: list[Size]) -> Iterator[Instead]:
+        """Where one more feeder lets a bus do with a wire thinner than it needs without."""
+        for size in sizes:
+            if size.use != "bus" or size.unit != "mm2":
+                continue
+            listed = table()["sizes"]["mm2"]
+            end = listed.index(size.wire) if size.wire else len(listed)
+            found = self._thinner(size.bus, listed[:end])
+            if found is not None:
+                feed, wire = found
+                yield Instead(size.bus, feed.piece, feed.at or 0.0, wire, size.wire)
+
+    def _thinner(self, bus: str, listed: list[str]) -> tuple[Feed, str] | None:
+        """The feed to add and the thinnest of some wires that does with it."""
+        feed = self._feed_to_add(bus)
+        found = None
+        if feed is not None:
+            for wire in reversed(listed):
+                layout = self._with_bus(bus)(wire)
+                layout = replace(layout, feeds=[*layout.feeds, feed])
+                if not self._judged(layout, bus, wire, "bus")[0]:
+                    break
+                found = feed, wire
+        return found
+
+    def _feed_to_add(self, bus: str) -> Feed | None:
+        """A feed at the worst place of plain track of a bus, like one that is there, from the tap nearest to it."""
+        survey = Survey(build(self.layout), self.amps, self.temperature)
+        supply = self._supply(bus)
+        likes = [f for f in self.layout.feeds if f.source == bus]
+        plain = {p.name for p in self.layout.pieces.values() if p.kind.plain and p.length}
+        drops = [d for d in survey.pieces().values() if d is not None and d.supply == supply and d.piece in plain]
+        for drop in sorted(drops, key=lambda d: -d.loop)[:1]:
+            like = next((f for f in likes if f.piece == drop.piece), None)
+            if like is not None and len(like.wires) > 1:
+                return like._replace(name="", at=drop.at)
+        return None
+
+
+def _rewired(wire: Wire, text: str) -> Wire:
+    area, ohm = parse_wire(text)
+    return wire._replace(text=text, ohm_per_m=ohm, area_mm2=area)

@@ -1,0 +1,448 @@
+"""Resistances from any place of the network to the poles, in every state that matters to it.
+
+What always conducts is solved once (`Grounded`). Nets that only moving contacts feed, and those contacts, fall into
+regions, most of them a single frog. A region is *active* where in some state it joins two places of what always
+conducts: only then does it change anything there; else only its own nets depend on it. Poles are ideal, so nothing
+passes through them.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import product
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from netlister.volts.grounded import Grounded
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from netlister.volts.grounded import Floats, Ints
+    from netlister.volts.network import Element, Network
+
+STATES = 4096
+"""More states than this are not gone through one by one."""
+
+WEIGHT = 40_000_000
+"""Nor more entries of matrices than this at once."""
+
+SHORT = 1e-8
+"""Ohms that stand for none in a contact: a resistance of zero, told from none at all by nothing that is printed."""
+
+Bools = NDArray[np.bool_]
+
+
+@dataclass(eq=False)
+class Region:
+    """Nets that are not always fed, with the contacts between them: `nodes`, what conducts, the variables of it.
+
+    `hubs`: nodes of what always conducts that its contacts reach. `earths`: poles that they reach.
+    """
+
+    number: int
+    nodes: list[int] = field(default_factory=list)
+    fixed: list[Element] = field(default_factory=list)
+    moving: list[Element] = field(default_factory=list)
+    hubs: list[int] = field(default_factory=list)
+    earths: list[int] = field(default_factory=list)
+    active: bool = False
+
+    @cached_property
+    def variables(self) -> tuple[int, ...]:
+        """The variables that its contacts depend on, in order."""
+        return tuple(sorted({variable for e in self.moving for variable, _ in e.when}))
+
+
+class Sight(NamedTuple):
+    """What a bit of rail between the nodes i and j sees, per state: resistances in ohm to the poles, and those poles.
+
+    `poles`: bit n for pole n, (states,).
+    """
+
+    ii: Floats
+    ij: Floats
+    jj: Floats
+    poles: Ints
+
+
+class Solver:
+    """The solved network; `high` chooses the most hopeful or the least hopeful resistances."""
+
+    def __init__(self, network: Network, *, high: bool = True) -> None:
+        self.network = network
+        self.high = high
+        self.root = _contract(network)
+        self._split()
+        self._regions()
+        self._columns: dict[int, Floats] = {}
+
+    def ohm(self, element: Element) -> float:
+        """The resistance of an element."""
+        return element.ohm.high if self.high else element.ohm.low
+
+    # -- what always conducts
+
+    def _split(self) -> None:
+        """Parts of the network that always conduct, cut at the poles, and those that a pole feeds."""
+        network, root = self.network, self.root
+        count = len(network.names)
+        self.earth_of: dict[int, int] = defaultdict(int)  # node -> bits of poles that it is
+        for pole in range(network.earths):
+            self.earth_of[root[pole]] |= 1 << pole
+        part = list(range(count))
+        fixed = [e._replace(a=root[e.a], b=root[e.b]) for e in network.elements if not e.when]
+        fixed = [e for e in fixed if e.a != e.b]
+        for e in fixed:
+            if e.a not in self.earth_of and e.b not in self.earth_of:
+                _join(part, e.a, e.b)
+        self.part = [_find(part, n) for n in range(count)]
+        self.poles_of: dict[int, int] = defaultdict(int)  # part -> bits of the poles that feed it
+        for e in fixed:
+            for here, there in ((e.a, e.b), (e.b, e.a)):
+                if there in self.earth_of and here not in self.earth_of:
+                    self.poles_of[self.part[here]] |= self.earth_of[there]
+        self.place = np.full(count, -1, np.int64)
+        fed = [n for n in range(count) if root[n] == n and n not in self.earth_of and self.part[n] in self.poles_of]
+        self.place[fed] = np.arange(len(fed))
+        self.fixed = fixed
+        ground = np.zeros(len(fed))
+        ends: list[tuple[int, int, float]] = []
+        for e in fixed:
+            a, b = int(self.place[e.a]), int(self.place[e.b])
+            g = 1 / self.ohm(e)
+            if a >= 0 and b >= 0:
+                ends.append((a, b, g))
+            elif a >= 0:
+                ground[a] += g
+            elif b >= 0:
+                ground[b] += g
+        a_, b_, g_ = (np.array(column) for column in zip(*ends, strict=True)) if ends else (np.zeros(0),) * 3
+        self.grounded = Grounded(len(fed), a_.astype(np.int64), b_.astype(np.int64), g_.astype(float), ground)
+
+    def fed(self, node: int) -> bool:
+        """Whether a node is a pole or always fed."""
+        return node in self.earth_of or bool(self.place[node] >= 0)
+
+    # -- regions
+
+    def _regions(self) -> None:
+        root = self.root
+        moving = [e._replace(a=root[e.a], b=root[e.b]) for e in self.network.elements if e.when]
+        moving = [e for e in moving if e.a != e.b and all(values for _, values in e.when)]
+        group = list(range(len(self.network.names)))
+        for e in (*self.fixed, *moving):
+            if not self.fed(e.a) and not self.fed(e.b):
+                _join(group, e.a, e.b)
+        found: dict[int, Region] = {}
+        self.regions: list[Region] = []
+
+        def region(key: int) -> Region:
+            if key not in found:
+                found[key] = Region(len(self.regions))
+                self.regions.append(found[key])
+            return found[key]
+
+        for node in range(len(group)):
+            if root[node] == node and not self.fed(node):
+                region(_find(group, node)).nodes.append(node)
+        for e in self.fixed:
+            if not self.fed(e.a) and not self.fed(e.b):
+                region(_find(group, e.a)).fixed.append(e)
+        for number, e in enumerate(moving):
+            key = next((_find(group, n) for n in (e.a, e.b) if not self.fed(n)), -1 - number)
+            region(key).moving.append(e)
+        self.region_of = {node: r for r in self.regions for node in r.nodes}
+        for r in self.regions:
+            ends = sorted({n for e in r.moving for n in (e.a, e.b) if self.fed(n)})
+            r.earths = [n for n in ends if n in self.earth_of]
+            r.hubs = [n for n in ends if n not in self.earth_of]
+            r.active = self._active(r)
+        self._clusters()
+
+    def _active(self, region: Region) -> bool:
+        """Whether in some state the region joins two places that are always fed (a pole counts as one place)."""
+        if not region.hubs or len(region.hubs) + bool(region.earths) < 2:  # noqa: PLR2004
+            return False
+        if _count(self.network, region.variables) > STATES:
+            return self._links(region)
+        earth = region.earths[0] if region.earths else -1
+        for values in _states(self.network, region.variables):
+            chosen = dict(zip(region.variables, values, strict=True))
+            heads: dict[int, int] = {}
+
+            def find(n: int, heads: dict[int, int] = heads) -> int:
+                while heads.setdefault(n, n) != n:
+                    n = heads[n]
+                return n
+
+            for e in (*region.fixed, *(m for m in region.moving if _closed(m, chosen))):
+                a, b = (earth if n in self.earth_of else n for n in (e.a, e.b))
+                heads[find(a)] = find(b)
+            ends = [find(h) for h in (*region.hubs, *([earth] if region.earths else []))]
+            if len(set(ends)) < len(ends):
+                return True
+        return False
+
+    def _links(self, region: Region) -> bool:
+        """Whether some way through the region leads from one fed place to another, its positions not contradicting."""
+        from netlister.volts.ways import ways
+
+        for hub in region.hubs:
+            for way in ways(self, region, hub):
+                if way.end != hub:
+                    return True
+        return False
+
+    def _clusters(self) -> None:
+        """Parts that active regions join, and the active regions of each."""
+        head: dict[int, int] = {}
+
+        def find(n: int) -> int:
+            while head.setdefault(n, n) != n:
+                n = head[n]
+            return n
+
+        active = [r for r in self.regions if r.active]
+        for r in active:
+            parts = [self.part[h] for h in r.hubs]
+            for other in parts[1:]:
+                head[find(other)] = find(parts[0])
+        self._cluster: dict[int, list[Region]] = defaultdict(list)
+        for r in active:
+            self._cluster[find(self.part[r.hubs[0]])].append(r)
+        self._cluster_of = find
+
+    def active_at(self, nodes: Iterable[int]) -> list[Region]:
+        """The active regions that change something at nodes that are always fed."""
+        keys = {self._cluster_of(self.part[n]) for n in nodes if n not in self.earth_of}
+        return [r for key in keys for r in self._cluster.get(key, [])]
+
+    def own(self, ports: Iterable[int]) -> list[Region]:
+        """The regions that nodes lie in."""
+        return list({id(r): r for r in (self.region_of.get(n) for n in ports) if r is not None}.values())
+
+    def relevant(self, ports: Iterable[int]) -> tuple[Region, ...]:
+        """Every region that the resistances at nodes depend on."""
+        ports = list(ports)
+        own = self.own(ports)
+        reached = [n for n in ports if self.fed(n)] + [h for r in own for h in r.hubs]
+        found = {r.number: r for r in (*own, *self.active_at(reached))}
+        return tuple(found[number] for number in sorted(found))
+
+    # -- entries of the inverse, in what always conducts
+
+    def entry(self, a: int, b: int) -> float:
+        """The entry of the inverse for two nodes that are always fed, in ohm."""
+        if a in self.earth_of or b in self.earth_of or self.part[a] != self.part[b]:
+            return 0.0
+        if a == b:
+            return float(self.grounded.diagonal()[self.place[a]])
+        return float(self.column(a)[self.place[b]])
+
+    def column(self, node: int) -> Floats:
+        """The column of the inverse of a node that is always fed."""
+        found = self._columns.get(node)
+        if found is None:
+            found = self._columns[node] = self.grounded.column(int(self.place[node]))
+        return found
+
+
+class Overlay:
+    """Regions in a list of states, tied to what always conducts: the resistances there.
+
+    `variables`: those that `states` (count, variables) gives values to. Every conductor whose variables are all among
+    them is closed as they say.
+    """
+
+    def __init__(self, solver: Solver, regions: Sequence[Region], variables: Sequence[int], states: Ints) -> None:
+        self.solver = solver
+        self.variables = tuple(variables)
+        self.states = states
+        self.regions = regions
+        joined = any(r.active for r in regions)
+        self.hubs = sorted({h for r in regions for h in r.hubs})
+        nodes = [*self.hubs, *(n for r in regions for n in r.nodes)]
+        self.at = {node: number for number, node in enumerate(nodes)}
+        self.count = len(states)
+        self._tie = self._hub_ties(joined=joined)
+        self._joined = joined
+        closed = [(e, self._closed(e)) for r in regions for e in r.moving]
+        fixed = [e for r in regions for e in r.fixed]
+        self.poles = self._labels(fixed, closed)
+        self.inverse = self._solve(fixed, closed)
+
+    def _closed(self, e: Element) -> Bools:
+        found = np.ones(self.count, bool)
+        for variable, values in e.when:
+            found &= np.isin(self.states[:, self.variables.index(variable)], values)
+        return found
+
+    def _hub_ties(self, *, joined: bool) -> Floats:
+        """What ties the hubs to the poles: the inverse of their block of the inverse."""
+        solver, hubs = self.solver, self.hubs
+        if not joined:
+            diagonal = solver.grounded.diagonal()
+            return np.diag(1 / diagonal[solver.place[hubs]]) if hubs else np.zeros((0, 0))
+        block = np.array([[solver.entry(a, b) for b in hubs] for a in hubs]).reshape(len(hubs), len(hubs))
+        return np.linalg.inv((block + block.T) / 2)
+
+    def _labels(self, fixed: list[Element], closed: list[tuple[Element, Bools]]) -> Ints:
+        """Per state and node the poles that it is joined to, as bits."""
+        solver = self.solver
+        found = np.zeros((self.count, len(self.at)), np.int64)
+        by_part: dict[int, list[int]] = defaultdict(list)
+        for hub in self.hubs:
+            found[:, self.at[hub]] = solver.poles_of[solver.part[hub]]
+            by_part[solver.part[hub]].append(self.at[hub])
+        units = [(e, mask) for e, mask in closed if e.what == "unit"]
+        others = [(e, mask) for e, mask in closed if e.what != "unit"]
+        self._spread(found, fixed, others, list(by_part.values()))
+        if units:
+            for e, mask in units:  # a unit gives its frog a pole only where nothing else does
+                frog = e.b if e.b in self.at else e.a
+                np.logical_and(mask, found[:, self.at[frog]] == 0 if frog in self.at else False, out=mask)
+            self._spread(found, fixed, closed, list(by_part.values()))
+        return found
+
+    def _spread(
+        self, found: Ints, fixed: list[Element], closed: list[tuple[Element, Bools]], parts: list[list[int]]
+    ) -> None:
+        """Spread poles over everything that conducts until nothing changes."""
+        earth, at = self.solver.earth_of, self.at
+        every = np.ones(self.count, bool)
+        ways = [(e, every) for e in fixed] + closed
+        while True:
+            before = found.copy()
+            for e, mask in ways:
+                if e.a in earth or e.b in earth:
+                    pole, node = (e.a, e.b) if e.a in earth else (e.b, e.a)
+                    if node in at:
+                        found[mask, at[node]] |= earth[pole]
+                else:
+                    a, b = at[e.a], at[e.b]
+                    both = found[mask, a] | found[mask, b]
+                    found[mask, a] = both
+                    found[mask, b] = both
+            for same in parts:
+                if len(same) > 1:
+                    found[:, same] = np.bitwise_or.reduce(found[:, same], axis=1)[:, None]
+            if np.array_equal(before, found):
+                return
+
+    def _solve(self, fixed: list[Element], closed: list[tuple[Element, Bools]]) -> Floats:
+        """The inverse of the conductances per state: (states, nodes, nodes)."""
+        size = len(self.at)
+        matrix = np.zeros((self.count, size, size))
+        hubs = len(self.hubs)
+        matrix[:, :hubs, :hubs] = self._tie
+        for e in fixed:
+            self._add(matrix, e, np.full(self.count, 1 / self.solver.ohm(e)))
+        for e, mask in closed:
+            self._add(matrix, e, mask / max(self.solver.ohm(e), SHORT))
+        diagonal = np.arange(size)
+        matrix[:, diagonal, diagonal] += self.poles == 0  # what no pole feeds has to be tied to something
+        return np.asarray(np.linalg.inv(matrix)) if size else matrix
+
+    def _add(self, matrix: Floats, e: Element, g: Floats) -> None:
+        a, b = self.at.get(e.a, -1), self.at.get(e.b, -1)
+        for n in (a, b):
+            if n >= 0:
+                matrix[:, n, n] += g
+        if a >= 0 and b >= 0:
+            matrix[:, a, b] -= g
+            matrix[:, b, a] -= g
+
+    @cached_property
+    def _change(self) -> Floats:
+        """What the active regions change between hubs, in S: (states, hubs, hubs)."""
+        hubs = len(self.hubs)
+        return self._tie @ self.inverse[:, :hubs, :hubs] @ self._tie - self._tie
+
+    def sight(self, i: int, j: int) -> Sight:
+        """What a bit of rail between two nodes sees in each state."""
+        solver = self.solver
+        if i in solver.earth_of or j in solver.earth_of:
+            return self._beside_pole(i, j)
+        if i in self.at and j in self.at:
+            a, b = self.at[i], self.at[j]
+            z = self.inverse
+            return Sight(z[:, a, a], z[:, a, b], z[:, b, b], self.poles[:, a])
+        poles = np.full(self.count, solver.poles_of[solver.part[i]])
+        ends = (int(solver.place[i]), int(solver.place[j]))
+        diagonal = solver.grounded.diagonal()
+        between = float(solver.grounded.between(*(np.array([e]) for e in ends))[0])
+        plain = [np.full(self.count, v) for v in (diagonal[ends[0]], between, diagonal[ends[1]])]
+        if self._joined and self.hubs:
+            seen = [np.array([solver.entry(h, n) for h in self.hubs]) for n in (i, j)]
+            change = self._change
+            plain[0] = plain[0] + np.einsum("h,shk,k->s", seen[0], change, seen[0])
+            plain[1] = plain[1] + np.einsum("h,shk,k->s", seen[0], change, seen[1])
+            plain[2] = plain[2] + np.einsum("h,shk,k->s", seen[1], change, seen[1])
+            for hub in self.hubs:
+                if solver.part[hub] == solver.part[i]:
+                    poles = poles | self.poles[:, self.at[hub]]
+        return Sight(plain[0], plain[1], plain[2], poles)
+
+    def _beside_pole(self, i: int, j: int) -> Sight:
+        earth = self.solver.earth_of
+        zero = np.zeros(self.count)
+        if i in earth and j in earth:
+            return Sight(zero, zero, zero, np.full(self.count, earth[i] | earth[j]))
+        other = j if i in earth else i
+        pole = i if i in earth else j
+        seen = self.sight(other, other)
+        poles = seen.poles | earth[pole]
+        return Sight(zero, zero, seen.ii, poles) if i in earth else Sight(seen.ii, zero, zero, poles)
+
+
+def all_states(network: Network, variables: Sequence[int]) -> Ints:
+    """Every combination of values of some variables: (count, variables)."""
+    found = list(_states(network, variables))
+    return np.array(found, np.int64).reshape(len(found), len(variables))
+
+
+def _states(network: Network, variables: Sequence[int]) -> Iterable[tuple[int, ...]]:
+    return product(*(range(network.variables[v]) for v in variables))
+
+
+def _count(network: Network, variables: Iterable[int]) -> int:
+    found = 1
+    for v in variables:
+        found *= network.variables[v]
+    return found
+
+
+def states_of(network: Network, variables: Iterable[int]) -> int:
+    """How many combinations of values some variables have."""
+    return _count(network, variables)
+
+
+def _closed(e: Element, chosen: dict[int, int]) -> bool:
+    return all(chosen[variable] in values for variable, values in e.when)
+
+
+def _find(head: list[int], n: int) -> int:
+    while head[n] != n:
+        head[n] = head[head[n]]
+        n = head[n]
+    return n
+
+
+def _join(head: list[int], a: int, b: int) -> None:
+    a, b = _find(head, a), _find(head, b)
+    if a != b:
+        head[max(a, b)] = min(a, b)
+
+
+def _contract(network: Network) -> list[int]:
+    """Nodes that always conduct without any resistance as one: the least of them stands for all."""
+    head = list(range(len(network.names)))
+    for e in network.elements:
+        if not e.when and e.ohm.high == 0:
+            _join(head, e.a, e.b)
+    return [_find(head, n) for n in range(len(head))]

@@ -1,0 +1,60 @@
+"""Ways through a region from one of its nets to what is always fed, where its states are too many to go through."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.volts.solver import SHORT
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.circuit.model import When
+    from netlister.volts.solver import Region, Solver
+
+MOST = 2000
+"""No more ways than this are looked at."""
+
+
+class Way(NamedTuple):
+    """A way to a place that is always fed: that place, the resistance up to it in ohm, and what positions it needs."""
+
+    end: int
+    ohm: float
+    when: dict[int, frozenset[int]]
+
+
+def ways(solver: Solver, region: Region, start: int) -> Iterator[Way]:
+    """Every way from a node of a region to a place always fed that visits no place twice and contradicts nothing."""
+    conductance: dict[tuple[int, int, When], float] = defaultdict(float)  # side by side at the same time: as one
+    for e in (*region.fixed, *region.moving):
+        conductance[min(e.a, e.b), max(e.a, e.b), e.when] += 1 / max(solver.ohm(e), SHORT)
+    around: dict[int, list[tuple[int, float, When]]] = defaultdict(list)
+    for (a, b, when_), g in conductance.items():
+        around[a].append((b, 1 / g, when_))
+        around[b].append((a, 1 / g, when_))
+    stack: list[tuple[int, float, dict[int, frozenset[int]], frozenset[int]]] = [(start, 0.0, {}, frozenset([start]))]
+    found = 0
+    while stack and found < MOST:
+        node, ohm, when, seen = stack.pop()
+        if node != start and solver.fed(node):
+            found += 1
+            yield Way(node, ohm, when)
+            continue
+        for other, more, condition in around[node]:
+            if other not in seen:
+                needed = both(when, condition)
+                if needed is not None:
+                    stack.append((other, ohm + more, needed, seen | {other}))
+
+
+def both(when: dict[int, frozenset[int]], more: When) -> dict[int, frozenset[int]] | None:
+    """Two conditions together, or None where they contradict each other."""
+    found = dict(when)
+    for variable, values in more:
+        left = found[variable] & frozenset(values) if variable in found else frozenset(values)
+        if not left:
+            return None
+        found[variable] = left
+    return found

@@ -1,0 +1,74 @@
+"""The thinnest wire that holds the limits."""
+
+import pytest
+
+import netlister
+from netlister.volts.drop import Survey
+from netlister.volts.sizes import Sizing
+
+LAYOUT = """
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
+rail: 0 mohm/m
+limits: {drop: 5 %}
+buses: {main: {wire: 0.5 mm2, length: 10 m}}
+track: {line: {length: 1 m}}
+feeds: [{to: line, tap: 10 m}]
+"""
+
+
+def sizes(text=LAYOUT, **options):
+    return list(Sizing(netlister.read_text(text), **options).sizes())
+
+
+def test_by_hand():
+    # worked out: 0.75 V at 3 A are 0.25 ohm there and back over 20 m, so 12.5 mohm/m at the most: IEC 60228 allows
+    # 12.1 for 1.5 mm2; AWG 14 has 8.3 and AWG 16 13.2 (ASTM B258)
+    metric, gauge = sizes()
+    assert (metric.wire, gauge.wire) == ("1.5 mm2", "AWG 14")
+    assert metric.drop == pytest.approx(3 * 20 * 0.0121)
+    assert metric.share == pytest.approx(3 * 20 * 0.0121 / 15)
+
+
+@pytest.mark.parametrize("amps", [1, 2, 4, 6])
+def test_against_trying_every_size(amps):
+    (metric, _) = sizes(amps=amps)
+    holding = []
+    for wire in ("0.5 mm2", "0.75 mm2", "1 mm2", "1.5 mm2", "2.5 mm2", "4 mm2", "6 mm2"):
+        survey = Survey.of(netlister.read_text(LAYOUT.replace("0.5 mm2", wire)), amps)
+        if survey.pieces()["line"].share <= 0.05:
+            holding.append(wire)
+    assert metric.wire == holding[0]
+
+
+def test_none_is_thick_enough_where_the_rail_loses_all():
+    text = LAYOUT.replace("rail: 0 mohm/m", "rail: 206 mohm/m").replace("line: {length: 1 m}", "line: {length: 1.2 m}")
+    found = sizes(text)
+    assert [s.wire for s in found] == ["", ""]
+    instead = list(Sizing(netlister.read_text(text)).instead(found))
+    assert [i[1:] for i in instead] == [("line", 1.2, "4 mm2", "")]
+
+
+def test_another_feeder_in_place_of_a_thicker_bus():
+    text = (
+        LAYOUT.replace("rail: 0 mohm/m", "rail: 60 mohm/m")
+        .replace("length: 10 m", "length: 4 m")
+        .replace("10 m}", "4 m}")
+    )
+    found = sizes(text)
+    (instead,) = Sizing(netlister.read_text(text)).instead(found)
+    assert (instead.piece, instead.at) == ("line", 1)
+    assert float(instead.wire.split()[0]) < float(found[0].wire.split()[0])
+
+
+def test_feeders():
+    # worked out: 0.25 ohm over 2 x 4 m is 31.25 mohm/m at the most: 0.75 mm2 (24.5), AWG 18 (20.9)
+    text = LAYOUT.replace("buses: {main: {wire: 0.5 mm2, length: 10 m}}\n", "").replace(
+        "tap: 10 m", "wire: 0.5 mm2, length: 4 m"
+    )
+    metric, gauge = sizes(text)
+    assert (metric.use, metric.wire, gauge.wire) == ("feeders", "0.75 mm2", "AWG 18")
+
+
+def test_nothing_to_size():
+    assert sizes(LAYOUT.replace(", length: 10 m", "").replace(", tap: 10 m", "")) == []
