@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.causes import gear_repairs
 from netlister.causes.model import Repair
+from netlister.kinds import KindError
 from netlister.layout.model import Contact, Feed, Joint, Reverser, Wire
 from netlister.routes.settings import is_changing
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from netlister.kinds import Library
     from netlister.layout.model import Layout, Piece
 
 
@@ -23,8 +25,10 @@ def repairs(layout: Layout, pieces: Iterable[str], names: Iterable[str] = ()) ->
     """Repairs near some pieces, the likeliest first. `names`: joints and other things the finding names."""
     near = set(pieces)
     named = set(names)
+    yield from _options(layout, near)
     yield from _contacts(layout, near)
     yield from gear_repairs.plugs(layout, near)
+    yield from _exchanged(layout, near)
     yield from _feeds(layout, near)
     yield from _joints(layout, near, named)
     yield from gear_repairs.other_districts(layout, near)
@@ -33,12 +37,57 @@ def repairs(layout: Layout, pieces: Iterable[str], names: Iterable[str] = ()) ->
     yield from gear_repairs.swapped_links(layout, near)
     yield from _links(layout, near)
     yield from _loops(layout, near)
+    yield from _turning(layout, near)
     yield from _metal(layout, near, named)
     yield from gear_repairs.loads(layout)
 
 
 def _piece(terminal: str | None) -> str:
     return terminal.split(".", 1)[0] if terminal else ""
+
+
+# -- how a piece is built
+
+
+class _Change(NamedTuple):
+    """An option of a piece, its value now and another."""
+
+    option: str
+    now: str
+    value: str
+
+
+def _options(layout: Layout, near: set[str]) -> Iterator[Repair]:
+    """Another value for an option of a piece that has some, the pieces' own order of options first."""
+    library = layout.library
+    for name in sorted(near):
+        piece = layout.pieces[name]
+        if library is None or not piece.kind.options:
+            continue
+        definition = library.definition(piece.kind.name)
+        given = dict(piece.kind.options)
+        for option, (values, _) in definition.options.items():
+            note = definition.option_notes[option]
+            now = given.get(option, note.default)
+            for value in () if note.choice else values:
+                if value != now:
+                    yield _built(piece, _Change(option, now, value), note.what, library)
+
+
+def _built(piece: Piece, change: _Change, what: str, library: Library) -> Repair:
+    options = tuple((dict(piece.kind.options) | {change.option: change.value}).items())
+
+    def apply(base: Layout) -> Layout:
+        try:
+            kind = library.kind(piece.kind.name, piece.kind.hand, options)
+        except KindError:
+            return base
+        return replace(base, pieces={**base.pieces, piece.name: base.pieces[piece.name]._replace(kind=kind)})
+
+    has = f"'{change.option}: {change.now}'" if change.now else f"no '{change.option}'"
+    said = f", {what}" if what else ""
+    fix = f"make it '{change.option}: {change.value}', on the piece itself and then in the file"
+    return Repair(f"'{piece.name}' is built with {has}{said}", fix, piece.span, apply)
 
 
 # -- contacts
@@ -82,6 +131,40 @@ def _rewired(layout: Layout, index: int, throws: tuple[tuple[str, str | None], .
         return replace(base, contacts=contacts)
 
     return Repair(headline, fix, layout.contacts[index].span, apply)
+
+
+def _exchanged(layout: Layout, near: set[str]) -> Iterator[Repair]:
+    """Two frogs of a piece with several tie bars, each on a contact that moves with the bar of the other.
+
+    Common practice, no published source: the frog at one end of a slip follows the tie bar at the other end.
+    """
+    on = [(i, c) for i, c in enumerate(layout.contacts) if _piece(c.common) in near]
+    for i, first in on:
+        for j, second in on:
+            if j <= i or first.variable == second.variable or _piece(first.common) != _piece(second.common):
+                continue
+            swapped = first._replace(common=second.common), second._replace(common=first.common)
+            wants = [needed(layout, contact) for contact in swapped]
+            if needed(layout, first) or needed(layout, second) or not all(wants):
+                continue
+            made = {
+                k: c._replace(throws=tuple((p, to) for (p, _), to in zip(c.throws, want or (), strict=True)))
+                for k, c, want in zip((i, j), swapped, wants, strict=True)
+            }
+
+            def apply(base: Layout, made: dict[int, Contact] = made) -> Layout:
+                return replace(base, contacts=[made.get(k, contact) for k, contact in enumerate(base.contacts)])
+
+            wires = "; ".join(
+                f"'{c.name}' of '{c.owner}': common to {c.common}, " + ", ".join(f"{p} to {to}" for p, to in c.throws)
+                for c in made.values()
+            )
+            yield Repair(
+                f"each frog of '{_piece(first.common)}' moves with the wrong tie bar",
+                f"wire each to the other contact, {wires}",
+                first.span,
+                apply,
+            )
 
 
 def needed(layout: Layout, contact: Contact) -> tuple[str, ...] | None:
@@ -252,6 +335,8 @@ def _metal(layout: Layout, near: set[str], named: set[str]) -> Iterator[Repair]:
         if (joint.start[0] in near or joint.end[0] in near or joint.name in named) and (
             joint.pairs[0][2] or joint.pairs[1][2]
         ):
+            if any(end in layout.pieces[name].kind.gaps for name, end in (joint.start, joint.end)):
+                continue
             (a, b, _), (c, d, _) = joint.pairs
             headline = f"the joint '{joint.name}' is insulated and nothing feeds the rail beyond it"
             fix = f"use metal joiners at '{joint.name}', or feed the rail beyond it"
@@ -282,6 +367,35 @@ def _loops(layout: Layout, near: set[str]) -> Iterator[Repair]:
         if piece.kind.plain and len(ends.get(name, ())) == 2:  # noqa: PLR2004
             for bus in list(layout.buses.values())[:2]:
                 yield _reversed_section(layout, piece, ends[name], bus.name, bus.poles)
+
+
+def _turning(layout: Layout, near: set[str]) -> Iterator[Repair]:
+    """A reverser for the rails of a piece that turns end for end and is fed straight from a bus."""
+    for index, feed in enumerate(layout.feeds):
+        kind = layout.pieces[feed.piece].kind
+        bus = layout.buses.get(feed.source)
+        turns = [end for end in kind.ends.values() if end.name in kind.gaps and not end.entering]
+        if feed.piece not in near or bus is None or len(turns) != 2:  # noqa: PLR2004
+            continue
+        if (turns[0].left, turns[0].right) != (turns[1].right, turns[1].left):
+            continue
+        outputs = ("reverser-added.A", "reverser-added.B")
+        reverser = Reverser("reverser-added", bus.name, bus.poles, outputs, True, None, (), feed.span)
+        wires = tuple((outputs[bus.poles.index(pole)], rail) for pole, rail in feed.wires)
+
+        def apply(
+            base: Layout, index: int = index, wires: tuple[tuple[str, str], ...] = wires, reverser: Reverser = reverser
+        ) -> Layout:
+            feeds = list(base.feeds)
+            feeds[index] = feeds[index]._replace(source=reverser.name, wires=wires)
+            return replace(base, feeds=feeds, reversers={**base.reversers, reverser.name: reverser})
+
+        yield Repair(
+            f"'{feed.piece}' turns end for end and is fed straight from '{bus.name}'",
+            "feed it from a reverser, automatic or one that follows its position as a split ring does",
+            feed.span,
+            apply,
+        )
 
 
 def _reversed_section(layout: Layout, piece: Piece, at: list[int], bus: str, poles: tuple[str, str]) -> Repair:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 @click.argument("name", required=False)
 @click.option("--hand", default="", help="left, right or wye; right if left out.")
 @click.option("--option", "options", multiple=True, metavar="NAME=VALUE", help="An option of the kind: jumpers=true.")
+@click.option("--format", "form", type=click.Choice(["text", "html"]), default="text", help="text or html.")
 @click.option(
     "--use", "extra", multiple=True, metavar="FILE", help="A file with kinds of your own, checked as it is read."
 )
@@ -26,14 +27,20 @@ if TYPE_CHECKING:
 )
 @click.option("--output", "-o", metavar="FILE", default="-", help="Where to write that; standard output if left out.")
 def command(
-    name: str | None, hand: str, options: tuple[str, ...], extra: tuple[str, ...], readings: str | None, output: str
+    name: str | None,
+    hand: str,
+    options: tuple[str, ...],
+    form: str,
+    extra: tuple[str, ...],
+    readings: str | None,
+    output: str,
 ) -> None:
     """List the kinds of track pieces, or show all of one: ends, rails, what conducts in each position, wheel paths.
 
     With --from-readings, write a kind of your own from which rails beep to which in each position.
     """
     from netlister.kinds import KindError
-    from netlister.outputs import kind_text
+    from netlister.outputs import kind_page, kind_text
 
     if readings is None and output != "-":
         raise click.BadParameter("there is nothing to write without --from-readings", param_hint="--output")
@@ -44,11 +51,14 @@ def command(
         _from_readings(readings, output, known)
         return
     if name is None:
+        if form == "html":
+            raise click.UsageError("'--format html' is for one kind; name it, as in 'kinds live-frog --format html'")
         write(kind_text.kinds_list(known))
         return
     pairs = tuple((option.partition("=")[0], option.partition("=")[2]) for option in options)
     try:
-        write(kind_text.kind_page(known, name, hand, pairs))
+        made = kind_page.kind_page if form == "html" else kind_text.kind_page
+        write(made(known, name, hand, pairs))
     except KindError as error:
         raise click.BadParameter(str(error)) from None
 

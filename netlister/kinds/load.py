@@ -2,14 +2,35 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import combinations, pairwise
-from math import inf, isfinite
+from math import isfinite
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.kinds.find import files
+from netlister.kinds.made import made_for
 from netlister.kinds.measure import total
-from netlister.kinds.model import Bar, Blade, Dimension, End, Kind, Made, Measure, Nose, Route, Setting
+from netlister.kinds.model import (
+    Bar,
+    Blade,
+    Bond,
+    Count,
+    Definition,
+    Dimension,
+    End,
+    Kind,
+    KindError,
+    Made,
+    MadeWith,
+    Measure,
+    Nose,
+    Note,
+    Options,
+    Route,
+    Row,
+    Sealed,
+    Setting,
+    Shape,
+)
 from netlister.quantity import LENGTH, NUMBER, QuantityError, parse, shown
 from netlister.source import Fault, Mapping, Reader, Scalar, Sequence, Source, UnusableError, compose, suggest
 
@@ -20,56 +41,27 @@ if TYPE_CHECKING:
     from netlister import quantity
     from netlister.source import Node
 
-Options = tuple[tuple[str, str], ...]
-
 HANDS = ("right", "left", "wye")
 NOTES = ("why", "joiners", "feeders", "contact", "trouble", "test")
 DEAD = "dead"
+MOST = 60
+"""The greatest number of anything that a kind may repeat."""
 STATUSES = ("published", "worked out", "common practice", "from memory", "measured", "assumed")
 FIELDS = ("kind", "hand", "length", "radius", "angle", "turn", "frog-number", "frog", "nose", "contacts", "set")
 """What an entry under `track` may have beside the options of its kind."""
 
 
-class KindError(Exception):
-    """A kind that there is not, or that does not take what is asked of it. The message says what to write instead."""
-
-
 class Takes(NamedTuple):
-    """What an entry of a kind takes: hands (none: it takes no hand), options and their values."""
+    """What an entry of a kind takes: hands (none: it takes no hand), options and their values.
+
+    `number`: the option that is a number, with the least and the greatest.
+    """
 
     hands: tuple[str, ...]
     options: dict[str, tuple[str, ...]]
     bars: int
     crossing: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Definition:
-    """A kind as written in its file, for all hands and options.
-
-    Ends, positions and routes are still named by exits; `hands` maps exits to the names of the ends, in the order of
-    the positions.
-    """
-
-    name: str
-    title: str
-    summary: str
-    plain: bool
-    floating: str
-    hands: dict[str, dict[str, str]]
-    rails: tuple[str, ...]
-    ends: tuple[End, ...]
-    bonds: tuple[tuple[str, str], ...]
-    options: dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]]
-    bars: tuple[Bar, ...]
-    made: tuple[Made, ...]
-    routes: tuple[Route, ...]
-    notes: dict[str, str]
-    dimensions: dict[str, Dimension]
-    dead: dict[str, Dimension]
-    draw: dict[str, tuple[float, float]]
-    blades: tuple[Blade, ...] = ()
-    noses: tuple[Nose, ...] = ()
+    number: Count | None = None
 
 
 class Library:
@@ -108,7 +100,8 @@ class Library:
         """What an entry of a kind takes; raises KindError for one that there is not."""
         found = self.definition(name)
         options = {option: values for option, (values, _) in found.options.items()}
-        return Takes(tuple(found.hands), options, len(found.bars), not found.bars and len(found.routes) > 1)
+        crossing = not found.bars and len(found.routes) > 1
+        return Takes(tuple(found.hands), options, len(found.bars), crossing, found.count)
 
     def kind(self, name: str, hand: str = "", options: Options = ()) -> Kind:
         """A kind for one hand and set of options, the same object each time.
@@ -118,7 +111,7 @@ class Library:
         key = (name, hand, tuple(options))
         found = self._kinds.get(key)
         if found is None:
-            found = self._kinds[key] = _made_for(self.definition(name), hand, tuple(options))
+            found = self._kinds[key] = made_for(self.definition(name), hand, tuple(options))
         return found
 
 
@@ -139,74 +132,11 @@ def _own(path: Path) -> Definition:
     return found[0]
 
 
-# -- a kind for one hand
-
-
-def _made_for(d: Definition, hand: str, options: Options) -> Kind:
-    if d.hands and hand not in d.hands:
-        ways = " or ".join(f"'hand: {h}'" for h in d.hands)
-        message = f"there is no hand '{hand}'{suggest(hand, d.hands)}" if hand else f"'{d.name}' needs a hand"
-        msg = f"{message}; write {ways}"
-        raise KindError(msg)
-    if hand and not d.hands:
-        msg = f"'{d.name}' has no hand; leave 'hand' out"
-        raise KindError(msg)
-    exits = d.hands.get(hand, {})
-
-    def called(name: str) -> str:
-        return exits.get(name, name)
-
-    bonds = list(d.bonds)
-    for option, value in options:
-        if [o for o, _ in options].count(option) > 1:
-            msg = f"'{option}' is given more than once; give it one value"
-            raise KindError(msg)
-        if option not in d.options or value not in d.options[option][0]:
-            known = [f"{o}={v}" for o, (values, _) in d.options.items() for v in values]
-            instead = f"it takes {', '.join(known)}" if known else "it takes no options"
-            hint = suggest(f"{option}={value}", known)
-            msg = f"'{d.name}' does not take '{option}={value}'{hint}; {instead}"
-            raise KindError(msg)
-        bonds += d.options[option][1].get(value, ())
-    order = list(exits)
-
-    def place(name: str) -> int:
-        """The place of an exit in the order of the positions; what is no exit stays where it stands, behind."""
-        return order.index(name) if name in order else len(order)
-
-    return Kind(
-        name=d.name,
-        title=d.title,
-        summary=d.summary,
-        hand=hand,
-        options=options,
-        rails=d.rails,
-        ends={called(e.name): End(called(e.name), *e[1:]) for e in d.ends},
-        bonds=tuple(bonds),
-        bars=tuple(Bar(b.name, tuple(map(called, sorted(b.positions, key=place)))) for b in d.bars),
-        made=tuple(Made(tuple((b, called(p)) for b, p in m.when), m.rails) for m in d.made),
-        routes=tuple(
-            Route(
-                called(r.name),
-                (called(r.ends[0]), called(r.ends[1])),
-                tuple((b, called(p)) for b, p in r.when),
-                *r[3:],
-            )
-            for r in sorted(d.routes, key=lambda r: place(r.name))
-        ),
-        plain=d.plain,
-        floating=d.floating,
-        dimensions={**d.dimensions, **d.dead},
-        blades=tuple(Blade(tuple((b, called(p)) for b, p in blade.when), *blade[1:]) for blade in d.blades),
-        noses=d.noses,
-    )
-
-
 # -- reading
 
 _KEYS = (
     "kind", "title", "summary", "plain", "floating", "hands", "rails", "ends", "bonds", "options", "bars", "contacts",
-    "routes", "blades", "noses", "notes", "dimensions", "dead-lengths", "draw",
+    "routes", "blades", "noses", "notes", "dimensions", "dead-lengths", "draw", "shapes", "count", "sealed",
 )  # fmt: skip
 
 
@@ -240,6 +170,10 @@ def read_definitions(source: Source, taken: Iterable[str] = ()) -> list[Definiti
     return found
 
 
+_Values = dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]]
+"""Options: per option its values and the rails that they bond."""
+
+
 class _Reading:
     """Reads one kind."""
 
@@ -260,6 +194,12 @@ class _Reading:
         self.bars: tuple[Bar, ...] = ()
         self.sizes: dict[str, Dimension] = {}
         self.made: dict[tuple[Setting, frozenset[str]], list[Node]] = {}
+        self.options: dict[str, tuple[str, ...]] = {}
+        self.notes: dict[str, Note] = {}
+        self.optional: list[Bond] = []
+        self.made_with: list[MadeWith] = []
+        self.gaps: list[str] = []
+        self.rows: dict[str, Row] = {}
         self.keys: dict[tuple[str, str], Node] = {}
         """Where each rail, end, hand, tie bar and route is written."""
 
@@ -278,7 +218,9 @@ class _Reading:
                 self.r.fault(self.node, f"the kind has no '{needed}'; add it")
         self.rails = tuple(self._words("rails"))
         hands = self._hands()
-        dimensions, dead = self._dimensions("dimensions"), self._dimensions("dead-lengths")
+        options = self._options(hands)
+        count = self._count(options)
+        dimensions, dead = (self._dimensions(self.fields.get(name)) for name in ("dimensions", "dead-lengths"))
         self.sizes = {**dimensions, **dead}
         self.ends = self._ends()
         self.bars = self._bars()
@@ -287,8 +229,10 @@ class _Reading:
             name, title, summary,
             self._one_of("plain", ("true", "false"), "false") == "true",
             self._one_of("floating", ("error", "warning"), "error"),
-            hands, self.rails, self.ends, tuple(self._pairs(self.fields.get("bonds"))), self._options(), self.bars,
-            tuple(self._made()), tuple(self._routes()), self._notes(), dimensions, dead, self._draw(),
+            hands, self.rails, self.ends, tuple(self._bonds()), options, self.bars,
+            tuple(self._made()), tuple(self._routes()), self._notes(), dimensions, dead,
+            self._draw(self.fields.get("draw")), self.notes, tuple(self.optional), tuple(self.made_with),
+            tuple(self._sealed()), tuple(self.gaps), tuple(self._shapes(hands)), self.rows, count,
             tuple(self._blades()), tuple(self._noses()),
         )  # fmt: skip
         if len(self.r.faults) == before:
@@ -322,14 +266,26 @@ class _Reading:
                 self.r.fault(key, f"the end '{end.name}' has '{end.left}' on both sides; write two rails")
             if len(d.ends) > 1 and not any(end.name in route.ends for route in d.routes):
                 self.r.fault(key, f"no route leads to the end '{end.name}'; add one")
+        if d.count is not None:
+            if d.count.least == 1 and any(len(bar.positions) == 1 for bar in d.bars):
+                self.r.fault(self.fields["count"], "a tie bar needs two positions or more; write 'least: 2'")
+            self._check_repeats((*d.rails, *(end.name for end in d.ends)))
         if not d.ends:
             self.r.fault(self.node, "the kind has no ends; write at least one")
         for route in d.routes:
             self._check_route(route)
-            self._check_places(route)
+            for shape in (None, *d.shapes):
+                self._check_places(
+                    route, self.sizes if shape is None else {**self.sizes, **shape.dimensions, **shape.dead}
+                )
             used |= {rail for rail in (*route.left, *route.right) if rail is not None}
         optional = [pair for _, bonds in d.options.values() for pairs in bonds.values() for pair in pairs]
-        used.update(rail for pair in (*d.bonds, *optional, *(made.rails for made in d.made)) for rail in pair)
+        optional += [bond.rails for bond in d.optional]
+        used.update(
+            rail
+            for pair in (*d.bonds, *optional, *(made.rails for made in (*d.made, *(m.made for m in d.made_with))))
+            for rail in pair
+        )
         for rail in d.rails:
             if rail not in used:
                 self.r.fault(self.keys["rail", rail], f"nothing uses the rail '{rail}'; leave it out")
@@ -359,6 +315,14 @@ class _Reading:
                 message = f"the routes '{one.name}' and '{two.name}' leave '{shared[0]}' and are set at the same time"
                 self.r.fault(self.keys["route", two.name], f"{message}; say under 'when' which position sets each")
 
+    def _check_repeats(self, names: tuple[str, ...]) -> None:
+        """No name is one of those that a name with a `#` stands for."""
+        for name in names:
+            before, mark, after = name.partition("#")
+            same = [n for n in names if n.startswith(before) and n.endswith(after) and n[len(before) :][:1].isdigit()]
+            if mark and same:
+                self.r.fault(self.node, f"'{same[0]}' is one of those that '{name}' stands for; give it another name")
+
     def _check_route(self, route: Route) -> None:
         """A route runs from an entering end to a leaving one, and its wheels begin and end on the rails there."""
         ends = {end.name: end for end in self.ends}
@@ -375,17 +339,17 @@ class _Reading:
                 ways = f"begins on '{first}' and ends on '{last}', the rails at '{start.name}' and '{stop.name}'"
                 self.r.fault(key, f"on the route '{route.name}' the path of the {side} wheels {ways}; write it so")
 
-    def _check_places(self, route: Route) -> None:
+    def _check_places(self, route: Route, sizes: dict[str, Dimension]) -> None:
         """The places of a route lie in order between its ends, for every frog number that a dimension names."""
         key = self.keys["route", route.name]
         if (route.left_at or route.right_at) and not route.length:
             self.r.fault(key, f"the route '{route.name}' says where its rails meet, but not its 'length'; add it")
             return
-        numbers = {0.0, *(number for size in self.sizes.values() for number in size.by_number)}
+        numbers = {0.0, *(number for size in sizes.values() for number in size.by_number)}
         for number in sorted(numbers):
-            end = total(route.length, self.sizes, number)
+            end = total(route.length, sizes, number)
             for at in (route.left_at, route.right_at):
-                places = [0.0, *(total(place, self.sizes, number) for place in at), end]
+                places = [0.0, *(total(place, sizes, number) for place in at), end]
                 if any(b < a - 1e-9 for a, b in pairwise(places)):
                     of = f" with frog number {number:g}" if number else ""
                     self.r.fault(key, f"on the route '{route.name}'{of} the places are out of order or beyond its ends")
@@ -469,7 +433,7 @@ class _Reading:
             return ()
         for name, key, value in self.r.items(node, "each end with its rails"):
             self.keys["end", name] = key
-            inner = self._inner(value, ("entering", "left", "right"), "an end")
+            inner = self._inner(value, ("entering", "left", "right", "gap"), "an end")
             if not self._named(key, name):
                 continue
             if "left" not in inner or "right" not in inner:
@@ -478,6 +442,8 @@ class _Reading:
             entering = "entering" in inner and self._known(inner["entering"], ("true", "false"), "value") == "true"
             left, right = (self._known(inner[side], self.rails, "rail") for side in ("left", "right"))
             found.append(End(name, entering, left, right))
+            if "gap" in inner and self._known(inner["gap"], ("true", "false"), "value") == "true":
+                self.gaps.append(name)
         return tuple(found)
 
     def _inner(self, node: Node, known: tuple[str, ...], what: str) -> dict[str, Node]:
@@ -490,11 +456,48 @@ class _Reading:
                 self.r.fault(key, f"there is no '{name}' in {what}{hint}")
         return found
 
-    def _pairs(self, node: Node | None) -> Iterable[tuple[str, str]]:
+    def _bonds(self) -> Iterable[tuple[str, str]]:
+        """The rails that are always joined; those that are so with some options only are noted apart."""
+        node = self.fields.get("bonds")
         for entry in [] if node is None else self.r.entries(node, "pairs of rails"):
-            pair = self._pair(entry)
+            if not isinstance(entry, Mapping):
+                yield from self._pairs_of([entry])
+                continue
+            inner = self._inner(entry, ("join", "with"), "a bond")
+            if not {"join", "with"} <= inner.keys():
+                self.r.fault(entry, "a bond with options needs 'join' and 'with'; else write the two rails alone")
+                continue
+            for pair in self._pairs_of([inner["join"]]):
+                self.optional.append(Bond(pair, self._given(inner["with"])))
+
+    def _sealed(self) -> Iterable[Sealed]:
+        """The rails that have no wire to them, and with which options."""
+        node = self.fields.get("sealed")
+        for entry in [] if node is None else self.r.entries(node, "rails without a wire"):
+            inner = self._inner(entry, ("rail", "with"), "a rail without a wire")
+            if not {"rail", "with"} <= inner.keys():
+                self.r.fault(entry, "a rail without a wire needs 'rail' and 'with'")
+                continue
+            yield Sealed(self._known(inner["rail"], self.rails, "rail"), self._given(inner["with"]))
+
+    def _given(self, node: Node) -> Options:
+        """Options and the values that something is there with."""
+        found = []
+        for option, key, value in self.r.items(node, "options and their values"):
+            if option not in self.options:
+                self.r.fault(key, f"there is no option '{option}'{suggest(option, self.options)}")
+                continue
+            found.append((option, self._known(value, self.options[option], "value")))
+        return tuple(found)
+
+    def _pairs_of(self, nodes: Iterable[Node]) -> Iterable[tuple[str, str]]:
+        for node in nodes:
+            pair = self._pair(node)
             if pair:
                 yield pair
+
+    def _pairs(self, node: Node | None) -> Iterable[tuple[str, str]]:
+        return self._pairs_of([] if node is None else self.r.entries(node, "pairs of rails"))
 
     def _pair(self, node: Node) -> tuple[str, str] | None:
         rails = node.value if isinstance(node, Sequence) else []
@@ -506,11 +509,11 @@ class _Reading:
             self.r.fault(node, f"'{a}' is joined to itself; name two rails")
         return a, b
 
-    def _options(self) -> dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]]:
-        found: dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]] = {}
+    def _options(self, hands: Iterable[str]) -> _Values:
+        found: _Values = {}
         node = self.fields.get("options")
         for name, key, value in [] if node is None else self.r.items(node, "each option with its values"):
-            inner = self._inner(value, ("what", "values", "bonds"), "an option")
+            inner = self._inner(value, ("what", "values", "bonds", "default", "hands", "choice"), "an option")
             if name in FIELDS:
                 self.r.fault(key, f"'{name}' is a field of every piece already; give the option another name")
             if "values" not in inner:
@@ -523,7 +526,45 @@ class _Reading:
                     self.r.fault(at, f"the option has no value '{chosen}'{suggest(chosen, values)}")
                 bonds[chosen] = tuple(self._pairs(pairs))
             found[name] = (values, bonds)
+            self.options[name] = values
+            what = self.r.text(inner["what"], "the text of 'what'") or "" if "what" in inner else ""
+            default = self._known(inner["default"], values, "value") if "default" in inner else ""
+            for_hands = self.r.entries(inner["hands"], "hands") if "hands" in inner else []
+            choice = "choice" in inner and self._known(inner["choice"], ("true", "false"), "value") == "true"
+            self.notes[name] = Note(what, default, tuple(self._known(h, hands, "hand") for h in for_hands), choice)
         return found
+
+    def _count(
+        self, options: dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]]
+    ) -> Count | None:
+        """How often what has a `#` in its name is there: an option of its own, with numbers for values."""
+        node = self.fields.get("count")
+        if node is None:
+            return None
+        inner = self._inner(node, ("option", "what", "least", "most", "default"), "the count")
+        if not {"option", "least", "most", "default"} <= inner.keys():
+            self.r.fault(node, "a count needs 'option', 'least', 'most' and 'default'")
+            return None
+        option = self.r.text(inner["option"], "the name of an option") or ""
+        least, most, default = (self._whole(inner[field]) for field in ("least", "most", "default"))
+        if option in options or option in FIELDS or not self._named(inner["option"], option):
+            self.r.fault(inner["option"], f"'{shown(option)}' is taken; give the count a name of its own")
+        if not 1 <= least <= default <= most <= MOST:
+            self.r.fault(node, f"a count runs from 1 or more to {MOST} at most, and its default lies between")
+            return None
+        values = tuple(str(number) for number in range(least, most + 1))
+        options[option] = (values, {})
+        self.options[option] = values
+        what = self.r.text(inner["what"], "the text of 'what'") or "" if "what" in inner else ""
+        self.notes[option] = Note(what, str(default), choice=True)
+        return Count(option, least, most)
+
+    def _whole(self, node: Node) -> int:
+        text = self.r.text(node, "a whole number") or ""
+        if text.isascii() and text.isdigit() and len(text) <= 4:  # noqa: PLR2004
+            return int(text)
+        self.r.fault(node, f"'{shown(text)}' is no whole number; write one, as in '6'")
+        return 0
 
     def _bars(self) -> tuple[Bar, ...]:
         found = []
@@ -532,7 +573,8 @@ class _Reading:
             [] if node is None else self.r.items(node, "each tie bar with its positions, as in '{\"\": [L, R]}',")
         ):
             positions = [self.r.text(entry, "a position") or "" for entry in self.r.entries(value, "the positions")]
-            if len(positions) < 2 or len(set(positions)) != len(positions):  # noqa: PLR2004
+            many = any("#" in position for position in positions) and "count" in self.fields
+            if len(positions) < (1 if many else 2) or len(set(positions)) != len(positions):
                 self.r.fault(key, "a tie bar needs two positions or more, each with a name of its own")
             for entry, position in zip(self.r.entries(value, "the positions"), positions, strict=True):
                 self._named(entry, position)
@@ -565,7 +607,7 @@ class _Reading:
     def _made(self) -> Iterable[Made]:
         node = self.fields.get("contacts")
         for entry in [] if node is None else self.r.entries(node, "the contacts made"):
-            inner = self._inner(entry, ("when", "join"), "a contact")
+            inner = self._inner(entry, ("when", "join", "with"), "a contact")
             if "when" not in inner or "join" not in inner:
                 self.r.fault(entry, "a contact needs 'when' and 'join'")
                 continue
@@ -575,8 +617,11 @@ class _Reading:
                 self.r.fault(inner["when"], "this contact is made in no position; write one, or a pair under 'bonds'")
             if pair:
                 made = Made(when, pair)
-                self.made.setdefault((when, frozenset(pair)), []).append(entry)
-                yield made
+                if "with" in inner:
+                    self.made_with.append(MadeWith(made, self._given(inner["with"])))
+                else:
+                    self.made.setdefault((when, frozenset(pair)), []).append(entry)
+                    yield made
 
     def _blades(self) -> Iterable[Blade]:
         """Which blade stands open beside which rail in each position."""
@@ -669,9 +714,8 @@ class _Reading:
         inner = {} if node is None else self._inner(node, NOTES, "the notes")
         return {name: self.r.text(value, "a text") or "" for name, value in inner.items()}
 
-    def _dimensions(self, field: str) -> dict[str, Dimension]:
+    def _dimensions(self, node: Node | None) -> dict[str, Dimension]:
         found = {}
-        node = self.fields.get(field)
         for name, key, value in [] if node is None else self.r.items(node, "dimensions"):
             inner = self._inner(value, ("value", "what", "source", "status", "frog-numbers", "gauge"), "a dimension")
             if not {"value", "what", "source"} <= inner.keys():
@@ -701,17 +745,56 @@ class _Reading:
             self.r.fault(node, f"'{name}': {error}")
             return 0.0
 
-    def _draw(self) -> dict[str, tuple[float, float]]:
+    def _shapes(self, hands: dict[str, dict[str, str]]) -> Iterable[Shape]:
+        """Dimensions and anchors of their own for a hand, or with options."""
+        node = self.fields.get("shapes")
+        for entry in [] if node is None else self.r.entries(node, "shapes"):
+            inner = self._inner(entry, ("for", "dimensions", "dead-lengths", "draw"), "a shape")
+            if "for" not in inner:
+                self.r.fault(entry, "a shape needs 'for', as in 'for: {hand: wye}'")
+                continue
+            given = []
+            for name, key, value in self.r.items(inner["for"], "a hand or options"):
+                known = tuple(hands) if name == "hand" else self.options.get(name, ())
+                if known:
+                    given.append((name, self._known(value, known, "value")))
+                else:
+                    self.r.fault(key, f"there is no option '{name}'{suggest(name, self.options)}")
+            sizes, dead = (self._dimensions(inner.get(field)) for field in ("dimensions", "dead-lengths"))
+            yield Shape(tuple(given), sizes, dead, self._draw(inner.get("draw")))
+
+    def _draw(self, node: Node | None) -> dict[str, tuple[float, float]]:
         found = {}
-        node = self.fields.get("draw")
         for name, _, value in [] if node is None else self.r.items(node, "anchors"):
-            numbers = value.value if isinstance(value, Sequence) else []
-            try:
-                x, y = (float(n.value) for n in numbers if isinstance(n, Scalar))
-            except ValueError:
-                x = y = inf
-            if not (isfinite(x) and isfinite(y)):
+            if isinstance(value, Mapping):
+                self._row(name, value)
+                continue
+            point = self._numbers(value, 2)
+            if point is None:
                 self.r.fault(value, "an anchor is two numbers, as in '[1, 0.2]'")
                 continue
-            found[name] = (x, y)
+            found[name] = (point[0], point[1])
         return found
+
+    def _row(self, name: str, node: Node) -> None:
+        """Anchors that repeat: from one point to another, or along an arc between two angles in degrees."""
+        inner = self._inner(node, ("from", "to", "centre", "radius"), "a row of anchors")
+        arc = "centre" in inner or "radius" in inner
+        needed = ("from", "to", "centre", "radius") if arc else ("from", "to")
+        read = {f: self._numbers(inner[f], 2 if f == "centre" or not arc else 1) for f in needed if f in inner}
+        values = [read.get(field) for field in needed]
+        if "#" not in name or any(value is None for value in values):
+            ways = "{from: [1, 0.4], to: [1, -0.4]}", "{centre: [0, 0], radius: 1, from: 90, to: -90}"
+            self.r.fault(node, f"a row of anchors is for a name with '#' and is written '{ways[0]}' or '{ways[1]}'")
+            return
+        first, last, *rest = (value for value in values if value is not None)
+        self.rows[name] = Row(first, last, (*rest[0], *rest[1]) if arc else None)  # type: ignore[arg-type]
+
+    @staticmethod
+    def _numbers(node: Node, count: int) -> tuple[float, ...] | None:
+        nodes = node.value if isinstance(node, Sequence) else [node]
+        try:
+            found = tuple(float(n.value) for n in nodes if isinstance(n, Scalar))
+        except ValueError:
+            return None
+        return found if len(found) == count and all(map(isfinite, found)) else None

@@ -2,8 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
+
+Options = tuple[tuple[str, str], ...]
+"""Options and their values, as chosen for a piece."""
+
+
+class KindError(Exception):
+    """A kind that there is not, or that does not take what is asked of it. The message says what to write instead."""
 
 
 class End(NamedTuple):
@@ -45,6 +52,20 @@ class Blade(NamedTuple):
     when: Setting
     open: str
     stock: str
+
+
+class MadeWith(NamedTuple):
+    """A contact that is there with the options `given`."""
+
+    made: Made
+    given: Options
+
+
+class Bond(NamedTuple):
+    """Two rails that are always joined with the options `given`."""
+
+    rails: tuple[str, str]
+    given: Options
 
 
 class Dimension(NamedTuple):
@@ -98,6 +119,90 @@ class Route(NamedTuple):
     right_at: tuple[Measure, ...] = ()
 
 
+class Sealed(NamedTuple):
+    """A rail that no wire can be put to with the options `given`."""
+
+    rail: str
+    given: Options
+
+
+class Note(NamedTuple):
+    """What an option is: in words, the value that counts where none is written, its hands (empty: all).
+
+    `choice`: none of its values is a mistake, so that a repair need not try another.
+    """
+
+    what: str = ""
+    default: str = ""
+    hands: tuple[str, ...] = ()
+    choice: bool = False
+
+
+class Shape(NamedTuple):
+    """Dimensions, dead lengths and anchors of their own, for a hand or with options; they replace those of the kind."""
+
+    given: Options
+    dimensions: dict[str, Dimension]
+    dead: dict[str, Dimension]
+    draw: dict[str, tuple[float, float]]
+
+
+class Row(NamedTuple):
+    """Where ends that repeat are drawn: evenly from `first` to `last`.
+
+    Both are points; or, where `arc` is the centre and radius of a circle, their first number is an angle in degrees.
+    """
+
+    first: tuple[float, ...]
+    last: tuple[float, ...]
+    arc: tuple[float, float, float] | None
+
+
+class Count(NamedTuple):
+    """The option that says how often everything with a `#` in its name is there, and how often it may be."""
+
+    option: str
+    least: int
+    most: int
+
+
+@dataclass(frozen=True, slots=True)
+class Definition:
+    """A kind as written in its file, for all hands and options.
+
+    Ends, positions and routes are still named by exits; `hands` maps exits to the names of the ends, in the order of
+    the positions. With a `count`, a name with a `#` stands for many.
+    """
+
+    name: str
+    title: str
+    summary: str
+    plain: bool
+    floating: str
+    hands: dict[str, dict[str, str]]
+    rails: tuple[str, ...]
+    ends: tuple[End, ...]
+    bonds: tuple[tuple[str, str], ...]
+    options: dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]]
+    bars: tuple[Bar, ...]
+    made: tuple[Made, ...]
+    routes: tuple[Route, ...]
+    notes: dict[str, str]
+    dimensions: dict[str, Dimension]
+    dead: dict[str, Dimension]
+    draw: dict[str, tuple[float, float]]
+    option_notes: dict[str, Note] = field(default_factory=dict)
+    optional: tuple[Bond, ...] = ()
+    made_with: tuple[MadeWith, ...] = ()
+    sealed: tuple[Sealed, ...] = ()
+    gaps: tuple[str, ...] = ()
+    shapes: tuple[Shape, ...] = ()
+    rows: dict[str, Row] = field(default_factory=dict)
+    count: Count | None = None
+    blades: tuple[Blade, ...] = ()
+    noses: tuple[Nose, ...] = ()
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class Kind:
     """A kind of track piece for one hand and one set of options. Instances are shared by all pieces alike."""
@@ -116,6 +221,9 @@ class Kind:
     plain: bool  # plain track: two ends and nothing that moves (a rail-section)
     floating: str  # severity of a frog of this kind that is never fed: "error" or "warning"
     dimensions: dict[str, Dimension]  # its default dimensions and dead lengths
+    sealed: frozenset[str]  # rails that no wire can be put to
+    gaps: frozenset[str]  # ends at which a joint is always a gap: the rails there move
+    draw: dict[str, tuple[float, float]]  # anchors, x forward and y to the left
     blades: tuple[Blade, ...] = ()
     noses: tuple[Nose, ...] = ()
 

@@ -63,7 +63,7 @@ class Reading(Reader):
     def __init__(self, source: Source, library: Library) -> None:
         super().__init__(source)
         self.library = library
-        self.layout = Layout(source.name)
+        self.layout = Layout(source.name, library=library)
         self.kinds_missing = False  # whether a file of kinds could not be used, so that some kinds are unknown
         self.sections: dict[str, tuple[Node, Node]] = {}  # section -> node of its name, node of its values
         self.entries_of: dict[str, list[Entry]] = {thing: [] for thing in THINGS}

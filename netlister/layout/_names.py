@@ -78,6 +78,9 @@ def terminal(r: Reading, node: Node) -> str | None:
     head, _, tail = text.partition(".")
     piece = r.layout.pieces.get(head)
     if piece is not None and tail in piece.kind.rails:
+        if tail in piece.kind.sealed:
+            no_wire(r, node, head, tail)
+            return None
         r.terminals[text] = text
         return str(text)
     if head in r.known:
@@ -100,6 +103,13 @@ def bus_at(r: Reading, node: Node | None) -> str:
         return ""
     head, _, tail = node.value.partition(".")
     return head if tail in POLES and (head in r.layout.buses or head in r.layout.supplies) else ""
+
+
+def no_wire(r: Reading, node: Node, piece: str, rail: str) -> None:
+    """Say that a rail has no wire that something could be put to."""
+    options = r.layout.pieces[piece].kind.options
+    said = " and ".join(f"'{option}: {value}'" for option, value in options)
+    r.fault(node, f"'{shown(piece)}.{rail}' has no wire to it, as {said} says; fit one, or put nothing to it")
 
 
 def _known_terminal(r: Reading, node: Node, text: str, head: str, tail: str) -> str | None:

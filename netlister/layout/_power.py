@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister import quantity
 from netlister.layout._context import NO_WIRE, circles, either
-from netlister.layout._names import POLES
+from netlister.layout._names import POLES, no_wire
 from netlister.layout.model import Bus, Feed, Notice, Supply
 from netlister.quantity import shown
 from netlister.source import Scalar, Sequence
@@ -423,7 +423,9 @@ class _Feeder:
         wires = []
         for pole, word, node in sides:
             rail = self._rail(name, kind, seen, word, node)
-            if rail:
+            if rail in kind.sealed:
+                no_wire(self.r, node or target, name, rail)
+            elif rail:
                 wires.append((poles[pole], f"{name}.{rail}"))
         r.layout.feeds.append(
             Feed(frame.name, frame.source, name, tuple(wires), place, frame.tap, frame.wire, frame.span)

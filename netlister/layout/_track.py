@@ -13,7 +13,7 @@ from netlister.source import Mapping, Scalar
 
 if TYPE_CHECKING:
     from netlister.kinds import Takes
-    from netlister.kinds.model import End, Kind
+    from netlister.kinds.model import Count, End, Kind
     from netlister.layout._context import Reading
     from netlister.source import Node
 
@@ -116,7 +116,10 @@ class _Pieces:
         options = []
         for option, allowed in takes.options.items():
             if option in fields:
-                chosen = r.word(fields[option], allowed, option)
+                number = takes.number if takes.number and takes.number.option == option else None
+                chosen = (
+                    r.word(fields[option], allowed, option) if number is None else self._number(fields[option], number)
+                )
                 if chosen is not None:
                     options.append((option, chosen))
         if hand is None:
@@ -130,6 +133,18 @@ class _Pieces:
                 return None
             self.kinds[text, hand, tuple(options)] = found
         return found
+
+    def _number(self, node: Node, number: Count) -> str | None:
+        """How many stalls or the like, or None and a fault."""
+        text = self.r.text(node, "a whole number")
+        if text is None:
+            return None
+        known = [str(k) for k in range(number.least, number.most + 1)]
+        if text not in known:
+            between = f"a whole number from {number.least} to {number.most}"
+            self.r.fault(node, f"'{number.option}' cannot be '{shown(text)}'; write {between}")
+            return None
+        return text
 
     def _takes(self, node: Node, text: str) -> Takes | None:
         """What a kind takes, or None and a fault for one that there is not."""
@@ -310,8 +325,10 @@ class _Joints:
             if how == "vee":
                 left = start.left.startswith(CHANGING) or other_left.startswith(CHANGING)
                 right = start.right.startswith(CHANGING) or other_right.startswith(CHANGING)
-                if not (left or right):
+                if not (left or right or start.name in from_kind.gaps or stop.name in to_kind.gaps):
                     self._nothing(node)
+            if start.name in from_kind.gaps or stop.name in to_kind.gaps:
+                left = right = True
             pairs = (
                 (f"{first}.{start.left}", f"{second}.{other_left}", left),
                 (f"{first}.{start.right}", f"{second}.{other_right}", right),

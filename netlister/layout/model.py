@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
+    from netlister.kinds import Library
     from netlister.kinds.model import Kind
     from netlister.source import Allow, Span
 
@@ -257,3 +258,4 @@ class Layout:
     allows: list[Allow] = field(default_factory=list)
     machines: dict[str, tuple[str, ...]] = field(default_factory=dict)  # name -> the tie bars it throws
     types: dict[str, str] = field(default_factory=dict)  # machine or switch -> how it is built, where that is written
+    library: Library | None = None  # the kinds that it was read with

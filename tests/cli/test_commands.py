@@ -184,6 +184,17 @@ def test_kinds():
     assert "frog needs the pole of stock-left" in run("kinds", "live-frog", "--hand", "left")[1]
     assert "did you mean 'live-frog'" in run("kinds", "live-frgo")[1]
     assert "closure-left to stock-left" in run("kinds", "insulated-frog", "--option", "jumpers=true")[1]
+    assert "\n  s7 " in run("kinds", "turntable", "--option", "stalls=7")[1]
+
+
+def test_a_kind_as_a_page():
+    code, text = run("kinds", "double-slip-live", "--format", "html")
+    assert code == 0
+    assert text.startswith("<!doctype html>")
+    assert "frog-a needs the pole of side-right" in text
+    code, text = run("kinds", "--format", "html")
+    assert code == 2
+    assert "name it" in text
 
 
 def test_an_unknown_command_is_guessed():

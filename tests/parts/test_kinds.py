@@ -272,27 +272,6 @@ def test_a_crossing_mirrored_is_itself_with_its_tracks_exchanged(name):
         assert tuple(map(exchanged, route.left)) == other.right
 
 
-@pytest.mark.parametrize("name", files())
-def test_every_file(name):
-    found = LIBRARY.definition(name)
-    assert found.name == name
-    assert found.title
-    assert found.summary.endswith(".")
-    assert {"why", "joiners", "feeders", "trouble", "test"} <= set(found.notes)
-    for dimension in (*found.dimensions.values(), *found.dead.values()):
-        assert dimension.metres > 0
-        assert dimension.text.split()[1] in {"mm", "m"}
-        assert dimension.what
-        assert dimension.source
-        assert dimension.status
-    ends = {end.name for end in found.ends}
-    assert ends <= set(found.draw), "an end without an anchor cannot be drawn"
-    for hand in found.hands or ("",):
-        page = kind_text.kind_page(LIBRARY, name, hand)
-        assert all(len(line) <= 100 for line in page.splitlines())
-        assert "left wheels" in page
-
-
 def test_messages_for_what_there_is_not():
     with pytest.raises(KindError, match="there is no kind 'live-frgo'; did you mean 'live-frog'"):
         LIBRARY.kind("live-frgo", "left")

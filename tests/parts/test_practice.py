@@ -11,7 +11,6 @@ from itertools import combinations
 import pytest
 
 from netlister.kinds import library
-from netlister.kinds.find import files
 from netlister.outputs import kind_text
 
 LIBRARY = library()
@@ -66,28 +65,6 @@ def test_what_a_meter_says(built, hand):
         for a, b in combinations(sorted(points), 2):
             beeps = leader[points[a]] == leader[points[b]]
             assert beeps == (group[a] == group[b]), (exit_, a, b)
-
-
-@pytest.mark.parametrize("name", files())
-def test_the_stock_rails_never_meet_and_nothing_conducts_in_a_kind_but_what_is_said(name):
-    definition = LIBRARY.definition(name)
-    for hand in definition.hands or ("",):
-        for options in [(), *[((o, v),) for o, (values, _) in definition.options.items() for v in values]]:
-            kind = LIBRARY.kind(name, hand, options)
-            for route in kind.routes:
-                made = [m.rails for m in kind.made if set(m.when) <= set(route.when)]
-                leader = groups([*kind.bonds, *made], kind.rails)
-                left = {leader[rail] for rail in route.left if rail is not None}
-                right = {leader[rail] for rail in route.right if rail is not None}
-                assert not left & right, "the two rails of a route are joined"
-
-
-@pytest.mark.parametrize("name", files())
-def test_rails_that_change_pole_are_the_frogs(name):
-    definition = LIBRARY.definition(name)
-    for hand in definition.hands or ("",):
-        kind = LIBRARY.kind(name, hand)
-        assert kind_text.changing(kind) == [rail for rail in kind.rails if rail.startswith("frog")]
 
 
 def test_each_slip_frog_is_driven_from_the_other_end():

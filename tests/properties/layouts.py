@@ -16,7 +16,19 @@ from yaml.representer import SafeRepresenter
 from yaml.resolver import BaseResolver
 from yaml.serializer import Serializer
 
-from tests.properties.reference import CROSSINGS, ENTERING, HANDS, TWO_WAY_RAILS, Data, Layout
+from tests.properties.reference import (
+    CROSSINGS,
+    ENTERING,
+    HANDS,
+    MISSED,
+    TWO_WAY_RAILS,
+    Data,
+    Layout,
+    kind_of,
+)
+from tests.properties.reference import (
+    SECTIONS as PLAIN,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -40,7 +52,50 @@ KINDS = {
     "diamond-live": 6,
     "double-slip-live": 5,
     "three-way-live": 5,
+    "rerailer": 2,
+    "single-slip-live": 3,
+    "double-slip-insulated": 2,
+    "single-slip-insulated": 2,
+    "double-slip-isolated-metal": 2,
+    "single-slip-isolated-metal": 2,
+    "three-way-insulated": 2,
+    "three-way-isolated-metal": 3,
+    "scissors-live": 3,
+    "scissors-insulated": 2,
+    "diamond-guarded": 2,
+    "track-end": 2,
+    "buffer": 2,
+    "buffer-metal": 3,
+    "rail-break": 4,
+    "expansion-joint": 4,
+    "catch-turnout": 4,
+    "single-blade-live": 4,
+    "copper-clad-live-frog": 4,
+    "turntable": 5,
+    "traverser": 3,
+    "traverser-yard": 3,
 }
+CHOICES: dict[str, dict[str, tuple[str, ...]]] = {
+    "live-frog": {
+        "jumpers": ("true", "false", "false"),
+        "links": ("left-in", "cut"),
+        "closure-rails": ("whole", "whole", "cut"),
+    },
+    "live-frog-bonded": {"links": ("cut", "cut", "cut", "left-in")},
+    "insulated-frog": {"jumpers": ("true", "true", "false")},
+    "rail-break": {"broken": ("left", "right", "both")},
+    "expansion-joint": {"bonded": ("both", "both", "left", "right", "none")},
+    "catch-turnout": {"blades": ("both", "left", "right")},
+    "single-blade-live": {"blade": ("left", "right")},
+    "diamond-guarded": {"guards": ("beside", "beside", "other")},
+    "copper-clad-live-frog": dict.fromkeys(MISSED, ("cut",) * 9 + ("missed",)),
+    "turntable": {"stalls": ("1", "2", "2", "3")},
+    "traverser": {"tracks": ("2", "3")},
+    "traverser-yard": {"tracks": ("2", "3")},
+}
+"""What the options of a piece may be; each is left out now and then."""
+NEEDED = ("stalls", "tracks")
+CURVED = ("live-frog", "live-frog-bonded", "insulated-frog", "isolated-metal-frog")
 SECTIONS = ("supplies", "buses", "track", "machines", "switches", "reversers", "frog-units", "components", "plugs")
 LISTS = ("joints", "feeds", "wires", "expect", "never")
 
@@ -59,6 +114,18 @@ NEEDS: dict[str, tuple[tuple[str, str, dict[str, str]], ...]] = {
         ("frog-right", "right", {"straight": "stock-right", "right": "stock-left"}),
     ),
 }
+for _slip in ("single-slip-live", "double-slip-isolated-metal", "single-slip-isolated-metal"):
+    NEEDS[_slip] = NEEDS["double-slip-live"]
+NEEDS["three-way-isolated-metal"] = NEEDS["three-way-live"]
+NEEDS["copper-clad-live-frog"] = NEEDS["single-blade-live"] = NEEDS["live-frog"]
+NEEDS["scissors-live"] = (
+    ("frog-a1", "a1", {"through": "right", "diverging": "left"}),
+    ("frog-a2", "a2", {"through": "left", "diverging": "right"}),
+    ("frog-b1", "b1", {"through": "left", "diverging": "right"}),
+    ("frog-b2", "b2", {"through": "right", "diverging": "left"}),
+    ("frog-a", "a1", {"through": "left", "diverging": "right"}),
+    ("frog-b", "b1", {"through": "right", "diverging": "left"}),
+)
 # The rails of the diamond's frogs for track 1 and for track 2.
 DIAMOND_NEEDS = {"frog-a": ("outer-right", "outer-left"), "frog-b": ("outer-left", "outer-right")}
 
@@ -210,22 +277,24 @@ class Maker:
     def piece(self) -> tuple[str, Data]:
         """A new piece."""
         kind = self.weighed(KINDS)
-        factor = {"rail-section": 1, "diamond-insulated": 1, "diamond-live": 1}.get(
-            kind, 4 if kind in ("double-slip-live", "three-way-live") else 2
-        )
-        if factor > 1 and not (self.has_room(factor) and (factor == 2 or len(self.layout.variables) < 6)):
+        values: Data = {"kind": kind}
+        if kind in TWO_WAY_RAILS:
+            values["hand"] = self.pick(["right", "left", "wye"])
+        for option, choices in CHOICES.get(kind, {}).items():
+            if option in NEEDED or self.chance(0.5):
+                values[option] = self.pick(choices)
+        if kind in CURVED and values["hand"] != "wye" and self.chance(0.1):
+            values["curved"] = "true"
+        bars = kind_of(values).bars
+        factor = math.prod(len(positions) for positions in bars.values())
+        if bars and not (self.has_room(factor) and len(self.layout.variables) + len(bars) <= MOST_VARIABLES):
             kind = "rail-section"
         if kind == "rail-section":
             shape: Data = self.pick(
                 [{}, {"length": "600 mm"}, {"length": "2 m"}, {"radius": "450 mm", "angle": "30 deg", "turn": "left"}]
             )
             return self.name(self.pick(["line", "siding", "loop"])), dict(shape)
-        values: Data = {"kind": kind}
-        if kind in TWO_WAY_RAILS:
-            values["hand"] = self.pick(["right", "left", "wye"])
-        if kind == "insulated-frog" and self.chance(0.5):
-            values["jumpers"] = self.pick(["true", "true", "false"])
-        if kind in ("live-frog-bonded", "isolated-metal-frog") and self.chance(0.1):
+        if kind in ("live-frog-bonded", "isolated-metal-frog", "three-way-isolated-metal") and self.chance(0.1):
             values["frog"] = "dead"
         return self.name(self.pick(["T", "X"])), values
 
@@ -246,8 +315,10 @@ class Maker:
 
     def node(self, end: End) -> Node:
         """A track that is of one phase: the two of an insulated crossing are not one."""
-        two = self.data["track"][end[0]].get("kind") == "diamond-insulated"
-        return end[0], end[1][1] if two else ""
+        kind = self.data["track"][end[0]].get("kind")
+        if kind == "turntable":
+            return end  # its tracks meet only over the bridge
+        return end[0], end[1][1] if kind in ("diamond-insulated", "diamond-guarded") else ""
 
     def make_plan(self) -> None:
         """Which rail has pole A along each track (1: the left one), and from which supply."""
@@ -335,7 +406,11 @@ class Maker:
             if not count:
                 bars.pop()
                 continue
-            taken = [bars.pop() for _ in range(count)]
+            taken = [bars.pop()]
+            like = [bar for bar in bars if len(self.layout.bars[bar]) == len(self.layout.bars[taken[0]])]
+            for bar in like[: count - 1]:
+                bars.remove(bar)
+                taken.append(bar)
             throws: list[Any] = [taken[0]]
             throws += [{bar: self.pick(self.layout.bars[bar])} if self.chance(0.5) else bar for bar in taken[1:]]
             self.data["machines"][self.name("M")] = {"throws": throws}
@@ -385,7 +460,11 @@ class Maker:
         layout = self.layout
         name = self.name("K")
         count = len(layout.positions(leader))
-        positions = list(layout.positions(leader)) if self.chance(0.5) else ["rest", "work", "third"][:count]
+        positions = (
+            list(layout.positions(leader))
+            if self.chance(0.5)
+            else [f"{word}-{n}" for n, word in enumerate(["rest", *["work"] * (count - 1)])]
+        )
         self.data["switches"][name] = {"follows": leader, "positions": positions}
         return name, positions
 
@@ -445,14 +524,24 @@ class Maker:
             supply = self.supply[piece, track]
             if piece in self.apart:
                 self.feed_apart(piece, supply, phase)
-            elif kind == "rail-section" or kind in TWO_WAY_RAILS or kind == "three-way-live":
-                if kind == "rail-section" or self.chance(0.8):
-                    self.feed(piece, supply, phase)
-            elif kind == "diamond-insulated":
+            elif kind == "turntable":
+                self.feed_turntable(piece, track, supply, phase)
+            elif kind == "diamond-live":
+                self.feed(piece, supply, phase, ("outer-left", "outer-right"))
+            elif kind in ("diamond-insulated", "diamond-guarded"):
                 self.feed(f"{piece}.{self.pick('ab')}{track}", supply, phase)
-            else:
-                sides = ("outer-left", "outer-right") if kind == "diamond-live" else ("side-left", "side-right")
-                self.feed(piece, supply, phase, sides)
+            elif "slip" in kind:
+                self.feed(piece, supply, phase, ("side-left", "side-right"))
+            elif kind == "traverser":
+                self.feed(piece, supply, phase, ("table-left", "table-right"))
+            elif kind == "scissors-live" or kind == "scissors-insulated":
+                self.feed(f"{piece}.{self.pick(['a1', 'a2', 'b1', 'b2'])}", supply, phase)
+            elif kind in PLAIN or self.chance(0.8):
+                self.feed(piece, supply, phase)
+            if kind == "traverser-yard" or (kind in ("rail-break", "expansion-joint") and self.chance(0.9)):
+                for end in self.layout.kinds[piece].ends:
+                    if end != "a":
+                        self.feed(f"{piece}.{end}", supply, phase)
         if self.chance(0.4):
             self.gather_feeds()
 
@@ -473,6 +562,32 @@ class Maker:
             feed |= {"wire": "0.5 mm2", "length": "250 mm"}
         if self.chance(0.1):
             feed["id"] = self.name("feed")
+        self.data["feeds"].append(feed)
+
+    def feed_turntable(self, piece: str, end: str, supply: str, phase: int) -> None:
+        """A track at the pit, or the bridge: from a bus, from a reverser, or by a ring that is split."""
+        if end == "tail":
+            return
+        if end != "head":
+            self.feed(f"{piece}.{end}", supply, phase)
+            return
+        feed: Data = {"to": piece, "A": "bridge-left", "B": "bridge-right"}
+        how = self.weighed({"bus": 20, "automatic": 40, "ring": 40})
+        if how == "bus":
+            feed["from"] = self.pick(self.buses(supply))
+        elif how == "automatic":
+            feed["from"] = self.name("R")
+            self.data["reversers"][feed["from"]] = {"from": self.pick(self.buses(supply)), "mode": "automatic"}
+        else:
+            feed["from"] = self.name("R")
+            leader = self.layout.thrown.get(piece, (piece, ()))[0]
+            positions = self.layout.positions(leader)
+            turned = [one for one in positions if one.endswith("-turned") != self.chance(0.1)]
+            straight = [one for one in positions if one not in turned] or [positions[0]]
+            if len(straight) == len(positions):
+                straight = straight[:-1]
+            ring = {"from": self.pick(self.buses(supply)), "follows": leader, "straight": straight}
+            self.data["reversers"][feed["from"]] = ring
         self.data["feeds"].append(feed)
 
     def gather_feeds(self) -> None:
@@ -749,7 +864,8 @@ class Maker:
         pieces = [
             piece
             for piece, values in self.data["track"].items()
-            if values.get("kind") not in {*CROSSINGS, "three-way-live"}
+            if values.get("kind") not in {*CROSSINGS, "track-end", "buffer", "buffer-metal", "catch-turnout"}
+            and not values.get("kind", "").startswith(("three-way", "single-slip", "scissors"))
         ]
         for _ in range(self.weighed({0: 70, 1: 22, 2: 8}) if pieces else 0):
             expectation: Data = {"track": self.pick(pieces), "is": self.pick(["live", "dead"])}

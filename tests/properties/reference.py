@@ -18,7 +18,7 @@ import networkx as nx  # type: ignore[import-untyped, unused-ignore]
 import yaml
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
 State = frozenset[tuple[str, str]]
 """One position for each variable of the layout."""
@@ -53,13 +53,14 @@ class Kind:
     rails: tuple[str, ...]
     ends: Mapping[str, tuple[str, str]]
     routes: tuple[Route, ...]
-    bars: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    bars: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     made: tuple[tuple[str, str, str, str], ...] = ()
     bonds: tuple[tuple[str, str], ...] = ()
+    gaps: frozenset[str] = frozenset()
 
 
-ENTERING = {"a", "toe", "a1", "a2"}
-LEAVING = {"b", "through", "diverging", "left", "centre", "right", "b1", "b2"}
+ENTERING = {"a", "toe", "a1", "a2", "a3", "a4", "s1", "s2", "s3", "s4"}
+LEAVING = {"b", "through", "diverging", "left", "centre", "right", "b1", "b2", "b3", "b4", "head", "tail"}
 DEAD = "dead"
 
 TWO_WAY_RAILS = {
@@ -67,7 +68,11 @@ TWO_WAY_RAILS = {
     "live-frog-bonded": ("stock-left", "stock-right", "frog"),
     "isolated-metal-frog": ("stock-left", "stock-right", "frog"),
     "insulated-frog": ("stock-left", "stock-right", "closure-left", "closure-right"),
+    "copper-clad-live-frog": ("stock-left", "stock-right", "frog"),
+    "single-blade-live": ("stock-left", "stock-right", "frog"),
 }
+LIKE = {"copper-clad-live-frog": "live-frog-bonded", "single-blade-live": "live-frog-bonded"}
+"""Turnouts that have the ends and wheel paths of another, and other conductors."""
 TWO_WAY_ENDS = {
     "live-frog": {"toe": ("stock-left", "stock-right"), "L": ("stock-left", "frog"), "R": ("frog", "stock-right")},
     "live-frog-bonded": {
@@ -197,23 +202,283 @@ FIXED_KINDS = {
         ),
     ),
 }
-CROSSINGS = {"diamond-insulated", "diamond-live"}
+CROSSINGS = {"diamond-insulated", "diamond-live", "diamond-guarded"}
+SECTIONS = {"rail-section", "rerailer"}
 
 
-def two_way(kind: str, hand: str, jumpers: bool) -> Kind:
-    """A turnout of two legs: the table above with the ends and positions of its hand."""
-    leg = HANDS[hand]
+# The rest of the kinds. Common practice, no published source.
+#
+# Slips: what lies over the acute frog that a route crosses, given as the rails from the frog's end of the piece inwards.
+# a1 crosses frog a with its right-hand wheels, a2 with its left-hand ones; b1 crosses frog b with its left-hand wheels,
+# b2 with its right-hand ones. The other wheels run along the side rail all the way.
+_SLIP_OVER = {
+    "live": lambda side, frog: (frog, side),
+    "insulated": lambda side, _frog: (side, DEAD, side),
+    "isolated-metal": lambda side, frog: (side, frog, side),
+}
+
+
+def _slip(built: str, routes: tuple[str, ...]) -> Kind:
+    over = _SLIP_OVER[built]
+    found = []
+    for name in routes:
+        start, stop = name.split("-")
+        left, right = ("side-left",), ("side-right",)
+        if start == "a1":
+            right = over("side-right", "frog-a")
+        else:
+            left = over("side-left", "frog-a")
+        if stop == "b1":
+            left = left[:-1] + over("side-left", "frog-b")[::-1]
+        else:
+            right = right[:-1] + over("side-right", "frog-b")[::-1]
+        found.append(Route({"b": start, "a": stop}, (start, stop), left, right))
+    live = built == "live"
     return Kind(
-        rails=TWO_WAY_RAILS[kind],
-        ends={leg.get(end, end): rails for end, rails in TWO_WAY_ENDS[kind].items()},
-        bars={"": POSITIONS[hand]},
-        made=tuple(("", leg[side], *rails) for side, rails in TWO_WAY_MADE[kind].items()),
-        bonds=JUMPERS if jumpers and kind == "insulated-frog" else (),
+        rails=("side-left", "side-right", *(("frog-a", "frog-b") if built != "insulated" else ())),
+        ends={
+            "a1": ("side-left", "frog-a" if live else "side-right"),
+            "a2": ("frog-a" if live else "side-left", "side-right"),
+            "b1": ("frog-b" if live else "side-left", "side-right"),
+            "b2": ("side-left", "frog-b" if live else "side-right"),
+        },
+        bars={"a": ("b1", "b2"), "b": ("a1", "a2")},
+        routes=tuple(found),
+    )
+
+
+DOUBLE, SINGLE = ("a1-b1", "a1-b2", "a2-b1", "a2-b2"), ("a1-b1", "a1-b2", "a2-b2")
+
+
+def _three_way(left: str, centre: str, right: str) -> Kind:
+    """All legs have the poles of the stock rails; given is what lies at the three frogs."""
+    low, high = "stock-left", "stock-right"
+    set_by = {"left": ("left", "straight"), "centre": ("straight", "straight"), "right": ("straight", "right")}
+    paths = {
+        "left": ((low,), (high, centre, high, left, high)),
+        "centre": ((low, left, low), (high, right, high)),
+        "right": ((low, centre, low, right, low), (high,)),
+    }
+    return Kind(
+        rails=(low, high, *(frog for frog in (left, centre, right) if frog != DEAD)),
+        ends=dict.fromkeys(("toe", "left", "centre", "right"), (low, high)),
+        bars={"left": ("left", "straight"), "right": ("straight", "right")},
         routes=tuple(
-            Route({"": leg[side]}, ("toe", leg[side]), left, right)
-            for side, (left, right) in TWO_WAY_PATHS[kind].items()
+            Route(dict(zip(("left", "right"), set_by[leg], strict=True)), ("toe", leg), *paths[leg]) for leg in set_by
         ),
     )
+
+
+def _scissors(live: bool) -> Kind:
+    """Four turnouts with their toes outwards and a diamond; both tracks in phase and joined underneath."""
+
+    def frog(name: str) -> str:
+        return f"frog-{name}" if live else DEAD
+
+    low, high = "left", "right"
+    # straight along the left-hand track, from turnout a1 to turnout b2: both frogs lie in its right-hand, inner rail
+    upper = ((low,), (high, frog("a1"), high, frog("b2"), high))
+    lower = ((low, frog("a2"), low, frog("b1"), low), (high,))
+    # from a1 down to b1: left wheels over the frog of a1 and the far acute frog of the diamond, right wheels over the
+    # near acute frog and the frog of b1
+    down = ((low, frog("a1"), low, frog("b"), low), (high, frog("a"), high, frog("b1"), high))
+    up = ((low, frog("a"), low, frog("b2"), low), (high, frog("a2"), high, frog("b"), high))
+    frogs = ("a1", "a2", "b1", "b2", "a", "b")
+    return Kind(
+        rails=(low, high, *(f"frog-{name}" for name in frogs if live)),
+        ends=dict.fromkeys(("a1", "a2", "b1", "b2"), (low, high)),
+        bars=dict.fromkeys(("a1", "a2", "b1", "b2"), ("through", "diverging")),
+        routes=(
+            Route({"a1": "through", "b2": "through"}, ("a1", "b2"), *upper),
+            Route({"a2": "through", "b1": "through"}, ("a2", "b1"), *lower),
+            Route({"a1": "diverging", "b1": "diverging"}, ("a1", "b1"), *down),
+            Route({"a2": "diverging", "b2": "diverging"}, ("a2", "b2"), *up),
+        ),
+    )
+
+
+def _dead_end(joined: bool) -> Kind:
+    return Kind(("left", "right"), {"a": ("left", "right")}, (), bonds=(("left", "right"),) if joined else ())
+
+
+FIXED_KINDS |= {
+    "rerailer": FIXED_KINDS["rail-section"],
+    "single-slip-live": _slip("live", SINGLE),
+    "double-slip-insulated": _slip("insulated", DOUBLE),
+    "single-slip-insulated": _slip("insulated", SINGLE),
+    "double-slip-isolated-metal": _slip("isolated-metal", DOUBLE),
+    "single-slip-isolated-metal": _slip("isolated-metal", SINGLE),
+    "three-way-insulated": _three_way(DEAD, DEAD, DEAD),
+    "three-way-isolated-metal": _three_way("frog-left", "frog-centre", "frog-right"),
+    "scissors-live": _scissors(live=True),
+    "scissors-insulated": _scissors(live=False),
+    "track-end": _dead_end(joined=False),
+    "buffer": _dead_end(joined=False),
+    "buffer-metal": _dead_end(joined=True),
+}
+
+
+def _parted(bonded: tuple[str, ...]) -> Kind:
+    """A piece of track with a gap in both rails, of which some are bonded."""
+    return Kind(
+        rails=("left-a", "left-b", "right-a", "right-b"),
+        ends={"a": ("left-a", "right-a"), "b": ("left-b", "right-b")},
+        routes=(Route({}, ("a", "b"), ("left-a", "left-b"), ("right-a", "right-b")),),
+        bonds=tuple((f"{side}-a", f"{side}-b") for side in bonded),
+    )
+
+
+def _catch(blades: str) -> Kind:
+    sides = ("left", "right") if blades == "both" else (blades,)
+    return Kind(
+        rails=("stock-left", "stock-right", "closure-left", "closure-right"),
+        ends={"toe": ("stock-left", "stock-right"), "through": ("closure-left", "closure-right")},
+        bars={"": ("closed", "open")},
+        made=tuple(("", "closed", f"stock-{side}", f"closure-{side}") for side in sides),
+        bonds=tuple((f"stock-{side}", f"closure-{side}") for side in ("left", "right") if side not in sides),
+        routes=(
+            Route({"": "closed"}, ("toe", "through"), ("stock-left", "closure-left"), ("stock-right", "closure-right")),
+        ),
+    )
+
+
+def _guarded(guards: str) -> Kind:
+    """A guard rail lies beside the running rail opposite each acute frog: track 1 passes frog a with its right wheels."""
+    other = {"left": "right", "right": "left"}
+    bonds = []
+    for track in "12":
+        for side in ("left", "right"):
+            to = side if guards == "beside" else other[side]
+            bonds.append((f"guard-{side}-{track}", f"{to}-{track}"))
+    guard_first = {
+        ("left", "1"): True, ("right", "1"): False, ("left", "2"): False, ("right", "2"): True,
+    }  # fmt: skip
+    paths: dict[str, list[tuple[str, ...]]] = {"1": [], "2": []}
+    for (side, track), first in guard_first.items():
+        rail, guard = f"{side}-{track}", f"guard-{side}-{track}"
+        path = (rail, guard, rail, DEAD, rail, DEAD, rail)
+        paths[track].append(path if first else path[::-1])
+    return Kind(
+        rails=(*(f"{side}-{track}" for track in "12" for side in ("left", "right")), *(one for one, _ in bonds)),
+        ends={f"{end}{track}": (f"left-{track}", f"right-{track}") for end in "ab" for track in "12"},
+        routes=tuple(Route({}, (f"a{track}", f"b{track}"), *paths[track]) for track in "12"),
+        bonds=tuple(bonds),
+    )
+
+
+def _turntable(stalls: int) -> Kind:
+    """At s1 the head of the bridge stands at track s1, at s1-turned its tail; left and right as seen from the head."""
+    numbers = range(1, stalls + 1)
+    rails = [f"s{k}-{side}" for side in ("left", "right") for k in numbers]
+    routes = []
+    for k in numbers:
+        left, right = f"s{k}-left", f"s{k}-right"
+        routes.append(Route({"": f"s{k}"}, (f"s{k}", "tail"), (left, "bridge-left"), (right, "bridge-right")))
+        routes.append(Route({"": f"s{k}-turned"}, (f"s{k}", "head"), (left, "bridge-right"), (right, "bridge-left")))
+    return Kind(
+        rails=("bridge-left", "bridge-right", *rails),
+        ends={
+            **{f"s{k}": (f"s{k}-left", f"s{k}-right") for k in numbers},
+            "head": ("bridge-right", "bridge-left"),
+            "tail": ("bridge-left", "bridge-right"),
+        },
+        bars={"": (*(f"s{k}" for k in numbers), *(f"s{k}-turned" for k in numbers))},
+        routes=tuple(routes),
+        gaps=frozenset({"head", "tail"}),
+    )
+
+
+def _traverser(tracks: int) -> Kind:
+    numbers = range(1, tracks + 1)
+    both = ("table-left", "table-right")
+    return Kind(
+        rails=both,
+        ends={f"{side}{k}": both for side in "ab" for k in numbers},
+        bars={"": tuple(f"t{k}" for k in numbers)},
+        routes=tuple(Route({"": f"t{k}"}, (f"a{k}", f"b{k}"), ("table-left",), ("table-right",)) for k in numbers),
+        gaps=frozenset(f"{side}{k}" for side in "ab" for k in numbers),
+    )
+
+
+def _yard(tracks: int) -> Kind:
+    numbers = range(1, tracks + 1)
+    return Kind(
+        rails=("a-left", "a-right", *(f"t{k}-{side}" for side in ("left", "right") for k in numbers)),
+        ends={"a": ("a-left", "a-right"), **{f"b{k}": (f"t{k}-left", f"t{k}-right") for k in numbers}},
+        bars={"": tuple(f"t{k}" for k in numbers)},
+        routes=tuple(
+            Route({"": f"t{k}"}, ("a", f"b{k}"), ("a-left", f"t{k}-left"), ("a-right", f"t{k}-right")) for k in numbers
+        ),
+        gaps=frozenset(f"b{k}" for k in numbers),
+    )
+
+
+MISSED = {
+    "foil-toe": ("stock-left", "stock-right"),
+    "foil-tie-bar": ("stock-left", "stock-right"),
+    "foil-closure": ("stock-left", "stock-right"),
+    "foil-frog-left": ("frog", "stock-left"),
+    "foil-frog-right": ("frog", "stock-right"),
+    "gap-left": ("frog", "stock-left"),
+    "gap-right": ("frog", "stock-right"),
+}
+"""What a cut that was missed joins, on copper-clad sleepers."""
+
+
+def two_way(kind: str, hand: str, piece: Mapping[str, Any]) -> Kind:
+    """A turnout of two legs: the table above with the ends and positions of its hand, as altered by its options."""
+    leg = HANDS[hand]
+    like = LIKE.get(kind, kind)
+    made, bonds = dict(TWO_WAY_MADE[like]), list[tuple[str, str]]()
+    if kind == "insulated-frog" and piece.get("jumpers") == "true":
+        bonds += JUMPERS
+    if kind == "live-frog":
+        # blades and frog are one conductor unless the links, or the closure rails themselves, are cut between them
+        one = piece.get("links") != "cut" and piece.get("closure-rails") != "cut"
+        if not one:
+            made = {}
+        elif piece.get("jumpers") == "true":
+            bonds += [("frog", "stock-left"), ("frog", "stock-right")]
+    if kind == "live-frog-bonded" and piece.get("links") == "left-in":
+        bonds += [("frog", "stock-left"), ("frog", "stock-right")]
+    if kind == "single-blade-live":
+        made = {"R": ("frog", "stock-left")} if piece.get("blade") == "left" else {"L": ("frog", "stock-right")}
+    if kind == "copper-clad-live-frog":
+        bonds += [joined for cut, joined in MISSED.items() if piece.get(cut) == "missed"]
+    return Kind(
+        rails=TWO_WAY_RAILS[kind],
+        ends={leg.get(end, end): rails for end, rails in TWO_WAY_ENDS[like].items()},
+        bars={"": POSITIONS[hand]},
+        made=tuple(("", leg[side], *rails) for side, rails in made.items()),
+        bonds=tuple(bonds),
+        routes=tuple(
+            Route({"": leg[side]}, ("toe", leg[side]), left, right)
+            for side, (left, right) in TWO_WAY_PATHS[like].items()
+        ),
+    )
+
+
+OPTIONAL_KINDS: dict[str, Callable[[Mapping[str, Any]], Kind]] = {
+    "rail-break": lambda piece: _parted(
+        {"left": ("right",), "right": ("left",), "both": ()}[piece.get("broken", "left")]
+    ),
+    "expansion-joint": lambda piece: _parted(
+        {"both": ("left", "right"), "left": ("left",), "right": ("right",), "none": ()}[piece.get("bonded", "both")]
+    ),
+    "catch-turnout": lambda piece: _catch(piece.get("blades", "both")),
+    "diamond-guarded": lambda piece: _guarded(piece.get("guards", "beside")),
+    "turntable": lambda piece: _turntable(int(piece.get("stalls", "4"))),
+    "traverser": lambda piece: _traverser(int(piece.get("tracks", "4"))),
+    "traverser-yard": lambda piece: _yard(int(piece.get("tracks", "4"))),
+}
+
+
+def kind_of(piece: Mapping[str, Any]) -> Kind:
+    """The kind of a piece, from what its entry says."""
+    kind = piece.get("kind", "rail-section")
+    if kind in FIXED_KINDS:
+        return FIXED_KINDS[kind]
+    return OPTIONAL_KINDS[kind](piece) if kind in OPTIONAL_KINDS else two_way(kind, piece["hand"], piece)
 
 
 # --------------------------------------------------------------------------------------------------------------
@@ -283,18 +548,11 @@ class Layout:
     @cached_property
     def kinds(self) -> dict[str, Kind]:
         """The kind of every piece."""
-        found = {}
-        for name, piece in self.pieces.items():
-            kind = piece.get("kind", "rail-section")
-            if kind in FIXED_KINDS:
-                found[name] = FIXED_KINDS[kind]
-            else:
-                found[name] = two_way(kind, piece["hand"], piece.get("jumpers") == "true")
-        return found
+        return {name: kind_of(piece) for name, piece in self.pieces.items()}
 
     def is_section(self, piece: str) -> bool:
-        """Whether a piece is a rail-section."""
-        return str(self.pieces[piece].get("kind", "rail-section")) == "rail-section"
+        """Whether a piece is plain track."""
+        return str(self.pieces[piece].get("kind", "rail-section")) in SECTIONS
 
     def is_crossing(self, piece: str) -> bool:
         """Whether a piece is a crossing without blades."""
@@ -310,14 +568,15 @@ class Layout:
         return f"{piece}.{left}", f"{piece}.{right}"
 
     def end(self, text: str, alone: str) -> tuple[str, str]:
-        """An end as written in a joint; a rail-section alone means the end `alone`."""
+        """An end as written in a joint; a rail-section alone means the end `alone`, a dead end alone its only one."""
         if text in self.pieces:
-            return text, alone
+            ends = list(self.kinds[text].ends)
+            return text, ends[0] if len(ends) == 1 else alone
         piece, end = text.split(".")
         return piece, end
 
     @cached_property
-    def bars(self) -> dict[str, tuple[str, str]]:
+    def bars(self) -> dict[str, tuple[str, ...]]:
         """Every tie bar by its name (`T1`, or `X1.a` where there are two) with its positions."""
         found = {}
         for piece, kind in self.kinds.items():
@@ -328,17 +587,17 @@ class Layout:
     # ---- variables and positions
 
     @cached_property
-    def thrown(self) -> dict[str, tuple[str, tuple[str, str]]]:
+    def thrown(self) -> dict[str, tuple[str, tuple[str, ...]]]:
         """For every tie bar on a machine: the machine, and the bar's positions in the order of the machine's."""
         found = {}
         for machine, values in self.machines.items():
             for item in values["throws"]:
                 bar, first = next(iter(item.items())) if isinstance(item, dict) else (item, self.bars[item][0])
-                one, two = self.bars[bar]
-                found[bar] = (machine, (one, two) if first == one else (two, one))
+                own = self.bars[bar]
+                found[bar] = (machine, own[own.index(first) :] + own[: own.index(first)])
         return found
 
-    def machine_positions(self, machine: str) -> tuple[str, str]:
+    def machine_positions(self, machine: str) -> tuple[str, ...]:
         """A machine's positions: those of the first turnout it throws, in the order of that turnout's kind."""
         item = self.machines[machine]["throws"][0]
         return self.bars[next(iter(item)) if isinstance(item, dict) else item]
@@ -454,7 +713,12 @@ class Layout:
         piece, _, end = target.partition(".")
         if rail not in ("left", "right") or (not end and self.is_section(piece)):
             return f"{piece}.{rail}"
-        return self.end_rails(piece, end or "toe")[0 if rail == "left" else 1]
+        if not end:
+            entering = [one for one in self.kinds[piece].ends if one in ENTERING]
+            if len(entering) != 1:
+                return f"{piece}.{rail}"
+            (end,) = entering
+        return self.end_rails(piece, end)[0 if rail == "left" else 1]
 
     # ---- conductors
 
@@ -479,6 +743,8 @@ class Layout:
             "both": {"left", "right"},
             "vee": {side for side, pair in pairs.items() if any(is_changing(rail) for rail in pair)},
         }[how]
+        if any(end in self.kinds[piece].gaps for piece, end in (first, second)):
+            cut = {"left", "right"}
         return Joint(
             subject=one.get("id") or f"{one['from']}/{one['to']}",
             ends=(first, second),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from netlister.kinds import library
@@ -27,7 +29,7 @@ def minutes(degrees, arcminutes, arcseconds=0):
 @pytest.mark.parametrize("name", TURNOUTS)
 def test_dimensions_are_those_of_rp_12_7(name):
     found = library().definition(name).dimensions
-    assert set(found) == set(SHEET)
+    assert set(SHEET) <= set(found)
     for label, printed in SHEET.items():
         assert found[label].by_number == pytest.approx(
             dict(zip((4, 5, 6, 7), (v / 1000 for v in printed), strict=True))
@@ -49,6 +51,63 @@ def test_a_frog_is_as_long_as_its_toe_and_its_heel(number):
     found = library().definition("live-frog").dimensions
     toe, heel, whole = (found[label].by_number[number] for label in ("frog-toe", "frog-heel", "frog"))
     assert toe + heel == pytest.approx(whole)
+
+
+# the same sheet: point of the frog to the crossing of the centre lines, in mm; it is gauge x number
+@pytest.mark.parametrize("name", ["diamond-live", "double-slip-live", "single-slip-insulated", "scissors-live"])
+@pytest.mark.parametrize(("number", "printed"), [(4, 36), (5, 45), (6, 54), (7, 63)])
+def test_crossings_are_as_long_as_rp_12_7_has_their_frogs_apart(name, number, printed):
+    found = library().definition(name).dimensions["point"]
+    assert found.by_number[number] * 1000 == pytest.approx(printed)
+    assert found.by_number[number] == pytest.approx(found.gauge * number)
+
+
+# NMRA S-3.2 of February 2010, RP-15.1 and RP-25, in inch
+PRINTED = {"flangeway": 0.048, "rail-head": 0.040, "tread": 0.080}
+
+
+@pytest.mark.parametrize("name", ["insulated-frog", "diamond-insulated", "three-way-insulated", "live-frog"])
+def test_dimensions_of_flangeway_rail_and_wheel(name):
+    found = library().definition(name).dimensions
+    for label, inches in PRINTED.items():
+        if label in found:
+            assert found[label].metres == pytest.approx(inches * 0.0254, abs=1e-5)
+            assert found[label].gauge == pytest.approx(0.0165)
+
+
+def test_how_far_a_tread_bridges_past_the_point():
+    """Worked out from the two above: the gauge faces part by one in N, so the tread reaches over to N x (W + B)."""
+    found = library().definition("insulated-frog").dimensions
+    for number, length in found["bridging"].by_number.items():
+        assert length == pytest.approx(number * (found["tread"].metres + found["rail-head"].metres), abs=6e-5)
+
+
+def test_what_is_worked_out_follows_from_its_formula():
+    known = library()
+    gauge = 0.009
+    lead = dict(zip((4, 5, 6, 7), (v / 1000 for v in SHEET["lead"]), strict=True))
+    three, scissors = known.definition("three-way-live").dimensions, known.definition("scissors-live").dimensions
+    for number in (4, 5, 6, 7):
+        angle = math.radians(frog_angle(number))
+        assert three["lead-centre"].by_number[number] == pytest.approx(lead[number] / math.sqrt(2), abs=1e-4)
+        spacing = scissors["spacing"].metres
+        assert scissors["half"].by_number[number] == pytest.approx(spacing / 2 / math.sin(angle), abs=1e-4)
+        assert scissors["run"].by_number[number] == pytest.approx(spacing / math.tan(angle), abs=1e-4)
+        # a wye: half the angle on each leg, half the offset to the frog; the lead stays within a part in 300
+        assert gauge / 2 / math.tan(angle / 4) == pytest.approx(gauge / math.tan(angle / 2), rel=1 / 250)
+    wye = known.kind("live-frog", "wye").dimensions
+    assert wye["lead"].by_number == pytest.approx(lead)
+    assert wye["lead"].status == "worked out"
+    bent = known.kind("live-frog", "left", (("curved", "true"),)).dimensions
+    straight = lead[6] ** 2 / (2 * gauge)
+    inner = 1 / (1 / bent["radius-through"].metres + 1 / straight)
+    assert bent["radius-diverging"].metres == pytest.approx(inner, abs=1e-3)
+
+
+# NEM 127:2010: a crossing is 1 in x, x the cotangent of its angle
+@pytest.mark.parametrize("number", [3, 4.5, 6, 9, 12])
+def test_the_right_angle_measure_is_the_cotangent(number):
+    assert 1 / math.tan(math.radians(frog_angle(number, "right-angle"))) == pytest.approx(number)
 
 
 # NMRA RP-12.7 prints the angles of No. 4 to 7, to the minute

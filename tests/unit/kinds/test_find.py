@@ -7,15 +7,37 @@ from pathlib import Path
 from netlister.kinds.find import files, folder
 
 NAMES = [
+    "buffer",
+    "buffer-metal",
+    "catch-turnout",
+    "copper-clad-live-frog",
+    "diamond-guarded",
     "diamond-insulated",
     "diamond-live",
+    "double-slip-insulated",
+    "double-slip-isolated-metal",
     "double-slip-live",
+    "expansion-joint",
     "insulated-frog",
     "isolated-metal-frog",
     "live-frog",
     "live-frog-bonded",
+    "rail-break",
     "rail-section",
+    "rerailer",
+    "scissors-insulated",
+    "scissors-live",
+    "single-blade-live",
+    "single-slip-insulated",
+    "single-slip-isolated-metal",
+    "single-slip-live",
+    "three-way-insulated",
+    "three-way-isolated-metal",
     "three-way-live",
+    "track-end",
+    "traverser",
+    "traverser-yard",
+    "turntable",
 ]
 
 

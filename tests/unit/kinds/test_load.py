@@ -90,7 +90,15 @@ def test_a_kind_is_made_once():
     ("name", "takes"),
     [
         ("rail-section", Takes((), {}, 0, crossing=False)),
-        ("insulated-frog", Takes(("left", "right", "wye"), {"jumpers": ("true", "false")}, 1, crossing=False)),
+        (
+            "insulated-frog",
+            Takes(
+                ("left", "right", "wye"),
+                {"curved": ("true", "false"), "jumpers": ("true", "false")},
+                1,
+                crossing=False,
+            ),
+        ),
         ("double-slip-live", Takes((), {}, 2, crossing=False)),
         ("diamond-live", Takes((), {}, 0, crossing=True)),
     ],
@@ -102,7 +110,12 @@ def test_takes(name, takes):
 def test_only_the_isolated_frog_may_stay_without_a_pole():
     known = library()
     mild = [name for name in known.names() if known.definition(name).floating == "warning"]
-    assert mild == ["isolated-metal-frog"]
+    assert mild == [
+        "double-slip-isolated-metal",
+        "isolated-metal-frog",
+        "single-slip-isolated-metal",
+        "three-way-isolated-metal",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -113,7 +126,9 @@ def test_only_the_isolated_frog_may_stay_without_a_pole():
         (("live-frog", "rigth"), "there is no hand 'rigth'; did you mean 'right'?; write 'hand: left' or"),
         (("rail-section", "left"), "'rail-section' has no hand; leave 'hand' out"),
         (("insulated-frog", "left", (("jumper", "true"),)), "'jumper=true'; did you mean 'jumpers=true'?"),
-        (("live-frog", "left", (("jumpers", "true"),)), "does not take 'jumpers=true'; it takes no options"),
+        (("diamond-live", "", (("jumpers", "true"),)), "does not take 'jumpers=true'; it takes no options"),
+        (("live-frog", "wye", (("curved", "true"),)), "'curved: true' is for 'hand: left' or 'hand: right', not for"),
+        (("turntable", "", (("stalls", "99"),)), "takes a whole number from 1 to 48 as 'stalls', not '99'"),
         (("insulated-frog", "wye", (("jumpers", "true"), ("jumpers", "false"))), "'jumpers' is given more than once"),
     ],
 )
@@ -162,8 +177,8 @@ def test_all_of_a_kind_of_ones_own():
     assert found.dimensions["lead"].by_number == {5: 0.07}
     assert found.dead["nose"][:2] == (0.008, "8 mm")
     page = kind_text.kind_page(known, "quay-switch", "left")
-    assert "frog: pole of near at through, of far at diverging" in page
-    assert "measured; our drawing" in page
+    assert "common to frog, through to near, diverging to far" in page
+    assert "our drawing  measured" in page
 
 
 def test_several_kinds_in_one_file():
@@ -327,6 +342,119 @@ def test_a_list_of_rails_gone_wrong_is_one_fault_and_not_twenty():
     with pytest.raises(UnusableError) as caught:
         own(OWN.replace("rails: [near, far, frog]", "rails: near"))
     assert len(caught.value.faults) == 1
+
+
+TABLE = """\
+kind: pit
+title: Pit
+summary: A table in a pit.
+rails: [table-left, table-right, t#-left, t#-right]
+count: {option: roads, what: how many, least: 1, most: 9, default: 3}
+ends:
+  t#: {entering: true, left: t#-left, right: t#-right}
+  end: {entering: false, left: table-left, right: table-right, gap: true}
+options:
+  lamp: {what: a lamp, values: [lit, dark], default: lit, choice: true}
+bonds: [{join: [table-left, t#-left], with: {lamp: dark}}]
+bars: {"": [at#, past#]}
+contacts: [{when: {"": past#}, join: [table-right, t#-right], with: {lamp: lit}}]
+sealed: [{rail: table-left, with: {lamp: dark}}]
+routes:
+  t#: {ends: [t#, end], when: {"": at#}, left: [t#-left, table-left], right: [t#-right, table-right], length: long, left-at: [1 mm], right-at: [1 mm]}
+dimensions: {long: {value: 90 mm, what: all of it, source: our drawing, status: measured}}
+draw: {t#: {from: [0, 1], to: [0, -1]}, end: [1, 0]}
+shapes: [{for: {lamp: dark}, dimensions: {long: {value: 80 mm, what: all of it, source: our drawing}}, draw: {end: [0.9, 0]}}]
+"""
+
+
+def table(text=TABLE):
+    return library(extra=[Source("pit.yaml", text)])
+
+
+def test_what_repeats_and_what_is_there_with_options():
+    kind = table().kind("pit", "", (("roads", "2"),))
+    assert kind.rails == ("table-left", "table-right", "t1-left", "t2-left", "t1-right", "t2-right")
+    assert list(kind.ends) == ["t1", "t2", "end"]
+    assert kind.bars[0].positions == ("at1", "at2", "past1", "past2")
+    assert [tuple(made) for made in kind.made] == [
+        ((("", "past1"),), ("table-right", "t1-right")),
+        ((("", "past2"),), ("table-right", "t2-right")),
+    ]
+    assert [(r.name, r.ends, r.when, r.left) for r in kind.routes] == [
+        (f"t{k}", (f"t{k}", "end"), (("", f"at{k}"),), (f"t{k}-left", "table-left")) for k in (1, 2)
+    ]
+    assert (kind.bonds, kind.sealed, kind.gaps) == ((), frozenset(), {"end"})
+    assert kind.draw == {"t1": (0, 1), "t2": (0, -1), "end": (1, 0)}
+    assert kind.dimensions["long"].metres == 0.09
+    dark = table().kind("pit", "", (("lamp", "dark"),))
+    assert dark.bonds == tuple(("table-left", f"t{k}-left") for k in (1, 2, 3))
+    assert (dark.made, dark.sealed) == ((), {"table-left"})
+    assert dark.dimensions["long"].metres == 0.08
+    assert dark.draw["end"] == (0.9, 0)
+    assert [dark.draw[f"t{k}"] for k in (1, 2, 3)] == [(0, 1), (0, 0), (0, -1)]
+    assert table().takes("pit").number == ("roads", 1, 9)
+
+
+TABLE_FAULTS = [
+    ("least: 1,", "least: 0,", 5, "a count runs from 1 or more to 60 at most"),
+    ("most: 9,", "most: 900,", 5, "a count runs from 1 or more to 60 at most"),
+    ("default: 3}", "default: 30}", 5, "its default lies between"),
+    ("least: 1,", "least: one,", 5, "'one' is no whole number; write one, as in '6'"),
+    ("option: roads", "option: length", 5, "'length' is taken; give the count a name of its own"),
+    ("option: roads", "option: lamp", 5, "'lamp' is taken; give the count a name of its own"),
+    (", default: 3}", "}", 5, "a count needs 'option', 'least', 'most' and 'default'"),
+    ("rails: [table-left,", "rails: [t7-left, table-left,", 1, "'t7-left' is one of those that 't#-left' stands for"),
+    (
+        '"": [at#, past#]}\ncontacts: [{when: {"": past#}',
+        '"": [at#]}\ncontacts: [{when: {"": at#}',
+        5,
+        "a tie bar needs two positions or more; write 'least: 2'",
+    ),
+    ("gap: true", "gap: yes", 8, "there is no value 'yes'"),
+    ("default: lit", "default: grey", 10, "there is no value 'grey'; write one of 'lit', 'dark'"),
+    ("choice: true", "choice: maybe", 10, "there is no value 'maybe'"),
+    ("with: {lamp: dark}}]\nbars", "with: {lamp: grey}}]\nbars", 11, "there is no value 'grey'"),
+    ("with: {lamp: dark}}]\nbars", "with: {lmap: dark}}]\nbars", 11, "there is no option 'lmap'; did you mean 'lamp'?"),
+    (", with: {lamp: dark}}]\nbars", "}]\nbars", 11, "a bond with options needs 'join' and 'with'"),
+    ("with: {lamp: lit}", "with: {lamp: [lit]}", 13, "a value is due here, not a list"),
+    ("rail: table-left, with", "rail: table, with", 14, "there is no rail 'table'; did you mean 'table-left'?"),
+    ("rail: table-left, with", "with", 14, "a rail without a wire needs 'rail' and 'with'"),
+    ("from: [0, 1], to", "from: [0], to", 18, "a row of anchors is for a name with '#'"),
+    ("t#: {from", "end: {from", 18, "a row of anchors is for a name with '#'"),
+    ("to: [0, -1]}", "to: [0, -1], radius: 2}", 18, "a row of anchors is for a name with '#'"),
+    ("for: {lamp: dark}", "for: {lmap: dark}", 19, "there is no option 'lmap'; did you mean 'lamp'?"),
+    ("for: {lamp: dark}, ", "", 19, "a shape needs 'for', as in 'for: {hand: wye}'"),
+    ("{value: 80 mm", "{value: 0.5 mm", 16, "the places are out of order or beyond its ends"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "line", "message"), TABLE_FAULTS)
+def test_faults_of_what_repeats_and_of_options(old, new, line, message):
+    assert old in TABLE
+    with pytest.raises(UnusableError) as caught:
+        table(TABLE.replace(old, new, 1))
+    told = [(fault.span.file, fault.span.line, fault.message) for fault in caught.value.faults]
+    assert any(file == "pit.yaml" and at == line and message in text for file, at, text in told), told
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.data())
+def test_whatever_repeats_is_used_or_refused_with_a_place(data):
+    words = TABLE.split(" ")
+    for _ in range(data.draw(st.integers(1, 3))):
+        words[data.draw(st.integers(0, len(words) - 1))] = data.draw(PIECES | st.sampled_from(words))
+    try:
+        known = table(" ".join(words))
+    except UnusableError as error:
+        assert error.faults
+        assert all(fault.span.line >= 1 and fault.message for fault in error.faults)
+        return
+    (name,) = set(known.names()) - set(files())
+    for options in [(), *(((o, v),) for o, values in known.takes(name).options.items() for v in values)]:
+        kind = known.kind(name, "", options)
+        for route in kind.routes:
+            assert (route.left[0], route.left[-1]) == tuple(kind.ends[end].left for end in route.ends)
+        kind_text.kind_page(known, name, "", options)
 
 
 PIECES = st.sampled_from(

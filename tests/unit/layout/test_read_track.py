@@ -65,8 +65,17 @@ CASES: list[tuple[str, list[str]]] = [
     ("  c: {kind: diamond-live, hand: left}", ["10:33 'diamond-live' has no hand; leave 'hand' out"]),
     ("  c: {hand: left}", ["10:13 'rail-section' has no hand; leave 'hand' out"]),
     (
-        "  c: {kind: live-frog, hand: left, jumpers: true}",
-        ["10:36 'live-frog' takes no 'jumpers', only 'insulated-frog'; leave it out"],
+        "  c: {kind: three-way-live, jumpers: true}",
+        ["10:29 'three-way-live' takes no 'jumpers', only 'insulated-frog' or 'live-frog'; leave it out"],
+    ),
+    (
+        "  c: {kind: turntable, stalls: 99}",
+        ["10:32 'stalls' cannot be '99'; write a whole number from 1 to 48"],
+    ),
+    ("  c: {kind: turntable, stalls: [1]}", ["10:32 a whole number is due here, not a list"]),
+    (
+        "  c: {kind: live-frog, hand: wye, curved: true}",
+        ["10:13 'curved: true' is for 'hand: left' or 'hand: right', not for 'hand: wye'"],
     ),
     (
         "  c: {kind: insulated-frog, hand: left, jumpers: yes}",
