@@ -261,4 +261,5 @@ class Layout:
     types: dict[str, str] = field(default_factory=dict)  # machine or switch -> how it is built, where that is written
     library: Library | None = None  # the kinds that it was read with
     use: tuple[str, ...] = ()  # the files of kinds, as written
+    netlist: bool = False  # whether it was read from a netlist
     drawn: dict[str, str] = field(default_factory=dict)  # of a netlist: name or terminal -> reference or net, if other

@@ -323,9 +323,13 @@ class Nets:
     # ---- for findings
 
     def drawn(self) -> dict[str, str]:
-        """Per terminal of a layout the net that it lies on, where that has another name."""
-        return {name: f"net {net}" for name, net in sorted(self.net_of.items()) if net != name and not self._poled(name)}
+        """What terminals are in the drawing, where that has another name: a pin of a contact, or the net of a rail."""
+        found = {text: f"{reference}.{pin}" for (reference, pin), text in self.own.items()}
+        for net, rails in self.rails.items():
+            own = {f"{piece}.{rail}" for piece, rail in rails}
+            if net not in own and not net.startswith(NAMELESS) and not self._poled(net):
+                found |= dict.fromkeys(own, f"net {net}")
+        return {name: found[name] for name in sorted(found) if found[name] != name}
 
-    def _poled(self, name: str) -> bool:
-        net = self.net_of[name]
-        return net in {self.root(p) for p in self.poles.get(net, ())}
+    def _poled(self, net: str) -> bool:
+        return net in {self.root(pole) for pole in self.poles.get(net, ())}

@@ -56,13 +56,15 @@ def layout_of(drawing: Drawing, folder: Path | None = None) -> Layout:
     build = Rebuild(drawing, folder)
     build.all()
     if build.faults:
-        raise UnusableError(build.faults)
+        raise UnusableError(dict.fromkeys(build.faults))
     layout = read_nodes(drawing.source, build.root(), folder)
     layout.allows = build.allows
+    layout.netlist = True
     layout.drawn = build.nets.drawn()
     for part in drawing.parts:
-        if part.name.text != part.reference.text:
-            layout.drawn.setdefault(part.name.text, part.reference.text)
+        if part.name.text != part.reference.text and not is_contact(key_of(part.kind.text)):
+            known = layout.drawn.get(part.name.text)
+            layout.drawn[part.name.text] = f"{known} and {part.reference.text}" if known else part.reference.text
     return layout
 
 
@@ -99,6 +101,7 @@ class Rebuild:
         self.contacts: dict[str, list[tuple[Node, Node]]] = defaultdict(list)  # owner -> its contacts
         self.positions: dict[str, tuple[str, ...]] = {}  # machine, switch or turnout -> positions
         self.boards: dict[str, list[tuple[str, Span]]] = {}
+        self._others: set[str] = set()
         self.start = drawing.source.start()
 
     # ---- helps
@@ -232,14 +235,27 @@ class Rebuild:
                 self.fault(pin.span, message + (suggest(name, pins) or listed))
 
     def _check_fields(self, part: Part, known: Iterable[str]) -> None:
-        """A field that is not known is the draughtsman's own, unless it is nearly one that is."""
+        """A field that is not known is the draughtsman's own, unless other parts take it or it is nearly known."""
         keys = {*known, *symbols.EVERY_PART}
         for field, value in part.fields.items():
-            if field not in keys:
-                near = suggest(field, sorted(keys))
-                if near and len(field) > 3:  # noqa: PLR2004
-                    message = f"'{shown(part.reference.text)}' has a field '{shown(part.named[field])}' that is not known"
-                    self.fault(value.span, message + near)
+            if field in keys:
+                continue
+            written = shown(part.named.get(field, field))
+            near = suggest(field, sorted(keys))
+            if near and len(field) > 3:  # noqa: PLR2004
+                message = f"'{shown(part.reference.text)}' has a field '{written}' that is not known{near}"
+                self.fault(value.span, message)
+            elif field in self._fields_of_others():
+                message = f"'{shown(part.reference.text)}', a '{shown(part.kind.text)}', takes no field '{written}'"
+                self.fault(value.span, f"{message}; leave it out")
+
+    def _fields_of_others(self) -> set[str]:
+        """The fields that any part takes."""
+        if not self._others:
+            self._others = {*symbols.PIECE_FIELDS, *symbols.CONTACT_FIELDS}
+            self._others |= {key for keys in symbols.FIELDS.values() for key in keys}
+            self._others |= {option for name in self.library.names() for option in self.library.takes(name).options}
+        return self._others
 
     def _common_fields(self, part: Part, kind: str) -> None:
         """Its baseboard, and what is allowed there."""
@@ -432,6 +448,8 @@ class Rebuild:
         for pin in part.pins.values():
             place = self._position(owner, pin.name)
             terminal = self.nets.contact(part, place, pin)
+            if not self.positions[owner]:
+                continue  # what is wrong with its owner is told there
             if place not in {"common", *self.positions[owner]}:
                 self.fault(pin.span, self._no_pin(part, owner, place))
             elif terminal:

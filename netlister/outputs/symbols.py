@@ -25,6 +25,7 @@ VERSION = "20211014"
 """The version of the format that this is written in."""
 
 Point = tuple[float, float]
+BRIDGING = "contact-make-before-break"
 LEAST_WIDTH = 6  # grid steps on either side of the middle
 
 
@@ -111,8 +112,8 @@ def _inside(point: Point, across: float, top: float) -> Point:
 # ---- contacts
 
 
-def _contacts(library: Library) -> Iterator[Symbol]:
-    """A contact for the positions of every kind of blades, and for switches with numbered positions."""
+def contact_positions(library: Library) -> dict[str, tuple[str, ...]]:
+    """The symbols of contacts: for the positions of every kind of blades, and with numbered positions for switches."""
     found = {("through", "diverging"): "contact"}
     for name in library.names():
         takes = library.takes(name)
@@ -122,11 +123,16 @@ def _contacts(library: Library) -> Iterator[Symbol]:
             for bar in library.kind(name, hand).bars:
                 if {*bar.positions} != {"through", "diverging"}:
                     found.setdefault(bar.positions, "contact-" + "-".join(bar.positions))
-    for positions, name in found.items():
-        yield _contact(name, positions, "break before make")
-    yield _contact("contact-make-before-break", ("through", "diverging"), "make before break")
+    names = {name: positions for positions, name in found.items()}
+    names[BRIDGING] = ("through", "diverging")
     for count in range(2, 7):
-        yield _contact(f"contact-{count}", tuple(str(k) for k in range(1, count + 1)), "break before make")
+        names[f"contact-{count}"] = tuple(str(k) for k in range(1, count + 1))
+    return names
+
+
+def _contacts(library: Library) -> Iterator[Symbol]:
+    for name, positions in contact_positions(library).items():
+        yield _contact(name, positions, "make before break" if name == BRIDGING else "break before make")
 
 
 def _contact(name: str, positions: tuple[str, ...], how: str) -> Symbol:
