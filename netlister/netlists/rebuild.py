@@ -8,6 +8,7 @@ so that all that is checked and said of a layout is checked and said here too.
 from __future__ import annotations
 
 from collections import defaultdict
+from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from netlister import kinds
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
 
 COMPONENTS = ("breaker", "fuse", "diode", "detector", "lamp", "resistor", "load")
 _LAST = 10**10
+_NEAR = 0.75  # how like a known field's name another is before it counts as a slip
 RENAMED = {"trip-current": "trip"}
 """Fields of the netlist that is written whose keys in a layout are other ones."""
 
@@ -241,10 +243,10 @@ class Rebuild:
             if field in keys:
                 continue
             written = shown(part.named.get(field, field))
-            near = suggest(field, sorted(keys))
-            if near and len(field) > 3:  # noqa: PLR2004
-                message = f"'{shown(part.reference.text)}' has a field '{written}' that is not known{near}"
-                self.fault(value.span, message)
+            near = get_close_matches(field, sorted(keys - {"place", "conducts"}), n=1, cutoff=_NEAR)
+            if near:
+                message = f"'{shown(part.reference.text)}' has a field '{written}' that is not known"
+                self.fault(value.span, f"{message}; did you mean '{near[0]}'?")
             elif field in self._fields_of_others():
                 message = f"'{shown(part.reference.text)}', a '{shown(part.kind.text)}', takes no field '{written}'"
                 self.fault(value.span, f"{message}; leave it out")
@@ -478,7 +480,9 @@ class Rebuild:
         owner = moved.text
         if owner not in self.positions:
             message = f"there is no machine, switch or turnout '{shown(owner)}'"
-            self.fault(moved.span, message + suggest(owner, sorted(self.positions)))
+            movers = sorted(self.positions)
+            listed = f"; there are {', '.join(movers)}" if 0 < len(movers) < 9 else ""  # noqa: PLR2004
+            self.fault(moved.span, message + (suggest(owner, movers) or listed))
             return None, name
         return owner, name.removeprefix(owner + ".")
 

@@ -124,7 +124,14 @@ def parts(circuit: Circuit) -> list[Part]:
     numbers: dict[str, int] = defaultdict(int)
     tags: dict[str, int] = defaultdict(int)
     found = []
-    for draft in _Parts(circuit).all():
+    allowed = {f"{PurePath(a.span.file).name}:{a.span.line}": f"{a.rule}: {a.reason}" for a in circuit.layout.allows}
+    told: set[str] = set()
+    for made in _Parts(circuit).all():
+        draft = made
+        place = dict(draft.fields).get("Place", "")
+        if place not in told and place.rpartition(":")[0] in allowed:
+            draft = draft._replace(fields=(*draft.fields, ("Allow", allowed[place.rpartition(":")[0]])))
+        told.add(place)
         numbers[draft.letter] += 1
         tags[draft.tag] += 1
         again = tags[draft.tag]

@@ -47,6 +47,7 @@ class Symbol(NamedTuple):
     shapes: tuple[str, ...]
     pins: tuple[Pin, ...]
     labelled: bool  # whether the names of its pins are shown
+    reach: float = GRID  # the length of its pins; names stand above long ones, else behind their ends
 
 
 def symbol_library(library: Library) -> str:
@@ -85,10 +86,9 @@ def _piece(library: Library, kind: Kind) -> Symbol:
         for row, rail in enumerate(column)
     ]
     shapes = [_box(-across, top, across, -GRID * half)]
-    for route in kind.routes:
-        ends = [kind.draw.get(end) for end in route.ends]
-        if ends[0] is not None and ends[1] is not None:
-            shapes.append(_line([_inside(point, across, top) for point in ends if point is not None]))
+    ways = [[kind.draw[end] for end in route.ends if end in kind.draw] for route in kind.routes]
+    high = max([abs(y) for way in ways for _, y in way], default=0.0) or 1.0
+    shapes += [_line([_inside((x, y / high), across, top) for x, y in way]) for way in ways if len(way) == 2]  # noqa: PLR2004
     if not kind.routes:
         shapes.append(_line([(-across / 2, top / 2), (across / 2, top / 2)]))
     takes = library.takes(kind.name)
@@ -103,10 +103,9 @@ def _piece(library: Library, kind: Kind) -> Symbol:
 
 
 def _inside(point: Point, across: float, top: float) -> Point:
-    """A point of a piece, x from 0 to 1 and y about 0, in the upper part of its box."""
+    """A point of a piece, x from 0 to 1 and y from -1 to 1, in the upper part of its box."""
     x, y = point
-    high = max(-1.0, min(1.0, 2 * y))
-    return (x - 0.5) * 1.6 * across, top / 2 + GRID / 2 + high * GRID
+    return (x - 0.5) * 1.6 * across, top / 2 + GRID / 2 + y * GRID
 
 
 # ---- contacts
@@ -138,8 +137,8 @@ def _contacts(library: Library) -> Iterator[Symbol]:
 def _contact(name: str, positions: tuple[str, ...], how: str) -> Symbol:
     """A changeover contact: its common on the left, its throws on the right, drawn at the first."""
     rows = [GRID * (len(positions) - 1 - 2 * k) for k in range(len(positions))]
-    pins = [Pin("common", (-3 * GRID, 0), "left")]
-    pins += [Pin(p, (3 * GRID, y), "right") for p, y in zip(positions, rows, strict=True)]
+    pins = [Pin("common", (-6 * GRID, 0), "left")]
+    pins += [Pin(p, (6 * GRID, y), "right") for p, y in zip(positions, rows, strict=True)]
     shapes = [_line([(-2 * GRID, 0), (-GRID, 0), (GRID, rows[0])]), _circle((-GRID, 0), 0.4)]
     shapes += [_line([(2 * GRID, y), (GRID, y)]) for y in rows]
     shapes += [_circle((GRID, y), 0.4) for y in rows]
@@ -147,7 +146,7 @@ def _contact(name: str, positions: tuple[str, ...], how: str) -> Symbol:
         shapes.append(_line([(GRID, rows[1]), (GRID - 1.27, rows[1]), (GRID - 1.27, rows[1] + 0.635)]))
     what = f"Changeover contact, {how}: common, {', '.join(positions)}"
     fields = (("Moved by", "", True), ("Action", how.replace(" ", "-"), False))
-    return Symbol(name, "Q", what, fields, tuple(shapes), tuple(pins), labelled=True)
+    return Symbol(name, "Q", what, fields, tuple(shapes), tuple(pins), labelled=True, reach=4 * GRID)
 
 
 # ---- the rest
@@ -304,9 +303,10 @@ _TWO: dict[str, tuple[str, ...]] = {
 def _written(symbol: Symbol) -> list[str]:
     name = _quoted(symbol.name)
     names = "" if symbol.labelled else " hide"
+    offset = "0.508" if symbol.reach == GRID else "0"
     ys = [y for _, (_, y), _ in symbol.pins] or [0.0]
     low = min(ys) - 2 * GRID
-    lines = [f"  (symbol {name} (pin_numbers hide) (pin_names (offset 0.508){names}) (in_bom yes) (on_board no)"]
+    lines = [f"  (symbol {name} (pin_numbers hide) (pin_names (offset {offset}){names}) (in_bom yes) (on_board no)"]
     usual = [
         ("Reference", symbol.letter, True),
         ("Value", symbol.name, symbol.name not in {"wire", "lead", "feed", "terminal"}),
@@ -328,7 +328,7 @@ def _written(symbol: Symbol) -> list[str]:
         angle = 0 if side == "left" else 180
         font = "(effects (font (size 1.27 1.27)))"
         lines.append(
-            f"      (pin passive line (at {_xy(at)} {angle}) (length 2.54)"
+            f"      (pin passive line (at {_xy(at)} {angle}) (length {_number(symbol.reach)})"
             f" (name {_quoted(pin)} {font}) (number {_quoted(pin)} {font}))"
         )
     return [*lines, "    )", "  )"]

@@ -281,7 +281,7 @@ def _add(drawing: Any, piece: Any, span: Any, made: Any) -> None:
     from netlister.netlists.drawing import EDITORS_OWN, Part, Pin, Text, key_of
 
     part = Part(Text(str(piece.ref), span), Text(str(piece.name), span))
-    for name, value in dict(piece.fields).items():
+    for name, value in {**_attributes(piece), **piece.fields}.items():
         key = key_of(str(name))
         if value not in {"", None} and key not in EDITORS_OWN:
             part.fields[key] = Text(str(value), span)
@@ -291,6 +291,17 @@ def _add(drawing: Any, piece: Any, span: Any, made: Any) -> None:
         net = pin.net
         if net is not None and net is not made.NC:
             drawing.connect(part, Pin(str(pin.num), str(net.name), span), span)
+
+
+def _attributes(piece: Any) -> dict[str, str]:
+    """The fields of a part that skidl took from a symbol's file: there they are attributes of the part."""
+    from netlister.netlists import symbols
+    from netlister.netlists.drawing import key_of
+
+    own = vars(piece)
+    keys = {*symbols.PIECE_FIELDS, *symbols.CONTACT_FIELDS, *symbols.FIELDS.get(key_of(str(piece.name)), ())}
+    found = {key: own.get(key.replace("-", "_")) for key in sorted(keys)}
+    return {key: value for key, value in found.items() if isinstance(value, str) and value}
 
 
 def _using(drawing: Any, use: list[str], places: _Places) -> Any:
