@@ -10,7 +10,9 @@ from netlister.source import UnusableError, read_source
 
 @click.command("symbols")
 @click.option("--output", "-o", metavar="FILE", default="-", help="Where to write it; standard output if left out.")
-@click.option("--use", "extra", multiple=True, metavar="FILE", help="A file with kinds of your own, for symbols of them.")
+@click.option(
+    "--use", "extra", multiple=True, metavar="FILE", help="A file with kinds of your own, for symbols of them."
+)
 def command(output: str, extra: tuple[str, ...]) -> None:
     """Write the symbols to draw wiring with in a schematic editor, as a KiCad symbol library.
 

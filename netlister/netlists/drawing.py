@@ -80,7 +80,9 @@ def read(source: Source) -> Drawing:
     """
     whole = expressions.read(source)
     if whole.head != "export":
-        message = f"a netlist begins with '(export', not with '({shown(whole.head)}'; export it from the schematic again"
+        message = (
+            f"a netlist begins with '(export', not with '({shown(whole.head)}'; export it from the schematic again"
+        )
         raise UnusableError([Fault(whole.span, message)])
     reader = _Reader(source)
     reader.title(whole)

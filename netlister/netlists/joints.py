@@ -171,7 +171,9 @@ class Joints:
         build, first = self.build, group[0]
         span = first.reference.span
         insulated = [key_of(part.kind.text) == "insulated-joiner" for part in (way.left, way.right)]
-        how = {(False, False): "none", (True, False): "left", (False, True): "right"}.get((insulated[0], insulated[1]), "both")
+        how = {(False, False): "none", (True, False): "left", (False, True): "right"}.get(
+            (insulated[0], insulated[1]), "both"
+        )
         stated = next((part.fields["insulate"] for part in group if "insulate" in part.fields), None)
         if stated is not None and stated.text == "vee" and how == self._vee(way):
             how = "vee"
@@ -188,7 +190,10 @@ class Joints:
         if here.entering == there.entering:
             sides.reverse()
         changing = ("frog", "closure-")
-        left, right = (a.startswith(changing) or b.startswith(changing) for a, b in zip((here.left, here.right), sides, strict=True))
+        left, right = (
+            a.startswith(changing) or b.startswith(changing)
+            for a, b in zip((here.left, here.right), sides, strict=True)
+        )
         gaps = way.start[1] in self.nets.kinds[way.start[0]].gaps or way.end[1] in self.nets.kinds[way.end[0]].gaps
         if gaps or (left and right):
             return "both"

@@ -279,10 +279,14 @@ class Nets:
         for pair in found.values():
             if pair[0] == wanted:
                 return pair
-        by_kind = {what: [pair for (kind, _), pair in found.items() if kind == what] for what in ("reverser", "supply", "bus")}
+        by_kind = {
+            what: [pair for (kind, _), pair in found.items() if kind == what] for what in ("reverser", "supply", "bus")
+        }
         if by_kind["reverser"]:
             return by_kind["reverser"][0]
-        return by_kind["bus"][0] if len(by_kind["bus"]) == 1 else next(iter([*by_kind["supply"], *by_kind["bus"]]), None)
+        return (
+            by_kind["bus"][0] if len(by_kind["bus"]) == 1 else next(iter([*by_kind["supply"], *by_kind["bus"]]), None)
+        )
 
     def source(self, part: Part, pins: tuple[str, str]) -> str | None:
         """The bus or supply that a device hangs on, by its two pins, else by its field; None where that is faulty."""

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from netlister.kinds import Library
     from netlister.kinds.model import Kind
     from netlister.layout.model import Layout
-    from netlister.netlists.drawing import Drawing, Part, Pin
+    from netlister.netlists.drawing import Drawing, Part
     from netlister.source import Node, Source, Span
 
 COMPONENTS = ("breaker", "fuse", "diode", "detector", "lamp", "resistor", "load")
@@ -223,7 +223,9 @@ class Rebuild:
             else:
                 names = [*known, *symbols.PINS, symbols.CONTACT]
                 hint = suggest(part.kind.text, names) or "; draw with the symbols that 'netlister symbols' writes"
-                message = f"'{shown(part.reference.text)}' is of the symbol '{shown(part.kind.text)}', which is not known"
+                message = (
+                    f"'{shown(part.reference.text)}' is of the symbol '{shown(part.kind.text)}', which is not known"
+                )
                 self.fault(part.kind.span, message + hint)
             self._common_fields(part, kind)
         return track
@@ -335,7 +337,9 @@ class Rebuild:
         name = part.name.text
         if name in self.pieces:
             first = self.pieces[name][0].reference
-            message = f"'{shown(name)}' is here a second time; '{shown(first.text)}' in line {first.span.line} has the name"
+            message = (
+                f"'{shown(name)}' is here a second time; '{shown(first.text)}' in line {first.span.line} has the name"
+            )
             self.fault(part.name.span, message)
             return
         self.pieces[name] = (part, kind)
@@ -463,7 +467,9 @@ class Rebuild:
 
     def _no_pin(self, part: Part, owner: str, place: str) -> str:
         positions = ", ".join(self.positions[owner])
-        message = f"'{shown(part.reference.text)}' has a pin '{shown(place)}', and '{shown(owner)}' has no such position"
+        message = (
+            f"'{shown(part.reference.text)}' has a pin '{shown(place)}', and '{shown(owner)}' has no such position"
+        )
         return f"{message}; its positions are {positions}"
 
     def _owner(self, part: Part) -> tuple[str | None, str]:
@@ -517,7 +523,17 @@ class Rebuild:
 
     def _known(self) -> set[str]:
         """The names that a layout knows, which no junction may begin with."""
-        wiring = {"metal-joiner", "insulated-joiner", "feed", "lead", "wire", "contact", "terminal", "layout", "plug-pin"}
+        wiring = {
+            "metal-joiner",
+            "insulated-joiner",
+            "feed",
+            "lead",
+            "wire",
+            "contact",
+            "terminal",
+            "layout",
+            "plug-pin",
+        }
         found = {p.name.text for kind, parts in self.by_kind.items() if kind not in wiring for p in parts}
         found |= {p.fields["plug"].text if "plug" in p.fields else p.name.text for p in self.by_kind["plug-pin"]}
         return found | set(self.positions) | set(self.boards) | {name.value for name, _ in self.named["trains"]}
@@ -573,9 +589,7 @@ class Rebuild:
 
     def ends(self, part: Part) -> list[tuple[Node, Node]]:
         """What the two pins of a part are wired to, as `from` and `to`."""
-        return [
-            self.given(key, *self.nets.end(part, pin)) for key, pin in (("from", "1"), ("to", "2"))
-        ]
+        return [self.given(key, *self.nets.end(part, pin)) for key, pin in (("from", "1"), ("to", "2"))]
 
     def _plugs(self) -> None:
         plugs: dict[str, list[Part]] = {}
@@ -593,7 +607,9 @@ class Rebuild:
                 pins.append((scalar(number, part.reference.span), sequence(both, part.reference.span)))
             span = first.reference.span
             optional = next((p for p in parts if "optional" in p.fields), first)
-            self.add("plugs", first, [entry("pins", span, mapping(pins, span)), *self.plain(optional, "optional")], plug)
+            self.add(
+                "plugs", first, [entry("pins", span, mapping(pins, span)), *self.plain(optional, "optional")], plug
+            )
         for part in self.by_kind["plug"]:
             if part.name.text not in plugs:
                 span = part.reference.span

@@ -56,11 +56,8 @@ FIELDS: dict[str, tuple[str, ...]] = {
         *("title", "notes", "rail", "gauge", "gap", "joiner", "contact", "blade"),
         *("limits", "use", "never", "expect", "trains"),
     ),
-    **{
-        kind: ("rating", "resistance", *ENDS)
-        for kind in ("diode", "detector", "lamp", "resistor", "load")
-    },
-    **{kind: ("rating", "resistance", "trip-time", *ENDS) for kind in ("breaker", "fuse")},
+    **dict.fromkeys(("diode", "detector", "lamp", "resistor", "load"), ("rating", "resistance", *ENDS)),
+    **dict.fromkeys(("breaker", "fuse"), ("rating", "resistance", "trip-time", *ENDS)),
 }
 """The fields that each takes besides those that every part has."""
 

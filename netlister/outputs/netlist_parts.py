@@ -442,7 +442,6 @@ class _Parts:
             fields += self.written(zip("12", link.ends, link.buses, strict=True))
             yield self.pair("wire", link.name, link.ends, fields, link.wire.text)
 
-
     # ---- what has no pins
 
     def movers(self) -> Iterator[_Draft]:
@@ -469,7 +468,9 @@ class _Parts:
             name = contact.owner
             if name not in told and self.contact_letter(contact) == "K":
                 told.add(name)
-                position = {value: p for (p, _), values in zip(contact.throws, contact.values, strict=True) for value in values}
+                position = {
+                    value: p for (p, _), values in zip(contact.throws, contact.values, strict=True) for value in values
+                }
                 fields = _said(
                     *self.head(name, contact.span),
                     ("Follows", contact.variable),

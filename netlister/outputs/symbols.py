@@ -193,7 +193,9 @@ def _boxed(name: str, pins: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[Pin
         for row, pin in enumerate(column)
     ]
     rows = max(len(left), len(right))
-    return (_box(-4 * GRID, 2 * GRID, 4 * GRID, -GRID * rows), _text(name.replace("-", " "), (0, GRID * 1.2))), tuple(made)
+    return (_box(-4 * GRID, 2 * GRID, 4 * GRID, -GRID * rows), _text(name.replace("-", " "), (0, GRID * 1.2))), tuple(
+        made
+    )
 
 
 _NAMED = ("metal-joiner", "insulated-joiner", "plug-pin", "terminal")

@@ -83,7 +83,9 @@ def main() -> None:
                 print(text, f"seed {seed}", *wrong, sep="\n")
                 failed += 1
         total += len(check(layout, causes=False).findings)
-    print(f"{count} random layouts from seed {first}: {total} findings; {failed} differ after the way through a netlist")
+    print(
+        f"{count} random layouts from seed {first}: {total} findings; {failed} differ after the way through a netlist"
+    )
     sys.exit(1 if failed else 0)
 
 

@@ -70,6 +70,10 @@ def test_the_netlist_of_a_netlist_is_the_same_but_for_its_places():
     again = kicad_netlist(build(back))
 
     def bare(netlist):
-        return [line for line in netlist.splitlines() if '"Place"' not in line and ".yaml" not in line and ".net" not in line]
+        return [
+            line
+            for line in netlist.splitlines()
+            if '"Place"' not in line and ".yaml" not in line and ".net" not in line
+        ]
 
     assert sorted(bare(again)) == sorted(bare(text))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -18,7 +19,9 @@ def wired(parts, nets):
     design = circuit()
     made = {}
     for reference, (kind, fields) in parts.items():
-        made[reference] = part(kind, ref=reference, circuit=design, **{k.lower().replace(" ", "_"): v for k, v in fields.items()})
+        made[reference] = part(
+            kind, ref=reference, circuit=design, **{k.lower().replace(" ", "_"): v for k, v in fields.items()}
+        )
     for name, pins in nets.items():
         joined = net(name, design)
         for pin in pins:
@@ -149,3 +152,10 @@ def test_it_is_quiet_and_leaves_nothing_behind(tmp_path):
     done = subprocess.run([sys.executable, "-c", QUIET], cwd=tmp_path, capture_output=True, text=True, check=False)
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_the_script_of_the_manual(capsys):
+    text = (Path(__file__).parents[2] / "examples" / "netlists.md").read_text(encoding="utf-8")
+    (block,) = re.findall(r"```python\n(.*?)```", text, re.DOTALL)
+    exec(compile(block, "manual", "exec"), {})  # noqa: S102
+    assert "floating-net" not in capsys.readouterr().out

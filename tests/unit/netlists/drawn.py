@@ -23,7 +23,9 @@ def drawn(parts, nets, title=""):
         for pin in pins:
             reference, _, number_of_pin = pin.partition(".")
             text = text_of(number_of_pin)
-            lines.append(f"      (node (ref {text_of(reference)}) (pin {text}) (pinfunction {text}) (pintype \"passive\"))")
+            lines.append(
+                f'      (node (ref {text_of(reference)}) (pin {text}) (pinfunction {text}) (pintype "passive"))'
+            )
         lines.append("    )")
     return "\n".join([*lines, "  ))"]) + "\n"
 

@@ -8,6 +8,7 @@ import kinparse
 import pytest
 import sexpdata
 
+import netlister
 from netlister.circuit.build import build
 from netlister.netlists import drawing, expressions
 from netlister.netlists.expressions import Atom, List
@@ -15,8 +16,6 @@ from netlister.outputs.netlist import kicad_netlist
 from netlister.source import Source, UnusableError
 from tests.properties.layouts import dump, random_layout
 from tests.unit.netlists.drawn import drawn, siding
-
-import netlister
 
 
 def plain(item):
@@ -51,7 +50,9 @@ def test_the_same_parts_and_nets_as_kinparse(seed):
     found = drawing.read(Source("x.net", text))
     other = kinparse.parse_netlist(text)
     assert sorted(part.reference.text for part in found.parts) == sorted(part.ref for part in other.parts)
-    nets = {name: sorted((part.reference.text, pin.name) for part, pin in pins) for name, (_, pins) in found.nets.items()}
+    nets = {
+        name: sorted((part.reference.text, pin.name) for part, pin in pins) for name, (_, pins) in found.nets.items()
+    }
     assert nets == {net.name: sorted((pin.ref, pin.num) for pin in net.pins) for net in other.nets if net.pins}
 
 

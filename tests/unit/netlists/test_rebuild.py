@@ -197,8 +197,18 @@ def test_an_unknown_symbol():
     [
         ("Y1", {"Hand": "upper"}, "'hand' cannot be 'upper'; write 'left', 'right' or 'wye'", '"upper"'),
         ("Y1", {"Hand": "right", "Jumpers": "yes"}, "'jumpers' cannot be 'yes'; write 'true' or 'false'", '"yes"'),
-        ("Y1", {"Hand": "right", "Options": "jumper=true"}, "'live-frog' takes no 'jumper'; did you mean 'jumpers'?", '"jumper'),
-        ("Y1", {"Hand": "right", "Jumprs": "true"}, "'Y1' has a field 'Jumprs' that is not known; did you mean 'jumpers'?", '"true"'),
+        (
+            "Y1",
+            {"Hand": "right", "Options": "jumper=true"},
+            "'live-frog' takes no 'jumper'; did you mean 'jumpers'?",
+            '"jumper',
+        ),
+        (
+            "Y1",
+            {"Hand": "right", "Jumprs": "true"},
+            "'Y1' has a field 'Jumprs' that is not known; did you mean 'jumpers'?",
+            '"true"',
+        ),
         ("L1", {"Blades": "left"}, "'L1', a 'rail-section', takes no field 'Blades'; leave it out", '"left"'),
         ("L1", {"Length": "1"}, "'length': '1' has no unit; write it in mm, cm, m, in or ft, as in '600 mm'", '"1"'),
         ("Q1", {}, "'Q1' does not say what moves it", '"Q1"'),
@@ -245,7 +255,13 @@ def test_joiners_that_say_what_they_do_not_do():
 
 def test_joiners_between_ends_that_are_alike_must_say_which():
     kind = "three-way-insulated"  # all its ends have the same two rails
-    parts = {"G1": SUPPLY, "Y1": (kind, {}), "L1": ("rail-section", {}), "X1": ("metal-joiner", {}), "X2": ("metal-joiner", {})}
+    parts = {
+        "G1": SUPPLY,
+        "Y1": (kind, {}),
+        "L1": ("rail-section", {}),
+        "X1": ("metal-joiner", {}),
+        "X2": ("metal-joiner", {}),
+    }
     nets = {"A": ["G1.A", "Y1.stock-left", "X1.1"], "B": ["G1.B", "Y1.stock-right", "X2.1"]}
     nets |= {"C": ["L1.left", "X1.2"], "D": ["L1.right", "X2.2"]}
     message, _ = only_fault(parts, nets)

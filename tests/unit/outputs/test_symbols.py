@@ -127,7 +127,9 @@ def test_a_second_reader_finds_the_same(read):
 
 def test_a_fuse_is_a_box_with_its_wire_through_it_and_a_resistor_a_box_between_wires(read):
     """IEC 60617 S00362 and S00555, from memory."""
-    shapes = {name: [type(g).__name__ for u in read[name].units for g in u.graphicItems] for name in ("fuse", "resistor")}
+    shapes = {
+        name: [type(g).__name__ for u in read[name].units for g in u.graphicItems] for name in ("fuse", "resistor")
+    }
     assert sorted(shapes["fuse"]) == ["SyPolyLine", "SyRect"]
     assert sorted(shapes["resistor"]) == ["SyPolyLine", "SyPolyLine", "SyRect"]
 
