@@ -56,7 +56,9 @@ class Joints:
         groups: dict[object, list[Part]] = {}
         for part in joiners:
             if any(pin not in part.pins for pin in "12"):
-                message = f"the joiner '{shown(part.reference.text)}' joins nothing on one side; wire its pins 1 and 2 to rails"
+                message = (
+                    f"the joiner '{shown(part.reference.text)}' joins nothing on one side; wire both its pins to rails"
+                )
                 self.build.fault(part.reference.span, message)
                 continue
             key = ("name", part.name.text) if "name" in part.fields else frozenset(self._pieces(part))
@@ -66,11 +68,17 @@ class Joints:
             if len(group) == PAIR:
                 yield group
             elif len(group) == 1:
-                message = f"the joiner '{shown(first.reference.text)}' has no second one for the other rail of its joint; draw one, metal or insulated"
+                message = (
+                    f"the joiner '{shown(first.reference.text)}' has no second one for the other rail of its joint; "
+                    "draw one, metal or insulated"
+                )
                 self.build.fault(first.reference.span, f"{message}, and give both the same field 'Name'")
             else:
                 listed = ", ".join(f"'{shown(part.reference.text)}'" for part in group)
-                message = f"a joint has two joiners, and these are {len(group)}: {listed}; give the two of each joint a field 'Name' of their own"
+                message = (
+                    f"a joint has two joiners, and these are {len(group)}: {listed}; "
+                    "give the two of each joint a field 'Name' of their own"
+                )
                 self.build.fault(first.reference.span, message)
 
     def _pieces(self, part: Part) -> set[str]:
@@ -100,9 +108,15 @@ class Joints:
             message = f"the joiners '{name}' join {ends}, one of which is joined already; an end is joined once"
         elif "from" in fields or "to" in fields:
             said = " and ".join(f"'{shown(fields[key].text)}'" for key in ("from", "to") if key in fields)
-            message = f"the joiners '{name}' say that they join {said}, and their pins do not lie on the rails there; mend the drawing or the fields 'From' and 'To'"
+            message = (
+                f"the joiners '{name}' say that they join {said}, and their pins do not lie on the rails there; "
+                "mend the drawing or the fields 'From' and 'To'"
+            )
         else:
-            message = f"the joiners '{name}' do not lie between the left and the right rails of two ends of track; look which rails they join"
+            message = (
+                f"the joiners '{name}' do not lie between the left and the right rails of two ends of track; "
+                "look which rails they join"
+            )
         self.build.fault(first.reference.span, message)
         return None
 

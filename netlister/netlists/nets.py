@@ -306,8 +306,8 @@ class Nets:
         if fitting:
             return buses[0] if len(buses) == 1 else names[0]
         message = (
-            f"pins '{pins[0]}' and '{pins[1]}' of '{shown(part.reference.text)}' do not lie on poles A and B of one supply; "
-            f"join '{pins[0]}' to A and '{pins[1]}' to B"
+            f"pins '{pins[0]}' and '{pins[1]}' of '{shown(part.reference.text)}' do not lie on poles A and B of one "
+            f"supply; join '{pins[0]}' to A and '{pins[1]}' to B"
         )
         self.fault(part.reference.span, message)
         return None

@@ -594,7 +594,7 @@ class Rebuild:
     def _plugs(self) -> None:
         plugs: dict[str, list[Part]] = {}
         for part in self.by_kind["plug-pin"]:
-            plug, _, pin = part.name.text.partition(".")
+            plug, _, _ = part.name.text.partition(".")
             plug = part.fields["plug"].text if "plug" in part.fields else plug
             plugs.setdefault(plug, []).append(part)
         for plug, parts in plugs.items():

@@ -528,10 +528,8 @@ class _Parts:
             if terminal is None:
                 continue
             node = self.circuit.node[terminal]
-            if bus and node < len(self.circuit.poles):
-                text = f"{bus}.{self.circuit.poles[node].letter}"
-            else:
-                text = terminal
+            is_pole = bool(bus) and node < len(self.circuit.poles)
+            text = f"{bus}.{self.circuit.poles[node].letter}" if is_pole else terminal
             if text != self.names[node]:
                 found.append((f"Terminal {pin}", text))
         return tuple(found)

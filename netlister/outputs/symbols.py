@@ -94,7 +94,7 @@ def _piece(library: Library, kind: Kind) -> Symbol:
     takes = library.takes(kind.name)
     fields = [("Hand", kind.hand, True)] if takes.hands else []
     fields += [("Length", "", False)]
-    fields += [(option.replace("-", " ").capitalize(), "", False) for option in takes.options if option not in {"hand"}]
+    fields += [(option.replace("-", " ").capitalize(), "", False) for option in takes.options if option != "hand"]
     fields += [("Thrown by", "", False)] if len(kind.bars) == 1 else []
     fields += [(f"Thrown by {bar.name}", "", False) for bar in kind.bars if len(kind.bars) > 1]
     fields += [(f"Set {route.name}", "", False) for route in kind.routes if kind.crossing]
@@ -113,7 +113,7 @@ def _inside(point: Point, across: float, top: float) -> Point:
 
 def contact_positions(library: Library) -> dict[str, tuple[str, ...]]:
     """The symbols of contacts: for the positions of every kind of blades, and with numbered positions for switches."""
-    found = {("through", "diverging"): "contact"}
+    found: dict[tuple[str, ...], str] = {("through", "diverging"): "contact"}
     for name in library.names():
         takes = library.takes(name)
         if takes.number is not None:

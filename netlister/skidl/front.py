@@ -43,11 +43,11 @@ def part(kind: str, ref: str = "", circuit: Any = None, use: Iterable[str] = (),
         ref: Its reference, which is its name in findings; numbered if left out.
         circuit: The circuit that it is put into; skidl's default one if left out.
         use: Files with kinds of your own.
-        fields: Its fields, `_` for a space (`moved_by="M1"`); lists and mappings are as in a layout file. `positions` of a contact says
-            which throws it has, through and diverging if left out.
+        fields: Its fields, `_` for a space (`moved_by="M1"`); lists and mappings are as in a layout file. `positions`
+            of a contact says which throws it has, through and diverging if left out.
 
     Raises:
-        ValueError: There is no such kind, or it does not take such a hand, option or field; the text says what it takes.
+        ValueError: There is no such kind, or it takes no such hand, option or field; the text says what it takes.
     """
     from netlister.kinds import KindError, library
     from netlister.source import read_source
