@@ -69,7 +69,7 @@ def check(
     `causes`: whether to look for the one mistake behind several findings.
     Raises UnusableError where `never` leaves no state at all.
     """
-    return examine(Analysis.of(layout, limit), chosen(select, ignore), causes=causes)
+    return examine(Analysis.of(layout, limit, select), chosen(select, ignore), causes=causes)
 
 
 def examine(analysis: Analysis, rules: list[Rule], *, causes: bool = True) -> Report:
@@ -81,7 +81,8 @@ def examine(analysis: Analysis, rules: list[Rule], *, causes: bool = True) -> Re
         from netlister.causes.search import explain
 
         findings = explain(analysis, rules, broken, findings)
-    findings = allowing.apply(findings, layout.allows, BY_NAME.keys(), {r.name for r in rules})
+    whole = {r.name for r in rules if not r.more or r.name in analysis.named}
+    findings = allowing.apply(findings, layout.allows, BY_NAME.keys(), whole)
     unproved = tuple(sorted(set(analysis.unproved)))
     return Report(layout, number_causes(findings), unproved, analysis.poles.diagrams.steps)
 

@@ -5,34 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.finding import Mistake
+from netlister.causes import gear_repairs
+from netlister.causes.model import Repair
 from netlister.kinds import KindError
 from netlister.layout.model import Contact, Feed, Joint, Reverser, Wire
 from netlister.routes.settings import is_changing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.kinds import Library
     from netlister.layout.model import Layout, Piece
-    from netlister.source import Span
-
-
-class Repair(NamedTuple):
-    """A change that might mend something.
-
-    `headline`: the mistake in words. `fix`: what to do. `span`: where. `apply`: the layout with the change made.
-    """
-
-    headline: str
-    fix: str
-    span: Span
-    apply: Callable[[Layout], Layout]
-
-    @property
-    def mistake(self) -> Mistake:
-        """The mistake that it mends."""
-        return Mistake(self.headline, self.fix, self.span)
 
 
 NO_WIRE = Wire("", None, None, None)
@@ -45,14 +28,18 @@ def repairs(layout: Layout, pieces: Iterable[str], names: Iterable[str] = ()) ->
     yield from _options(layout, near)
     yield from _contacts(layout, near)
     yield from _exchanged(layout, near)
+    yield from gear_repairs.plugs(layout, near)
     yield from _feeds(layout, near)
     yield from _joints(layout, near, named)
+    yield from gear_repairs.other_districts(layout, near)
     yield from _new_contacts(layout, near)
     yield from _new_feeds(layout, near)
+    yield from gear_repairs.swapped_links(layout, near)
     yield from _links(layout, near)
     yield from _loops(layout, near)
     yield from _turning(layout, near)
     yield from _metal(layout, near, named)
+    yield from gear_repairs.loads(layout)
 
 
 def _piece(terminal: str | None) -> str:
@@ -137,7 +124,10 @@ def _contacts(layout: Layout, near: set[str]) -> Iterator[Repair]:
 def _rewired(layout: Layout, index: int, throws: tuple[tuple[str, str | None], ...], headline: str, fix: str) -> Repair:
     def apply(base: Layout) -> Layout:
         contacts = list(base.contacts)
-        contacts[index] = contacts[index]._replace(throws=throws)
+        old = contacts[index]
+        known = dict(zip((to for _, to in old.throws), old.buses[1:], strict=False))
+        buses = (*old.buses[:1], *(known.get(to, "") for _, to in throws))
+        contacts[index] = old._replace(throws=throws, buses=buses)
         return replace(base, contacts=contacts)
 
     return Repair(headline, fix, layout.contacts[index].span, apply)

@@ -9,16 +9,18 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from netlister.causes.repairs import Repair, repairs
+from netlister.causes.repairs import repairs
 from netlister.finding import Mistake, Severity
 from netlister.rules.model import Analysis
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from netlister.causes.model import Repair
     from netlister.finding import Finding
     from netlister.layout.model import Layout
     from netlister.rules.model import Broken, Rule
+    from netlister.source import Span
 
 Key = tuple[str, str, str]
 
@@ -33,7 +35,10 @@ TRIAL_LIMIT = 200_000
 DEPTH = 3
 """Mistakes in one place that are looked for together."""
 
-TRIED_RULES = ("pole-short", "floating-net", "dead-track", "gap-clash", "expectation")
+TRIED_RULES = (
+    *("pole-short", "floating-net", "dead-track", "gap-clash", "expectation"),
+    *("districts-joined", "reversers-abut", "frog-outside-section"),
+)
 
 
 def explain(analysis: Analysis, rules: Iterable[Rule], broken: list[Broken], findings: list[Finding]) -> list[Finding]:
@@ -58,7 +63,29 @@ def explain(analysis: Analysis, rules: Iterable[Rule], broken: list[Broken], fin
             where = tuple(dict.fromkeys((*(m.span for m in mistakes), *result[number].where)))
             fix = "; ".join(m.fix for m in mistakes)
             result[number] = replace(result[number], cause=cause, fix=fix, mistakes=mistakes, where=where)
-    return _grouped_by_net(_grouped_by_design(analysis, result, left, cause))
+    return _grouped_by_place(_grouped_by_net(_grouped_by_loop(_grouped_by_design(analysis, result, left, cause))))
+
+
+def _grouped_by_place(findings: list[Finding]) -> list[Finding]:
+    """Put all locomotives that stop at one place under one number."""
+    cause = max((f.cause for f in findings), default=0)
+    numbers: dict[Span, int] = {}
+    for number, finding in enumerate(findings):
+        if finding.rule == "stall" and not finding.cause:
+            cause += finding.where[0] not in numbers
+            findings[number] = replace(finding, cause=numbers.setdefault(finding.where[0], cause))
+    return findings
+
+
+def _grouped_by_loop(findings: list[Finding]) -> list[Finding]:
+    """Put a reversing route under the number of the mistake that stands at its section."""
+    for number, finding in enumerate(findings):
+        if finding.rule == "reversing-route" and not finding.cause:
+            for other in findings:
+                if other.cause and any(m.span in finding.where for m in other.mistakes):
+                    findings[number] = replace(finding, cause=other.cause, fix=other.fix, mistakes=other.mistakes)
+                    break
+    return findings
 
 
 def _grouped_by_net(findings: list[Finding]) -> list[Finding]:

@@ -171,7 +171,8 @@ def _wiring(circuit: Circuit) -> None:
         conductors.append(Conductor(a, b, "wire", link.name, index))
     for component in layout.components.values():
         a, b = (node_of(circuit, end) for end in component.ends)
-        conductors.append(Conductor(a, b, "component", component.name))
+        if component.kind != "load":
+            conductors.append(Conductor(a, b, "component", component.name))
     for index, pin in enumerate(layout.pins):
         a, b = (node_of(circuit, end) for end in pin.ends)
         when: When = () if pin.variable is None else ((circuit.variable[pin.variable], (0,)),)

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from netlister.layout.model import Layout, Variable
 
 When = tuple[tuple[int, tuple[int, ...]], ...]
@@ -96,6 +98,6 @@ class Circuit:
         return f"{a} -- {b}: {c.what}{owner}" + (f" while {when}" if when else "")
 
 
-def holds(when: When, state: State) -> bool:
+def holds(when: When, state: State | Mapping[int, int]) -> bool:
     """Whether a condition holds in a state."""
     return all(state[variable] in values for variable, values in when)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from netlister.circuit.model import holds
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     from netlister.circuit.model import Circuit, Conductor, State
 
@@ -26,10 +26,18 @@ class Paths:
             self.near[conductor.a].append((conductor.b, conductor))
             self.near[conductor.b].append((conductor.a, conductor))
 
-    def find(self, start: int, goal: int, state: State, within: Callable[[int], bool] | None = None) -> list[Step]:
+    def find(
+        self,
+        start: int,
+        goal: int,
+        state: State | Mapping[int, int],
+        within: Callable[[int], bool] | None = None,
+        conducts: Callable[[Conductor], bool] | None = None,
+    ) -> list[Step]:
         """The shortest path from one node to another in a state, or an empty list.
 
-        `within` tells which nodes (that are no poles) it may use.
+        `within` tells which nodes (that are no poles) it may use; `conducts` which of those
+        that conduct only sometimes, in place of the state.
         """
         poles = len(self.circuit.poles)
         came: dict[int, Step] = {start: (-1, None)}
@@ -41,7 +49,9 @@ class Paths:
             if here < poles and here != start:
                 continue
             for other, conductor in self.near[here]:
-                if other in came or not holds(conductor.when, state):
+                if other in came:
+                    continue
+                if conductor.when and not (conducts(conductor) if conducts else holds(conductor.when, state)):
                     continue
                 if other >= poles and within is not None and not within(other):
                     continue

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
-import shutil
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
@@ -84,8 +81,8 @@ def not_the_layout(layout: str, output: str, instead: str, option: str = "--outp
         raise click.BadParameter(message, param_hint=option)
 
 
-def write_to(output: str, text: str) -> None:
-    """Write text to a file, whole or not at all; `-` is standard output."""
+def write_file(output: str, text: str) -> None:
+    """Write text to a file, whole or not at all, or for `-` to standard output."""
     if output == "-":
         write(text)
         return
@@ -97,6 +94,8 @@ def write_to(output: str, text: str) -> None:
 
 
 def _same(one: str, other: str) -> bool:
+    import contextlib
+
     with contextlib.suppress(OSError):
         return one != "-" and Path(one).samefile(other)
     return False
@@ -104,6 +103,9 @@ def _same(one: str, other: str) -> bool:
 
 def _write_whole(path: Path, text: str) -> None:
     """Write a file whole or not at all: beside it first, then into its place."""
+    import os
+    import shutil
+
     data = text.encode("utf-8", "surrogateescape")
     if path.exists() and not path.is_file():
         path.write_bytes(data)  # a device or a pipe, or an error

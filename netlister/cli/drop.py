@@ -16,7 +16,7 @@ from netlister.cli.common import (
     unusable,
     wants_colour,
     write,
-    write_to,
+    write_file,
 )
 from netlister.source import UnusableError
 
@@ -67,7 +67,7 @@ def command(
     except UnusableError as error:
         unusable(error, read.name, style)
     if picture:
-        write_to(picture, _picture(analysis, along, settings))
+        write_file(picture, _picture(analysis, along, settings))
     if style == "json":
         from netlister.formats import json
 

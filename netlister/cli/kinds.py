@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 import click
 
-from netlister.cli.common import write
+from netlister.cli.common import shown_name, unusable, write, write_file
+from netlister.source import UnusableError, read_source
+
+if TYPE_CHECKING:
+    from netlister.kinds import Library
 
 
 @click.command("kinds")
@@ -12,12 +19,37 @@ from netlister.cli.common import write
 @click.option("--hand", default="", help="left, right or wye; right if left out.")
 @click.option("--option", "options", multiple=True, metavar="NAME=VALUE", help="An option of the kind: jumpers=true.")
 @click.option("--format", "form", type=click.Choice(["text", "html"]), default="text", help="text or html.")
-def command(name: str | None, hand: str, options: tuple[str, ...], form: str) -> None:
-    """List the kinds of track pieces, or show all of one: ends, rails, what conducts in each position, wheel paths."""
-    from netlister.kinds import KindError, library
+@click.option(
+    "--use", "extra", multiple=True, metavar="FILE", help="A file with kinds of your own, checked as it is read."
+)
+@click.option(
+    "--from-readings", "readings", metavar="FILE", help="Write the kind that a meter's readings in FILE give."
+)
+@click.option("--output", "-o", metavar="FILE", default="-", help="Where to write that; standard output if left out.")
+def command(
+    name: str | None,
+    hand: str,
+    options: tuple[str, ...],
+    form: str,
+    extra: tuple[str, ...],
+    readings: str | None,
+    output: str,
+) -> None:
+    """List the kinds of track pieces, or show all of one: ends, rails, what conducts in each position, wheel paths.
+
+    With --from-readings, write a kind of your own from which rails beep to which in each position.
+    """
+    from netlister.kinds import KindError
     from netlister.outputs import kind_page, kind_text
 
-    known = library()
+    if readings is None and output != "-":
+        raise click.BadParameter("there is nothing to write without --from-readings", param_hint="--output")
+    if readings is not None and (name is not None or hand or options):
+        raise click.UsageError("--from-readings writes the kind that the file names; leave NAME and its options out")
+    known = _library(extra)
+    if readings is not None:
+        _from_readings(readings, output, known)
+        return
     if name is None:
         if form == "html":
             raise click.UsageError("'--format html' is for one kind; name it, as in 'kinds live-frog --format html'")
@@ -29,3 +61,34 @@ def command(name: str | None, hand: str, options: tuple[str, ...], form: str) ->
         write(made(known, name, hand, pairs))
     except KindError as error:
         raise click.BadParameter(str(error)) from None
+
+
+def _library(extra: tuple[str, ...]) -> Library:
+    """The kinds of the library and of a user's files; what is wrong with these is said, exit code 2."""
+    from netlister.kinds import library
+
+    try:
+        return library(None, [read_source(path, shown_name(path)) for path in extra])
+    except UnusableError as error:
+        unusable(error, extra[0], "text")
+
+
+def _from_readings(path: str, output: str, known: Library) -> None:
+    """Write the kind that readings give; what is wrong with them is said, exit code 2, and nothing written."""
+    from netlister.kinds.load import read_definitions
+    from netlister.kinds.readings import kind_text, read_readings, remarks
+    from netlister.source import Source
+
+    if output != "-" and path != "-" and Path(output).exists() and Path(path).exists() and Path(path).samefile(output):
+        message = f"'{output}' is the file of the readings itself; name another, as in -o mine.yaml"
+        raise click.BadParameter(message, param_hint="--output")
+    shown = shown_name(path)
+    try:
+        found = read_readings(read_source(path, shown), known.names())
+        text = kind_text(found, Path(shown).name if path != "-" else "")
+        read_definitions(Source(output, text), known.names())
+    except UnusableError as error:
+        unusable(error, shown, "text")
+    for remark in remarks(found):
+        click.echo(f"{shown}: {remark}", err=True)
+    write_file(output, text)

@@ -6,7 +6,7 @@ import gc
 
 import click
 
-from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_to
+from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_file
 from netlister.source import UnusableError
 
 
@@ -29,4 +29,4 @@ def command(layout: str, output: str) -> None:
         text = kicad_netlist(build(read))
     except UnusableError as error:
         unusable(error, read.name, "text")
-    write_to(output, text)
+    write_file(output, text)

@@ -34,7 +34,7 @@ def command(layout: str, settings: tuple[str, ...], style: str) -> None:
 
         found = poles.rail_poles(circuit, state)
         result: dict[str, object] = {"poles": found}
-        if any(s.type == "dc" for s in read.supplies.values()):
+        if any(s.type == "dc" and not s.accessory for s in read.supplies.values()):
             result["travel"] = poles.travel(circuit, state, found)
         write(json.dump(result))
         return

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import combinations, pairwise
 from math import isfinite
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -11,6 +11,8 @@ from netlister.kinds.made import made_for
 from netlister.kinds.measure import total
 from netlister.kinds.model import (
     Bar,
+    Blade,
+    BladeWith,
     Bond,
     Count,
     Definition,
@@ -21,11 +23,13 @@ from netlister.kinds.model import (
     Made,
     MadeWith,
     Measure,
+    Nose,
     Note,
     Options,
     Route,
     Row,
     Sealed,
+    Setting,
     Shape,
 )
 from netlister.quantity import LENGTH, NUMBER, QuantityError, parse, shown
@@ -44,7 +48,7 @@ DEAD = "dead"
 MOST = 60
 """The greatest number of anything that a kind may repeat."""
 STATUSES = ("published", "worked out", "common practice", "from memory", "measured", "assumed")
-FIELDS = ("kind", "hand", "length", "radius", "angle", "turn", "frog-number", "frog", "contacts", "set")
+FIELDS = ("kind", "hand", "length", "radius", "angle", "turn", "frog-number", "frog", "nose", "contacts", "set")
 """What an entry under `track` may have beside the options of its kind."""
 
 
@@ -133,8 +137,7 @@ def _own(path: Path) -> Definition:
 
 _KEYS = (
     "kind", "title", "summary", "plain", "floating", "hands", "rails", "ends", "bonds", "options", "bars", "contacts",
-    "routes", "notes", "dimensions", "dead-lengths", "draw", "shapes", "count",
-    "sealed",
+    "routes", "blades", "noses", "notes", "dimensions", "dead-lengths", "draw", "shapes", "count", "sealed",
 )  # fmt: skip
 
 
@@ -146,8 +149,16 @@ def read_definitions(source: Source, taken: Iterable[str] = ()) -> list[Definiti
     root = compose(source)
     reader = Reader(source)
     nodes = [root]
-    if isinstance(root, Mapping) and [k.value for k, _ in root.value] == ["kinds"]:
+    sections = [key.value for key, _ in root.value] if isinstance(root, Mapping) else []
+    if sections == ["kinds"]:
         nodes = reader.entries(root.value[0][1], "a list of kinds")
+        if not nodes and not reader.faults:
+            reader.fault(root.value[0][0], "'kinds' is empty; add a kind, or write one without 'kinds'")
+    elif "kinds" in sections:
+        reader.fault(
+            root.value[sections.index("kinds")][0], "'kinds' stands alone in its file; leave the other keys out"
+        )
+        raise UnusableError(reader.faults)
     known = set(taken)
     found = []
     for node in nodes:
@@ -172,11 +183,13 @@ class _Reading:
         self.node = node
         self.taken = taken
         self.fields: dict[str, Node] = {}
+        self.usable = isinstance(node, Mapping)
         for name, key, value in reader.items(node, "a kind"):
             if name in _KEYS:
                 self.fields[name] = value
             else:
-                reader.fault(key, f"a kind has no '{name}'{suggest(name, _KEYS)}")
+                hint = suggest(name, _KEYS) or f"; the keys are {', '.join(_KEYS)}"
+                reader.fault(key, f"a kind has no '{shown(name)}'{hint}")
         self.rails: tuple[str, ...] = ()
         self.ends: tuple[End, ...] = ()
         self.bars: tuple[Bar, ...] = ()
@@ -187,12 +200,18 @@ class _Reading:
         self.made_with: list[MadeWith] = []
         self.gaps: list[str] = []
         self.rows: dict[str, Row] = {}
+        self.made: dict[tuple[Setting, frozenset[str]], list[Node]] = {}
+        self.blades_with: list[BladeWith] = []
         self.keys: dict[tuple[str, str], Node] = {}
         """Where each rail, end, hand, tie bar and route is written."""
 
     def read(self) -> Definition | None:
         """The kind, or None and faults."""
         before = len(self.r.faults)
+        if not self.usable:
+            if not before:
+                self.r.fault(self.node, "a kind is due here, as 'name: value' pairs")
+            return None
         name, title, summary = self._text("kind"), self._text("title"), self._text("summary")
         if name and name in self.taken:
             self.r.fault(self.fields["kind"], f"there is a kind '{name}' already; give yours another name")
@@ -216,6 +235,7 @@ class _Reading:
             tuple(self._made()), tuple(self._routes()), self._notes(), dimensions, dead,
             self._draw(self.fields.get("draw")), self.notes, tuple(self.optional), tuple(self.made_with),
             tuple(self._sealed()), tuple(self.gaps), tuple(self._shapes(hands)), self.rows, count,
+            tuple(self._blades()), tuple(self._noses()), tuple(self.blades_with),
         )  # fmt: skip
         if len(self.r.faults) == before:
             self._check(definition)
@@ -271,9 +291,35 @@ class _Reading:
         for rail in d.rails:
             if rail not in used:
                 self.r.fault(self.keys["rail", rail], f"nothing uses the rail '{rail}'; leave it out")
+        self._check_bars(d)
         if d.plain and (d.bars or d.hands or len(d.routes) != 1 or [e.entering for e in d.ends] != [True, False]):
             message = "plain track has an entering end, then a leaving one, one route and no blades; leave 'plain' out"
             self.r.fault(self.fields["plain"], message)
+
+    def _check_bars(self, d: Definition) -> None:
+        """Blades choose: each bar is for something, and no two routes over one end are set at once."""
+        bonded = {frozenset(pair) for pair in d.bonds}
+        for (_, pair), nodes in self.made.items():
+            if len(nodes) > 1:
+                self.r.fault(nodes[1], "this contact is here a second time; leave it out")
+            if pair in bonded:
+                a, b = sorted(pair)
+                self.r.fault(nodes[0], f"'{a}' and '{b}' are bonded, so no contact joins them; leave one out")
+        asked = {
+            bar
+            for setting in (*(m.when for m in d.made), *(m.made.when for m in d.made_with), *(r.when for r in d.routes))
+            for bar, _ in setting
+        }
+        for bar in d.bars:
+            if bar.name not in asked:
+                self.r.fault(self.keys["bar", bar.name], f"nothing depends on the tie bar '{bar.name}'; leave it out")
+        for one, two in combinations(d.routes, 2):
+            other = dict(two.when)
+            both = all(other.get(bar, position) == position for bar, position in one.when)
+            shared = sorted({*one.ends} & {*two.ends})
+            if d.bars and both and shared:
+                message = f"the routes '{one.name}' and '{two.name}' leave '{shared[0]}' and are set at the same time"
+                self.r.fault(self.keys["route", two.name], f"{message}; say under 'when' which position sets each")
 
     def _check_repeats(self, names: tuple[str, ...]) -> None:
         """No name is one of those that a name with a `#` stands for."""
@@ -334,6 +380,10 @@ class _Reading:
         listed = list(known)
         if text is None or text in listed:
             return text or default
+        if not listed:
+            if not self.r.faults:
+                self.r.fault(node, f"there is no {what} '{shown(text)}'; none is named")
+            return default  # where something is wrong already, that is what is wrong
         ways = ", ".join(f"'{k}'" for k in listed)
         self.r.fault(node, f"there is no {what} '{text}'{suggest(text, listed) or f'; write one of {ways}'}")
         return default
@@ -343,7 +393,7 @@ class _Reading:
         if node is None:
             return []
         words: list[str] = []
-        for entry in self.r.entries(node, f"the {field}"):
+        for entry in self.r.entries(node, "each of the rails"):
             word = self.r.text(entry, "a name")
             if word is None:
                 continue
@@ -370,7 +420,7 @@ class _Reading:
         node = self.fields.get("hands")
         if node is None:
             return found
-        for hand, key, value in self.r.items(node, "the hands"):
+        for hand, key, value in self.r.items(node, "each hand with its exits"):
             if hand not in HANDS:
                 self.r.fault(key, f"there is no hand '{hand}'; write one of {', '.join(HANDS)}")
                 continue
@@ -387,7 +437,7 @@ class _Reading:
         node = self.fields.get("ends")
         if node is None:
             return ()
-        for name, key, value in self.r.items(node, "the ends"):
+        for name, key, value in self.r.items(node, "each end with its rails"):
             self.keys["end", name] = key
             inner = self._inner(value, ("entering", "left", "right", "gap"), "an end")
             if not self._named(key, name):
@@ -468,7 +518,7 @@ class _Reading:
     def _options(self, hands: Iterable[str]) -> _Values:
         found: _Values = {}
         node = self.fields.get("options")
-        for name, key, value in [] if node is None else self.r.items(node, "the options"):
+        for name, key, value in [] if node is None else self.r.items(node, "each option with its values"):
             inner = self._inner(value, ("what", "values", "bonds", "default", "hands", "choice"), "an option")
             if name in FIELDS:
                 self.r.fault(key, f"'{name}' is a field of every piece already; give the option another name")
@@ -525,7 +575,9 @@ class _Reading:
     def _bars(self) -> tuple[Bar, ...]:
         found = []
         node = self.fields.get("bars")
-        for name, key, value in [] if node is None else self.r.items(node, "the tie bars"):
+        for name, key, value in (
+            [] if node is None else self.r.items(node, "each tie bar with its positions, as in '{\"\": [L, R]}',")
+        ):
             positions = [self.r.text(entry, "a position") or "" for entry in self.r.entries(value, "the positions")]
             many = any("#" in position for position in positions) and "count" in self.fields
             if len(positions) < (1 if many else 2) or len(set(positions)) != len(positions):
@@ -547,7 +599,13 @@ class _Reading:
         found = []
         for name, key, value in self.r.items(node, "tie bars and positions"):
             if name not in bars:
-                self.r.fault(key, f"there is no tie bar '{name}'{suggest(name, bars)}")
+                if bars or not self.r.faults:
+                    named = ", ".join(f"'{bar}'" for bar in bars)
+                    only = "; the only tie bar is written '\"\"'" if list(bars) == [""] else ""
+                    ways = (
+                        only or suggest(name, bars) or (f"; write one of {named}" if bars else "; name it under 'bars'")
+                    )
+                    self.r.fault(key, f"there is no tie bar '{shown(name)}'{ways}")
                 continue
             found.append((name, self._known(value, bars[name], "position")))
         return tuple(found)
@@ -560,12 +618,47 @@ class _Reading:
                 self.r.fault(entry, "a contact needs 'when' and 'join'")
                 continue
             pair = self._pair(inner["join"])
+            when = self._setting(inner["when"])
+            if not when and not self.r.faults:
+                self.r.fault(inner["when"], "this contact is made in no position; write one, or a pair under 'bonds'")
             if pair:
-                made = Made(self._setting(inner["when"]), pair)
+                made = Made(when, pair)
                 if "with" in inner:
                     self.made_with.append(MadeWith(made, self._given(inner["with"])))
                 else:
+                    self.made.setdefault((when, frozenset(pair)), []).append(entry)
                     yield made
+
+    def _blades(self) -> Iterable[Blade]:
+        """Which blade stands open beside which rail in each position."""
+        node = self.fields.get("blades")
+        for entry in [] if node is None else self.r.entries(node, "the open blades"):
+            inner = self._inner(entry, ("when", "open", "stock", "with"), "an open blade")
+            if not {"when", "open", "stock"} <= inner.keys():
+                self.r.fault(entry, "an open blade needs 'when', 'open' (its rail) and 'stock' (the rail beside it)")
+                continue
+            rail, stock = (self._known(inner[field], self.rails, "rail") for field in ("open", "stock"))
+            blade = Blade(self._setting(inner["when"]), rail, stock)
+            if "with" in inner:
+                self.blades_with.append(BladeWith(blade, self._given(inner["with"])))
+            else:
+                yield blade
+
+    def _noses(self) -> Iterable[Nose]:
+        """The insulated noses of the frogs."""
+        node = self.fields.get("noses")
+        for entry in [] if node is None else self.r.entries(node, "the insulated noses"):
+            inner = self._inner(entry, ("rails", "beyond", "frog-number"), "a nose")
+            if not {"rails", "beyond", "frog-number"} <= inner.keys():
+                message = (
+                    "a nose needs 'rails' (the two beside it), 'beyond' (how far past the point) and 'frog-number'"
+                )
+                self.r.fault(entry, message)
+                continue
+            pair = self._pair(inner["rails"])
+            number = self._measure(inner["frog-number"], "frog-number", NUMBER)
+            if pair:
+                yield Nose(pair, self._sum(inner["beyond"]), number)
 
     def _routes(self) -> Iterable[Route]:
         node = self.fields.get("routes")
@@ -620,7 +713,8 @@ class _Reading:
         return tuple(terms)
 
     def _path(self, node: Node) -> tuple[str | None, ...]:
-        rails = [self._known(e, (*self.rails, DEAD), "rail") for e in self.r.entries(node, "rails in order")]
+        known = (*self.rails, DEAD) if self.rails else ()
+        rails = [self._known(e, known, "rail") for e in self.r.entries(node, "rails in order")]
         if not any(rail != DEAD for rail in rails):
             self.r.fault(node, "a wheel path needs a rail")
         return tuple(None if rail == DEAD else rail for rail in rails)

@@ -57,6 +57,24 @@ class Bond(NamedTuple):
     given: Options
 
 
+class Blade(NamedTuple):
+    """While the tie bars stand as `when` says, the blade `open` stands open beside the rail `stock`.
+
+    Both are one rail where the blade is bonded to its stock rail.
+    """
+
+    when: Setting
+    open: str
+    stock: str
+
+
+class BladeWith(NamedTuple):
+    """A blade that stands open so with the options `given`."""
+
+    blade: Blade
+    given: Options
+
+
 class Dimension(NamedTuple):
     """A default dimension: in m, as written, what it is of, who says so and how far to trust it.
 
@@ -75,6 +93,18 @@ class Dimension(NamedTuple):
 
 Measure = tuple[tuple[float, str], ...]
 """A sum of lengths: pairs of factor and name of a dimension; of metres and an empty name for a plain length."""
+
+
+class Nose(NamedTuple):
+    """An insulated nose of a frog: the two V rails beside it, and how far it reaches.
+
+    `beyond`: from the theoretical point of the frog to where the two rails begin. `number`: the frog number that the
+    default dimensions belong to.
+    """
+
+    rails: tuple[str, str]
+    beyond: Measure
+    number: float
 
 
 class Route(NamedTuple):
@@ -176,6 +206,9 @@ class Definition:
     shapes: tuple[Shape, ...] = ()
     rows: dict[str, Row] = field(default_factory=dict)
     count: Count | None = None
+    blades: tuple[Blade, ...] = ()
+    noses: tuple[Nose, ...] = ()
+    blades_with: tuple[BladeWith, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -199,6 +232,8 @@ class Kind:
     sealed: frozenset[str]  # rails that no wire can be put to
     gaps: frozenset[str]  # ends at which a joint is always a gap: the rails there move
     draw: dict[str, tuple[float, float]]  # anchors, x forward and y to the left
+    blades: tuple[Blade, ...] = ()
+    noses: tuple[Nose, ...] = ()
 
     @property
     def bladed(self) -> bool:

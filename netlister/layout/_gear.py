@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import quantity
 from netlister.layout._context import Mover, circles, either, singles
-from netlister.layout._names import terminal
+from netlister.layout._names import bus_at, terminal
 from netlister.layout._power import bus_of
 from netlister.layout.model import (
     BarPosition,
@@ -30,16 +30,20 @@ if TYPE_CHECKING:
 
 Fields = dict[str, "Node"]
 
-MACHINE = frozenset({"throws", "contacts"})
-SWITCH = frozenset({"positions", "contacts", "follows"})
-REVERSER = frozenset({"from", "mode", "follows", "straight"})
-UNIT = frozenset({"feeds", "from"})
-COMPONENT = frozenset({"kind", "from", "to", "rating", "resistance"})
+MACHINE = frozenset({"throws", "contacts", "type"})
+SWITCH = frozenset({"positions", "contacts", "follows", "type", "rest"})
+REVERSER = frozenset({"from", "mode", "follows", "straight", "time"})
+UNIT = frozenset({"feeds", "from", "time"})
+COMPONENT = frozenset({"kind", "from", "to", "rating", "resistance", "trip-time"})
+PROTECTING = ("breaker", "fuse")
 PLUG = frozenset({"pins", "optional"})
 WIRE = frozenset({"from", "to", "wire", "length", "colour", "id"})
 MODES = ("automatic",)
 ACTIONS = ("break-before-make", "make-before-break")
-COMPONENTS = ("breaker", "fuse", "diode", "detector", "lamp", "resistor")
+MACHINES = ("coil", "stall", "servo", "lever")
+HAND_SWITCHES = ("toggle", "slide", "rotary", "push-button")
+RELAYS = ("relay", "latching-relay")
+COMPONENTS = ("breaker", "fuse", "diode", "detector", "lamp", "resistor", "load")
 IN_OUT = ("in", "out")
 RESERVED = ("common", "action")
 LEAST_POSITIONS = 2
@@ -79,6 +83,7 @@ class Gear:
     def _machine(self, name: str, key: Node, value: Node) -> None:
         r = self.r
         fields = r.fields(value, MACHINE, "a machine")
+        self._type(name, fields, MACHINES)
         throws = fields.get("throws")
         if throws is None:
             if r.lacks(value, fields, "throws"):
@@ -109,6 +114,14 @@ class Gear:
         layout.variables[name] = Variable(name, "machine", positions, r.place(key))
         if "contacts" in fields:
             self._contacts(name, mover, fields["contacts"])
+
+    def _type(self, name: str, fields: Fields, known: tuple[str, ...]) -> str:
+        """How something is built, where that is written."""
+        r = self.r
+        found = r.word(fields["type"], known, "type") if "type" in fields else None
+        if found is not None:
+            r.layout.types[name] = found
+        return found or ""
 
     def _thrown_bars(self, name: str, throws: Node) -> list[tuple[str, Node, int]]:
         """The tie bars that a machine throws: name, node, and the number of its position in the machine's first."""
@@ -193,8 +206,13 @@ class Gear:
             fields = r.fields(value, SWITCH, "a switch")
             if "contacts" in fields:
                 contacts.append((name, fields["contacts"]))
+            kind = self._type(name, fields, (*HAND_SWITCHES, *RELAYS))
+            self._check_type(key, name, fields, kind)
             if "follows" in fields:
                 relays[name] = fields
+                continue
+            if kind == "relay":
+                r.faulty.add(name)
                 continue
             if "positions" not in fields:
                 if r.lacks(value, fields, "positions"):
@@ -206,11 +224,27 @@ class Gear:
                 r.faulty.add(name)
                 continue
             r.movers[name] = Mover(name, positions, singles(len(positions)), positions)
-            r.layout.variables[name] = Variable(name, "switch", positions, r.place(key))
+            rest = r.word(fields["rest"], positions, "rest") if "rest" in fields else None
+            number = 0 if rest is None else positions.index(rest)
+            r.layout.variables[name] = Variable(name, "switch", positions, r.place(key), number)
         self._relays(relays)
         for name, node in contacts:
             if name in r.movers:
                 self._contacts(name, r.movers[name], node)
+
+    def _check_type(self, key: Node, name: str, fields: Fields, kind: str) -> None:
+        """A hand switch follows nothing, a relay something; only what a hand holds springs back."""
+        r = self.r
+        if "follows" in fields and kind in HAND_SWITCHES:
+            message = f"a {kind} is moved by hand and follows nothing; leave 'follows' out, or write 'type: relay'"
+            r.fault(fields["follows"], message)
+        elif "follows" in fields and "rest" in fields:
+            r.fault(fields["rest"], "'rest' is for a switch under a hand that springs back; leave it out")
+        elif kind == "relay" and "follows" not in fields:
+            message = "is a relay and follows nothing; add 'follows' with the name of a machine or switch"
+            r.missing(key, name, f"{message}, or write 'type: latching-relay' if it may stand either way")
+        elif kind == "latching-relay" and "rest" in fields:
+            r.fault(fields["rest"], "a latching relay stays where it was put and has no 'rest'; leave it out")
 
     def _positions(self, node: Node, *, relay: bool = False) -> tuple[str, ...]:
         """The positions of a switch; nothing where they are faulty."""
@@ -337,6 +371,7 @@ class Gear:
                     action or ACTIONS[0],
                     span,
                     tuple(spans),
+                    tuple(bus_at(r, fields.get(field)) for field in ("common", *positions)),
                 )
             )
 
@@ -376,7 +411,12 @@ def read_reversers(r: Reading) -> None:
             continue
         outputs = r.sources[name]
         span = r.place(key)
-        r.layout.reversers[name] = Reverser(name, bus, r.sources[bus], outputs, automatic, variable, straight, span)
+        time = r.measure(fields.get("time"), quantity.TIME, "time")
+        if "time" in fields and not automatic:
+            r.fault(fields["time"], "'time' is for a reverser that is automatic; leave it out")
+        r.layout.reversers[name] = Reverser(
+            name, bus, r.sources[bus], outputs, automatic, variable, straight, span, time
+        )
         if automatic and _type_of(r, bus) == "dc":
             message = f"the automatic reverser '{shown(name)}' is fed by direct current: it would turn the train round"
             fix = "let it follow a turnout, and throw the main line over while the train stands"
@@ -414,8 +454,9 @@ def read_units(r: Reading) -> None:
                 r.missing(key, name, "feeds nothing; add the terminal of a frog, as in 'feeds: T1.frog'")
             continue
         frog = _frog(r, fields["feeds"])
+        time = r.measure(fields.get("time"), quantity.TIME, "time")
         if frog is not None and bus is not None:
-            r.layout.units[name] = FrogUnit(name, frog, r.sources[bus], r.place(key))
+            r.layout.units[name] = FrogUnit(name, frog, r.sources[bus], r.place(key), time)
 
 
 def _frog(r: Reading, node: Node) -> str | None:
@@ -454,9 +495,15 @@ def read_components(r: Reading) -> None:
         dimension = quantity.POWER if kind == "resistor" else quantity.CURRENT
         rating = r.measure(fields.get("rating"), dimension, "rating")
         resistance = r.measure(fields.get("resistance"), quantity.RESISTANCE, "resistance")
+        trip_time = r.measure(fields.get("trip-time"), quantity.TIME, "trip-time")
+        if "trip-time" in fields and kind is not None and kind not in PROTECTING:
+            r.fault(fields["trip-time"], f"'trip-time' is for {either(PROTECTING)}, not for a '{kind}'; leave it out")
         pair = _pair(ends)
         if pair is not None:
-            r.layout.components[name] = Component(name, kind or "", pair, rating, resistance, r.place(key))
+            buses = (bus_at(r, fields["from"]), bus_at(r, fields["to"]))
+            r.layout.components[name] = Component(
+                name, kind or "", pair, rating, resistance, r.place(key), trip_time, buses
+            )
 
 
 def _pair(ends: list[str | None]) -> tuple[str, str] | None:
@@ -483,7 +530,8 @@ def read_plugs(r: Reading) -> None:
                 continue
             pair = _pair([terminal(r, n) for n in nodes])
             if pair is not None:
-                r.layout.pins.append(Pin(name, pin, pair, name if optional else None, r.place(pin_key)))
+                buses = (bus_at(r, nodes[0]), bus_at(r, nodes[1]))
+                r.layout.pins.append(Pin(name, pin, pair, name if optional else None, r.place(pin_key), buses))
 
 
 def read_wires(r: Reading) -> None:
@@ -501,4 +549,5 @@ def read_wires(r: Reading) -> None:
         wire = r.wire(fields, "a wire")
         colour = r.colour(fields.get("colour"), "colour")
         if pair is not None:
-            r.layout.links.append(Link(name, pair, wire, colour, r.place(node)))
+            buses = (bus_at(r, fields["from"]), bus_at(r, fields["to"]))
+            r.layout.links.append(Link(name, pair, wire, colour, r.place(node), buses))

@@ -104,6 +104,14 @@ def no_wire(r: Reading, node: Node, piece: str, rail: str) -> None:
     r.fault(node, f"'{shown(piece)}.{rail}' has no wire to it, as {said} says; fit one, or put nothing to it")
 
 
+def bus_at(r: Reading, node: Node | None) -> str:
+    """The bus or supply whose pole is written at a node, or nothing."""
+    if type(node) is not Scalar:
+        return ""
+    head, _, tail = node.value.partition(".")
+    return head if tail in POLES and (head in r.layout.buses or head in r.layout.supplies) else ""
+
+
 def _known_terminal(r: Reading, node: Node, text: str, head: str, tail: str) -> str | None:
     """A terminal of something known by its name, or a fault."""
     if head in r.faulty:

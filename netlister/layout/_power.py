@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from netlister.layout._context import Reading
     from netlister.source import Node
 
-SUPPLY = frozenset({"type", "voltage", "trip", "resistance", "positive", "common"})
-BUS = frozenset({"supply", "wire", "length", "form", "colours", "from", "at"})
+SUPPLY = frozenset({"type", "voltage", "trip", "trip-time", "resistance", "positive", "common", "accessory"})
+BUS = frozenset({"supply", "wire", "length", "form", "colours", "from", "at", "breaker"})
 FEED = frozenset({"to", "from", "A", "B", "at", "tap", "wire", "length", "id"})
 TYPES = ("dc", "dcc")
 FORMS = ("line", "ring")
@@ -50,7 +50,8 @@ def read_supplies(r: Reading) -> None:
 
 
 def _supply(r: Reading, name: str, key: Node, value: Node, fields: Fields) -> Supply:
-    if r.lacks(value, fields, "type"):
+    accessory = r.truth(fields["accessory"], "accessory") if "accessory" in fields else False
+    if not accessory and r.lacks(value, fields, "type"):
         r.missing(key, name, "has no type; add 'type: dc' or 'type: dcc'")
     if r.lacks(value, fields, "voltage"):
         r.missing(key, name, "has no voltage; add it, as in 'voltage: 15 V'")
@@ -63,7 +64,7 @@ def _supply(r: Reading, name: str, key: Node, value: Node, fields: Fields) -> Su
             r.fault(positive, "'positive' is for a supply of type dc; on dcc neither pole is; leave it out")
     return Supply(
         name,
-        kind or "dcc",
+        kind or ("ac" if accessory else "dcc"),
         r.measure(fields.get("voltage"), quantity.VOLTAGE, "voltage") or 0.0,
         r.measure(fields.get("trip"), quantity.CURRENT, "trip"),
         r.measure(fields.get("resistance"), quantity.RESISTANCE, "resistance") or 0.0,
@@ -71,6 +72,8 @@ def _supply(r: Reading, name: str, key: Node, value: Node, fields: Fields) -> Su
         (f"{name}.A", f"{name}.B"),
         "",
         r.place(key),
+        r.measure(fields.get("trip-time"), quantity.TIME, "trip-time"),
+        accessory,
     )
 
 
@@ -172,6 +175,7 @@ def _with_wire(r: Reading, fields: Fields, bus: Bus) -> Bus:
         wire=r.wire(fields, "a bus"),
         form=(r.word(form, FORMS, "form") if form is not None else None) or "line",
         colours=_colours(r, fields.get("colours")),
+        breaker=r.measure(fields.get("breaker"), quantity.CURRENT, "breaker"),
     )
 
 
@@ -265,9 +269,26 @@ def _beyond(field: str, node: Node, of: str, length: float) -> str:
 
 
 def default_source(r: Reading) -> str | None:
-    """The bus that is meant where none is named: the only one."""
-    written = [bus.name for bus in r.layout.buses.values() if not bus.implicit] or list(r.layout.buses)
+    """The bus that is meant where none is named: the only one, those of accessories not counted."""
+    buses = [bus for bus in r.layout.buses.values() if not is_accessory(r, bus.name)]
+    written = [bus.name for bus in buses if not bus.implicit] or [bus.name for bus in buses]
     return written[0] if len(written) == 1 else None
+
+
+def is_accessory(r: Reading, source: str) -> bool:
+    """Whether a bus or supply is for accessories alone."""
+    bus = r.layout.buses.get(source)
+    supply = r.layout.supplies.get(source if bus is None else bus.supply)
+    return supply is not None and supply.accessory
+
+
+def _refuse_accessory(r: Reading, node: Node, source: str) -> bool:
+    """Whether track would be fed by a supply for accessories: a fault."""
+    if not is_accessory(r, source):
+        return False
+    message = f"'{shown(source)}' is for accessories and runs no train"
+    r.fault(node, f"{message}; name another source, or leave out 'accessory: true' at its supply")
+    return True
 
 
 def bus_of(r: Reading, key: Node, name: str, node: Node | None) -> str | None:
@@ -275,19 +296,24 @@ def bus_of(r: Reading, key: Node, name: str, node: Node | None) -> str | None:
     if node is None:
         found = default_source(r)
         if found is None and r.layout.buses:
-            r.missing(key, name, f"has no 'from'; there are several buses, so name one, as in 'from: {_first(r)}'")
+            several = f"there are several buses, so name one, as in 'from: {_first(r)}'"
+            r.missing(key, name, f"has no 'from'; {several if _first(r) else _NO_TRAINS}")
         return found
     text = r.text(node, "the name of a bus")
     if text is None:
         return None
     if text in r.layout.buses or text in r.layout.supplies:
-        return text
+        return None if _refuse_accessory(r, node, text) else text
     r.unknown_name(node, text, "a bus", dict.fromkeys([*r.layout.buses, *r.layout.supplies]))
     return None
 
 
 def _first(r: Reading) -> str:
-    return next(iter(r.layout.buses))
+    """The first bus that runs trains, or nothing."""
+    return next((name for name in r.layout.buses if not is_accessory(r, name)), "")
+
+
+_NO_TRAINS = "every supply here is for accessories; add one of type dc or dcc"
 
 
 # -- feeds
@@ -348,11 +374,12 @@ class _Feeder:
         if written is None:
             if self.default is None and r.layout.buses:
                 first = shown(_first(r))
-                r.fault(node, f"this feed has no 'from', and there are several buses; name one, as in 'from: {first}'")
+                several = f"and there are several buses; name one, as in 'from: {first}'"
+                r.fault(node, f"this feed has no 'from', {several if first else 'and ' + _NO_TRAINS}")
             return self.default
         text = r.text(written, "the name of a bus, supply or reverser")
         if text is None or text in r.sources:
-            return text
+            return None if text is not None and _refuse_accessory(r, written, text) else text
         if r.layout.supplies:
             r.unknown_name(written, text, "a bus, supply or reverser", r.sources)
         return None

@@ -30,6 +30,7 @@ LIMITS: dict[str, Dimension] = {
 
 CONSTANTS: dict[str, Dimension] = {
     "gauge": quantity.LENGTH,
+    "gap": quantity.LENGTH,
     "joiner": quantity.RESISTANCE,
     "contact": quantity.RESISTANCE,
     "blade": quantity.RESISTANCE,

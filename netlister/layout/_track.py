@@ -20,8 +20,7 @@ if TYPE_CHECKING:
 Fields = dict[str, "Node"]
 
 USUAL = frozenset({"kind", "hand", "length"})
-PIECE = USUAL | {"radius", "angle", "turn", "frog-number", "frog", "contacts", "set"}
-TEXTS = ("hand", "length", "radius", "angle", "turn", "frog-number", "frog")
+PIECE = USUAL | {"radius", "angle", "turn", "frog-number", "frog", "nose", "contacts", "set"}
 TURNS = ("left", "right")
 JOINT = frozenset({"from", "to", "insulate", "id"})
 INSULATE = ("none", "left", "right", "both", "vee")
@@ -97,6 +96,8 @@ class _Pieces:
         length = self._length(kind, fields)
         if "frog-number" in fields:
             r.measure(fields["frog-number"], quantity.NUMBER, "frog-number")
+        if "nose" in fields:
+            r.measure(fields["nose"], quantity.LENGTH, "nose")
         dead = "frog" in fields and r.word(fields["frog"], ("dead",), "frog") == "dead"
         bars = self._bars(name, kind)
         r.layout.pieces[name] = Piece(name, kind, options, dead, length, bars, {}, r.place(key))
@@ -194,6 +195,8 @@ class _Pieces:
                     message = "'turn' is for a curve; add 'radius' and 'angle' or leave 'turn' out"
             elif field in {"frog-number", "frog"} and kind.plain:
                 message = f"'{kind.name}' has no frog; leave '{field}' out"
+            elif field == "nose" and not kind.noses:
+                message = f"'{kind.name}' has no insulated nose between two rails; leave 'nose' out"
             elif field == "set" and not kind.crossing:
                 message = "'set' is for a crossing without blades; leave it out"
             elif field == "contacts" and len(kind.bars) != 1:
@@ -214,6 +217,7 @@ class _Pieces:
         """The fields that a kind takes."""
         found = ["kind", *(["hand"] if self.takes[kind.name].hands else []), "length"]
         found += ["radius", "angle", "turn"] if kind.plain else ["frog-number", "frog"]
+        found += ["nose"] if kind.noses else []
         found += [*self.takes[kind.name].options, *(["contacts"] if len(kind.bars) == 1 else [])]
         return found + (["set"] if kind.crossing else [])
 

@@ -23,7 +23,7 @@ class Supply(NamedTuple):
     """A supply. `poles` are the canonical names of A and B; `positive` is "A" or "B" (dc only)."""
 
     name: str
-    type: str  # "dc" | "dcc"
+    type: str  # "dc" | "dcc"; of one for accessories "ac" where none is written
     voltage: float  # V
     trip: float | None  # A
     resistance: float  # ohm
@@ -31,6 +31,8 @@ class Supply(NamedTuple):
     poles: tuple[str, str]
     common: str  # "" or as written
     span: Span
+    trip_time: float | None = None  # s
+    accessory: bool = False  # runs no train
 
 
 class Wire(NamedTuple):
@@ -55,6 +57,7 @@ class Bus(NamedTuple):
     at: float | None  # m along the parent
     implicit: bool  # not written in the file
     span: Span
+    breaker: float | None = None  # A; a bus with one is a district of its own
 
 
 class Piece(NamedTuple):
@@ -110,6 +113,7 @@ class Contact(NamedTuple):
     action: str
     span: Span
     throw_spans: tuple[Span, ...]
+    buses: tuple[str, ...] = ()  # of the common, then per throw: the bus or supply whose pole is written there
 
 
 class Variable(NamedTuple):
@@ -119,6 +123,7 @@ class Variable(NamedTuple):
     kind: str  # "machine" | "turnout" | "switch" | "plug"
     positions: tuple[str, ...]
     span: Span
+    rest: int = 0  # the position that it springs back to; of what stays where it is put, the first
 
 
 class BarPosition(NamedTuple):
@@ -140,6 +145,7 @@ class Reverser(NamedTuple):
     variable: str | None
     straight: tuple[int, ...]
     span: Span
+    time: float | None = None  # s
 
 
 class FrogUnit(NamedTuple):
@@ -149,6 +155,7 @@ class FrogUnit(NamedTuple):
     frog: str  # terminal
     inputs: tuple[str, str]
     span: Span
+    time: float | None = None  # s
 
 
 class Component(NamedTuple):
@@ -160,6 +167,8 @@ class Component(NamedTuple):
     rating: float | None  # A; of a resistor, W
     resistance: float | None
     span: Span
+    trip_time: float | None = None  # s
+    buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
 
 
 class Pin(NamedTuple):
@@ -170,6 +179,7 @@ class Pin(NamedTuple):
     ends: tuple[str, str]
     variable: str | None  # for an optional plug; joined at value 0 ("in")
     span: Span
+    buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
 
 
 class Link(NamedTuple):
@@ -180,6 +190,7 @@ class Link(NamedTuple):
     wire: Wire
     colour: str
     span: Span
+    buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
 
 
 class Train(NamedTuple):
@@ -242,8 +253,9 @@ class Layout:
     never: list[tuple[Cube, Span]] = field(default_factory=list)
     boards: dict[str, tuple[str, ...]] = field(default_factory=dict)
     limits: dict[str, float] = field(default_factory=dict)
-    constants: dict[str, float] = field(default_factory=dict)  # rail, joiner, contact, blade, gauge …
+    constants: dict[str, float] = field(default_factory=dict)  # rail, joiner, contact, blade, gauge, gap …
     notices: list[Notice] = field(default_factory=list)
     allows: list[Allow] = field(default_factory=list)
     machines: dict[str, tuple[str, ...]] = field(default_factory=dict)  # name -> the tie bars it throws
     library: Library | None = None  # the kinds that it was read with
+    types: dict[str, str] = field(default_factory=dict)  # machine or switch -> how it is built, where that is written

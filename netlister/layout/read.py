@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 FORMAT = "netlister/1"
 LISTS = ("joints", "feeds", "wires", "expect", "never")
 TOP = (
-    *("format", "title", "notes", "gauge", "rail"),
+    *("format", "title", "notes", "gauge", "gap", "rail"),
     *THINGS,
     *LISTS,
     *("limits", "use", "joiner", "contact", "blade"),

@@ -58,6 +58,7 @@ _LETTERS = {
     "fuse": "F",
     "diode": "R",
     "resistor": "R",
+    "load": "E",
     "lamp": "E",
     "detector": "B",
 }
@@ -254,6 +255,7 @@ class _Parts:
                 ("Form", bus.form),
                 ("From", bus.parent),
                 ("At", _amount(bus.at, "m")),
+                ("Breaker", _amount(bus.breaker, "A")),
                 *((f"Colour {letter}", colour) for letter, colour in bus.colours),
             )
             pins = self.nets(zip("AB", bus.poles, strict=True))
@@ -303,6 +305,7 @@ class _Parts:
         fields = (
             *self.head(owner, contact.span, contact.owner),
             ("Moved by", contact.owner),
+            *_said(("Type", self.layout.types.get(contact.owner, ""))),
             ("Action", contact.action),
             *self.conducts("contact", owner, index, pins),
         )
@@ -355,6 +358,7 @@ class _Parts:
                 *self.head(component.name, component.span),
                 ("Rating", _amount(component.rating, "W" if kind == "resistor" else "A")),
                 ("Resistance", _amount(component.resistance, "ohm")),
+                ("Conducts", NEVER if kind == "load" else ""),
             )
             yield self.pair(kind, component.name, component.ends, fields)
 

@@ -28,13 +28,15 @@ class StateError(ValueError):
 
 
 def state_of(circuit: Circuit, positions: Mapping[str, str]) -> State:
-    """The state that `positions` (variable or thrown turnout: position) describe; the rest at their first.
+    """The state that `positions` (variable or thrown turnout: position) describe.
+
+    The rest stand at their first position, a switch that springs back at that where it rests.
 
     Raises StateError for unknown names and positions and for contradictions.
     """
     from netlister.source import suggest
 
-    state = [0] * len(circuit.variables)
+    state = [variable.rest for variable in circuit.variables]
     given: dict[int, str] = {}
     bars = circuit.layout.bars
     for name, position in positions.items():
@@ -91,8 +93,55 @@ def _joined(circuit: Circuit, paths: Paths, start: int, state: State) -> set[int
 def travel(circuit: Circuit, state: State, poles: Mapping[str, list[str]]) -> dict[str, str]:
     """Per piece fed with direct current which way a locomotive runs with the controller set forward.
 
-    `forward` where the right-hand rail is positive, seen forward along the piece (NMRA S-9, NEM 631).
+    `forward` where the right-hand rail is positive, seen forward along the piece (NMRA S-9, NEM 631). A piece whose
+    current a diode stops is left out: nothing runs there until the controller is set backward.
     """
+    stopped = blocked(circuit, state, poles)
+    return {piece: way for piece, way in _ways(circuit, state, poles).items() if piece not in stopped}
+
+
+def blocked(circuit: Circuit, state: State, poles: Mapping[str, list[str]]) -> set[str]:
+    """The pieces fed with direct current where, with the controller set forward, a diode stops the current.
+
+    A diode conducts from its `from` to its `to`. Current comes from the positive pole and goes to the other one.
+    """
+    diodes = {c.name for c in circuit.layout.components.values() if c.kind == "diode"}
+    if not diodes:
+        return set()
+    paths = Paths(circuit)
+    result = set()
+    for piece in _ways(circuit, state, poles):
+        for left, right in _set_rails(circuit, circuit.layout.pieces[piece], state):
+            for rail in (*left, *right):
+                node = circuit.node[f"{piece}.{rail}"]
+                pole = circuit.node[poles[f"{piece}.{rail}"][0]]
+                if not _flows(paths, state, pole, node, diodes):
+                    result.add(piece)
+    return result
+
+
+def _flows(paths: Paths, state: State, pole: int, node: int, diodes: set[str]) -> bool:
+    """Whether current can flow between a pole and a rail, away from a positive pole and towards the other one."""
+    circuit = paths.circuit
+    name = circuit.names[pole]
+    out = any(s.poles["AB".index(s.positive)] == name for s in circuit.layout.supplies.values() if s.type == "dc")
+    seen, stack = {pole}, [pole]
+    while stack:
+        here = stack.pop()
+        if here == node:
+            return True
+        for other, conductor in paths.near[here]:
+            if other in seen or other < len(circuit.poles) or not holds(conductor.when, state):
+                continue
+            if conductor.owner in diodes and conductor.what == "component" and (conductor.a == here) != out:
+                continue
+            seen.add(other)
+            stack.append(other)
+    return False
+
+
+def _ways(circuit: Circuit, state: State, poles: Mapping[str, list[str]]) -> dict[str, str]:
+    """Per piece fed with direct current which way a locomotive runs, diodes or not."""
     by_name = {pole.name: pole for pole in circuit.poles}
     result = {}
     for piece in circuit.layout.pieces.values():
@@ -113,7 +162,7 @@ def travel(circuit: Circuit, state: State, poles: Mapping[str, list[str]]) -> di
 
 def _way(circuit: Circuit, left: str, right: str) -> str:
     for supply in circuit.layout.supplies.values():
-        if supply.type == "dc" and {left, right} == set(supply.poles):
+        if supply.type == "dc" and not supply.accessory and {left, right} == set(supply.poles):
             positive = supply.poles["AB".index(supply.positive)]
             return "forward" if right == positive else "backward"
     return ""
@@ -140,7 +189,10 @@ def table(circuit: Circuit, states: list[State]) -> str:
     """The poles of every rail in some states, as a table: a line a rail, a column a state."""
     paths = Paths(circuit)
     found = [rail_poles(circuit, state, paths) for state in states]
-    ways = [travel(circuit, state, poles) for state, poles in zip(states, found, strict=True)]
+    ways = [
+        {**travel(circuit, state, poles), **dict.fromkeys(blocked(circuit, state, poles), "diode blocks")}
+        for state, poles in zip(states, found, strict=True)
+    ]
     heads = [[f"{v.name} {v.positions[x]}" for v, x in zip(circuit.variables, state, strict=True)] for state in states]
     rows = [[""] + [head[i] for head in heads] for i in range(len(circuit.variables))]
     for node in circuit.rails:

@@ -13,7 +13,7 @@ import sys
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
 NEVER = 0
 ALWAYS = 1
@@ -57,6 +57,16 @@ class Diagrams:
         needed = 6 * count + 2000
         if sys.getrecursionlimit() < needed:
             sys.setrecursionlimit(needed)
+
+    def spare(self) -> int:
+        """Add a variable of two values below all others, which is no position: `count` does not count it."""
+        number = len(self.level_of)
+        self.level_of.append(len(self.variable))
+        self.variable.append(number)
+        self.arity.append(2)
+        self.level[0] = self.level[1] = len(self.variable)
+        self._weight.append(1)
+        return number
 
     # -- limits
 
@@ -193,6 +203,13 @@ class Diagrams:
 
     def exists(self, f: int, variable: int) -> int:
         """True where f is for some value of the variable."""
+        return self._without_variable(f, variable, None)
+
+    def fixed(self, f: int, variable: int, value: int) -> int:
+        """True where f is with the variable at a value, wherever it stands."""
+        return self._without_variable(f, variable, value)
+
+    def _without_variable(self, f: int, variable: int, value: int | None) -> int:
         at = self.level_of[variable]
         memo: dict[int, int] = {}
 
@@ -203,7 +220,9 @@ class Diagrams:
             found = memo.get(g)
             if found is None:
                 self._step()
-                if level == at:
+                if level == at and value is not None:
+                    found = self.kids[g][value]
+                elif level == at:
                     found = 0
                     for kid in self.kids[g]:
                         found = self.either(found, kid)
@@ -227,7 +246,7 @@ class Diagrams:
                 stack += self.kids[g]
         return {self.variable[level] for level in levels}
 
-    def value(self, f: int, state: Sequence[int]) -> bool:
+    def value(self, f: int, state: Sequence[int] | Mapping[int, int]) -> bool:
         """The value of f in a state (a value for each variable)."""
         while f > 1:
             f = self.kids[f][state[self.variable[self.level[f]]]]

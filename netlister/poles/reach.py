@@ -61,15 +61,17 @@ class Region:
 class Poles:
     """The poles of every net of a circuit.
 
-    `limit`: steps per region; 0 for none. Functions are numbers of `diagrams`. Raises UnusableError where `never`
-    leaves no state at all.
+    `limit`: steps per region; 0 for none. Functions are numbers of `diagrams`, which may be those of another circuit
+    with the same variables. Raises UnusableError where `never` leaves no state at all.
     """
 
-    def __init__(self, circuit: Circuit, limit: int = LIMIT) -> None:
+    def __init__(self, circuit: Circuit, limit: int = LIMIT, diagrams: Diagrams | None = None) -> None:
         self.circuit = circuit
         self.nets = contract(circuit)
-        arities = [len(v.positions) for v in circuit.variables]
-        self.diagrams = Diagrams(arities, variable_order(self.nets, len(arities)), limit)
+        if diagrams is None:
+            arities = [len(v.positions) for v in circuit.variables]
+            diagrams = Diagrams(arities, variable_order(self.nets, len(arities)), limit)
+        self.diagrams = diagrams
         self.count = len(circuit.poles)
         self._unit_nets: dict[int, list[int]] = {}
         for number, device in enumerate(d for d in circuit.devices if d.kind == "unit"):
@@ -220,7 +222,7 @@ class Poles:
         for a, b, conductor in region.inner:
             condition = self.condition(conductor.when)
             links[a][b] = links[b][a] = diagrams.either(links[a].get(b, NEVER), condition)
-        _flow(diagrams, links, reach)
+        flow(diagrams, links, reach)
 
     # -- hubs
 
@@ -271,13 +273,24 @@ class Poles:
                         to[there] = diagrams.either(to.get(there, NEVER), when)
         diagrams.begin()
         try:
-            _flow(diagrams, graph, {hub: self.hub(hub) for hub in graph})
+            flow(diagrams, graph, {hub: self.hub(hub) for hub in graph})
         except LimitError:
             for region in self.regions:
                 if any(hub in graph for _, hub, _ in region.outer):
                     region.solved = False
 
+    def direct(self, a: int, b: int, apart_from: int) -> int:
+        """When two nets that are always fed are joined directly, by what does not depend on a variable."""
+        conductors = self._direct[(a, b) if a < b else (b, a)]
+        return self.diagrams.any_of(
+            self.condition(c.when) for c in conductors if all(v != apart_from for v, _ in c.when)
+        )
+
     # -- answers
+
+    def has_unit(self, net: int) -> bool:
+        """Whether a frog unit feeds a net."""
+        return net in self._unit_nets
 
     def hub(self, net: int) -> dict[int, int]:
         """The poles of a net that is always fed."""
@@ -388,7 +401,7 @@ class Poles:
         return [Short(pair, f, tuple(hubs)) for pair, (f, hubs) in sorted(missing.items())]
 
 
-def _flow(diagrams: Diagrams, links: dict[int, dict[int, int]], reach: dict[int, dict[int, int]]) -> None:
+def flow(diagrams: Diagrams, links: dict[int, dict[int, int]], reach: dict[int, dict[int, int]]) -> None:
     """Let what reaches each place reach its neighbours too, while the link to them conducts, until nothing changes.
 
     `links`: place -> neighbour -> function. `reach`: place -> what reaches it -> function; it is changed in place.

@@ -120,7 +120,8 @@ RULES = (
 def apply(findings: list[Finding], allows: list[Allow], known: Collection[str], ran: Collection[str]) -> list[Finding]:
     """Drop what comments allow, and add what is to be said of the comments themselves.
 
-    `known`: the names of all rules; `ran`: of those that ran, since only they can show a comment to be unused.
+    `known`: the names of all rules; `ran`: of those that said all they can,
+    since only they can show a comment to be unused.
     """
     used: set[Allow] = set()
     kept = []

@@ -299,7 +299,9 @@ def _why(
     if names[0] == names[1]:
         text = f"{terminals[0]} and {terminals[1]} both have {names[0]}"
     else:
-        text = f"{terminals[0]} has {names[0]} and {terminals[1]} has {names[1]}, which no one supply owns"
+        ends = [analysis.circuit.poles[p[0]].supplies for p in poles if p[0] < len(analysis.circuit.poles)]
+        why = "of a supply for accessories" if any(s & analysis.accessory for s in ends) else "which no one supply owns"
+        text = f"{terminals[0]} has {names[0]} and {terminals[1]} has {names[1]}, {why}"
     return text, told_path(analysis, longest), parts
 
 

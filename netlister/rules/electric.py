@@ -46,6 +46,31 @@ def _unfit(analysis: Analysis, a: int, b: int, mapping: dict[int, int]) -> int:
     return result
 
 
+def lacking(analysis: Analysis, net: int, opposite: int | None) -> int:
+    """The states in which a wheel on a net gets nothing: it has no pole, or not the other one of the net opposite.
+
+    Wrong only where every position of the automatic devices leaves it so. `opposite`: None where there is no rail.
+    """
+    none, ones = analysis.alone(net)
+    if opposite is None:
+        return none
+    diagrams = analysis.poles.diagrams
+    others = analysis.alone(opposite)[1]
+    if len(ones) == len(others) == 1:
+        p, q = ones[0][0], others[0][0]
+        if max(p, q) < len(analysis.circuit.poles) and analysis.owned(p, q):
+            return none
+    pairs = [(p, q, diagrams.both(f, g)) for p, f in ones for q, g in others]
+    pairs = [(p, q, f) for p, q, f in pairs if f != NEVER]
+    wrong = ALWAYS if pairs else NEVER
+    for mapping in analysis.mappings({net, opposite}) if pairs else ():
+        bad = [f for p, q, f in pairs if not analysis.owned(mapping.get(p, p), mapping.get(q, q))]
+        wrong = diagrams.both(wrong, diagrams.any_of(bad))
+        if wrong == NEVER:
+            break
+    return diagrams.either(none, wrong)
+
+
 def clash(analysis: Analysis, pairs: Iterable[tuple[int, int, int]]) -> int:
     """The states in which a wheel joins two nets that it must not: `pairs` of nets, each with when it counts.
 

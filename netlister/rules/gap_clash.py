@@ -95,11 +95,11 @@ def find(analysis: Analysis) -> Iterator[Broken]:
             function = analysis.guarded("gap-clash", joint.name, lambda j=joint: _joint(analysis, j))  # type: ignore[misc]
             if function:
                 parts = tuple(sorted({joint.start[0], joint.end[0]}))
-                about = About(parts, tuple(_gaps(analysis, joint)), joint.span, inner=False)
+                about = About(parts, tuple(gaps_of(analysis, joint)), joint.span, inner=False)
                 yield Broken("gap-clash", joint.name, function, about)
     for piece in analysis.layout.pieces.values():
         if not piece.kind.plain:
-            function = analysis.guarded("gap-clash", piece.name, lambda p=piece: _inner(analysis, p))  # type: ignore[misc]
+            function = analysis.guarded("gap-clash", piece.name, lambda p=piece: inner(analysis, p))  # type: ignore[misc]
             if function:
                 gaps = tuple(gap for n in range(len(piece.kind.routes)) for gap in inner_gaps(analysis, piece, n))
                 yield Broken("gap-clash", piece.name, function, About((piece.name,), gaps, piece.span, inner=True))
@@ -111,13 +111,15 @@ def _joint(analysis: Analysis, joint: Joint) -> int:
         return NEVER
     settings, pieces = analysis.settings, analysis.layout.pieces
     diagrams = analysis.poles.diagrams
-    function = clash(analysis, [(analysis.net(a), analysis.net(b), counts) for a, b, counts in _gaps(analysis, joint)])
+    function = clash(
+        analysis, [(analysis.net(a), analysis.net(b), counts) for a, b, counts in gaps_of(analysis, joint)]
+    )
     for piece, end in (joint.start, joint.end):
         function = diagrams.both(function, settings.end(pieces[piece], end))
     return function
 
 
-def _gaps(analysis: Analysis, joint: Joint) -> Iterator[Gap]:
+def gaps_of(analysis: Analysis, joint: Joint) -> Iterator[Gap]:
     """The insulated pairs of a joint, each with the states in which it is no running against a turnout."""
     diagrams = analysis.poles.diagrams
     for a, b, insulated in joint.pairs:
@@ -146,7 +148,8 @@ def inner_gaps(analysis: Analysis, piece: Piece, route: int) -> Iterator[Gap]:
                 yield Gap(f"{piece.name}.{a}", f"{piece.name}.{b}", counts)
 
 
-def _inner(analysis: Analysis, piece: Piece) -> int:
+def inner(analysis: Analysis, piece: Piece) -> int:
+    """The states in which a gap inside a piece clashes on a set route."""
     result = NEVER
     diagrams = analysis.poles.diagrams
     for number in range(len(piece.kind.routes)):

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import product
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.circuit.build import build, values_of
+from netlister.circuit.districts import by_districts, districts
 from netlister.circuit.paths import Paths
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import LIMIT, Has, Poles, UnprovedError
 from netlister.routes.settings import Settings
+from netlister.routes.track import Track
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -57,7 +59,8 @@ class Told(NamedTuple):
 class Rule:
     """A rule: `find` names what breaks it and in which states, `tell` says so to a person.
 
-    `document` is its manual page. `default`: whether a plain `check` runs it.
+    `document` is its manual page. `default`: whether a plain `check` runs it. `more`: whether it says more where it is
+    selected by name (see `Analysis.named`), so that only then an unused comment that allows it is one.
     """
 
     name: str
@@ -65,6 +68,7 @@ class Rule:
     find: Callable[[Analysis], Iterator[Broken]]
     tell: Callable[[Analysis, Broken], Told]
     default: bool = True
+    more: bool = False
 
     @property
     def title(self) -> str:
@@ -72,25 +76,34 @@ class Rule:
         return self.document.strip().splitlines()[0].rstrip(".")
 
 
+class Standing(dict[int, int]):
+    """A state in which what is not named is in its first position."""
+
+    def __missing__(self, variable: int) -> int:
+        """The first position."""
+        return 0
+
+
 @dataclass
 class Analysis:
     """A layout with everything that rules ask of it, worked out when it is asked for.
 
     `amps`: the current to reckon with in A, in place of the trip current; `temperature` of wires and rails in degC.
-    `unproved` gathers the rules and subjects that the limit left open.
+    `unproved` gathers the rules and subjects that the limit left open. `named`: the rules selected by name.
     """
 
     circuit: Circuit
     limit: int = LIMIT
+    named: frozenset[str] = frozenset()
     amps: float | None = None
     temperature: float = 20.0
     unproved: list[tuple[str, str]] = field(default_factory=list)
     _alone: dict[int, tuple[int, Has]] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, layout: Layout, limit: int = LIMIT) -> Analysis:
+    def of(cls, layout: Layout, limit: int = LIMIT, named: Iterable[str] = ()) -> Analysis:
         """The analysis of a layout."""
-        return cls(build(layout), limit)
+        return cls(build(layout), limit, frozenset(named))
 
     @cached_property
     def survey(self) -> Survey:
@@ -105,9 +118,32 @@ class Analysis:
         return Poles(self.circuit, self.limit)
 
     @cached_property
+    def districts(self) -> Poles | None:
+        """The poles of every net where each district has poles of its own, or None without any district."""
+        circuit = by_districts(self.layout)
+        return None if circuit is None else Poles(circuit, self.limit, self.poles.diagrams)
+
+    @cached_property
+    def district_supplies(self) -> dict[str, str]:
+        """The supply of every district."""
+        buses = self.layout.buses
+        return {d: buses[n].supply if n in buses else n for n, d in districts(self.layout).items()}
+
+    @cached_property
+    def bladeless(self) -> Poles:
+        """The poles of every net if the blades of turnouts made no contact."""
+        circuit = replace(self.circuit, conductors=[c for c in self.circuit.conductors if c.what != "blade"])
+        return Poles(circuit, self.limit, self.poles.diagrams)
+
+    @cached_property
     def settings(self) -> Settings:
         """The routes and ends that are set."""
         return Settings(self.poles)
+
+    @cached_property
+    def track(self) -> Track:
+        """The track as a train moves on it."""
+        return Track(self.settings)
 
     @cached_property
     def paths(self) -> Paths:
@@ -174,9 +210,16 @@ class Analysis:
         return [{k: v for part in choice for k, v in part.items()} for choice in product(*choices)]
 
     def owned(self, p: int, q: int) -> bool:
-        """Whether p and q are the two poles of one supply."""
+        """Whether p and q are the two poles of one supply that runs trains."""
         poles = self.circuit.poles
+        if self.accessory:
+            return p != q and bool((poles[p].supplies & poles[q].supplies) - self.accessory)
         return p != q and not poles[p].supplies.isdisjoint(poles[q].supplies)
+
+    @cached_property
+    def accessory(self) -> frozenset[str]:
+        """The supplies that run no train."""
+        return frozenset(s.name for s in self.layout.supplies.values() if s.accessory)
 
     def clash(self, p: int, q: int) -> bool:
         """Whether a wheel must not join p and q: different letters, or supplies of different types."""
@@ -219,6 +262,10 @@ class Analysis:
         diagrams = self.poles.diagrams
         count = len(self.circuit.variables)
         return diagrams.any_of([diagrams.condition((v, x) for v, x in when if v < count) for when in whens])
+
+    def partly_in(self, function: int) -> Standing:
+        """The same, with positions for the variables that matter alone."""
+        return Standing(self.poles.diagrams.pick(self.poles.without_never(function)))
 
     def always(self, function: int) -> bool:
         """Whether a function is true in every state that `never` leaves."""

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
-    from netlister.circuit.model import Conductor
+    from netlister.circuit.model import Circuit, Conductor
     from netlister.circuit.paths import Step
     from netlister.rules.model import Analysis
     from netlister.source import Span
@@ -18,15 +18,15 @@ def told_path(analysis: Analysis, steps: Iterable[Step]) -> tuple[str, ...]:
     return tuple(analysis.circuit.names[node] for node, _ in steps)
 
 
-def piece_of(analysis: Analysis, node: int) -> str:
-    """The piece whose rail a node is, or nothing."""
-    name = analysis.circuit.names[node].split(".")[0]
+def piece_of(analysis: Analysis, node: int, circuit: Circuit | None = None) -> str:
+    """The piece whose rail a node is, or nothing. `circuit`: another one of the layout that the node is of."""
+    name = (circuit or analysis.circuit).names[node].split(".")[0]
     return name if name in analysis.layout.pieces else ""
 
 
-def owners_on(analysis: Analysis, steps: Iterable[Step]) -> list[str]:
+def owners_on(analysis: Analysis, steps: Iterable[Step], circuit: Circuit | None = None) -> list[str]:
     """The pieces on a path, sorted."""
-    return sorted({piece_of(analysis, node) for node, _ in steps} - {""})
+    return sorted({piece_of(analysis, node, circuit) for node, _ in steps} - {""})
 
 
 def place_of(analysis: Analysis, conductor: Conductor) -> Span | None:
@@ -56,3 +56,43 @@ def spans_of(analysis: Analysis, steps: Sequence[Step]) -> tuple[Span, ...]:
     conductors = sorted((c for _, c in steps if c is not None), key=lambda c: rank.get(c.what, 4))
     found = [place_of(analysis, c) for c in conductors]
     return tuple(dict.fromkeys(span for span in found if span is not None))
+
+
+def told_sides(
+    analysis: Analysis, pairs: Iterable[tuple[str, str, int]], state: Mapping[int, int]
+) -> tuple[tuple[str, str], tuple[str, str], tuple[str, ...]]:
+    """The first of some pairs of terminals that clash in a state: the poles, the terminals and a path.
+
+    `pairs` come with the states in which they count. The path leads from one pole over both terminals to the other.
+    Where automatic devices feed them, a pair that has two poles will do.
+    """
+    poles = len(analysis.circuit.poles)
+    found: list[tuple[bool, int, int, str, str]] = []
+    for a, b, counts in pairs:
+        p, q = (one_pole(analysis, analysis.net(terminal), state) for terminal in (a, b))
+        if p is not None and q is not None and p != q and analysis.poles.diagrams.value(counts, state):
+            clashes = max(p, q) < poles and analysis.clash(p, q)
+            found.append((not clashes, p, q, a, b))
+    if not found:
+        return ("", ""), ("", ""), ()
+    _, p, q, a, b = min(found, key=lambda one: one[0])
+    path: tuple[str, ...] = ()
+    if max(p, q) < poles:
+        node = analysis.circuit.node
+        first, second = (analysis.paths.find(node[t], pole, state) for t, pole in ((a, p), (b, q)))
+        path = (*reversed(told_path(analysis, first)), *told_path(analysis, second))
+    return (pole_name(analysis, p), pole_name(analysis, q)), (a, b), path
+
+
+def one_pole(analysis: Analysis, net: int, state: Mapping[int, int]) -> int | None:
+    """The pole or unit that a net has in a state and no other, or None."""
+    for pole, function in analysis.alone(net)[1]:
+        if analysis.poles.diagrams.value(function, state):
+            return pole
+    return None
+
+
+def pole_name(analysis: Analysis, pole: int) -> str:
+    """The name of a pole or of a frog unit."""
+    poles = analysis.circuit.poles
+    return poles[pole].name if pole < len(poles) else analysis.poles.units[pole - len(poles)].name

@@ -77,3 +77,24 @@ def double_ended_yard(roads: int, hands: tuple[str, str] = ("right", "left")) ->
 def one_turnout() -> str:
     """The smallest layout worth checking."""
     return branch_line(1)
+
+
+TRAINS = """trains:
+  shunter: {axles: [0 mm, 20 mm], current: 200 mA}
+  tank-engine: {axles: [0 mm, 24 mm, 48 mm]}
+  tender-engine: {axles: [0 mm, 25 mm, 50 mm, 110 mm, 135 mm, 160 mm], left: [1, 2, 3], right: [4, 5, 6]}
+  diesel: {axles: [0 mm, 30 mm, 120 mm, 150 mm]}
+  railcar: {axles: [0 mm, 30 mm, 540 mm, 570 mm], conducting: [1, 2, 3, 4]}
+"""
+"""Five locomotives."""
+
+
+def branch_line_with_trains(turnouts: int) -> str:
+    """The same with five locomotives, and every tenth turnout with a plastic frog."""
+    text = branch_line(turnouts)
+    for n in range(10, turnouts + 1, 10):
+        start = text.index(f"  T{n}: {{kind: live-frog")
+        text = text[:start] + text[start:].replace("kind: live-frog", "kind: insulated-frog, jumpers: true", 1)
+        machine = text.index(f"  M{n}: ")
+        text = f"{text[:machine]}  M{n}: {{throws: [T{n}]}}{text[text.index(chr(10), machine) :]}"
+    return text + TRAINS

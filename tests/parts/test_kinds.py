@@ -7,6 +7,7 @@ import pytest
 from netlister.kinds import KindError, library
 from netlister.kinds.find import files
 from netlister.kinds.load import read_definitions
+from netlister.kinds.measure import total
 from netlister.outputs import kind_text
 from netlister.source import Source, UnusableError
 
@@ -167,6 +168,55 @@ def test_frog_rule(name, hand):
     assert needs == {left: SR, right: SL}
 
 
+# common practice, no published source: with the turnout set for the left leg the blade beside the left-hand stock rail
+# stands open, set for the right leg the other; it is the frog's, its closure rail's, or (bonded) the stock rail's own
+OPEN = {
+    "live-frog": {"L": ("frog", SL), "R": ("frog", SR)},
+    "live-frog-bonded": {"L": (SL, SL), "R": (SR, SR)},
+    "isolated-metal-frog": {"L": (SL, SL), "R": (SR, SR)},
+    "insulated-frog": {"L": (CL, SL), "R": (CR, SR)},
+}
+
+
+@pytest.mark.parametrize("hand", HANDS)
+@pytest.mark.parametrize("name", TURNOUTS)
+def test_open_blades_of_two_way_turnouts(name, hand):
+    kind = LIBRARY.kind(name, hand)
+    exits = dict(zip("LR", HANDS[hand], strict=True))
+    assert {dict(b.when)[""]: (b.open, b.stock) for b in kind.blades} == {
+        exits[leg]: rails for leg, rails in OPEN[name].items()
+    }
+
+
+@pytest.mark.parametrize("name", ["three-way-live", "double-slip-live"])
+def test_blades_of_slips_and_three_ways_are_bonded(name):
+    kind = LIBRARY.kind(name)
+    assert all(blade.open == blade.stock for blade in kind.blades)
+    settings = {blade.when for blade in kind.blades}
+    assert settings == {((bar.name, position),) for bar in kind.bars for position in bar.positions}
+
+
+# the V rails beside a nose are the two rails next to each other at the heel, or at the acute end of a crossing
+@pytest.mark.parametrize(
+    ("name", "hand", "pairs"),
+    [
+        ("insulated-frog", "left", {(CR, CL)}),
+        ("isolated-metal-frog", "wye", {(SR, SL)}),
+        ("diamond-insulated", "", {("right-1", "left-2"), ("left-1", "right-2")}),
+        ("live-frog", "left", set()),
+        ("live-frog-bonded", "left", set()),
+        ("diamond-live", "", set()),
+    ],
+)
+def test_noses(name, hand, pairs):
+    kind = LIBRARY.kind(name, hand)
+    assert {nose.rails for nose in kind.noses} == pairs
+    for nose in kind.noses:
+        # NMRA RP-12.7, 9 mm gauge: from the point to the heel end of a No. 6 frog 16.5 mm, taken as the end of the plastic
+        assert total(nose.beyond, kind.dimensions) * 1000 == pytest.approx(16.5)
+        assert nose.number == 6
+
+
 # common practice, no published source: the three-way's frogs by route
 def test_three_way_frog_table():
     kind = LIBRARY.kind("three-way-live")
@@ -263,6 +313,23 @@ def test_a_kind_of_ones_own():
         ("kind: spring-switch", "kind: live-frog", r"mine.yaml:1:7: there is a kind 'live-frog' already"),
         ("title:", "titel:", r"mine.yaml:2:1: a kind has no 'titel'; did you mean 'title'"),
         ("[out, other]", "[out]", r"mine.yaml:8:8: a tie bar needs two positions"),
+        ("routes:", "blades: [{open: l, stock: r}]\nroutes:", r"mine.yaml:9:10: an open blade needs 'when', 'open'"),
+        (
+            "routes:",
+            'blades: [{when: {"": out}, open: lft, stock: r}]\nroutes:',
+            r"mine.yaml:9:34: there is no rail 'lft'; write one of 'l', 'r', 'frog'",
+        ),
+        ("routes:", "noses: [{rails: [l, r]}]\nroutes:", r"mine.yaml:9:9: a nose needs 'rails' \(the two beside it\)"),
+        (
+            "routes:",
+            "noses: [{rails: [l, r], beyond: 9, frog-number: 6}]\nroutes:",
+            r"mine.yaml:9:33: '9' is no length; write '3 mm'",
+        ),
+        (
+            "routes:",
+            "noses: [{rails: [l, r], beyond: 9 mm, frog-number: six}]\nroutes:",
+            r"mine.yaml:9:52: 'frog-number': 'six' is not a number",
+        ),
         ("left: [l], right", "left: [], right", r"mine.yaml:10:50: a wheel path needs a rail"),
     ],
 )

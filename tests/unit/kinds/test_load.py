@@ -268,6 +268,42 @@ FAULTS = [
     (", source: our drawing}", "}", 25, "'nose' needs 'value' with a unit, 'what' it is of, and 'source'"),
     ("L: [1, 0.2]", "L: [1]", 26, "an anchor is two numbers"),
     ("L: [1, 0.2]", "L: [1, nan]", 26, "an anchor is two numbers"),
+    (
+        '{when: {"": L}, join',
+        "{when: {}, join",
+        16,
+        "this contact is made in no position; write one, or a pair under 'bonds'",
+    ),
+    (
+        '  - {when: {"": L}, join: [frog, far]}',
+        '  - {when: {"": L}, join: [frog, far]}\n  - {when: {"": L}, join: [far, frog]}',
+        17,
+        "this contact is here a second time; leave it out",
+    ),
+    ("options:", "bonds: [[far, frog]]\noptions:", 17, "'far' and 'frog' are bonded, so no contact joins them"),
+    (
+        'when: {"": L}, left: [near]',
+        'when: {"": R}, left: [near]',
+        20,
+        "the routes 'L' and 'R' leave 'toe' and are set at",
+    ),
+    (
+        'when: {"": L}, left: [near]',
+        "left: [near]",
+        20,
+        "the routes 'L' and 'R' leave 'toe' and are set at the same time",
+    ),
+    ('bars: {"": [L, R]}', "bars: [L, R]", 14, "each tie bar with its positions, as in '{\"\": [L, R]}', is due here"),
+    ('bars: {"": [L, R]}', 'bars: {"": [L, R], b: [x, y]}', 14, "where there are several tie bars each needs a name"),
+    ("rails: [near, far, frog]", "rails: near", 7, "each of the rails is due here, as a list"),
+    ("title: Switch", "tilte: Switch", 2, "a kind has no 'tilte'; did you mean 'title'?"),
+    ("title: Switch", "qqq: Switch", 2, "a kind has no 'qqq'; the keys are kind, title, summary"),
+    (
+        "kind: quay-switch",
+        "kinds: []\nkind: quay-switch",
+        1,
+        "'kinds' stands alone in its file; leave the other keys out",
+    ),
     ("kind: quay-switch", "plain: true\nkind: quay-switch", 1, "plain track has an entering end"),
 ]
 
@@ -392,6 +428,33 @@ def test_whatever_repeats_is_used_or_refused_with_a_place(data):
         for route in kind.routes:
             assert (route.left[0], route.left[-1]) == tuple(kind.ends[end].left for end in route.ends)
         kind_text.kind_page(known, name, "", options)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("kinds: []\n", ["1:1 'kinds' is empty; add a kind, or write one without 'kinds'"]),
+        ("[a]\n", ["1:1 a kind is due here, as 'name: value' pairs"]),
+        ("hello\n", ["1:1 a kind is due here, as 'name: value' pairs"]),
+        ("kinds: [~]\n", ["1:9 a kind is due here, as 'name: value' pairs"]),
+    ],
+)
+def test_what_is_no_kind_at_all_is_one_fault(text, expected):
+    with pytest.raises(UnusableError) as caught:
+        own(text)
+    assert [f"{f.span.line}:{f.span.column} {f.message}" for f in caught.value.faults] == expected
+
+
+def test_a_tie_bar_that_nothing_depends_on():
+    text = OWN.replace('bars: {"": [L, R]}', "bars: {a: [L, R], b: [x, y]}").replace('{"": ', "{a: ")
+    with pytest.raises(UnusableError, match=r"quay.yaml:14:19: nothing depends on the tie bar 'b'; leave it out"):
+        own(text)
+
+
+def test_a_list_of_rails_gone_wrong_is_one_fault_and_not_twenty():
+    with pytest.raises(UnusableError) as caught:
+        own(OWN.replace("rails: [near, far, frog]", "rails: near"))
+    assert len(caught.value.faults) == 1
 
 
 PIECES = st.sampled_from(

@@ -4,9 +4,25 @@ from __future__ import annotations
 
 import pytest
 
-from tests.unit.layout.support import added_faults
+from tests.unit.layout.support import added, added_faults, faults, read
 
 CASES: list[tuple[str, list[str]]] = [
+    (
+        "frog-units: {U1: {feeds: T1.frog, time: 30}}",
+        ["10:41 'time': '30' has no unit; write it in s or ms, as in '2 s'"],
+    ),
+    (
+        "reversers: {R1: {follows: T1, straight: [through], time: 30 ms}}",
+        ["10:58 'time' is for a reverser that is automatic; leave it out"],
+    ),
+    (
+        "components: {L1: {kind: lamp, from: main.A, to: a.left, trip-time: 3 ms}}",
+        ["10:68 'trip-time' is for 'breaker' or 'fuse', not for a 'lamp'; leave it out"],
+    ),
+    (
+        "components: {L1: {kind: fuse, from: main.A, to: a.left, trip-time: quick}}",
+        ["10:68 'trip-time': 'quick' is not a time; write number and unit (s or ms), as in '2 s'"],
+    ),
     ("machine: {}", ["10:1 there is no section 'machine'; did you mean 'machines'?"]),
     ("machines: {M1: {}}", ["10:12 'M1' throws nothing; add 'throws' with the turnouts that it moves"]),
     ("machines: {M1: {throw: [T1]}}", ["10:17 a machine takes no 'throw'; did you mean 'throws'?"]),
@@ -139,6 +155,41 @@ CASES: list[tuple[str, list[str]]] = [
     ),
     ("reversers: {R1: {from: R1, mode: automatic}}", ["10:24 'R1' is a reverser, not a bus"]),
     ("reversers: {R1: {from: mian, mode: automatic}}", ["10:24 there is no bus 'mian'; did you mean 'main'?"]),
+    (
+        "machines: {M1: {throws: [T1], type: coils}}",
+        ["10:37 'type' cannot be 'coils'; write 'coil', 'stall', 'servo' or 'lever'"],
+    ),
+    (
+        "switches: {S1: {positions: [x, y], type: tumbler}}",
+        [
+            "10:42 'type' cannot be 'tumbler'; write 'toggle', 'slide', 'rotary', 'push-button', 'relay' or 'latching-relay'"
+        ],
+    ),
+    (
+        "switches: {S1: {positions: [x, y], type: push-button, rest: z}}",
+        ["10:61 'rest' cannot be 'z'; write 'x' or 'y'"],
+    ),
+    (
+        "switches: {K1: {follows: T1, type: toggle}}",
+        ["10:26 a toggle is moved by hand and follows nothing; leave 'follows' out, or write 'type: relay'"],
+    ),
+    (
+        "switches: {K1: {follows: T1, rest: through}}",
+        ["10:36 'rest' is for a switch under a hand that springs back; leave it out"],
+    ),
+    (
+        "switches: {K1: {positions: [x, y], type: relay}}",
+        [
+            "10:12 'K1' is a relay and follows nothing; add 'follows' with the name of a machine or switch, or write "
+            "'type: latching-relay' if it may stand either way"
+        ],
+    ),
+    (
+        "switches: {K1: {positions: [x, y], type: latching-relay, rest: x}}",
+        ["10:64 a latching relay stays where it was put and has no 'rest'; leave it out"],
+    ),
+    ("buses: {w: {supply: main, breaker: 3}}", ["10:36 'breaker': '3' has no unit; write it in A or mA, as in '3 A'"]),
+    ("buses: {w: {supply: main, braker: 3 A}}", ["10:27 a bus takes no 'braker'; did you mean 'breaker'?"]),
     ("frog-units: {U1: {}}", ["10:14 'U1' feeds nothing; add the terminal of a frog, as in 'feeds: T1.frog'"]),
     ("frog-units: {U1: {feeds: T1.stock-left}}", ["10:26 'T1.stock-left' is no frog; write 'T1.frog'"]),
     ("frog-units: {U1: {feeds: T1}}", ["10:26 'T1' is no frog; write 'T1.frog'"]),
@@ -149,7 +200,7 @@ CASES: list[tuple[str, list[str]]] = [
     ),
     (
         "components: {C1: {kind: fuze, from: main.A, to: a.left}}",
-        ["10:25 'kind' cannot be 'fuze'; write 'breaker', 'fuse', 'diode', 'detector', 'lamp' or 'resistor'"],
+        ["10:25 'kind' cannot be 'fuze'; write 'breaker', 'fuse', 'diode', 'detector', 'lamp', 'resistor' or 'load'"],
     ),
     ("components: {C1: {kind: fuse, from: main.A}}", ["10:14 'C1' has no 'to'; add it, as in 'to: siding.left'"]),
     (
@@ -186,6 +237,92 @@ CASES: list[tuple[str, list[str]]] = [
         ["10:28 'T1' has no terminal 'thruogh.left'; did you mean 'T1.through.left'?"],
     ),
 ]
+
+
+LIGHTS = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}, lights: {accessory: true, voltage: 16 V}}
+track: {a: , T1: {kind: live-frog, hand: left}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        (
+            "feeds: [{to: a, from: lights}]",
+            [
+                "4:23 'lights' is for accessories and runs no train; name another source, or leave out 'accessory: true' "
+                "at its supply"
+            ],
+        ),
+        (
+            "reversers: {R1: {from: lights, mode: automatic}}",
+            [
+                "4:24 'lights' is for accessories and runs no train; name another source, or leave out 'accessory: true' "
+                "at its supply"
+            ],
+        ),
+        (
+            "buses: {lamps: {supply: lights}}\nfrog-units: {U1: {feeds: T1.frog, from: lamps}}",
+            [
+                "5:41 'lamps' is for accessories and runs no train; name another source, or leave out 'accessory: true' "
+                "at its supply"
+            ],
+        ),
+    ],
+)
+def test_track_is_not_fed_by_a_supply_for_accessories(text: str, expected: list[str]) -> None:
+    assert faults(LIGHTS + text + "\n") == expected
+
+
+def test_where_every_supply_is_for_accessories_it_is_said() -> None:
+    text = LIGHTS.replace("main: {type: dcc, voltage: 15 V}, ", "")
+    assert faults(text + "feeds: [{to: a}]\n") == [
+        "4:9 this feed has no 'from', and every supply here is for accessories; add one of type dc or dcc"
+    ]
+    assert faults(text + "reversers: {R1: {mode: automatic}}\n") == [
+        "4:13 'R1' has no 'from'; every supply here is for accessories; add one of type dc or dcc"
+    ]
+    assert faults(text.replace("true", "maybe")) == [
+        "2:12 'lights' has no type; add 'type: dc' or 'type: dcc'",
+        "2:32 'accessory' cannot be 'maybe'; write 'true' or 'false'",
+    ]
+
+
+def test_a_supply_for_accessories_does_not_count_where_a_feed_names_none() -> None:
+    layout = read(LIGHTS + "feeds: [{to: a}]\n")
+    assert layout.feeds[0].source == "main"
+    assert layout.supplies["lights"].accessory
+
+
+def test_what_is_read_of_machines_and_switches() -> None:
+    layout = added(
+        "machines: {M1: {throws: [T1], type: coil}, M2: {throws: [T2], type: lever}}\n"
+        "switches:\n"
+        "  PB: {positions: [on, off], type: push-button, rest: off}\n"
+        "  S1: {positions: [up, off, down], type: toggle}\n"
+        "  K1: {follows: M1, type: relay}\n"
+        "  K2: {positions: [set, reset], type: latching-relay}\n"
+        "  K3: {follows: PB, type: latching-relay}\n"
+        "buses: {west: {supply: main, breaker: 2.5 A}, twig: {from: west}}\n"
+        "wires: [{from: west.A, to: a.left}, {from: main.A, to: b.left}]\n"
+    )
+    assert layout.types == {
+        "M1": "coil",
+        "M2": "lever",
+        "PB": "push-button",
+        "S1": "toggle",
+        "K1": "relay",
+        "K2": "latching-relay",
+        "K3": "latching-relay",
+    }
+    assert [(v.name, v.rest) for v in layout.variables.values() if v.kind == "switch"] == [
+        *(("PB", 1), ("S1", 0), ("K2", 0))
+    ]
+    assert (layout.buses["west"].breaker, layout.buses["twig"].breaker) == (2.5, None)
+    assert [link.buses for link in layout.links] == [("west", ""), ("main", "")]
+    assert [link.ends[0] for link in layout.links] == ["main.A", "main.A"]
 
 
 @pytest.mark.parametrize(("text", "expected"), CASES, ids=[text.strip() for text, _ in CASES])

@@ -708,3 +708,28 @@ def test_command_leaves_the_old_file_where_the_layout_cannot_be_used(work):
     assert done.returncode == 2
     assert b"bad.yaml:2:" in done.stdout
     assert (work / "old.net").read_text() == "old"
+
+
+TOLD_GEAR = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}, lights: {accessory: true, voltage: 12 V}}
+buses: {west: {supply: main, breaker: 3 A}}
+track: {a: {length: 1 m}, T1: {kind: live-frog, hand: left}}
+machines: {M1: {throws: [T1], type: stall, contacts: {f: {common: T1.frog, through: T1.stock-left, diverging: T1.stock-right}}}}
+components: {L1: {kind: load, from: lights.A, to: lights.B, rating: 20 mA}}
+feeds: [{to: a}]
+"""
+
+
+def test_how_gear_is_built_is_in_the_fields_and_a_load_joins_nothing():
+    from netlister.circuit.build import build
+    from netlister.layout.read import read_layout
+    from netlister.outputs.netlist_parts import parts
+    from netlister.source import Source
+
+    found = {part.tag: part for part in parts(build(read_layout(Source("gear.yaml", TOLD_GEAR))))}
+    assert dict(found["contact M1.f"].fields)["Type"] == "stall"
+    assert dict(found["bus west"].fields)["Breaker"] == "3 A"
+    load = found["load L1 lights.A lights.B"]
+    assert dict(load.fields)["Conducts"] == "never"
+    assert {net for _, net in load.pins} == {"lights.A", "lights.B"}

@@ -93,3 +93,33 @@ def test_the_limit_ends_a_task_and_a_new_task_has_steps_again():
         diagrams.any_of(diagrams.cube([(i, 1), (i + 20, 1)]) for i in range(20))
     diagrams.begin()
     assert diagrams.both(diagrams.literal(0, (0,)), diagrams.literal(0, (1,))) == NEVER
+
+
+def test_fixing_a_variable_agrees_with_sets(family):
+    rng, diagrams, states = family
+    chosen = table(rng, states, 0.5)
+    f = made(diagrams, chosen)
+    for variable, values in enumerate(zip(*states, strict=True)):
+        for value in set(values):
+            kept = {s for s in states if (*s[:variable], value, *s[variable + 1 :]) in chosen}
+            assert diagrams.fixed(f, variable, value) == made(diagrams, kept)
+
+
+def test_spare_variables_are_no_positions(family):
+    rng, diagrams, states = family
+    chosen = table(rng, states, 0.5)
+    f = made(diagrams, chosen)
+    spares = [diagrams.spare(), diagrams.spare()]
+    assert diagrams.count(f) == len(chosen)
+    assert f == made(diagrams, chosen)
+    one = diagrams.either(
+        diagrams.both(f, diagrams.literal(spares[0], (1,))),
+        diagrams.both(diagrams.negate(f), diagrams.literal(spares[1], (0,))),
+    )
+    assert diagrams.fixed(diagrams.fixed(one, spares[0], 1), spares[1], 1) == f
+    assert diagrams.fixed(diagrams.fixed(one, spares[0], 0), spares[1], 0) == diagrams.negate(f)
+    gone = one
+    for spare in spares:
+        gone = diagrams.exists(gone, spare)
+    assert gone == ALWAYS
+    assert diagrams.count(gone) == len(states)

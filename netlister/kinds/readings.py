@@ -1,0 +1,545 @@
+"""A kind of track piece from what a meter says of it: which rails beep to which, in which position.
+
+`read_readings` reads the file and names what contradicts itself; `kind_text` writes the kind that conducts exactly so.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import deque
+from dataclasses import dataclass, field
+from itertools import combinations, pairwise
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.quantity import shown
+from netlister.source import Reader, Sequence, UnusableError, compose, suggest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from netlister.source import Node, Source
+
+ALWAYS = "always"
+DEAD = "dead"
+ENTERING = frozenset({"a", "toe", "a1", "a2"})
+"""Ends that are entering ones by their names."""
+
+KEYS = ("kind", "title", "summary", "ends", "rails", "positions", "beeps", "silent", "alone", "routes")
+
+Pair = tuple[str, str]
+
+
+class End(NamedTuple):
+    """An end and the rails on its left and right, seen forward along the piece."""
+
+    name: str
+    entering: bool
+    left: str
+    right: str
+
+
+class Route(NamedTuple):
+    """A way through the piece: its ends, the position that sets it ("": always), the rails under the wheels."""
+
+    name: str
+    ends: Pair
+    position: str
+    left: tuple[str, ...]
+    right: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """Readings that do not contradict themselves.
+
+    `positions` is empty for a piece without blades. `groups`: per position (of a piece without blades: "") the rails
+    that beep to each other, each rail in one group. `unknown`: per position pairs of rails of which nothing is known;
+    they are taken not to beep.
+    """
+
+    kind: str
+    title: str
+    summary: str
+    ends: tuple[End, ...]
+    rails: tuple[str, ...]
+    positions: tuple[str, ...]
+    groups: dict[str, tuple[tuple[str, ...], ...]]
+    unknown: dict[str, tuple[Pair, ...]]
+    routes: tuple[Route, ...]
+
+
+@dataclass
+class _Told:
+    """What one list of pairs says: per pair (in either order) its node."""
+
+    pairs: dict[frozenset[str], Node] = field(default_factory=dict)
+
+
+def read_readings(source: Source, taken: Iterable[str] = ()) -> Readings:
+    """Read a file of readings.
+
+    `taken`: names of kinds that there are already. Raises UnusableError with every fault and contradiction of the file.
+    """
+    reader = _Reading(source, set(taken))
+    found = reader.read(compose(source))
+    if found is None or reader.faults:
+        raise UnusableError(reader.faults)
+    return found
+
+
+class _Reading(Reader):
+    """Reads one file of readings."""
+
+    def __init__(self, source: Source, taken: set[str]) -> None:
+        super().__init__(source)
+        self.taken = taken
+        self.fields: dict[str, Node] = {}
+        self.rails: dict[str, Node] = {}  # rail -> where it is named first
+        self.positions: tuple[str, ...] = ()
+        self.ends: dict[str, End] = {}
+
+    def read(self, root: Node) -> Readings | None:
+        """The readings, or None and faults."""
+        for name, key, value in self.items(root, "a mapping of readings"):
+            if name in KEYS:
+                self.fields[name] = value
+            else:
+                hint = suggest(name, KEYS) or f"; the keys are {', '.join(KEYS)}"
+                self.fault(key, f"readings have no '{shown(name)}'{hint}")
+        kind = self._kind(root)
+        self._read_ends(root)
+        for node in self._list("rails", "each rail that ends nowhere"):
+            self._new_rail(node)
+        self._read_positions()
+        beeps, silent = self._read_pairs(root, "beeps"), self._read_pairs(root, "silent")
+        if self.faults:
+            return None
+        groups: dict[str, tuple[tuple[str, ...], ...]] = {}
+        unknown: dict[str, tuple[Pair, ...]] = {}
+        said: set[int] = set()
+        for position in self.positions or ("",):
+            pairs, apart = _in_position(beeps, position), _in_position(silent, position)
+            self._contradictions(position, pairs, apart, said)
+            groups[position] = _groups(self.rails, pairs)
+            unknown[position] = tuple(_unknown(groups[position], apart))
+        self._lonely(groups)
+        routes = self._routes(root)
+        if not self.faults:
+            self._unused(groups, routes)
+        if self.faults:
+            return None
+        title = self._text("title") or kind
+        summary = self._text("summary") or "Measured with a meter."
+        rails = tuple(self.rails)
+        return Readings(kind, title, summary, tuple(self.ends.values()), rails, self.positions, groups, unknown, routes)
+
+    # ---- names
+
+    def _kind(self, root: Node) -> str:
+        if "kind" not in self.fields:
+            self.fault(root, "the readings have no 'kind'; add the name that the kind is to have")
+            return ""
+        node = self.fields["kind"]
+        name = self._name(node, "the name of the kind")
+        if name in self.taken:
+            self.fault(node, f"there is a kind '{shown(name)}' already; give yours another name")
+        return name
+
+    def _text(self, field_name: str) -> str:
+        node = self.fields.get(field_name)
+        return "" if node is None else self.text(node, f"the text of '{field_name}'") or ""
+
+    def _name(self, node: Node, what: str) -> str:
+        """A word fit to be a name, or nothing and a fault."""
+        word = self.text(node, what)
+        if word is None:
+            return ""
+        if word in {DEAD, ALWAYS}:
+            self.fault(node, f"'{word}' has a meaning of its own in these files; give this another name")
+            return ""
+        if word and "." not in word and word.isprintable() and word == word.strip():
+            return word
+        self.fault(node, f"'{shown(word)}' is no name; write a word without dots")
+        return ""
+
+    def _list(self, field_name: str, what: str) -> list[Node]:
+        node = self.fields.get(field_name)
+        return [] if node is None else self.entries(node, what)
+
+    def _new_rail(self, node: Node) -> str:
+        name = self._name(node, "the name of a rail")
+        if name:
+            self.rails.setdefault(name, node)
+        return name
+
+    def _known(self, node: Node, known: Iterable[str], what: str) -> str:
+        """A name that there is, or nothing and a fault."""
+        text, listed = self.text(node, f"the name of a {what}"), list(known)
+        if text is None or text in listed:
+            return text or ""
+        near = suggest(text, listed) or f"; write one of {', '.join(listed)}"
+        self.fault(node, f"there is no {what} '{shown(text)}'{near}")
+        return ""
+
+    def _read_ends(self, root: Node) -> None:
+        node = self.fields.get("ends")
+        if node is None:
+            self.fault(root, "the readings have no 'ends'; add them, as in 'ends: {toe: {left: SL, right: SR}}'")
+            return
+        for name, key, value in self.items(node, "each end with its rails"):
+            if not self._name(key, "the name of an end"):
+                continue
+            inner = {k: v for k, _, v in self._inner(value, ("left", "right", "entering"), f"the end '{shown(name)}'")}
+            if "left" not in inner or "right" not in inner:
+                self.fault(key, f"the end '{shown(name)}' needs its rails; write 'left: …, right: …'")
+                continue
+            left, right = self._new_rail(inner["left"]), self._new_rail(inner["right"])
+            if left and left == right:
+                self.fault(key, f"the end '{shown(name)}' has '{shown(left)}' on both sides; write two rails")
+            entering = name in ENTERING
+            if "entering" in inner:
+                entering = self._known(inner["entering"], ("true", "false"), "value") == "true"
+            self.ends[name] = End(name, entering, left, right)
+        if not self.faults and not any(end.entering for end in self.ends.values()):
+            message = "no end is an entering one; call it 'toe' or 'a', or add 'entering: true' to it"
+            self.fault(node, message)
+
+    def _inner(self, node: Node, known: tuple[str, ...], what: str) -> Iterator[tuple[str, Node, Node]]:
+        for name, key, value in self.items(node, what):
+            if name in known:
+                yield name, key, value
+            else:
+                near = suggest(name, known) or f"; write one of {', '.join(known)}"
+                self.fault(key, f"there is no '{shown(name)}' in {what}{near}")
+
+    def _read_positions(self) -> None:
+        found: list[str] = []
+        for node in self._list("positions", "each position of the blades"):
+            name = self._name(node, "the name of a position")
+            if name in found:
+                self.fault(node, f"the position '{shown(name)}' is here a second time; name each once")
+            elif name:
+                found.append(name)
+        if len(found) == 1 and not self.faults:
+            self.fault(self.fields["positions"], "blades have two positions or more; a piece without leaves this out")
+        self.positions = tuple(found)
+
+    # ---- pairs
+
+    def _read_pairs(self, root: Node, name: str) -> dict[str, _Told]:
+        """The pairs under `beeps` or `silent`, per position and under `always`."""
+        node = self.fields.get(name)
+        found: dict[str, _Told] = {}
+        if node is None:
+            if name == "beeps":
+                self.fault(root, "the readings have no 'beeps'; add the pairs of rails that beep, position by position")
+            return found
+        if not self.positions and type(node) is Sequence:
+            found[ALWAYS] = self._told(node, name)
+            return found
+        for position, key, value in self.items(node, f"each position of '{name}' with its pairs of rails"):
+            if position == ALWAYS or position in self.positions:
+                found[position] = self._told(value, name)
+            else:
+                known = (*self.positions, ALWAYS)
+                near = suggest(position, known) or f"; write one of {', '.join(known)}"
+                self.fault(key, f"there is no position '{shown(position)}'{near}")
+        if name == "beeps":
+            for position in self.positions:
+                if position not in found and not self.faults:
+                    message = f"there are no readings for the position '{shown(position)}'"
+                    self.fault(node, f"{message}; add them, or '{shown(position)}: []' if nothing more beeps there")
+        return found
+
+    def _told(self, node: Node, name: str) -> _Told:
+        told = _Told()
+        for entry in self.entries(node, f"each pair of '{name}'"):
+            ends = entry.value if type(entry) is Sequence else []
+            if len(ends) != 2:  # noqa: PLR2004
+                self.fault(entry, "two rails are due here, as in '[frog, stock-left]'")
+                continue
+            a, b = (self._known(end, self.rails, "rail") for end in ends)
+            if not a or not b:
+                continue
+            if a == b:
+                self.fault(entry, f"'{shown(a)}' stands on both sides of this pair; a rail always beeps to itself")
+                continue
+            told.pairs.setdefault(frozenset((a, b)), entry)
+        return told
+
+    # ---- what cannot be
+
+    def _contradictions(
+        self, position: str, pairs: dict[frozenset[str], Node], apart: dict[frozenset[str], Node], said: set[int]
+    ) -> None:
+        """Pairs told not to beep that beep, or must since both beep to a third."""
+        where = f"in position {shown(position)}: " if position else ""
+        for pair, node in apart.items():
+            a, b = sorted(pair, key=list(self.rails).index)
+            chain = _chain(a, b, pairs)
+            if not chain or id(node) in said:
+                continue
+            said.add(id(node))
+            if len(chain) == 2:  # noqa: PLR2004
+                line = pairs[pair].start_mark.line + 1
+                message = f"'{shown(a)}' and '{shown(b)}' are told to beep in line {line} and not to beep here"
+                self.fault(node, f"{message}; measure them again and strike one out")
+                continue
+            steps = " and ".join(f"'{shown(x)}' beeps to '{shown(y)}'" for x, y in pairwise(chain))
+            message = f"{where}{steps}, so '{shown(a)}' must beep to '{shown(b)}', which is told not to"
+            self.fault(node, f"{message}; measure these pairs again")
+
+    def _lonely(self, groups: dict[str, tuple[tuple[str, ...], ...]]) -> None:
+        """A rail that beeps to none in any position, unless it runs through to another end or is said to be alone."""
+        alone = {
+            self._known(node, self.rails, "rail"): node for node in self._list("alone", "each rail that stands alone")
+        }
+        together = {rail for listed in groups.values() for group in listed if len(group) > 1 for rail in group}
+        for rail, node in self.rails.items():
+            at = sum(rail in (end.left, end.right) for end in self.ends.values())
+            if rail not in together and at < 2 and rail not in alone:  # noqa: PLR2004
+                message = f"'{shown(rail)}' beeps to no other rail in any position; measure it again"
+                self.fault(node, f"{message}, or list it under 'alone' if it has a wire of its own")
+        for rail, node in alone.items():
+            if rail in together:
+                self.fault(node, f"'{shown(rail)}' is said to stand alone and beeps to another rail; leave it out here")
+
+    def _unused(self, groups: dict[str, tuple[tuple[str, ...], ...]], routes: tuple[Route, ...]) -> None:
+        """A rail that beeps to none, at no end and under no wheel: it would have no part in the kind."""
+        together = {rail for listed in groups.values() for group in listed if len(group) > 1 for rail in group}
+        used = {rail for route in routes for rail in (*route.left, *route.right)}
+        used |= {rail for end in self.ends.values() for rail in (end.left, end.right)}
+        for rail, node in self.rails.items():
+            if rail not in together and rail not in used:
+                message = f"'{shown(rail)}' beeps to no other rail and lies under no wheel"
+                self.fault(node, f"{message}; name it in 'left' or 'right' of a route, or leave it out")
+
+    # ---- routes
+
+    def _routes(self, root: Node) -> tuple[Route, ...]:
+        node = self.fields.get("routes")
+        if node is not None:
+            return tuple(route for route in (self._route(*item) for item in self.items(node, "each route")) if route)
+        if self.faults:
+            return ()
+        entering = [end for end in self.ends.values() if end.entering]
+        leaving = [end for end in self.ends.values() if not end.entering]
+        if self.positions and len(entering) == 1 and set(self.positions) == {end.name for end in leaving}:
+            return tuple(_plain_route(entering[0], self.ends[position], position) for position in self.positions)
+        if not self.positions and len(entering) == len(leaving) == 1:
+            return (_plain_route(entering[0], leaving[0], ""),)
+        message = "it is not plain which position sets which way"
+        example = "add 'routes', as in 'routes: {main: {ends: [toe, left], position: left}}'"
+        self.fault(root, f"{message}; name the positions like the ends that they set, or {example}")
+        return ()
+
+    def _route(self, name: str, key: Node, value: Node) -> Route | None:
+        before = len(self.faults)
+        self._name(key, "the name of a route")
+        what = f"the route '{shown(name)}'"
+        inner = {k: v for k, _, v in self._inner(value, ("ends", "position", "left", "right"), what)}
+        if "ends" not in inner:
+            self.fault(key, f"{what} needs its two ends, as in 'ends: [toe, left]'")
+            return None
+        listed = [self._known(end, self.ends, "end") for end in self.entries(inner["ends"], "a pair of ends")]
+        if len(self.faults) > before:
+            return None
+        if len(listed) != 2 or not self.ends[listed[0]].entering or self.ends[listed[1]].entering:  # noqa: PLR2004
+            self.fault(inner["ends"], f"{what} runs from an entering end to a leaving one, as in '[toe, left]'")
+            return None
+        position = ""
+        if "position" in inner:
+            position = self._known(inner["position"], self.positions, "position") if self.positions else ""
+            if not self.positions:
+                self.fault(inner["position"], "this piece has no positions; leave 'position' out")
+        elif self.positions:
+            self.fault(
+                key, f"{what} does not say which position sets it; add it, as in 'position: {self.positions[0]}'"
+            )
+        start, stop = self.ends[listed[0]], self.ends[listed[1]]
+        plain = _plain_route(start, stop, position)
+        left, right = (
+            self._path(inner[side], side, path) if side in inner else path
+            for side, path in (("left", plain.left), ("right", plain.right))
+        )
+        return plain._replace(name=name, left=left, right=right) if len(self.faults) == before else None
+
+    def _path(self, node: Node, side: str, plain: tuple[str, ...]) -> tuple[str, ...]:
+        rails = [self._known(rail, (*self.rails, DEAD), "rail") for rail in self.entries(node, "each rail in order")]
+        if all(rails) and (not rails or (rails[0], rails[-1]) != (plain[0], plain[-1])):
+            first, last = shown(plain[0]), shown(plain[-1])
+            self.fault(node, f"the {side} wheels begin on '{first}' and end on '{last}', the rails at the two ends")
+        return tuple(rails)
+
+
+def _plain_route(start: End, stop: End, position: str) -> Route:
+    """A route whose wheels run from the rails at one end to those at the other."""
+    left, right = (tuple(dict.fromkeys(pair)) for pair in ((start.left, stop.left), (start.right, stop.right)))
+    return Route(position or "through", (start.name, stop.name), position, left, right)
+
+
+def _in_position(told: dict[str, _Told], position: str) -> dict[frozenset[str], Node]:
+    """The pairs told for a position, those of every position among them."""
+    return {**(told[ALWAYS].pairs if ALWAYS in told else {}), **(told[position].pairs if position in told else {})}
+
+
+def _chain(a: str, b: str, pairs: Iterable[frozenset[str]]) -> list[str]:
+    """The shortest chain of beeping pairs from one rail to another, or nothing."""
+    beside: dict[str, list[str]] = {}
+    for pair in pairs:
+        x, y = sorted(pair)
+        beside.setdefault(x, []).append(y)
+        beside.setdefault(y, []).append(x)
+    came = {a: a}
+    queue = deque([a])
+    while queue:
+        here = queue.popleft()
+        for other in sorted(beside.get(here, ())):
+            if other not in came:
+                came[other] = here
+                queue.append(other)
+    if b not in came:
+        return []
+    chain = [b]
+    while chain[-1] != a:
+        chain.append(came[chain[-1]])
+    return chain[::-1]
+
+
+def _groups(rails: Iterable[str], pairs: Iterable[frozenset[str]]) -> tuple[tuple[str, ...], ...]:
+    """The rails that beep to each other, each group and all groups in the order of the rails."""
+    leader = {rail: rail for rail in rails}
+    for pair in pairs:
+        a, b = (leader[rail] for rail in sorted(pair))
+        leader = {rail: a if of == b else of for rail, of in leader.items()}
+    groups: dict[str, list[str]] = {}
+    for rail, of in leader.items():
+        groups.setdefault(of, []).append(rail)
+    return tuple(tuple(group) for group in groups.values())
+
+
+def _unknown(groups: tuple[tuple[str, ...], ...], apart: Iterable[frozenset[str]]) -> Iterator[Pair]:
+    """Pairs of groups of which no pair was told not to beep, by the first rails of the groups."""
+    number = {rail: n for n, group in enumerate(groups) for rail in group}
+    known = {frozenset(number[rail] for rail in pair) for pair in apart}
+    for (i, one), (k, two) in combinations(enumerate(groups), 2):
+        if frozenset((i, k)) not in known:
+            yield one[0], two[0]
+
+
+# -- what follows
+
+
+def bonds(readings: Readings) -> list[Pair]:
+    """Pairs of rails that always beep: as many as it takes."""
+    return [pair for block in _blocks(readings) for pair in pairwise(block)]
+
+
+def contacts(readings: Readings) -> list[tuple[str, Pair]]:
+    """Position and pair of rails that beep in it and not always: as many as it takes."""
+    first = {rail: block[0] for block in _blocks(readings) for rail in block}
+    found = []
+    for position in readings.positions:
+        for group in readings.groups[position]:
+            heads = list(dict.fromkeys(first[rail] for rail in group))
+            found += [(position, pair) for pair in pairwise(heads)]
+    return found
+
+
+def _blocks(readings: Readings) -> list[tuple[str, ...]]:
+    """The rails that beep to each other in every position."""
+    number: dict[str, list[int]] = {rail: [] for rail in readings.rails}
+    for groups in readings.groups.values():
+        for n, group in enumerate(groups):
+            for rail in group:
+                number[rail].append(n)
+    blocks: dict[tuple[int, ...], list[str]] = {}
+    for rail, numbers in number.items():
+        blocks.setdefault(tuple(numbers), []).append(rail)
+    return [tuple(block) for block in blocks.values()]
+
+
+def remarks(readings: Readings) -> list[str]:
+    """What the reader should know of the kind: pairs not measured, shorts on a route, rails under no wheel, names."""
+    found = []
+    for position, pairs in readings.unknown.items():
+        if pairs:
+            said = ", ".join(f"{a} and {b}" for a, b in pairs)
+            where = f" in the position '{position}'" if position else ""
+            found.append(f"not measured{where}, so taken not to beep: {said}")
+    for route in readings.routes:
+        groups = readings.groups[route.position]
+        number = {rail: n for n, group in enumerate(groups) for rail in group}
+        shorts = [(a, b) for a in route.left for b in route.right if DEAD not in (a, b) and number[a] == number[b]]
+        if shorts:
+            a, b = shorts[0]
+            found.append(f"on the route '{route.name}' the rails under the two wheels beep to each other: {a} and {b}")
+    under = {rail for route in readings.routes for rail in (*route.left, *route.right)}
+    blocks = _blocks(readings)
+    found += [
+        f"'{block[0]}' lies under no wheel; name it in 'left' or 'right' of a route where wheels run on it"
+        for block in blocks
+        if under.isdisjoint(block)
+    ]
+    changing = {rail for _, pair in contacts(readings) for rail in pair}
+    for block in blocks:
+        ends = [r for r in block if any(r in (end.left, end.right) for end in readings.ends if not end.entering)]
+        fixed = any(rail in (end.left, end.right) for end in readings.ends if end.entering for rail in block)
+        odd = [rail for rail in ends if not rail.startswith(("frog", "closure-"))]
+        if changing & set(block) and odd and not fixed:
+            found.append(
+                f"'{odd[0]}' changes with the blades; called 'frog…' or 'closure-…' it is what 'vee' insulates"
+            )
+    return found
+
+
+# -- writing
+
+
+def kind_text(readings: Readings, of: str = "") -> str:
+    """The file of the kind, in YAML. `of`: the name of the readings' file, for the first line."""
+    q = _quoted
+    lines = [f"# Written from the readings of a meter{f' in {of}' if of.isprintable() and of else ''}."]
+    lines += [f"# {remark[0].upper()}{remark[1:]}." for remark in remarks(readings)]
+    lines += [f"kind: {q(readings.kind)}", f"title: {q(readings.title)}", f"summary: {q(readings.summary)}"]
+    lines.append(f"rails: [{', '.join(map(q, readings.rails))}]")
+    lines.append("ends:")
+    for end in readings.ends:
+        entering = "true" if end.entering else "false"
+        lines.append(f"  {q(end.name)}: {{entering: {entering}, left: {q(end.left)}, right: {q(end.right)}}}")
+    joined = bonds(readings)
+    if joined:
+        lines.append(f"bonds: [{', '.join(f'[{q(a)}, {q(b)}]' for a, b in joined)}]")
+    if readings.positions:
+        lines.append(f'bars: {{"": [{", ".join(map(q, readings.positions))}]}}')
+        made = contacts(readings)
+        lines += ["contacts:"] if made else []
+        lines += [f'  - {{when: {{"": {q(position)}}}, join: [{q(a)}, {q(b)}]}}' for position, (a, b) in made]
+    lines.append("routes:")
+    for route in readings.routes:
+        when = f'when: {{"": {q(route.position)}}}, ' if route.position else ""
+        left, right = (", ".join(map(q, rails)) for rails in (route.left, route.right))
+        ends = ", ".join(map(q, route.ends))
+        lines.append(f"  {q(route.name)}: {{ends: [{ends}], {when}left: [{left}], right: [{right}]}}")
+    lines += ["notes:", f"  test: {q(_test(readings))}"]
+    return "\n".join(lines) + "\n"
+
+
+def _test(readings: Readings) -> str:
+    """What a meter must say of another piece of the kind."""
+    said = []
+    for position, groups in readings.groups.items():
+        listed = "; ".join(", ".join(group) for group in groups if len(group) > 1) or "nothing"
+        where = f"In position {position} these beep to each other" if position else "These beep to each other"
+        said.append(f"{where}: {listed}.")
+    rest = "is silent or was not measured" if any(readings.unknown.values()) else "is silent"
+    return f"Supply disconnected, track empty. {' '.join(said)} Everything else {rest}."
+
+
+_PLAIN = re.compile(r"[A-Za-z0-9_…](?:[A-Za-z0-9_ …-]*[A-Za-z0-9_…-])?")
+
+
+def _quoted(text: str) -> str:
+    """A text as YAML has it, in quotes where it needs them."""
+    return text if _PLAIN.fullmatch(text) else json.dumps(text, ensure_ascii=False)

@@ -1,0 +1,306 @@
+"""What is joined while something moves: its contacts and blades out of step.
+
+While a machine moves from one position to another, each of its contacts and each tie bar that it throws is in the old
+position, in the new one or, where it breaks before it makes, in between; all pairings can come about. Fewer conductors
+never join more, so being in between need not be looked at: what counts is which of the two positions each stands in,
+and a spare variable of the diagrams says so. A contact that makes before it breaks holds both of its throws at once.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from itertools import combinations
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.circuit.model import Conductor
+from netlister.poles.diagram import ALWAYS, NEVER
+from netlister.poles.reach import flow
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+
+    from netlister.circuit.model import When
+    from netlister.poles.reach import Poles, Region
+
+
+class Mover(NamedTuple):
+    """Something that changes over by itself: the blades of a tie bar, a contact, one pole of a reverser.
+
+    `both`: whether it makes before it breaks.
+    """
+
+    what: str  # "blades" | "contact" | "reverser"
+    name: str  # the tie bar, `owner.contact`, or the reverser's output
+    both: bool
+
+
+class Part(NamedTuple):
+    """A conductor that is there while its movers stand at some of their values, and `rest` holds."""
+
+    conductor: Conductor
+    movers: tuple[tuple[Mover, tuple[int, ...]], ...]
+    rest: When
+
+
+class Joined(NamedTuple):
+    """Two poles joined at a net while a variable moves between two values.
+
+    `function`: the states that begin or end such a throw. `witness`: the same, with the values of the spares that
+    tell where the movers stand.
+    """
+
+    values: tuple[int, int]
+    poles: tuple[int, int]
+    net: int
+    function: int
+    witness: int
+    spares: dict[Mover, int]
+
+
+class Moving:
+    """Finds what moving things join that is joined in neither of the positions between which they move."""
+
+    def __init__(self, poles: Poles) -> None:
+        self.poles = poles
+        self._spares: list[int] = []
+        self._hub_links: dict[int, list[int]] = {}
+        self._by_variable = self._parts()
+
+    def variables(self) -> Iterator[int]:
+        """The variables with two movers or more, or with one that makes before it breaks."""
+        for variable, parts in sorted(self._by_variable.items()):
+            if len({mover for part in parts for mover, _ in part.movers}) > 1 or self.overlaps(variable):
+                yield variable
+
+    def overlaps(self, variable: int) -> bool:
+        """Whether some contact of a variable makes before it breaks."""
+        return any(mover.both for part in self._by_variable[variable] for mover, _ in part.movers)
+
+    def parts(self, variable: int) -> list[Part]:
+        """What conducts only sometimes as a variable stands."""
+        return self._by_variable[variable]
+
+    # -- what moves
+
+    def _parts(self) -> dict[int, list[Part]]:
+        circuit = self.poles.circuit
+        contacts = circuit.layout.contacts
+        pieces = circuit.layout.pieces
+        found: dict[int, list[Part]] = defaultdict(list)
+        several = set()
+        for conductor in circuit.conductors:
+            if not conductor.when or conductor.what == "plug":
+                continue
+            what, owner = conductor.what, conductor.owner
+            both = False
+            if what == "blade":
+                if len(pieces[owner].bars) > 1:
+                    several.add(owner)
+                    continue
+                what = "blades"
+            elif what == "contact":
+                both = contacts[conductor.entry].action == "make-before-break"
+            else:
+                owner = circuit.names[conductor.a]
+            ((variable, values),) = conductor.when
+            found[variable].append(Part(conductor, ((Mover(what, owner, both), values),), ()))
+        for piece in pieces.values():
+            if len(piece.bars) > 1 and piece.kind.made:
+                for variable, part in self._lapped(piece.name):
+                    found[variable].append(part)
+        return found
+
+    def _lapped(self, name: str) -> Iterator[tuple[int, Part]]:
+        """The blade contacts of a piece with several tie bars, for each variable that one of them follows."""
+        circuit = self.poles.circuit
+        piece = circuit.layout.pieces[name]
+        bars = dict(zip([bar.name for bar in piece.kind.bars], piece.bars, strict=True))
+        for made in piece.kind.made:
+            a, b = (circuit.node[f"{name}.{rail}"] for rail in made.rails)
+            stands = []
+            for bar, position in made.when:
+                follows = circuit.layout.bars[bars[bar]]
+                values = tuple(i for i, p in enumerate(follows.positions) if p == position)
+                stands.append((circuit.variable[follows.variable], Mover("blades", bars[bar], both=False), values))
+            for variable in dict.fromkeys(v for v, _, _ in stands):
+                rest: dict[int, tuple[int, ...]] = {}
+                for v, _, values in stands:
+                    if v != variable:
+                        rest[v] = tuple(x for x in values if x in rest.get(v, values))
+                movers = tuple((mover, values) for v, mover, values in stands if v == variable)
+                yield variable, Part(Conductor(a, b, "blade", name), movers, tuple(rest.items()))
+
+    # -- what they join
+
+    def joined(self, variable: int, *, in_step: bool = False) -> list[Joined]:
+        """Every place where moving a variable joins two poles.
+
+        `in_step`: only what is joined though all that breaks before it makes changes over at the same moment.
+        Raises LimitError or UnprovedError beyond the limit.
+        """
+        return [
+            joined
+            for parts in self._clusters(self._by_variable[variable])
+            for joined in self._joined_by(variable, parts, in_step=in_step)
+        ]
+
+    def _clusters(self, parts: list[Part]) -> list[list[Part]]:
+        """The parts that must be looked at together.
+
+        Where all hubs around have one pole and keep it, a place where two poles meet lies within a single region, or
+        two that a part joins; else all parts count together.
+        """
+        fed = self.poles.nets.fed
+        regions = self.poles.region_of
+        hubs = {hub for part in parts for region in self._regions([part]) for _, hub, _ in region.outer}
+        hubs.update(net for part in parts for net in self._ends(part) if net not in regions)
+        if any(self._unclean(hub) for hub in hubs):
+            return [parts]
+        groups: list[tuple[set[int], list[Part]]] = []
+        for part in parts:
+            ends = self._ends(part)
+            apart_from_hubs = [net for net in ends if not fed[net]] or [min(ends)]
+            keys = {id(regions[net]) if net in regions else -1 - net for net in apart_from_hubs}
+            together = [part]
+            apart = []
+            for group in groups:
+                if group[0] & keys:
+                    keys |= group[0]
+                    together = group[1] + together
+                else:
+                    apart.append(group)
+            groups = [*apart, (keys, together)]
+        found = []
+        for _, group_parts in groups:
+            movers = {mover for part in group_parts for mover, _ in part.movers}
+            if len(movers) > 1 or any(mover.both for mover in movers):
+                found.append(group_parts)
+        return found
+
+    def _ends(self, part: Part) -> tuple[int, int]:
+        of = self.poles.nets.of
+        return of[part.conductor.a], of[part.conductor.b]
+
+    def _regions(self, parts: Iterable[Part]) -> list[Region]:
+        found = {id(r): r for p in parts for n in self._ends(p) if (r := self.poles.region_of.get(n)) is not None}
+        return list(found.values())
+
+    def _unclean(self, hub: int) -> bool:
+        """Whether a net that is always fed ever has more than one pole."""
+        return len(self.poles.hub(hub)) > 1
+
+    def _joined_by(self, variable: int, parts: list[Part], *, in_step: bool) -> Iterator[Joined]:
+        poles, diagrams = self.poles, self.poles.diagrams
+        movers = list(dict.fromkeys(mover for part in parts for mover, _ in part.movers))
+        while len(self._spares) < len(movers):
+            self._spares.append(diagrams.spare())
+        spares = dict(zip(movers, self._spares, strict=False))
+        nets = sorted({net for part in parts for net in self._ends(part)} - set(range(poles.count)))
+        static = {net: dict(poles.has(net)) for net in nets}
+        count = len(poles.circuit.variables[variable].positions)
+        for p, q in combinations(range(count), 2):
+            reach = self._reach(variable, parts, spares, (p, q))
+            standing = diagrams.both(diagrams.literal(variable, (p, q)), self._free(variable, p, q))
+            for net in nets:
+                there = sorted(reach[net].items())
+                for (a, f), (b, g) in combinations(there, 2):
+                    witness = diagrams.both(f, g)
+                    if in_step:
+                        witness = self._in_step(witness, spares)
+                    if witness == NEVER:
+                        continue
+                    before = diagrams.both(static[net].get(a, NEVER), static[net].get(b, NEVER))
+                    for value in (p, q):
+                        witness = diagrams.without(witness, diagrams.fixed(before, variable, value))
+                    witness = diagrams.both(witness, standing)
+                    function = witness
+                    for spare in spares.values():
+                        function = diagrams.exists(function, spare)
+                    if function != NEVER:
+                        yield Joined((p, q), (a, b), net, function, witness, spares)
+
+    def _in_step(self, function: int, spares: dict[Mover, int]) -> int:
+        """Where a function is true with all movers in the old position, or all in the new."""
+        diagrams = self.poles.diagrams
+        result = NEVER
+        for value in (0, 1):
+            alike = diagrams.cube((spare, value) for spare in spares.values())
+            result = diagrams.either(result, diagrams.both(function, alike))
+        return result
+
+    def _free(self, variable: int, p: int, q: int) -> int:
+        """The states that `never` leaves with the variable at p and at q: else it does not move between them."""
+        diagrams = self.poles.diagrams
+        result = ALWAYS
+        for variables, free in self.poles.never_groups:
+            if variable in variables:
+                for value in (p, q):
+                    result = diagrams.both(result, diagrams.fixed(free, variable, value))
+        return result
+
+    def _there(self, part: Part, spares: dict[Mover, int], values: tuple[int, int]) -> int:
+        """When a part conducts between two values of its variable."""
+        diagrams = self.poles.diagrams
+        result = diagrams.condition(part.rest)
+        for mover, at in part.movers:
+            old, new = (value in at for value in values)
+            if not old and not new:
+                return NEVER
+            if old != new and not mover.both:
+                result = diagrams.both(result, diagrams.literal(spares[mover], (int(new),)))
+        return result
+
+    def _reach(
+        self, variable: int, parts: list[Part], spares: dict[Mover, int], values: tuple[int, int]
+    ) -> dict[int, dict[int, int]]:
+        """Per net in the regions of the parts, and per hub around them, the poles that reach it while these move."""
+        poles, diagrams = self.poles, self.poles.diagrams
+        links: dict[int, dict[int, int]] = defaultdict(dict)
+
+        def link(a: int, b: int, when: int) -> None:
+            for here, there in ((a, b), (b, a)):
+                if there >= poles.count:  # a pole takes nothing in, so that it passes nothing on
+                    links[here][there] = diagrams.either(links[here].get(there, NEVER), when)
+                links.setdefault(there, {})
+
+        for part in parts:
+            link(*self._ends(part), self._there(part, spares, values))
+        regions = self._regions(parts)
+        for region in regions:
+            for net, other, conductor in (*region.outer, *region.inner):
+                if all(v != variable for v, _ in conductor.when):
+                    link(net, other, poles.condition(conductor.when))
+            for net in region.nets:
+                links.setdefault(net, {})
+        hubs = [net for net in links if net not in poles.region_of]
+        if any(self._unclean(hub) for hub in hubs if hub >= poles.count):
+            self._link_hubs(variable, hubs, {id(region) for region in regions}, link)
+        fed = poles.nets.fed
+        reach = {net: {p: ALWAYS for p in range(poles.count) if fed[net] >> p & 1} for net in links}
+        flow(diagrams, links, reach)
+        return reach
+
+    def _link_hubs(
+        self, variable: int, hubs: list[int], known: set[int], link: Callable[[int, int, int], None]
+    ) -> None:
+        """Link the hubs to all others that regions elsewhere, and what joins hubs directly, let them reach."""
+        poles = self.poles
+        if not self._hub_links:
+            for number, (_, pairs) in enumerate(poles.links):
+                for hub in {hub for pair in pairs for hub in pair}:
+                    self._hub_links.setdefault(hub, []).append(number)
+        waiting = list(hubs)
+        seen = set(hubs)
+        used = set()
+        while waiting:
+            for number in self._hub_links.get(waiting.pop(), ()):
+                region, pairs = poles.links[number]
+                if number in used or (region is not None and id(region) in known):
+                    continue
+                used.add(number)
+                for (a, b), when in pairs.items():
+                    link(a, b, poles.direct(a, b, variable) if region is None else when)
+                    for hub in {a, b} - seen:
+                        if hub >= poles.count:
+                            seen.add(hub)
+                            waiting.append(hub)

@@ -1,0 +1,148 @@
+"""The rule `detectors-apart`."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.finding import Severity
+from netlister.poles.diagram import NEVER
+from netlister.rules.model import Broken, Rule, Told
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.layout.model import Component
+    from netlister.rules.model import Analysis
+
+DOCUMENT = """A block detector sits in the other rail than the rest.
+
+## What it finds
+
+Two block detectors on poles of one supply, one in a wire of pole A and one in a wire of pole B. The one that is in the
+minority is named. A detector whose rails change pole, as in a reversing section, is not counted.
+
+## Why it matters
+
+A detector sees the current of one rail, and only that rail is insulated between blocks. Where the rail changes, a block
+is left without a gap in the rail that is sensed, or two detectors see the same train; and whoever looks for the fault
+later measures in the wrong rail.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
+track:
+  west: {length: 900 mm}
+  east: {length: 900 mm}
+joints:
+  - {from: west, to: east, insulate: both}
+feeds:
+  - {to: west, B: right}
+  - {to: east, A: left}
+components:
+  D1: {kind: detector, from: main.A, to: west.left}
+  D2: {kind: detector, from: main.B, to: east.right}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
+track:
+  west: {length: 900 mm}
+  east: {length: 900 mm}
+joints:
+  - {from: west, to: east, insulate: left}
+feeds:
+  - {to: west, B: right}
+components:
+  D1: {kind: detector, from: main.A, to: west.left}
+  D2: {kind: detector, from: main.A, to: east.left}
+```
+
+## How to mend it
+
+Move the detector into the wire of the other pole, and the gaps of its block into that rail.
+
+## When it is meant
+
+Where one part of the railway was built with the other rail, and both rails are insulated where it begins: allow it with
+a comment.
+"""
+
+
+class Placed(NamedTuple):
+    """A detector, the letter of its pole, the supplies of that pole, and the states in which it has it."""
+
+    component: Component
+    letter: str
+    supplies: frozenset[str]
+    function: int
+
+
+def find(analysis: Analysis) -> Iterator[Broken]:
+    """Every detector in a wire of the pole that fewer detectors of its supply are in."""
+    listed = [c for c in analysis.layout.components.values() if c.kind == "detector"]
+    if len(listed) < 2:  # noqa: PLR2004
+        return
+    placed: list[Placed] = []
+    for component in listed:
+
+        def work(component: Component = component) -> int:
+            found = _placed(analysis, component)
+            if found is not None:
+                placed.append(found)
+            return NEVER
+
+        analysis.guarded("detectors-apart", component.name, work)
+    for detector in placed:
+        same = [d for d in placed if d.letter == detector.letter and d.supplies & detector.supplies]
+        other = [d for d in placed if d.letter != detector.letter and d.supplies & detector.supplies]
+        if len(same) < len(other) or (len(same) == len(other) and detector.letter == "B"):
+            name = detector.component.name
+            function = analysis.guarded("detectors-apart", name, partial(_both_placed, analysis, detector, other))
+            if function != NEVER:
+                yield Broken("detectors-apart", name, function, (detector, tuple(other)))
+
+
+def _both_placed(analysis: Analysis, detector: Placed, other: list[Placed]) -> int:
+    """The states in which a detector and one of some others have their poles."""
+    diagrams = analysis.poles.diagrams
+    return diagrams.both(detector.function, diagrams.any_of([d.function for d in other]))
+
+
+def _placed(analysis: Analysis, component: Component) -> Placed | None:
+    """Where a detector is, or None where it has no pole, several, or that of an automatic device."""
+    poles, diagrams = analysis.circuit.poles, analysis.poles.diagrams
+    has = [item for end in component.ends for item in analysis.poles.has(analysis.net(end))]
+    found = [p for p, f in has if analysis.poles.possible(f)]
+    if not found or any(p >= len(poles) or poles[p].device for p in found):
+        return None
+    letters = {poles[p].letter for p in found}
+    if len(letters) > 1:
+        return None
+    supplies = frozenset[str]().union(*(poles[p].supplies for p in found))
+    return Placed(component, letters.pop(), supplies, diagrams.any_of([f for _, f in has]))
+
+
+def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
+    """Say which detector is where, and where the others are."""
+    detector, others = broken.about
+    names = [f"'{d.component.name}'" for d in others]
+    said = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")  # noqa: PLR2004
+    verb = "is" if len(names) == 1 else "are"
+    return Told(
+        Severity.WARNING,
+        f"the detector '{broken.subject}' is in a wire of pole {detector.letter}, but {said} {verb} in one of pole "
+        f"{others[0].letter}",
+        "put all block detectors, and the gaps between their blocks, into the same rail",
+        (),
+        (),
+        (detector.component.span,),
+    )
+
+
+RULE = Rule("detectors-apart", DOCUMENT, find, tell)

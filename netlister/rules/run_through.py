@@ -1,0 +1,116 @@
+"""The rule `run-through`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.finding import Severity
+from netlister.poles.diagram import NEVER
+from netlister.rules.electric import clash
+from netlister.rules.gap_clash import gaps_of
+from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.telling import told_sides
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.layout.model import Joint
+    from netlister.rules.model import Analysis
+
+DOCUMENT = """A train that runs against a turnout joins two poles.
+
+## What it finds
+
+An insulated joint whose two sides have different poles while a turnout is set against whoever comes over it: an end
+there is on no route that is set, or a rail continues a frog from a leg that is not set. It is the case that `gap-clash`
+leaves out. On a live frog that is how it is meant, so it is shown only where it is asked for, with
+`--select run-through`.
+
+## Why it matters
+
+A train that passes the joint in spite of the turnout, or stands on it, trips the protection. That stops it before it
+reaches the blades, and all other trains of the district with it. Where that is not wanted, protect the joint with a
+signal or feed the track so that it is dead while the turnout is set against it.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  tannery: {length: 600 mm}
+  shed: {length: 300 mm}
+  T1: {kind: live-frog, hand: right}
+joints:
+  - {from: tannery, to: T1.toe}
+  - {from: T1.diverging, to: shed, insulate: vee}
+feeds:
+  - {to: [tannery, shed]}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  tannery: {length: 600 mm}
+  shed: {length: 300 mm}
+  T1: {kind: insulated-frog, hand: right, jumpers: true}
+joints:
+  - {from: tannery, to: T1.toe}
+  - {from: T1.diverging, to: shed, insulate: vee}
+feeds:
+  - {to: [tannery, shed]}
+```
+
+## How to mend it
+
+Nothing is wrong. To keep the protection from tripping let the track beyond the joint be dead while the turnout is set
+against it: take its feed through a contact of the machine, or use an insulated frog.
+
+## When it is meant
+
+Beyond every live frog whose leg has a feed of its own. Positions that an interlocking rules out are written under
+`never`.
+"""
+
+
+def find(analysis: Analysis) -> Iterator[Broken]:
+    """Every insulated joint that clashes for a train that runs against a turnout."""
+    for joint in analysis.layout.joints:
+        if joint.pairs[0][2] or joint.pairs[1][2]:
+            function = analysis.guarded("run-through", joint.name, lambda j=joint: _against(analysis, j))  # type: ignore[misc]
+            if function:
+                yield Broken("run-through", joint.name, function, joint)
+
+
+def _pairs(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, int]]:
+    """The insulated pairs of a joint, with the states in which `gap-clash` leaves them out."""
+    diagrams, pieces = analysis.poles.diagrams, analysis.layout.pieces
+    (a, end_a), (b, end_b) = joint.start, joint.end
+    ends = diagrams.both(analysis.settings.end(pieces[a], end_a), analysis.settings.end(pieces[b], end_b))
+    for gap in gaps_of(analysis, joint):
+        yield gap.a, gap.b, diagrams.negate(diagrams.both(ends, gap.counts))
+
+
+def _against(analysis: Analysis, joint: Joint) -> int:
+    pairs = [(analysis.net(a), analysis.net(b), when) for a, b, when in _pairs(analysis, joint) if when != NEVER]
+    return clash(analysis, pairs) if pairs else NEVER
+
+
+def tell(analysis: Analysis, broken: Broken) -> Told:
+    """Say which two sides have which poles."""
+    joint: Joint = broken.about
+    names, rails, path = told_sides(analysis, _pairs(analysis, joint), analysis.partly_in(broken.function))
+    return Told(
+        Severity.NOTE,
+        f"a train that runs against a turnout joins {names[0]} on {rails[0]} with {names[1]} on {rails[1]}",
+        "nothing is wrong; if the protection is not to trip, let the track beyond be dead while it is set against it",
+        tuple(sorted({joint.start[0], joint.end[0]})),
+        path,
+        (joint.span,),
+    )
+
+
+RULE = Rule("run-through", DOCUMENT, find, tell, default=False)

@@ -1,0 +1,391 @@
+"""The rule `stall`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.finding import Severity
+from netlister.poles.diagram import ALWAYS, NEVER, LimitError
+from netlister.poles.reach import UnprovedError
+from netlister.quantity import show
+from netlister.routes.standing import Spot, Standing, Vehicle, turned, without_gaps
+from netlister.routes.track import NM, Step, nanometres
+from netlister.rules.electric import lacking
+from netlister.rules.model import Broken, Rule, Told
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.layout.model import Piece, Train
+    from netlister.routes.standing import Sides, Stand
+    from netlister.routes.track import Lying, Track
+    from netlister.rules.model import Analysis
+
+DOCUMENT = """A locomotive comes to stand without current.
+
+## What it finds
+
+For each vehicle under `trains` with axles that pick up on both sides: places on set routes where every wheel of one
+side that picks up stands on a dead length, on a rail without a pole or of the wrong pole, or on an insulated joint, all
+at once. Dead lengths come from the kind of the piece, the width of an insulated joint from `gap`. Plain track without
+current is left to `dead-track`, unless `expect` says that it is dead in every state; so are pieces in states in which
+`expect` says that they are dead. A piece whose length is not known counts as long and live. Vehicles that are `parked`
+do not run.
+
+## Why it matters
+
+A locomotive that stops on a frog has to be pushed. How long a dead length may be depends on the wheels, not on the
+turnout alone.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 900 mm}
+  quay: {length: 600 mm}
+  mill: {length: 600 mm}
+  T1:   {kind: insulated-frog, hand: left, jumpers: true}
+joints:
+  - {from: line, to: T1.toe}
+  - {from: T1.through, to: quay}
+  - {from: T1.diverging, to: mill}
+feeds:
+  - {to: line}
+trains:
+  shunter: {axles: [0 mm, 22 mm]}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 900 mm}
+  quay: {length: 600 mm}
+  mill: {length: 600 mm}
+  T1:   {kind: insulated-frog, hand: left, jumpers: true}
+joints:
+  - {from: line, to: T1.toe}
+  - {from: T1.through, to: quay}
+  - {from: T1.diverging, to: mill}
+feeds:
+  - {to: line}
+trains:
+  shunter: {axles: [0 mm, 22 mm, 44 mm]}
+```
+
+## How to mend it
+
+Let more wheels pick up, farther apart than the dead length is long; or use a turnout with a metal frog and feed it.
+
+## When it is meant
+
+`# netlister: allow stall: it is always hauled` on the line of the train, or on that of the piece or joint where it
+stops.
+"""
+
+SIDES = ("left", "right")
+MOST_PLACES = 12
+"""Places that continue each other, of which the lengths are added up."""
+
+
+class Stop(NamedTuple):
+    """A locomotive at a stand on one side (0: left, 1: right): the places, and over how many nm at the most."""
+
+    side: int
+    stands: tuple[Stand, ...]
+    length: int
+
+
+class About(NamedTuple):
+    """A locomotive and the worst of its stops on one piece or joint."""
+
+    train: Train
+    what: str  # "piece" or "joint"
+    name: str
+    stop: Stop
+
+
+def locomotives(analysis: Analysis) -> list[Train]:
+    """The trains that pick up on both sides and run."""
+    return [t for t in analysis.layout.trains.values() if t.axles and t.left and t.right and not t.parked]
+
+
+def vehicle(train: Train, side: int) -> Vehicle:
+    """The wheels of a train that pick up on one side."""
+    axles = [nanometres(place) for place in train.axles]
+    return Vehicle(axles[-1], tuple(sorted({axles[n - 1] for n in (train.left, train.right)[side]})))
+
+
+def find(analysis: Analysis) -> Iterator[Broken]:
+    """Every locomotive with every piece or joint where it stops."""
+    trains = locomotives(analysis)
+    if not trains:
+        return
+    try:
+        analysis.poles.diagrams.begin()
+        found = stands(analysis, trains)
+        for train in trains:
+            stops: dict[tuple[str, str], list[Stop]] = {}
+            for stop in _stops(analysis, found[train.name]):
+                stops.setdefault(_subject(stop), []).append(stop)
+            for (what, name), listed in stops.items():
+                function = analysis.poles.diagrams.any_of([s.function for stop in listed for s in stop.stands])
+                worst = max(listed, key=lambda stop: (stop.length, _order(stop)))
+                yield Broken("stall", f"{train.name} at {name}", function, About(train, what, name, worst))
+    except (LimitError, UnprovedError):
+        analysis.unproved += [("stall", train.name) for train in trains]
+
+
+def stands(analysis: Analysis, trains: list[Train]) -> dict[str, list[tuple[int, Stand]]]:
+    """Every place where one of some trains stands without current on a side (0: left, 1: right), by train."""
+    wheels = Wheels(analysis)
+    standing = Standing(analysis.track, wheels.sides, max(nanometres(train.axles[-1]) for train in trains))
+    vehicles = [[vehicle(train, side) for train in trains] for side in (0, 1)]
+    found: dict[str, list[tuple[int, Stand]]] = {train.name: [] for train in trains}
+    for piece in analysis.layout.pieces:
+        for lead in analysis.track.steps_of(piece):
+            for side in (0, 1):
+                for number, stand in standing.find(vehicles[side], side, lead):
+                    found[trains[number].name].append((side, stand))
+    return found
+
+
+def _stops(analysis: Analysis, found: list[tuple[int, Stand]]) -> Iterator[Stop]:
+    """Places that continue each other, further on a step or on the next one, put together."""
+    track, diagrams = analysis.track, analysis.poles.diagrams
+    begins: dict[tuple[int, Step, int], list[int]] = {}
+    for number, (side, stand) in enumerate(found):
+        begins.setdefault((side, stand.lead, stand.start), []).append(number)
+    group = list(range(len(found)))
+
+    def root(number: int) -> int:
+        while group[number] != number:
+            group[number] = number = group[group[number]]
+        return number
+
+    for number, (side, stand) in enumerate(found):
+        near = [*begins[side, stand.lead, stand.start], *begins.get((side, stand.lead, stand.stop), ())]
+        if stand.stop == track.length(stand.lead):
+            near += [n for step in track.after(stand.lead) for n in begins.get((side, step, 0), ())]
+        for other in near:
+            if diagrams.both(stand.function, found[other][1].function) != NEVER:
+                group[root(other)] = root(number)
+    groups: dict[int, list[int]] = {}
+    for number in range(len(found)):
+        groups.setdefault(root(number), []).append(number)
+    for members in groups.values():
+        listed = tuple(found[n][1] for n in members)
+        yield Stop(found[members[0]][0], listed, _length(analysis, listed))
+
+
+def _length(analysis: Analysis, listed: tuple[Stand, ...]) -> int:
+    """How far a train runs without current at the most, over places that continue each other."""
+    track = analysis.track
+    after: dict[tuple[Step, int], list[Stand]] = {}
+    for stand in listed:
+        after.setdefault((stand.lead, stand.start), []).append(stand)
+
+    def onward(stand: Stand, ways: int) -> int:
+        following = list(after.get((stand.lead, stand.stop), ()))
+        if stand.stop == track.length(stand.lead):
+            following += [s for step in track.after(stand.lead) for s in after.get((step, 0), ())]
+        more = max((onward(s, ways - 1) for s in following), default=0) if ways else 0
+        return stand.stop - stand.start + more
+
+    return max(onward(stand, MOST_PLACES) for stand in listed)
+
+
+def _worst(stop: Stop) -> Stand:
+    """The place of a stop that is shown: that with the longest stretch of rail, gaps last."""
+    return max(stop.stands, key=lambda stand: max(_weight(s) for s in stand.spots))
+
+
+def _weight(spot: Spot) -> tuple[bool, int, str]:
+    return (spot.what != "gap", spot.stop - spot.start, spot.name)
+
+
+def _subject(stop: Stop) -> tuple[str, str]:
+    """The piece or joint that a stop is told of: that of the longest stretch under the wheels, gaps last."""
+    spot = max((s for stand in stop.stands for s in stand.spots), key=_weight)
+    return ("joint", spot.name) if spot.what == "gap" else ("piece", spot.name.split(".")[0])
+
+
+def _order(stop: Stop) -> tuple[str, int, bool, int, int]:
+    stand = _worst(stop)
+    return (stand.lead.piece, -stand.lead.route, stand.lead.forward, -stop.side, -stand.start)
+
+
+# -- what lies under the wheels
+
+_NO_CUTS = ((False, False), (False, False))
+
+
+class Wheels:
+    """What gives a wheel nothing, along the steps of a layout."""
+
+    def __init__(self, analysis: Analysis) -> None:
+        self.analysis = analysis
+        self.track: Track = analysis.track
+        self._sides: dict[tuple[str, int], Sides] = {}
+        self._turned: dict[tuple[str, int], Sides] = {}
+        self._lacking: dict[tuple[int, int | None], int] = {}
+
+    def sides(self, step: Step) -> Sides:
+        """The stretches under the left and the right wheels of a step that give nothing."""
+        key = (step.piece, step.route)
+        found = self._sides.get(key)
+        if found is None:
+            found = self._sides[key] = self._ahead(Step(step.piece, step.route, forward=True))
+            self._turned[key] = turned(found, self.track.length(step)) if any(found) else found
+        return found if step.forward else self._turned[key]
+
+    def _ahead(self, step: Step) -> Sides:
+        track = self.track
+        piece = track.piece(step)
+        cuts = self._cuts(step)
+        if piece.kind.plain and piece.name not in self.analysis.meant_dead and cuts == _NO_CUTS:
+            return (), ()
+        measured = track.measure(step)
+        if not measured.stated:
+            return (), ()
+        when = track.when(step)
+        rails = tuple(self._rails(piece, when, *sides) for sides in (measured[1:3], measured[2:0:-1]))
+        left, right = (
+            without_gaps(rails[side], self._gaps(step, measured.length, cut)) if any(cut) else rails[side]
+            for side, cut in enumerate(zip(*cuts, strict=True))
+        )
+        return left, right
+
+    def _cuts(self, step: Step) -> tuple[tuple[bool, bool], tuple[bool, bool]]:
+        insulated = self.track.insulated
+        return tuple(insulated.get(end, (False, False)) for end in (self.track.entry(step), self.track.exit(step)))  # type: ignore[return-value]
+
+    def _gaps(self, step: Step, length: int, cut: tuple[bool, ...]) -> list[Spot]:
+        """The halves of insulated joints that lie in a piece; where they would overlap the first goes before."""
+        track = self.track
+        half = track.gap // 2
+        entry, leave = cut
+        found: list[Spot] = []
+        if entry and half:
+            joint = track.settings.beyond[track.entry(step)].joint.name
+            found.append(Spot(0, min(half, length), ALWAYS, "gap", joint))
+        if leave and half:
+            start = max(found[0].stop if found else 0, length - half)
+            joint = track.settings.beyond[track.exit(step)].joint.name
+            if start < length:
+                found.append(Spot(start, length, ALWAYS, "gap", joint))
+        return found
+
+    def _rails(self, piece: Piece, when: int, own: tuple[Lying, ...], opposite: tuple[Lying, ...]) -> tuple[Spot, ...]:
+        both = self.analysis.poles.diagrams.both
+        found: list[Spot] = []
+        for one in own:
+            for other in opposite:
+                start, stop = max(one.start, other.start), min(one.stop, other.stop)
+                if start >= stop:
+                    continue
+                function = both(when, self._unmeant(piece, one.rail, other.rail))
+                if function != NEVER:
+                    name = piece.name if one.rail is None else f"{piece.name}.{one.rail}"
+                    found.append(Spot(start, stop, function, "dead" if one.rail is None else "rail", name))
+        return tuple(found)
+
+    def _unmeant(self, piece: Piece, rail: str | None, opposite: str | None) -> int:
+        """The states in which a wheel on a rail gets nothing, without those that are not for this rule to tell."""
+        if rail is None:
+            return ALWAYS
+        meant = self.analysis.meant_dead.get(piece.name, NEVER)
+        always = meant != NEVER and self.analysis.always(meant)
+        if piece.kind.plain and not always:
+            return NEVER
+        net = self.analysis.net
+        function = self._lack(
+            net(f"{piece.name}.{rail}"), None if opposite is None else net(f"{piece.name}.{opposite}")
+        )
+        return function if always or meant == NEVER else self.analysis.poles.diagrams.without(function, meant)
+
+    def _lack(self, net: int, opposite: int | None) -> int:
+        key = (net, opposite)
+        found = self._lacking.get(key)
+        if found is None:
+            found = self._lacking[key] = lacking(self.analysis, net, opposite)
+        return found
+
+
+# -- telling
+
+
+def tell(analysis: Analysis, broken: Broken) -> Told:
+    """Say where it stops, on what, for how far, and what would carry it over."""
+    about: About = broken.about
+    layout = analysis.layout
+    stand, side = _worst(about.stop), SIDES[about.stop.side]
+    wheels = vehicle(about.train, about.stop.side).wheels
+    what = " and ".join(dict.fromkeys(_said(analysis, spot, stand) for spot in stand.spots))
+    over = show(about.stop.length / NM, "mm", 3)
+    if about.what == "piece":
+        where, span = f"on '{about.name}'", layout.pieces[about.name].span
+    else:
+        where, span = f"at the gap '{about.name}'", next(j.span for j in layout.joints if j.name == about.name)
+    guess = [s.piece for s in stand.steps if not analysis.track.measure(s).known and not _plain(analysis, s)]
+    doubt = f" (where the rails of '{guess[0]}' meet is not known; equal parts are taken)" if guess else ""
+    message = f"'{about.train.name}' stops {where}, running {_running(analysis, about, stand)}: {_whose(wheels, side)}"
+    return Told(
+        Severity.WARNING,
+        f"{message} {what}, for {over} of its way{doubt}",
+        _fix(about, stand, wheels, side),
+        tuple(sorted({step.piece for step in stand.steps})),
+        (),
+        (span, about.train.span),
+    )
+
+
+def _whose(wheels: tuple[int, ...], side: str) -> str:
+    """The wheels of one side that pick up, and how far apart they are."""
+    if len(wheels) == 1:
+        return f"its only {side}-hand pick-up stands on"
+    apart = show((wheels[-1] - wheels[0]) / NM, "mm", 3)
+    both = "both" if len(wheels) == 2 else f"all {len(wheels)}"  # noqa: PLR2004
+    return f"{both} {side}-hand pick-ups, {apart} apart, stand on"
+
+
+def _running(analysis: Analysis, about: About, stand: Stand) -> str:
+    """From which end to which it runs over the piece that the stop is told of, else over that of its first pick-up."""
+    track = analysis.track
+    steps = [s for s in stand.steps if s.piece == about.name] or [stand.lead]
+    ends = f"{track.entry(steps[0])[1]} to {track.exit(steps[0])[1]}"
+    return ends if steps[0].piece == about.name else f"{steps[0].piece}, {ends}"
+
+
+def _plain(analysis: Analysis, step: Step) -> bool:
+    return analysis.track.piece(step).kind.plain
+
+
+def _said(analysis: Analysis, spot: Spot, stand: Stand) -> str:
+    length = show((spot.stop - spot.start) / NM, "mm", 3)
+    if spot.what == "dead":
+        return f"the dead {length} of '{spot.name}'"
+    if spot.what == "gap":
+        return f"the gap at '{spot.name}'"
+    none, _ = analysis.alone(analysis.net(spot.name))
+    state = analysis.state_in(stand.function)
+    has = "without a pole" if analysis.poles.diagrams.value(none, state) else "of the wrong pole"
+    return f"{spot.name}, {length} {has}"
+
+
+def _fix(about: About, stand: Stand, wheels: tuple[int, ...], side: str) -> str:
+    spots = stand.spots
+    rails = list(dict.fromkeys(s.name for s in spots if s.what == "rail"))
+    if rails:
+        return f"give {' and '.join(rails)} the right pole: a contact, a frog unit or a feed"
+    apart = show((wheels[-1] - wheels[0] + about.stop.length) / NM, "mm", 3)
+    if all(s.what == "gap" for s in spots):
+        return f"let more {side}-hand wheels pick up, more than {apart} apart"
+    return f"let {side}-hand wheels more than {apart} apart pick up, or use a piece with a metal frog and feed it"
+
+
+RULE = Rule("stall", DOCUMENT, find, tell)

@@ -1,0 +1,202 @@
+"""The rule `throw-short`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.circuit.model import holds
+from netlister.finding import Severity
+from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.telling import owners_on, spans_of, told_path
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from netlister.circuit.model import Conductor
+    from netlister.circuit.paths import Step
+    from netlister.poles.moving import Joined, Mover, Moving
+    from netlister.rules.model import Analysis
+
+DOCUMENT = """Two poles are joined while a machine moves.
+
+## What it finds
+
+A short that is there neither before nor after a machine, lone turnout or switch is thrown, but on the way: its contacts
+and the blades of its turnouts change over one after the other, in any order, and some pairing of them joins two poles.
+A plain check shows only the contacts of `action: make-before-break` that join two poles whatever the order;
+`--select throw-short` shows every pairing.
+
+## Why it matters
+
+The protection trips as the turnout is thrown, now and then or every time, and all trains stop. No meter shows it while
+the turnout stands still. A live frog all one piece with a contact can always do it: the contact gives the frog the pole
+of the one stock rail while a blade still touches the other. Where the blades are bonded to their stock rails and only
+the contact feeds the frog, it cannot happen.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
+track:
+  tramway: {length: 600 mm}
+  T1: {kind: live-frog, hand: left}
+machines:
+  M1:
+    throws: [T1]
+    contacts:
+      frog: {common: T1.frog, through: T1.stock-left, diverging: T1.stock-right}
+joints:
+  - {from: tramway, to: T1.toe}
+feeds:
+  - {to: tramway}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
+track:
+  tramway: {length: 600 mm}
+  T1: {kind: live-frog-bonded, hand: left}
+machines:
+  M1:
+    throws: [T1]
+    contacts:
+      frog: {common: T1.frog, through: T1.stock-left, diverging: T1.stock-right}
+joints:
+  - {from: tramway, to: T1.toe}
+feeds:
+  - {to: tramway}
+```
+
+## How to mend it
+
+Bond the blades to their stock rails (`live-frog-bonded`), so that the contact alone feeds the frog; or leave the
+contact out; or set it so that it changes over while the blades touch neither stock rail. Use contacts that break before
+they make. Where two contacts feed one frog, leave one of them.
+
+## When it is meant
+
+A contact that is set to change over in the middle of the throw: `# netlister: allow throw-short: set by feeler gauge`
+on the line of the machine or contact that the finding names.
+"""
+
+
+class About(NamedTuple):
+    """What is told: the first place and pairing found."""
+
+    variable: int
+    joined: Joined
+    moving: Moving
+
+
+def find(analysis: Analysis) -> Iterator[Broken]:
+    """Everything that moves and joins two poles on the way."""
+    from netlister.poles.moving import Moving
+
+    every = "throw-short" in analysis.named
+    if not every and not any(c.action == "make-before-break" for c in analysis.layout.contacts):
+        return
+    moving = Moving(analysis.poles)
+    for variable in moving.variables():
+        if not every and not moving.overlaps(variable):
+            continue
+        name = analysis.circuit.variables[variable].name
+        found: list[Joined] = []
+
+        def work(variable: int = variable, found: list[Joined] = found) -> int:
+            found += moving.joined(variable, in_step=not every)
+            return analysis.poles.diagrams.any_of([joined.function for joined in found])
+
+        function = analysis.guarded("throw-short", name, work)
+        if function:
+            fed = analysis.poles.nets.fed
+            likely = sorted(found, key=lambda joined: fed[joined.net] != 0)  # the frog rather than a stock rail
+            first = next(joined for joined in likely if analysis.poles.possible(joined.function))
+            yield Broken("throw-short", name, function, About(variable, first, moving))
+
+
+# -- telling
+
+
+def tell(analysis: Analysis, broken: Broken) -> Told:
+    """Say which pairing joins the poles, along which path."""
+    about: About = broken.about
+    joined = about.joined
+    circuit = analysis.circuit
+    state = analysis.partly_in(joined.witness)
+    stands = {mover: state[spare] for mover, spare in joined.spares.items()}
+    there = {part.conductor: part.movers for part in about.moving.parts(about.variable)}
+
+    def conducts(conductor: Conductor) -> bool:
+        movers = there.get(conductor)
+        if movers is None:
+            return holds(conductor.when, state)
+        return all(_made(mover, at, stands, joined) for mover, at in movers)
+
+    node = min(analysis.poles.nodes_of([joined.net]), key=lambda n: circuit.names[n])
+    first, last = _apart(*(analysis.paths.find(node, pole, state, None, conducts) for pole in joined.poles))
+    steps = [*reversed(first), *last[1:]]
+    used = {m: at for _, c in (*first[1:], *last[1:]) if c is not None for m, at in there.get(c, ())}
+    names = [circuit.poles[p].name for p in joined.poles]
+    said = " while ".join(_stands(analysis, about, mover, stands) for mover in sorted(used, key=_old_first(stands)))
+    message = f"{names[0]} and {names[1]} are joined as '{broken.subject}' moves" + (f": {said}" if said else "")
+    where = tuple(dict.fromkeys((circuit.variables[about.variable].span, *spans_of(analysis, [*first[1:], *last[1:]]))))
+    return Told(
+        Severity.WARNING, message, _cure(used), tuple(owners_on(analysis, steps)), told_path(analysis, steps), where
+    )
+
+
+def _made(mover: Mover, at: tuple[int, ...], stands: dict[Mover, int], joined: Joined) -> bool:
+    old, new = (value in at for value in joined.values)
+    return (old or new) if mover.both else (new if stands.get(mover, 0) else old)
+
+
+def _apart(first: list[Step], last: list[Step]) -> tuple[list[Step], list[Step]]:
+    """Two paths from one node, without what they have in common but the last node of that."""
+    if not first or not last:
+        return first, last
+    on_last = {node: number for number, (node, _) in enumerate(last)}
+    shared = max((number for number, (node, _) in enumerate(first) if node in on_last), default=0)
+    return first[shared:], last[on_last[first[shared][0]] :]
+
+
+def _old_first(stands: dict[Mover, int]) -> Callable[[Mover], tuple[bool, int]]:
+    return lambda mover: (not mover.both, stands.get(mover, 0))
+
+
+def _stands(analysis: Analysis, about: About, mover: Mover, stands: dict[Mover, int]) -> str:
+    """Where a mover is in the pairing that joins the poles."""
+    if mover.both:
+        owner, name = mover.name.rsplit(".", 1)
+        return f"contact '{name}' of '{owner}' makes one throw before it breaks the other"
+    new = stands.get(mover, 0)
+    value = about.joined.values[new]
+    when = "already" if new else "still"
+    if mover.what == "blades":
+        return f"the blades of '{mover.name}' {when} touch as at {analysis.layout.bars[mover.name].positions[value]}"
+    position = analysis.circuit.variables[about.variable].positions[value]
+    if mover.what == "reverser":
+        return f"'{mover.name}' is {when} fed as at {position}"
+    owner, name = mover.name.rsplit(".", 1)
+    return f"contact '{name}' of '{owner}' is {when} made as at {position}"
+
+
+def _cure(used: dict[Mover, tuple[int, ...]]) -> str:
+    kinds = {mover.what for mover in used}
+    overlapping = [mover.name for mover in used if mover.both]
+    if overlapping:
+        return f"use a contact that breaks before it makes for '{overlapping[0]}' (action: break-before-make)"
+    if kinds == {"blades", "contact"}:
+        return (
+            "bond the blades to their stock rails and part them from the frog (live-frog-bonded), or set the contact "
+            "to change over while the blades touch neither stock rail"
+        )
+    if kinds == {"contact"}:
+        return "let one contact do the work of both, or part with an insulated joiner what each of them feeds"
+    return "part with insulated joiners what the two feed, or give each a machine of its own"
+
+
+RULE = Rule("throw-short", DOCUMENT, find, tell, more=True)
