@@ -23,7 +23,7 @@ from netlister.source import Source
 ROOT = Path(__file__).parents[1]
 EXAMPLES = sorted(path.parent for path in (ROOT / "examples").glob("*/layout.yaml"))
 MENDED = re.compile(r"```yaml\n(.*?)\n```\n\nbecomes\n\n```yaml\n(.*?)\n```", re.DOTALL)
-WITH_ERRORS = {"crossover", "junction", "ferry-plug", "sawmill-lever", "peat-railway-faulty", "every-piece-mistakes"}
+WITH_ERRORS = {"crossover", "every-piece-mistakes", "junction", "ferry-plug", "sawmill-lever", "peat-railway-faulty"}
 WITH_MISTAKES = WITH_ERRORS | {"ferry-districts"}
 
 

@@ -12,7 +12,6 @@ from netlister.kinds.measure import total
 from netlister.kinds.model import (
     Bar,
     Blade,
-    BladeWith,
     Bond,
     Count,
     Definition,
@@ -194,14 +193,13 @@ class _Reading:
         self.ends: tuple[End, ...] = ()
         self.bars: tuple[Bar, ...] = ()
         self.sizes: dict[str, Dimension] = {}
+        self.made: dict[tuple[Setting, frozenset[str]], list[Node]] = {}
         self.options: dict[str, tuple[str, ...]] = {}
         self.notes: dict[str, Note] = {}
         self.optional: list[Bond] = []
         self.made_with: list[MadeWith] = []
         self.gaps: list[str] = []
         self.rows: dict[str, Row] = {}
-        self.made: dict[tuple[Setting, frozenset[str]], list[Node]] = {}
-        self.blades_with: list[BladeWith] = []
         self.keys: dict[tuple[str, str], Node] = {}
         """Where each rail, end, hand, tie bar and route is written."""
 
@@ -235,7 +233,7 @@ class _Reading:
             tuple(self._made()), tuple(self._routes()), self._notes(), dimensions, dead,
             self._draw(self.fields.get("draw")), self.notes, tuple(self.optional), tuple(self.made_with),
             tuple(self._sealed()), tuple(self.gaps), tuple(self._shapes(hands)), self.rows, count,
-            tuple(self._blades()), tuple(self._noses()), tuple(self.blades_with),
+            tuple(self._blades()), tuple(self._noses()),
         )  # fmt: skip
         if len(self.r.faults) == before:
             self._check(definition)

@@ -43,20 +43,6 @@ class Made(NamedTuple):
     rails: tuple[str, str]
 
 
-class MadeWith(NamedTuple):
-    """A contact that is there with the options `given`."""
-
-    made: Made
-    given: Options
-
-
-class Bond(NamedTuple):
-    """Two rails that are always joined with the options `given`."""
-
-    rails: tuple[str, str]
-    given: Options
-
-
 class Blade(NamedTuple):
     """While the tie bars stand as `when` says, the blade `open` stands open beside the rail `stock`.
 
@@ -68,10 +54,17 @@ class Blade(NamedTuple):
     stock: str
 
 
-class BladeWith(NamedTuple):
-    """A blade that stands open so with the options `given`."""
+class MadeWith(NamedTuple):
+    """A contact that is there with the options `given`."""
 
-    blade: Blade
+    made: Made
+    given: Options
+
+
+class Bond(NamedTuple):
+    """Two rails that are always joined with the options `given`."""
+
+    rails: tuple[str, str]
     given: Options
 
 
@@ -208,7 +201,6 @@ class Definition:
     count: Count | None = None
     blades: tuple[Blade, ...] = ()
     noses: tuple[Nose, ...] = ()
-    blades_with: tuple[BladeWith, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, slots=True)

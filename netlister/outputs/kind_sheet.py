@@ -69,6 +69,7 @@ def _sections(definition: Definition, kind: Kind) -> Iterator[Section]:
     rails = [f"Rails: {', '.join(kind.rails)}"]
     if kind.bonds:
         rails.append(f"Always joined: {', '.join(f'{a} to {b}' for a, b in kind.bonds)}")
+    rails += [f"Insulated nose between {nose.rails[0]} and {nose.rails[1]}" for nose in kind.noses]
     if kind.gaps:
         rails.append(f"Always a gap, whatever a joint says: {', '.join(e for e in kind.ends if e in kind.gaps)}")
     yield Section("Rails", tuple((rail,) for rail in rails))

@@ -317,6 +317,33 @@ def test_faults(old, new, line, message):
     assert any(file == "quay.yaml" and at == line and message in text for file, at, text in told), told
 
 
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("kinds: []\n", ["1:1 'kinds' is empty; add a kind, or write one without 'kinds'"]),
+        ("[a]\n", ["1:1 a kind is due here, as 'name: value' pairs"]),
+        ("hello\n", ["1:1 a kind is due here, as 'name: value' pairs"]),
+        ("kinds: [~]\n", ["1:9 a kind is due here, as 'name: value' pairs"]),
+    ],
+)
+def test_what_is_no_kind_at_all_is_one_fault(text, expected):
+    with pytest.raises(UnusableError) as caught:
+        own(text)
+    assert [f"{f.span.line}:{f.span.column} {f.message}" for f in caught.value.faults] == expected
+
+
+def test_a_tie_bar_that_nothing_depends_on():
+    text = OWN.replace('bars: {"": [L, R]}', "bars: {a: [L, R], b: [x, y]}").replace('{"": ', "{a: ")
+    with pytest.raises(UnusableError, match=r"quay.yaml:14:19: nothing depends on the tie bar 'b'; leave it out"):
+        own(text)
+
+
+def test_a_list_of_rails_gone_wrong_is_one_fault_and_not_twenty():
+    with pytest.raises(UnusableError) as caught:
+        own(OWN.replace("rails: [near, far, frog]", "rails: near"))
+    assert len(caught.value.faults) == 1
+
+
 TABLE = """\
 kind: pit
 title: Pit
@@ -428,33 +455,6 @@ def test_whatever_repeats_is_used_or_refused_with_a_place(data):
         for route in kind.routes:
             assert (route.left[0], route.left[-1]) == tuple(kind.ends[end].left for end in route.ends)
         kind_text.kind_page(known, name, "", options)
-
-
-@pytest.mark.parametrize(
-    ("text", "expected"),
-    [
-        ("kinds: []\n", ["1:1 'kinds' is empty; add a kind, or write one without 'kinds'"]),
-        ("[a]\n", ["1:1 a kind is due here, as 'name: value' pairs"]),
-        ("hello\n", ["1:1 a kind is due here, as 'name: value' pairs"]),
-        ("kinds: [~]\n", ["1:9 a kind is due here, as 'name: value' pairs"]),
-    ],
-)
-def test_what_is_no_kind_at_all_is_one_fault(text, expected):
-    with pytest.raises(UnusableError) as caught:
-        own(text)
-    assert [f"{f.span.line}:{f.span.column} {f.message}" for f in caught.value.faults] == expected
-
-
-def test_a_tie_bar_that_nothing_depends_on():
-    text = OWN.replace('bars: {"": [L, R]}', "bars: {a: [L, R], b: [x, y]}").replace('{"": ', "{a: ")
-    with pytest.raises(UnusableError, match=r"quay.yaml:14:19: nothing depends on the tie bar 'b'; leave it out"):
-        own(text)
-
-
-def test_a_list_of_rails_gone_wrong_is_one_fault_and_not_twenty():
-    with pytest.raises(UnusableError) as caught:
-        own(OWN.replace("rails: [near, far, frog]", "rails: near"))
-    assert len(caught.value.faults) == 1
 
 
 PIECES = st.sampled_from(
