@@ -95,6 +95,10 @@ class Resistors:
             return 0.0
         return q.parse_wire(values["wire"]).ohm_per_m * q.parse(values["length"], q.LENGTH)
 
+    def bus_of(self, values: Data) -> str:
+        """The bus of a reverser or frog unit; the only one where none is named."""
+        return str(values.get("from", next(iter(self.data.get("buses") or self.layout.supplies))))
+
     def bus_node(self, bus: str, letter: str, place: float) -> str:
         """The node of a bus at a place from its beginning."""
         buses = self.data.get("buses") or {}
@@ -167,7 +171,7 @@ class Resistors:
             if "follows" in one:
                 straight = layout.position(one["follows"], state) in one["straight"]
                 for letter, opposite in (("A", "B"), ("B", "A")):
-                    pole = self.bus_node(one["from"], letter if straight else opposite, 0.0)
+                    pole = self.bus_node(self.bus_of(one), letter if straight else opposite, 0.0)
                     yield f"{name}.{letter}", pole, self.part("contact")
         for name, plug in layout.plugs.items():
             for one, other in (plug.get("pins") or {}).values():
@@ -200,13 +204,13 @@ class Resistors:
             if one.get("mode") == "automatic":
                 for letter in "AB":
                     source = letter if setting[name] == "A" else "BA"["AB".index(letter)]
-                    pole = self.bus_node(one["from"], source, 0.0)
+                    pole = self.bus_node(self.bus_of(one), source, 0.0)
                     found.append((f"{name}.{letter}", pole, self.part("contact")))
         bare = Solved(found, self.real_poles)
         for name, one in self.layout.units.items():
             frog = self.layout.terminal(one["feeds"])
             if not bare.poles(frog):
-                pole = self.bus_node(one["from"], setting[name], 0.0)
+                pole = self.bus_node(self.bus_of(one), setting[name], 0.0)
                 found.append((frog, pole, self.part("contact")))
         return found
 
