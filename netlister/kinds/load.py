@@ -12,6 +12,7 @@ from netlister.kinds.measure import total
 from netlister.kinds.model import (
     Bar,
     Blade,
+    BladeWith,
     Bond,
     Count,
     Definition,
@@ -198,6 +199,7 @@ class _Reading:
         self.notes: dict[str, Note] = {}
         self.optional: list[Bond] = []
         self.made_with: list[MadeWith] = []
+        self.blades_with: list[BladeWith] = []
         self.gaps: list[str] = []
         self.rows: dict[str, Row] = {}
         self.keys: dict[tuple[str, str], Node] = {}
@@ -233,7 +235,7 @@ class _Reading:
             tuple(self._made()), tuple(self._routes()), self._notes(), dimensions, dead,
             self._draw(self.fields.get("draw")), self.notes, tuple(self.optional), tuple(self.made_with),
             tuple(self._sealed()), tuple(self.gaps), tuple(self._shapes(hands)), self.rows, count,
-            tuple(self._blades()), tuple(self._noses()),
+            tuple(self._blades()), tuple(self._noses()), tuple(self.blades_with),
         )  # fmt: skip
         if len(self.r.faults) == before:
             self._check(definition)

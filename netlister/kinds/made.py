@@ -80,8 +80,6 @@ def made_for(d: Definition, hand: str, options: Options) -> Kind:
         blades=tuple(Blade(tuple((b, called(p)) for b, p in blade.when), *blade[1:]) for blade in blades),
         noses=d.noses,
         draw={called(name): point for name, point in draw.items()},
-        blades=tuple(Blade(tuple((b, called(p)) for b, p in blade.when), *blade[1:]) for blade in d.blades),
-        noses=d.noses,
     )
 
 
