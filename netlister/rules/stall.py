@@ -26,11 +26,11 @@ DOCUMENT = """A locomotive comes to stand without current.
 ## What it finds
 
 For each vehicle under `trains` with axles that pick up on both sides: places on set routes where every wheel of one
-side that picks up stands on a dead length, on a rail without a pole or of the wrong pole, or on an insulated joint, all
-at once. Dead lengths come from the kind of the piece, the width of an insulated joint from `gap`. A piece without current at
-both ends of the route is left to `dead-track`, unless `expect` says that it is dead in every state; so are pieces in
-states in which `expect` says that they are dead. A piece whose length is not known counts as long and live. Vehicles that are `parked`
-do not run.
+side that picks up stands on a dead length, on a rail without a pole or of the wrong pole, or on an insulated joint,
+all at once. Dead lengths come from the kind of the piece, the width of an insulated joint from `gap`. A piece without
+current at both ends of the route is left to `dead-track`, unless `expect` says that it is dead in every state; so are
+pieces in states in which `expect` says that they are dead. A piece whose length is not known counts as long and live.
+Vehicles that are `parked` do not run.
 
 ## Why it matters
 
