@@ -402,8 +402,8 @@ def _said(analysis: Analysis, spot: Spot, stand: Stand) -> str:
         return f"the gap at '{spot.name}'"
     none, _ = analysis.alone(analysis.net(spot.name))
     state = analysis.state_in(stand.function)
-    has = "without a pole" if analysis.poles.diagrams.value(none, state) else "of the wrong pole"
-    return f"{spot.name}, {length} {has}"
+    has = "no pole" if analysis.poles.diagrams.value(none, state) else "the wrong pole"
+    return f"{spot.name} ({length} with {has})"
 
 
 def _fix(about: About, stand: Stand, wheels: tuple[int, ...], side: str) -> str:
