@@ -266,8 +266,7 @@ class Wheels:
         measured = track.measure(step)
         if not measured.stated:
             return (), ()
-        counts = self._counts(step)
-        rails = tuple(self._rails(piece, counts, *sides) for sides in (measured[1:3], measured[2:0:-1]))
+        rails = tuple(self._rails(step, *sides) for sides in (measured[1:3], measured[2:0:-1]))
         left, right = (
             without_gaps(rails[side], self._gaps(step, measured.length, cut)) if any(cut) else rails[side]
             for side, cut in enumerate(zip(*cuts, strict=True))
@@ -294,10 +293,9 @@ class Wheels:
                 found.append(Spot(start, length, ALWAYS, "gap", joint))
         return found
 
-    def _rails(
-        self, piece: Piece, counts: int, own: tuple[Lying, ...], opposite: tuple[Lying, ...]
-    ) -> tuple[Spot, ...]:
-        both = self.analysis.poles.diagrams.both
+    def _rails(self, step: Step, own: tuple[Lying, ...], opposite: tuple[Lying, ...]) -> tuple[Spot, ...]:
+        piece = self.track.piece(step)
+        plain = piece.kind.plain and piece.name not in self.analysis.meant_dead
         found: list[Spot] = []
         for one in own:
             for other in opposite:
@@ -306,8 +304,10 @@ class Wheels:
                     continue
                 if one.rail is None:
                     found.append(Spot(start, stop, ALWAYS, "dead", piece.name))
-                elif counts != NEVER:
-                    function = both(counts, self._lack(piece, one.rail, other.rail))
+                elif not plain:
+                    function = self._lack(piece, one.rail, other.rail)
+                    if function != NEVER:
+                        function = self.analysis.poles.diagrams.both(function, self._counts(step))
                     if function != NEVER:
                         found.append(Spot(start, stop, function, "rail", f"{piece.name}.{one.rail}"))
         return tuple(found)
