@@ -191,6 +191,8 @@ def main(number: int, first: int) -> int:
         if one is None:
             continue
         rolled += 1
+        if rolled % 100 == 0:
+            print(f"{rolled} layouts, to seed {seed}", flush=True)
         data, rolling, analysis = one
         wrong = differences(rolling, analysis)
         stops += len(list(stall.find(analysis)))
