@@ -186,8 +186,11 @@ class Moving:
         return list(found.values())
 
     def _unclean(self, hub: int) -> bool:
-        """Whether a net that is always fed ever has more than one pole."""
-        return len(self.poles.hub(hub)) > 1
+        """Whether a net that is always fed ever has more than one pole, or is a pole itself.
+
+        Where a pole stands at a region itself (a plug, a reverser) two may meet there without any hub to tell.
+        """
+        return hub < self.poles.count or len(self.poles.hub(hub)) > 1
 
     def _joined_by(self, variable: int, parts: list[Part], *, in_step: bool) -> Iterator[Joined]:
         poles, diagrams = self.poles, self.poles.diagrams
@@ -263,7 +266,7 @@ class Moving:
         regions = self._regions(parts)
         hubs = {other for region in regions for _, other, _ in region.outer}
         hubs |= {net for part in parts for net in self._ends(part) if net not in poles.region_of}
-        sound = not any(self._unclean(hub) for hub in hubs if hub >= poles.count)
+        sound = not any(self._unclean(hub) for hub in hubs)
         links: dict[int, dict[int, int]] = defaultdict(dict)
 
         def link(a: int, b: int, when: int) -> None:
@@ -296,7 +299,7 @@ class Moving:
             for number, (_, pairs) in enumerate(poles.links):
                 for hub in {hub for pair in pairs for hub in pair}:
                     self._hub_links.setdefault(hub, []).append(number)
-        waiting = list(hubs)
+        waiting = [hub for hub in hubs if hub >= poles.count]
         seen = set(hubs)
         used = set()
         while waiting:
