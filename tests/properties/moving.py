@@ -83,7 +83,7 @@ class Throws:
                 moved.append(conductor)
         left = Counter(layout.conductors)
         left.subtract(Counter(moved))
-        assert min(left.values()) >= 0
+        assert min(left.values(), default=0) >= 0
         self.movers[variable] = movers
         self.fixed[variable] = list(left.elements())
 

@@ -15,10 +15,11 @@ from tests.properties.layouts import dump
 from tests.properties.moving import RULES, Throws, differences, enumerated, moving_layout, poles_of
 from tests.properties.reference import Layout, State, load
 
+AWKWARD = (70156,)  # a plug whose poles meet inside a region, so that no rail that is always fed shows it
 SEEDS = 1500 if os.environ.get("NETLISTER_LONG") else 120
 
 
-@pytest.mark.parametrize("seed", range(SEEDS))
+@pytest.mark.parametrize("seed", [*range(SEEDS), *AWKWARD])
 def test_layout_from_a_seed(seed: int) -> None:
     data = moving_layout(seed)
     assert differences(data) == [], dump(data)
