@@ -115,6 +115,7 @@ class Contact(NamedTuple):
     span: Span
     throw_spans: tuple[Span, ...]
     buses: tuple[str, ...] = ()  # of the common, then per throw: the bus or supply whose pole is written there
+    ends_at: tuple[str, ...] = ()  # in the same order: the end of the piece that is written there, or nothing
 
 
 class Variable(NamedTuple):
@@ -157,6 +158,7 @@ class FrogUnit(NamedTuple):
     inputs: tuple[str, str]
     span: Span
     time: float | None = None  # s
+    bus: str = ""
 
 
 class Component(NamedTuple):
@@ -170,6 +172,7 @@ class Component(NamedTuple):
     span: Span
     trip_time: float | None = None  # s
     buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
+    ends_at: tuple[str, str] = ("", "")  # per end: the end of the piece that is written there, or nothing
 
 
 class Pin(NamedTuple):
@@ -181,6 +184,7 @@ class Pin(NamedTuple):
     variable: str | None  # for an optional plug; joined at value 0 ("in")
     span: Span
     buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
+    ends_at: tuple[str, str] = ("", "")  # per end: the end of the piece that is written there, or nothing
 
 
 class Link(NamedTuple):
@@ -192,6 +196,7 @@ class Link(NamedTuple):
     colour: str
     span: Span
     buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
+    ends_at: tuple[str, str] = ("", "")  # per end: the end of the piece that is written there, or nothing
 
 
 class Train(NamedTuple):
