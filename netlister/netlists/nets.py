@@ -240,12 +240,22 @@ class Nets:
             for other in solids[1:]:
                 yield solids[0], other, span
 
+    def _net_of(self, text: str) -> str | None:
+        """The net of a terminal as written, which may name a rail by an end of its piece and a side."""
+        piece, _, rest = text.partition(".")
+        end, _, side = rest.partition(".")
+        if text not in self.net_of and piece in self.kinds and side in {"left", "right"}:
+            found = self.kinds[piece].ends.get(end)
+            if found is not None:
+                text = f"{piece}.{found.left if side == 'left' else found.right}"
+        return self.net_of.get(text)
+
     def contact(self, part: Part, place: str, pin: Pin) -> str | None:
         """What a pin of a contact is wired to; None for nothing."""
         own = self.own[part.reference.text, pin.name]
         net = self.lead.get(own, pin.net)
         hint = part.fields.get(f"terminal-{key_of(place)}")
-        if hint is not None and self.net_of.get(hint.text) == net and hint.text != own:
+        if hint is not None and self._net_of(hint.text) == net and hint.text != own:
             return hint.text
         found = self.terminal(net)
         if found == own or (net == pin.net and self._alone(net, found)):
@@ -263,7 +273,7 @@ class Nets:
         if pin is None:
             return f"pin {number} of {part.reference.text}", part.reference.span
         hint = part.fields.get(f"terminal-{number}")
-        if hint is not None and self.net_of.get(hint.text) == pin.net:
+        if hint is not None and self._net_of(hint.text) == pin.net:
             return hint.text, pin.span
         return self.terminal(pin.net), pin.span
 
@@ -318,7 +328,7 @@ class Nets:
         hint = part.fields.get("terminal-frog")
         if net is None:
             return None
-        if hint is not None and self.net_of.get(hint.text) == net:
+        if hint is not None and self._net_of(hint.text) == net:
             return hint.text
         rails = [f"{piece}.{rail}" for piece, rail in self.rails.get(net, ())]
         frogs = sorted(name for name in rails if name.partition(".")[2].startswith("frog"))

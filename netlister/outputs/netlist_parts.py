@@ -359,7 +359,7 @@ class _Parts:
             *_said(("Type", self.layout.types.get(contact.owner, ""))),
             ("Action", contact.action),
             *self.conducts("contact", owner, index, pins),
-            *self.written(zip(places, (contact.common, *(t for _, t in contact.throws)), contact.buses, strict=False)),
+            *self.written(places, (contact.common, *(t for _, t in contact.throws)), contact.buses, contact.ends_at),
         )
         value = f"{contact.action} contact"
         return _Draft(
@@ -406,7 +406,9 @@ class _Parts:
         for unit in self.layout.units.values():
             pins = self.nets((*zip("AB", unit.inputs, strict=True), ("frog", unit.frog)))
             fields = (*self.head(unit.name, unit.span), ("Conducts", AUTOMATIC))
-            fields += _said(("Time", _amount(unit.time, "s")), *self.written([("frog", unit.frog, "")]))
+            fields += _said(
+                ("From", unit.bus), ("Time", _amount(unit.time, "s")), *self.written(["frog"], [unit.frog], [""], [""])
+            )
             yield _Draft("Q", WIRING, "frog unit", "frog unit", f"frog unit {unit.name}", fields, pins)
 
     def components(self) -> Iterator[_Draft]:
@@ -419,7 +421,7 @@ class _Parts:
                 ("Resistance", _amount(component.resistance, "ohm")),
                 ("Conducts", NEVER if kind == "load" else ""),
                 ("Trip time", _amount(component.trip_time, "s")),
-                *self.written(zip("12", component.ends, component.buses, strict=True)),
+                *self.written("12", component.ends, component.buses, component.ends_at),
             )
             yield self.pair(kind, component.name, component.ends, fields)
 
@@ -428,7 +430,7 @@ class _Parts:
         for index, pin in enumerate(self.layout.pins):
             name = f"{pin.plug}.{pin.pin}"
             fields = _said(*self.head(name, pin.span, pin.plug), ("Plug", pin.plug), ("Pin", pin.pin))
-            fields += self.written(zip("12", pin.ends, pin.buses, strict=True))
+            fields += self.written("12", pin.ends, pin.buses, pin.ends_at)
             if pin.variable is not None:
                 (conductor,) = self.sometimes["plug", name, index]
                 says = f"{PASSES} while {self.condition(conductor.when)}"
@@ -439,7 +441,7 @@ class _Parts:
         """An entry of the wires."""
         for link in self.layout.links:
             fields = _said(*self.head(link.name, link.span), *_wire_fields(link.wire), ("Colour", link.colour))
-            fields += self.written(zip("12", link.ends, link.buses, strict=True))
+            fields += self.written("12", link.ends, link.buses, link.ends_at)
             yield self.pair("wire", link.name, link.ends, fields, link.wire.text)
 
     # ---- what has no pins
@@ -521,15 +523,21 @@ class _Parts:
         if fields:
             yield _Draft("A", WIRING, "layout", "layout", "layout", fields, ())
 
-    def written(self, pins: Iterable[tuple[str, str | None, str]]) -> Fields:
-        """The terminals that pins are wired to, where the net alone does not say which: pin, terminal, bus."""
+    def written(
+        self, pins: Iterable[str], terminals: Iterable[str | None], buses: Iterable[str], ends: Iterable[str]
+    ) -> Fields:
+        """The terminals that pins are wired to as written, where the net alone does not say which."""
         found = []
-        for pin, terminal, bus in pins:
+        for pin, terminal, bus, end in zip(pins, terminals, buses, ends, strict=True):
             if terminal is None:
                 continue
             node = self.circuit.node[terminal]
             is_pole = bool(bus) and node < len(self.circuit.poles)
             text = f"{bus}.{self.circuit.poles[node].letter}" if is_pole else terminal
+            if end:
+                piece, _, rail = terminal.partition(".")
+                side = "left" if self.layout.pieces[piece].kind.ends[end].left == rail else "right"
+                text = f"{piece}.{end}.{side}"
             if text != self.names[node]:
                 found.append((f"Terminal {pin}", text))
         return tuple(found)
