@@ -242,7 +242,7 @@ def test_joiners_that_join_nothing():
     parts, nets = siding()
     nets["Net-(L2-left)"].remove("X3.2")
     told = faults(parts, nets)
-    assert told[0][0] == "the joiner 'X3' joins nothing on one side; wire its pins 1 and 2 to rails"
+    assert told[0][0] == "the joiner 'X3' joins nothing on one side; wire both its pins to rails"
     assert told[0][1].startswith('"X3"')
 
 
