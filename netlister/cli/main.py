@@ -9,7 +9,7 @@ import click
 
 import netlister
 
-COMMANDS = ("start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist")
+COMMANDS = ("start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist", "draw", "card")
 
 
 class _Lazy(click.Group):
