@@ -1,6 +1,7 @@
 """The true geometry of the track: the centre lines of each piece, and where pieces lie if they are laid as written.
 
-Lengths in mm, angles in radians. A piece lies with its first entering end at the origin, forward along x, y to its left.
+Lengths in mm, angles in radians. A piece lies with its first entering end at the origin, forward
+along x, y to its left.
 """
 
 from __future__ import annotations
@@ -289,7 +290,7 @@ def reckon(layout: Layout, names: Iterable[str], shapes: dict[str, Shape]) -> Re
     inside = set(order)
     near: dict[str, list[Joint]] = {name: [] for name in order}
     for joint in layout.joints:
-        if joint.start[0] in inside:
+        if joint.start[0] in inside and joint.end[0] in inside:
             near[joint.start[0]].append(joint)
             if joint.end[0] != joint.start[0]:
                 near[joint.end[0]].append(joint)
