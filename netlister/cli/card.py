@@ -20,12 +20,12 @@ from netlister.source import UnusableError
     "--form",
     type=click.Choice(["svg", "png", "pdf"]),
     default="svg",
-    help="What to write into a folder; svg if left out.",
+    help="For a folder; svg if left out.",
 )
 def command(layout: str, names: tuple[str, ...], output: str, form: str) -> None:
     """Draw a wiring card for each turnout, slip, crossing, turntable and reverser of LAYOUT, or for NAMES alone.
 
-    A card is an A5 sheet to print and to tape under the baseboard: rails by pole in each position, gaps, wires, contacts.
+    A card is an A5 sheet to print and to tape under the baseboard: rails by pole in each position, gaps, wires.
     """
     from netlister.circuit.build import build
     from netlister.cli.draw import converted, form_of

@@ -16,7 +16,7 @@ from netlister.draw.placing import GAUGE, dots
 from netlister.draw.plan import drop, feed_place, gap, label_svg, mark_of_frog, table
 from netlister.draw.rails import Run, end_pose, frogs, is_set, runs
 from netlister.draw.schematic import alone
-from netlister.draw.style import LETTERS, POLES, SAID, STYLE, attribute, has, number, path, point, pole_class
+from netlister.draw.style import LETTERS, POLES, SAID, STYLE, attribute, has, number, path, point, pole_class, written
 from netlister.draw.text import shortened, width, wrapped
 from netlister.outputs.kind_sheet import CAUTION
 from netlister.outputs.poles import rail_poles
@@ -36,6 +36,8 @@ WIDE, PER_MM = 840.0, 4.0
 EDGE = 26.0
 MOST_POSITIONS = 6
 BODY, SMALL = 12.5, 10.5
+FREE = "your choice"
+"""The colour of a wire of which the layout says none."""
 
 
 class CardError(ValueError):
@@ -65,9 +67,7 @@ def card_svg(circuit: Circuit, name: str) -> str:
         from netlister.source import suggest
 
         if name in layout.pieces:
-            message = (
-                f"'{name}' is plain track; there are cards for turnouts, slips, crossings, turntables and reversers"
-            )
+            message = f"'{name}' is plain track; cards are for turnouts, slips, crossings, turntables and reversers"
             raise CardError(message)
         known = cards(layout)
         hint = suggest(name, known) or (f"; there are {', '.join(known[:12])}" if known else "; nothing here needs one")
@@ -83,7 +83,7 @@ def card_svg(circuit: Circuit, name: str) -> str:
 
 
 def positions(circuit: Circuit, piece: Piece) -> list[Position]:
-    """The positions of a piece, in the order of its routes; of a crossing, one for each track that is said to be set."""
+    """The positions of a piece, in the order of its routes; of a crossing, one for each track that can be set."""
     rest = tuple(v.rest for v in circuit.variables)
     found = []
     if not piece.kind.bars:
@@ -182,10 +182,7 @@ class _Card:
 
     def write(self, x: float, y: float, text: str, size: float, *, bold: bool = False) -> None:
         """A line of text."""
-        weight = ' font-weight="bold"' if bold else ""
-        self.lines.append(
-            f'<text x="{number(x)}" y="{number(y)}" font-size="{number(size)}"{weight}>{attribute(text)}</text>'
-        )
+        self.lines.append(written(text, x, y, size, 'font-weight="bold"' if bold else ""))
 
     def paragraph(self, x: float, y: float, room: float, heading: str, text: str) -> float:
         """A heading in bold with text after it; the next line."""
@@ -228,7 +225,12 @@ class _Card:
                     colour = dict(bus.colours).get(letter)
                     if pole == name and colour:
                         return _spoken(colour)
-        return "your choice"
+        return FREE
+
+    def ending(self, terminal: str, other: str) -> str:
+        """Where a wire ends, and its colour where the layout says one."""
+        colour = self.colour(terminal, other)
+        return terminal if colour == FREE else f"{terminal}, {colour}"
 
 
 class _PieceCard(_Card):
@@ -249,7 +251,7 @@ class _PieceCard(_Card):
     # -- the rails
 
     def drawings(self, x: float, y: float, room: float) -> float:
-        shown = self.positions[:MOST_POSITIONS]
+        shown = self._shown()
         columns = 1 if len(shown) < 2 or (len(shown) == 2 and self._flat()) else 2
         each = room / columns
         bottom = y
@@ -264,6 +266,13 @@ class _PieceCard(_Card):
             self.write(x, bottom + 12, f"and {len(self.positions) - len(shown)} more positions", SMALL)
             bottom += 18
         return self._legend(x, bottom + 6, room)
+
+    def _shown(self) -> list[Position]:
+        """The positions to draw: of a turntable the first tracks, both ways round."""
+        if not self.placed.pit:
+            return self.positions[:MOST_POSITIONS]
+        half = len(self.positions) // 2
+        return [p for pair in zip(self.positions[:half], self.positions[half:], strict=False) for p in pair][:4]
 
     def _flat(self) -> bool:
         left, low, right, high = _bounds(self.placed)
@@ -419,7 +428,7 @@ class _PieceCard(_Card):
         y = self.rows(x, y, room, "Feeder drops (solder to the rail)", feeds)
         own = f"{self.name}."
         links = [
-            (link.ends[0], link.ends[1], _spoken(link.colour) if link.colour else "your choice")
+            (link.ends[0], link.ends[1], _spoken(link.colour) if link.colour else FREE)
             for link in self.layout.links
             if any(e.startswith(own) for e in link.ends)
         ]
@@ -441,12 +450,12 @@ class _PieceCard(_Card):
         height = 24.0 * max(len(contact.throws), 2) + 4
         texts = []
         for position, terminal in contact.throws:
-            colour = self.colour(terminal, f"{name}.{position}") if terminal else ""
-            texts.append(f"{position}: {terminal}, {colour}" if terminal else f"{position}: no wire (open)")
+            wire = self.ending(terminal, f"{name}.{position}") if terminal else "no wire (open)"
+            texts.append(f"{position}: {wire}")
         self.lines += _symbol(x, y + height / 2 + 2, contact, texts, room)
         y += height + 10
-        colour = self.colour(contact.common or "", f"{name}.common")
-        self.write(x, y, shortened(f"common: {contact.common}, {colour}", SMALL, room), SMALL)
+        wire = self.ending(contact.common or "", f"{name}.common")
+        self.write(x, y, shortened(f"common: {wire}", SMALL, room), SMALL)
         return y + SMALL * 2.2
 
     # -- words
@@ -521,10 +530,7 @@ class _ReverserCard(_Card):
             self.write(x, line_y - 8, f"in {letter}", SMALL)
             self.write(right + 6, line_y - 8, f"out {letter}", SMALL)
         for letter, line_y in zip("BA" if over else "AB", (top, low), strict=True):
-            self.lines.append(
-                f'<text class="letter pole-{letter}" x="{number(right + 6)}" y="{number(line_y + 16)}" '
-                f'font-size="{number(BODY)}">{letter}</text>'
-            )
+            self.lines.append(written(letter, right + 6, line_y + 16, BODY, f'class="letter pole-{letter}"'))
 
     def _sections(self) -> str:
         pieces = list(dict.fromkeys(f.piece for f in self.feeds))
@@ -557,17 +563,19 @@ class _ReverserCard(_Card):
         return self.rows(x, y, room, "Joiners at its ends", gaps)
 
     def paragraphs(self) -> Iterator[tuple[str, str]]:
-        yield (
-            "Why",
-            "Track that comes back upon itself turns the train round, so its left rail meets the right rail of the line. "
-            "While a train is on this section, its two poles are changed over, so that both ends fit in turn.",
-        )
-        yield (
-            "Measure",
-            "Supply disconnected, track empty: no rail of the section beeps to any rail outside it, and its two rails "
-            "never beep to each other. Supply on: across each gap, on the same side, nothing means right; full voltage "
-            "means that it must change over first.",
-        )
+        yield "Why", WHY_REVERSED
+        yield "Measure", MEASURE_REVERSED
+
+
+WHY_REVERSED = (
+    "Track that comes back upon itself turns the train round, so its left rail meets the right rail of the line. "
+    "While a train is on this section, its two poles are changed over, so that both ends fit in turn."
+)
+MEASURE_REVERSED = (
+    "Supply disconnected, track empty: no rail of the section beeps to any rail outside it, and its two rails never "
+    "beep to each other. Supply on: across each gap, on the same side, nothing means right; full voltage means that it "
+    "must change over first."
+)
 
 
 def _bounds(placed: Placed) -> tuple[float, float, float, float]:
@@ -585,7 +593,7 @@ def _symbol(x: float, y: float, contact: Contact, texts: list[str], room: float)
     count, step = len(texts), 24.0
     pivot, tip = x + 84, x + 124
     yield f'<g class="contact" data-contact="{attribute(f"{contact.owner}.{contact.name}")}">'
-    yield f'<text x="{number(x)}" y="{number(y + 4)}" font-size="{number(SMALL)}">common</text>'
+    yield written("common", x, y + 4, SMALL)
     yield f'<circle class="mark" cx="{number(x + 60)}" cy="{number(y)}" r="3"/>'
     yield f'<path class="bar" d="M{point(x + 63, y)}H{number(pivot)}"/>'
     for place, text in enumerate(texts):
@@ -594,7 +602,7 @@ def _symbol(x: float, y: float, contact: Contact, texts: list[str], room: float)
         yield f'<path class="bar" d="M{point(tip, line_y - up)}V{number(line_y)}H{number(tip + 14)}"/>'
         yield f'<circle class="mark" cx="{number(tip + 17)}" cy="{number(line_y)}" r="3"/>'
         cut = shortened(text, SMALL, room - (tip + 25 - x))
-        yield f'<text x="{number(tip + 25)}" y="{number(line_y + 4)}" font-size="{number(SMALL)}">{attribute(cut)}</text>'
+        yield written(cut, tip + 25, line_y + 4, SMALL)
         if place == 0:
             yield f'<path class="bar" d="M{point(pivot, y)}L{point(tip + 5, line_y - up * 0.9)}"/>'
     yield "</g>"

@@ -36,12 +36,14 @@ class Shape(NamedTuple):
     """A piece in its own coordinates.
 
     `routes`: per route its centre line, from the route's first end to its second. `ends`: per end its place, and its
-    heading out of the piece. `stated`: whether the layout says how it lies.
+    heading out of the piece. `stated`: whether the layout says how it lies. `pit`: of a turntable how far its middle is
+    from the origin along x, and the radius of its bridge.
     """
 
     routes: dict[str, Line]
     ends: dict[str, Pose]
     stated: bool
+    pit: tuple[float, float] | None = None
 
 
 class Miss(NamedTuple):
@@ -242,7 +244,7 @@ def _turntable(layout: Layout, piece: Piece) -> Shape:
     for route in piece.kind.routes:
         out = ends[route.ends[0]]
         lines[route.name] = [out.point, out.beyond(-edge - bridge).point]
-    return Shape(lines, ends, stated=True)
+    return Shape(lines, ends, stated=True, pit=(middle, radius))
 
 
 def _anchored(layout: Layout, piece: Piece) -> Shape:

@@ -11,7 +11,7 @@ from netlister.draw.placing import GAUGE, Drawn, Placed, components, dots, upon_
 from netlister.draw.rails import Run, beside, end_pose, frogs, runs
 from netlister.draw.scale import to_scale
 from netlister.draw.schematic import NAME_SIZE, schematic
-from netlister.draw.style import LETTERS, POLES, SAID, STYLE, attribute, has, number, path, point, pole_class
+from netlister.draw.style import LETTERS, POLES, SAID, STYLE, attribute, has, number, path, point, pole_class, written
 from netlister.draw.text import shortened, width, wrapped
 from netlister.outputs.poles import rail_poles
 
@@ -29,8 +29,10 @@ NODE_ENDS = 2
 
 
 class Drawing(NamedTuple):
-    """All of a layout laid out: parts that hang together, stacked; what as written does not close or lies on another;
-    and pieces that cross on the drawing though they are not joined there.
+    """All of a layout laid out: parts that hang together, stacked.
+
+    `misses`, `upon`: what as written does not close, and pieces that would lie upon each other. `crossing`: pieces that
+    cross on the drawing though they are not joined there.
     """
 
     parts: tuple[Drawn, ...]
@@ -112,7 +114,8 @@ class _Plan:
         self.circuit, self.state, self.poles = circuit, state, poles
         self.layout = circuit.layout
         self.drawing = laid_out(circuit.layout)
-        self.placed = self.drawing.placed
+        placed = self.drawing.placed
+        self.placed = {name: placed[name] for name in circuit.layout.pieces}
         self.runs = {n: runs(circuit, one, state, GAUGE) for n, one in self.placed.items()}
         self.frogs = {n: frogs(one, GAUGE) for n, one in self.placed.items()}
         self.paper = Paper()
@@ -150,9 +153,7 @@ class _Plan:
         ]
         y = top + 28
         for line, size in head:
-            lines.append(
-                f'<text class="head" x="{number(left + EDGE)}" y="{number(y)}" font-size="{number(size)}">{attribute(line)}</text>'
-            )
+            lines.append(written(line, left + EDGE, y, size, 'class="head"'))
             y += 20
         return "\n".join([*lines, *body, *foot, "</svg>"]) + "\n"
 
@@ -197,7 +198,8 @@ class _Plan:
         pole = pole_class(self.circuit, self.poles[terminal])
         self.used.add(pole)
         said = attribute(f"{terminal}: {has(self.poles[terminal])}")
-        return f'<path class="rail {pole}" data-rail="{attribute(terminal)}" d="{path(run.line)}"><title>{said}</title></path>'
+        begin = f'<path class="rail {pole}" data-rail="{attribute(terminal)}"'
+        return f'{begin} d="{path(run.line)}"><title>{said}</title></path>'
 
     def _end_stop(self, one: Placed) -> Iterator[str]:
         """A beam across the end of a dead-end piece."""
@@ -352,7 +354,7 @@ class _Plan:
     def _samples(self) -> Iterator[tuple[str, str]]:
         for pole in POLES:
             if pole in self.used:
-                letter = f'<text class="letter {pole}" x="18" y="-5" font-size="9" text-anchor="middle">{LETTERS[pole]}</text>'
+                letter = written(LETTERS[pole], 18, -5, LETTER, f'class="letter {pole}" text-anchor="middle"')
                 yield f'<path class="rail {pole}" d="M0 0H36"/>{letter}', SAID[pole]
         rail = '<path class="rail pole-A" d="M4 0H32"/>'
         found = {
@@ -485,6 +487,7 @@ def drop(pose: Pose, *, square: bool) -> Iterator[str]:
 
 
 def mark_of_frog(x: float, y: float) -> str:
+    """The outline of the mark of a frog; y points up."""
     return f"M{point(x - 4, -y)}L{point(x, -y - 3.2)}L{point(x + 4, -y)}L{point(x, -y + 3.2)}Z"
 
 
@@ -497,30 +500,23 @@ def _symbol(kind: str, x: float, y: float) -> str:
             f'<circle class="solid" cx="{number(x + 12)}" cy="{number(y - 0.5)}" r="1.5"/>'
         )
     if kind == "unit":
-        return f'<path class="mark" d="M{point(x + 1, y - 3.5)}l6 -4.5l6 4.5l-6 4.5z"/><circle class="solid" cx="{number(x + 7)}" cy="{number(y - 3.5)}" r="1.6"/>'
+        dot = f'<circle class="solid" cx="{number(x + 7)}" cy="{number(y - 3.5)}" r="1.6"/>'
+        return f'<path class="mark" d="M{point(x + 1, y - 3.5)}l6 -4.5l6 4.5l-6 4.5z"/>{dot}'
     return f'<path class="bar" d="M{point(x, y - 7)}h3l7 7h3M{point(x, y)}h3l7 -7h3"/>'
 
 
 def label_svg(put: Put) -> Iterator[str]:
+    """A label at its place, with a line to what it names where it stands far off."""
     label = put.label
-    x = put.x + label.symbol
+    x, y = put.x + label.symbol, -put.y
     if put.lead:
         a, b = label.point, put.lead
         yield f'<path class="lead" d="M{point(a[0], -a[1])}L{point(b[0], -b[1])}"/>'
+    names = attribute(label.names)
     if label.kind in POLES:
-        yield (
-            f'<text class="letter {label.kind}" data-for="{attribute(label.names)}" x="{number(x)}" y="{number(-put.y)}" '
-            f'font-size="{number(label.size)}">{attribute(label.text)}</text>'
-        )
-        return
-    if label.kind == "name":
-        yield (
-            f'<text class="label" data-for="{attribute(label.names)}" x="{number(x)}" y="{number(-put.y)}" '
-            f'font-size="{number(label.size)}">{attribute(label.text)}</text>'
-        )
-        return
-    yield (
-        f'<g class="{label.kind}" data-{label.kind}="{attribute(label.names)}">{_symbol(label.kind, put.x, -put.y)}'
-        f'<text class="tag" x="{number(x)}" y="{number(-put.y)}" font-size="{number(label.size)}">'
-        f"{attribute(label.text)}</text></g>"
-    )
+        yield written(label.text, x, y, label.size, f'class="letter {label.kind}" data-for="{names}"')
+    elif label.kind == "name":
+        yield written(label.text, x, y, label.size, f'class="label" data-for="{names}"')
+    else:
+        text = written(label.text, x, y, label.size, 'class="tag"')
+        yield f'<g class="{label.kind}" data-{label.kind}="{names}">{_symbol(label.kind, put.x, y)}{text}</g>'

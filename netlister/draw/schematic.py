@@ -2,8 +2,8 @@
 
 Pieces with more than two ends are nodes, what lies between them are chains of plain track. Each node looks right or
 left, so that chains leave one to its right and arrive at the next from its left; a chain for which that cannot be so
-turns round at the side (a loop), and one that closes a circle leads back over the top. Nodes stand in the order of their
-chains from left to right; the rows keep the order in which legs leave their turnouts, so that they do not cross.
+turns round at the side (a loop), and one that closes a circle leads back over the top. Nodes stand in the order of
+their chains from left to right; the rows keep the order in which legs leave their turnouts, so that they do not cross.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ TRIES, LEAST_TRIES = 4000, 20
 
 @dataclass(eq=False)
 class Port:
-    """An end of a node: where it is beside the node's reference, and where it heads, looking right (node turned: left)."""
+    """An end of a node that looks right: where it is beside the node's reference, and where it heads."""
 
     end: str
     x: float
