@@ -93,7 +93,16 @@ def length(line: Line) -> float:
 
 def at(line: Line, along: float) -> Pose:
     """The pose a distance along a line."""
+    return _at(line, places(line), along)
+
+
+def evenly(line: Line, count: int) -> Line:
+    """Points on a line from its start to its end, `count` steps of the same length."""
     marks = places(line)
+    return [_at(line, marks, marks[-1] * i / count).point for i in range(count + 1)]
+
+
+def _at(line: Line, marks: list[float], along: float) -> Pose:
     k = min(max(bisect_left(marks, along), 1), len(line) - 1) if len(line) > 1 else 0
     if k == 0:
         return Pose(*line[0], 0.0)

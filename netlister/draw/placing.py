@@ -6,7 +6,7 @@ from math import hypot
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.draw.geometry import turn_of
-from netlister.draw.lines import at, joined, places
+from netlister.draw.lines import evenly, joined, length
 
 if TYPE_CHECKING:
     from netlister.draw.lines import Line, Point
@@ -128,6 +128,4 @@ def _beside_a_joint(near: dict[str, set[str]], placed: dict[str, Placed], one: s
 
 def dots(line: Line, step: float) -> list[Point]:
     """Points along a line, about a step apart."""
-    whole = places(line)[-1]
-    count = max(1, round(whole / step))
-    return [at(line, whole * i / count).point for i in range(count + 1)]
+    return evenly(line, max(1, round(length(line) / step)))

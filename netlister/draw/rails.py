@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import setting_when
 from netlister.circuit.model import holds
-from netlister.draw.lines import Line, Point, Pose, at, joined, length, meeting, offset, part
+from netlister.draw.lines import Line, Point, Pose, at, evenly, joined, length, meeting, offset, part
 from netlister.layout.stretches import Stretch, stretches
 
 if TYPE_CHECKING:
@@ -157,7 +157,7 @@ def _beside(line: Line, start: float, by: float, extent: _Extent, blades: tuple[
         inward = max(0.0, 1 - (along - extent.start) / bent if blades[0] else 0.0)
         inward = max(inward, 1 - (extent.stop - along) / bent if blades[1] else 0.0)
         sides.append(by * (0.5 - OPEN * min(inward, 1.0)))
-    return offset([at(line, size * i / count).point for i in range(count + 1)], sides)
+    return offset(evenly(line, count), sides)
 
 
 def frogs(placed: Placed, gauge: float) -> list[tuple[Point, frozenset[str]]]:
