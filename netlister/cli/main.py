@@ -9,7 +9,9 @@ import click
 
 import netlister
 
-COMMANDS = ("start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist")
+COMMANDS = (
+    "start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist", "spice", "schematic", "graph",
+)  # fmt: skip
 
 
 class _Lazy(click.Group):

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from netlister.circuit.model import State
+    from netlister.layout.model import Layout
     from netlister.volts.along import Curve
     from netlister.volts.drop import Survey
 
@@ -31,13 +32,12 @@ def picture(survey: Survey, pieces: Sequence[str], state: State) -> str:
 
     `pieces`: side by side, as a train passes them. The dashed line is what the limit on losses leaves.
     """
-    found = curves(survey, pieces, state, _turned(survey, pieces))
+    found = curves(survey, pieces, state, turned(survey.layout, pieces))
     return "\n".join(_Drawing(survey, found, state).lines()) + "\n"
 
 
-def _turned(survey: Survey, pieces: Sequence[str]) -> dict[str, bool]:
+def turned(layout: Layout, pieces: Sequence[str]) -> dict[str, bool]:
     """Which pieces are passed from their leaving end to their entering end."""
-    layout = survey.layout
     found: dict[str, bool] = {}
     for one, two in pairwise(pieces):
         for joint in layout.joints:
