@@ -10,7 +10,8 @@ import click
 import netlister
 
 COMMANDS = (
-    "start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist", "spice", "schematic", "graph",
+    "start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist", "spice",
+    "schematic", "graph",
 )  # fmt: skip
 
 
