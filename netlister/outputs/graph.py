@@ -169,11 +169,11 @@ def dot(circuit: Circuit) -> str:
     for e in edges(circuit):
         style = "dotted" if e.chooses else "dashed" if e.when else "solid"
         label = " ".join(filter(None, (e.what, e.owner)))
-        said = (
+        about = (
             ("label", label), ("style", style), ("when", _json(e.when)),
             ("ohm_low", f"{e.ohm.low:.9g}"), ("ohm_high", f"{e.ohm.high:.9g}"),
         )  # fmt: skip
-        lines.append(f"  t{e.a} -- t{e.b} [{_attributes(said)}];")
+        lines.append(f"  t{e.a} -- t{e.b} [{_attributes(about)}];")
     return "\n".join([*lines, "}", ""])
 
 

@@ -65,7 +65,7 @@ def test_rails_and_poles_are_told():
     read = nx.read_graphml(io.BytesIO(graphml(circuit).encode()), force_multigraph=True)
     by_name = {d["name"]: d for _, d in read.nodes(data=True)}
     frog = by_name["T1.frog"]
-    assert (frog["what"], frog["piece"], frog["rail"], frog.get("pole")) == ("rail", "T1", "frog", None)
+    assert (frog["what"], frog["piece"], frog["rail"], frog["pole"]) == ("rail", "T1", "frog", "")
     assert by_name["kiln.left"]["pole"] == "main.A"
     assert by_name["M1.frog.common"]["what"] == "contact"
     (contact,) = [d for *_, d in read.edges(data=True) if d["conductor"] == "contact" and "through" in d["when"]]
