@@ -94,8 +94,8 @@ class Drawing:
         )
 
     def boxes(self) -> list[Box]:
-        """The box of each part with its texts, and of each label."""
-        return [*(part_box(p) for p in self.placed), *(label_box(label) for label in self.labels)]
+        """The box of each part, of each of their texts and of each label."""
+        return [*(box for p in self.placed for box in part_boxes(p)), *(label_box(label) for label in self.labels)]
 
     def take(self, other: Drawing, dx: int, dy: int) -> None:
         """Add another drawing, moved."""
@@ -117,16 +117,16 @@ class Page(NamedTuple):
     drawing: Drawing
 
 
-def part_box(p: Placed) -> Box:
-    """The box of a part with its pins and texts."""
+def part_boxes(p: Placed) -> list[Box]:
+    """The box of a part with its pins, then one for each of its texts."""
     left, top, right, bottom = p.symbol.box
-    xs = [p.x + left, p.x + right, *(p.x + pin.x for pin in p.symbol.pins)]
-    ys = [p.y + top, p.y + bottom]
+    xs = [left, right, *(pin.x for pin in p.symbol.pins)]
+    found = [(p.x + min(xs), p.y + top, p.x + max(xs), p.y + bottom)]
     for t in p.texts:
         wide = text_steps(t.text)
-        xs += [t.x - wide / 2, t.x + wide / 2] if t.centred else [t.x, t.x + wide]
-        ys += [t.y - 0.6, t.y + 0.6]
-    return min(xs), min(ys), max(xs), max(ys)
+        begin = t.x - wide / 2 if t.centred else t.x
+        found.append((begin, t.y - 0.6, begin + wide, t.y + 0.6))
+    return found
 
 
 def label_steps(net: str) -> int:

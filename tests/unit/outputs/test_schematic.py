@@ -17,12 +17,27 @@ from netlister.circuit.build import build
 from netlister.outputs.netlist_parts import parts
 from netlister.outputs.schematic.kicad import kicad_schematic
 from netlister.outputs.schematic.picture import picture
-from netlister.outputs.schematic.place import arrange, part_box
+from netlister.outputs.schematic.place import arrange
 from netlister.outputs.schematic.sheets import sheets
 from tests.properties.layouts import dump, random_layout
 
 EXAMPLES = sorted((Path(__file__).parents[3] / "examples").glob("*/layout.yaml"))
-HOSTILE = ["a) (wire", '"', "\\", '\\"', "${HOME}", "a/b", "~{x}", "<script>", "&amp;", "a[1]", "漢字漢字", "é", "(", "'"]
+HOSTILE = [
+    "a) (wire",
+    '"',
+    "\\",
+    '\\"',
+    "${HOME}",
+    "a/b",
+    "~{x}",
+    "<script>",
+    "&amp;",
+    "a[1]",
+    "漢字漢字",
+    "é",
+    "(",
+    "'",
+]
 
 
 def hostile():
@@ -191,7 +206,6 @@ def test_wires_cross_no_part_and_no_foreign_wire(which):
         for p in drawing.placed:
             left, top, right, bottom = p.symbol.box
             bodies.append((p.x + left, p.y + top, p.x + right, p.y + bottom))
-            assert cross(bodies[-1], part_box(p))
         lines = [(min(w.x1, w.x2), min(w.y1, w.y2), max(w.x1, w.x2), max(w.y1, w.y2)) for w in drawing.wires]
         for line in lines:
             assert not any(cross(line, body) for body in bodies)
