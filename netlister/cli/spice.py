@@ -221,8 +221,8 @@ def _amps(circuit: Circuit, name: str, drawn: float | None, option: str) -> floa
     train = circuit.layout.trains.get(name)
     amps = drawn if drawn is not None else train.current if train else None
     if amps is None:
-        known = list(circuit.layout.trains)
-        message = f"'{name}' has no current in the layout{suggest(name, known)}; say it with --amps, as in --amps '1 A'"
+        hint = "" if train else suggest(name, list(circuit.layout.trains))
+        message = f"'{name}' has no current in the layout{hint or ';'} say it with --amps, as in --amps '1 A'"
         raise click.BadParameter(message, param_hint=option)
     return amps
 
