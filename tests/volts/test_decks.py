@@ -212,8 +212,8 @@ machines:
 joints: [{{from: toe, to: T1.toe}}]
 feeds: [{{to: toe, A: left, B: right}}]
 """
-NOTHING = 1e-4
-"""A; a leak that keeps what floats within the simulator's reach takes 14 microamperes."""
+NOTHING = 1e-6
+"""A; a leak that keeps what floats within the simulator's reach takes 0.14 microamperes."""
 
 
 def most_amps(text, folder, *arguments):
@@ -268,6 +268,38 @@ def test_before_and_after_a_throw_the_waveform_is_that_of_the_states(tmp_path):
         still = spice(layout, tmp_path, "--set", f"M1={position}", "--probe", "T1.frog")
         (found,) = steps(run(still, tmp_path))
         assert row[1] == pytest.approx(found["volts of T1.frog"], rel=1e-6, abs=1e-6)
+
+
+@needs_ngspice
+@pytest.mark.parametrize("seed", range(25))
+def test_a_throw_leads_from_one_state_to_the_other_on_random_layouts(seed, tmp_path):
+    """Before and after it every rail that is fed has the volts that this package says of the two states."""
+    rng = Random(seed + 3_000_000)
+    while True:
+        data = electric_layout(rng)
+        data.pop("frog-units", None)
+        circuit = build(netlister.read_text(dump(data)))
+        state = a_state(circuit, rng)
+        movable = [v for v, var in enumerate(circuit.variables) if var.kind != "plug"]
+        if state is None or not movable:
+            continue
+        variable = rng.choice(movable)
+        new = rng.choice([x for x in range(len(circuit.variables[variable].positions)) if x != state[variable]])
+        after = tuple(new if v == variable else x for v, x in enumerate(state))
+        if all(len(poles) <= 1 for poles in Paths(circuit).poles_of(after)):
+            break
+    rails = [circuit.names[n] for n in circuit.rails]
+    probes = tuple(rng.sample(rails, min(len(rails), 10)))
+    timing = Timing(0.2, {})
+    ask = Ask(state, probes=probes, throws=(Throw(variable, state[variable], new, 0.05),), timing=timing, stop=0.4)
+    rows = waveforms(run(deck(circuit, ask), tmp_path))
+    network = build_network(circuit)
+    for row, stands in ((rows[0], state), (rows[-1], after)):
+        known = Operating(network, (*stands, *(0 for _ in circuit.devices))).voltages()
+        for name, theirs in zip(probes, row[1:], strict=False):
+            volts = float(known[network.nodes[circuit.node[name]]])
+            if not math.isnan(volts):
+                assert theirs == pytest.approx(volts, rel=1e-4, abs=1e-3), name
 
 
 def test_signals():

@@ -171,7 +171,9 @@ class Net:
         shares = BREAKS_FIRST
         if e.what == "contact" and self.layout.contacts[e.entry].action == "make-before-break":
             shares = MAKES_FIRST
-        return self._of(e.when, Mover(e.owner, shares))
+        output = self.network.names[e.a]  # each pole of a reverser may be out of step
+        name = output if e.what == "reverser" and output in self.ask.timing.shifts else e.owner
+        return self._of(e.when, Mover(name, shares))
 
     def _of(self, when: When, mover: Mover) -> Signal:
         found = []

@@ -17,9 +17,9 @@ if TYPE_CHECKING:
     from netlister.outputs.deck.timing import Signal
 
 LEAK = 1e3
-"""Ohm between ground and what nothing leads there from: it carries nothing, being the only way."""
-WEAK_LEAK = 1e6
-"""The same where diodes or switches may make a second way: 15 V drive 15 microamperes through it."""
+"""Ohm between ground and a supply or a part that nothing leads there from: it carries nothing, being the only way."""
+WEAK_LEAK = 1e8
+"""The same for a part that a switch or a diode may join to a supply: 15 V drive 0.15 microamperes through it."""
 OPEN = 1e12
 POINTS = 1000
 CAUTION = (
@@ -131,10 +131,11 @@ class _Deck:
 
     def leaks(self) -> Iterator[str]:
         """A way to ground for what has none, and is named so far."""
-        ohm = WEAK_LEAK if self.ask.moving or self.net.diodes else LEAK
+        weak = self.ask.moving or bool(self.net.diodes)
         wanted = {self.net.root(self.net.probed(p)) for p in self.terminals()}
         for index, node in enumerate(self.net.floating, 1):
             if node in self.number or node in wanted:
+                ohm = WEAK_LEAK if weak and node in self.net.dead else LEAK
                 yield f"rl{index} {self.node(node)} 0 {ohm:g} ; leads nowhere else"
 
     def switching(self) -> Iterator[str]:
@@ -157,10 +158,15 @@ class _Deck:
     # -- what is printed
 
     def terminals(self) -> tuple[str, ...]:
-        """The terminals that are asked for, else every rail."""
+        """The terminals that are asked for, else every rail; of a throw the rails where something opens or closes."""
         if self.ask.probes or self.net.trains or self.net.steps:
             return self.ask.probes
-        return tuple(self.net.circuit.names[node] for node in self.net.circuit.rails)
+        net = self.net
+        rails = tuple(net.circuit.names[node] for node in net.circuit.rails)
+        if not self.ask.moving:
+            return rails
+        moved = {net.root(n) for r in net.resistors if not r.signal.constant for n in (r.a, r.b)}
+        return tuple(rail for rail in rails if net.root(net.probed(rail)) in moved)
 
     def probes(self) -> Iterator[tuple[str, str]]:
         """What is printed at each step: an expression and what it is."""

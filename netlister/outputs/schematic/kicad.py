@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from netlister.outputs.schematic.shapes import Pin, Shape, Symbol
 
 LIBRARY = "netlister"
-PROJECT = "netlister"
 SIZE = 1.27
 _ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\r": "\\r", "\t": "\\t"}
 
@@ -31,21 +30,21 @@ _ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\r": "\\r", "\t": "\\t"}
 def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> dict[str, str]:
     """The files of a schematic: name to text, that of the whole first.
 
-    `stem`: the name of the whole without its ending; sheets are called `stem-1` and so on. `one`: a single sheet; left
-    out: where there are few parts.
+    `stem`: the name of the whole without its ending, and of its project; sheets are called `stem-1` and so on. `one`:
+    a single sheet; left out: where there are few parts.
     """
     pages = [arrange(sheet) for sheet in sheets(circuit, one=one)]
     title = circuit.layout.title or circuit.layout.name
     if len(pages) == 1:
-        return {f"{stem}.kicad_sch": _Sheet(pages[0], title, circuit).text("/")}
+        return {f"{stem}.kicad_sch": _Sheet(pages[0], title, circuit, stem).text("/")}
     root = _id("root", circuit.layout.name)
     files = {f"{stem}.kicad_sch": ""}
     entries = []
     for number, page in enumerate(pages, 1):
         name = f"{stem}-{number}.kicad_sch"
         entries.append((page.name, name, _id("sheet", page.name)))
-        files[name] = _Sheet(page, title, circuit).text(f"/{root}/{entries[-1][2]}")
-    files[f"{stem}.kicad_sch"] = _root(root, title, entries)
+        files[name] = _Sheet(page, title, circuit, stem).text(f"/{root}/{entries[-1][2]}")
+    files[f"{stem}.kicad_sch"] = _root(root, title, entries, stem)
     return files
 
 
@@ -78,7 +77,7 @@ def _head(identity: str, paper: str, title: str, note: str) -> Iterator[str]:
     yield f"  (title_block (title {string(title)}) (comment 1 {string(note)}))"
 
 
-def _root(identity: str, title: str, entries: list[tuple[str, str, str]]) -> str:
+def _root(identity: str, title: str, entries: list[tuple[str, str, str]], project: str) -> str:
     """The file that holds the sheets: a box for each, in columns."""
     rows = 8
     wide = max(297, 2 * EDGE_MM + 80 * -(-len(entries) // rows))
@@ -92,7 +91,7 @@ def _root(identity: str, title: str, entries: list[tuple[str, str, str]]) -> str
             f"    (fill (color 0 0 0 0.0)) (uuid {sheet})",
             f'    (property "Sheetname" {string(name)} (at {x:g} {y - 0.7:g} 0) {_effects(justify="left bottom")})',
             f'    (property "Sheetfile" {string(file)} (at {x:g} {y + 10.8:g} 0) {_effects(justify="left top")})',
-            f'    (instances (project "{PROJECT}" (path "/{identity}" (page "{number + 2}")))))',
+            f'    (instances (project {string(project)} (path "/{identity}" (page "{number + 2}")))))',
         ]
     lines += ['  (sheet_instances (path "/" (page "1")))', ")", ""]
     return "\n".join(lines)
@@ -102,9 +101,10 @@ EDGE_MM = 20
 
 
 class _Sheet:
-    def __init__(self, page: Page, title: str, circuit: Circuit) -> None:
+    def __init__(self, page: Page, title: str, circuit: Circuit, project: str) -> None:
         self.page = page
         self.title = title
+        self.project = string(project)
         self.identity = _id("page", circuit.layout.name, page.name)
         self.symbols: dict[str, tuple[str, Symbol, Part]] = {}
         names: set[str] = set()
@@ -191,7 +191,7 @@ class _Sheet:
         for pin in placed.symbol.pins:
             yield f"    (pin {string(pin.name)} (uuid {_id(identity, pin.name)}))"
         reference = string(part.reference)
-        yield f'    (instances (project "{PROJECT}" (path "{path}" (reference {reference}) (unit 1)))))'
+        yield f'    (instances (project {self.project} (path "{path}" (reference {reference}) (unit 1)))))'
 
 
 HIDDEN = frozenset({"Footprint", "Datasheet"})
