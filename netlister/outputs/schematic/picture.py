@@ -25,6 +25,7 @@ CLASSES = {
     "A": ("#0072B2", "", "always pole A"),
     "B": ("#D55E00", "2.4 1", "always pole B"),
     "sometimes": ("#009E73", "3 0.8 0.6 0.8", "a pole by contacts, or none"),
+    "both": ("#CC79A7", "0.5 0.5", "both poles, always: a short"),
 }
 """Colour (Okabe and Ito) and dashes in mm of the nets of a pole; never colour alone."""
 
@@ -76,7 +77,8 @@ class _Picture:
     def legend(self) -> Iterator[str]:
         """What the lines of nets mean."""
         x = MARGIN
-        for colour, dashes, said in CLASSES.values():
+        used = {*self.classes.values(), *list(CLASSES.values())[:3]}
+        for colour, dashes, said in [c for c in CLASSES.values() if c in used]:
             yield f'<path d="M{x:.2f} 13.4h9" stroke="{colour}" stroke-width="0.5"{_dashed(dashes)}/>'
             yield f'<text x="{x + 10.5:.2f}" y="14" fill="{INK}">{said}</text>'
             x += 16 + len(said) * 1.1
@@ -110,7 +112,7 @@ def _classes(circuit: Circuit) -> dict[str, tuple[str, str, str]]:
     found = {}
     for node, net in enumerate(net_names(circuit)):
         letters = {p.letter for n, p in enumerate(circuit.poles) if nets.fed[nets.of[node]] >> n & 1}
-        key = letters.pop() if len(letters) == 1 else "sometimes"
+        key = "both" if len(letters) > 1 else letters.pop() if letters else "sometimes"
         if node < len(circuit.poles) or net not in found:
             found[net] = CLASSES[key]
     return found

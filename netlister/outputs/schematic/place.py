@@ -270,12 +270,12 @@ def _columns(bands: list[list[Drawing]], height: float) -> Drawing:
 
 
 def _stack(whole: Drawing, column: list[Drawing], x: int) -> int:
-    """Put a column at x; its blocks are flush on the right, where their bodies are. The next column's x."""
+    """Put a column at x, the pins of its parts below one another. The next column's x."""
     boxes = [block.box() for block in column]
-    wide = max(right - left for left, _, right, _ in boxes)
+    across = ceil(x - min(left for left, *_ in boxes))
     y = EDGE
-    for block, (_, top, right, bottom) in zip(column, boxes, strict=True):
+    for block, (_, top, _, bottom) in zip(column, boxes, strict=True):
         down = ceil(y - top)
-        whole.take(block, ceil(x + wide - right), down)
+        whole.take(block, across, down)
         y = ceil(bottom + down + GAP)
-    return ceil(x + wide) + COLUMN_GAP
+    return ceil(across + max(right for _, _, right, _ in boxes)) + COLUMN_GAP

@@ -6,6 +6,7 @@ from memory, the text of the standard was not at hand). Track has no symbol ther
 
 from __future__ import annotations
 
+import math
 import unicodedata
 from dataclasses import dataclass
 from math import ceil
@@ -204,10 +205,13 @@ def _box(part: Part, names: list[str]) -> Symbol:
 
 
 def _inner(part: Part, x: float, y: float) -> list[Shape]:
-    """What stands in a box: direct current, a square wave, conductors side by side, ways that cross."""
+    """What stands in a box: direct or alternating current, a square wave, conductors side by side, ways that cross."""
     if part.kind == "supply" and part.value.startswith("dcc"):
         wave = ((-1.6, 0.6), (-1.6, -0.6), (-0.6, -0.6), (-0.6, 0.6), (0.4, 0.6), (0.4, -0.6), (1.4, -0.6), (1.4, 0.6))
         return [_line(*((x + a, y + b) for a, b in wave))]
+    if part.kind == "supply" and part.value.startswith("ac"):
+        turns = [math.pi * n / 8 for n in range(17)]
+        return [_line(*((x + 1.4 * (t / math.pi - 1), y - 0.7 * math.sin(t)) for t in turns))]
     if part.kind == "supply":
         dashes = [_line((x + a, y + 0.5), (x + a + 0.6, y + 0.5)) for a in (-1.4, -0.3, 0.8)]
         return [_line((x - 1.4, y - 0.5), (x + 1.4, y - 0.5)), *dashes]
