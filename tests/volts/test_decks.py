@@ -41,6 +41,14 @@ def a_state(circuit, rng):
     return None
 
 
+def written(network, terminal, bus, end):
+    """The node of a terminal as it is written: of a bus where it begins, of a rail at the end that is named."""
+    if bus in network.layout.buses:
+        return network.taps[bus, "AB"[network.layout.buses[bus].poles.index(terminal)], 0.0]
+    piece, _, rail = terminal.partition(".")
+    return network.rails[piece, rail].ends[end] if end else network.nodes[network.circuit.node[terminal]]
+
+
 def faults(layout, folder, rng):  # noqa: PLR0915
     """Voltages that ngspice gives otherwise than the volts of this package, in one random state with trains."""
     circuit = build(layout)
@@ -53,7 +61,7 @@ def faults(layout, folder, rng):  # noqa: PLR0915
     loads = [c for c in layout.components.values() if c.kind == "load"]
     empty = Operating(network, (*state, *devices), high=high).voltages()
     for c in loads:
-        a, b = (network.nodes[circuit.node[end]] for end in c.ends)
+        a, b = (written(network, *place) for place in zip(c.ends, c.buses, c.ends_at, strict=True))
         volts = abs(float(empty[a] - empty[b]))
         ohm = c.resistance or (volts / c.rating if c.rating and volts else 0)
         if ohm and not math.isnan(ohm):
@@ -196,6 +204,19 @@ def test_loads_draw_their_rating_or_by_their_resistance(tmp_path):
     assert found["amps of the supply main"] == pytest.approx(2)
     (found,) = steps(run(spice(text.replace("rating: 2 A", "resistance: 4 ohm"), tmp_path, "--ideal"), tmp_path))
     assert found["amps of the supply main"] == pytest.approx(3)
+
+
+@needs_ngspice
+def test_a_load_and_a_probe_on_a_branch_are_where_it_begins(tmp_path):
+    """By hand: 1 A over the 2 x 1 m of a main bus of 1 ohm/m; the branch begins 2 V lower, and carries nothing else."""
+    text = LINE.replace("rail:", "buses:\n  main: {supply: main, wire: 1 ohm/m, length: 1 m}\n"
+        "  lamps: {from: main, at: 1 m, wire: 1 ohm/m, length: 5 m}\nrail:")  # fmt: skip
+    text = text.replace("feeds: [{to: line,", "feeds: [{to: line, from: main,")
+    text += "components: {H1: {kind: load, from: lamps.A, to: lamps.B, resistance: 10 ohm}}\n"
+    probes = ("--probe", "main.A", "--probe", "lamps.A", "--probe", "lamps.B", "--ideal")
+    (found,) = steps(run(spice(text, tmp_path, *probes), tmp_path))
+    assert found["amps of the supply main"] == pytest.approx(1)
+    assert [found[f"volts of {t}"] for t in ("main.A", "lamps.A", "lamps.B")] == pytest.approx([12, 11, 1])
 
 
 # ---- throws

@@ -209,7 +209,9 @@ class Net:
         for component in self.layout.components.values():
             if component.kind != "load":
                 continue
-            a, b = (self.network.nodes[self.circuit.node[end]] for end in component.ends)
+            a, b = (
+                self._written(*place) for place in zip(component.ends, component.buses, component.ends_at, strict=True)
+            )
             volts = abs(float(self._volts[a] - self._volts[b]))
             ohm = component.resistance
             if not ohm and component.rating and volts > 0:
@@ -218,6 +220,18 @@ class Net:
                 self.resistors.append(Resistor(a + 1, b + 1, ohm, f"load {component.name}"))
             else:
                 self.notes.append(f"the load {component.name} draws nothing: no rating or resistance, or no voltage")
+
+    def _written(self, terminal: str, bus: str, end: str) -> int:
+        """The node of the network of a terminal: of a bus where it begins, of a rail at the end that is named."""
+        if bus in self.layout.buses:
+            return self._begin(bus, "AB"[self.layout.buses[bus].poles.index(terminal)])
+        if end:
+            piece, _, rail = terminal.partition(".")
+            return self.network.rails[piece, rail].ends[end]
+        return self.network.nodes[self.circuit.node[terminal]]
+
+    def _begin(self, bus: str, letter: str) -> int:
+        return self.network.taps[bus, letter, 0.0]
 
     # -- supplies and trains
 
@@ -344,8 +358,6 @@ class Net:
         """The node of a terminal: a rail, a pole, a contact's terminal, a junction, an end of a piece."""
         from netlister.source import suggest
 
-        if terminal in self.circuit.node:
-            return self.network.nodes[self.circuit.node[terminal]] + 1
         first, _, rest = terminal.partition(".")
         end, _, side = rest.partition(".")
         piece = self.layout.pieces.get(first)
@@ -354,7 +366,9 @@ class Net:
             return self.network.rails[first, rail].ends[end] + 1
         bus = self.layout.buses.get(first)
         if bus is not None and rest in {"A", "B"}:
-            return self.network.nodes[self.circuit.node[bus.poles["AB".index(rest)]]] + 1
+            return self._begin(first, rest) + 1
+        if terminal in self.circuit.node:
+            return self.network.nodes[self.circuit.node[terminal]] + 1
         message = f"there is no terminal '{terminal}'{suggest(terminal, list(self.circuit.node))}"
         raise DeckError(message, "--probe")
 
