@@ -9,7 +9,10 @@ import click
 
 import netlister
 
-COMMANDS = ("start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist", "draw", "card")
+COMMANDS = (
+    "start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist", "spice",
+    "schematic", "graph", "draw", "card",
+)  # fmt: skip
 
 
 class _Lazy(click.Group):
