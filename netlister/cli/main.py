@@ -10,7 +10,7 @@ import click
 import netlister
 
 COMMANDS = (
-    "start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist", "spice",
+    "start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist", "symbols", "spice",
     "schematic", "graph", "draw", "card",
 )  # fmt: skip
 
