@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict, deque
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.outputs.netlist_parts import parts
+from netlister.outputs.netlist_parts import wired
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
@@ -27,7 +27,7 @@ class Sheet(NamedTuple):
 
 def sheets(circuit: Circuit, *, one: bool | None = None) -> list[Sheet]:
     """The sheets of a circuit. `one`: a single sheet; left out: where there are few parts."""
-    listed = parts(circuit)
+    listed = wired(circuit)
     if one or (one is None and len(listed) <= FEW):
         return [Sheet("the whole circuit", tuple(listed))]
     of = _Grouping(circuit, listed).sheet_of()

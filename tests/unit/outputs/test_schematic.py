@@ -14,7 +14,7 @@ import sexpdata
 
 import netlister
 from netlister.circuit.build import build
-from netlister.outputs.netlist_parts import parts
+from netlister.outputs.netlist_parts import wired
 from netlister.outputs.schematic.kicad import kicad_schematic
 from netlister.outputs.schematic.picture import picture
 from netlister.outputs.schematic.place import arrange
@@ -168,11 +168,11 @@ def test_read_back_it_is_the_netlist(which, one):
     circuit = CIRCUITS[which]
     nets, values = nets_of(files_of(circuit, one))
     wanted = defaultdict(set)
-    for part in parts(circuit):
+    for part in wired(circuit):
         for pin, net in part.pins:
             wanted[net].add((part.reference, pin))
     assert nets == wanted
-    assert values == {part.reference: part.value for part in parts(circuit)}
+    assert values == {part.reference: part.value for part in wired(circuit)}
 
 
 def cross(a, b):
@@ -224,13 +224,13 @@ def test_kiutils_reads_it(which, tmp_path):
         (tmp_path / file).write_text(text, encoding="utf-8")
         read[file] = Schematic.from_file(str(tmp_path / file), encoding="utf-8")
     symbols = [s for sheet in read.values() for s in sheet.schematicSymbols]
-    assert len(symbols) == len(parts(circuit))
+    assert len(symbols) == len(wired(circuit))
     for sheet in read.values():
         known = {s.libId for s in sheet.libSymbols}
         assert {s.libId for s in sheet.schematicSymbols} <= known
     labels = {unescaped(g.text) for sheet in read.values() for g in sheet.globalLabels}
     if which != "hostile":  # its reader leaves escapes in
-        assert labels == {net for part in parts(circuit) for _, net in part.pins}
+        assert labels == {net for part in wired(circuit) for _, net in part.pins}
 
 
 def test_identifiers_are_distinct_and_the_same_each_time():
@@ -257,7 +257,7 @@ def test_the_picture_is_well_formed_and_names_every_part_and_net(which):
     circuit = CIRCUITS[which]
     root = ET.fromstring(picture(circuit))
     said = {"".join(t.itertext()) for t in root.iter("{http://www.w3.org/2000/svg}text")}
-    for part in parts(circuit):
+    for part in wired(circuit):
         assert part.reference in said
         assert {net for _, net in part.pins} <= said
     assert not list(root.iter("{http://www.w3.org/2000/svg}script"))
