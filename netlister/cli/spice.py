@@ -287,9 +287,9 @@ def _steps(circuit: Circuit, state: State, text: str, drawn: float | None, steps
 
 
 def _turned(circuit: Circuit, pieces: list[str]) -> dict[str, bool]:
-    from netlister.outputs.volts_picture import turned
+    from netlister.outputs.volts_picture import turned_by_joints
 
-    return turned(circuit.layout, pieces)
+    return turned_by_joints(circuit.layout, pieces)
 
 
 def _route(circuit: Circuit, state: State, piece: str, name: str, option: str) -> tuple[str, float]:

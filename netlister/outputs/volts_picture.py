@@ -33,11 +33,11 @@ def picture(survey: Survey, pieces: Sequence[str], state: State, reverse: Mappin
     `pieces`: side by side, as a train passes them. `reverse`: those passed from their leaving end; if left out, as the
     joints between them say. The dashed line is what the limit on losses leaves.
     """
-    found = curves(survey, pieces, state, turned(survey.layout, pieces) if reverse is None else reverse)
+    found = curves(survey, pieces, state, turned_by_joints(survey.layout, pieces) if reverse is None else reverse)
     return "\n".join(_Drawing(survey, found, state).lines()) + "\n"
 
 
-def turned(layout: Layout, pieces: Sequence[str]) -> dict[str, bool]:
+def turned_by_joints(layout: Layout, pieces: Sequence[str]) -> dict[str, bool]:
     """Which pieces are passed from their leaving end to their entering end."""
     found: dict[str, bool] = {}
     for one, two in pairwise(pieces):
