@@ -9,7 +9,7 @@ import click
 
 import netlister
 
-COMMANDS = ("start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist")
+COMMANDS = ("start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist", "report", "watch")
 
 
 class _Lazy(click.Group):
