@@ -12,7 +12,8 @@ function makeCircuit(data) {
     near[b].push(a, one);
     return one;
   });
-  const rails = new Set(data.rails);
+  const rails = new Set(data.rails), deviceNumber = new Map(data.devices.map(([name], n) => [name, n]));
+  const deviceOfPole = data.poles.map(([, , device]) => deviceNumber.get(device) ?? -1);
 
   function holds(when, state) {
     if (when === null) return true;
@@ -20,60 +21,110 @@ function makeCircuit(data) {
     return true;
   }
 
-  // The nodes that a walk from `start` comes to; it ends at other poles unless it may go through them.
-  function walk(start, state, throughPoles, overAll, visit) {
-    const seen = new Uint8Array(count), stack = [start];
-    seen[start] = 1;
+  // What always conducts is one net, as long as no pole is part of it; the poles stay nets of their own.
+  const leader = Int32Array.from({length: count}, (_, node) => node);
+  function lead(node) {
+    while (leader[node] !== node) node = leader[node] = leader[leader[node]];
+    return node;
+  }
+  for (const {a, b, when} of conductors) {
+    if (when === null && a >= poleCount && b >= poleCount) leader[lead(a)] = lead(b);
+  }
+  const netOf = new Int32Array(count), nets = [];
+  {
+    const numbers = new Map();
+    for (let node = 0; node < count; node++) {
+      const first = lead(node);
+      if (!numbers.has(first)) numbers.set(first, nets.push([]) - 1);
+      netOf[node] = numbers.get(first);
+      nets[netOf[node]].push(node);
+    }
+  }
+  const around = nets.map(() => []);   // per net: the net beyond, the condition or null
+  {
+    const known = new Set();
+    for (const {a, b, when} of conductors) {
+      const [x, y] = [netOf[a], netOf[b]];
+      if (x === y) continue;
+      if (when === null) {
+        const key = x * nets.length + y;
+        if (known.has(key)) continue;
+        known.add(key).add(y * nets.length + x);
+      }
+      around[x].push(y, when);
+      around[y].push(x, when);
+    }
+  }
+  const units = data.devices.map(([, kind, , , node], number) => [number, kind, node]).filter(([, kind]) => kind === "unit");
+  const seen = new Int32Array(nets.length);
+  let stamp = 0;
+
+  // Walks over nets from one of them; `enter` says whether to go into a net, `pass` whether to go on beyond it.
+  function spread(start, state, enter, pass) {
+    const stack = [start], mark = ++stamp;
+    seen[start] = mark;
     while (stack.length) {
       const here = stack.pop();
-      visit(here);
-      if (!throughPoles && here < poleCount && here !== start) continue;
-      const list = near[here];
+      if (!pass(here)) continue;
+      const list = around[here];
       for (let i = 0; i < list.length; i += 2) {
-        const other = list[i], by = list[i + 1];
-        if (!seen[other] && (overAll || !by.resists) && holds(by.when, state)) {
-          seen[other] = 1;
+        const other = list[i];
+        if (seen[other] !== mark && (list[i + 1] === null || holds(list[i + 1], state)) && enter(other)) {
+          seen[other] = mark;
           stack.push(other);
         }
       }
     }
   }
 
-  // Per node the numbers of its poles.
-  function polesOf(state) {
-    const found = new Array(count).fill(null);
+  // Poles are the first nets, one each.
+  const isPole = (net) => net < poleCount;
+  const isRail = Uint8Array.from({length: count}, (_, node) => Number(rails.has(node)));
+
+  // What each net has in a state: {poles, units, at, named}; `poles(node)` numbers of poles or null, `units(node)`
+  // numbers of the frog units that feed it where nothing else does.
+  function look(state) {
+    const poles = new Array(nets.length).fill(null), fed = new Array(nets.length).fill(null);
     for (let pole = 0; pole < poleCount; pole++) {
-      walk(pole, state, false, true, (node) => { (found[node] ??= []).push(pole); });
+      spread(netOf[pole], state, () => true, (net) => {
+        if (poles[net] === null) poles[net] = [pole];
+        else poles[net].push(pole);
+        return !isPole(net) || net === netOf[pole];
+      });
     }
-    return found;
+    for (const [number, , node] of units) {
+      if (poles[netOf[node]] !== null) continue;
+      spread(netOf[node], state, (net) => !isPole(net), (net) => {
+        if (poles[net] === null) (fed[net] ??= []).push(number);
+        return true;
+      });
+    }
+    return {byNet: poles, fedByNet: fed, poles: (node) => poles[netOf[node]], units: (node) => fed[netOf[node]]};
   }
 
-  // Per node the names of its poles, sorted; what only a frog unit feeds has the unit's name.
-  function namesOf(state) {
-    const poles = polesOf(state), names = new Array(count).fill(null), units = new Array(count).fill(null);
-    for (let node = 0; node < count; node++) {
-      if (poles[node]) names[node] = poles[node].map((p) => data.poles[p][0]).sort(byCode);
-    }
-    data.devices.forEach(([name, kind, , , start], number) => {
-      if (kind !== "unit" || poles[start]) return;
-      const stack = [start], seen = new Set(stack);
-      while (stack.length) {
-        const here = stack.pop();
-        if (!poles[here]) {
-          names[here] = [...new Set([...(names[here] || []), name])].sort(byCode);
-          (units[here] ??= []).push(number);
-        }
-        const list = near[here];
-        for (let i = 0; i < list.length; i += 2) {
-          const other = list[i];
-          if (other >= poleCount && !seen.has(other) && holds(list[i + 1].when, state)) {
-            seen.add(other);
-            stack.push(other);
-          }
-        }
+  // The nets that have something else in one look than in another, as their rails.
+  function differing(one, other, visit) {
+    for (let net = poleCount; net < nets.length; net++) {
+      if (!same(one.byNet[net], other.byNet[net]) || !same(one.fedByNet[net], other.fedByNet[net])) {
+        for (const node of nets[net]) if (isRail[node]) visit(node);
       }
-    });
-    return {poles, names, units};
+    }
+  }
+
+  // The names of what a node has, sorted: of its poles, or of the frog units.
+  function named(node, found) {
+    const poles = found.poles(node);
+    if (poles) return poles.map((p) => data.poles[p][0]).sort(byCode);
+    return [...new Set((found.units(node) || []).map((n) => data.devices[n][0]))].sort(byCode);
+  }
+
+  // How many rails have more than one pole.
+  function joinedRails(found) {
+    let total = 0;
+    for (let net = poleCount; net < nets.length; net++) {
+      if (found.byNet[net]?.length > 1) for (const node of nets[net]) total += isRail[node];
+    }
+    return total;
   }
 
   // The shortest conducting path between two nodes, none through a pole, or an empty list.
@@ -135,9 +186,19 @@ function makeCircuit(data) {
   // The continuity tester, supply unplugged: "beep", "resists" (only over a lamp, diode or resistor) or "silent".
   function beep(one, two, state) {
     for (const [overAll, said] of [[false, "beep"], [true, "resists"]]) {
-      let met = false;
-      walk(one, state, true, overAll, (node) => { met ||= node === two; });
-      if (met) return said;
+      const met = new Uint8Array(count), stack = [one];
+      met[one] = 1;
+      while (stack.length) {
+        const list = near[stack.pop()];
+        for (let i = 0; i < list.length; i += 2) {
+          const by = list[i + 1];
+          if (!met[list[i]] && (overAll || !by.resists) && holds(by.when, state)) {
+            met[list[i]] = 1;
+            stack.push(list[i]);
+          }
+        }
+      }
+      if (met[two]) return said;
     }
     return "silent";
   }
@@ -169,7 +230,7 @@ function makeCircuit(data) {
 
   // What the meter reads between two nodes with the supplies on, controllers forward: {what, volts, text}.
   function volts(one, two, found) {
-    const mine = found.poles[one], other = found.poles[two];
+    const mine = found.poles(one), other = found.poles(two);
     const device = deviceAt(one, found) || deviceAt(two, found);
     if (mine?.length > 1 || other?.length > 1) {
       return {what: "short", volts: null, text: "poles are joined here: the supply trips and nothing is left to read"};
@@ -179,8 +240,8 @@ function makeCircuit(data) {
       return {what: "device", volts: null, text: `as ${device} stands: it chooses its pole when a train asks for it`};
     }
     if (!mine || !other) {
-      if (found.units[one] && found.units[two]) return {what: "same", volts: 0, text: "0 V, one and the same pole"};
-      const dead = [one, two].filter((n) => !found.poles[n]).map((n) => data.names[n]);
+      if (found.units(one) && found.units(two)) return {what: "same", volts: 0, text: "0 V, one and the same pole"};
+      const dead = [one, two].filter((n) => !found.poles(n)).map((n) => data.names[n]);
       return {what: "dead", volts: null, text: `no pole at ${dead.join(" and ")}: a meter shows nothing to trust`};
     }
     const [a, b] = [mine[0], other[0]].map((p) => data.poles[p]);
@@ -211,8 +272,8 @@ function makeCircuit(data) {
   }
 
   function deviceAt(node, found) {
-    if (found.units[node]) return data.devices[found.units[node][0]][0];
-    const poles = found.poles[node];
+    if (found.units(node)) return data.devices[found.units(node)[0]][0];
+    const poles = found.poles(node);
     return poles && poles.length === 1 ? data.poles[poles[0]][2] : "";
   }
 
@@ -221,7 +282,14 @@ function makeCircuit(data) {
     return a === b;
   }
 
-  return {data, near, rails, poleCount, holds, polesOf, namesOf, path, conducts, ruledOut, withPositions, beep, volts};
+  return {data, deviceOfPole, holds, look, differing, named, joinedRails, path, conducts, ruledOut, withPositions, beep, volts};
+}
+
+function same(one, other) {
+  if (one === other) return true;
+  if (one === null || other === null || one.length !== other.length) return false;
+  for (let i = 0; i < one.length; i++) if (one[i] !== other[i]) return false;
+  return true;
 }
 
 function byCode(a, b) {
@@ -250,7 +318,7 @@ function makeTrack(circuit) {
     for (const [number, when] of piece.get(name).routes) {
       const shape = data.shapes[number];
       if ((shape[0] === end || shape[1] === end) && circuit.holds(when.length ? when : null, state)) {
-        return {piece: name, shape, forward: shape[0] === end};
+        return {piece: name, number, shape, forward: shape[0] === end};
       }
     }
     return null;
@@ -266,7 +334,7 @@ function makeTrack(circuit) {
         why = steps.length ? `${name} is set against it` : `no way is set through ${name} from there`;
         break;
       }
-      const key = `${name}\n${data.shapes.indexOf(next.shape)}`;
+      const key = `${name}\n${next.number}`;
       if (used.has(key)) {
         why = `it comes round to ${name} again`;
         break;
@@ -283,43 +351,29 @@ function makeTrack(circuit) {
     return lay(steps, why);
   }
 
-  // What lies under the wheels along a way: per side stretches [start, stop, node or -1], cuts [place, node, node].
+  // What lies under the wheels along a way, per side: stretches [start, stop, node or -1], gaps [place, node, node].
   function lay(steps, why) {
-    const left = [], right = [], pieces = [];
-    let at = 0;
+    const sides = [[], []], gaps = [[], []], pieces = [];
+    let at = 0, before = null;
     for (const one of steps) {
       const [, , length, ahead, astern] = one.shape, first = piece.get(one.piece).first;
-      const sides = one.forward ? [ahead, astern] : [astern, ahead].map((side) =>
+      const turned = one.forward ? [ahead, astern] : [astern, ahead].map((side) =>
         side.map(([rail, a, b]) => [rail, length - b, length - a]).reverse());
-      sides.forEach((side, number) => {
-        for (const [rail, a, b] of side) (number ? right : left).push([at + a, at + b, rail < 0 ? -1 : first + rail]);
-      });
       const enter = one.shape[one.forward ? 0 : 1], leave = one.shape[one.forward ? 1 : 0];
+      const cut = cuts.get(one.piece + "\n" + enter) || [0, 0];
+      turned.forEach((side, number) => {
+        side.forEach(([rail, a, b], index) => {
+          const node = rail < 0 ? -1 : first + rail, last = sides[number].at(-1);
+          const apart = index ? true : before !== null && cut[one.forward ? number : 1 - number];
+          if (apart && last && last[2] >= 0 && node >= 0 && last[2] !== node) gaps[number].push([at + a, last[2], node]);
+          sides[number].push([at + a, at + b, node]);
+        });
+      });
       pieces.push({piece: one.piece, enter, leave, at, length, forward: one.forward});
+      before = one;
       at += length;
     }
-    const gaps = [[], []];
-    [left, right].forEach((side, number) => {
-      for (let i = 1; i < side.length; i++) {
-        const before = side[i - 1], here = side[i];
-        if (before[2] >= 0 && here[2] >= 0 && before[2] !== here[2] && isGap(pieces, before, here, number)) {
-          gaps[number].push([here[0], before[2], here[2]]);
-        }
-      }
-    });
-    return {steps, pieces, left, right, gaps, length: at, why};
-  }
-
-  // Whether two neighbouring stretches are apart: inside a piece always, at a joint where that rail is insulated.
-  function isGap(pieces, before, here, side) {
-    const left = pieces.find((p) => p.at + p.length === here[0] && holdsNode(p.piece, before[2]));
-    if (!left || holdsNode(left.piece, here[2])) return true;
-    const [onLeft, onRight] = cuts.get(left.piece + "\n" + left.leave) || [0, 0];
-    return Boolean((side === 0) === left.forward ? onLeft : onRight);
-  }
-
-  function holdsNode(name, node) {
-    return data.names[node].startsWith(name + ".");
+    return {steps, pieces, left: sides[0], right: sides[1], gaps, length: at, why};
   }
 
   return {piece, beyond, run};
@@ -339,8 +393,9 @@ function stand(circuit, way, train, place, found) {
     const picks = [train.left.includes(index + 1), train.right.includes(index + 1)];
     const metal = train.bridging.includes(index + 1);
     [way.left, way.right].forEach((side, number) => {
-      const onGap = way.gaps[number].find(([gap]) => Math.abs(gap - at) < half);
-      const stretch = side.find(([a, b]) => a <= at && at < b) || side[side.length - 1];
+      const near = nearestGap(way.gaps[number], at);
+      const onGap = near && Math.abs(near[0] - at) < half ? near : null;
+      const stretch = side[below(side, at)];
       if (onGap && (picks[number] || metal)) bridged.push([onGap[1], onGap[2]]);
       else if (!onGap && picks[number] && stretch && stretch[2] >= 0) under[number].push(stretch[2]);
       wheels.push({at, side: number, node: stretch ? stretch[2] : -1, stretch, gap: Boolean(onGap)});
@@ -349,16 +404,34 @@ function stand(circuit, way, train, place, found) {
   return {...judge(circuit, under, bridged, found), wheels};
 }
 
+// The number of the last entry that begins at or before a place, at least 0.
+function below(list, place) {
+  let low = 0, high = list.length;
+  while (low + 1 < high) {
+    const middle = (low + high) >> 1;
+    if (list[middle][0] <= place) low = middle;
+    else high = middle;
+  }
+  return low;
+}
+
+function nearestGap(gaps, place) {
+  if (!gaps.length) return null;
+  const at = below(gaps, place), next = gaps[at + 1];
+  return next && next[0] - place < Math.abs(gaps[at][0] - place) ? next : gaps[at];
+}
+
 // Every automatic device may stand in either position; the best of them counts.
 function judge(circuit, under, bridged, found) {
   const {data} = circuit;
+  const plain = runsPlainly(circuit, under, bridged, found);
+  if (plain) return plain;
   const nodes = [...under[0], ...under[1], ...bridged.flat()];
   const devices = new Set();
   for (const node of nodes) {
-    for (const number of found.units[node] || []) devices.add(number);
-    for (const pole of found.poles[node] || []) {
-      const number = data.devices.findIndex(([name]) => name === data.poles[pole][2]);
-      if (number >= 0) devices.add(number);
+    for (const number of found.units(node) || []) devices.add(number);
+    for (const pole of found.poles(node) || []) {
+      if (circuit.deviceOfPole[pole] >= 0) devices.add(circuit.deviceOfPole[pole]);
     }
   }
   const list = [...devices].slice(0, 6);
@@ -371,13 +444,30 @@ function judge(circuit, under, bridged, found) {
   return best;
 }
 
+// The usual case at once: one pole on each side, both of one supply, no device, no gap under a wheel.
+function runsPlainly(circuit, under, bridged, found) {
+  if (bridged.length || !under[0].length || !under[1].length) return null;
+  const sides = [-1, -1];
+  for (let side = 0; side < 2; side++) {
+    for (const node of under[side]) {
+      const poles = found.poles(node);
+      if (!poles || poles.length !== 1 || circuit.deviceOfPole[poles[0]] >= 0) return null;
+      if (sides[side] >= 0 && sides[side] !== poles[0]) return null;
+      sides[side] = poles[0];
+    }
+  }
+  const [left, right] = sides.map((pole) => circuit.data.poles[pole]);
+  if (left === right || !left[3].some((supply) => right[3].includes(supply))) return null;
+  return {rank: 2, what: "runs", changed: [], text: `${left[0]} on the left, ${right[0]} on the right`};
+}
+
 function judgeIn(circuit, under, bridged, found, turned) {
   const {data} = circuit;
   const polesAt = (node) => {
     const all = new Set();
-    for (const number of found.units[node] || []) all.add(data.devices[number][2][turned.get(number) ?? 0]);
-    for (const pole of found.poles[node] || []) {
-      const number = data.devices.findIndex(([name]) => name === data.poles[pole][2]);
+    for (const number of found.units(node) || []) all.add(data.devices[number][2][turned.get(number) ?? 0]);
+    for (const pole of found.poles(node) || []) {
+      const number = circuit.deviceOfPole[pole];
       if (number < 0) all.add(pole);
       else {
         const place = data.devices[number][3].indexOf(pole) ^ (turned.get(number) ?? 0);

@@ -9,10 +9,11 @@
 
   const rest = data.state.slice();
   let state = rest.slice();
-  let found = circuit.namesOf(state);
+  let found = circuit.look(state);
   let shown = -1;                      // the finding that is lit
   const probes = [-1, -1];
   let way = null;
+  let laid = {};                       // the way that stands on the page, and what it depends on
   const nodeOf = new Map(data.names.map((name, node) => [name, node]));
   const trains = data.trains.length ? data.trains : [
     {name: "four axles", axles: [0, 30, 120, 150], left: [1, 2, 3, 4], right: [1, 2, 3, 4], bridging: []}];
@@ -54,30 +55,24 @@
   const letters = data.poles.map(([, letter]) => letter);
 
   function classOf(node) {
-    const poles = found.poles[node];
+    const poles = found.poles(node), units = found.units(node);
     if (poles) return poles.length > 1 ? "pole-both" : `pole-${letters[poles[0]]}`;
-    return found.units[node] ? (found.units[node].length > 1 ? "pole-both" : "pole-unit") : "pole-none";
+    return units ? (units.length > 1 ? "pole-both" : "pole-unit") : "pole-none";
   }
 
   function textOf(node) {
-    return found.names[node] ? found.names[node].join("+") : "none";
+    return circuit.named(node, found).join("+") || "none";
   }
 
-  const painted = new Map();
-  for (const node of data.rails) painted.set(node, `${textOf(node)}\n${classOf(node)}`);
-
-  function paint() {
-    for (const node of data.rails) {
-      const kind = classOf(node), text = textOf(node), both = `${text}\n${kind}`;
-      if (painted.get(node) === both) continue;
-      painted.set(node, both);
+  function paint(before) {
+    circuit.differing(before, found, (node) => {
+      const kind = classOf(node), cell = cells.get(node);
       for (const path of railPaths.get(node) || []) swap(path, kind);
-      const cell = cells.get(node);
       if (cell) {
-        cell.textContent = text;
+        cell.textContent = textOf(node);
         swap(cell, kind);
       }
-    }
+    });
   }
 
   function swap(one, kind) {
@@ -134,12 +129,13 @@
     performance.mark("throw-begins");
     const changed = [];
     next.forEach((value, v) => { if (value !== state[v]) changed.push(v); });
+    const before = found;
     state = next;
-    found = circuit.namesOf(state);
+    found = circuit.look(state);
     for (const v of changed) controls[v]?.show();
-    paint();
+    paint(before);
     const cube = circuit.ruledOut(state);
-    const shorts = data.rails.filter((node) => found.poles[node]?.length > 1).length;
+    const shorts = circuit.joinedRails(found);
     const words = [said];
     if (cube) words.push(`ruled out: ${cube.map(([v, x]) => `${data.variables[v][0]} ${data.variables[v][2][x]}`).join(" with ")} is never set`);
     if (shorts) words.push(`poles are joined at ${shorts} rail${shorts > 1 ? "s" : ""}`);
@@ -182,6 +178,12 @@
     return list;
   }
 
+  const railsByPiece = new Map();
+  for (const node of data.rails) {
+    const piece = pieceOf(node);
+    if (railsByPiece.has(piece)) railsByPiece.get(piece).push(node);
+    else railsByPiece.set(piece, [node]);
+  }
   const bars = new Map(data.pieces.map(([name, , , , moving]) => [name, moving]));
   plan.addEventListener("click", (event) => {
     const group = event.target.closest?.("g.piece");
@@ -223,7 +225,7 @@
   }
 
   function railsOf(piece) {
-    return data.rails.filter((node) => pieceOf(node) === piece);
+    return railsByPiece.get(piece) || [];
   }
 
   for (const [piece, groups] of pieceGroups) {
@@ -303,7 +305,7 @@
     const named = wanted.map(([v, x]) => `${data.variables[v][0]} at ${data.variables[v][2][x]}`).join(", ");
     const next = positions ? circuit.withPositions(state, wanted) : state;
     set(next, `Finding ${number + 1} is lit${named ? `, with ${named}` : ", in any position"}${
-      path.length > 1 && !circuit.conducts(path, next) ? "; its path conducts only while something moves, or otherwise than told" : ""}`);
+      path.length > 1 && !circuit.conducts(path, next) ? "; part of its path is made by a wheel or a moving contact" : ""}`);
     const first = litNodes().map((n) => railPaths.get(n)?.[0]).find(Boolean);
     first?.closest("g.piece")?.scrollIntoView?.({block: "nearest", inline: "center"});
   }
@@ -431,6 +433,12 @@
     push.min = Math.min(Number(push.max), Math.ceil(length));
     push.step = 1;
     const names = way.pieces.map((p) => p.piece);
+    const key = JSON.stringify([pickTrain.value, way.pieces, [...way.left, ...way.right].map(([, , n]) => n < 0 ? "" : textOf(n))]);
+    if (key === laid.key) {
+      way = laid.way;
+      roll();
+      return;
+    }
     at("way").textContent = `${names.length > 12 ? [...names.slice(0, 12), `${names.length - 12} more`].join(" – ") : names.join(" – ")}${
       names.length ? `, ${Math.round(way.length)} mm; ` : ""}${way.why}.`;
     at("way").dataset.pieces = JSON.stringify(names);
@@ -451,6 +459,7 @@
       box.append(element("p", {}, "The way is shorter than the train, or its length is not known."));
     }
     way.troubles = list;
+    laid = {key, way};
     roll();
   }
 
@@ -473,12 +482,19 @@
     ribbon(place, here);
   }
 
+  let wide = 600;                      // of the ribbon, in pixels
+  new ResizeObserver(([entry]) => {
+    wide = Math.max(240, Math.round(entry.contentRect.width));
+    roll();
+  }).observe(at("ribbon"));
+
   // The way as a straight ribbon: both rails with their poles and gaps, the train on them, trouble marked below.
   function ribbon(place, here) {
     const length = train().axles.at(-1), span = Math.max(500, length * 2.5);
+    const edge = 14;
     const start = Math.max(0, Math.min(way.length - span, place - length / 2 - span / 2)), stop = Math.min(way.length, start + span);
-    const scale = 600 / span, x = (mm) => ((mm - start) * scale).toFixed(2);
-    const svg = drawn("svg", {viewBox: "0 0 600 132", role: "img", "aria-label": at("train-says").textContent});
+    const scale = (wide - 2 * edge) / span, x = (mm) => (edge + (mm - start) * scale).toFixed(2);
+    const svg = drawn("svg", {viewBox: `0 0 ${wide} 132`, role: "img", "aria-label": at("train-says").textContent});
     const inside = ([a, b]) => b > start && a < stop;
     for (const p of way.pieces) {
       if (!inside([p.at, p.at + p.length])) continue;
@@ -603,6 +619,7 @@
     }
   });
   window.addEventListener("hashchange", recall);
+  window.addEventListener("resize", () => { samples = null; });
 
   // On paper everything is unfolded.
   let folded = [];
