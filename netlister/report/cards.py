@@ -25,6 +25,7 @@ def cards(circuit: Circuit) -> list[tuple[str, str]]:
         asked = " ".join(filter(None, (hand, *(f"{key}={value}" for key, value in options))))
         title = f"{name}{f' ({asked})' if asked else ''}: {_named(pieces)}"
         body = _lower(kind_fragment(known, name, hand, options))
+        body = body.replace(' aria-label="', f' aria-label="{escape(f"{name} {asked}".strip())}: ')
         found.append((title, f"<p>Pieces: {escape(', '.join(pieces))}</p>\n{body}"))
     return found
 

@@ -577,8 +577,8 @@
     return parts.toString();
   }
 
-  function recall() {
-    const parts = new URLSearchParams(location.hash.slice(1));
+  function recall(hash) {
+    const parts = new URLSearchParams(hash.slice(1));
     const next = rest.slice();
     for (const one of parts.getAll("set")) {
       const v = data.variables.findIndex(([name]) => one.startsWith(`${name}=`));
@@ -618,7 +618,11 @@
       at("copied").textContent = "It stands in the address line; copy it from there.";
     }
   });
-  window.addEventListener("hashchange", recall);
+  window.addEventListener("hashchange", (event) => {
+    clearTimeout(timer);
+    timer = 0;
+    recall(new URL(event.newURL).hash);
+  });
   window.addEventListener("resize", () => { samples = null; });
 
   // On paper everything is unfolded.
@@ -632,7 +636,7 @@
   const collator = new Intl.Collator(undefined, {numeric: true});
   let started = false;
   for (const control of controls) control.show();
-  recall();
+  recall(location.hash);
   started = true;
   root.classList.add("ready");
 })();

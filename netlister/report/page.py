@@ -207,7 +207,11 @@ class _Page:
         fixes = "".join(
             f'<p class="mend"><b>To mend it:</b> {escape(fix)}</p>' for fix in dict.fromkeys(f for _, _, f in heads)
         )
-        effects = [self._effect(f, number + i, bool(first.mistakes) or i > 0) for i, f in enumerate(findings)]
+        known = {fix for _, _, fix in heads}
+        effects = [
+            self._effect(f, number + i, told=bool(first.mistakes) or i > 0, fix="" if first.mistakes or f.fix in known else f.fix)
+            for i, f in enumerate(findings)
+        ]
         shown, rest = effects[:4], effects[4:]
         listed = f'<ul class="effects">{"".join(shown)}</ul>'
         if rest:
@@ -216,15 +220,16 @@ class _Page:
         return f'<li class="cause {worst.label}">{told}{fixes}{listed}</li>'
 
     @staticmethod
-    def _effect(finding: Finding, number: int, told: bool) -> str:
+    def _effect(finding: Finding, number: int, *, told: bool, fix: str) -> str:
         said = f": {escape(finding.message)}" if told else ""
         path = ""
         if finding.path:
             path = f'<p class="path">Conducts: {" – ".join(f"<code>{escape(t)}</code>" for t in finding.path)}</p>'
+        mend = f'<p class="mend"><b>To mend it:</b> {escape(fix)}</p>' if fix else ""
         label = escape(f"{finding.rule}: {finding.subject}")
         return (
             f'<li id="finding-{number}"><p><b><code>{escape(finding.rule)}</code></b> ({finding.severity.label}){said}</p>'
-            f"<p>{escape(when_text(finding))}</p>{path}"
+            f"<p>{escape(when_text(finding))}</p>{path}{mend}"
             f'<button type="button" class="script" data-finding="{number}" aria-pressed="false" '
             f'aria-label="Show {label}">Show it on the plan</button></li>'
         )

@@ -96,7 +96,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     state = analysis.state_in(broken.function)
     nets = analysis.poles.around(short)
     of = analysis.poles.nets.of
-    b, a = (circuit.node[name] for name in broken.subject.split("/"))
+    b, a = (circuit.node[name] for name in sorted(circuit.poles[p].name for p in short.poles))
     within = None if nets is None else lambda node: of[node] in nets
     steps = analysis.paths.find(a, b, state, within) or analysis.paths.find(a, b, state)
     parts = owners_on(analysis, steps)
