@@ -9,7 +9,10 @@ import click
 
 import netlister
 
-COMMANDS = ("start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist", "report", "watch")
+COMMANDS = (
+    *("start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "report", "watch"),
+    "netlist",
+)
 
 
 class _Lazy(click.Group):

@@ -36,12 +36,16 @@
   const sheet = at("sheet");
   const plan = sheet.querySelector("svg.plan");
   const railPaths = new Map();         // node -> its paths on the plan
-  for (const path of plan.querySelectorAll("path.rail[data-rail]")) {
+  function known(path) {
     const node = nodeOf.get(path.dataset.rail);
-    if (node === undefined) continue;
+    if (node === undefined) return;
     if (!railPaths.has(node)) railPaths.set(node, []);
     railPaths.get(node).push(path);
   }
+  for (const path of plan.querySelectorAll("path.rail[data-rail]")) known(path);
+  const letterOf = new Map();
+  for (const text of plan.querySelectorAll("text.letter[data-for]")) letterOf.set(nodeOf.get(text.dataset.for), text);
+  const LETTERS = {"pole-A": "A", "pole-B": "B", "pole-both": "A+B", "pole-none": "0", "pole-unit": "U"};
   const pieceGroups = new Map();
   for (const group of plan.querySelectorAll("g.piece[data-piece]")) {
     if (!pieceGroups.has(group.dataset.piece)) pieceGroups.set(group.dataset.piece, []);
@@ -67,7 +71,12 @@
   function paint(before) {
     circuit.differing(before, found, (node) => {
       const kind = classOf(node), cell = cells.get(node);
-      for (const path of railPaths.get(node) || []) swap(path, kind);
+      for (const path of railPaths.get(node) || []) swap(path, kind, node);
+      const letter = letterOf.get(node);
+      if (letter) {
+        letter.textContent = LETTERS[kind];
+        swap(letter, kind);
+      }
       if (cell) {
         cell.textContent = textOf(node);
         swap(cell, kind);
@@ -75,9 +84,33 @@
     });
   }
 
-  function swap(one, kind) {
+  function swap(one, kind, node = -1) {
     one.classList.remove(...CLASSES);
     one.classList.add(kind);
+    const title = node >= 0 && one.querySelector("title");
+    if (title) title.textContent = `${data.names[node]}: ${circuit.named(node, found).join(" and ") || "no pole"}`;
+  }
+
+  // The rails of a piece as its blades stand now, in place of those drawn before.
+  function redraw(piece) {
+    const [group] = pieceGroups.get(piece) || [], ways = data.moved[piece];
+    const rails = ways?.[bars.get(piece).map((v) => state[v]).join(" ")];
+    if (!group || !rails) return;
+    const old = [...group.querySelectorAll("path.rail, path.plastic")], place = old.at(-1)?.nextSibling ?? null;
+    for (const node of railsOf(piece)) railPaths.delete(node);
+    for (const one of old) one.remove();
+    for (const [rail, d] of rails) {
+      const path = drawn("path", {d, class: rail ? "rail" : "plastic"});
+      if (rail) {
+        path.dataset.rail = `${piece}.${rail}`;
+        path.append(drawn("title"));
+        known(path);
+        const node = nodeOf.get(path.dataset.rail);
+        swap(path, classOf(node), node);
+      }
+      group.insertBefore(path, place);
+    }
+    samples = null;
   }
 
   function say(text) {
@@ -133,6 +166,8 @@
     state = next;
     found = circuit.look(state);
     for (const v of changed) controls[v]?.show();
+    for (const who of ["finding", "train", "probes"]) clear(who);
+    for (const piece of new Set(changed.flatMap((v) => movedBy[v]))) redraw(piece);
     paint(before);
     const cube = circuit.ruledOut(state);
     const shorts = circuit.joinedRails(found);
@@ -185,6 +220,8 @@
     else railsByPiece.set(piece, [node]);
   }
   const bars = new Map(data.pieces.map(([name, , , , moving]) => [name, moving]));
+  const movedBy = data.variables.map(() => []);
+  for (const [piece, moving] of bars) for (const v of moving) movedBy[v].push(piece);
   plan.addEventListener("click", (event) => {
     const group = event.target.closest?.("g.piece");
     const node = nearest(event);
@@ -232,15 +269,22 @@
     if (bars.get(piece)?.length) for (const group of groups) group.classList.add("throws");
   }
 
+  // The plan opens at its own size, or as wide as there is room where it is smaller; Fit shows all of it.
+  const own = plan.viewBox.baseVal.width;
   let zoom = 1;
   function size(value) {
-    zoom = Math.min(16, Math.max(1, value));
-    plan.style.width = `${zoom * 100}%`;
+    zoom = value;
+    plan.style.width = zoom === 0 ? "100%" : `max(${zoom === 1 ? 100 : 0}%, ${Math.round(own * zoom)}px)`;
     samples = null;
   }
-  at("larger").addEventListener("click", () => size(zoom * 1.5));
-  at("smaller").addEventListener("click", () => size(zoom / 1.5));
-  at("fit").addEventListener("click", () => size(1));
+  function sized(by) {
+    const now = zoom || sheet.clientWidth / own;
+    size(Math.min(8, Math.max(0.1, now * by)));
+  }
+  size(1);
+  at("larger").addEventListener("click", () => sized(1.4));
+  at("smaller").addEventListener("click", () => sized(1 / 1.4));
+  at("fit").addEventListener("click", () => size(0));
 
   // -- lit paths
 

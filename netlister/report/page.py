@@ -16,7 +16,9 @@ from netlister.formats.text import when_text
 from netlister.outputs.poles import rail_poles
 from netlister.report.cards import cards
 from netlister.report.embed import embed, json_text
-from netlister.report.plan import plan_svg, pole_class
+from netlister.draw.plan import laid_out
+from netlister.draw.style import pole_class
+from netlister.report.plan import moved, plan_part
 from netlister.report.trips import trips
 from netlister.report.volts import volts_of
 from netlister.source import UnusableError
@@ -142,6 +144,7 @@ class _Page:
     def text(self) -> str:
         title = self.layout.title or self.layout.name
         data = embed(self.analysis.track, self.state, self.report.findings, self.trips, self.volts.pieces)
+        data["moved"] = moved(self.circuit, self.state, laid_out(self.layout).placed)
         body = "\n".join(
             [
                 self._head(title),
@@ -261,7 +264,7 @@ class _Page:
         )
 
     def _plan(self) -> str:
-        return plan_svg(self.circuit, self.state, self.poles)
+        return plan_part(self.circuit, self.state, self.poles)
 
     def _positions_text(self) -> str:
         variables = self.circuit.variables

@@ -1,48 +1,61 @@
-"""The plan on the page: the drawing of the layout where it can be made, else its pieces in rows."""
+"""The plan on the page: the drawing of the layout as part of a page, and its rails in other positions of their piece."""
 
 from __future__ import annotations
 
-from html import escape
+import re
+from itertools import product
 from typing import TYPE_CHECKING
 
+from netlister.draw.plan import plan_svg
+from netlister.draw.placing import GAUGE
+from netlister.draw.rails import runs
+from netlister.draw.style import path
+
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from netlister.circuit.model import Circuit, State
+    from netlister.draw.placing import Placed
 
-ACROSS, WIDE, HIGH, APART = 6, 150, 84, 14
+MOST_STATES = 64
+"""Positions of one piece up to which its rails are drawn in all of them; a table with more stays as it opened."""
 
+LINE = 20
+"""Height of a line of the drawing's heading."""
 
-def plan_svg(circuit: Circuit, state: State, poles: Mapping[str, Sequence[str]] | None = None) -> str:
-    """The pieces of a layout in rows, each with a line per rail, as SVG; not to scale and not in their places.
-
-    `poles`: per rail the names of its poles in that state, for its colour.
-    """
-    pieces = list(circuit.layout.pieces.values())
-    most = max((len(p.kind.rails) for p in pieces), default=2)
-    high = HIGH + 12 * max(0, most - 3)
-    across = ACROSS if len(pieces) <= 60 else 12  # noqa: PLR2004
-    rows = -(-len(pieces) // across)
-    lines = [f'<svg class="plan" viewBox="0 0 {across * WIDE} {rows * high}" role="img" aria-label="Pieces of track">']
-    for number, piece in enumerate(pieces):
-        x, y = number % across * WIDE + APART, number // across * high + 24
-        lines.append(f'<g class="piece" data-piece="{escape(piece.name)}">')
-        label = piece.name if len(piece.name) <= 16 else piece.name[:15] + "…"  # noqa: PLR2004
-        lines.append(f'<text class="label" x="{x}" y="{y}">{escape(label)}</text>')
-        for row, rail in enumerate(piece.kind.rails):
-            name = f"{piece.name}.{rail}"
-            kind = pole_class(circuit, (poles or {}).get(name, ()))
-            at = y + 14 + 12 * row
-            lines.append(f'<path class="rail {kind}" data-rail="{escape(name)}" d="M{x} {at}H{x + WIDE - 2 * APART}"/>')
-        lines.append("</g>")
-    return "\n".join([*lines, "</svg>"]) + "\n"
+Moved = dict[str, dict[str, list[tuple[str, str]]]]
+"""Per piece, per values of what moves it ("0", "1 0"), its rails in order: name (empty: plastic) and path."""
 
 
-def pole_class(circuit: Circuit, poles: Sequence[str]) -> str:
-    """The class of a rail by its poles: pole-A, pole-B, pole-both, pole-none, or pole-unit for a frog unit."""
-    if not poles:
-        return "pole-none"
-    if len(poles) > 1:
-        return "pole-both"
-    letters = {pole.name: pole.letter for pole in circuit.poles}
-    return f"pole-{letters[poles[0]]}" if poles[0] in letters else "pole-unit"
+def plan_part(circuit: Circuit, state: State, poles: Mapping[str, list[str]]) -> str:
+    """The drawing without what the page says itself: its heading, its own style, the state in words."""
+    svg = plan_svg(circuit, state, dict(poles))
+    svg = re.sub(r"<style>.*?</style>\n?|<desc>.*?</desc>\n?", "", svg, count=2, flags=re.DOTALL)
+    svg, heads = re.subn(r'<text class="head"[^>]*>.*?</text>\n?', "", svg)
+    found = re.search(r'viewBox="(\S+) (\S+) (\S+) (\S+)" width="\S+" height="\S+"', svg)
+    assert found is not None
+    left, top, across, tall = map(float, found.groups())
+    cut = LINE * heads
+    box = f'viewBox="{left:g} {top + cut:g} {across:g} {tall - cut:g}" width="{across:g}" height="{tall - cut:g}"'
+    return svg.replace(found[0], box, 1)
+
+
+def moved(circuit: Circuit, state: State, placed: Mapping[str, Placed]) -> Moved:
+    """The rails of every piece that moves, in each of its positions."""
+    found: Moved = {}
+    for name, one in placed.items():
+        variables = list(
+            dict.fromkeys(circuit.variable[circuit.layout.bars[bar].variable] for bar in one.piece.bars)
+        )
+        counts = [len(circuit.variables[v].positions) for v in variables]
+        ways = list(product(*map(range, counts))) if variables else []
+        if not ways or len(ways) > MOST_STATES:
+            continue
+        found[name] = {}
+        for values in ways:
+            there = list(state)
+            for variable, value in zip(variables, values, strict=True):
+                there[variable] = value
+            listed = [(run.rail or "", path(run.line)) for run in runs(circuit, one, tuple(there), GAUGE)]
+            found[name][" ".join(map(str, values))] = listed
+    return found
