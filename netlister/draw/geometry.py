@@ -1,6 +1,7 @@
 """The true geometry of the track: the centre lines of each piece, and where pieces lie if they are laid as written.
 
-Lengths in mm, angles in radians. A piece lies with its first entering end at the origin, forward along x, y to its left.
+Lengths in mm, angles in radians. A piece lies with its first entering end at the origin, forward
+along x, y to its left.
 """
 
 from __future__ import annotations
@@ -35,12 +36,14 @@ class Shape(NamedTuple):
     """A piece in its own coordinates.
 
     `routes`: per route its centre line, from the route's first end to its second. `ends`: per end its place, and its
-    heading out of the piece. `stated`: whether the layout says how it lies.
+    heading out of the piece. `stated`: whether the layout says how it lies. `pit`: of a turntable how far its middle is
+    from the origin along x, and the radius of its bridge.
     """
 
     routes: dict[str, Line]
     ends: dict[str, Pose]
     stated: bool
+    pit: tuple[float, float] | None = None
 
 
 class Miss(NamedTuple):
@@ -241,7 +244,7 @@ def _turntable(layout: Layout, piece: Piece) -> Shape:
     for route in piece.kind.routes:
         out = ends[route.ends[0]]
         lines[route.name] = [out.point, out.beyond(-edge - bridge).point]
-    return Shape(lines, ends, stated=True)
+    return Shape(lines, ends, stated=True, pit=(middle, radius))
 
 
 def _anchored(layout: Layout, piece: Piece) -> Shape:
@@ -289,7 +292,7 @@ def reckon(layout: Layout, names: Iterable[str], shapes: dict[str, Shape]) -> Re
     inside = set(order)
     near: dict[str, list[Joint]] = {name: [] for name in order}
     for joint in layout.joints:
-        if joint.start[0] in inside:
+        if joint.start[0] in inside and joint.end[0] in inside:
             near[joint.start[0]].append(joint)
             if joint.end[0] != joint.start[0]:
                 near[joint.end[0]].append(joint)

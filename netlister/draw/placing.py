@@ -10,7 +10,7 @@ from netlister.draw.lines import at, joined, places
 
 if TYPE_CHECKING:
     from netlister.draw.lines import Line, Point
-    from netlister.layout.model import Layout, Piece
+    from netlister.layout.model import Joint, Layout, Piece
 
 GAUGE = 12.0
 """Between the two rails of a track on the drawing."""
@@ -47,8 +47,9 @@ def components(layout: Layout) -> list[list[str]]:
     """The pieces that hang together, in the order of the file."""
     near: dict[str, list[str]] = {name: [] for name in layout.pieces}
     for joint in layout.joints:
-        near[joint.start[0]].append(joint.end[0])
-        near[joint.end[0]].append(joint.start[0])
+        if not on_a_bridge(layout, joint):
+            near[joint.start[0]].append(joint.end[0])
+            near[joint.end[0]].append(joint.start[0])
     number = {name: i for i, name in enumerate(layout.pieces)}
     seen: set[str] = set()
     found = []
@@ -68,10 +69,17 @@ def components(layout: Layout) -> list[list[str]]:
     return found
 
 
+def on_a_bridge(layout: Layout, joint: Joint) -> bool:
+    """Whether a joint is at an end of a turntable's bridge: that moves about, so that nothing can be drawn there."""
+    return any(end in {"head", "tail"} and end in layout.pieces[p].kind.gaps for p, end in (joint.start, joint.end))
+
+
 def neighbours(layout: Layout) -> dict[End, End]:
     """Which end each joined end is joined to."""
     found = {}
     for joint in layout.joints:
+        if on_a_bridge(layout, joint):
+            continue
         found[joint.start] = joint.end
         found[joint.end] = joint.start
     return found
@@ -86,7 +94,7 @@ def upon_another(layout: Layout, placed: dict[str, Placed], room: float = GAUGE 
     """Pairs of pieces whose track lies on each other: centre lines nearer than `room`, and no joint near by."""
     near: dict[str, set[str]] = {n: {n} for n in placed}
     for joint in layout.joints:
-        if joint.start[0] in near:
+        if joint.start[0] in near and joint.end[0] in near:
             near[joint.start[0]].add(joint.end[0])
             near[joint.end[0]].add(joint.start[0])
     cells: dict[tuple[int, int], list[tuple[Point, str]]] = {}
@@ -103,7 +111,7 @@ def upon_another(layout: Layout, placed: dict[str, Placed], room: float = GAUGE 
         around = [e for a in (-1, 0, 1) for b in (-1, 0, 1) for e in cells.get((i + a, j + b), ())]
         for p, name in here:
             for q, other in around:
-                if other <= name or other in near[name] or (other, name) in found:
+                if other <= name or (other, name) in found:
                     continue
                 if hypot(p[0] - q[0], p[1] - q[1]) < room and not _beside_a_joint(near, placed, name, other, p):
                     found.add((name, other))
@@ -111,12 +119,11 @@ def upon_another(layout: Layout, placed: dict[str, Placed], room: float = GAUGE 
 
 
 def _beside_a_joint(near: dict[str, set[str]], placed: dict[str, Placed], one: str, two: str, spot: Point) -> bool:
-    """Whether a place lies at an end that two pieces have on one third piece: legs of one turnout, just past its frog."""
-    return any(
-        hypot(spot[0] - x, spot[1] - y) < 4 * GAUGE
-        for third in near[one] & near[two]
-        for x, y in placed[third].ends.values()
-    )
+    """Whether a place lies where two pieces meet, or at a third piece that both are joined to, just past its frog."""
+    meeting = [p for third in near[one] & near[two] - {one, two} for p in placed[third].ends.values()]
+    if two in near[one]:
+        meeting += [*placed[one].ends.values(), *placed[two].ends.values()]
+    return any(hypot(spot[0] - x, spot[1] - y) < 5 * GAUGE for x, y in meeting)
 
 
 def dots(line: Line, step: float) -> list[Point]:

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.draw.labels import Label, Paper, Put
 from netlister.draw.lines import Line, Point, Pose, at, joined, length
-from netlister.draw.placing import GAUGE, Drawn, Placed, components
+from netlister.draw.placing import GAUGE, Drawn, Placed, components, dots, upon_another
 from netlister.draw.rails import Run, beside, end_pose, frogs, runs
 from netlister.draw.scale import to_scale
 from netlister.draw.schematic import NAME_SIZE, schematic
-from netlister.draw.style import LETTERS, POLES, SAID, STYLE, attribute, has, number, path, point, pole_class
+from netlister.draw.style import LETTERS, POLES, SAID, STYLE, attribute, has, number, path, point, pole_class, written
 from netlister.draw.text import shortened, width, wrapped
 from netlister.outputs.poles import rail_poles
 
@@ -29,11 +29,16 @@ NODE_ENDS = 2
 
 
 class Drawing(NamedTuple):
-    """All of a layout laid out: parts that hang together, stacked; what as written does not close or lies on another."""
+    """All of a layout laid out: parts that hang together, stacked.
+
+    `misses`, `upon`: what as written does not close, and pieces that would lie upon each other. `crossing`: pieces that
+    cross on the drawing though they are not joined there.
+    """
 
     parts: tuple[Drawn, ...]
     misses: tuple[Miss, ...]
     upon: tuple[tuple[str, str], ...] = ()
+    crossing: tuple[tuple[str, str], ...] = ()
 
     @property
     def placed(self) -> dict[str, Placed]:
@@ -56,7 +61,8 @@ def laid_out(layout: Layout) -> Drawing:
         shift = (-left, below - high)
         parts.append(Drawn({n: _shifted(p, shift) for n, p in drawn.placed.items()}, drawn.true))
         below += low - high - BETWEEN - 2 * GAUGE
-    return Drawing(tuple(parts), tuple(misses), tuple(upon))
+    placed = {name: one for part in parts if not part.true for name, one in part.placed.items()}
+    return Drawing(tuple(parts), tuple(misses), tuple(upon), tuple(sorted(upon_another(layout, placed))))
 
 
 def told(miss: Miss) -> str:
@@ -67,7 +73,8 @@ def told(miss: Miss) -> str:
 def remarks(drawing: Drawing) -> list[str]:
     """What there is to say of a layout that cannot be laid as written, a line each."""
     crossed = [f"{a} and {b}: laid as written one would lie upon the other" for a, b in drawing.upon]
-    return [told(miss) for miss in drawing.misses] + crossed
+    bent = [f"{a} and {b} cross on the drawing, but do not touch" for a, b in drawing.crossing]
+    return [told(miss) for miss in drawing.misses] + crossed + bent
 
 
 def plan_svg(circuit: Circuit, state: State, poles: Mapping[str, list[str]] | None = None) -> str:
@@ -107,7 +114,8 @@ class _Plan:
         self.circuit, self.state, self.poles = circuit, state, poles
         self.layout = circuit.layout
         self.drawing = laid_out(circuit.layout)
-        self.placed = self.drawing.placed
+        placed = self.drawing.placed
+        self.placed = {name: placed[name] for name in circuit.layout.pieces}
         self.runs = {n: runs(circuit, one, state, GAUGE) for n, one in self.placed.items()}
         self.frogs = {n: frogs(one, GAUGE) for n, one in self.placed.items()}
         self.paper = Paper()
@@ -122,7 +130,7 @@ class _Plan:
         body = [*self._pieces(), *self._joints(), *self._feeds(), *self._frogs(), *self._gear()]
         self._names()
         put = [self.paper.put(label) for label in sorted(self.labels, key=lambda e: _ORDER.index(e.kind))]
-        body += [line for one in put for line in _label(one)]
+        body += [line for one in put for line in label_svg(one)]
         left, low, right, high = self._extent(put)
         across = max(right - left, LEAST_WIDTH)
         head = self._head(across - 2 * EDGE)
@@ -145,9 +153,7 @@ class _Plan:
         ]
         y = top + 28
         for line, size in head:
-            lines.append(
-                f'<text class="head" x="{number(left + EDGE)}" y="{number(y)}" font-size="{number(size)}">{attribute(line)}</text>'
-            )
+            lines.append(written(line, left + EDGE, y, size, 'class="head"'))
             y += 20
         return "\n".join([*lines, *body, *foot, "</svg>"]) + "\n"
 
@@ -176,7 +182,7 @@ class _Plan:
             if one.pit:
                 (x, y), r = one.pit
                 yield f'<circle class="pit" cx="{number(x)}" cy="{number(-y)}" r="{number(r)}"/>'
-            yield from _table(one)
+            yield from table(one)
             for run in self.runs[name]:
                 self.paper.track(_dots(run.line))
                 yield self._rail(name, run)
@@ -192,7 +198,8 @@ class _Plan:
         pole = pole_class(self.circuit, self.poles[terminal])
         self.used.add(pole)
         said = attribute(f"{terminal}: {has(self.poles[terminal])}")
-        return f'<path class="rail {pole}" data-rail="{attribute(terminal)}" d="{path(run.line)}"><title>{said}</title></path>'
+        begin = f'<path class="rail {pole}" data-rail="{attribute(terminal)}"'
+        return f'{begin} d="{path(run.line)}"><title>{said}</title></path>'
 
     def _end_stop(self, one: Placed) -> Iterator[str]:
         """A beam across the end of a dead-end piece."""
@@ -227,7 +234,7 @@ class _Plan:
     def _joints(self) -> Iterator[str]:
         for joint in self.layout.joints:
             one = self.placed[joint.start[0]]
-            if joint.start[1] not in one.ends:
+            if joint.start[1] not in one.ends or joint.end[1] not in self.placed[joint.end[0]].ends:
                 continue
             pose = end_pose(one, joint.start[1])
             insulated = [pair[2] for pair in joint.pairs]
@@ -240,7 +247,7 @@ class _Plan:
             for side, cut in zip((1, -1), insulated, strict=True):
                 if cut:
                     self.marks.add("gap")
-                    yield from _gap(pose, side)
+                    yield from gap(pose, side)
             yield "</g>"
 
     def _feeds(self) -> Iterator[str]:
@@ -251,15 +258,14 @@ class _Plan:
             name = feed.name or f"feed {index + 1}"
             yield f'<g class="feed" data-feed="{attribute(name)}">'
             yield f"<title>{attribute(self._feed_said(feed))}</title>"
-            for source, terminal in feed.wires:
+            for _, terminal in feed.wires:
                 where = self._feed_place(feed, terminal, taken)
                 if where is None:
                     continue
                 taken.append((where.x, where.y))
                 reverser = feed.source in self.layout.reversers
                 self.marks.add("reverser" if reverser else "feed")
-                pole = pole_class(self.circuit, [source] if source in self.circuit.node else [])
-                yield from _drop(where, pole, square=reverser)
+                yield from drop(where, square=reverser)
                 self.paper.track(_dots([where.point, beside(where, 6)]))
             yield "</g>"
 
@@ -269,22 +275,12 @@ class _Plan:
 
     def _feed_place(self, feed: Feed, terminal: str, taken: list[Point]) -> Pose | None:
         rail = terminal[len(feed.piece) + 1 :]
-        candidates = [r for r in self.runs[feed.piece] if r.rail == rail]
-        if not candidates:
-            return None
-        run = max(candidates, key=lambda r: round(length(r.line), 1))
-        whole = length(run.line)
         piece = self.layout.pieces[feed.piece]
         share = 0.4
         if feed.at is not None and piece.length:
             share = min(max(feed.at / piece.length, 0.08), 0.92)
-        for step in range(9):
-            spot = (share + 0.1 * step) % 1.0 if step else share
-            pose = at(run.line, whole * spot)
-            if all(hypot(pose.x - x, pose.y - y) > 9 for x, y in taken):
-                break
-        centre = _nearest_centre(self.placed[feed.piece], pose.point)
-        return pose if _right_of(pose, centre) else pose.turned()
+        candidates = [r for r in self.runs[feed.piece] if r.rail == rail]
+        return feed_place(self.placed[feed.piece], candidates, share, taken)
 
     # -- frogs, contacts, units, reversers
 
@@ -292,7 +288,7 @@ class _Plan:
         for name, found in self.frogs.items():
             for (x, y), _ in found:
                 self.marks.add("frog")
-                yield f'<path class="mark frog" data-piece="{attribute(name)}" d="{_diamond(x, y)}"/>'
+                yield f'<path class="mark frog" data-piece="{attribute(name)}" d="{mark_of_frog(x, y)}"/>'
 
     def _gear(self) -> Iterator[str]:
         """Contacts and units beside what they feed; reversers beside their section. As labels with a symbol."""
@@ -358,19 +354,19 @@ class _Plan:
     def _samples(self) -> Iterator[tuple[str, str]]:
         for pole in POLES:
             if pole in self.used:
-                letter = f'<text class="letter {pole}" x="18" y="-5" font-size="9" text-anchor="middle">{LETTERS[pole]}</text>'
+                letter = written(LETTERS[pole], 18, -5, LETTER, f'class="letter {pole}" text-anchor="middle"')
                 yield f'<path class="rail {pole}" d="M0 0H36"/>{letter}', SAID[pole]
         rail = '<path class="rail pole-A" d="M4 0H32"/>'
         found = {
-            "gap": (rail + "".join(_gap(Pose(18, -GAUGE / 2, 0), 1)), "insulated joiner"),
+            "gap": (rail + "".join(gap(Pose(18, -GAUGE / 2, 0), 1)), "insulated joiner"),
             "seam": ('<path class="seam" d="M18 -9V9"/><path class="rail pole-A" d="M4 0H32"/>', "metal joiners"),
-            "feed": (rail + "".join(_drop(Pose(18, 0, 0), "pole-A", square=False)), "feed wire to a rail"),
-            "frog": (f'<path class="mark" d="{_diamond(18, 0)}"/>', "frog"),
+            "feed": (rail + "".join(drop(Pose(18, 0, 0), square=False)), "feed wire to a rail"),
+            "frog": (f'<path class="mark" d="{mark_of_frog(18, 0)}"/>', "frog"),
             "plastic": ('<path class="plastic" d="M4 0H32"/>', "plastic, or a gap: nothing conducts"),
             "contact": (_symbol("contact", 10, 4), "contact that powers this rail"),
             "unit": (_symbol("unit", 10, 4), "frog unit"),
             "reverser": (
-                _symbol("reverser", 0, 4) + "".join(_drop(Pose(28, 0, 0), "pole-A", square=True)),
+                _symbol("reverser", 0, 4) + "".join(drop(Pose(28, 0, 0), square=True)),
                 "reverser, and its feed wires",
             ),
         }
@@ -410,9 +406,7 @@ def _joint_said(joint: Joint) -> str:
 
 
 def _dots(line: Line) -> list[Point]:
-    whole = length(line)
-    count = max(1, round(whole / 4))
-    return [at(line, whole * i / count).point for i in range(count + 1)]
+    return dots(line, 4.0)
 
 
 def _middle(one: Placed) -> Point:
@@ -428,7 +422,21 @@ def _middle(one: Placed) -> Point:
     return at(line, length(line) / 2).point
 
 
-def _table(one: Placed) -> Iterator[str]:
+def feed_place(one: Placed, candidates: list[Run], share: float, taken: list[Point]) -> Pose | None:
+    """A free place for a wire on the longest run of a rail, with what is outside the track to its left."""
+    if not candidates:
+        return None
+    run = max(candidates, key=lambda r: round(length(r.line), 1))
+    whole = length(run.line)
+    pose = at(run.line, whole * share)
+    for step in range(9):
+        pose = at(run.line, whole * ((share + 0.1 * step) % 1.0))
+        if all(hypot(pose.x - x, pose.y - y) > 9 for x, y in taken):
+            break
+    return pose if _right_of(pose, _nearest_centre(one, pose.point)) else pose.turned()
+
+
+def table(one: Placed) -> Iterator[str]:
     """The outline of a table that slides: around all its ends that are gaps."""
     kind = one.piece.kind
     if not kind.gaps or one.pit:
@@ -456,7 +464,7 @@ def _right_of(pose: Pose, spot: Point) -> bool:
     return (ahead.x - pose.x) * (spot[1] - pose.y) - (ahead.y - pose.y) * (spot[0] - pose.x) < 0
 
 
-def _gap(pose: Pose, side: int) -> Iterator[str]:
+def gap(pose: Pose, side: int) -> Iterator[str]:
     """An insulated joiner in the rail on one side: the rail is cut, two bars stand beside the cut."""
     middle = beside(pose, side * GAUGE / 2)
     here = Pose(middle[0], middle[1], pose.heading)
@@ -467,11 +475,10 @@ def _gap(pose: Pose, side: int) -> Iterator[str]:
         yield f'<path class="bar" d="M{point(p[0], -p[1])}L{point(q[0], -q[1])}"/>'
 
 
-def _drop(pose: Pose, pole: str, *, square: bool) -> Iterator[str]:
+def drop(pose: Pose, *, square: bool) -> Iterator[str]:
     """A wire to a rail: a stem to the side (the left of the pose), and a dot or a square on the rail."""
     end = beside(pose, 8.0)
     yield f'<path class="bar" d="M{point(pose.x, -pose.y)}L{point(end[0], -end[1])}"/>'
-    del pole
     if square:
         yield f'<rect class="mark" x="{number(end[0] - 3)}" y="{number(-end[1] - 3)}" width="6" height="6"/>'
         return
@@ -479,7 +486,8 @@ def _drop(pose: Pose, pole: str, *, square: bool) -> Iterator[str]:
     yield f'<circle class="mark" cx="{number(end[0])}" cy="{number(-end[1])}" r="2.4"/>'
 
 
-def _diamond(x: float, y: float) -> str:
+def mark_of_frog(x: float, y: float) -> str:
+    """The outline of the mark of a frog; y points up."""
     return f"M{point(x - 4, -y)}L{point(x, -y - 3.2)}L{point(x + 4, -y)}L{point(x, -y + 3.2)}Z"
 
 
@@ -492,30 +500,23 @@ def _symbol(kind: str, x: float, y: float) -> str:
             f'<circle class="solid" cx="{number(x + 12)}" cy="{number(y - 0.5)}" r="1.5"/>'
         )
     if kind == "unit":
-        return f'<path class="mark" d="M{point(x + 1, y - 3.5)}l6 -4.5l6 4.5l-6 4.5z"/><circle class="solid" cx="{number(x + 7)}" cy="{number(y - 3.5)}" r="1.6"/>'
+        dot = f'<circle class="solid" cx="{number(x + 7)}" cy="{number(y - 3.5)}" r="1.6"/>'
+        return f'<path class="mark" d="M{point(x + 1, y - 3.5)}l6 -4.5l6 4.5l-6 4.5z"/>{dot}'
     return f'<path class="bar" d="M{point(x, y - 7)}h3l7 7h3M{point(x, y)}h3l7 -7h3"/>'
 
 
-def _label(put: Put) -> Iterator[str]:
+def label_svg(put: Put) -> Iterator[str]:
+    """A label at its place, with a line to what it names where it stands far off."""
     label = put.label
-    x = put.x + label.symbol
+    x, y = put.x + label.symbol, -put.y
     if put.lead:
         a, b = label.point, put.lead
         yield f'<path class="lead" d="M{point(a[0], -a[1])}L{point(b[0], -b[1])}"/>'
+    names = attribute(label.names)
     if label.kind in POLES:
-        yield (
-            f'<text class="letter {label.kind}" data-for="{attribute(label.names)}" x="{number(x)}" y="{number(-put.y)}" '
-            f'font-size="{number(label.size)}">{attribute(label.text)}</text>'
-        )
-        return
-    if label.kind == "name":
-        yield (
-            f'<text class="label" data-for="{attribute(label.names)}" x="{number(x)}" y="{number(-put.y)}" '
-            f'font-size="{number(label.size)}">{attribute(label.text)}</text>'
-        )
-        return
-    yield (
-        f'<g class="{label.kind}" data-{label.kind}="{attribute(label.names)}">{_symbol(label.kind, put.x, -put.y)}'
-        f'<text class="tag" x="{number(x)}" y="{number(-put.y)}" font-size="{number(label.size)}">'
-        f"{attribute(label.text)}</text></g>"
-    )
+        yield written(label.text, x, y, label.size, f'class="letter {label.kind}" data-for="{names}"')
+    elif label.kind == "name":
+        yield written(label.text, x, y, label.size, f'class="label" data-for="{names}"')
+    else:
+        text = written(label.text, x, y, label.size, 'class="tag"')
+        yield f'<g class="{label.kind}" data-{label.kind}="{names}">{_symbol(label.kind, put.x, y)}{text}</g>'

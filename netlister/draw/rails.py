@@ -38,6 +38,35 @@ def is_set(circuit: Circuit, piece: str, route: Route, state: State) -> bool:
     return holds(setting_when(circuit, piece, route.when), state)
 
 
+class _Standing(NamedTuple):
+    """A piece in a state, to be drawn with a gauge."""
+
+    circuit: Circuit
+    placed: Placed
+    state: State
+    gauge: float
+
+    def is_set(self, route: Route) -> bool:
+        """Whether a route is set."""
+        return is_set(self.circuit, self.placed.piece.name, route, self.state)
+
+    def moving(self) -> set[str] | None:
+        """Of a piece whose rails move from track to track: the rails of the route that is set; else None."""
+        kind = self.placed.piece.kind
+        if not kind.gaps:
+            return None
+        here = next((r for r in kind.routes if self.is_set(r)), None)
+        return {rail for rail in (*here.left, *here.right) if rail} if here else set()
+
+
+class _Extent(NamedTuple):
+    """Where on a drawn line its route begins and ends, and how long all of it is."""
+
+    start: float
+    stop: float
+    whole: float
+
+
 def runs(circuit: Circuit, placed: Placed, state: State, gauge: float) -> list[Run]:
     """The rails of a piece in a state, in order."""
     piece = placed.piece
@@ -48,9 +77,10 @@ def runs(circuit: Circuit, placed: Placed, state: State, gauge: float) -> list[R
         ]
     found: list[Run] = []
     seen: set[tuple[str | None, tuple[tuple[int, int], ...]]] = set()
-    moving = _moving(circuit, placed, state)
+    standing = _Standing(circuit, placed, state, gauge)
+    moving = standing.moving()
     for route in piece.kind.routes:
-        for run in _of_route(circuit, placed, route, state, gauge, moving):
+        for run in _of_route(standing, route, moving):
             key = (run.rail, tuple((round(x), round(y)) for x, y in run.line))
             if key not in seen and length(run.line) > 0.2:
                 seen.add(key)
@@ -58,49 +88,35 @@ def runs(circuit: Circuit, placed: Placed, state: State, gauge: float) -> list[R
     return found
 
 
-def _moving(circuit: Circuit, placed: Placed, state: State) -> set[str] | None:
-    """Of a piece whose rails move from track to track: the rails that stand elsewhere now; else None."""
-    kind = placed.piece.kind
-    if not kind.gaps:
-        return None
-    here = next((r for r in kind.routes if is_set(circuit, placed.piece.name, r, state)), None)
-    return {rail for rail in (*here.left, *here.right) if rail} if here else set()
-
-
-def _of_route(
-    circuit: Circuit, placed: Placed, route: Route, state: State, gauge: float, moving: set[str] | None
-) -> Iterator[Run]:
+def _of_route(standing: _Standing, route: Route, moving: set[str] | None) -> Iterator[Run]:
+    placed = standing.placed
     piece = placed.piece
     way = placed.ways[route.name]
     whole = joined(way.before, way.core, way.after)
-    lead, core = length(way.before) if way.before else 0.0, length(way.core)
-    if way.before:
-        lead += hypot(way.core[0][0] - way.before[-1][0], way.core[0][1] - way.before[-1][1])
-    measured = stretches(circuit.layout, piece, route)
-    here = is_set(circuit, piece.name, route, state)
-    full = length(whole)
+    lead = length(joined(way.before, way.core[:1])) if way.before else 0.0
+    extent = _Extent(lead, lead + length(way.core), length(whole))
+    measured = stretches(standing.circuit.layout, piece, route)
+    here = standing.is_set(route)
+    away = moving if moving is not None and not here else None
     for side, found in ((1, measured.left), (-1, measured.right)):
         first, last = _blade_ends(placed, route, side) if piece.kind.bars and not here else (False, False)
         for number, stretch in enumerate(found):
-            if moving is not None and not here and stretch.rail in moving:
+            if away is not None and stretch.rail in away:
                 continue
-            a, b = _span(stretch, measured.length, number, len(found), lead, core, full)
-            if moving is not None and not here and number and stretch.rail:
-                a = max(a, lead + core * 0.45)
-            a, b = max(a, lead if first else 0.0), min(b, lead + core if last else full)
+            a, b = _span(stretch, measured.length, (number == 0, number == len(found) - 1), extent)
+            if away is not None and number and stretch.rail:
+                a = max(a, extent.start + (extent.stop - extent.start) * 0.45)
+            a, b = max(a, extent.start if first else 0.0), min(b, extent.stop if last else extent.whole)
             if b - a < 0.05:
                 continue
-            line = part(whole, a, b)
-            yield Run(stretch.rail, _beside(line, a, side, gauge, (lead, lead + core), (first, last)))
+            yield Run(stretch.rail, _beside(part(whole, a, b), a, side * standing.gauge, extent, (first, last)))
 
 
-def _span(
-    stretch: Stretch, measured: float, number: int, count: int, lead: float, core: float, full: float
-) -> tuple[float, float]:
-    """Where a stretch lies on the drawn line; the first and the last reach to its ends."""
-    size = measured or 1.0
-    a = 0.0 if number == 0 else lead + core * stretch.start / size
-    b = full if number == count - 1 else lead + core * stretch.stop / size
+def _span(stretch: Stretch, measured: float, ends: tuple[bool, bool], extent: _Extent) -> tuple[float, float]:
+    """Where a stretch lies on the drawn line; the first and the last (`ends`) reach to its ends."""
+    scale = (extent.stop - extent.start) / (measured or 1.0)
+    a = 0.0 if ends[0] else extent.start + stretch.start * scale
+    b = extent.whole if ends[1] else extent.start + stretch.stop * scale
     return a, b
 
 
@@ -128,27 +144,20 @@ def _side_of(a: Point, b: Point, p: Point) -> float:
     return cross if abs(cross) > 1e-6 else 0.0
 
 
-def _beside(
-    line: Line, start: float, side: int, gauge: float, core: tuple[float, float], blades: tuple[bool, bool]
-) -> Line:
-    """A rail beside a centre line; an open blade is moved inwards where it is a blade."""
+def _beside(line: Line, start: float, by: float, extent: _Extent, blades: tuple[bool, bool]) -> Line:
+    """A rail beside a centre line, half of `by` to its left; an open blade is moved inwards where it is a blade."""
     if not any(blades):
-        return offset(line, side * gauge / 2)
-    fine: Line = []
+        return offset(line, by / 2)
     size = length(line)
     count = max(2, round(size / 3))
-    fine = [at(line, size * i / count).point for i in range(count + 1)]
-    bent = (core[1] - core[0]) * BLADE
+    bent = (extent.stop - extent.start) * BLADE
     sides = []
-    for i in range(len(fine)):
+    for i in range(count + 1):
         along = start + size * i / count
-        inward = 0.0
-        if blades[0]:
-            inward = max(inward, 1 - abs(along - core[0]) / bent)
-        if blades[1]:
-            inward = max(inward, 1 - abs(core[1] - along) / bent)
-        sides.append(side * gauge * (0.5 - OPEN * inward))
-    return offset(fine, sides)
+        inward = max(0.0, 1 - (along - extent.start) / bent if blades[0] else 0.0)
+        inward = max(inward, 1 - (extent.stop - along) / bent if blades[1] else 0.0)
+        sides.append(by * (0.5 - OPEN * min(inward, 1.0)))
+    return offset([at(line, size * i / count).point for i in range(count + 1)], sides)
 
 
 def frogs(placed: Placed, gauge: float) -> list[tuple[Point, frozenset[str]]]:

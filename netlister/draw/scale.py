@@ -44,7 +44,11 @@ def to_scale(layout: Layout, names: list[str]) -> Tried:
         piece, made, pose = layout.pieces[name], shapes[name], found.poses[name]
         ways = {r: Way([], _scaled(moved(line, pose), scale), []) for r, line in made.routes.items()}
         ends = {e: _scaled(moved([end.point], pose), scale)[0] for e, end in made.ends.items()}
-        placed[name] = Placed(piece, ways, ends)
+        pit = None
+        if made.pit:
+            (middle,) = _scaled(moved([(made.pit[0], 0.0)], pose), scale)
+            pit = (middle, made.pit[1] * scale)
+        placed[name] = Placed(piece, ways, ends, pit)
     points = [p for one in placed.values() for way in one.ways.values() for p in way.core]
     wide = max(p[0] for p in points) - min(p[0] for p in points)
     high = max(p[1] for p in points) - min(p[1] for p in points)

@@ -2,8 +2,8 @@
 
 Pieces with more than two ends are nodes, what lies between them are chains of plain track. Each node looks right or
 left, so that chains leave one to its right and arrive at the next from its left; a chain for which that cannot be so
-turns round at the side (a loop), and one that closes a circle leads back over the top. Nodes stand in the order of their
-chains from left to right; the rows keep the order in which legs leave their turnouts, so that they do not cross.
+turns round at the side (a loop), and one that closes a circle leads back over the top. Nodes stand in the order of
+their chains from left to right; the rows keep the order in which legs leave their turnouts, so that they do not cross.
 """
 
 from __future__ import annotations
@@ -35,13 +35,14 @@ PAD, RAMP, ROUND = 18.0, 34.0, 76.0
 PIT = 44.0
 LEAST, MOST, PER_MM = 64.0, 170.0, 0.07
 NAME_SIZE = 12.0
+STUB = 24.0
 TRIES, LEAST_TRIES = 4000, 20
 """Moves that are tried to take track off other track: so many for one piece, fewer for each of many, but at least."""
 
 
 @dataclass(eq=False)
 class Port:
-    """An end of a node: where it is beside the node's reference, and where it heads, looking right (node turned: left)."""
+    """An end of a node that looks right: where it is beside the node's reference, and where it heads."""
 
     end: str
     x: float
@@ -139,6 +140,24 @@ def schematic(layout: Layout, names: list[str]) -> Drawn:
     return Drawn(_Schematic(layout, names).placed(), true=False)
 
 
+def alone(layout: Layout, name: str) -> Placed:
+    """One piece by itself, its rails a little longer at every end so that its ends stand apart."""
+    made = _Schematic(layout, [name], {})
+    found = made.placed()[name]
+    node = made.nodes.get(name)
+    if node is None:
+        return found
+    legs = {}
+    for port in node.ports.values():
+        pose = node.pose(port)
+        legs[port.end] = [pose.point, pose.beyond(STUB).point]
+    ways = {}
+    for route in found.piece.kind.routes:
+        before, after = (legs.get(e, []) for e in route.ends)
+        ways[route.name] = Way(before[::-1], found.ways[route.name].core, after)
+    return found._replace(ways=ways, ends={end: leg[-1] for end, leg in legs.items()})
+
+
 def _room(layout: Layout, piece: Piece) -> float:
     own = piece.length or 0.0
     if len(piece.kind.ends) == 1:
@@ -148,10 +167,10 @@ def _room(layout: Layout, piece: Piece) -> float:
 
 
 class _Schematic:
-    def __init__(self, layout: Layout, names: list[str]) -> None:
+    def __init__(self, layout: Layout, names: list[str], near: dict[End, End] | None = None) -> None:
         self.layout = layout
         self.names = names
-        self.near = neighbours(layout)
+        self.near = neighbours(layout) if near is None else near
         self.scale = GAUGE / gauge_of(layout)
         pieces = layout.pieces
         self.nodes = {n: self._node(pieces[n]) for n in names if len(pieces[n].kind.ends) > 2}
@@ -451,15 +470,16 @@ class _Schematic:
                 if fresh or len(arrival.group.ports) > 1:
                     queue += [(p, node) for p in arrival.group.ports if p is not arrival]
             # else the chain arrives at a row of its own by a ramp
-        legs: list[tuple[float, Group]] = []
+        legs: list[tuple[float, float, Group]] = []
         for member in members:
             node = member.node
             for leg in node.groups:
                 if leg.row is None:
                     right = any(node.side(p) > 0 for p in leg.ports)
-                    legs.append((node.x if right else -node.x, leg))
-        right_first = sorted(legs, key=lambda e: e[0])
-        pending[:0] = [leg for _, leg in right_first]
+                    through = right and any(node.side(p) < 0 for p in leg.ports)
+                    legs.append((2.0 if through else 0.0 if right else 1.0, node.x if right else -node.x, leg))
+        # what comes later lies further in: of legs to the right those of nodes further to the right, and so to the left
+        pending[:0] = [leg for *_, leg in sorted(legs, key=lambda e: e[:2])]
 
     def _branch(self, pending: list[Group]) -> None:
         group = pending.pop(0)

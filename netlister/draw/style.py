@@ -104,3 +104,9 @@ def pole_class(circuit: Circuit, names: Sequence[str]) -> str:
 def has(names: Iterable[str]) -> str:
     """What poles a rail has, in words."""
     return " and ".join(names) or "no pole"
+
+
+def written(text: str, x: float, y: float, size: float, more: str = "") -> str:
+    """A line of text; `more`: further attributes, escaped already. y points down."""
+    begin = f"<text {more} " if more else "<text "
+    return f'{begin}x="{number(x)}" y="{number(y)}" font-size="{number(size)}">{attribute(text)}</text>'

@@ -9,7 +9,7 @@ FONT = "'DejaVu Sans', Verdana, 'Liberation Sans', Arial, sans-serif"
 _NARROW = dict.fromkeys("ijl.,:;|'!I", 0.42) | dict.fromkeys("ftr()[]-/\\ ", 0.46) | dict.fromkeys("mw%", 1.02)
 _WIDE = dict.fromkeys("MW@", 1.05) | dict.fromkeys("ABCDEFGHKNOPQRSTUVXYZ&+<>=_#~", 0.86)
 _WIDTHS = _NARROW | _WIDE
-_USUAL, _OTHER, _FULL = 0.68, 0.95, 1.4
+_USUAL, _OTHER, _FULL = 0.68, 1.15, 1.4
 
 
 def width(text: str, size: float) -> float:
