@@ -61,7 +61,7 @@ VOLTS = (
     ("drop.txt", ("drop", "layout.yaml"), 0),
     ("drop.json", ("drop", "layout.yaml", "--format", "json"), 0),
     ("sizes.txt", ("wire-size", "layout.yaml"), 0),
-    ("volts.svg", ("drop", "layout.yaml", "--picture", "-", "--along", "depot,embank,viaduct,cutting,T1,crusher"), 0),
+    ("volts.svg", ("drop", "layout.yaml", "--picture", "-", "--route", "depot.a", "crusher.b"), 0),
 )
 
 

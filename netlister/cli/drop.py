@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import sys
+from typing import TYPE_CHECKING
 
 import click
 
@@ -20,6 +21,9 @@ from netlister.cli.common import (
 )
 from netlister.source import UnusableError
 
+if TYPE_CHECKING:
+    from netlister.rules.model import Analysis
+
 AMPS = click.option(
     "--amps", metavar="A", help="The current to reckon with, as in '2 A'; else each supply's trip current."
 )
@@ -33,6 +37,9 @@ WARMTH = click.option(
 @AMPS
 @WARMTH
 @click.option("--picture", metavar="FILE", help="Write a picture (SVG) of the volts along the track.")
+@click.option(
+    "--route", nargs=2, metavar="A B", help="For the picture: the shortest route from A to B, as 'routes' has it."
+)
 @click.option("--along", metavar="PIECES", help="For the picture: the pieces of a way, in order, separated by commas.")
 @click.option("--set", "settings", multiple=True, metavar="NAME=POSITION", help="For the picture: a position.")
 @FORMAT
@@ -42,6 +49,7 @@ def command(
     amps: str | None,
     temperature: float,
     picture: str | None,
+    route: tuple[str, str] | None,
     along: str | None,
     settings: tuple[str, ...],
     style: str,
@@ -67,7 +75,9 @@ def command(
     except UnusableError as error:
         unusable(error, read.name, style)
     if picture:
-        write_file(picture, _picture(analysis, along, settings))
+        if route and (along or settings):
+            raise click.UsageError("--route says which pieces and positions; leave --along and --set out")
+        write_file(picture, _picture_of_route(analysis, route) if route else _picture(analysis, along, settings))
     if style == "json":
         from netlister.formats import json
 
@@ -95,12 +105,30 @@ def current(text: str | None) -> float | None:
         raise click.BadParameter(str(error), param_hint="--amps") from None
 
 
-def _picture(analysis: object, along: str | None, settings: tuple[str, ...]) -> str:
+def _picture_of_route(analysis: Analysis, route: tuple[str, str]) -> str:
+    from netlister.outputs import routes, volts_picture
+
+    places = []
+    for text in route:
+        try:
+            places.append(routes.place_of(analysis.layout, text))
+        except routes.PlaceError as error:
+            raise click.BadParameter(str(error), param_hint="--route") from None
+    ways = routes.find(analysis.settings, places[0], places[1], most=1)
+    if not ways.found.ways:
+        message = f"there is no route: {ways.why}"
+        raise click.BadParameter(message, param_hint="--route")
+    way = ways.found.ways[0]
+    steps = way.runs[0]
+    turned = {step.piece: not step.forward for step in steps}
+    pieces = [step.piece for step in steps]
+    return volts_picture.picture(analysis.survey, pieces, analysis.state_in(way.when[0]), turned)
+
+
+def _picture(analysis: Analysis, along: str | None, settings: tuple[str, ...]) -> str:
     from netlister.cli.poles import pairs
     from netlister.outputs import poles, volts_picture
-    from netlister.rules.model import Analysis
 
-    assert isinstance(analysis, Analysis)
     try:
         state = poles.state_of(analysis.circuit, pairs(settings))
     except poles.StateError as error:

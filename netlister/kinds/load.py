@@ -12,6 +12,7 @@ from netlister.kinds.measure import total
 from netlister.kinds.model import (
     Bar,
     Blade,
+    BladeWith,
     Bond,
     Count,
     Definition,
@@ -198,6 +199,7 @@ class _Reading:
         self.notes: dict[str, Note] = {}
         self.optional: list[Bond] = []
         self.made_with: list[MadeWith] = []
+        self.blades_with: list[BladeWith] = []
         self.gaps: list[str] = []
         self.rows: dict[str, Row] = {}
         self.keys: dict[tuple[str, str], Node] = {}
@@ -233,7 +235,7 @@ class _Reading:
             tuple(self._made()), tuple(self._routes()), self._notes(), dimensions, dead,
             self._draw(self.fields.get("draw")), self.notes, tuple(self.optional), tuple(self.made_with),
             tuple(self._sealed()), tuple(self.gaps), tuple(self._shapes(hands)), self.rows, count,
-            tuple(self._blades()), tuple(self._noses()),
+            tuple(self._blades()), tuple(self._noses()), tuple(self.blades_with),
         )  # fmt: skip
         if len(self.r.faults) == before:
             self._check(definition)
@@ -303,7 +305,11 @@ class _Reading:
             if pair in bonded:
                 a, b = sorted(pair)
                 self.r.fault(nodes[0], f"'{a}' and '{b}' are bonded, so no contact joins them; leave one out")
-        asked = {bar for setting in (*(m.when for m in d.made), *(r.when for r in d.routes)) for bar, _ in setting}
+        asked = {
+            bar
+            for setting in (*(m.when for m in d.made), *(m.made.when for m in d.made_with), *(r.when for r in d.routes))
+            for bar, _ in setting
+        }
         for bar in d.bars:
             if bar.name not in asked:
                 self.r.fault(self.keys["bar", bar.name], f"nothing depends on the tie bar '{bar.name}'; leave it out")
@@ -627,12 +633,16 @@ class _Reading:
         """Which blade stands open beside which rail in each position."""
         node = self.fields.get("blades")
         for entry in [] if node is None else self.r.entries(node, "the open blades"):
-            inner = self._inner(entry, ("when", "open", "stock"), "an open blade")
+            inner = self._inner(entry, ("when", "open", "stock", "with"), "an open blade")
             if not {"when", "open", "stock"} <= inner.keys():
                 self.r.fault(entry, "an open blade needs 'when', 'open' (its rail) and 'stock' (the rail beside it)")
                 continue
             rail, stock = (self._known(inner[field], self.rails, "rail") for field in ("open", "stock"))
-            yield Blade(self._setting(inner["when"]), rail, stock)
+            blade = Blade(self._setting(inner["when"]), rail, stock)
+            if "with" in inner:
+                self.blades_with.append(BladeWith(blade, self._given(inner["with"])))
+            else:
+                yield blade
 
     def _noses(self) -> Iterable[Nose]:
         """The insulated noses of the frogs."""

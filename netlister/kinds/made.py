@@ -46,6 +46,7 @@ def made_for(d: Definition, hand: str, options: Options) -> Kind:
         bonds += by_value.get(chosen.get(option, ""), ())
     bonds += [bond.rails for bond in d.optional if holds(bond.given)]
     made = [*d.made, *(m.made for m in d.made_with if holds(m.given))]
+    blades = [*d.blades, *(b.blade for b in d.blades_with if holds(b.given))]
     sizes, draw = {**d.dimensions, **d.dead}, dict(d.draw)
     for shape in d.shapes:
         if holds(shape.given):
@@ -76,9 +77,9 @@ def made_for(d: Definition, hand: str, options: Options) -> Kind:
         dimensions=sizes,
         sealed=frozenset(one.rail for one in d.sealed if holds(one.given)),
         gaps=frozenset(map(called, d.gaps)),
-        draw={called(name): point for name, point in draw.items()},
-        blades=tuple(Blade(tuple((b, called(p)) for b, p in blade.when), *blade[1:]) for blade in d.blades),
+        blades=tuple(Blade(tuple((b, called(p)) for b, p in blade.when), *blade[1:]) for blade in blades),
         noses=d.noses,
+        draw={called(name): point for name, point in draw.items()},
     )
 
 

@@ -88,6 +88,13 @@ Measure = tuple[tuple[float, str], ...]
 """A sum of lengths: pairs of factor and name of a dimension; of metres and an empty name for a plain length."""
 
 
+class BladeWith(NamedTuple):
+    """A blade that stands open so with the options `given`."""
+
+    blade: Blade
+    given: Options
+
+
 class Nose(NamedTuple):
     """An insulated nose of a frog: the two V rails beside it, and how far it reaches.
 
@@ -201,6 +208,7 @@ class Definition:
     count: Count | None = None
     blades: tuple[Blade, ...] = ()
     noses: tuple[Nose, ...] = ()
+    blades_with: tuple[BladeWith, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, slots=True)

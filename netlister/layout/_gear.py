@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import quantity
 from netlister.layout._context import Mover, circles, either, singles
-from netlister.layout._names import bus_at, terminal
+from netlister.layout._names import bus_at, end_at, terminal
 from netlister.layout._power import bus_of
 from netlister.layout.model import (
     BarPosition,
@@ -372,6 +372,7 @@ class Gear:
                     span,
                     tuple(spans),
                     tuple(bus_at(r, fields.get(field)) for field in ("common", *positions)),
+                    tuple(end_at(r, fields.get(field)) for field in ("common", *positions)),
                 )
             )
 
@@ -456,7 +457,7 @@ def read_units(r: Reading) -> None:
         frog = _frog(r, fields["feeds"])
         time = r.measure(fields.get("time"), quantity.TIME, "time")
         if frog is not None and bus is not None:
-            r.layout.units[name] = FrogUnit(name, frog, r.sources[bus], r.place(key), time)
+            r.layout.units[name] = FrogUnit(name, frog, r.sources[bus], r.place(key), time, bus)
 
 
 def _frog(r: Reading, node: Node) -> str | None:
@@ -501,8 +502,9 @@ def read_components(r: Reading) -> None:
         pair = _pair(ends)
         if pair is not None:
             buses = (bus_at(r, fields["from"]), bus_at(r, fields["to"]))
+            at = (end_at(r, fields["from"]), end_at(r, fields["to"]))
             r.layout.components[name] = Component(
-                name, kind or "", pair, rating, resistance, r.place(key), trip_time, buses
+                name, kind or "", pair, rating, resistance, r.place(key), trip_time, buses, at
             )
 
 
@@ -531,7 +533,8 @@ def read_plugs(r: Reading) -> None:
             pair = _pair([terminal(r, n) for n in nodes])
             if pair is not None:
                 buses = (bus_at(r, nodes[0]), bus_at(r, nodes[1]))
-                r.layout.pins.append(Pin(name, pin, pair, name if optional else None, r.place(pin_key), buses))
+                at = (end_at(r, nodes[0]), end_at(r, nodes[1]))
+                r.layout.pins.append(Pin(name, pin, pair, name if optional else None, r.place(pin_key), buses, at))
 
 
 def read_wires(r: Reading) -> None:
@@ -550,4 +553,5 @@ def read_wires(r: Reading) -> None:
         colour = r.colour(fields.get("colour"), "colour")
         if pair is not None:
             buses = (bus_at(r, fields["from"]), bus_at(r, fields["to"]))
-            r.layout.links.append(Link(name, pair, wire, colour, r.place(node), buses))
+            at = (end_at(r, fields["from"]), end_at(r, fields["to"]))
+            r.layout.links.append(Link(name, pair, wire, colour, r.place(node), buses, at))

@@ -105,6 +105,16 @@ def bus_at(r: Reading, node: Node | None) -> str:
     return head if tail in POLES and (head in r.layout.buses or head in r.layout.supplies) else ""
 
 
+def end_at(r: Reading, node: Node | None) -> str:
+    """The end of a piece that is written at a node, as `b` in `siding.b.left`, or nothing."""
+    if type(node) is not Scalar:
+        return ""
+    head, _, tail = node.value.partition(".")
+    end, dot, _ = tail.partition(".")
+    piece = r.layout.pieces.get(head)
+    return end if dot and piece is not None and end in piece.kind.ends else ""
+
+
 def no_wire(r: Reading, node: Node, piece: str, rail: str) -> None:
     """Say that a rail has no wire that something could be put to."""
     options = r.layout.pieces[piece].kind.options

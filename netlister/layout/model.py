@@ -114,6 +114,7 @@ class Contact(NamedTuple):
     span: Span
     throw_spans: tuple[Span, ...]
     buses: tuple[str, ...] = ()  # of the common, then per throw: the bus or supply whose pole is written there
+    ends_at: tuple[str, ...] = ()  # in the same order: the end of the piece that is written there, or nothing
 
 
 class Variable(NamedTuple):
@@ -156,6 +157,7 @@ class FrogUnit(NamedTuple):
     inputs: tuple[str, str]
     span: Span
     time: float | None = None  # s
+    bus: str = ""
 
 
 class Component(NamedTuple):
@@ -169,6 +171,7 @@ class Component(NamedTuple):
     span: Span
     trip_time: float | None = None  # s
     buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
+    ends_at: tuple[str, str] = ("", "")  # per end: the end of the piece that is written there, or nothing
 
 
 class Pin(NamedTuple):
@@ -180,6 +183,7 @@ class Pin(NamedTuple):
     variable: str | None  # for an optional plug; joined at value 0 ("in")
     span: Span
     buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
+    ends_at: tuple[str, str] = ("", "")  # per end: the end of the piece that is written there, or nothing
 
 
 class Link(NamedTuple):
@@ -191,6 +195,7 @@ class Link(NamedTuple):
     colour: str
     span: Span
     buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
+    ends_at: tuple[str, str] = ("", "")  # per end: the end of the piece that is written there, or nothing
 
 
 class Train(NamedTuple):

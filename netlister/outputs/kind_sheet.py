@@ -75,7 +75,8 @@ def _sections(definition: Definition, kind: Kind) -> Iterator[Section]:
     yield Section("Rails", tuple((rail,) for rail in rails))
     if kind.routes:
         yield Section("Positions, what conducts, and the pole that each frog needs", tuple(_truth(kind)))
-        yield Section("Under the wheels", (Table(("route", "left wheels", "right wheels"), tuple(_wheels(kind))),))
+        wheels = Table(("route", "left wheels", "right wheels"), tuple(_wheels(kind)))
+        yield Section("Under the wheels", (wheels, *_beside(kind)))
     if changing(kind):
         yield Section("Rails that change pole, and what moves with what", tuple(_driven(kind)))
     if "why" in notes:
@@ -155,6 +156,19 @@ def positions_without_route(kind: Kind) -> str:
 def _wheels(kind: Kind) -> Iterator[tuple[str, str, str]]:
     for route in kind.routes:
         yield route_title(kind, route), _path(route.left), _path(route.right)
+
+
+def _beside(kind: Kind) -> Iterator[tuple[str, ...]]:
+    """Where a wheel may touch two rails at once: an open blade beside its stock rail, the nose of an insulated frog."""
+    lines = [
+        f"{', '.join(f'{bar} at {position}' if bar else position for bar, position in blade.when)}: "
+        f"the open blade, {blade.open}, stands beside {blade.stock}"
+        for blade in kind.blades
+        if blade.open != blade.stock
+    ]
+    lines += [f"the insulated nose lies between {a} and {b}" for (a, b), *_ in kind.noses]
+    if lines:
+        yield tuple(lines)
 
 
 def _path(rails: tuple[str | None, ...]) -> str:

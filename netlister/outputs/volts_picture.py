@@ -13,7 +13,7 @@ from netlister.volts.along import curves
 from netlister.volts.values import limit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from netlister.circuit.model import State
     from netlister.volts.along import Curve
@@ -26,12 +26,13 @@ NARROW = 18.0
 """Pixels that the shortest piece still has, so that its name can be read; many pieces make a wide picture."""
 
 
-def picture(survey: Survey, pieces: Sequence[str], state: State) -> str:
+def picture(survey: Survey, pieces: Sequence[str], state: State, turned: Mapping[str, bool] | None = None) -> str:
     """The volts left at each place while the current reckoned with is drawn there, as SVG text.
 
-    `pieces`: side by side, as a train passes them. The dashed line is what the limit on losses leaves.
+    `pieces`: side by side, as a train passes them. `turned`: those passed from their leaving end; if left out, as the
+    joints between them say. The dashed line is what the limit on losses leaves.
     """
-    found = curves(survey, pieces, state, _turned(survey, pieces))
+    found = curves(survey, pieces, state, _turned(survey, pieces) if turned is None else turned)
     return "\n".join(_Drawing(survey, found, state).lines()) + "\n"
 
 

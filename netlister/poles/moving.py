@@ -186,8 +186,11 @@ class Moving:
         return list(found.values())
 
     def _unclean(self, hub: int) -> bool:
-        """Whether a net that is always fed ever has more than one pole."""
-        return len(self.poles.hub(hub)) > 1
+        """Whether a net that is always fed ever has more than one pole, or is a pole itself.
+
+        Where a pole stands at a region itself (a plug, a reverser) two may meet there without any hub to tell.
+        """
+        return hub < self.poles.count or len(self.poles.hub(hub)) > 1
 
     def _joined_by(self, variable: int, parts: list[Part], *, in_step: bool) -> Iterator[Joined]:
         poles, diagrams = self.poles, self.poles.diagrams
@@ -253,29 +256,36 @@ class Moving:
     def _reach(
         self, variable: int, parts: list[Part], spares: dict[Mover, int], values: tuple[int, int]
     ) -> dict[int, dict[int, int]]:
-        """Per net in the regions of the parts, and per hub around them, the poles that reach it while these move."""
+        """Per net in the regions of the parts, and per hub around them, the poles that reach it while these move.
+
+        Where the hubs are sound they take nothing in from a region: what joins two of them then joins their poles at a
+        net of the region that a part touches.
+        """
         poles, diagrams = self.poles, self.poles.diagrams
+        fed = poles.nets.fed
+        regions = self._regions(parts)
+        hubs = {other for region in regions for _, other, _ in region.outer}
+        hubs |= {net for part in parts for net in self._ends(part) if net not in poles.region_of}
+        sound = not any(self._unclean(hub) for hub in hubs)
         links: dict[int, dict[int, int]] = defaultdict(dict)
 
         def link(a: int, b: int, when: int) -> None:
             for here, there in ((a, b), (b, a)):
-                if there >= poles.count:  # a pole takes nothing in, so that it passes nothing on
+                takes = there >= poles.count  # a pole takes nothing in, so that it passes nothing on
+                if takes and not (sound and fed[there] and not fed[here]):
                     links[here][there] = diagrams.either(links[here].get(there, NEVER), when)
                 links.setdefault(there, {})
 
         for part in parts:
             link(*self._ends(part), self._there(part, spares, values))
-        regions = self._regions(parts)
         for region in regions:
             for net, other, conductor in (*region.outer, *region.inner):
                 if all(v != variable for v, _ in conductor.when):
                     link(net, other, poles.condition(conductor.when))
             for net in region.nets:
                 links.setdefault(net, {})
-        hubs = [net for net in links if net not in poles.region_of]
-        if any(self._unclean(hub) for hub in hubs if hub >= poles.count):
-            self._link_hubs(variable, hubs, {id(region) for region in regions}, link)
-        fed = poles.nets.fed
+        if not sound:
+            self._link_hubs(variable, list(hubs), {id(region) for region in regions}, link)
         reach = {net: {p: ALWAYS for p in range(poles.count) if fed[net] >> p & 1} for net in links}
         flow(diagrams, links, reach)
         return reach
@@ -289,7 +299,7 @@ class Moving:
             for number, (_, pairs) in enumerate(poles.links):
                 for hub in {hub for pair in pairs for hub in pair}:
                     self._hub_links.setdefault(hub, []).append(number)
-        waiting = list(hubs)
+        waiting = [hub for hub in hubs if hub >= poles.count]
         seen = set(hubs)
         used = set()
         while waiting:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.poles.diagram import NEVER
+from netlister.poles.diagram import NEVER, LimitError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 
 FAR = 10**15
 """Farther than any track, in nm."""
+
+
+MOST_WINDOWS = 10_000
+"""Rows of steps looked at from one stretch before LimitError."""
 
 
 class Spot(NamedTuple):
@@ -139,7 +143,11 @@ class Standing:
         own = tuple(self.sides(lead)[side])
         start = _Window((lead,), 0, length, open_low=False, open_high=False, spots=own, when=self.track.when(lead))
         windows = [start]
+        looked = 0
         while windows:
+            looked += 1
+            if looked > MOST_WINDOWS:
+                raise LimitError
             window = windows.pop()
             if not self._places(vehicle, spot, window):
                 continue

@@ -7,7 +7,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
-from netlister.poles.diagram import ALWAYS, NEVER
+from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.quantity import show
 from netlister.routes.track import NM, nanometres
 from netlister.rules.electric import clash
@@ -88,6 +88,10 @@ do not count.
 
 A train that never runs there: `# netlister: allow reversing-length: stays on the main line` on its line.
 """
+
+
+MOST_STEPS = 20_000
+"""Steps from one border of a section before LimitError."""
 
 
 class Way(NamedTuple):
@@ -184,7 +188,11 @@ class Section:
         both = self.analysis.poles.diagrams.both
         for end, first in self.borders.items():
             waiting: list[tuple[Step, int, int]] = [(step, 0, ALWAYS) for step in track.steps_from(end)]
+            looked = 0
             while waiting:
+                looked += 1
+                if looked > MOST_STEPS:
+                    raise LimitError
                 step, before, when = waiting.pop()
                 length = before + track.length(step)
                 when = both(when, track.when(step))

@@ -10,11 +10,11 @@ from netlister.poles.reach import UnprovedError
 from netlister.quantity import show
 from netlister.routes.standing import Spot, Standing, Vehicle, turned, without_gaps
 from netlister.routes.track import NM, Step, nanometres
-from netlister.rules.electric import lacking
+from netlister.rules.electric import dead, lacking
 from netlister.rules.model import Broken, Rule, Told
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.layout.model import Piece, Train
     from netlister.routes.standing import Sides, Stand
@@ -26,11 +26,11 @@ DOCUMENT = """A locomotive comes to stand without current.
 ## What it finds
 
 For each vehicle under `trains` with axles that pick up on both sides: places on set routes where every wheel of one
-side that picks up stands on a dead length, on a rail without a pole or of the wrong pole, or on an insulated joint, all
-at once. Dead lengths come from the kind of the piece, the width of an insulated joint from `gap`. Plain track without
-current is left to `dead-track`, unless `expect` says that it is dead in every state; so are pieces in states in which
-`expect` says that they are dead. A piece whose length is not known counts as long and live. Vehicles that are `parked`
-do not run.
+side that picks up stands on a dead length, on a rail without a pole or of the wrong pole, or on an insulated joint,
+all at once. Dead lengths come from the kind of the piece, the width of an insulated joint from `gap`. A piece without
+current at both ends of the route is left to `dead-track`, unless `expect` says that it is dead in every state; so are
+pieces in states in which `expect` says that they are dead. A piece whose length is not known counts as long and live.
+Vehicles that are `parked` do not run.
 
 ## Why it matters
 
@@ -157,46 +157,60 @@ def stands(analysis: Analysis, trains: list[Train]) -> dict[str, list[tuple[int,
 def _stops(analysis: Analysis, found: list[tuple[int, Stand]]) -> Iterator[Stop]:
     """Places that continue each other, further on a step or on the next one, put together."""
     track, diagrams = analysis.track, analysis.poles.diagrams
+    places = _merged(analysis, found)
     begins: dict[tuple[int, Step, int], list[int]] = {}
-    for number, (side, stand) in enumerate(found):
+    for number, (side, stand) in enumerate(places):
         begins.setdefault((side, stand.lead, stand.start), []).append(number)
-    group = list(range(len(found)))
+    onward: list[list[int]] = []
+    for side, stand in places:
+        near = list(begins.get((side, stand.lead, stand.stop), ()))
+        if stand.stop == track.length(stand.lead):
+            near += [n for step in track.after(stand.lead) for n in begins.get((side, step, 0), ())]
+        onward.append([n for n in near if diagrams.both(stand.function, places[n][1].function) != NEVER])
+    for members in _groups(onward, list(begins.values())):
+        length = _length([stand.stop - stand.start for _, stand in places], onward, members)
+        yield Stop(places[members[0]][0], tuple(places[n][1] for n in members), length)
+
+
+def _merged(analysis: Analysis, found: list[tuple[int, Stand]]) -> list[tuple[int, Stand]]:
+    """The same places found over different track further away as one."""
+    alike: dict[tuple[int, Step, int, int], list[Stand]] = {}
+    for side, stand in found:
+        alike.setdefault((side, stand.lead, stand.start, stand.stop), []).append(stand)
+    any_of = analysis.poles.diagrams.any_of
+    return [
+        (side, listed[0]._replace(function=any_of([s.function for s in listed])))
+        for (side, *_), listed in alike.items()
+    ]
+
+
+def _groups(onward: list[list[int]], together: list[list[int]]) -> Iterable[list[int]]:
+    """Numbers that are linked, in groups."""
+    group = list(range(len(onward)))
 
     def root(number: int) -> int:
         while group[number] != number:
             group[number] = number = group[group[number]]
         return number
 
-    for number, (side, stand) in enumerate(found):
-        near = [*begins[side, stand.lead, stand.start], *begins.get((side, stand.lead, stand.stop), ())]
-        if stand.stop == track.length(stand.lead):
-            near += [n for step in track.after(stand.lead) for n in begins.get((side, step, 0), ())]
-        for other in near:
-            if diagrams.both(stand.function, found[other][1].function) != NEVER:
-                group[root(other)] = root(number)
+    for number, following in enumerate(onward):
+        for other in following:
+            group[root(other)] = root(number)
+    for first, *others in together:
+        for other in others:
+            group[root(other)] = root(first)
     groups: dict[int, list[int]] = {}
-    for number in range(len(found)):
+    for number in range(len(onward)):
         groups.setdefault(root(number), []).append(number)
-    for members in groups.values():
-        listed = tuple(found[n][1] for n in members)
-        yield Stop(found[members[0]][0], listed, _length(analysis, listed))
+    return groups.values()
 
 
-def _length(analysis: Analysis, listed: tuple[Stand, ...]) -> int:
+def _length(lengths: list[int], onward: list[list[int]], members: list[int]) -> int:
     """How far a train runs without current at the most, over places that continue each other."""
-    track = analysis.track
-    after: dict[tuple[Step, int], list[Stand]] = {}
-    for stand in listed:
-        after.setdefault((stand.lead, stand.start), []).append(stand)
-
-    def onward(stand: Stand, ways: int) -> int:
-        following = list(after.get((stand.lead, stand.stop), ()))
-        if stand.stop == track.length(stand.lead):
-            following += [s for step in track.after(stand.lead) for s in after.get((step, 0), ())]
-        more = max((onward(s, ways - 1) for s in following), default=0) if ways else 0
-        return stand.stop - stand.start + more
-
-    return max(onward(stand, MOST_PLACES) for stand in listed)
+    longest = {n: lengths[n] for n in members}
+    for _ in range(min(MOST_PLACES, len(members) - 1)):
+        longest = {n: lengths[n] + max((longest[m] for m in onward[n]), default=0) for n in members}
+    return max(longest.values())
 
 
 def _worst(stop: Stop) -> Stand:
@@ -252,8 +266,7 @@ class Wheels:
         measured = track.measure(step)
         if not measured.stated:
             return (), ()
-        when = track.when(step)
-        rails = tuple(self._rails(piece, when, *sides) for sides in (measured[1:3], measured[2:0:-1]))
+        rails = tuple(self._rails(step, *sides) for sides in (measured[1:3], measured[2:0:-1]))
         left, right = (
             without_gaps(rails[side], self._gaps(step, measured.length, cut)) if any(cut) else rails[side]
             for side, cut in enumerate(zip(*cuts, strict=True))
@@ -280,39 +293,55 @@ class Wheels:
                 found.append(Spot(start, length, ALWAYS, "gap", joint))
         return found
 
-    def _rails(self, piece: Piece, when: int, own: tuple[Lying, ...], opposite: tuple[Lying, ...]) -> tuple[Spot, ...]:
-        both = self.analysis.poles.diagrams.both
+    def _rails(self, step: Step, own: tuple[Lying, ...], opposite: tuple[Lying, ...]) -> tuple[Spot, ...]:
+        piece = self.track.piece(step)
+        plain = piece.kind.plain and piece.name not in self.analysis.meant_dead
         found: list[Spot] = []
         for one in own:
             for other in opposite:
                 start, stop = max(one.start, other.start), min(one.stop, other.stop)
                 if start >= stop:
                     continue
-                function = both(when, self._unmeant(piece, one.rail, other.rail))
-                if function != NEVER:
-                    name = piece.name if one.rail is None else f"{piece.name}.{one.rail}"
-                    found.append(Spot(start, stop, function, "dead" if one.rail is None else "rail", name))
+                if one.rail is None:
+                    found.append(Spot(start, stop, ALWAYS, "dead", piece.name))
+                elif not plain:
+                    function = self._lack(piece, one.rail, other.rail)
+                    if function != NEVER:
+                        function = self.analysis.poles.diagrams.both(function, self._counts(step))
+                    if function != NEVER:
+                        found.append(Spot(start, stop, function, "rail", f"{piece.name}.{one.rail}"))
         return tuple(found)
 
-    def _unmeant(self, piece: Piece, rail: str | None, opposite: str | None) -> int:
-        """The states in which a wheel on a rail gets nothing, without those that are not for this rule to tell."""
-        if rail is None:
-            return ALWAYS
-        meant = self.analysis.meant_dead.get(piece.name, NEVER)
-        always = meant != NEVER and self.analysis.always(meant)
-        if piece.kind.plain and not always:
-            return NEVER
-        net = self.analysis.net
-        function = self._lack(
-            net(f"{piece.name}.{rail}"), None if opposite is None else net(f"{piece.name}.{opposite}")
-        )
-        return function if always or meant == NEVER else self.analysis.poles.diagrams.without(function, meant)
+    def _counts(self, step: Step) -> int:
+        """The states in which rails of a route are for this rule to tell.
 
-    def _lack(self, net: int, opposite: int | None) -> int:
-        key = (net, opposite)
+        Those in which it is set, and not without current at both its ends: that is `dead-track`, unless it is meant
+        to be dead in every state.
+        """
+        analysis, track = self.analysis, self.track
+        piece = track.piece(step)
+        meant = analysis.meant_dead.get(piece.name, NEVER)
+        when = track.when(step)
+        if meant != NEVER and analysis.always(meant):
+            return when
+        if piece.kind.plain:
+            return NEVER
+        diagrams = analysis.poles.diagrams
+        out = ALWAYS
+        for _, end in (track.entry(step), track.exit(step)):
+            rails = piece.kind.ends[end]
+            nets = [analysis.net(f"{piece.name}.{rail}") for rail in (rails.left, rails.right)]
+            out = diagrams.both(out, dead(analysis, nets[:1], nets[1:]))
+            if out == NEVER:
+                break
+        return diagrams.without(when, diagrams.either(out, meant))
+
+    def _lack(self, piece: Piece, rail: str, opposite: str | None) -> int:
+        net = self.analysis.net
+        key = (net(f"{piece.name}.{rail}"), None if opposite is None else net(f"{piece.name}.{opposite}"))
         found = self._lacking.get(key)
         if found is None:
-            found = self._lacking[key] = lacking(self.analysis, net, opposite)
+            found = self._lacking[key] = lacking(self.analysis, *key)
         return found
 
 
@@ -373,8 +402,8 @@ def _said(analysis: Analysis, spot: Spot, stand: Stand) -> str:
         return f"the gap at '{spot.name}'"
     none, _ = analysis.alone(analysis.net(spot.name))
     state = analysis.state_in(stand.function)
-    has = "without a pole" if analysis.poles.diagrams.value(none, state) else "of the wrong pole"
-    return f"{spot.name}, {length} {has}"
+    has = "no pole" if analysis.poles.diagrams.value(none, state) else "the wrong pole"
+    return f"{spot.name} ({length} with {has})"
 
 
 def _fix(about: About, stand: Stand, wheels: tuple[int, ...], side: str) -> str:

@@ -11,6 +11,7 @@ from netlister.rules.model import Broken, Rule, Told
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from netlister.layout.model import Supply
     from netlister.rules.model import Analysis
     from netlister.volts.drop import Drop
 
@@ -70,12 +71,12 @@ def find(analysis: Analysis) -> Iterator[Broken]:
 
     survey = analysis.survey
     share = limit(analysis.layout, "drop")
-    limits = {}
-    for supply in analysis.layout.supplies.values():
+
+    def most(_: str, supply: Supply) -> float | None:
         amps = survey.current(supply.name)
-        if amps:
-            limits[supply.name] = share * supply.voltage / amps
-    for piece, whens in survey.beyond(limits).items():
+        return share * supply.voltage / amps if amps else None
+
+    for piece, whens in survey.beyond(most).items():
         yield Broken("voltage-drop", piece, analysis.states_of(whens), survey.pieces()[piece])
 
 

@@ -11,6 +11,7 @@ from netlister.rules.model import Broken, Rule, Told
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from netlister.layout.model import Supply
     from netlister.rules.model import Analysis
     from netlister.volts.drop import Drop
 
@@ -19,7 +20,8 @@ DOCUMENT = """A short at some place draws too little to trip the supply.
 ## What it finds
 
 A piece of track with a place, and a position of turnouts and switches, in which a short across the rails draws less
-than the trip current times `limits: trip-margin` (1.5 where it is not stated), the supply's own resistance counted.
+than the trip current of its supply, or of the breaker of its district, times `limits: trip-margin` (1.5 where it is
+not stated), the supply's own resistance counted.
 
 ## Why it matters
 
@@ -69,11 +71,12 @@ def find(analysis: Analysis) -> Iterator[Broken]:
 
     survey = analysis.survey
     margin = limit(analysis.layout, "trip-margin")
-    limits = {}
-    for supply in analysis.layout.supplies.values():
-        if supply.trip and margin:
-            limits[supply.name] = supply.voltage / (supply.trip * margin) - supply.resistance
-    for piece, whens in survey.beyond(limits).items():
+
+    def most(piece: str, supply: Supply) -> float | None:
+        trip = survey.protection.of_piece(piece, supply.name)
+        return supply.voltage / (trip * margin) - supply.resistance if trip and margin else None
+
+    for piece, whens in survey.beyond(most).items():
         yield Broken("weak-short", piece, analysis.states_of(whens), survey.pieces()[piece])
 
 
@@ -83,15 +86,15 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
 
     drop: Drop = broken.about
     layout = analysis.layout
-    supply = layout.supplies[drop.supply]
+    trip = analysis.survey.protection.of_piece(drop.piece, drop.supply)
     assert drop.short is not None
-    assert supply.trip is not None
+    assert trip is not None
     margin = limit(layout, "trip-margin")
     little = "perhaps no more than " if drop.bound else "only "
-    verdict = "never trips it" if drop.short < supply.trip else "may not trip it"
+    verdict = "never trips it" if drop.short < trip else "may not trip it"
     message = (
         f"a short on '{drop.piece}' ({show(drop.at, 'mm', 4)} along it) draws {little}{show(drop.short, 'A')} and "
-        f"{verdict}: {drop.supply} trips at {show(supply.trip, 'A')}, and {margin:g} times that is wanted"
+        f"{verdict}: the protection acts at {show(trip, 'A')}, and {margin:g} times that is wanted"
     )
     fix = f"feed '{drop.piece}' there, or use thicker wire, or a lower trip current; then test with a coin on the rails"
     return Told(Severity.ERROR, message, fix, (drop.piece,), (), (layout.pieces[drop.piece].span,))

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
 from netlister.volts.network import build_network
+from netlister.volts.protection import Protection
 from netlister.volts.solver import Solver
 from netlister.volts.worst import profiles, worst_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable
 
     from netlister.circuit.model import Circuit, When
     from netlister.layout.model import Layout, Supply
@@ -106,11 +107,20 @@ class Survey:
             not profile.exact,
         )
 
-    def beyond(self, limits: Mapping[str, float]) -> dict[str, list[When]]:
-        """Per piece the states in which its loop is above the limit in ohm of its supply, where there are any."""
+    @cached_property
+    def protection(self) -> Protection:
+        """What protects each piece and wire."""
+        return Protection(self.solver)
+
+    def beyond(self, limit: Callable[[str, Supply], float | None]) -> dict[str, list[When]]:
+        """Per piece the states in which its loop is above a limit in ohm, where there are any.
+
+        `limit`: of a piece and a supply; None where there is none.
+        """
         found: dict[str, list[When]] = {}
         for profile in self.profiles:
-            whens = profile.beyond(limits)
+            limits = {s.name: limit(profile.piece, s) for s in self.layout.supplies.values()}
+            whens = profile.beyond({name: ohm for name, ohm in limits.items() if ohm is not None})
             if whens:
                 found.setdefault(profile.piece, []).extend(whens)
         return found

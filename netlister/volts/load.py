@@ -44,12 +44,13 @@ class _Wired(NamedTuple):
     supply: str
     pieces: tuple[str, ...]
     span: Span
+    source: str
 
 
 def overloads(survey: Survey) -> Iterator[Overload]:
     """Every bus, feed and wire that bears less than the trip current of its supply."""
     for wired in _wired(survey):
-        trip = survey.layout.supplies[wired.supply].trip
+        trip = survey.protection.of_bus(wired.source or wired.supply)
         area = wired.wire.area_mm2
         if trip is None or area is None:
             continue
@@ -86,20 +87,19 @@ def _better(amps: float, use: str) -> str:
 def _wired(survey: Survey) -> Iterator[_Wired]:
     layout = survey.layout
     for bus in layout.buses.values():
-        yield _Wired(
-            bus.name, f"the bus '{bus.name}'", "bus", bus.wire, bus.supply or _root(survey, bus.name), (), bus.span
-        )
+        what = f"the bus '{bus.name}'"
+        yield _Wired(bus.name, what, "bus", bus.wire, _root(survey, bus.name), (), bus.span, bus.name)
     for feed in layout.feeds:
         supply = _supply_of(survey, feed.source)
         if supply:
-            name = feed.name or f"{feed.source}/{feed.piece}"
-            yield _Wired(name, f"the feed of '{feed.piece}'", "single", feed.wire, supply, (feed.piece,), feed.span)
+            name, what = feed.name or f"{feed.source}/{feed.piece}", f"the feed of '{feed.piece}'"
+            yield _Wired(name, what, "single", feed.wire, supply, (feed.piece,), feed.span, feed.source)
     for link in layout.links:
         supply = _supply_at(survey, link.ends)
         if supply:
-            name = link.name or "/".join(link.ends)
+            name, what = link.name or "/".join(link.ends), f"the wire from {link.ends[0]} to {link.ends[1]}"
             yield _Wired(
-                name, f"the wire from {link.ends[0]} to {link.ends[1]}", "single", link.wire, supply, (), link.span
+                name, what, "single", link.wire, supply, (), link.span, next((bus for bus in link.buses if bus), "")
             )
 
 

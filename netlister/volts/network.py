@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit, When
     from netlister.kinds.model import Route
-    from netlister.layout.model import Bus, Layout, Piece, Wire
+    from netlister.layout.model import Bus, Layout, Piece
 
 
 class Element(NamedTuple):
@@ -320,40 +320,63 @@ class _Building:
         return dict(rail.points)[at] if at and len(rail.points) > 1 else rail.middle
 
     def _wires(self) -> None:
-        for index, link in enumerate(self.layout.links):
-            a, b = (self.n.nodes[self.circuit.node[end]] for end in link.ends)
-            self.add(Element(a, b, self._wire(link.wire), "wire", link.name, (), index))
+        layout = self.layout
+        for index, link in enumerate(layout.links):
+            a, b = self._pair(link.ends, link.buses, link.ends_at)
+            self.add(Element(a, b, self.values.wire(link.wire, "other"), "wire", link.name, (), index))
+        for component in layout.components.values():
+            if component.kind != "load":
+                a, b = self._pair(component.ends, component.buses, component.ends_at)
+                ohm = component.resistance or 0.0
+                self.add(Element(a, b, Band(ohm, ohm), "component", component.name))
+        for index, contact in enumerate(layout.contacts):
+            owner = f"{contact.owner}.{contact.name}"
+            wired = [("common", contact.common), *contact.throws]
+            for (own, terminal), bus, end in zip(wired, contact.buses, contact.ends_at, strict=True):
+                if terminal is not None:
+                    lead = self._node(f"{owner}.{own}", "", "")
+                    self.add(Element(lead, self._node(terminal, bus, end), NOTHING, "lead", owner, (), index))
 
-    def _wire(self, wire: Wire) -> Band:
-        return self.values.wire(wire, "other")
+    def _pair(self, ends: tuple[str, str], buses: tuple[str, str], at: tuple[str, str]) -> tuple[int, int]:
+        a, b = (self._node(*written) for written in zip(ends, buses, at, strict=True))
+        return a, b
+
+    def _node(self, terminal: str, bus: str, end: str) -> int:
+        """The node of a terminal: of a bus where it begins, of a rail at the end that is named, else in its middle."""
+        if bus in self.layout.buses:
+            letter = "AB"[self.layout.buses[bus].poles.index(terminal)]
+            return self.n.taps[bus, letter, 0.0]
+        piece, _, rail = terminal.partition(".")
+        if end:
+            return self.n.rails[piece, rail].ends[end]
+        return self.n.nodes[self.circuit.node[terminal]]
 
     def _circuit(self) -> None:
         """Everything else that conducts in the circuit, between the same terminals."""
-        ohms: dict[str, Callable[[str], Band]] = {
-            "bond": lambda _: NOTHING,
-            "lead": lambda _: NOTHING,
-            "plug": lambda _: NOTHING,
-            "blade": lambda _: self.values.part("blade"),
-            "contact": lambda _: self.values.part("contact"),
-            "reverser": lambda _: self.values.part("contact"),
-            "component": self._component,
+        ohms: dict[str, Callable[[], Band]] = {
+            "bond": lambda: NOTHING,
+            "blade": lambda: self.values.part("blade"),
+            "contact": lambda: self.values.part("contact"),
         }
         for c in self.circuit.conductors:
             if c.what in ohms:
-                self.add(
-                    Element(
-                        self.n.nodes[c.a], self.n.nodes[c.b], ohms[c.what](c.owner), c.what, c.owner, c.when, c.entry
-                    )
-                )
-
-    def _component(self, name: str) -> Band:
-        ohm = self.layout.components[name].resistance or 0.0
-        return Band(ohm, ohm)
+                a, b = self.n.nodes[c.a], self.n.nodes[c.b]
+                self.add(Element(a, b, ohms[c.what](), c.what, c.owner, c.when, c.entry))
+            elif c.what == "plug":
+                pin = self.layout.pins[c.entry]
+                a, b = self._pair(pin.ends, pin.buses, pin.ends_at)
+                self.add(Element(a, b, NOTHING, "plug", c.owner, c.when, c.entry))
+            elif c.what == "reverser":
+                bus = self.layout.reversers[c.owner].bus
+                a, b = self.n.nodes[c.a], self._node(self.circuit.names[c.b], bus, "")
+                self.add(Element(a, b, self.values.part("contact"), "reverser", c.owner, c.when))
 
     def _devices(self) -> None:
         """Automatic devices: a position of their own each, straight or crossed, pole A or pole B."""
         for number, device in enumerate(self.circuit.devices, len(self.circuit.variables)):
-            a, b = (self.n.nodes[n] for n in device.inputs)
+            devices = self.layout.reversers if device.kind == "reverser" else self.layout.units
+            bus = devices[device.name].bus
+            a, b = (self._node(self.circuit.names[n], bus, "") for n in device.inputs)
             ohm = self.values.part("contact")
             pairs = [(a, b), (b, a)]
             for value, inputs in enumerate(pairs):

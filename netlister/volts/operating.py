@@ -8,6 +8,7 @@ import numpy as np
 
 from netlister.circuit.model import holds
 from netlister.volts.grounded import Grounded
+from netlister.volts.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -55,17 +56,17 @@ class Operating:
         head = list(range(count))
         for a, b, ohm in edges:
             if ohm == 0:
-                _join(head, a, b)
-        root = [_find(head, n) for n in range(count)]
+                join(head, a, b)
+        root = [find(head, n) for n in range(count)]
         self.root = root
         self.held: dict[int, float] = {root[n]: v for n, v in held.items()}
         part = list(range(count))
         live = [(root[a], root[b], 1 / ohm) for a, b, ohm in edges if ohm and root[a] != root[b]]
         for a, b, _ in live:
             if a not in self.held and b not in self.held:
-                _join(part, a, b)
-        fed = {_find(part, n) for a, b, _ in live for n, m in ((a, b), (b, a)) if m in self.held and n not in self.held}
-        nodes = sorted(n for n in set(root) if n not in self.held and _find(part, n) in fed)
+                join(part, a, b)
+        fed = {find(part, n) for a, b, _ in live for n, m in ((a, b), (b, a)) if m in self.held and n not in self.held}
+        nodes = sorted(n for n in set(root) if n not in self.held and find(part, n) in fed)
         self.place = {n: i for i, n in enumerate(nodes)}
         earth, inflow = np.zeros(len(nodes)), np.zeros(len(nodes))
         inner: list[tuple[int, int, float]] = []
@@ -133,16 +134,3 @@ def _own_pole(layout: Layout, supply: Supply) -> str | None:
     """A pole that a supply shares with no other."""
     others = {pole for s in layout.supplies.values() if s.name != supply.name for pole in s.poles}
     return next((pole for pole in supply.poles if pole not in others), None)
-
-
-def _find(head: list[int], n: int) -> int:
-    while head[n] != n:
-        head[n] = head[head[n]]
-        n = head[n]
-    return n
-
-
-def _join(head: list[int], a: int, b: int) -> None:
-    a, b = _find(head, a), _find(head, b)
-    if a != b:
-        head[max(a, b)] = min(a, b)

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netlister.volts.grounded import Grounded
+from netlister.volts.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -99,8 +100,8 @@ class Solver:
         fixed = [e for e in fixed if e.a != e.b]
         for e in fixed:
             if e.a not in self.earth_of and e.b not in self.earth_of:
-                _join(part, e.a, e.b)
-        self.part = [_find(part, n) for n in range(count)]
+                join(part, e.a, e.b)
+        self.part = [find(part, n) for n in range(count)]
         self.poles_of: dict[int, int] = defaultdict(int)  # part -> bits of the poles that feed it
         for e in fixed:
             for here, there in ((e.a, e.b), (e.b, e.a)):
@@ -137,7 +138,7 @@ class Solver:
         group = list(range(len(self.network.names)))
         for e in (*self.fixed, *moving):
             if not self.fed(e.a) and not self.fed(e.b):
-                _join(group, e.a, e.b)
+                join(group, e.a, e.b)
         found: dict[int, Region] = {}
         self.regions: list[Region] = []
 
@@ -149,12 +150,12 @@ class Solver:
 
         for node in range(len(group)):
             if root[node] == node and not self.fed(node):
-                region(_find(group, node)).nodes.append(node)
+                region(find(group, node)).nodes.append(node)
         for e in self.fixed:
             if not self.fed(e.a) and not self.fed(e.b):
-                region(_find(group, e.a)).fixed.append(e)
+                region(find(group, e.a)).fixed.append(e)
         for number, e in enumerate(moving):
-            key = next((_find(group, n) for n in (e.a, e.b) if not self.fed(n)), -1 - number)
+            key = next((find(group, n) for n in (e.a, e.b) if not self.fed(n)), -1 - number)
             region(key).moving.append(e)
         self.region_of = {node: r for r in self.regions for node in r.nodes}
         for r in self.regions:
@@ -171,19 +172,15 @@ class Solver:
         if _count(self.network, region.variables) > STATES:
             return self._links(region)
         earth = region.earths[0] if region.earths else -1
+        nodes = [*region.nodes, *region.hubs, *region.earths[:1]]
+        at = {node: number for number, node in enumerate(nodes)}
         for values in _states(self.network, region.variables):
             chosen = dict(zip(region.variables, values, strict=True))
-            heads: dict[int, int] = {}
-
-            def find(n: int, heads: dict[int, int] = heads) -> int:
-                while heads.setdefault(n, n) != n:
-                    n = heads[n]
-                return n
-
+            head = list(range(len(nodes)))
             for e in (*region.fixed, *(m for m in region.moving if _closed(m, chosen))):
-                a, b = (earth if n in self.earth_of else n for n in (e.a, e.b))
-                heads[find(a)] = find(b)
-            ends = [find(h) for h in (*region.hubs, *([earth] if region.earths else []))]
+                a, b = (at[earth if n in self.earth_of else n] for n in (e.a, e.b))
+                join(head, a, b)
+            ends = [find(head, at[h]) for h in (*region.hubs, *region.earths[:1])]
             if len(set(ends)) < len(ends):
                 return True
         return False
@@ -200,26 +197,19 @@ class Solver:
 
     def _clusters(self) -> None:
         """Parts that active regions join, and the active regions of each."""
-        head: dict[int, int] = {}
-
-        def find(n: int) -> int:
-            while head.setdefault(n, n) != n:
-                n = head[n]
-            return n
-
         active = [r for r in self.regions if r.active]
+        head = list(range(len(self.part)))
         for r in active:
-            parts = [self.part[h] for h in r.hubs]
-            for other in parts[1:]:
-                head[find(other)] = find(parts[0])
+            for other in r.hubs[1:]:
+                join(head, self.part[other], self.part[r.hubs[0]])
+        self._cluster_of = [find(head, part) for part in self.part]
         self._cluster: dict[int, list[Region]] = defaultdict(list)
         for r in active:
-            self._cluster[find(self.part[r.hubs[0]])].append(r)
-        self._cluster_of = find
+            self._cluster[self._cluster_of[r.hubs[0]]].append(r)
 
     def active_at(self, nodes: Iterable[int]) -> list[Region]:
         """The active regions that change something at nodes that are always fed."""
-        keys = {self._cluster_of(self.part[n]) for n in nodes if n not in self.earth_of}
+        keys = {self._cluster_of[n] for n in nodes if n not in self.earth_of}
         return [r for key in keys for r in self._cluster.get(key, [])]
 
     def own(self, ports: Iterable[int]) -> list[Region]:
@@ -426,23 +416,10 @@ def _closed(e: Element, chosen: dict[int, int]) -> bool:
     return all(chosen[variable] in values for variable, values in e.when)
 
 
-def _find(head: list[int], n: int) -> int:
-    while head[n] != n:
-        head[n] = head[head[n]]
-        n = head[n]
-    return n
-
-
-def _join(head: list[int], a: int, b: int) -> None:
-    a, b = _find(head, a), _find(head, b)
-    if a != b:
-        head[max(a, b)] = min(a, b)
-
-
 def _contract(network: Network) -> list[int]:
     """Nodes that always conduct without any resistance as one: the least of them stands for all."""
     head = list(range(len(network.names)))
     for e in network.elements:
         if not e.when and e.ohm.high == 0:
-            _join(head, e.a, e.b)
-    return [_find(head, n) for n in range(len(head))]
+            join(head, e.a, e.b)
+    return [find(head, n) for n in range(len(head))]

@@ -27,7 +27,7 @@ class Standing(NamedTuple):
 
 
 class Budget(NamedTuple):
-    """What a supply can give and what is asked of it, in A; `watts` is its voltage times its trip current.
+    """What a supply or a district can give and what is asked of it, in A; `watts`: voltage times trip current, in W.
 
     `trains`: all that have a current, since each may come onto its track; none where it feeds no track.
     """
@@ -115,4 +115,11 @@ def budgets(survey: Survey) -> list[Budget]:
         left = None if supply.trip is None else supply.trip - trains
         watts = None if supply.trip is None else supply.trip * supply.voltage
         found.append(Budget(supply.name, supply.trip, trains, left, watts, supply.name in fed))
+        for district, (owner, trip) in survey.protection.breakers().items():
+            if owner == supply.name:
+                feeds = survey.protection.feeds_track(district)
+                trains = asked if feeds else 0.0
+                found.append(
+                    Budget(f"{district} (district)", trip, trains, trip - trains, trip * supply.voltage, feeds)
+                )
     return found

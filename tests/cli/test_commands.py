@@ -260,6 +260,9 @@ def test_drop_of_a_supply_without_trip_current():
         (("--amps", "3 V"), "is no unit of"),
         (("--picture", "-", "--along", "lin"), "there is no piece of track 'lin'; did you mean 'line'?"),
         (("--picture", "long.yaml"), "is the layout itself"),
+        (("--picture", "-", "--route", "line.a", "lst.b"), "there is no piece of track 'lst'; did you mean 'lost'?"),
+        (("--picture", "-", "--route", "line.a", "lost.b"), "there is no route: no track leads from one to the other"),
+        (("--picture", "-", "--route", "line.a", "line.b", "--along", "line"), "leave --along and --set out"),
         (("--temperature", "300"), "300"),
     ],
 )

@@ -83,7 +83,7 @@ class Throws:
                 moved.append(conductor)
         left = Counter(layout.conductors)
         left.subtract(Counter(moved))
-        assert min(left.values()) >= 0
+        assert min(left.values(), default=0) >= 0
         self.movers[variable] = movers
         self.fixed[variable] = list(left.elements())
 
@@ -159,15 +159,30 @@ def throw_shorts(layout: Layout, *, in_step: bool = False) -> Iterator[tuple[str
                 yield variable, new
 
 
+def open_blades(layout: Layout, piece: str, state: State) -> list[tuple[str, str]]:
+    """The open blades of a piece and the stock rails beside them, where they are not one rail."""
+    values = layout.pieces[piece]
+    kind = values.get("kind", "")
+    if kind == "catch-turnout":
+        blades = values.get("blades", "both")
+        sides = ("left", "right") if blades == "both" else (blades,)
+        is_open = layout.position(piece, state) == "open"
+        return [(f"closure-{side}", f"stock-{side}") for side in sides if is_open]
+    if kind not in ("live-frog", "insulated-frog", "single-blade-live"):
+        return []
+    leg = {end: leg for leg, end in HANDS[values["hand"]].items()}[layout.position(piece, state)]
+    if kind == "single-blade-live":
+        one = {"right": ("R", "stock-right"), "left": ("L", "stock-left")}[values.get("blade", "right")]
+        return [("frog", one[1])] if leg == one[0] else []
+    altered = values.get("links") == "cut" or values.get("closure-rails") == "cut" or values.get("jumpers") == "true"
+    return [] if kind == "live-frog" and altered else [OPEN_BLADES[kind][leg]]
+
+
 def wheel_backs(layout: Layout, state: State) -> Iterator[str]:
     """The pieces whose open blade has another pole than the stock rail beside it."""
-    for piece, values in layout.pieces.items():
-        table = OPEN_BLADES.get(values.get("kind", ""))
-        if table is None:
-            continue
-        legs = {end: leg for leg, end in HANDS[values["hand"]].items()}
-        blade, stock = table[legs[layout.position(piece, state)]]
-        if layout.all_clash([(f"{piece}.{blade}", f"{piece}.{stock}")], layout.pictures[state]):
+    for piece in layout.pieces:
+        pairs = [(f"{piece}.{blade}", f"{piece}.{stock}") for blade, stock in open_blades(layout, piece, state)]
+        if pairs and layout.all_clash(pairs, layout.pictures[state]):
             yield piece
 
 

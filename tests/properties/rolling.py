@@ -149,21 +149,28 @@ class Rolling:
                     found[piece, entry] = self.runs[piece, entry, leave]
         return found
 
-    def rail_lacks(self, piece: str, rail: str, opposite: str, state: State) -> bool:
+    def rail_lacks(self, run: Run, rail: str, opposite: str, state: State) -> bool:
         """Whether a wheel on a rail gets nothing."""
         if rail in ("gap", "dead"):
             return True
         layout = self.layout
-        meant = layout.expected_dead[piece]
+        meant = layout.expected_dead[run.piece]
         always = bool(meant) and len(meant) == len(layout.states)
-        if layout.is_section(piece) and not always:
-            return False
-        if state in meant and not always:
+        if not always and (state in meant or all(self.unfit(run.piece, end, state) for end in (run.entry, run.exit))):
             return False
         picture = layout.pictures[state]
         rails = [rail] if opposite == "dead" else [rail, opposite]
         return all(
             self.lacks_with(rails, [layout.has(one, picture, setting) for one in rails])
+            for setting in layout.settings(rails, picture)
+        )
+
+    def unfit(self, piece: str, end: str, state: State) -> bool:
+        """Whether the two rails at an end do not have the two poles of one supply."""
+        layout, picture = self.layout, self.layout.pictures[state]
+        rails = list(layout.end_rails(piece, end))
+        return all(
+            layout.pair_is_dead(*(layout.has(one, picture, setting) for one in rails))
             for setting in layout.settings(rails, picture)
         )
 
@@ -181,7 +188,7 @@ class Rolling:
         rail, opposite = own[millimetre], other[millimetre]
         if opposite == "gap":  # the rail opposite is still that of the piece
             opposite = self.under_gap(run, "right" if side == "left" else "left", millimetre)
-        return self.rail_lacks(run.piece, rail, opposite, state)
+        return self.rail_lacks(run, rail, opposite, state)
 
     def under_gap(self, run: Run, side: str, millimetre: int) -> str:
         """The rail of the piece where an insulated joint is."""

@@ -15,10 +15,11 @@ from tests.properties.layouts import dump
 from tests.properties.moving import RULES, Throws, differences, enumerated, moving_layout, poles_of
 from tests.properties.reference import Layout, State, load
 
+AWKWARD = (70156,)  # a plug whose poles meet inside a region, so that no rail that is always fed shows it
 SEEDS = 1500 if os.environ.get("NETLISTER_LONG") else 120
 
 
-@pytest.mark.parametrize("seed", range(SEEDS))
+@pytest.mark.parametrize("seed", [*range(SEEDS), *AWKWARD])
 def test_layout_from_a_seed(seed: int) -> None:
     data = moving_layout(seed)
     assert differences(data) == [], dump(data)
@@ -27,7 +28,7 @@ def test_layout_from_a_seed(seed: int) -> None:
 def test_layouts_are_varied() -> None:
     """Every rule is broken in many layouts, and in some states of them only."""
     partly = dict.fromkeys(RULES, 0)
-    for seed in range(120):
+    for seed in range(240):
         layout = Layout(moving_layout(seed))
         for (rule, _), states in enumerated(layout).items():
             partly[rule] += len(states) < len(layout.states)

@@ -130,3 +130,23 @@ def test_allow_and_never():
     assert report.findings == ()
     never = TURNOUT + "never: [{T1: through}]"
     assert "left" not in found(never, "voltage-drop")
+
+
+DISTRICT = """
+track: {line: {length: 0 m}}
+buses: {main: {supply: main}, yard: {from: main, breaker: 1 A}}
+feeds: [{to: line, from: yard, wire: 1.7 ohm/m, length: 1 m}]
+"""
+
+
+def test_the_breaker_of_a_district_protects_it():
+    # worked out: 15 V over 3.4 ohm are 4.4 A: too little for 3 A and a margin of 1.5, enough for a breaker of 1 A
+    assert found(DISTRICT, "weak-short") == {}
+    assert "line" in found(DISTRICT.replace(", breaker: 1 A", ""), "weak-short")
+    assert "line" in found(DISTRICT.replace("from: yard, wire", "from: main, wire"), "weak-short")
+
+
+def test_a_thin_wire_behind_a_breaker():
+    text = DISTRICT.replace("1.7 ohm/m", "AWG 28")
+    assert found(text, "wire-load") == {}
+    assert set(found(text.replace("breaker: 1 A", "breaker: 2 A"), "wire-load")) == {"yard/line"}

@@ -66,12 +66,12 @@ def _dress_feed(rng: Random, data: Data, feed: Data) -> None:
 
 
 def _contacts_to_poles(rng: Random, data: Data) -> None:
-    """Wire some throws to a pole of the supply in place of the stock rail."""
-    supply = next(iter(data["supplies"]))
+    """Wire some throws to a pole of a bus in place of the stock rail."""
+    buses = list(data.get("buses") or data["supplies"])
     for section in ("machines", "switches"):
         for values in (data.get(section) or {}).values():
             for contact in (values.get("contacts") or {}).values():
                 for throw, terminal in list(contact.items()):
                     if throw not in {"common", "action"} and rng.random() < 0.1:
                         assert terminal
-                        contact[throw] = f"{supply}.{rng.choice('AB')}"
+                        contact[throw] = f"{rng.choice(buses)}.{rng.choice('AB')}"

@@ -95,6 +95,10 @@ class Resistors:
             return 0.0
         return q.parse_wire(values["wire"]).ohm_per_m * q.parse(values["length"], q.LENGTH)
 
+    def bus_of(self, values: Data) -> str:
+        """The bus of a reverser or frog unit; the only one where none is named."""
+        return str(values.get("from", next(iter(self.data.get("buses") or self.layout.supplies))))
+
     def bus_node(self, bus: str, letter: str, place: float) -> str:
         """The node of a bus at a place from its beginning."""
         buses = self.data.get("buses") or {}
@@ -156,23 +160,40 @@ class Resistors:
                 name = f"{piece}.{bar}" if bar else piece
                 if layout.position(name, state) == position:
                     yield f"{piece}.{one}", f"{piece}.{other}", self.part("blade")
-        for one in layout.contact_conductors():
-            if layout.conducts(one, state):
-                yield one.one, one.other, self.part("contact") if one.holder else 0.0
-        for one in layout.reverser_conductors():
-            if layout.conducts(one, state):
-                yield one.one, one.other, self.part("contact")
-        for one in layout.plug_conductors():
-            if layout.conducts(one, state):
-                yield one.one, one.other, 0.0
+        for name, (owner, contact) in layout.contacts.items():
+            yield f"{name}.common", self.written(contact["common"]), 0.0
+            for position in layout.positions(owner):
+                if position in contact:
+                    yield f"{name}.{position}", self.written(contact[position]), 0.0
+                if layout.position(owner, state) == position:
+                    yield f"{name}.common", f"{name}.{position}", self.part("contact")
+        for name, one in layout.reversers.items():
+            if "follows" in one:
+                straight = layout.position(one["follows"], state) in one["straight"]
+                for letter, opposite in (("A", "B"), ("B", "A")):
+                    pole = self.bus_node(self.bus_of(one), letter if straight else opposite, 0.0)
+                    yield f"{name}.{letter}", pole, self.part("contact")
+        for name, plug in layout.plugs.items():
+            for one, other in (plug.get("pins") or {}).values():
+                if name not in layout.variables or layout.position(name, state) == "in":
+                    yield self.written(one), self.written(other), 0.0
+
+    def written(self, name: str) -> str:
+        """The node of a terminal as written: a bus where it begins, a rail at the end that is named."""
+        head, _, tail = name.partition(".")
+        if tail in ("A", "B") and head in (self.data.get("buses") or {}):
+            return self.bus_node(head, tail, 0.0)
+        terminal = self.layout.terminal(name)
+        end, dot, _ = tail.partition(".")
+        return self.end_node(terminal, end) if dot and head in self.layout.pieces else terminal
 
     def wiring(self) -> Iterator[Resistor]:
         """Wires and components."""
         for one in self.layout.entries("wires"):
-            yield self.layout.terminal(one["from"]), self.layout.terminal(one["to"]), self.wire(one)
+            yield self.written(one["from"]), self.written(one["to"]), self.wire(one)
         for one in self.layout.section("components").values():
             ohm = q.parse(one["resistance"], q.RESISTANCE) if "resistance" in one else 0.0
-            yield self.layout.terminal(one["from"]), self.layout.terminal(one["to"]), ohm
+            yield self.written(one["from"]), self.written(one["to"]), ohm
 
     def of(self, state: State, setting: dict[str, str]) -> list[Resistor]:
         """All resistors in a state; `setting`: of automatic devices, `A` straight (or pole A), `B` the other way."""
@@ -183,13 +204,13 @@ class Resistors:
             if one.get("mode") == "automatic":
                 for letter in "AB":
                     source = letter if setting[name] == "A" else "BA"["AB".index(letter)]
-                    pole = self.layout.pole(self.layout.supply_of(one["from"]), source)
+                    pole = self.bus_node(self.bus_of(one), source, 0.0)
                     found.append((f"{name}.{letter}", pole, self.part("contact")))
         bare = Solved(found, self.real_poles)
         for name, one in self.layout.units.items():
             frog = self.layout.terminal(one["feeds"])
             if not bare.poles(frog):
-                pole = self.layout.pole(self.layout.supply_of(one["from"]), setting[name])
+                pole = self.bus_node(self.bus_of(one), setting[name], 0.0)
                 found.append((frog, pole, self.part("contact")))
         return found
 

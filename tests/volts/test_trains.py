@@ -48,3 +48,16 @@ def test_budget():
     assert found["main"][1:] == pytest.approx((3, 2.0, 1.0, 45, True))
     assert found["lights"].feeds_track is False
     assert found["lights"].trains == 0
+
+
+def test_budget_of_a_district():
+    text = LAYOUT.replace("length: 5 m}}", "length: 5 m}, yard: {from: main, breaker: 1 A}}")
+    found = {b.supply: b for b in budgets(Survey.of(netlister.read_text(text)))}
+    assert found["yard (district)"][1:] == (1, 0, 1, 15, False)
+    fed = {
+        b.supply: b
+        for b in budgets(
+            Survey.of(netlister.read_text(text.replace("from: main}]", "from: yard}]").replace("tap: 5 m, ", "")))
+        )
+    }
+    assert fed["yard (district)"][1:] == pytest.approx((1, 2, -1, 15, True))
