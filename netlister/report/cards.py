@@ -1,10 +1,12 @@
-"""The wiring cards on the page: one for each kind of piece that the layout uses."""
+"""The wiring cards on the page, and sheets of the kinds that the layout uses."""
 
 from __future__ import annotations
 
+import re
 from html import escape
 from typing import TYPE_CHECKING
 
+from netlister.draw import card
 from netlister.kinds import library
 from netlister.outputs.kind_page import kind_fragment
 
@@ -12,8 +14,25 @@ if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
 
 
+MOST_CARDS = 80
+"""Cards drawn on one page; larger layouts have them from `netlister draw` alone."""
+
+
 def cards(circuit: Circuit) -> list[tuple[str, str]]:
-    """Titles and HTML, in the order of the layout; plain track needs none."""
+    """Titles and HTML, in the order of the layout: a card per piece that changes and per reverser, then the kinds."""
+    drawn = card.cards(circuit.layout)
+    found = [(name, part_of_page(card.card_svg(circuit, name))) for name in drawn if len(drawn) <= MOST_CARDS]
+    return found + _kinds(circuit)
+
+
+def part_of_page(svg: str) -> str:
+    """A card without its own style, which the policy of the page would refuse."""
+    svg = re.sub(r"<style>.*?</style>\n?", "", svg, count=1, flags=re.DOTALL)
+    return svg.replace('class="card"', 'class="plan wired"', 1)
+
+
+def _kinds(circuit: Circuit) -> list[tuple[str, str]]:
+    """All that is known of each kind that the layout uses; plain track needs none."""
     known = circuit.layout.library or library()
     users: dict[tuple[str, str, tuple[tuple[str, str], ...]], list[str]] = {}
     for piece in circuit.layout.pieces.values():

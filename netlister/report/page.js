@@ -281,7 +281,7 @@
     const now = zoom || sheet.clientWidth / own;
     size(Math.min(8, Math.max(0.1, now * by)));
   }
-  size(1);
+  size(own < 1.5 * sheet.clientWidth ? 0 : 1);
   at("larger").addEventListener("click", () => sized(1.4));
   at("smaller").addEventListener("click", () => sized(1 / 1.4));
   at("fit").addEventListener("click", () => size(0));
