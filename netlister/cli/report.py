@@ -19,7 +19,11 @@ if TYPE_CHECKING:
 SELECT = click.option("--select", metavar="RULES", default="", help="Only these rules, separated by commas.")
 IGNORE = click.option("--ignore", metavar="RULES", default="", help="All but these rules, separated by commas.")
 SET = click.option(
-    "--set", "settings", multiple=True, metavar="NAME=POSITION", help="A position to open with; the rest at their first."
+    "--set",
+    "settings",
+    multiple=True,
+    metavar="NAME=POSITION",
+    help="A position to open with; the rest at their first.",
 )
 ROUTE = click.option(
     "--route", "routes", nargs=2, multiple=True, metavar="A B", help="A route for the train; else between open ends."

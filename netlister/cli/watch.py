@@ -40,7 +40,9 @@ def command(layout: str, port: int, select: str, ignore: str, color: str) -> Non
         message = "standard input cannot be watched; save the layout as a file"
         raise click.BadParameter(message, param_hint="LAYOUT")
     if not Path(layout).is_file():
-        what = "is a folder; name the layout file in it" if Path(layout).is_dir() else "is not there; name a layout file"
+        what = (
+            "is a folder; name the layout file in it" if Path(layout).is_dir() else "is not there; name a layout file"
+        )
         message = f"'{layout}' {what}"
         raise click.BadParameter(message, param_hint="LAYOUT")
     served = Served()
@@ -94,7 +96,9 @@ def _used(layout: str, before: list[Path]) -> list[Path]:
             for key, value in root.value:
                 if isinstance(key, Scalar) and key.value == "use":
                     items = value.value if isinstance(value, Sequence) else [value]
-                    return [Path(layout).parent / item.value for item in items if isinstance(item, Scalar) and item.value]
+                    return [
+                        Path(layout).parent / item.value for item in items if isinstance(item, Scalar) and item.value
+                    ]
         return []
     return before
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from html import escape
+from itertools import count
 from typing import TYPE_CHECKING
 
 from netlister.draw import card
@@ -44,9 +45,15 @@ def _kinds(circuit: Circuit) -> list[tuple[str, str]]:
         asked = " ".join(filter(None, (hand, *(f"{key}={value}" for key, value in options))))
         title = f"{name}{f' ({asked})' if asked else ''}: {_named(pieces)}"
         body = _lower(kind_fragment(known, name, hand, options))
-        body = body.replace(' aria-label="', f' aria-label="{escape(f"{name} {asked}".strip())}: ')
+        body = _told_apart(body, escape(f"{name} {asked}".strip()))
         found.append((title, f"<p>Pieces: {escape(', '.join(pieces))}</p>\n{body}"))
     return found
+
+
+def _told_apart(html: str, whose: str) -> str:
+    """Names of scrolling tables that are there once on the page: whose they are, and numbers."""
+    number = count(1)
+    return re.sub(r' aria-label="([^"]*)"', lambda m: f' aria-label="{whose}, table {next(number)}: {m[1]}"', html)
 
 
 def _lower(html: str) -> str:

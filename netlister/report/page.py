@@ -128,9 +128,7 @@ def _document(title: str, body: str, data: Sequence[str], *, live: bool) -> str:
 
 
 class _Page:
-    def __init__(
-        self, analysis: Analysis, report: Report, state: State, found: Sequence[Trip], *, live: bool
-    ) -> None:
+    def __init__(self, analysis: Analysis, report: Report, state: State, found: Sequence[Trip], *, live: bool) -> None:
         self.circuit = analysis.circuit
         self.layout = analysis.layout
         self.analysis = analysis
@@ -212,7 +210,9 @@ class _Page:
         )
         known = {fix for _, _, fix in heads}
         effects = [
-            self._effect(f, number + i, told=bool(first.mistakes) or i > 0, fix="" if first.mistakes or f.fix in known else f.fix)
+            self._effect(
+                f, number + i, told=bool(first.mistakes) or i > 0, fix="" if first.mistakes or f.fix in known else f.fix
+            )
             for i, f in enumerate(findings)
         ]
         shown, rest = effects[:4], effects[4:]
@@ -355,10 +355,7 @@ class _Page:
 
     def _cautions(self) -> str:
         cautions = "".join(f"<li>{escape(text)}</li>" for text in CAUTIONS)
-        return (
-            '<section class="care" aria-labelledby="care"><h2 id="care">Take care</h2>'
-            f"<ul>{cautions}</ul></section>"
-        )
+        return f'<section class="care" aria-labelledby="care"><h2 id="care">Take care</h2><ul>{cautions}</ul></section>'
 
 
 def _table(key: str, title: str, heads: Sequence[Kept], rows: Iterable[str], count: int) -> str:

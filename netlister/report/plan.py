@@ -44,9 +44,7 @@ def moved(circuit: Circuit, state: State, placed: Mapping[str, Placed]) -> Moved
     """The rails of every piece that moves, in each of its positions."""
     found: Moved = {}
     for name, one in placed.items():
-        variables = list(
-            dict.fromkeys(circuit.variable[circuit.layout.bars[bar].variable] for bar in one.piece.bars)
-        )
+        variables = list(dict.fromkeys(circuit.variable[circuit.layout.bars[bar].variable] for bar in one.piece.bars))
         counts = [len(circuit.variables[v].positions) for v in variables]
         ways = list(product(*map(range, counts))) if variables else []
         if not ways or len(ways) > MOST_STATES:

@@ -29,9 +29,7 @@ def axe(page):
     tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
     found = page.evaluate("(tags) => axe.run(document, {runOnly: tags})", tags)
     assert found["passes"]
-    return [
-        f"{v['id']}: {n['html'][:160]} {n['failureSummary']}" for v in found["violations"] for n in v["nodes"][:4]
-    ]
+    return [f"{v['id']}: {n['html'][:160]} {n['failureSummary']}" for v in found["violations"] for n in v["nodes"][:4]]
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -133,7 +131,11 @@ def test_a_finding_sets_its_positions_and_lights_its_path(name, opened):
         lit = page.evaluate("""() => [...document.querySelectorAll("#sheet .glow.lit")]
           .map((glow) => { let one = glow; while (!one.dataset.rail) one = one.nextElementSibling; return one.dataset.rail; })""")
         rails = {circuit.names[node] for node in circuit.rails}
-        assert set(lit) == set(finding.path) & rails
+        drawn = set(
+            page.evaluate("[...document.querySelectorAll('#sheet path.rail[data-rail]')].map((p) => p.dataset.rail)")
+        )
+        assert set(lit) == set(finding.path) & rails & drawn
+        assert lit
         poles = poles_shown(page)
         assert any(len(poles[rail][0]) > 1 for rail in set(finding.path) & rails)
         tried += 1
@@ -185,7 +187,10 @@ def test_the_policy_stops_what_is_not_of_the_page(opened):
     policy = re.search(r'Content-Security-Policy" content="([^"]*)"', html)[1]
     assert policy.startswith("default-src &#x27;none&#x27;")
     assert "unsafe" not in policy
-    assert not re.search(r"\son\w+=|javascript:|https?://(?!www\.w3\.org/2000/svg)", re.sub(r"<script.*?</script>", "", html, flags=re.DOTALL))
+    assert not re.search(
+        r"\son\w+=|javascript:|https?://(?!www\.w3\.org/2000/svg)",
+        re.sub(r"<script.*?</script>", "", html, flags=re.DOTALL),
+    )
     page = opened(html, allowed="requires 'TrustedScript'")
     page.evaluate("""() => { const s = document.createElement("script"); window.ran = 0;
       try { s.textContent = "window.ran = 1"; document.head.append(s); } catch { window.refused = 1; } }""")
@@ -210,7 +215,9 @@ def test_the_link_keeps_the_state(opened):
     levers = page.locator("button.lever")
     for number in (0, 3, 5):
         levers.nth(number).press("Enter")
-    page.get_by_label("Red probe", exact=True).fill("T1.frog" if "T1" in layout.pieces else poles_shown(page).popitem()[0])
+    page.get_by_label("Red probe", exact=True).fill(
+        "T1.frog" if "T1" in layout.pieces else poles_shown(page).popitem()[0]
+    )
     page.keyboard.press("Tab")
     page.locator("#push").press("ArrowRight")
     page.wait_for_timeout(300)
@@ -224,7 +231,9 @@ def test_the_link_keeps_the_state(opened):
 
 
 def test_a_broken_link_does_no_harm(opened):
-    page = opened(html_of(example("one-frog")), "#set=T9%3Dnowhere&finding=99&red=none&train=ghost&from=x.y&at=1e9&set=%")
+    page = opened(
+        html_of(example("one-frog")), "#set=T9%3Dnowhere&finding=99&red=none&train=ghost&from=x.y&at=1e9&set=%"
+    )
     layout = example("one-frog")
     circuit = build(layout)
     compare(page, circuit, rail_poles(circuit, state_of(circuit, {})))
@@ -291,5 +300,11 @@ def test_a_thousand_turnouts(opened, record_property):
 def test_same_input_same_bytes():
     layout = example("terminus")
     assert make(layout, [], []) == make(example("terminus"), [], [])
-    assert "/tmp/" not in make(netlister.read_text("format: netlister/1\nsupplies: {m: {type: dcc, voltage: 15 V}}\ntrack: {a: {length: 1 m}}\n"), [], [])
+    assert "/tmp/" not in make(
+        netlister.read_text(
+            "format: netlister/1\nsupplies: {m: {type: dcc, voltage: 15 V}}\ntrack: {a: {length: 1 m}}\n"
+        ),
+        [],
+        [],
+    )
     assert json.loads(re.search(r'id="data">(.*?)</script>', make(layout, [], []))[1])["format"] == "netlister-page/1"

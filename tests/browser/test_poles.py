@@ -63,7 +63,9 @@ def test_random_layouts_against_plain_enumeration(seed, opened):
     listed = states(told)
     for state in Random(seed).sample(listed, min(6, len(listed))):
         settings = dict(state)
-        page.evaluate("(hash) => { location.hash = hash; }", urlencode([("set", f"{k}={v}") for k, v in settings.items()]))
+        page.evaluate(
+            "(hash) => { location.hash = hash; }", urlencode([("set", f"{k}={v}") for k, v in settings.items()])
+        )
         page.wait_for_function("() => location.hash !== ''")
         page.wait_for_timeout(20)
         walked = rail_poles(circuit, state_of(circuit, settings))

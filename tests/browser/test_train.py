@@ -92,7 +92,9 @@ def test_where_the_train_stops_agrees_with_the_rule_stall(opened):
     report = netlister.check_file(layout.name)
     told = next(f for f in report.findings if f.rule == "stall" and f.subject == "peat-engine at T3")
     assert "for 5 mm of its way" in " ".join([told.message, *(m.headline for m in told.mistakes)])
-    page = opened(html_of(layout), "#" + urlencode([("train", "peat-engine"), ("from", "line-2.a"), ("set", "M3=through")]))
+    page = opened(
+        html_of(layout), "#" + urlencode([("train", "peat-engine"), ("from", "line-2.a"), ("set", "M3=through")])
+    )
     stops = [text for what, text in troubles(page) if what == "stalls"]
     assert len(stops) == 1
     start, stop = (int(x) for x in stops[0].removeprefix("Stops at ").removesuffix(" mm").split(" to "))
