@@ -11,13 +11,13 @@ from math import prod
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.draw.plan import laid_out
+from netlister.draw.style import pole_class
 from netlister.finding import Severity
 from netlister.formats.text import when_text
 from netlister.outputs.poles import rail_poles
 from netlister.report.cards import cards
 from netlister.report.embed import embed, json_text
-from netlister.draw.plan import laid_out
-from netlister.draw.style import pole_class
 from netlister.report.plan import moved, plan_part
 from netlister.report.trips import trips
 from netlister.report.volts import volts_of
@@ -36,9 +36,14 @@ if TYPE_CHECKING:
 HERE = Path(__file__).parent
 
 CAUTIONS = (
-    "What is shown is the circuit as it is written, not the wires under your baseboard. Before the first train test with "
-    "a meter: supply unplugged, track empty.",
-    "Low voltage at several amps burns and melts: a fuse or breaker in every bus. Never join the outputs of two supplies.",
+    (
+        "What is shown is the circuit as it is written, not the wires under your baseboard. Before the first train test "
+        "with a meter: supply unplugged, track empty."
+    ),
+    (
+        "Low voltage at several amps burns and melts: a fuse or breaker in every bus. Never join the outputs of two "
+        "supplies."
+    ),
     "Everything on the mains side is for licensed people and your local code.",
 )
 
@@ -227,7 +232,9 @@ class _Page:
         said = f": {escape(finding.message)}" if told else ""
         path = ""
         if finding.path:
-            path = f'<p class="path">Conducts: {" – ".join(f"<code>{escape(t)}</code>" for t in finding.path)}</p>'
+            path = (
+                f'<p class="path">Conducts: {" &ndash; ".join(f"<code>{escape(t)}</code>" for t in finding.path)}</p>'
+            )
         mend = f'<p class="mend"><b>To mend it:</b> {escape(fix)}</p>' if fix else ""
         label = escape(f"{finding.rule}: {finding.subject}")
         return (
@@ -333,12 +340,12 @@ class _Page:
         return _table("volts", "Volts lost at the worst place of each piece", heads, rows, len(self.volts.rows))
 
     def _joints(self) -> str:
-        def cut(on_left: bool, on_right: bool) -> str:
+        def cut(*, on_left: bool, on_right: bool) -> str:
             return {(0, 0): "no", (1, 0): "left", (0, 1): "right", (1, 1): "both"}[int(on_left), int(on_right)]
 
         rows = (
             f'<tr><th scope="row">{escape(j.name)}</th><td>{escape(".".join(j.start))}</td>'
-            f"<td>{escape('.'.join(j.end))}</td><td>{cut(j.pairs[0][2], j.pairs[1][2])}</td></tr>"
+            f"<td>{escape('.'.join(j.end))}</td><td>{cut(on_left=j.pairs[0][2], on_right=j.pairs[1][2])}</td></tr>"
             for j in self.layout.joints
         )
         heads = (Kept("joint"), Kept("from"), Kept("to"), Kept("insulated, seen along the first"))
@@ -401,7 +408,7 @@ _METER = """\
 <label>Black probe <input id="probe-1" list="rails" autocomplete="off" spellcheck="false"></label></div>
 <datalist id="rails"></datalist>
 <dl class="reading" aria-live="polite"><dt>Supply unplugged</dt><dd id="beep">Put both probes on a rail.</dd>
-<dt>Supply on</dt><dd id="volts-read">–</dd></dl></section>"""
+<dt>Supply on</dt><dd id="volts-read">&ndash;</dd></dl></section>"""
 
 _TRAIN = """\
 <section class="card script" aria-labelledby="train-head"><h3 id="train-head">Train</h3><!-- own -->

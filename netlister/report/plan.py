@@ -1,4 +1,4 @@
-"""The plan on the page: the drawing of the layout as part of a page, and its rails in other positions of their piece."""
+"""The plan on the page: the drawing of the layout as part of it, and its rails in other positions of their piece."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import re
 from itertools import product
 from typing import TYPE_CHECKING
 
-from netlister.draw.plan import plan_svg
 from netlister.draw.placing import GAUGE
+from netlister.draw.plan import plan_svg
 from netlister.draw.rails import runs
 from netlister.draw.style import path
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from random import Random
 from urllib.parse import urlencode
 
-import networkx
+import networkx as nx
 import pytest
 
 import netlister
@@ -19,7 +19,7 @@ RESISTING = {"diode", "lamp", "resistor"}
 
 def graph(circuit, state, *, over_all):
     """What conducts in a state with the supplies unplugged, poles as nodes like any other."""
-    found = networkx.Graph()
+    found = nx.Graph()
     found.add_nodes_from(circuit.names)
     components = circuit.layout.components
     for c in circuit.conductors:
@@ -53,14 +53,10 @@ def beeps(page, circuit, rng, count):
         state = tuple(rng.randrange(len(v.positions)) for v in circuit.variables)
         clear, whole = (graph(circuit, state, over_all=over) for over in (False, True))
         red = rng.choice(names)
-        near = sorted(networkx.node_connected_component(whole, red) & set(names))
+        near = sorted(nx.node_connected_component(whole, red) & set(names))
         black = rng.choice(near if rng.random() < 0.5 else names)
         expected = (
-            "beep"
-            if networkx.has_path(clear, red, black)
-            else "resists"
-            if networkx.has_path(whole, red, black)
-            else "silent"
+            "beep" if nx.has_path(clear, red, black) else "resists" if nx.has_path(whole, red, black) else "silent"
         )
         assert probe(page, circuit, state, red, black)[0] == expected, (state, red, black)
         heard.add(expected)
@@ -111,7 +107,7 @@ feeds:
         ("one.left", "one.left", "beep", "same", "both probes on one rail"),
     ],
 )
-def test_volts_by_hand(red, black, heard, what, words, opened):
+def test_volts_by_hand(red, black, heard, what, words, opened):  # noqa: PLR0917
     layout = netlister.read_text(CABS)
     page = opened(html_of(layout))
     found = probe(page, build(layout), (), red, black)

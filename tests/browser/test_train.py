@@ -59,8 +59,8 @@ def troubles(page):
 
 
 def test_dead_track_stops_a_short_train_and_crossed_feeds_short_every_train(opened):
-    """By hand: on 40 mm dead track two axles 20 mm apart stand wholly on it from 320 to 340 mm, and to either side for
-    half the width of the gap; the feeds of 'bad' are crossed, so the first wheel on the gap at 640 mm shorts."""
+    # By hand: on 40 mm of dead track two axles 20 mm apart stand wholly on it from 320 to 340 mm, and to either side for
+    # half the width of a gap. The feeds of 'bad' are crossed, so the first wheel on the gap at 640 mm shorts.
     layout = netlister.read_text(LINE)
     page = opened(html_of(layout), "#" + urlencode([("train", "short"), ("from", "one.a"), ("at", "330")]))
     gap = json.loads(page.locator("#data").text_content())["gap"]
@@ -70,7 +70,7 @@ def test_dead_track_stops_a_short_train_and_crossed_feeds_short_every_train(open
     assert found[1][0] == "short"
     assert found[1][1].startswith(f"Shorts at {round(640 - gap / 2)} to ")
     page.locator("#train").select_option(label="long")
-    assert [what for what, _ in troubles(page)][0] == "short"
+    assert troubles(page)[0][0] == "short"
 
 
 def test_a_train_is_pushed_by_keys(opened):
