@@ -199,7 +199,7 @@ class _Card:
             return y
         self.write(x, y, heading, BODY, bold=True)
         y += BODY * 1.35
-        columns = (0.0, 0.4 * room, 0.79 * room)
+        columns = (0.0, 0.37 * room, 0.73 * room)
         for row in rows:
             deepest = y
             for column, (text, start) in enumerate(zip(row, columns, strict=True)):
@@ -252,7 +252,7 @@ class _PieceCard(_Card):
 
     def drawings(self, x: float, y: float, room: float) -> float:
         shown = self._shown()
-        columns = 1 if len(shown) < 2 or (len(shown) == 2 and self._flat()) else 2
+        columns = 1 if self.placed.pit or len(shown) < 2 or (len(shown) == 2 and self._flat()) else 2
         each = room / columns
         bottom = y
         for first in range(0, len(shown), columns):
@@ -268,11 +268,11 @@ class _PieceCard(_Card):
         return self._legend(x, bottom + 6, room)
 
     def _shown(self) -> list[Position]:
-        """The positions to draw: of a turntable the first tracks, both ways round."""
+        """The positions to draw: of a turntable the first track, both ways round."""
         if not self.placed.pit:
             return self.positions[:MOST_POSITIONS]
         half = len(self.positions) // 2
-        return [p for pair in zip(self.positions[:half], self.positions[half:], strict=False) for p in pair][:4]
+        return [p for pair in zip(self.positions[:half], self.positions[half:], strict=False) for p in pair][:2]
 
     def _flat(self) -> bool:
         left, low, right, high = _bounds(self.placed)
@@ -543,9 +543,9 @@ class _ReverserCard(_Card):
     def wiring(self, x: float, y: float, room: float) -> float:
         y += 12
         name = self.name
-        ins = [
-            (f"in {letter}", pole, self.colour(pole)) for letter, pole in zip("AB", self.reverser.inputs, strict=True)
-        ]
+        bus = self.reverser.bus
+        inputs = zip("AB", self.reverser.inputs, strict=True)
+        ins = [(f"in {letter}", f"{bus}.{letter}", self.colour(pole)) for letter, pole in inputs]
         y = self.rows(x, y, room, f"Into {name}", ins)
         outs = [
             (f"out {source[-1]}", terminal, self.colour(source, terminal))
