@@ -10,8 +10,9 @@ import click
 import netlister
 
 COMMANDS = (
-    "start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist", "symbols", "spice",
-    "schematic", "graph", "draw", "card",
+COMMANDS = (
+    "start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card", "report", "watch",
+    "netlist", "symbols", "spice", "schematic", "graph",
 )  # fmt: skip
 
 
