@@ -10,7 +10,6 @@ import click
 import netlister
 
 COMMANDS = (
-COMMANDS = (
     "start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card", "report", "watch",
     "netlist", "symbols", "spice", "schematic", "graph",
 )  # fmt: skip
