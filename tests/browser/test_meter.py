@@ -144,7 +144,7 @@ def test_volts_of_automatic_devices(red, black, what, words, opened):
 def test_probes_by_tap_and_by_list(opened):
     page = opened(html_of(example("one-frog")))
     page.get_by_label("puts the red probe there").check()
-    rails = page.locator("#sheet path.rail")
+    rails = page.locator("#sheet path.rail[data-rail]")
     names = [rails.nth(i).get_attribute("data-rail") for i in range(rails.count())]
     for which, index in ((0, 0), (1, len(names) - 1)):  # after the red one the black one is next
         spot = rails.nth(index).evaluate("""(path) => {
