@@ -23,18 +23,18 @@ def read_file(path: str) -> Layout:
     """Read a layout file. Raises `netlister.source.UnusableError`, which lists every fault with its place."""
     from pathlib import Path
 
-    from netlister.layout.read import read_layout
+    from netlister.netlists.rebuild import read_any
     from netlister.source import read_source
 
-    return read_layout(read_source(path), None if path == "-" else Path(path).resolve().parent)
+    return read_any(read_source(path), None if path == "-" else Path(path).resolve().parent)
 
 
 def read_text(text: str, name: str = "layout.yaml") -> Layout:
     """Read a layout from text; `name` is what places are named after. Raises UnusableError as `read_file` does."""
-    from netlister.layout.read import read_layout
+    from netlister.netlists.rebuild import read_any
     from netlister.source import Source
 
-    return read_layout(Source(name, text))
+    return read_any(Source(name, text))
 
 
 def check_file(path: str, **options: Any) -> Report:

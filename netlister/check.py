@@ -45,6 +45,12 @@ class Report:
 
         return report_object(self)
 
+    def to_text(self) -> str:
+        """The report as the text that `netlister check` prints."""
+        from netlister.formats.text import render
+
+        return render(self)
+
     def count(self, severity: Severity) -> int:
         """How many findings there are of a severity."""
         return sum(f.severity == severity for f in self.findings)

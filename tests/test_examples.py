@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import json
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -77,6 +79,28 @@ def test_volts_of_the_quarry_line(file, arguments, expected, monkeypatch, reques
     if request.config.getoption("--update-expected"):
         path.write_bytes(text.encode())
     assert same_numbers(path.read_bytes().decode(), text)
+
+
+FOR_OTHERS = (
+    ("schematic.svg", ("schematic", "layout.yaml", "--format", "svg")),
+    ("graph.dot", ("graph", "layout.yaml", "--format", "dot")),
+    ("nets.csv", ("graph", "layout.yaml", "--format", "csv")),
+    ("deck.cir", ("spice", "layout.yaml", "--train", "goods@kiln:250 mm", "--amps", "1 A")),
+    ("throw.cir", ("spice", "layout.yaml", "--throw", "M1@150ms", "--shift", "M1.frog=-100ms", "--probe", "T1.frog")),
+)
+
+
+@pytest.mark.parametrize(("file", "arguments"), FOR_OTHERS)
+def test_one_frog_for_other_programs(file, arguments, monkeypatch, request):
+    example = ROOT / "examples" / "one-frog"
+    monkeypatch.chdir(example)
+    code, text = output(*arguments)
+    assert code == 0
+    path = example / "expected" / file
+    if request.config.getoption("--update-expected"):
+        path.write_bytes(text.encode())
+    expected = path.read_bytes().decode()
+    assert text.replace("\r\n", "\n") == expected.replace("\r\n", "\n")
 
 
 def same_numbers(one, other):
@@ -191,3 +215,44 @@ def test_json_is_one_object_of_the_stated_version(example):
     assert report["format"] == "netlister-findings/1"
     assert report["layout"] == "layout.yaml"
     assert report["proved"] is True
+
+
+BRICKWORKS = ROOT / "examples" / "brickworks"
+
+
+def test_a_drawing_of_the_brickworks(monkeypatch, request):
+    monkeypatch.chdir(BRICKWORKS)
+    for file, arguments in (("check.txt", ()), ("check.json", ("--format", "json"))):
+        code, text = output("check", "wiring.net", *arguments)
+        assert code == 1
+        path = BRICKWORKS / "expected" / file
+        if request.config.getoption("--update-expected"):
+            path.write_bytes(text.encode())
+        assert path.read_bytes().decode() == text
+
+
+def test_a_drawing_of_the_brickworks_mended_as_its_readme_says():
+    text = (BRICKWORKS / "wiring.net").read_text(encoding="utf-8")
+    readme = (BRICKWORKS / "README.md").read_text(encoding="utf-8")
+    ((old, new),) = re.findall(r"```text\n(.*?)\n```\n\nof `X3` becomes\n\n```text\n(.*?)\n```", readme, re.DOTALL)
+    before, mark, after = text.partition('(comp (ref "X3")')
+    assert old in after
+    assert netlister.check_text(before + mark + after.replace(old, new, 1), "wiring.net").findings == ()
+
+
+def test_the_script_of_the_brickworks_says_the_same_as_the_drawing(tmp_path):
+    said = (BRICKWORKS / "expected" / "check.txt").read_text(encoding="utf-8")
+    expected = [line for line in said.splitlines() if line.startswith(("  pole-short", "    path:", "  help:"))]
+    assert len(expected) == 3
+    for arguments, wrong in (([], 1), (["mended"], 0)):
+        done = subprocess.run(
+            [sys.executable, str(BRICKWORKS / "wiring.py"), *arguments],
+            cwd=tmp_path,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        lines = [line for line in done.stdout.splitlines() if line in expected]
+        assert lines == expected * wrong
+        assert (f"{wrong} errors found" in done.stderr) or (not wrong and "No errors or warnings" in done.stderr)
+    assert list(tmp_path.iterdir()) == []

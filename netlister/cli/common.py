@@ -34,12 +34,12 @@ def shown_name(path: str) -> str:
 
 def open_layout(path: str, style: str = "text") -> tuple[Source, Layout]:
     """Read a layout, or say what is wrong with it and leave with exit code 2."""
-    from netlister.layout.read import read_layout
+    from netlister.netlists.rebuild import read_any
 
     name = shown_name(path)
     try:
         source = read_source(path, name)
-        layout = read_layout(source, None if path == "-" else Path(path).resolve().parent)
+        layout = read_any(source, None if path == "-" else Path(path).resolve().parent)
     except UnusableError as error:
         unusable(error, name, style)
     return source, layout

@@ -10,9 +10,9 @@ import click
 import netlister
 
 COMMANDS = (
-    *("start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "report", "watch"),
-    "netlist",
-)
+    "start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist", "symbols", "spice",
+    "schematic", "graph", "draw", "card", "report", "watch",
+)  # fmt: skip
 
 
 class _Lazy(click.Group):

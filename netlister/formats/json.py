@@ -23,14 +23,14 @@ def report_object(report: Report) -> dict[str, Any]:
         "proved": report.proved,
         "variables": {v.name: list(v.positions) for v in report.layout.variables.values()},
         "summary": {s.label: report.count(s) for s in sorted(Severity, reverse=True)},
-        "findings": [_finding(f) for f in report.findings],
+        "findings": [_finding(f, report.layout.drawn) for f in report.findings],
     }
     if not report.proved:
         found["unproved"] = [{"rule": rule, "subject": subject} for rule, subject in report.unproved]
     return found
 
 
-def _finding(f: Finding) -> dict[str, Any]:
+def _finding(f: Finding, drawn: dict[str, str]) -> dict[str, Any]:
     found: dict[str, Any] = {
         "rule": f.rule,
         "severity": f.severity.label,
@@ -45,6 +45,9 @@ def _finding(f: Finding) -> dict[str, Any]:
     if f.terminals:
         found["terminals"] = list(f.terminals)
     found["path"] = list(f.path)
+    said = {name: drawn[name] for name in (f.subject, *f.parts, *f.path, *f.terminals) if name in drawn}
+    if said:
+        found["drawn"] = said
     found["message"] = f.message
     found["fix"] = f.fix
     found["where"] = [place(span) for span in f.where]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import groupby
 from math import prod
 from textwrap import wrap
@@ -26,6 +27,9 @@ MOST_POSITIONS = 10
 MOST_ON_PATH = 20
 """Terminals of a path shown; of longer ones the middle is left out."""
 
+_IN_A_DRAWING = (
+    "In the drawing, a key that a help names is the field of that name; insulate a rail by the other joiner's symbol."
+)
 _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "1;33", Severity.NOTE: "1;36"}
 
 
@@ -46,14 +50,18 @@ def render(report: Report, source: Source | None = None, *, colour: bool = False
     lines = source.lines() if source is not None else []
     blocks = []
     for _, group in groupby(report.findings, key=lambda f: f.cause):
-        blocks.append("\n".join(_cause(list(group), lines, source.name if source else "", paint)))
+        blocks.append("\n".join(_cause(list(group), lines, source.name if source else "", paint, report.layout.drawn)))
     text = "\n\n".join(blocks)
+    if report.findings and report.layout.netlist:
+        text += f"\n\n{_IN_A_DRAWING}"
     if not quiet or not report.proved:
         text += ("\n\n" if text else "") + "\n".join(_summary(report, paint))
     return text + "\n" if text else ""
 
 
-def _cause(findings: list[Finding], lines: list[str], file: str, paint: Callable[[str, str], str]) -> Iterator[str]:
+def _cause(
+    findings: list[Finding], lines: list[str], file: str, paint: Callable[[str, str], str], drawn: dict[str, str]
+) -> Iterator[str]:
     first = findings[0]
     worst = max(f.severity for f in findings)
     label = paint(worst.label, _COLOURS[worst])
@@ -65,10 +73,27 @@ def _cause(findings: list[Finding], lines: list[str], file: str, paint: Callable
     shown = findings[:MOST_SHOWN]
     for number, finding in enumerate(shown):
         yield from _effect(finding, told=bool(first.mistakes) or number > 0, paint=paint)
+        yield from _drawn(finding, drawn)
     if len(findings) > len(shown):
         yield f"  … and {len(findings) - len(shown)} more of the same cause (all of them with --format json)"
     for fix in dict.fromkeys(mistake.fix for mistake in mistakes):
         yield from _filled(f"  {paint('help', '1;32')}: ", fix, len("  help: "))
+
+
+def _drawn(finding: Finding, drawn: dict[str, str]) -> Iterator[str]:
+    """The references and nets of a drawing that have other names than the parts and terminals of a finding."""
+    said = [f"{name} is {drawn[name]}" for name in _named(finding) if name in drawn]
+    if said:
+        shown, more = said[:MOST_POSITIONS], len(said) - MOST_POSITIONS
+        text = ", ".join(shown) + (f" and {more} more" if more > 0 else "")
+        head = "    in the drawing: "
+        yield from _filled(head, text, len(head))
+
+
+def _named(finding: Finding) -> list[str]:
+    """The things and terminals that a finding names, each once; first what its mistakes name."""
+    quoted = [name for mistake in finding.mistakes for name in re.findall(r"'([^']+)'", mistake.headline)]
+    return list(dict.fromkeys([*quoted, finding.subject, *finding.parts, *finding.path, *finding.terminals]))
 
 
 def _filled(head: str, text: str, indent: int) -> Iterator[str]:

@@ -428,7 +428,7 @@ class _Feeder:
             elif rail:
                 wires.append((poles[pole], f"{name}.{rail}"))
         r.layout.feeds.append(
-            Feed(frame.name, frame.source, name, tuple(wires), place, frame.tap, frame.wire, frame.span)
+            Feed(frame.name, frame.source, name, tuple(wires), place, frame.tap, frame.wire, frame.span, target.value)
         )
 
     def _default(self, kind: Kind) -> tuple[str, str] | None:

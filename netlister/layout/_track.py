@@ -9,7 +9,7 @@ from netlister.kinds import KindError
 from netlister.layout._context import either
 from netlister.layout.model import Joint, Notice, Piece
 from netlister.quantity import shown
-from netlister.source import Mapping, Scalar
+from netlister.source import Mapping, Scalar, Sequence
 
 if TYPE_CHECKING:
     from netlister.kinds import Takes
@@ -261,7 +261,9 @@ def _read_set(r: Reading, piece: Piece, node: Node) -> None:
     tracks = [route.name for route in piece.kind.routes]
     for track, key, value in r.items(node, "a position for each track, as in '{1: {T5: through}}',"):
         if track in tracks:
-            piece.sets[track] = tuple(r.cubes(value, "the positions that set this track, as in '{T5: through}',"))
+            what = "the positions that set this track, as in '{T5: through}',"
+            ways = value.value if type(value) is Sequence else [value]
+            piece.sets[track] = tuple(cube for way in ways for cube in r.cubes(way, what))
         else:
             r.fault(key, f"'{shown(piece.name)}' has no track '{shown(track)}'; write {either(tracks)}")
 

@@ -95,6 +95,7 @@ class Feed(NamedTuple):
     tap: float | None
     wire: Wire
     span: Span
+    target: str = ""  # the piece or end as written
 
 
 class Contact(NamedTuple):
@@ -264,3 +265,6 @@ class Layout:
     machines: dict[str, tuple[str, ...]] = field(default_factory=dict)  # name -> the tie bars it throws
     types: dict[str, str] = field(default_factory=dict)  # machine or switch -> how it is built, where that is written
     library: Library | None = None  # the kinds that it was read with
+    use: tuple[str, ...] = ()  # the files of kinds, as written
+    netlist: bool = False  # whether it was read from a netlist
+    drawn: dict[str, str] = field(default_factory=dict)  # of a netlist: name or terminal -> reference or net, if other

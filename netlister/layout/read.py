@@ -8,7 +8,7 @@ from netlister import kinds
 from netlister.layout import _gear, _names, _power, _rest, _track
 from netlister.layout._context import THINGS, Reading
 from netlister.quantity import shown
-from netlister.source import Fault, Reader, Scalar, UnusableError, allows, compose, suggest
+from netlister.source import Fault, Reader, Scalar, Sequence, UnusableError, allows, compose, suggest
 from netlister.source import Mapping as MappingNode
 
 if TYPE_CHECKING:
@@ -68,6 +68,7 @@ def read_nodes(source: Source, root: Node, folder: Path | None = None) -> Layout
     _names.lone_junctions(r)
     r.layout.notices.sort(key=lambda notice: notice.span)
     r.layout.allows = allows(source)
+    r.layout.use = _texts(sections["use"][1]) if "use" in sections else ()
     return r.layout
 
 
@@ -89,6 +90,11 @@ def _sections(r: Reader, root: Node) -> Sections:
     for name, advice in REQUIRED.items():
         _require(r, found, name, advice)
     return found
+
+
+def _texts(node: Node) -> tuple[str, ...]:
+    """The texts of a list, or the one text in its place."""
+    return tuple(str(n.value) for n in (node.value if type(node) is Sequence else [node]) if n.value)
 
 
 def _check_format(r: Reader, sections: Sections) -> None:

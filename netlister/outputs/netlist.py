@@ -1,26 +1,19 @@
 """The netlist in the format of KiCad, written by skidl: its parts with their pins, and the nets that join them.
 
-`netlister.outputs.netlist_parts` says which parts and nets there are. skidl is imported here, late and quietly.
+`netlister.outputs.netlist_parts` says which parts and nets there are. skidl is imported late and quietly.
 """
 
 from __future__ import annotations
 
-import contextlib
 import io
-import logging
-import os
 import re
-import sys
-import tempfile
-import warnings
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 from netlister.outputs.netlist_parts import parts
+from netlister.outputs.quiet_skidl import quiet, skidl_module
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from netlister.circuit.model import Circuit
     from netlister.layout.model import Layout
     from netlister.outputs.netlist_parts import Part
@@ -33,76 +26,12 @@ def kicad_netlist(circuit: Circuit) -> str:
     the layout stands in it as a string with `\\`, `\"`, `\n`, `\r` and `\t` for the characters that need it.
     While it works the current folder of the process is a temporary one for a moment (when skidl is first imported).
     """
-    with _quiet(_skidl()) as skidl:
+    with quiet(skidl_module()) as skidl:
         design = _design(skidl, parts(circuit))
         text: str = design.generate_netlist(
             file_=io.StringIO(), tool=skidl.KICAD, do_backup=False, track_src=False, track_abs_path=False
         )
     return _plain(text, circuit.layout)
-
-
-# ---- skidl
-
-
-def _skidl() -> Any:
-    """Import skidl where it was not before: without its log files, its warnings and its handlers of messages."""
-    if "skidl" in sys.modules:
-        return sys.modules["skidl"]
-    logger_class = logging.getLoggerClass()
-    quiet = io.StringIO()
-    with (
-        tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder,
-        _inside(folder),
-        contextlib.redirect_stdout(quiet),
-        contextlib.redirect_stderr(quiet),
-        warnings.catch_warnings(),
-    ):
-        warnings.simplefilter("ignore")
-        try:
-            import skidl
-            from skidl.logger import erc_logger, rt_logger, stop_log_file_output
-
-            stop_log_file_output()
-            for logger in (rt_logger, erc_logger):
-                for handler in list(logger.handlers):
-                    logger.removeHandler(handler)
-                logger.addHandler(logging.NullHandler())
-        finally:
-            logging.setLoggerClass(logger_class)
-    return skidl
-
-
-@contextlib.contextmanager
-def _inside(folder: str) -> Iterator[None]:
-    """Make a folder the current one for a while."""
-    try:
-        before = os.getcwd()  # noqa: PTH109
-    except OSError:  # the current folder is gone
-        before = folder
-    os.chdir(folder)
-    try:
-        yield
-    finally:
-        with contextlib.suppress(OSError):
-            os.chdir(before)
-
-
-@contextlib.contextmanager
-def _quiet(skidl: Any) -> Iterator[Any]:
-    """Keep skidl for a while from speaking of footprints that nothing here has, or of anything else.
-
-    It would also note for every part and net which lines of which program made it, which takes as long as the rest.
-    """
-    level = logging.root.manager.disable
-    handler, trace = skidl.empty_footprint_handler, skidl.circuit.get_skidl_trace
-    logging.disable(logging.CRITICAL)
-    skidl.empty_footprint_handler = lambda _part: None
-    skidl.circuit.get_skidl_trace = list
-    try:
-        yield skidl
-    finally:
-        skidl.empty_footprint_handler, skidl.circuit.get_skidl_trace = handler, trace
-        logging.disable(level)
 
 
 def _design(skidl: Any, listed: list[Part]) -> Any:

@@ -12,23 +12,27 @@ the standard leaves free.
 
 | letter | part |
 |---|---|
+| A | the layout as a whole: what belongs to no single part (m) |
 | B | detector (m) |
 | E | lamp (m) |
 | F | breaker, fuse |
 | G | supply: a source |
-| K | contact of a relay |
+| K | relay, contact of one |
 | L | piece of track without blades: a length of track, a crossing |
+| M | switch machine: it moves something |
 | Q | contact moved by a switch machine or by the blades, reverser, frog unit: they switch power |
 | R | diode, resistor |
-| S | contact of a hand switch |
+| S | hand switch, contact of one |
 | U | insulated joiner: holds the rails in line and apart (m) |
 | W | bus, feed, wire, lead of a contact to a pole |
-| X | metal joiner, pin of a plug: they connect |
+| X | metal joiner, plug, pin of a plug, terminal: they connect |
 | Y | piece of track with blades: a turnout, a slip |
 """
 
 from __future__ import annotations
 
+import json
+import re
 from collections import defaultdict
 from pathlib import PurePath
 from typing import TYPE_CHECKING, NamedTuple
@@ -37,7 +41,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.circuit.model import Circuit, Conductor, When
-    from netlister.layout.model import Contact, Joint, Piece, Wire
+    from netlister.layout.model import Contact, Expectation, Joint, Piece, Train, Wire
     from netlister.source import Span
 
 TRACK = "track"
@@ -62,6 +66,26 @@ _LETTERS = {
     "lamp": "E",
     "detector": "B",
 }
+
+_MORE_LETTERS = {
+    "supply": "G",
+    "bus": "W",
+    "automatic reverser": "Q",
+    "following reverser": "Q",
+    "frog unit": "Q",
+    "machine": "M",
+    "switch": "S",
+    "plug": "X",
+    "terminal": "X",
+    "layout": "A",
+}
+
+
+def letter_of(kind: str) -> str:
+    """The reference letter of a part that is no piece of track and no contact; `-` may stand for spaces in its name."""
+    kind = kind.replace("-", " ")
+    return _LETTERS.get(kind) or _MORE_LETTERS[kind]
+
 
 Fields = tuple[tuple[str, str], ...]
 
@@ -100,13 +124,25 @@ def parts(circuit: Circuit) -> list[Part]:
     numbers: dict[str, int] = defaultdict(int)
     tags: dict[str, int] = defaultdict(int)
     found = []
-    for draft in _Parts(circuit).all():
+    allowed = {f"{PurePath(a.span.file).name}:{a.span.line}": f"{a.rule}: {a.reason}" for a in circuit.layout.allows}
+    told: set[str] = set()
+    for made in _Parts(circuit).all():
+        draft = made
+        place = dict(draft.fields).get("Place", "")
+        if place not in told and place.rpartition(":")[0] in allowed:
+            draft = draft._replace(fields=(*draft.fields, ("Allow", allowed[place.rpartition(":")[0]])))
+        told.add(place)
         numbers[draft.letter] += 1
         tags[draft.tag] += 1
         again = tags[draft.tag]
         tag = draft.tag if again == 1 else f"{draft.tag} #{again}"
         found.append(Part(f"{draft.letter}{numbers[draft.letter]}", *draft[1:4], tag, *draft[5:]))
     return found
+
+
+def wired(circuit: Circuit) -> list[Part]:
+    """The parts that have pins: what can be drawn. The others say what moves and what is meant."""
+    return [part for part in parts(circuit) if part.pins]
 
 
 def net_names(circuit: Circuit) -> list[str]:
@@ -185,6 +221,10 @@ class _Parts:
         yield from self.components()
         yield from self.plugs()
         yield from self.wires()
+        yield from self.movers()
+        yield from self.lone_plugs()
+        yield from self.terminals()
+        yield from self.whole()
 
     # ---- helps
 
@@ -238,6 +278,10 @@ class _Parts:
                 ("Resistance", _amount(supply.resistance, "ohm") if supply.resistance else ""),
                 ("Positive", supply.positive if supply.type == "dc" else ""),
                 ("Common", supply.common),
+                ("Type", "" if supply.type == "ac" else supply.type),
+                ("Voltage", voltage),
+                ("Trip time", _amount(supply.trip_time, "s")),
+                ("Accessory", "true" if supply.accessory else ""),
             )
             pins = self.nets(zip("AB", supply.poles, strict=True))
             head = self.head(supply.name, supply.span)
@@ -272,6 +316,8 @@ class _Parts:
             ("Options", ", ".join(options)),
         )
         fields = self.head(piece.name, piece.span) + fields + self.conducts("blade", piece.name, -1, pins)
+        sets = {track: [dict(cube) for cube in cubes] for track, cubes in piece.sets.items()}
+        fields += _said(("Hand", kind.hand), ("Set", _sets(sets)))
         value = f"{kind.name} {kind.hand}".rstrip()
         letter = "Y" if kind.bladed else "L"
         return _Draft(letter, TRACK, kind.name, value, f"track {piece.name}", fields, self.nets(pins))
@@ -280,12 +326,20 @@ class _Parts:
         """A joint: a joiner for each of its two rails."""
         head = self.head(joint.name, joint.span)
         for side, (start, end, insulated) in zip(("left", "right"), joint.pairs, strict=True):
-            fields = _said(*head, ("Rail", side), ("Conducts", NEVER if insulated else ALWAYS))
+            fields = _said(
+                *head,
+                ("Rail", side),
+                ("Conducts", NEVER if insulated else ALWAYS),
+                ("From", ".".join(joint.start)),
+                ("To", ".".join(joint.end)),
+                ("Insulate", joint.insulate if joint.insulate == "vee" else ""),
+            )
             draft = self.pair(f"{'insulated' if insulated else 'metal'} joiner", joint.name, (start, end), fields)
             yield draft._replace(tag=f"joint {joint.name} {side}")
 
     def feeds(self) -> Iterator[_Draft]:
         """A feed: a wire per pole, from the pole to the rail."""
+        entries: dict[Span, str] = {}
         for feed in self.layout.feeds:
             fields = _said(
                 *self.head(feed.name, feed.span),
@@ -294,8 +348,10 @@ class _Parts:
                 ("At", _amount(feed.at, "m")),
                 *_wire_fields(feed.wire),
             )
+            entry = entries.setdefault(feed.span, str(len(entries) + 1))
             for ends in feed.wires:
-                yield self.pair("feed", feed.name, ends, fields, feed.wire.text)
+                more = (("Entry", entry), ("To", feed.target), ("Rail", ends[1].partition(".")[2]))
+                yield self.pair("feed", feed.name, ends, fields + more, feed.wire.text)
 
     def contact(self, index: int, contact: Contact) -> _Draft:
         """A contact: pins common and one per throw."""
@@ -308,6 +364,7 @@ class _Parts:
             *_said(("Type", self.layout.types.get(contact.owner, ""))),
             ("Action", contact.action),
             *self.conducts("contact", owner, index, pins),
+            *self.written(places, (contact.common, *(t for _, t in contact.throws)), contact.buses, contact.ends_at),
         )
         value = f"{contact.action} contact"
         return _Draft(
@@ -340,6 +397,12 @@ class _Parts:
             if reverser.automatic:
                 says = (("Conducts", AUTOMATIC),)
             fields = (*self.head(reverser.name, reverser.span), ("From", reverser.bus), *says)
+            if reverser.automatic:
+                fields += _said(("Mode", "automatic"), ("Time", _amount(reverser.time, "s")))
+            elif reverser.variable is not None:
+                positions = self.layout.variables[reverser.variable].positions
+                straight = listed([positions[value] for value in reverser.straight])
+                fields += (("Follows", reverser.variable), ("Straight", straight))
             value = "automatic reverser" if reverser.automatic else "following reverser"
             yield _Draft("Q", WIRING, value, value, f"reverser {reverser.name}", fields, self.nets(pins))
 
@@ -348,6 +411,9 @@ class _Parts:
         for unit in self.layout.units.values():
             pins = self.nets((*zip("AB", unit.inputs, strict=True), ("frog", unit.frog)))
             fields = (*self.head(unit.name, unit.span), ("Conducts", AUTOMATIC))
+            fields += _said(
+                ("From", unit.bus), ("Time", _amount(unit.time, "s")), *self.written(["frog"], [unit.frog], [""], [""])
+            )
             yield _Draft("Q", WIRING, "frog unit", "frog unit", f"frog unit {unit.name}", fields, pins)
 
     def components(self) -> Iterator[_Draft]:
@@ -359,6 +425,8 @@ class _Parts:
                 ("Rating", _amount(component.rating, "W" if kind == "resistor" else "A")),
                 ("Resistance", _amount(component.resistance, "ohm")),
                 ("Conducts", NEVER if kind == "load" else ""),
+                ("Trip time", _amount(component.trip_time, "s")),
+                *self.written("12", component.ends, component.buses, component.ends_at),
             )
             yield self.pair(kind, component.name, component.ends, fields)
 
@@ -367,16 +435,179 @@ class _Parts:
         for index, pin in enumerate(self.layout.pins):
             name = f"{pin.plug}.{pin.pin}"
             fields = _said(*self.head(name, pin.span, pin.plug), ("Plug", pin.plug), ("Pin", pin.pin))
+            fields += self.written("12", pin.ends, pin.buses, pin.ends_at)
             if pin.variable is not None:
                 (conductor,) = self.sometimes["plug", name, index]
-                fields = (*fields, ("Conducts", f"{PASSES} while {self.condition(conductor.when)}"))
+                says = f"{PASSES} while {self.condition(conductor.when)}"
+                fields = (*fields, ("Conducts", says), ("Optional", "true"))
             yield self.pair("plug pin", name, pin.ends, fields)
 
     def wires(self) -> Iterator[_Draft]:
         """An entry of the wires."""
         for link in self.layout.links:
             fields = _said(*self.head(link.name, link.span), *_wire_fields(link.wire), ("Colour", link.colour))
+            fields += self.written("12", link.ends, link.buses, link.ends_at)
             yield self.pair("wire", link.name, link.ends, fields, link.wire.text)
+
+    # ---- what has no pins
+
+    def movers(self) -> Iterator[_Draft]:
+        """What moves: a machine, a hand switch, a relay. It has no pins; its contacts are parts of their own."""
+        layout = self.layout
+        for name, bars in layout.machines.items():
+            fields = _said(
+                *self.head(name, layout.variables[name].span),
+                ("Throws", listed([self.thrown(bar) for bar in bars])),
+                ("Type", layout.types.get(name, "")),
+            )
+            yield _Draft("M", WIRING, "machine", "machine", f"machine {name}", fields, ())
+        for variable in layout.variables.values():
+            if variable.kind == "switch":
+                fields = _said(
+                    *self.head(variable.name, variable.span),
+                    ("Positions", listed(variable.positions)),
+                    ("Type", layout.types.get(variable.name, "")),
+                    ("Rest", variable.positions[variable.rest] if variable.rest else ""),
+                )
+                yield _Draft("S", WIRING, "switch", "switch", f"switch {variable.name}", fields, ())
+        told: set[str] = set()
+        for contact in layout.contacts:
+            name = contact.owner
+            if name not in told and self.contact_letter(contact) == "K":
+                told.add(name)
+                position = {
+                    value: p for (p, _), values in zip(contact.throws, contact.values, strict=True) for value in values
+                }
+                fields = _said(
+                    *self.head(name, contact.span),
+                    ("Follows", contact.variable),
+                    ("Positions", listed([position[value] for value in sorted(position)])),
+                    ("Type", layout.types.get(name, "")),
+                )
+                yield _Draft("K", WIRING, "switch", "relay", f"switch {name}", fields, ())
+
+    def thrown(self, bar: str) -> str | dict[str, str]:
+        """A tie bar as a machine names it: with its position where that is not its first."""
+        own = next(b for b in self.layout.pieces[_piece_of(bar)].kind.bars if b.name in {"", bar.partition(".")[2]})
+        first = self.layout.bars[bar].positions[0]
+        return bar if first == own.positions[0] else {bar: first}
+
+    def lone_plugs(self) -> Iterator[_Draft]:
+        """An optional plug without a pin."""
+        with_pins = {pin.plug for pin in self.layout.pins}
+        for variable in self.layout.variables.values():
+            if variable.kind == "plug" and variable.name not in with_pins:
+                fields = (*self.head(variable.name, variable.span), ("Optional", "true"))
+                yield _Draft("X", WIRING, "plug", "plug", f"plug {variable.name}", fields, ())
+
+    def terminals(self) -> Iterator[_Draft]:
+        """A free junction, such as a screw of a terminal strip."""
+        circuit = self.circuit
+        taken = {*circuit.rails, *range(len(circuit.poles)), *_own_terminals(circuit)}
+        taken |= {circuit.node[output] for r in self.layout.reversers.values() for output in r.outputs}
+        for node, name in enumerate(circuit.names):
+            if node not in taken:
+                fields = (("Name", name),)
+                pins = self.nets([("1", name)])
+                yield _Draft("X", WIRING, "terminal", "terminal", f"terminal {name}", fields, pins)
+
+    def whole(self) -> Iterator[_Draft]:
+        """What belongs to the layout as a whole; no part where there is nothing."""
+        layout = self.layout
+        constants = {n: _amount(v, "m" if n in {"gauge", "gap"} else "ohm") for n, v in layout.constants.items()}
+        fields = _said(
+            ("Notes", layout.notes),
+            ("Rail", layout.rail),
+            *((name.capitalize(), text) for name, text in constants.items() if name != "rail"),
+            ("Limits", flow({n: _limit(n, value) for n, value in layout.limits.items()} or "")),
+            ("Use", listed(layout.use)),
+            ("Never", flow([dict(cube) for cube, _ in layout.never] or "")),
+            ("Expect", flow([_expectation(e) for e in layout.expectations] or "")),
+            ("Trains", flow({train.name: _train(train) for train in layout.trains.values()} or "")),
+        )
+        if fields:
+            yield _Draft("A", WIRING, "layout", "layout", "layout", fields, ())
+
+    def written(
+        self, pins: Iterable[str], terminals: Iterable[str | None], buses: Iterable[str], ends: Iterable[str]
+    ) -> Fields:
+        """The terminals that pins are wired to as written, where the net alone does not say which."""
+        found = []
+        for pin, terminal, bus, end in zip(pins, terminals, buses, ends, strict=True):
+            if terminal is None:
+                continue
+            node = self.circuit.node[terminal]
+            is_pole = bool(bus) and node < len(self.circuit.poles)
+            text = f"{bus}.{self.circuit.poles[node].letter}" if is_pole else terminal
+            if end:
+                piece, _, rail = terminal.partition(".")
+                side = "left" if self.layout.pieces[piece].kind.ends[end].left == rail else "right"
+                text = f"{piece}.{end}.{side}"
+            if text != self.names[node]:
+                found.append((f"Terminal {pin}", text))
+        return tuple(found)
+
+
+def _piece_of(bar: str) -> str:
+    """The piece that a tie bar belongs to."""
+    return bar.partition(".")[0]
+
+
+def _sets(sets: dict[str, list[dict[str, str]]]) -> str:
+    """The positions that set the tracks of a crossing; where a track has several, in a list."""
+    return flow({track: cubes[0] if len(cubes) == 1 else cubes for track, cubes in sets.items()} or "")
+
+
+def _expectation(expectation: Expectation) -> dict[str, object]:
+    found: dict[str, object] = {"track": list(expectation.pieces), "is": "live" if expectation.live else "dead"}
+    if expectation.when:
+        found["when"] = dict(expectation.when)
+    return found
+
+
+def _train(train: Train) -> dict[str, object]:
+    found: dict[str, object] = {
+        "length": _amount(train.length, "m"),
+        "current": _amount(train.current, "A"),
+        "axles": [_amount(place, "m") for place in train.axles],
+        "wheel": _amount(train.wheel, "m"),
+        "parked": train.parked,
+    }
+    every = tuple(range(1, len(train.axles) + 1))
+    for name, numbers in (("left", train.left), ("right", train.right)):
+        if numbers != every:
+            found[name] = [str(n) for n in numbers]
+    found["conducting"] = [str(n) for n in train.conducting]
+    return {name: value for name, value in found.items() if value or name in {"left", "right"}}
+
+
+def _limit(name: str, value: float) -> str:
+    if name == "drop":
+        return _amount(value * 100, "%")
+    return _amount(value, "m" if name == "feeder-spacing" else "")
+
+
+_BARE = re.compile(r"[A-Za-z0-9_][\w./+-]*( [\w./%+-]+)*")
+
+
+def flow(value: object) -> str:
+    """A value of a field as a line of YAML: texts, lists and mappings."""
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{flow(name)}: {flow(inner)}" for name, inner in value.items()) + "}"
+    if isinstance(value, (list, tuple)):
+        return "[" + ", ".join(flow(inner) for inner in value) + "]"
+    text = str(value)
+    if not text or _BARE.fullmatch(text):
+        return text
+    return json.dumps(text, ensure_ascii=False)
+
+
+def listed(values: Iterable[str | dict[str, str]]) -> str:
+    """A row of names as a field: `T1, T2`, and where they are not all plain as a line of YAML."""
+    row = list(values)
+    if all(isinstance(v, str) and _BARE.fullmatch(v) for v in row):
+        return ", ".join(str(v) for v in row)
+    return flow(row) if row else ""
 
 
 def _said(*fields: tuple[str, str]) -> Fields:

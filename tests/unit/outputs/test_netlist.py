@@ -391,6 +391,7 @@ def test_parts_of_the_siding():
         ("U", "insulated joiner"): 2,
         ("W", "feed"): 6,
         ("Q", "contact"): 1,
+        ("M", "machine"): 1,
     }
     (turnout,) = named(netlist, "T1")
     assert netlist.components[turnout].value == "live-frog right"

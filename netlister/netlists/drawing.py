@@ -1,0 +1,185 @@
+"""What a netlist says: parts with their fields, and nets with the pins that lie on them, each with its place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.netlists import expressions
+from netlister.quantity import shown
+from netlister.source import Fault, UnusableError
+
+if TYPE_CHECKING:
+    from netlister.netlists.expressions import List
+    from netlister.source import Source, Span
+
+EDITORS_OWN = frozenset({"reference", "footprint", "datasheet", "description", "skidl-tag"})
+"""Fields that every part of a schematic has and that say nothing of wiring."""
+
+
+class Text(NamedTuple):
+    """A text and its place."""
+
+    text: str
+    span: Span
+
+
+class Pin(NamedTuple):
+    """A pin of a part that lies on a net."""
+
+    name: str
+    net: str
+    span: Span
+
+
+@dataclass(slots=True, eq=False)
+class Part:
+    """A part. `kind` is the name of its symbol; `fields` are by key: the name in small letters, `-` for spaces."""
+
+    reference: Text
+    kind: Text
+    fields: dict[str, Text] = field(default_factory=dict)
+    named: dict[str, str] = field(default_factory=dict)  # key -> the field's name as written
+    pins: dict[str, Pin] = field(default_factory=dict)
+
+    @property
+    def name(self) -> Text:
+        """What the part is called in a layout: its field `Name`, else its reference."""
+        return self.fields.get("name", self.reference)
+
+
+@dataclass(slots=True)
+class Drawing:
+    """A netlist. `nets` holds per net its place and the pins on it, as pairs of part and pin."""
+
+    source: Source
+    title: Text | None = None
+    parts: list[Part] = field(default_factory=list)
+    nets: dict[str, tuple[Span, list[tuple[Part, Pin]]]] = field(default_factory=dict)
+
+    def connect(self, part: Part, pin: Pin, span: Span) -> None:
+        """Put a pin on its net; `span` is the place of the net."""
+        part.pins[pin.name] = pin
+        self.nets.setdefault(pin.net, (span, []))[1].append((part, pin))
+
+
+def key_of(name: str) -> str:
+    """A field's or a symbol's name as it is compared: in small letters, `-` for spaces and underscores."""
+    return "-".join(name.replace("_", " ").lower().split())
+
+
+def is_netlist(source: Source) -> bool:
+    """Whether a text is a netlist and not a layout: it begins with a round bracket."""
+    return source.text.lstrip().startswith("(")
+
+
+def read(source: Source) -> Drawing:
+    """Read a netlist in KiCad's format. Raises UnusableError, which lists every fault with its place.
+
+    Of a part's fields those that are empty are left out, as are those that every schematic has.
+    """
+    whole = expressions.read(source)
+    if whole.head != "export":
+        message = (
+            f"a netlist begins with '(export', not with '({shown(whole.head)}'; export it from the schematic again"
+        )
+        raise UnusableError([Fault(whole.span, message)])
+    reader = _Reader(source)
+    reader.title(whole)
+    for components in whole.lists("components"):
+        for comp in components.lists("comp"):
+            reader.part(comp)
+    for nets in whole.lists("nets"):
+        for net in nets.lists("net"):
+            reader.net(net)
+    if not reader.by_reference and not reader.faults:
+        reader.faults.append(Fault(whole.span, "there are no parts in this netlist; draw some and export it again"))
+    if reader.faults:
+        raise UnusableError(reader.faults)
+    return reader.drawing
+
+
+class _Reader:
+    def __init__(self, source: Source) -> None:
+        self.drawing = Drawing(source)
+        self.faults: list[Fault] = []
+        self.by_reference: dict[str, Part] = {}
+
+    def title(self, whole: List) -> None:
+        """The title of the first sheet that has one."""
+        for design in whole.lists("design"):
+            for sheet in design.lists("sheet"):
+                block = sheet.first("title_block")
+                title = None if block is None else block.text("title")
+                if title is not None and title.text and self.drawing.title is None:
+                    self.drawing.title = Text(title.text, title.span)
+
+    def part(self, comp: List) -> None:
+        """Read one part."""
+        reference, source = comp.text("ref"), comp.first("libsource")
+        kind = None if source is None else source.text("part")
+        if reference is None:
+            self.faults.append(Fault(comp.span, "this part has no reference; number the parts and export again"))
+            return
+        name = reference.text
+        if name in self.by_reference:
+            first = self.by_reference[name].reference.span.line
+            message = f"'{shown(name)}' is here a second time; it stands in line {first} already: number the parts anew"
+            self.faults.append(Fault(reference.span, message))
+            return
+        if kind is None:
+            message = f"'{shown(name)}' does not say of which symbol it is; there is no '(libsource … (part …))' in it"
+            self.faults.append(Fault(reference.span, message))
+            return
+        part = Part(Text(name, reference.span), Text(kind.text, kind.span))
+        self.by_reference[name] = part
+        self.drawing.parts.append(part)
+        self._fields(part, comp)
+
+    def _fields(self, part: Part, comp: List) -> None:
+        """Fields, as newer and older editors write them; many write each of them twice."""
+        fields = comp.first("fields")
+        for entry in () if fields is None else fields.lists("field"):
+            name, value = entry.text("name"), entry.atom(2)
+            if name is not None and value is not None:
+                _field(part, name.text, Text(value.text, value.span))
+        for entry in comp.lists("property"):
+            name, value = entry.text("name"), entry.text("value")
+            if name is not None and value is not None and key_of(name.text) not in part.fields:
+                _field(part, name.text, Text(value.text, value.span))
+
+    def net(self, net: List) -> None:
+        """Read one net."""
+        name = net.text("name")
+        if name is None:
+            self.faults.append(Fault(net.span, "this net has no name"))
+            return
+        for node in net.lists("node"):
+            self._node(net, name.text.replace("{slash}", "/"), node)
+
+    def _node(self, net: List, name: str, node: List) -> None:
+        reference, pin, function = node.text("ref"), node.text("pin"), node.text("pinfunction")
+        if reference is None or pin is None:
+            self.faults.append(Fault(node.span, "a pin on a net has a '(ref …)' and a '(pin …)'; one is missing"))
+            return
+        part = self.by_reference.get(reference.text)
+        if part is None:
+            message = f"there is no part '{shown(reference.text)}' in this netlist; export it again"
+            self.faults.append(Fault(reference.span, message))
+            return
+        number = pin.text
+        if number.isdigit() and function is not None and function.text and not function.text.isdigit():
+            number = function.text
+        if number in part.pins:
+            if part.pins[number].net != name:
+                message = f"pin '{shown(number)}' of '{shown(reference.text)}' lies on two nets; it lies on one"
+                self.faults.append(Fault(pin.span, message))
+            return
+        self.drawing.connect(part, Pin(number, name, pin.span), net.span)
+
+
+def _field(part: Part, name: str, value: Text) -> None:
+    key = key_of(name)
+    if value.text and value.text != "~" and key not in EDITORS_OWN and key not in part.fields:
+        part.fields[key] = value
+        part.named[key] = name

@@ -1,0 +1,98 @@
+"""Nodes as the layout's reader takes them, made from the fields of a netlist and placed where these stand."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.source import Fault, Mapping, Scalar, Sequence, Source, UnusableError, compose
+
+if TYPE_CHECKING:
+    from netlister.netlists.drawing import Text
+    from netlister.source import Node, Span
+
+
+class Mark(NamedTuple):
+    """A place as the nodes of YAML hold it: counted from 0."""
+
+    line: int
+    column: int
+
+
+def scalar(text: str, span: Span) -> Node:
+    """A text, quoted: it is what it says, even where it is empty."""
+    return _placed(Scalar("", text, style='"'), span)
+
+
+def mapping(entries: list[tuple[Node, Node]], span: Span) -> Node:
+    """A mapping of names to values."""
+    return _placed(Mapping("", entries), span)
+
+
+def sequence(items: list[Node], span: Span) -> Node:
+    """A list."""
+    return _placed(Sequence("", items), span)
+
+
+def entry(name: str, span: Span, value: Node) -> tuple[Node, Node]:
+    """An entry of a mapping."""
+    return scalar(name, span), value
+
+
+def texts(span: Span, pairs: list[tuple[str, Text]]) -> Node:
+    """A mapping of names to texts."""
+    return mapping([entry(name, value.span, scalar(value.text, value.span)) for name, value in pairs], span)
+
+
+def row(value: Text) -> Node:
+    """A field that is a list: `T1, T2`, with positions `T1, T2=diverging`, or a list as a layout has it."""
+    if value.text.lstrip().startswith(("[", "{")):
+        return written(value)
+    items = []
+    for part in value.text.split(","):
+        name, sign, position = (word.strip() for word in part.partition("="))
+        if name or sign:
+            item = scalar(name, value.span)
+            items.append(mapping([(item, scalar(position, value.span))], value.span) if sign else item)
+    return sequence(items, value.span)
+
+
+def pairs(value: Text) -> Node:
+    """A field that is a mapping: `T1=through, T2=diverging`, or a mapping as a layout has it."""
+    if value.text.lstrip().startswith("{"):
+        return written(value)
+    entries = []
+    for part in value.text.split(","):
+        name, sign, text = (word.strip() for word in part.partition("="))
+        if name and not sign:
+            message = f"'{name}' has no '='; write what it is, as in 'name=value', and a comma between several"
+            raise UnusableError([Fault(value.span, message)])
+        if name:
+            entries.append((scalar(name, value.span), scalar(text, value.span)))
+    return mapping(entries, value.span)
+
+
+def written(value: Text) -> Node:
+    """A field that is written as in a layout: a list, a mapping or a text. Raises UnusableError for faulty YAML."""
+    try:
+        root = compose(Source(value.span.file, value.text))
+    except UnusableError as error:
+        raise UnusableError([Fault(value.span, fault.message) for fault in error.faults]) from None
+    seen: set[int] = set()
+    stack = [root]
+    while stack:
+        node = stack.pop()
+        if id(node) in seen:
+            continue
+        seen.add(id(node))
+        _placed(node, value.span)
+        if isinstance(node, Mapping):
+            stack += [part for pair in node.value for part in pair]
+        elif isinstance(node, Sequence):
+            stack += node.value
+    return root
+
+
+def _placed(node: Node, span: Span) -> Node:
+    node.start_mark = Mark(span.line - 1, span.column - 1)
+    node.end_mark = Mark(span.end_line - 1, span.end_column - 1)
+    return node

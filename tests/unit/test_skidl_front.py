@@ -1,0 +1,161 @@
+"""Layouts wired in scripts."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import netlister
+from netlister.skidl import attach, check, circuit, net, part, read_circuit
+from tests.unit.netlists.drawn import drawn, siding
+
+
+def wired(parts, nets):
+    """The circuit of skidl with the parts and nets of a drawing."""
+    design = circuit()
+    made = {}
+    for reference, (kind, fields) in parts.items():
+        made[reference] = part(
+            kind, ref=reference, circuit=design, **{k.lower().replace(" ", "_"): v for k, v in fields.items()}
+        )
+    for name, pins in nets.items():
+        joined = net(name, design)
+        for pin in pins:
+            reference, _, number = pin.partition(".")
+            joined += made[reference][number]
+    return design
+
+
+def outline(report):
+    return sorted((f.rule, f.severity, f.subject, f.when) for f in report.findings)
+
+
+def test_a_script_gives_the_findings_of_the_drawing():
+    parts, nets = siding()
+    assert check(wired(parts, nets)).findings == ()
+    parts["U1"] = ("metal-joiner", {})
+    nets["LEFT"][1], nets["RIGHT"][1] = "Q1.through", "Q1.diverging"
+    expected = netlister.check_text(drawn(parts, nets), "drawing.net")
+    assert expected.findings
+    assert outline(check(wired(parts, nets))) == outline(expected)
+
+
+def test_findings_point_at_the_lines_that_made_the_parts():
+    design = circuit()
+    supply = part("supply", ref="G1", type="dcc", voltage="15 V", circuit=design)
+    line = part("rail-section", ref="L1", circuit=design)  # this line
+    supply["A"] += line["left"], line["right"]
+    places = {(f.where[0].file.rpartition("/")[2], f.where[0].line) for f in check(design).findings}
+    lines = Path(__file__).read_text(encoding="utf-8").splitlines()
+    number = next(n for n, text in enumerate(lines, 1) if text.endswith("# this line"))
+    assert ("test_skidl_front.py", number) in places
+
+
+def test_a_part_made_by_a_function_is_placed_where_that_is_called():
+    design = circuit()
+
+    def section(name):
+        return part("rail-section", ref=name, circuit=design)
+
+    part("supply", ref="G1", type="dcc", voltage="15 V", circuit=design)
+    one = section("L1")
+    other = section("L2")
+    one["left"] += other["left"]
+    lines = [f.where[0].line for f in check(design, select=["dead-track"]).findings]
+    assert len({*lines}) == 2
+    assert lines[1] == lines[0] + 1
+
+
+def test_errors_and_warnings_reach_skidls_own_check():
+    from skidl.logger import erc_logger
+
+    parts, nets = siding()
+    design = wired(parts, nets)
+    attach(design)
+    design.ERC()
+    assert erc_logger.error.count == 0
+    nets["LEFT"][1], nets["RIGHT"][1] = "Q1.through", "Q1.diverging"
+    design = wired(parts, nets)
+    attach(design)
+    design.ERC()
+    assert erc_logger.error.count >= 1
+    design = circuit()
+    part("rail-section", ref="L1", circuit=design)
+    attach(design)
+    design.ERC()
+    assert erc_logger.error.count == 1  # there is no supply
+    other = circuit()
+    other.ERC()
+    assert erc_logger.error.count == 0  # nothing was attached to this one
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields", "message"),
+    [
+        ("live-forg", {}, "did you mean 'live-frog'"),
+        ("live-frog", {}, "needs a hand"),
+        ("live-frog", {"hand": "up"}, "needs a hand"),
+        ("live-frog", {"hand": "left", "jumper": True}, "did you mean 'jumpers'"),
+        ("live-frog", {"hand": "left", "jumpers": "perhaps"}, "jumpers"),
+        ("supply", {"volts": "3 V"}, "takes no 'volts'"),
+        ("contact-9", {}, "there is no symbol 'contact-9'"),
+    ],
+)
+def test_parts_that_cannot_be(kind, fields, message):
+    with pytest.raises(ValueError, match=message):
+        part(kind, circuit=circuit(), **fields)
+
+
+def test_options_and_counts_and_positions_make_pins():
+    design = circuit()
+    table = part("turntable", ref="TT", stalls=6, circuit=design)
+    assert "s6-left" in [pin.num for pin in table.pins]
+    contact = part("contact", moved_by="S1", positions=["off", "on", "test"], circuit=design)
+    assert [pin.num for pin in contact.pins] == ["common", "off", "on", "test"]
+    part("supply", ref="G1", type="dcc", voltage="15 V", circuit=design)
+    part("switch", ref="S1", positions=["off", "on", "test"], circuit=design)
+    layout = read_circuit(design)
+    assert layout.variables["S1"].positions == ("off", "on", "test")
+    assert layout.pieces["TT"].kind.ends.keys() >= {"s6"}
+
+
+def test_faults_name_true_lines():
+    design = circuit()
+    part("supply", ref="G1", type="dcc", voltage="15 V", circuit=design)
+    part("rail-section", ref="L1", name="a", circuit=design)
+    part("rail-section", ref="L2", name="a", circuit=design)
+    with pytest.raises(netlister.UnusableError) as caught:
+        check(design)
+    (fault,) = caught.value.faults
+    assert f"in line {fault.span.line - 1} " in fault.message
+
+
+QUIET = """
+import sys
+import netlister.skidl
+assert "skidl" not in sys.modules and "matplotlib" not in sys.modules
+from netlister.skidl import check, circuit, part
+design = circuit()
+supply = part("supply", ref="G1", type="dcc", voltage="15 V", circuit=design)
+line = part("rail-section", ref="L1", circuit=design)
+supply["A"] += line["left"]
+supply["B"] += line["right"]
+assert not check(design).findings
+"""
+
+
+def test_it_is_quiet_and_leaves_nothing_behind(tmp_path):
+    done = subprocess.run([sys.executable, "-c", QUIET], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_script_of_the_manual(capsys):
+    text = (Path(__file__).parents[2] / "examples" / "netlists.md").read_text(encoding="utf-8")
+    (block,) = re.findall(r"```python\n(.*?)```", text, re.DOTALL)
+    exec(compile(block, "manual", "exec"), {})  # noqa: S102
+    assert "floating-net" not in capsys.readouterr().out
