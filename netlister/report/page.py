@@ -77,8 +77,8 @@ def fault_page(name: str, error: UnusableError, *, live: bool = False) -> str:
     body = (
         f'<header class="top"><p class="file"><code>{escape(name)}</code></p><h1>This file cannot be used yet</h1>'
         f"<p>{count} fault{'' if count == 1 else 's'}. Mend and save it; nothing was checked.</p></header>\n"
-        '<main id="main"><section class="findings"><h2>What is wrong</h2>\n'
-        f'<ol class="faults">\n{faults}</ol></section>\n'
+        f'<main id="main"><section class="findings"><h2>What is wrong</h2>\n<ol class="faults">\n{faults}</ol>'
+        "</section>\n"
         "</main>\n"
     )
     return _document(f"{name}: cannot be used", body, (), live=live)
@@ -253,16 +253,10 @@ class _Page:
             [
                 '<section class="bench" aria-labelledby="plan-head">',
                 '<h2 id="plan-head">Plan</h2>',
-                (
-                    '<noscript><p class="hint">Without its script the page shows everything in one position: '
-                    f"{escape(self._positions_text())}.</p></noscript>"
-                ),
+                f'<noscript><p class="hint">{escape(self._still())}</p></noscript>',
                 '<div class="stage">',
                 _TOOLS,
-                (
-                    '<div class="sheet" id="sheet" tabindex="0" role="region" aria-label="The plan, to be scrolled">'
-                    f"{self._plan()}</div>"
-                ),
+                _SHEET.replace("<!-- plan -->", self._plan()),
                 _LEGEND,
                 '<p id="said" class="said script" role="status"></p>',
                 "</div>",
@@ -278,6 +272,9 @@ class _Page:
 
     def _plan(self) -> str:
         return plan_part(self.circuit, self.state, self.poles)
+
+    def _still(self) -> str:
+        return f"Without its script the page shows everything in one position: {self._positions_text()}."
 
     def _positions_text(self) -> str:
         variables = self.circuit.variables
@@ -398,13 +395,20 @@ _TOOLS = """\
 <button type="button" id="fit">Fit</button> <button type="button" id="larger">Larger</button></div>
 </div>"""
 
-_LEGEND = """\
+_SHEET = """\
+<div class="sheet" id="sheet" tabindex="0" role="region" aria-label="The plan, to be scrolled"><!-- plan --></div>"""
+
+_KINDS = (
+    ("pole-A", "pole A"),
+    ("pole-B", "pole B"),
+    ("pole-none", "no pole: dead"),
+    ("pole-both", "two poles: a short"),
+    ("pole-unit", "a frog unit decides"),
+)
+_KEY = '<li><svg viewBox="0 0 48 10" aria-hidden="true"><path class="rail {}" d="M1 5H47"/></svg> {}</li>'
+_LEGEND = f"""\
 <ul class="legend" id="legend" aria-label="Rails">
-<li><svg viewBox="0 0 48 10" aria-hidden="true"><path class="rail pole-A" d="M1 5H47"/></svg> pole A</li>
-<li><svg viewBox="0 0 48 10" aria-hidden="true"><path class="rail pole-B" d="M1 5H47"/></svg> pole B</li>
-<li><svg viewBox="0 0 48 10" aria-hidden="true"><path class="rail pole-none" d="M1 5H47"/></svg> no pole: dead</li>
-<li><svg viewBox="0 0 48 10" aria-hidden="true"><path class="rail pole-both" d="M1 5H47"/></svg> two poles: a short</li>
-<li><svg viewBox="0 0 48 10" aria-hidden="true"><path class="rail pole-unit" d="M1 5H47"/></svg> set by its unit</li>
+{"".join(_KEY.format(*kind) for kind in _KINDS)}
 </ul>
 <ul class="legend heat" id="heat-legend" aria-label="Volts lost" hidden></ul>"""
 
