@@ -81,6 +81,28 @@ def test_volts_of_the_quarry_line(file, arguments, expected, monkeypatch, reques
     assert same_numbers(path.read_bytes().decode(), text)
 
 
+FOR_OTHERS = (
+    ("schematic.svg", ("schematic", "layout.yaml", "--format", "svg")),
+    ("graph.dot", ("graph", "layout.yaml", "--format", "dot")),
+    ("nets.csv", ("graph", "layout.yaml", "--format", "csv")),
+    ("deck.cir", ("spice", "layout.yaml", "--train", "goods@kiln:250 mm", "--amps", "1 A")),
+    ("throw.cir", ("spice", "layout.yaml", "--throw", "M1@150ms", "--shift", "M1.frog=-100ms", "--probe", "T1.frog")),
+)
+
+
+@pytest.mark.parametrize(("file", "arguments"), FOR_OTHERS)
+def test_one_frog_for_other_programs(file, arguments, monkeypatch, request):
+    example = ROOT / "examples" / "one-frog"
+    monkeypatch.chdir(example)
+    code, text = output(*arguments)
+    assert code == 0
+    path = example / "expected" / file
+    if request.config.getoption("--update-expected"):
+        path.write_bytes(text.encode())
+    expected = path.read_bytes().decode()
+    assert text.replace("\r\n", "\n") == expected.replace("\r\n", "\n")
+
+
 def same_numbers(one, other):
     """Whether two texts are the same but for the last digits of numbers, which differ with the library for matrices."""
     number = re.compile(r"\d+\.\d{6,}(?:e-\d+)?")

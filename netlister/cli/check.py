@@ -35,7 +35,7 @@ def command(
     gc.disable()  # nothing made here is thrown away before the end
     from netlister.check import check
 
-    chosen, ignored = _rules(select), _rules(ignore)
+    chosen, ignored = rules_named(select), rules_named(ignore)
     source, read = open_layout(layout, style)
     try:
         report = check(read, chosen, ignored, limit)
@@ -54,7 +54,8 @@ def command(
     sys.exit(1 if failing else 0)
 
 
-def _rules(text: str) -> list[str]:
+def rules_named(text: str) -> list[str]:
+    """The names of rules as given, separated by commas; one that there is not is said."""
     from netlister.rules import BY_NAME
 
     names = [name.strip() for name in text.split(",") if name.strip()]

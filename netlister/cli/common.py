@@ -83,11 +83,18 @@ def not_the_layout(layout: str, output: str, instead: str, option: str = "--outp
 
 def write_file(output: str, text: str) -> None:
     """Write text to a file, whole or not at all, or for `-` to standard output."""
+    write_bytes(output, text.encode("utf-8", "surrogateescape"))
+
+
+def write_bytes(output: str, data: bytes) -> None:
+    """Write bytes to a file, whole or not at all, or for `-` to standard output."""
     if output == "-":
-        write(text)
+        sys.stdout.flush()
+        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.flush()
         return
     try:
-        _write_whole(Path(output), text)
+        _write_whole(Path(output), data)
     except OSError as error:
         message = f"'{output}' cannot be written: {error.strerror}"
         raise click.ClickException(message) from None
@@ -101,12 +108,11 @@ def _same(one: str, other: str) -> bool:
     return False
 
 
-def _write_whole(path: Path, text: str) -> None:
+def _write_whole(path: Path, data: bytes) -> None:
     """Write a file whole or not at all: beside it first, then into its place."""
     import os
     import shutil
 
-    data = text.encode("utf-8", "surrogateescape")
     if path.exists() and not path.is_file():
         path.write_bytes(data)  # a device or a pipe, or an error
         return

@@ -9,7 +9,10 @@ import click
 
 import netlister
 
-COMMANDS = ("start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "netlist", "symbols")
+COMMANDS = (
+    "start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card", "report", "watch",
+    "netlist", "symbols", "spice", "schematic", "graph",
+)  # fmt: skip
 
 
 class _Lazy(click.Group):

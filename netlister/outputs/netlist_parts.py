@@ -140,6 +140,11 @@ def parts(circuit: Circuit) -> list[Part]:
     return found
 
 
+def wired(circuit: Circuit) -> list[Part]:
+    """The parts that have pins: what can be drawn. The others say what moves and what is meant."""
+    return [part for part in parts(circuit) if part.pins]
+
+
 def net_names(circuit: Circuit) -> list[str]:
     """The name of the net of each node.
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from netlister.circuit.model import State
+    from netlister.layout.model import Layout
     from netlister.volts.along import Curve
     from netlister.volts.drop import Survey
 
@@ -26,19 +27,18 @@ NARROW = 18.0
 """Pixels that the shortest piece still has, so that its name can be read; many pieces make a wide picture."""
 
 
-def picture(survey: Survey, pieces: Sequence[str], state: State, turned: Mapping[str, bool] | None = None) -> str:
+def picture(survey: Survey, pieces: Sequence[str], state: State, reverse: Mapping[str, bool] | None = None) -> str:
     """The volts left at each place while the current reckoned with is drawn there, as SVG text.
 
-    `pieces`: side by side, as a train passes them. `turned`: those passed from their leaving end; if left out, as the
+    `pieces`: side by side, as a train passes them. `reverse`: those passed from their leaving end; if left out, as the
     joints between them say. The dashed line is what the limit on losses leaves.
     """
-    found = curves(survey, pieces, state, _turned(survey, pieces) if turned is None else turned)
+    found = curves(survey, pieces, state, turned_by_joints(survey.layout, pieces) if reverse is None else reverse)
     return "\n".join(_Drawing(survey, found, state).lines()) + "\n"
 
 
-def _turned(survey: Survey, pieces: Sequence[str]) -> dict[str, bool]:
+def turned_by_joints(layout: Layout, pieces: Sequence[str]) -> dict[str, bool]:
     """Which pieces are passed from their leaving end to their entering end."""
-    layout = survey.layout
     found: dict[str, bool] = {}
     for one, two in pairwise(pieces):
         for joint in layout.joints:

@@ -96,13 +96,14 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     state = analysis.state_in(broken.function)
     nets = analysis.poles.around(short)
     of = analysis.poles.nets.of
-    b, a = (circuit.node[name] for name in broken.subject.split("/"))
+    names = sorted(circuit.poles[p].name for p in short.poles)
+    b, a = (circuit.node[name] for name in names)
     within = None if nets is None else lambda node: of[node] in nets
     steps = analysis.paths.find(a, b, state, within) or analysis.paths.find(a, b, state)
     parts = owners_on(analysis, steps)
     return Told(
         Severity.ERROR,
-        f"{broken.subject.replace('/', ' and ')} are joined",
+        f"{' and '.join(names)} are joined",
         _cure(analysis, steps),
         tuple(parts),
         told_path(analysis, steps),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 from pathlib import Path
 
 import pytest
@@ -135,7 +134,7 @@ def test_a_fuse_is_a_box_with_its_wire_through_it_and_a_resistor_a_box_between_w
     assert sorted(shapes["resistor"]) == ["SyPolyLine", "SyPolyLine", "SyRect"]
 
 
-@pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::pytest.PytestUnraisableExceptionWarning")
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")  # it leaves the file open
 def test_skidl_reads_the_file_and_wires_its_symbols(tmp_path, monkeypatch):
     from netlister.outputs.quiet_skidl import quiet, skidl_module
     from netlister.skidl import check, circuit
@@ -148,5 +147,4 @@ def test_skidl_reads_the_file_and_wires_its_symbols(tmp_path, monkeypatch):
         supply = skidl.Part(lib, "supply", circuit=design, ref="G1", tool=skidl.KICAD8)
         line = skidl.Part(lib, "rail-section", circuit=design, ref="L1", tool=skidl.KICAD8)
         supply["A"] += line["left"]
-    gc.collect()  # skidl leaves the file open
     assert {f.rule for f in check(design).findings} >= {"floating-net"}

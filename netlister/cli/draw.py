@@ -1,0 +1,65 @@
+"""`netlister draw`."""
+
+from __future__ import annotations
+
+import click
+
+from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_bytes
+from netlister.source import UnusableError
+
+
+@click.command("draw")
+@LAYOUT
+@click.option(
+    "--output",
+    "-o",
+    metavar="FILE",
+    default="-",
+    help="plan.svg, plan.png or plan.pdf; SVG to standard output if left out.",
+)
+@click.option("--set", "settings", multiple=True, metavar="NAME=POSITION", help="A position; the rest at their first.")
+def command(layout: str, output: str, settings: tuple[str, ...]) -> None:
+    """Draw the plan of LAYOUT: both rails of every piece by pole, gaps, feeds, frogs, contacts and reversers.
+
+    Track is drawn to scale where it can be laid as written; else it is bent to fit, and what does not meet is said.
+    """
+    from netlister.circuit.build import build
+    from netlister.cli.poles import pairs
+    from netlister.draw.plan import laid_out, plan_svg, remarks
+    from netlister.outputs import poles
+
+    form = form_of(output)
+    _, read = open_layout(layout)
+    not_the_layout(layout, output, "-o plan.svg")
+    try:
+        circuit = build(read)
+    except UnusableError as error:
+        unusable(error, read.name, "text")
+    try:
+        state = poles.state_of(circuit, pairs(settings))
+    except poles.StateError as error:
+        raise click.BadParameter(str(error), param_hint="--set") from None
+    write_bytes(output, converted(plan_svg(circuit, state), form))
+    for text in remarks(laid_out(read)):
+        click.echo(f"{read.name}: {text}", err=True)
+
+
+def form_of(output: str) -> str:
+    """The form of a drawing, from the name of its file."""
+    from netlister.draw.picture import FORMATS
+
+    form = "svg" if output == "-" else output.rpartition(".")[2].lower() if "." in output else ""
+    if form not in FORMATS:
+        message = f"'{output}' has no ending that says what to write; name it .svg, .png or .pdf"
+        raise click.BadParameter(message, param_hint="--output")
+    return form
+
+
+def converted(svg: str, form: str) -> bytes:
+    """A drawing in a form; what is missing for it is said, exit code 1."""
+    from netlister.draw.picture import MissingError, convert
+
+    try:
+        return convert(svg, form)
+    except MissingError as error:
+        raise click.ClickException(str(error)) from None

@@ -1,0 +1,222 @@
+"""Symbols of parts as data: pins and shapes, in steps of the grid (1.27 mm), x to the right and y down.
+
+Shapes follow IEC 60617 where it has the thing (contact, fuse, circuit breaker, diode, lamp, resistor, plug and socket;
+from memory, the text of the standard was not at hand). Track has no symbol there; ours is a box with a bar per rail.
+"""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from dataclasses import dataclass
+from math import ceil
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from netlister.outputs.netlist_parts import Part
+
+GRID = 1.27
+"""Millimetres."""
+PITCH = 6
+"""Between pins, in steps: room for a part and its texts in front of each."""
+LEFT, RIGHT = -1, 1
+THIN, THICK = 0.2, 0.8
+
+
+class Pin(NamedTuple):
+    """A pin: its connection point and the side of the body on which it lies; it is `length` long."""
+
+    name: str
+    x: int
+    y: int
+    side: int
+    length: int = 2
+
+
+class Line(NamedTuple):
+    """A line through points."""
+
+    points: tuple[tuple[float, float], ...]
+    weight: float = THIN
+    filled: bool = False
+
+
+class Circle(NamedTuple):
+    """A circle."""
+
+    x: float
+    y: float
+    radius: float
+    filled: bool = False
+
+
+class Arc(NamedTuple):
+    """Half a circle about a point, open to the right."""
+
+    x: float
+    y: float
+    radius: float
+
+
+Shape = Line | Circle | Arc
+
+
+@dataclass(frozen=True, slots=True)
+class Symbol:
+    """A symbol. `box`: left, top, right and bottom of its body. `named`: its pins show their names."""
+
+    key: str
+    pins: tuple[Pin, ...]
+    shapes: tuple[Shape, ...]
+    box: tuple[float, float, float, float]
+    named: bool
+
+
+def text_steps(text: str) -> int:
+    """The room that a text needs, in steps; wide characters count twice."""
+    count = sum(2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text)
+    return ceil(count * 1.2 / GRID)
+
+
+def symbol_of(part: Part) -> Symbol:
+    """The symbol of a part."""
+    pins = [name for name, _ in part.pins]
+    if part.library == "track":
+        return _track(part.kind, pins)
+    if part.kind == "contact":
+        return _contact(pins)
+    if pins == ["1", "2"] and part.kind in _BODIES:
+        shapes = (*_BODIES[part.kind],)
+        ends = (Pin("1", -4, 0, LEFT), Pin("2", 4, 0, RIGHT))
+        return Symbol(part.kind, ends, shapes, (-2, -1.2, 2, 1.2), named=False)
+    return _box(part, pins)
+
+
+def _line(*points: tuple[float, float], weight: float = THIN, filled: bool = False) -> Line:
+    return Line(points, weight, filled)
+
+
+def _rectangle(x: float, y: float, *, filled: bool = False) -> Line:
+    return _line((-x, -y), (x, -y), (x, y), (-x, y), (-x, -y), filled=filled)
+
+
+_THROUGH = _line((-2, 0), (2, 0))
+
+_BODIES: dict[str, tuple[Shape, ...]] = {
+    "feed": (_THROUGH, _line((-0.5, 0.8), (0.5, -0.8))),
+    "lead": (_THROUGH, _line((-0.5, 0.8), (0.5, -0.8))),
+    "wire": (_THROUGH, _line((-0.5, 0.8), (0.5, -0.8))),
+    "metal joiner": (_THROUGH, _line((-1.4, 0), (1.4, 0), weight=THICK)),
+    "insulated joiner": (
+        _line((-2, 0), (-1.2, 0)),
+        _line((1.2, 0), (2, 0)),
+        _line((-1.2, -0.8), (1.2, -0.8), (1.2, 0.8), (-1.2, 0.8), (-1.2, -0.8)),
+        _line((-1.2, 0.8), (1.2, -0.8)),
+        _line((-1.2, -0.8), (1.2, 0.8)),
+    ),
+    "plug pin": (
+        _line((-2, 0), (-1.2, 0)),
+        _line((-1.2, -0.3), (0.2, -0.3), (0.2, 0.3), (-1.2, 0.3), (-1.2, -0.3), filled=True),
+        Arc(1.1, 0, 0.8),
+        _line((0.3, 0), (2, 0)),
+    ),
+    "fuse": (_THROUGH, _rectangle(1.6, 0.6)),
+    "resistor": (_line((-2, 0), (-1.6, 0)), _line((1.6, 0), (2, 0)), _rectangle(1.6, 0.6)),
+    "load": (
+        _line((-2, 0), (-1.2, 0)),
+        _line((1.2, 0), (2, 0)),
+        _rectangle(1.2, 0.9),
+        _line((-1.2, 0.9), (1.2, -0.9)),
+    ),
+    "lamp": (
+        _line((-2, 0), (-1.1, 0)),
+        _line((1.1, 0), (2, 0)),
+        Circle(0, 0, 1.1),
+        _line((-0.78, -0.78), (0.78, 0.78)),
+        _line((-0.78, 0.78), (0.78, -0.78)),
+    ),
+    "diode": (
+        _THROUGH,
+        _line((-0.8, -0.9), (0.8, 0), (-0.8, 0.9), (-0.8, -0.9)),
+        _line((0.8, -0.9), (0.8, 0.9)),
+    ),
+    "breaker": (
+        _line((-2, 0), (-1.2, 0)),
+        _line((1.2, 0), (2, 0)),
+        _line((-1.2, 0), (1.0, -1.1)),
+        _line((0.8, -0.4), (1.6, 0.4)),
+        _line((0.8, 0.4), (1.6, -0.4)),
+    ),
+    "detector": (_THROUGH, Circle(0, 0, 1.0)),
+}
+
+
+def _track(kind: str, rails: list[str]) -> Symbol:
+    """A box with a thick bar for each rail."""
+    room = max(text_steps(rail) for rail in rails)
+    right = 2 + 1 + room + 5
+    bottom = PITCH * (len(rails) - 1) + 2
+    outline = _line((2, -2), (right, -2), (right, bottom), (2, bottom), (2, -2))
+    pins = tuple(Pin(rail, 0, PITCH * n, LEFT) for n, rail in enumerate(rails))
+    bars = tuple(_line((right - 4, pin.y), (right, pin.y), weight=THICK) for pin in pins)
+    return Symbol(f"track {kind} {' '.join(rails)}", pins, (outline, *bars), (2, -2, right, bottom), named=True)
+
+
+def _contact(pins: list[str]) -> Symbol:
+    """A changeover contact: its throws on the left, its common on the right, drawn at its first position."""
+    throws = [name for name in pins if name != "common"]
+    room = max([text_steps(name) for name in throws] or [0])
+    middle = 3.5 + room
+    pivot = middle + 4
+    right = ceil(pivot + 2 + text_steps("common"))
+    bottom = PITCH * max(len(throws) - 1, 0) + 2
+    placed = [Pin(name, 0, PITCH * n, LEFT) for n, name in enumerate(throws)]
+    common = Pin("common", right + 2, PITCH * (max(len(throws), 1) // 2), RIGHT)
+    shapes: list[Shape] = [_line((2, -2), (right, -2), (right, bottom), (2, bottom), (2, -2))]
+    shapes += [Circle(middle, pin.y, 0.3) for pin in placed]
+    shapes.append(Circle(pivot, common.y, 0.3, filled=True))
+    if placed:
+        shapes.append(_line((pivot, common.y), (middle + 0.3, placed[0].y)))
+    box = (2, -2, right, bottom)
+    return Symbol(f"contact {' '.join(throws)}", (*placed, common), tuple(shapes), box, named=True)
+
+
+_INPUTS = {
+    "automatic reverser": ("in-A", "in-B"),
+    "following reverser": ("in-A", "in-B"),
+    "frog unit": ("A", "B"),
+}
+
+
+def _box(part: Part, names: list[str]) -> Symbol:
+    """A box with its inputs on the left and its outputs on the right."""
+    inputs = [name for name in names if name in _INPUTS.get(part.kind, ())]
+    outputs = [name for name in names if name not in inputs]
+    rows = max(len(inputs), len(outputs))
+    left = max([text_steps(n) for n in inputs] or [0])
+    wide = left + max(text_steps(n) for n in outputs) + 7
+    bottom = PITCH * (rows - 1) + 2
+    outline = _line((2, -2), (2 + wide, -2), (2 + wide, bottom), (2, bottom), (2, -2))
+    pins = [Pin(name, 0, PITCH * n, LEFT) for n, name in enumerate(inputs)]
+    pins += [Pin(name, 4 + wide, PITCH * n, RIGHT) for n, name in enumerate(outputs)]
+    inner = tuple(_inner(part, 2 + left + 3.5, (rows - 1) * PITCH / 2))
+    return Symbol(f"{part.kind} {part.value.split(' ')[0]} {' '.join(names)}", tuple(pins), (outline, *inner),
+                  (2, -2, 2 + wide, bottom), named=True)  # fmt: skip
+
+
+def _inner(part: Part, x: float, y: float) -> list[Shape]:
+    """What stands in a box: direct or alternating current, a square wave, conductors side by side, ways that cross."""
+    if part.kind == "supply" and part.value.startswith("dcc"):
+        wave = ((-1.6, 0.6), (-1.6, -0.6), (-0.6, -0.6), (-0.6, 0.6), (0.4, 0.6), (0.4, -0.6), (1.4, -0.6), (1.4, 0.6))
+        return [_line(*((x + a, y + b) for a, b in wave))]
+    if part.kind == "supply" and part.value.startswith("ac"):
+        turns = [math.pi * n / 8 for n in range(17)]
+        return [_line(*((x + 1.4 * (t / math.pi - 1), y - 0.7 * math.sin(t)) for t in turns))]
+    if part.kind == "supply":
+        dashes = [_line((x + a, y + 0.5), (x + a + 0.6, y + 0.5)) for a in (-1.4, -0.3, 0.8)]
+        return [_line((x - 1.4, y - 0.5), (x + 1.4, y - 0.5)), *dashes]
+    if part.kind == "bus":
+        return [_line((x - 1.6, y + d), (x + 1.6, y + d), weight=THICK) for d in (-0.7, 0.7)]
+    if part.kind == "frog unit":
+        return [_line((x - 1, y - 1), (x + 1, y)), _line((x - 1, y + 1), (x + 0.6, y + 0.2))]
+    return [_line((x - 1.2, y - 1), (x + 1.2, y + 1)), _line((x - 1.2, y + 1), (x + 1.2, y - 1))]

@@ -1,0 +1,110 @@
+"""Which parts stand on which sheet: supplies and wiring on one, each machine and each district of track on its own."""
+
+from __future__ import annotations
+
+from collections import defaultdict, deque
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.outputs.netlist_parts import wired
+
+if TYPE_CHECKING:
+    from netlister.circuit.model import Circuit
+    from netlister.outputs.netlist_parts import Part
+
+FEW = 60
+"""Parts that still go on a single sheet."""
+WIRING = "supplies and wiring"
+LONELY = "track without a feed"
+JOINERS = frozenset({"metal joiner", "insulated joiner"})
+
+
+class Sheet(NamedTuple):
+    """A sheet and its parts, in the order of the netlist."""
+
+    name: str
+    parts: tuple[Part, ...]
+
+
+def sheets(circuit: Circuit, *, one: bool | None = None) -> list[Sheet]:
+    """The sheets of a circuit. `one`: a single sheet; left out: where there are few parts."""
+    listed = wired(circuit)
+    if one or (one is None and len(listed) <= FEW):
+        return [Sheet("the whole circuit", tuple(listed))]
+    of = _Grouping(circuit, listed).sheet_of()
+    found: dict[str, list[Part]] = {WIRING: []}
+    for part in listed:
+        found.setdefault(of[part.reference], []).append(part)
+    order = ("supplies", "switches", "machine", "turnout", "district", "track")
+    names = sorted(found, key=lambda name: order.index(name.partition(" ")[0]))
+    return [Sheet(name, tuple(found[name])) for name in names if found[name]]
+
+
+class _Grouping:
+    def __init__(self, circuit: Circuit, listed: list[Part]) -> None:
+        self.layout = circuit.layout
+        self.listed = listed
+        self.owner = {net: part.reference for part in listed if part.library == "track" for _, net in part.pins}
+        self.by_reference = {part.reference: part for part in listed}
+
+    def sheet_of(self) -> dict[str, str]:
+        """The name of the sheet of each part, by its reference."""
+        of = self._pieces()
+        for part in self.listed:
+            if part.reference not in of:
+                of[part.reference] = self._other(part, of)
+        return of
+
+    def _pieces(self) -> dict[str, str]:
+        """Pieces of a machine on its sheet, other pieces with blades on one of their own, the rest by district."""
+        thrown = {bar.partition(".")[0]: machine for machine, bars in self.layout.machines.items() for bar in bars}
+        of: dict[str, str] = {}
+        for part in self.listed:
+            if part.library == "track":
+                name = part.tag.removeprefix("track ")
+                if name in thrown:
+                    of[part.reference] = f"machine {thrown[name]}"
+                elif self.layout.pieces[name].kind.bladed:
+                    of[part.reference] = f"turnout {name}"
+        plain: dict[str, str] = {}
+        near: dict[str, list[str]] = defaultdict(list)
+        for part in self.listed:
+            if part.kind == "feed":
+                piece = self.owner.get(part.pins[1][1])
+                if piece and piece not in of:
+                    plain.setdefault(piece, f"district {dict(part.fields)['From']}")
+            elif part.kind in JOINERS:
+                a, b = (self.owner[net] for _, net in part.pins)
+                near[a].append(b)
+                near[b].append(a)
+        waiting = deque(plain)
+        while waiting:
+            here = waiting.popleft()
+            for other in near[here]:
+                if other not in of and other not in plain:
+                    plain[other] = plain[here]
+                    waiting.append(other)
+        for part in self.listed:
+            if part.library == "track" and part.reference not in of:
+                of[part.reference] = plain.get(part.reference, LONELY)
+        return of
+
+    def _other(self, part: Part, of: dict[str, str]) -> str:
+        owners = [self.owner[net] for _, net in part.pins if net in self.owner]
+        if part.kind == "contact":
+            return self._contact(dict(part.fields)["Moved by"])
+        if part.kind == "lead":
+            return self._contact(dict(part.fields)["Name"].partition(".")[0])
+        if part.kind == "feed" and owners:
+            return of[owners[0]]
+        if part.kind in JOINERS:
+            first = sorted(owners, key=lambda o: not self.by_reference[o].reference.startswith("Y"))
+            return of[first[0]]
+        return WIRING
+
+    def _contact(self, owner: str) -> str:
+        if owner in self.layout.machines:
+            return f"machine {owner}"
+        if owner in self.layout.pieces:
+            thrown = {bar.partition(".")[0]: m for m, bars in self.layout.machines.items() for bar in bars}
+            return f"machine {thrown[owner]}" if owner in thrown else f"turnout {owner}"
+        return "switches"

@@ -1,0 +1,1 @@
+"""A layout as one page for a browser: its findings, its plan with turnouts to throw, a meter and a train to push."""

@@ -1,0 +1,436 @@
+"""The page: one file, nothing fetched, everything from the layout escaped, to be read without its script as well."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from functools import cache
+from hashlib import sha256
+from html import escape
+from itertools import groupby
+from math import prod
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.draw.plan import laid_out
+from netlister.draw.style import pole_class
+from netlister.finding import Severity
+from netlister.formats.text import when_text
+from netlister.outputs.poles import rail_poles
+from netlister.report.cards import cards
+from netlister.report.embed import embed, json_text
+from netlister.report.plan import moved, plan_part
+from netlister.report.trips import trips
+from netlister.report.volts import volts_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from netlister.check import Report
+    from netlister.circuit.model import State
+    from netlister.finding import Finding
+    from netlister.report.trips import Trip
+    from netlister.routes.ways import Place
+    from netlister.rules.model import Analysis
+    from netlister.source import UnusableError
+
+HERE = Path(__file__).parent
+
+CAUTIONS = (
+    (
+        "What is shown is the circuit as it is written, not the wires under your baseboard. Before the first train "
+        "test with a meter: supply unplugged, track empty."
+    ),
+    (
+        "Low voltage at several amps burns and melts: a fuse or breaker in every bus. Never join the outputs of two "
+        "supplies."
+    ),
+    "Everything on the mains side is for licensed people and your local code.",
+)
+
+
+class Kept(NamedTuple):
+    """What one table says of a column: its head, and whether it is sorted as a number."""
+
+    head: str
+    number: bool = False
+
+
+def page(
+    analysis: Analysis, report: Report, state: State, asked: Iterable[tuple[Place, Place]] = (), *, live: bool = False
+) -> str:
+    """The page of a layout as HTML text.
+
+    `state`: the position in which it opens. `asked`: routes for the train, from place to place; else between open ends.
+    `live`: with the script that loads it again after each save, which asks the server that the page came from.
+    """
+    return _Page(analysis, report, state, trips(analysis.track, asked), live=live).text()
+
+
+def fault_page(name: str, error: UnusableError, *, live: bool = False) -> str:
+    """The page of a file that cannot be used: what is wrong with it, line by line."""
+    faults = "".join(
+        f"<li><p><strong>{_mark(Severity.ERROR)} fault</strong> <code>{escape(str(fault.span))}</code></p>"
+        f"<p>{escape(fault.message)}</p></li>\n"
+        for fault in error.faults
+    )
+    count = len(error.faults)
+    body = (
+        f'<header class="top"><p class="file"><code>{escape(name)}</code></p><h1>This file cannot be used yet</h1>'
+        f"<p>{count} fault{'' if count == 1 else 's'}. Mend and save it; nothing was checked.</p></header>\n"
+        f'<main id="main"><section class="findings"><h2>What is wrong</h2>\n<ol class="faults">\n{faults}</ol>'
+        "</section>\n"
+        "</main>\n"
+    )
+    return _document(f"{name}: cannot be used", body, (), live=live)
+
+
+def _mark(severity: Severity) -> str:
+    """A shape for a severity: a square with a cross, a triangle, a ring; the word stands beside it."""
+    shapes = {
+        Severity.ERROR: '<path d="M1 1h14v14H1z"/><path class="cut" d="M5 5l6 6M11 5l-6 6"/>',
+        Severity.WARNING: '<path d="M8 1l7.5 14H.5z"/><path class="cut" d="M8 6v5"/>',
+        Severity.NOTE: '<circle class="ring" cx="8" cy="8" r="6"/>',
+    }
+    return f'<svg class="mark" viewBox="0 0 16 16" aria-hidden="true">{shapes[severity]}</svg>'
+
+
+@cache
+def _asset(name: str) -> str:
+    return (HERE / name).read_text(encoding="utf-8")
+
+
+def _hash(text: str) -> str:
+    return f"'sha256-{b64encode(sha256(text.encode()).digest()).decode()}'"
+
+
+def _document(title: str, body: str, data: Sequence[str], *, live: bool) -> str:
+    """A whole document: the policy allows its own style and scripts by their hashes, and nothing else."""
+    style = _asset("page.css")
+    scripts = [_asset("circuit.js") + _asset("page.js")] if data else []
+    if live:
+        scripts.append(_asset("live.js"))
+    policy = "; ".join(
+        [
+            "default-src 'none'",
+            f"style-src {_hash(style)}",
+            f"script-src {' '.join(map(_hash, scripts))}" if scripts else "script-src 'none'",
+            *(["connect-src 'self'"] if live else []),
+            "base-uri 'none'",
+            "form-action 'none'",
+            "require-trusted-types-for 'script'",
+            "trusted-types 'none'",
+        ]
+    )
+    embedded = "".join(f'<script type="application/json" id="data">{text}</script>\n' for text in data)
+    run = "".join(f"<script>{text}</script>\n" for text in scripts)
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{escape(policy)}">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        '<meta name="color-scheme" content="light dark">\n<meta name="referrer" content="no-referrer">\n'
+        f"<title>{escape(title)}</title>\n<style>{style}</style>\n</head>\n<body>\n"
+        f'<a class="skip" href="#main">Skip to the page</a>\n{body}{embedded}{run}</body>\n</html>\n'
+    )
+
+
+class _Page:
+    def __init__(self, analysis: Analysis, report: Report, state: State, found: Sequence[Trip], *, live: bool) -> None:
+        self.circuit = analysis.circuit
+        self.layout = analysis.layout
+        self.analysis = analysis
+        self.report = report
+        self.state = state
+        self.trips = found
+        self.live = live
+        self.poles = rail_poles(self.circuit, state)
+        self.volts = volts_of(analysis)
+
+    def text(self) -> str:
+        title = self.layout.title or self.layout.name
+        data = embed(self.analysis.track, self.state, self.report.findings, self.trips, self.volts.pieces)
+        data["moved"] = moved(self.circuit, self.state, laid_out(self.layout).placed)
+        body = "\n".join(
+            [
+                self._head(title),
+                '<main id="main">',
+                self._findings(),
+                self._bench(),
+                self._tables(),
+                self._cards(),
+                self._cautions(),
+                "</main>\n",
+            ]
+        )
+        return _document(f"{title}: wiring", body, [json_text(data)], live=self.live)
+
+    # -- the head and the findings
+
+    def _head(self, title: str) -> str:
+        counts = [(self.report.count(s), s) for s in sorted(Severity, reverse=True)]
+        said = [f"<li>{_mark(s)} {n} {s.label}{'' if n == 1 else 's'}</li>" for n, s in counts if n]
+        variables = self.layout.variables.values()
+        count = prod(len(v.positions) for v in variables)
+        shown = f"{count:,}" if count < 10**9 else f"about {count:.1e}"
+        pieces = len(self.layout.pieces)
+        proof = "checked over every one of them" if self.report.proved else "not everything was proved, see below"
+        notes = f'<p class="notes">{escape(self.layout.notes)}</p>' if self.layout.notes else ""
+        verdict = "".join(said) or "<li>Nothing wrong</li>"
+        return (
+            f'<header class="top"><p class="file"><code>{escape(self.layout.name)}</code></p>'
+            f'<h1>{escape(title)}</h1>{notes}<ul class="verdict">{verdict}</ul>'
+            f"<p>{pieces} piece{'' if pieces == 1 else 's'} of track, {shown} "
+            f"combination{'' if count == 1 else 's'} of positions; {proof}.</p></header>"
+        )
+
+    def _findings(self) -> str:
+        blocks = []
+        number = 0
+        for _, group in groupby(self.report.findings, key=lambda f: f.cause):
+            listed = list(group)
+            blocks.append(self._cause(listed, number))
+            number += len(listed)
+        if not blocks:
+            blocks = ["<p>No rule is broken in any position of turnouts and switches.</p>"]
+        else:
+            blocks = ['<ol class="causes">', *blocks, "</ol>"]
+        if self.report.unproved:
+            open_questions = "".join(f"<li>{escape(rule)} of {escape(of)}</li>" for rule, of in self.report.unproved)
+            blocks.append(f"<p>Not proved within the limit of the proof:</p><ul>{open_questions}</ul>")
+        return '<section class="findings" aria-labelledby="findings"><h2 id="findings">Findings</h2>\n' + "\n".join(
+            [*blocks, "</section>"]
+        )
+
+    def _cause(self, findings: list[Finding], number: int) -> str:
+        first = findings[0]
+        worst = max(f.severity for f in findings)
+        heads = [(m.headline, str(m.span), m.fix) for m in first.mistakes] or [
+            (first.message, str(first.where[0]) if first.where else "", first.fix)
+        ]
+        told = "".join(
+            f'<h3>{_mark(worst)} <span class="word">{worst.label}</span> {escape(headline)}</h3>'
+            f'<p class="place"><code>{escape(place)}</code></p>'
+            for headline, place, _ in heads
+        )
+        fixes = "".join(
+            f'<p class="mend"><b>To mend it:</b> {escape(fix)}</p>' for fix in dict.fromkeys(f for _, _, f in heads)
+        )
+        known = {fix for _, _, fix in heads}
+        effects = [
+            self._effect(
+                f, number + i, told=bool(first.mistakes) or i > 0, fix="" if first.mistakes or f.fix in known else f.fix
+            )
+            for i, f in enumerate(findings)
+        ]
+        shown, rest = effects[:4], effects[4:]
+        listed = f'<ul class="effects">{"".join(shown)}</ul>'
+        if rest:
+            listed += f'<details><summary>{len(rest)} more of the same cause</summary><ul class="effects">'
+            listed += f"{''.join(rest)}</ul></details>"
+        return f'<li class="cause {worst.label}">{told}{fixes}{listed}</li>'
+
+    @staticmethod
+    def _effect(finding: Finding, number: int, *, told: bool, fix: str) -> str:
+        said = f": {escape(finding.message)}" if told else ""
+        path = ""
+        if finding.path:
+            path = (
+                f'<p class="path">Conducts: {" &ndash; ".join(f"<code>{escape(t)}</code>" for t in finding.path)}</p>'
+            )
+        mend = f'<p class="mend"><b>To mend it:</b> {escape(fix)}</p>' if fix else ""
+        label = escape(f"{finding.rule}: {finding.subject}")
+        return (
+            f'<li id="finding-{number}"><p><b><code>{escape(finding.rule)}</code></b> '
+            f"({finding.severity.label}){said}</p>"
+            f"<p>{escape(when_text(finding))}</p>{path}{mend}"
+            f'<button type="button" class="script" data-finding="{number}" aria-pressed="false" '
+            f'aria-label="Show {label}">Show it on the plan</button></li>'
+        )
+
+    # -- the plan, the positions, the meter and the train
+
+    def _bench(self) -> str:
+        return "\n".join(
+            [
+                '<section class="bench" aria-labelledby="plan-head">',
+                '<h2 id="plan-head">Plan</h2>',
+                f'<noscript><p class="hint">{escape(self._still())}</p></noscript>',
+                '<div class="stage">',
+                _TOOLS,
+                _SHEET.replace("<!-- plan -->", self._plan()),
+                _LEGEND,
+                '<p id="said" class="said script" role="status"></p>',
+                "</div>",
+                '<div class="desk">',
+                self._positions(),
+                _METER,
+                self._train(),
+                _LINK,
+                "</div>",
+                "</section>",
+            ]
+        )
+
+    def _plan(self) -> str:
+        return plan_part(self.circuit, self.state, self.poles)
+
+    def _still(self) -> str:
+        return f"Without its script the page shows everything in one position: {self._positions_text()}."
+
+    def _positions_text(self) -> str:
+        variables = self.circuit.variables
+        if not variables:
+            return "nothing on it moves"
+        said = [f"{v.name} at {v.positions[x]}" for v, x in zip(variables[:12], self.state, strict=False)]
+        return ", ".join(said) + (", and the rest as first named" if len(variables) > len(said) else "")
+
+    def _positions(self) -> str:
+        if not self.circuit.variables:
+            return ""
+        return (
+            '<section class="card script" aria-labelledby="positions-head"><h3 id="positions-head">Positions</h3>'
+            '<label class="find">Find <input type="search" id="find-position" autocomplete="off"></label>'
+            '<div id="positions" class="positions"></div>'
+            '<p><button type="button" id="rest">All as they open</button></p></section>'
+        )
+
+    def _train(self) -> str:
+        named = [t.name for t in self.layout.trains.values() if t.axles and not t.parked]
+        own = "" if named else '<p class="hint">The layout names no train; this one has four axles.</p>'
+        return _TRAIN.replace("<!-- own -->", own)
+
+    # -- tables, cards, cautions
+
+    def _tables(self) -> str:
+        parts = [self._rails(), self._volts(), self._joints()]
+        return (
+            '<section class="tables" aria-labelledby="tables"><h2 id="tables">Tables</h2>\n'
+            + "\n".join(filter(None, parts))
+            + "\n</section>"
+        )
+
+    def _rails(self) -> str:
+        def rows() -> Iterator[str]:
+            names = self.circuit.names
+            for node in self.circuit.rails:
+                name = names[node]
+                piece, _, rail = name.partition(".")
+                found = self.poles[name]
+                kind = pole_class(self.circuit, found)
+                yield (
+                    f'<tr data-node="{node}"><th scope="row">{escape(piece)}</th><td>{escape(rail)}</td>'
+                    f'<td class="pole {kind}">{escape("+".join(found) or "none")}</td></tr>'
+                )
+
+        heads = (Kept("piece"), Kept("rail"), Kept("pole, as the turnouts stand"))
+        return _table("rails", "Poles of every rail", heads, rows(), len(self.circuit.rails))
+
+    def _volts(self) -> str:
+        if not self.volts.rows:
+            return f'<p class="hint">{escape(self.volts.why)}</p>' if self.volts.why else ""
+        rows = (
+            f'<tr><th scope="row">{escape(row[0])}</th>{"".join(f"<td>{escape(cell)}</td>" for cell in row[1:])}</tr>'
+            for row in self.volts.rows
+        )
+        heads = (
+            Kept("piece"),
+            Kept("loop, mohm", number=True),
+            Kept("at, mm", number=True),
+            Kept("lost, V", number=True),
+            Kept("lost, %", number=True),
+            Kept("a short draws, A", number=True),
+            Kept("when"),
+        )
+        return _table("volts", "Volts lost at the worst place of each piece", heads, rows, len(self.volts.rows))
+
+    def _joints(self) -> str:
+        def cut(*, on_left: bool, on_right: bool) -> str:
+            return {(0, 0): "no", (1, 0): "left", (0, 1): "right", (1, 1): "both"}[int(on_left), int(on_right)]
+
+        rows = (
+            f'<tr><th scope="row">{escape(j.name)}</th><td>{escape(".".join(j.start))}</td>'
+            f"<td>{escape('.'.join(j.end))}</td><td>{cut(on_left=j.pairs[0][2], on_right=j.pairs[1][2])}</td></tr>"
+            for j in self.layout.joints
+        )
+        heads = (Kept("joint"), Kept("from"), Kept("to"), Kept("insulated, seen along the first"))
+        return _table("joints", "Joints", heads, rows, len(self.layout.joints))
+
+    def _cards(self) -> str:
+        found = cards(self.circuit)
+        if not found:
+            return ""
+        listed = "\n".join(
+            f'<details class="wiring"><summary>{escape(title)}</summary>\n{body}</details>' for title, body in found
+        )
+        return f'<section class="cards" aria-labelledby="cards"><h2 id="cards">Wiring cards</h2>\n{listed}\n</section>'
+
+    def _cautions(self) -> str:
+        cautions = "".join(f"<li>{escape(text)}</li>" for text in CAUTIONS)
+        return f'<section class="care" aria-labelledby="care"><h2 id="care">Take care</h2><ul>{cautions}</ul></section>'
+
+
+def _table(key: str, title: str, heads: Sequence[Kept], rows: Iterable[str], count: int) -> str:
+    """A table that the script makes sortable and searchable; folded where it is long, unfolded on paper."""
+    cells = "".join(
+        f'<th scope="col"{" data-number" if head.number else ""}>{escape(head.head)}</th>' for head in heads
+    )
+    body = "\n".join(rows)
+    unfolded = " open" if count <= 40 else ""  # noqa: PLR2004
+    return (
+        f'<details class="table"{unfolded}><summary>{escape(title)} ({count:,})</summary>\n'
+        f'<div class="wide" tabindex="0" role="region" aria-label="{escape(title)}">'
+        f'<table id="table-{key}"><thead><tr>{cells}</tr></thead>\n<tbody>\n{body}\n</tbody></table></div></details>'
+    )
+
+
+_TOOLS = """\
+<div class="tools script">
+<fieldset class="taps"><legend>A tap on the plan</legend>
+<label><input type="radio" name="tap" value="throw" checked> throws the turnout</label>
+<label><input type="radio" name="tap" value="0"> puts the red probe there</label>
+<label><input type="radio" name="tap" value="1"> puts the black probe there</label></fieldset>
+<fieldset class="taps" id="shade"><legend>Rails show</legend>
+<label><input type="radio" name="shade" value="poles" checked> poles</label>
+<label><input type="radio" name="shade" value="volts"> volts lost at the worst place</label></fieldset>
+<div class="zoom" role="group" aria-label="Size of the plan"><button type="button" id="smaller">Smaller</button>
+<button type="button" id="fit">Fit</button> <button type="button" id="larger">Larger</button></div>
+</div>"""
+
+_SHEET = """\
+<div class="sheet" id="sheet" tabindex="0" role="region" aria-label="The plan, to be scrolled"><!-- plan --></div>"""
+
+_KINDS = (
+    ("pole-A", "pole A"),
+    ("pole-B", "pole B"),
+    ("pole-none", "no pole: dead"),
+    ("pole-both", "two poles: a short"),
+    ("pole-unit", "a frog unit decides"),
+)
+_KEY = '<li><svg viewBox="0 0 48 10" aria-hidden="true"><path class="rail {}" d="M1 5H47"/></svg> {}</li>'
+_LEGEND = f"""\
+<ul class="legend" id="legend" aria-label="Rails">
+{"".join(_KEY.format(*kind) for kind in _KINDS)}
+</ul>
+<ul class="legend heat" id="heat-legend" aria-label="Volts lost" hidden></ul>"""
+
+_METER = """\
+<section class="card script" aria-labelledby="meter-head"><h3 id="meter-head">Meter</h3>
+<div class="probes"><label>Red probe <input id="probe-0" list="rails" autocomplete="off" spellcheck="false"></label>
+<label>Black probe <input id="probe-1" list="rails" autocomplete="off" spellcheck="false"></label></div>
+<datalist id="rails"></datalist>
+<dl class="reading" aria-live="polite"><dt>Supply unplugged</dt><dd id="beep">Put both probes on a rail.</dd>
+<dt>Supply on</dt><dd id="volts-read">&ndash;</dd></dl></section>"""
+
+_TRAIN = """\
+<section class="card script" aria-labelledby="train-head"><h3 id="train-head">Train</h3><!-- own -->
+<div class="rows"><label>Train <select id="train"></select></label>
+<label>Route <select id="trip"></select></label>
+<label>Begins on <select id="train-piece"></select></label><label>at end <select id="train-end"></select></label></div>
+<p id="way" class="hint"></p>
+<label class="push">Push it <input type="range" id="push" min="0" max="0" step="1" value="0"></label>
+<div class="ribbon" id="ribbon"></div>
+<p id="train-says" role="status"></p><div id="troubles"></div></section>"""
+
+_LINK = """\
+<section class="card script" aria-labelledby="link-head"><h3 id="link-head">Link</h3>
+<p>The address of this page holds the positions, the finding, the probes and the train.</p>
+<p><button type="button" id="copy">Copy the link</button> <span id="copied" role="status"></span></p></section>"""

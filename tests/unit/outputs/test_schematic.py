@@ -1,0 +1,263 @@
+"""The schematic read back from its files: the pins that wires and labels join are those of the netlist."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections import defaultdict
+from itertools import combinations
+from pathlib import Path
+from random import Random
+
+import pytest
+import sexpdata
+
+import netlister
+from netlister.circuit.build import build
+from netlister.outputs.netlist_parts import wired
+from netlister.outputs.schematic.kicad import kicad_schematic
+from netlister.outputs.schematic.picture import picture
+from netlister.outputs.schematic.place import arrange
+from netlister.outputs.schematic.sheets import sheets
+from tests.properties.layouts import dump, random_layout
+
+EXAMPLES = sorted((Path(__file__).parents[3] / "examples").glob("*/layout.yaml"))
+HOSTILE = [
+    "a) (wire",
+    '"',
+    "\\",
+    '\\"',
+    "${HOME}",
+    "a/b",
+    "~{x}",
+    "<script>",
+    "&amp;",
+    "a[1]",
+    "漢字漢字",
+    "é",
+    "(",
+    "'",
+]
+
+
+def hostile():
+    quoted = ["'" + n.replace("'", "''") + "'" for n in HOSTILE]
+    track = "".join(f"  {n}: {{length: 1 m}}\n" for n in quoted)
+    return (
+        'format: netlister/1\ntitle: "a\\n\\") (lib_symbols"\nsupplies: {m: {type: dcc, voltage: 12 V}}\n'
+        f"track:\n{track}feeds: [{{to: [{', '.join(quoted)}]}}]\n"
+    )
+
+
+def circuits():
+    for path in EXAMPLES:
+        yield path.parent.name, build(netlister.read_file(str(path)))
+    for seed in range(25):
+        yield f"seed {seed}", build(netlister.read_text(dump(random_layout(Random(seed)))))
+    yield "hostile", build(netlister.read_text(hostile()))
+
+
+CIRCUITS = dict(circuits())
+
+
+# ---- reading, from the format alone
+
+
+def name(item):
+    return item[0].value() if isinstance(item, list) and item and isinstance(item[0], sexpdata.Symbol) else ""
+
+
+def all_of(tree, what):
+    return [item for item in tree if name(item) == what]
+
+
+def one_of(tree, what):
+    (found,) = all_of(tree, what)
+    return found
+
+
+def near(x, y):
+    return round(x * 100), round(y * 100)
+
+
+def unescaped(text):
+    return text.replace("{slash}", "/").replace("{brace}", "{")
+
+
+def pins_of(tree):
+    """Per symbol of the file its pins: number to place; y runs upwards in a symbol."""
+    found = {}
+    for symbol in all_of(one_of(tree, "lib_symbols"), "symbol"):
+        pins = {}
+        for unit in all_of(symbol, "symbol"):
+            for pin in all_of(unit, "pin"):
+                pins[one_of(pin, "number")[1]] = one_of(pin, "at")[1:3]
+        found[symbol[1]] = pins
+    return found
+
+
+def on(place, wire):
+    (x1, y1), (x2, y2) = wire
+    x, y = place
+    return min(x1, x2) <= x <= max(x1, x2) and min(y1, y2) <= y <= max(y1, y2) and (x1 == x2 or y1 == y2)
+
+
+def groups_of(tree):
+    """The pins and labels that touch one another: wires at their ends, labels anywhere on a wire."""
+    known = pins_of(tree)
+    pins, values = [], {}
+    for symbol in all_of(tree, "symbol"):
+        x, y, turn = one_of(symbol, "at")[1:4]
+        assert turn == 0
+        fields = {p[1]: p[2] for p in all_of(symbol, "property")}
+        places = known[one_of(symbol, "lib_id")[1]]
+        assert {p[1] for p in all_of(symbol, "pin")} == set(places)
+        values[fields["Reference"]] = fields["Value"]
+        pins += [(near(x + px, y - py), (fields["Reference"], number)) for number, (px, py) in places.items()]
+    wires = [tuple(near(*xy[1:3]) for xy in one_of(w, "pts")[1:]) for w in all_of(tree, "wire")]
+    labels = [(near(*one_of(g, "at")[1:3]), unescaped(g[1])) for g in all_of(tree, "global_label")]
+    head = {}
+
+    def find(place):
+        head.setdefault(place, place)
+        while head[place] != place:
+            place = head[place]
+        return place
+
+    for a, b in wires:
+        head[find(a)] = find(b)
+    ends = {end for wire in wires for end in wire}
+    for place in [place for place, _ in labels] + [near(*one_of(j, "at")[1:3]) for j in all_of(tree, "junction")]:
+        for wire in wires:
+            if on(place, wire):
+                head[find(place)] = find(wire[0])
+    groups = defaultdict(lambda: (set(), set()))
+    for place, pin in pins:
+        assert place in ends, f"{pin} hangs in the air"
+        groups[find(place)][0].add(pin)
+    for place, label in labels:
+        groups[find(place)][1].add(label)
+    return groups.values(), values
+
+
+def nets_of(files):
+    """The pins of each net of a schematic: labels are the same on all sheets."""
+    nets, values = defaultdict(set), {}
+    for text in files.values():
+        tree = sexpdata.loads(text)
+        groups, more = groups_of(tree)
+        assert not values.keys() & more.keys()
+        values |= more
+        for pins, labels in groups:
+            assert len(labels) == 1, (pins, labels)
+            nets[labels.pop()] |= pins
+    return dict(nets), values
+
+
+def files_of(circuit, one):
+    files = kicad_schematic(circuit, "out", one=one)
+    tree = sexpdata.loads(files["out.kicad_sch"])
+    listed = [p[2] for s in all_of(tree, "sheet") for p in all_of(s, "property") if p[1] == "Sheetfile"]
+    assert sorted(["out.kicad_sch", *listed]) == sorted(files)
+    return files
+
+
+@pytest.mark.parametrize("one", [True, False])
+@pytest.mark.parametrize("which", CIRCUITS)
+def test_read_back_it_is_the_netlist(which, one):
+    circuit = CIRCUITS[which]
+    nets, values = nets_of(files_of(circuit, one))
+    wanted = defaultdict(set)
+    for part in wired(circuit):
+        for pin, net in part.pins:
+            wanted[net].add((part.reference, pin))
+    assert nets == wanted
+    assert values == {part.reference: part.value for part in wired(circuit)}
+
+
+def cross(a, b):
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+@pytest.mark.parametrize("one", [True, False])
+@pytest.mark.parametrize("which", CIRCUITS)
+def test_nothing_overlaps_and_all_is_on_the_paper(which, one):
+    for sheet in sheets(CIRCUITS[which], one=one):
+        page = arrange(sheet)
+        assert {p.part.reference for p in page.drawing.placed} == {p.reference for p in sheet.parts}
+        boxes = sorted(page.drawing.boxes())
+        for n, a in enumerate(boxes):
+            for b in boxes[n + 1 :]:
+                if b[0] >= a[2]:
+                    break
+                assert not cross(a, b), (sheet.name, a, b)
+        left, top, right, bottom = page.drawing.box()
+        assert left > 0
+        assert top > 0
+        assert right * 1.27 < page.width
+        assert bottom * 1.27 < page.height
+
+
+@pytest.mark.parametrize("which", [*(p.parent.name for p in EXAMPLES), "hostile"])
+def test_wires_cross_no_part_and_no_foreign_wire(which):
+    for sheet in sheets(CIRCUITS[which]):
+        drawing = arrange(sheet).drawing
+        bodies = []
+        for p in drawing.placed:
+            left, top, right, bottom = p.symbol.box
+            bodies.append((p.x + left, p.y + top, p.x + right, p.y + bottom))
+        lines = [(min(w.x1, w.x2), min(w.y1, w.y2), max(w.x1, w.x2), max(w.y1, w.y2)) for w in drawing.wires]
+        for line in lines:
+            assert not any(cross(line, body) for body in bodies)
+        for (a, one), (b, two) in combinations(zip(lines, drawing.wires, strict=True), 2):
+            touch = a[0] <= b[2] and b[0] <= a[2] and a[1] <= b[3] and b[1] <= a[3]
+            assert not touch or one.net == two.net
+
+
+@pytest.mark.parametrize("which", ["one-frog", "terminus", "every-piece", "two-cabs", "hostile"])
+def test_kiutils_reads_it(which, tmp_path):
+    from kiutils.schematic import Schematic
+
+    circuit = CIRCUITS[which]
+    read = {}
+    for file, text in kicad_schematic(circuit, "out").items():
+        (tmp_path / file).write_text(text, encoding="utf-8")
+        read[file] = Schematic.from_file(str(tmp_path / file), encoding="utf-8")
+    symbols = [s for sheet in read.values() for s in sheet.schematicSymbols]
+    assert len(symbols) == len(wired(circuit))
+    for sheet in read.values():
+        known = {s.libId for s in sheet.libSymbols}
+        assert {s.libId for s in sheet.schematicSymbols} <= known
+    labels = {unescaped(g.text) for sheet in read.values() for g in sheet.globalLabels}
+    if which != "hostile":  # its reader leaves escapes in
+        assert labels == {net for part in wired(circuit) for _, net in part.pins}
+
+
+def test_identifiers_are_distinct_and_the_same_each_time():
+    circuit = CIRCUITS["terminus"]
+    files = kicad_schematic(circuit, "out")
+    assert files == kicad_schematic(circuit, "out")
+    found = re.findall(r"\(uuid ([0-9a-f-]{36})\)", "".join(files.values()))
+    assert len(found) == len(set(found))
+
+
+def test_supplies_stand_left_of_contacts_and_these_left_of_rails():
+    (sheet,) = sheets(CIRCUITS["two-cabs"])
+    placed = arrange(sheet).drawing.placed
+
+    def xs(letters):
+        return [p.x for p in placed if p.part.reference[0] in letters]
+
+    assert max(xs("G")) < min(xs("QS"))
+    assert max(xs("QS")) < min(xs("YL"))
+
+
+@pytest.mark.parametrize("which", CIRCUITS)
+def test_the_picture_is_well_formed_and_names_every_part_and_net(which):
+    circuit = CIRCUITS[which]
+    root = ET.fromstring(picture(circuit))
+    said = {"".join(t.itertext()) for t in root.iter("{http://www.w3.org/2000/svg}text")}
+    for part in wired(circuit):
+        assert part.reference in said
+        assert {net for _, net in part.pins} <= said
+    assert not list(root.iter("{http://www.w3.org/2000/svg}script"))
