@@ -170,9 +170,14 @@ def test_the_layout_part_says_what_belongs_to_no_single_part():
 def test_a_field_allows_a_finding():
     parts, nets = siding()
     parts["U1"] = ("metal-joiner", {})
-    parts["Y1"][1]["Allow"] = "pole-short: tried on the bench"
-    report = netlister.check_text(drawn(parts, nets), "drawing.net")
-    assert {f.rule for f in report.findings} <= {"pole-short", "unused-allow"}
+    text = drawn(parts, nets)
+    (finding,) = netlister.check_text(text, "drawing.net").findings
+    line = text.splitlines()[finding.where[0].line - 1]
+    reference = next(reference for reference in parts if f'(ref "{reference}")' in line)
+    parts[reference] = (parts[reference][0], {**parts[reference][1], "Allow": "pole-short: tried on the bench"})
+    assert found(parts, nets) == set()
+    parts[reference][1]["Allow"] = "dead-track: tried on the bench"
+    assert found(parts, nets) == {("pole-short", "G1.A/G1.B"), ("unused-allow", "dead-track")}
 
 
 def test_fields_of_the_draughtsmans_own_are_left_alone():
