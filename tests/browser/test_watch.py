@@ -28,16 +28,16 @@ def watching(tmp_path):
     file = tmp_path / "layout.yaml"
     file.write_text(RIGHT)
     command = [sys.executable, "-m", "netlister", "watch", "layout.yaml"]
-    done = subprocess.Popen(command, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    said = ""
-    while "Ctrl-C" not in said:
-        line = done.stderr.readline()
-        assert line, done.stdout.read()
-        said += line
-    yield file, re.search(r"http://127\.0\.0\.1:(\d+)/", said), done
-    if done.poll() is None:
-        done.send_signal(signal.SIGINT)
-        done.communicate(timeout=10)
+    with subprocess.Popen(command, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as done:
+        said = ""
+        while "Ctrl-C" not in said:
+            line = done.stderr.readline()
+            assert line, done.stdout.read()
+            said += line
+        yield file, re.search(r"http://127\.0\.0\.1:(\d+)/", said), done
+        if done.poll() is None:
+            done.send_signal(signal.SIGINT)
+            done.communicate(timeout=10)
 
 
 def test_the_page_follows_the_file(watching, chromium):
