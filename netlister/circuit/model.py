@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from netlister.layout.model import Layout, Variable
+    from netlister.layout.model import Contact, Feed, Joint, Layout, Link, Pin, Variable
+
+Entry: TypeAlias = "Joint | Contact | Feed | Link | Pin"
+"""An entry of a list of the layout that makes conductors."""
 
 When = tuple[tuple[int, tuple[int, ...]], ...]
 """A condition: for each variable named (by number) the values that it may have. Empty: always."""
@@ -35,15 +38,15 @@ class Conductor(NamedTuple):
     """Something that conducts between two nodes while `when` holds.
 
     `what`: bond, joiner, feed, wire, component, plug, blade, contact, lead (from a contact's own terminal to what
-    it is wired to) or reverser. `owner` names the piece, joint, contact … that it belongs to; `entry` is its place
-    in the layout's list of such things (-1: none).
+    it is wired to) or reverser. `owner` names the piece, joint, contact … that it belongs to; `entry` is its entry
+    in the layout where that is one of a list (None: of something that has a name).
     """
 
     a: int
     b: int
     what: str
     owner: str
-    entry: int = -1
+    entry: Entry | None = None
     when: When = ()
 
 
