@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 from netlister.circuit.build import build
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from netlister.circuit.model import Circuit
-    from netlister.layout.model import Layout
+    from netlister.layout.model import Layout, Variable
 
 _MARK = "\0"
 """Between a pole and its district in the names of a circuit by districts; no name in a file can have it."""
@@ -45,7 +45,7 @@ def districts(layout: Layout) -> dict[str, str]:
     return found
 
 
-def by_districts(layout: Layout) -> Circuit | None:
+def by_districts(layout: Layout, variables: Sequence[Variable] = ()) -> Circuit | None:
     """The circuit with poles per district, or None where no bus has a breaker.
 
     Variables are those of the layout's own circuit. Frog units are left out. A breaker, fuse or lamp drawn as a
@@ -100,7 +100,7 @@ def by_districts(layout: Layout) -> Circuit | None:
         reversers={n: r._replace(inputs=pair(r.inputs, (r.bus, r.bus))) for n, r in layout.reversers.items()},
         units={},
     )
-    return build(split)
+    return build(split, variables)
 
 
 def district_of(pole: str) -> tuple[str, str]:

@@ -171,6 +171,15 @@ class Analysis:
         """The analysis of a layout."""
         return cls(build(layout), limit, frozenset(named))
 
+    def anew(self, layout: Layout) -> Analysis:
+        """The analysis of the layout after a change, from the start but with the same variables and diagrams."""
+        circuit = build(layout, self.circuit.variables)
+        diagrams = self.poles.diagrams
+        diagrams.extend([len(v.positions) for v in circuit.variables[len(self.circuit.variables) :]])
+        made = Analysis(circuit, self.limit, self.named, self.amps, self.temperature)
+        made.poles = Poles(circuit, self.limit, diagrams)
+        return made
+
     @cached_property
     def survey(self) -> Survey:
         """The volts of the layout."""
@@ -186,7 +195,7 @@ class Analysis:
     @cached_property
     def districts(self) -> Poles | None:
         """The poles of every net where each district has poles of its own, or None without any district."""
-        circuit = by_districts(self.layout)
+        circuit = by_districts(self.layout, self.circuit.variables)
         return None if circuit is None else Poles(circuit, self.limit, self.poles.diagrams)
 
     @cached_property
