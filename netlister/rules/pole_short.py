@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
-from netlister.rules.model import Broken, Rule, Told, Unproved
+from netlister.rules.model import Broken, Local, Rule, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of, told_path
 
 if TYPE_CHECKING:
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.paths import Step
     from netlister.poles.reach import Place, Short
-    from netlister.rules.model import Analysis
+    from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """Two poles are joined.
 
@@ -90,6 +90,16 @@ def judge(analysis: Analysis, place: Place) -> Iterator[Broken | Unproved]:
         yield Broken("pole-short", f"{a}/{b}", short.function, short, min(names[n] for n in nodes))
 
 
+def near(_: Analysis, change: Change) -> set[Place]:
+    """The places that a change touches; who meets whom by way of several is looked at each time."""
+    return {*change.places, ("chains", 0, 0)}
+
+
+def there(analysis: Analysis, place: Place) -> bool:
+    """Whether poles may meet at a place."""
+    return analysis.poles.is_place(place)
+
+
 def called(analysis: Analysis, place: Place) -> str:
     """A piece at the place, else the first piece of all."""
     what, net, _ = place
@@ -134,4 +144,4 @@ def _cure(analysis: Analysis, steps: list[Step]) -> str:
     return "break the path where the two poles meet"
 
 
-RULE = Rule("pole-short", DOCUMENT, subjects, judge, tell, called=called)
+RULE = Rule("pole-short", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))

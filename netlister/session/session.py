@@ -12,7 +12,7 @@ from netlister.poles.reach import LIMIT, UnprovedError
 from netlister.rules.model import SOUND, Analysis, Unproved
 
 if TYPE_CHECKING:
-    from collections.abc import Hashable, Iterable, Mapping
+    from collections.abc import Hashable, Iterable, Iterator, Mapping
 
     from netlister.edits.model import Edit
     from netlister.layout.model import Layout
@@ -32,6 +32,40 @@ class Changed(NamedTuple):
     after: int
 
 
+Reader = tuple[str, "Hashable"]
+"""A rule and a subject."""
+
+
+class Index:
+    """Who has read what. Forks share what was noted before, and may name readers that read it no more."""
+
+    def __init__(self) -> None:
+        self._first: dict[Hashable, list[Reader]] = {}
+        self._since: dict[Hashable, tuple[Reader, ...]] | None = None
+
+    def fork(self) -> Index:
+        """An index to which more can be added."""
+        made = Index()
+        made._first = self._first
+        made._since = dict(self._since or {})
+        return made
+
+    def add(self, reader: Reader, keys: Iterable[Hashable]) -> None:
+        """Note what a reader has read."""
+        if self._since is None:
+            for key in keys:
+                self._first.setdefault(key, []).append(reader)
+            return
+        for key in keys:
+            if reader not in self._since.get(key, ()) and reader not in self._first.get(key, ()):
+                self._since[key] = (*self._since.get(key, ()), reader)
+
+    def readers(self, key: Hashable) -> Iterator[Reader]:
+        """Who has read something."""
+        yield from self._first.get(key, ())
+        yield from (self._since or {}).get(key, ())
+
+
 @dataclass(slots=True)
 class State:
     """A layout as far as it is judged. Nothing in it changes any more but what is worked out when it is asked for.
@@ -41,6 +75,42 @@ class State:
 
     analysis: Analysis
     verdicts: dict[str, dict[Hashable, Verdict]]
+    index: Index
+
+    @classmethod
+    def of(cls, analysis: Analysis, rules: Iterable[Rule]) -> State:
+        """A layout judged from the start."""
+        index = Index()
+        return cls(analysis, {rule.name: _judged(rule, analysis, index) for rule in rules}, index)
+
+    def after(self, layout: Layout, rules: Iterable[Rule]) -> State:
+        """The layout after a change: judged again where the change reaches, or all of it where it changes too much."""
+        found = self.analysis.after(layout)
+        if found is None:
+            return State.of(self.analysis.anew(layout), rules)
+        analysis, change = found
+        hit: dict[str, set[Hashable]] = {}
+        for key in change.reads:
+            for rule_name, subject in self.index.readers(key):
+                hit.setdefault(rule_name, set()).add(subject)
+        index = self.index.fork()
+        verdicts = {}
+        for rule in rules:
+            if rule.local is None or change.everything:
+                verdicts[rule.name] = _judged(rule, analysis, index)
+                continue
+            subjects = hit.get(rule.name, set()).union(rule.local.near(analysis, change))
+            known = self.verdicts[rule.name]
+            if subjects:
+                known = dict(known)
+            for subject in sorted(subjects, key=str):
+                known.pop(subject, None)
+                if rule.local.there(analysis, subject):
+                    verdict = _judge(rule, analysis, subject, index)
+                    if verdict is not SOUND:
+                        known[subject] = verdict
+            verdicts[rule.name] = known
+        return State(analysis, verdicts, index)
 
     @property
     def broken(self) -> list[Broken]:
@@ -129,7 +199,7 @@ class Session:
     def on(cls, analysis: Analysis, rules: Iterable[Rule]) -> Session:
         """A session that begins with a layout that has been analysed."""
         listed = tuple(rules)
-        return cls(State(analysis, {rule.name: _judged(rule, analysis) for rule in listed}), listed)
+        return cls(State.of(analysis, listed), listed)
 
     @property
     def layout(self) -> Layout:
@@ -167,8 +237,7 @@ class Session:
         diagrams = self.diagrams
         diagrams.afresh()
         start = diagrams.steps
-        analysis = before.analysis.anew(layout)
-        after = State(analysis, {rule.name: _judged(rule, analysis) for rule in self.rules})
+        after = before.after(layout, self.rules)
         return _delta(edit, before, after, self.rules, diagrams.steps - start)
 
     def commit(self, edit: Edit | Delta) -> Delta:
@@ -185,8 +254,28 @@ class Session:
         self.state = self._before.pop()
 
 
-def _judged(rule: Rule, analysis: Analysis) -> dict[Hashable, Verdict]:
-    return {subject: verdict for subject, verdict in rule.verdicts(analysis) if verdict is not SOUND}
+def _judged(rule: Rule, analysis: Analysis, index: Index) -> dict[Hashable, Verdict]:
+    """The verdicts of a rule on all of its subjects, but for the sound ones."""
+    if rule.local is None:
+        return {subject: verdict for subject, verdict in rule.verdicts(analysis) if verdict is not SOUND}
+    found = {}
+    for subject in rule.subjects(analysis):
+        verdict = _judge(rule, analysis, subject, index)
+        if verdict is not SOUND:
+            found[subject] = verdict
+    return found
+
+
+def _judge(rule: Rule, analysis: Analysis, subject: Hashable, index: Index) -> Verdict:
+    """The verdict of a rule on a subject; what it read is noted."""
+    read: set[Hashable] = set()
+    analysis.reads.now = read
+    try:
+        verdict = rule.verdict(analysis, subject)
+    finally:
+        analysis.reads.now = None
+    index.add((rule.name, subject), read)
+    return verdict
 
 
 def _delta(edit: Edit, before: State, after: State, rules: tuple[Rule, ...], steps: int) -> Delta:
@@ -200,20 +289,21 @@ def _delta(edit: Edit, before: State, after: State, rules: tuple[Rule, ...], ste
         one, two = before.verdicts[rule.name], after.verdicts[rule.name]
         if one is two:
             continue
-        olds = _by_key(v for s, v in one.items() if two.get(s) is not v)
-        news = _by_key(v for s, v in two.items() if one.get(s) is not v)
+        touched = [
+            *(v for subject, v in one.items() if two.get(subject) is not v),
+            *(v for subject, v in two.items() if one.get(subject) is not v),
+        ]
         left_open = [u for subject, v in two.items() if one.get(subject) is not v for u in v.unproved]
         unproved += left_open
-        for key, listed in olds.items():
-            function = diagrams.any_of([b.function for b in listed])
-            now = diagrams.any_of([b.function for b in news.get(key, ())])
-            if now == NEVER:
-                gone += () if left_open else listed
-            elif now != function:
-                changed.append(Changed(key, function, now))
-        for key, listed in news.items():
-            if key not in olds:
-                new += listed
+        olds, news = _by_key(one.values()), _by_key(two.values())
+        for key in sorted({b.key for verdict in touched for b in verdict.broken}):
+            was, now = (diagrams.any_of([b.function for b in found.get(key, ())]) for found in (olds, news))
+            if was == NEVER:
+                new += news[key]
+            elif now == NEVER:
+                gone += () if left_open else olds[key]
+            elif now != was:
+                changed.append(Changed(key, was, now))
     return Delta(edit, before, after, tuple(gone), tuple(new), tuple(changed), tuple(unproved), steps, rules)
 
 
