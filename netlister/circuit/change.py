@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from itertools import compress, count
+from operator import is_not
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.circuit.build import SECTIONS, conductors_of
@@ -46,9 +48,7 @@ def entries_changed(old: Layout, new: Layout) -> list[Entries] | None:
         if one is two:
             continue
         before, after = (list(part.values()) if isinstance(part, dict) else part for part in (one, two))
-        stayed = set(map(id, before)) & set(map(id, after))
-        gone = tuple(entry for entry in before if id(entry) not in stayed)
-        came = tuple(entry for entry in after if id(entry) not in stayed)
+        gone, came = _apart(before, after)
         if section == "pieces" and not _same_rails(gone, came):
             return None
         if section == "reversers" and any(reverser.automatic for reverser in (*gone, *came)):
@@ -56,6 +56,24 @@ def entries_changed(old: Layout, new: Layout) -> list[Entries] | None:
         if gone or came:
             found.append(Entries(section, gone, came))
     return found
+
+
+def _apart(before: list[Any], after: list[Any]) -> tuple[tuple[Any, ...], tuple[Any, ...]]:
+    """What only the one and what only the other of two lists holds, of which most is the same."""
+    shorter = min(len(before), len(after))
+    others = list(compress(range(shorter), map(is_not, before, after)))
+    if len(before) == len(after):
+        before, after = ([part[n] for n in others] for part in (before, after))
+    elif others:
+        start = others[0]
+        alike = next(compress(count(), map(is_not, reversed(before), reversed(after))), shorter)
+        stop = min(alike, shorter - start)
+        before, after = (part[start : len(part) - stop] for part in (before, after))
+    else:
+        before, after = before[shorter:], after[shorter:]
+    stayed = set(map(id, before)) & set(map(id, after))
+    gone, came = (tuple(entry for entry in part if id(entry) not in stayed) for part in (before, after))
+    return gone, came
 
 
 def _same_rails(gone: tuple[Any, ...], came: tuple[Any, ...]) -> bool:

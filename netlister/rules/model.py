@@ -94,8 +94,9 @@ class Change(NamedTuple):
     """What a change of the layout touches, by which subjects of rules are found that must be judged again.
 
     `reads`: the keys of what may be read otherwise (see `Analysis`). `pieces`, `joints` (by where they begin) and
-    `meant` (pieces that `expect` speaks of otherwise): names. `nets`, `places`: those of before and of after.
-    `everything`: whether anything may be judged otherwise.
+    `meant` (pieces that `expect` speaks of otherwise): names. `nets`, `places`: those of before and of after. `nodes`,
+    `has`: the nodes of another net, and the nets of other poles. `everything`: whether anything may be judged
+    otherwise.
     """
 
     reads: set[Hashable]
@@ -104,6 +105,8 @@ class Change(NamedTuple):
     meant: set[str]
     nets: set[int]
     places: set[Place]
+    nodes: set[int]
+    has: set[int]
     everything: bool
 
 
@@ -225,7 +228,9 @@ class Analysis:
             circuit.never = [values_of(circuit, cube) for cube, _ in layout.never]
         made = Analysis(circuit, self.limit, self.named, self.amps, self.temperature, self.reads)
         made.poles, touched = self.poles.after(circuit, gone, came)
-        made._alone = {net: alone for net, alone in self._alone.items() if net not in touched.has}
+        made._alone = dict(self._alone)
+        for net in touched.has:
+            made._alone.pop(net, None)
         by_section = {part.section: part for part in entries}
         nothing = Entries("", (), ())
         joints, pieces = (by_section.get(section, nothing) for section in ("joints", "pieces"))
@@ -259,6 +264,8 @@ class Analysis:
             meant,
             touched.has | touched.regrouped | touched.refed,
             touched.places,
+            touched.nodes,
+            touched.has,
             everything="never" in otherwise,
         )
 

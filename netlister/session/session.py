@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout
     from netlister.poles.diagram import Diagrams
     from netlister.poles.reach import Has
-    from netlister.rules.model import Broken, Rule, Verdict
+    from netlister.rules.model import Broken, Change, Rule, Verdict
 
 Key = tuple[str, str, str]
 """A rule, a subject, and what tells places of one subject apart: see `Broken.key`."""
@@ -70,12 +70,14 @@ class Index:
 class State:
     """A layout as far as it is judged. Nothing in it changes any more but what is worked out when it is asked for.
 
-    `verdicts`: by rule and subject those that are not sound.
+    `verdicts`: by rule and subject those that are not sound. `change`: what the last change touched, where it was
+    known.
     """
 
     analysis: Analysis
     verdicts: dict[str, dict[Hashable, Verdict]]
     index: Index
+    change: Change | None = None
 
     @classmethod
     def of(cls, analysis: Analysis, rules: Iterable[Rule]) -> State:
@@ -110,7 +112,7 @@ class State:
                     if verdict is not SOUND:
                         known[subject] = verdict
             verdicts[rule.name] = known
-        return State(analysis, verdicts, index)
+        return State(analysis, verdicts, index, change)
 
     @property
     def broken(self) -> list[Broken]:
@@ -159,9 +161,16 @@ class Delta:
     @cached_property
     def poles(self) -> Mapping[str, tuple[Has | None, Has | None]]:
         """By terminal whose poles the edit changes: those before and after, None where they are not proved."""
-        before, after = self.before.analysis, self.after.analysis
+        before, after, change = self.before.analysis, self.after.analysis, self.after.change
+        if change is None:
+            terminals = {*before.circuit.node, *after.circuit.node}
+        else:
+            nodes = set(change.nodes)
+            for nets in (before.poles.nets, after.poles.nets):
+                nodes.update(node for net in change.has if net < nets.count for node in nets.members[net])
+            terminals = {after.circuit.names[node] for node in nodes}
         found = {}
-        for terminal in {*before.circuit.node, *after.circuit.node}:
+        for terminal in terminals:
             one, two = (_poles(analysis, terminal) for analysis in (before, after))
             if one != two:
                 found[terminal] = one, two
