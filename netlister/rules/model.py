@@ -32,7 +32,8 @@ if TYPE_CHECKING:
 class Broken(NamedTuple):
     """A rule broken by a subject in the states of `function`; `about` is what the rule itself needs to tell of it.
 
-    `mark` tells places of one subject apart: the name of a terminal there.
+    `mark` tells places of one subject apart: the name of a terminal there. `all_states`: whether it is broken in no
+    other states; where that is not proved they are some of them.
     """
 
     rule: str
@@ -40,6 +41,7 @@ class Broken(NamedTuple):
     function: int
     about: Any
     mark: str = ""
+    all_states: bool = True
 
     @property
     def key(self) -> tuple[str, str, str]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
+from netlister.poles.reach import Short
+from netlister.poles.witness import short_in
 from netlister.rules.model import Broken, Local, Rule, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of, told_path
 
@@ -12,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.circuit.paths import Step
-    from netlister.poles.reach import Place, Short
+    from netlister.poles.reach import Place
     from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """Two poles are joined.
@@ -84,10 +86,19 @@ def judge(analysis: Analysis, place: Place) -> Iterator[Broken | Unproved]:
     for region in poles.unsolved(place):
         pieces = sorted({names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
         yield Unproved("pole-short", pieces[0])
+        witness = short_in(poles, region)
+        if witness is not None:
+            short = Short(witness.poles, witness.function, tuple(region.nets))
+            yield _broken(analysis, short, all_states=False)
     for short in poles.shorts_at(place):
-        a, b = sorted(analysis.circuit.poles[p].name for p in short.poles)
-        nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
-        yield Broken("pole-short", f"{a}/{b}", short.function, short, min(names[n] for n in nodes))
+        yield _broken(analysis, short)
+
+
+def _broken(analysis: Analysis, short: Short, *, all_states: bool = True) -> Broken:
+    names, poles = analysis.circuit.names, analysis.poles
+    a, b = sorted(analysis.circuit.poles[p].name for p in short.poles)
+    nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
+    return Broken("pole-short", f"{a}/{b}", short.function, short, min(names[n] for n in nodes), all_states)
 
 
 def near(_: Analysis, change: Change) -> set[Place]:
