@@ -25,6 +25,7 @@ from netlister.edits.model import (
     SetOption,
     Straighten,
     TakeOut,
+    Tie,
     apply,
 )
 from netlister.edits.patch import CannotPatchError, Patch, TextEdit, apply_edits, patched, patched_spelled_out
@@ -167,6 +168,8 @@ class _Planner:
             case Rebus():
                 section = {"units": "frog-units"}.get(change.section, change.section)
                 made.at(section, change.name).set["from"] = change.bus
+            case Tie():
+                made.at("supplies", change.supply).set["common"] = change.to
             case TakeOut():
                 self._take_out(change)
             case _:
