@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from netlister.circuit.districts import districts
 from netlister.edits.model import (
     AddContact,
     AddFeed,
@@ -192,6 +193,7 @@ class Choices:
                 headline = f"the feed of '{name}' is on the wrong pole"
                 say = f"wire {self.pole(q, feed.source)} to {a}, not {self.pole(p, feed.source)}"
                 yield choice("feed-pole", (Refeed(number, feed.source, ((q, a),)),), headline, say, feed.span)
+        label = districts(self.layout)
         for source in self._sources(feed.source):
             if source == feed.source:
                 continue
@@ -205,6 +207,8 @@ class Choices:
                 wires = tuple((poles[old.index(pole)], rail) for pole, rail in feed.wires)
                 text = self._feed_text(feed._replace(source=source, wires=wires))
                 headline = f"'{name}' is fed from '{feed.source}' and must be fed from '{source}'"
+                if label.get(source, source) != label.get(feed.source, feed.source) and old == new:
+                    headline = f"'{name}' lies in the district '{label[source]}' and is fed from '{feed.source}'"
                 if turned:
                     if source not in self.layout.reversers and feed.source not in self.layout.reversers:
                         continue
@@ -604,7 +608,7 @@ class Choices:
                         pin = Pin(plug, free, (pole, target), like.variable, like.span, (source, ""))
                         say = f"add a pin that joins {self.pole(pole, source)} to {target}"
                         headline = f"the plug '{plug}' has no pin for {target}"
-                        yield choice("pin-missing", (AddPin(pin),), headline, say, like.span)
+                        yield choice("pin-missing" if strips else "pin-new", (AddPin(pin),), headline, say, like.span)
 
     # -- wires
 

@@ -7,14 +7,17 @@ that clash, something on one of the paths must go.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
+from netlister.circuit.build import conductors_of
+from netlister.circuit.change import entries_changed
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
 from netlister.poles.reach import UnprovedError
 from netlister.repairs.choices import MOST_PARTNERS
 from netlister.rules.electric import route_dead
-from netlister.edits.model import AddFeed
+from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, TakeOut, Tie, apply
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -47,12 +50,25 @@ MOST_FED = 12
 """Pieces of what hangs together without a pole that are tried with a feed of their own."""
 
 
+Link = tuple[str, str, str]
+"""The two terminals that a conductor joins, in order of names, and what it is."""
+
+
+def link(conductor: Conductor, circuit: Circuit) -> Link:
+    """A conductor by the names at its ends."""
+    a, b = sorted((circuit.names[conductor.a], circuit.names[conductor.b]))
+    return a, b, conductor.what
+
+
 class Clauses:
     """Finds the choices that bear on what is broken. `layout`: the one that the choices are written against."""
 
     def __init__(self, layout: Layout, choices: Choices) -> None:
         self.choices = choices
+        self.layout = layout
         self.place: dict[int, Place] = {}
+        self._scratch: Circuit | None = None
+        self._effects: dict[Choice, tuple[frozenset[Link], frozenset[Link]] | None] = {}
         for section in ("joints", "feeds", "contacts", "pins", "links"):
             for number, entry in enumerate(getattr(layout, section)):
                 self.place[id(entry)] = (section, number)
@@ -71,7 +87,32 @@ class Clauses:
                 if fed > MOST_FED:
                     continue
             found.update(dict.fromkeys(listed))
-        return list(found)
+        return [c for c in found if looked.bears(c, self.effect(analysis, c))]
+
+    def effect(self, analysis: Analysis, chosen: Choice) -> tuple[frozenset[Link], frozenset[Link]] | None:
+        """What a choice parts and what it joins; None where it changes more than conductors."""
+        if chosen in self._effects:
+            return self._effects[chosen]
+        found = None
+        if not any(isinstance(c, (SetOption, AddReverser, Tie, Rebus, Straighten)) for c in chosen.edit):
+            changed = entries_changed(self.layout, apply(chosen.edit, self.layout))
+            if changed:
+                if self._scratch is None:
+                    circuit = analysis.circuit
+                    self._scratch = replace(circuit, names=list(circuit.names), node=dict(circuit.node))
+                gone, came = set(), set()
+                for section, out, into in changed:
+                    gone.update(self._links(section, out))
+                    came.update(self._links(section, into))
+                found = frozenset(gone - came), frozenset(came - gone)
+        self._effects[chosen] = found
+        return found
+
+    def _links(self, section: str, entries: Iterable[Any]) -> Iterable[Link]:
+        assert self._scratch is not None
+        for entry in entries:
+            for conductor in conductors_of(self._scratch, section, entry):
+                yield link(conductor, self._scratch)
 
     def place_of(self, conductor: Conductor, circuit: Circuit) -> Iterable[Place]:
         """The entries that a conductor is of: one, or those at its ends where it is told otherwise."""
@@ -94,6 +135,9 @@ class _Look:
         self.places: dict[Place, None] = {}
         self.hungry: dict[str, None] = {}
         self.flooded: set[int] = set()
+        self.path: set[Link] = set()
+        self.gaps: set[str] = set()
+        self.exact = True
         self.state: Mapping[int, int] = analysis.partly_in(broken.function)
         try:
             self._look(broken)
@@ -129,11 +173,29 @@ class _Look:
         for _, conductor in steps:
             if conductor is not None:
                 self._conductor(conductor, circuit or self.analysis.circuit)
+                self.path.add(link(conductor, circuit or self.analysis.circuit))
 
     def _conductor(self, conductor: Conductor, circuit: Circuit) -> None:
         self.places.update(dict.fromkeys(self.clauses.place_of(conductor, circuit)))
 
+    def bears(self, chosen: Choice, effect: tuple[frozenset[Link], frozenset[Link]] | None) -> bool:
+        """Whether a choice parts one of the paths, or joins something to what wants a pole."""
+        if effect is None or not self.exact:
+            return True
+        gone, came = effect
+        if not gone.isdisjoint(self.path):
+            return True
+        if any(isinstance(change, TakeOut) and change.section == "expectations" for change in chosen.edit):
+            return True
+        node, poles = self.analysis.circuit.node, len(self.analysis.circuit.poles)
+        for a, b, _ in came:
+            inside = [node.get(name, poles) in self.flooded for name in (a, b)]
+            if inside[0] != inside[1] or (a in self.gaps and b in self.gaps):
+                return True
+        return False
+
     def _districts(self, broken: Broken) -> None:
+        self.exact = False
         poles = self.analysis.districts
         assert poles is not None
         diagrams = poles.diagrams
@@ -228,6 +290,7 @@ class _Look:
         diagrams, node = analysis.poles.diagrams, analysis.circuit.node
         for gap in broken.about.gaps:
             if diagrams.value(gap.counts, self.state):
+                self.gaps.update((gap.a, gap.b))
                 for terminal in (gap.a, gap.b):
                     self._supplied(node[terminal])
                     self.places.update(
@@ -238,6 +301,7 @@ class _Look:
 
     def _around(self, broken: Broken) -> None:
         """What is near the pieces that something is said of."""
+        self.exact = False
         choices, layout = self.clauses.choices, self.analysis.layout
         parts = getattr(broken.about, "parts", None) or [broken.subject.split("/")[0].split(".")[0]]
         joint = getattr(broken.about, "joint", None)

@@ -10,7 +10,7 @@ from netlister.repairs import grouping
 from netlister.repairs.choices import Choices
 from netlister.repairs.model import Repair, choice
 from netlister.repairs.part import part_around
-from netlister.repairs.search import Search
+from netlister.repairs.search import MOST_TIES, Search
 from netlister.session import Session
 
 if TYPE_CHECKING:
@@ -180,15 +180,19 @@ class _Explaining:
         return True
 
     def _solve(self, problem: _Problem, search: Search, part: Part | None, wanted: list[Subject]) -> None:
-        size = len(search.choices.layout.pieces)
-        budget = max(60, min(BUDGET, BUDGET * 100 // max(size, 1)))
-        found = search.least(wanted, budget)
-        ties = list(found.repairs)
-        problem.least = found.least
+        size = max(len(search.choices.layout.pieces), 1)
+        ties: list[Repair] = []
+        groups = search.apart(wanted)
+        if len(groups) > 1:
+            ties = self._together(problem, search, groups, size)
         if not ties:
-            ties = self._one_by_one(search, wanted, max(40, min(EACH, EACH * 100 // max(size, 1))))
+            found = search.least(wanted, max(60, min(BUDGET, BUDGET * 40 // size)))
+            ties = list(found.repairs)
+            problem.least = found.least
+            problem.tried += found.tried
+        if not ties:
+            ties = self._one_by_one(search, wanted, max(40, min(EACH, EACH * 40 // size)))
             problem.least = False
-        problem.tried = found.tried
         if not ties:
             return
         first = ties[0]
@@ -201,6 +205,30 @@ class _Explaining:
         moved = {one: _moved(one, part) for tie in ties for one in tie.choices}
         problem.ties = [tie._replace(choices=tuple(moved[one] for one in tie.choices)) for tie in ties]
         problem.gone = [{moved[one]: gone for one, gone in alone.items()}]
+
+    def _together(self, problem: _Problem, search: Search, groups: list[list[Subject]], size: int) -> list[Repair]:
+        """Repairs of groups that have no choice in common: the least of each, if they do not disturb one another."""
+        found = [search.least(group, max(60, min(BUDGET, BUDGET * 40 // size))) for group in groups]
+        problem.tried += sum(each.tried for each in found)
+        if not all(each.repairs for each in found):
+            return []
+        firsts = [each.repairs[0] for each in found]
+        ties = [firsts]
+        ties += [
+            [*firsts[:n], tie, *firsts[n + 1 :]] for n, each in enumerate(found) for tie in each.repairs[1:]
+        ]
+        wanted = [key for group in groups for key in group]
+        made = []
+        for parts in ties[: 2 * MOST_TIES]:
+            choices = tuple(dict.fromkeys(c for repair in parts for c in repair.choices))
+            repair = Repair(choices, sum(c.weight for c in choices))
+            judged = search.judge(repair.edit, wanted)
+            if judged is not None and not judged[0].todo:
+                made.append(repair)
+            elif parts is firsts:
+                return []
+        problem.least = all(each.least for each in found)
+        return made
 
     def _one_by_one(self, search: Search, wanted: list[Subject], budget: int) -> list[Repair]:
         """Mend one finding after the other, each by what takes away most."""

@@ -102,6 +102,24 @@ class Search:
         gone = frozenset(key for key in touched if key in self._base and key not in found)
         return Judged(todo, gone), delta.session()
 
+    def apart(self, targets: Iterable[Subject]) -> list[list[Subject]]:
+        """The targets in groups that no choice bears on two of."""
+        wanted = set(targets)
+        first: dict[Subject, Broken] = {}
+        for broken in self.session.broken:
+            first.setdefault((broken.rule, broken.subject), broken)
+        groups: list[tuple[list[Subject], set[object]]] = []
+        for key, broken in first.items():
+            if key not in wanted:
+                continue
+            parts = {part for c in self.clauses.of(self.session.analysis, broken) for part in c.of}
+            near = [group for group in groups if not parts.isdisjoint(group[1])]
+            groups = [group for group in groups if all(group is not other for other in near)]
+            keys = [k for group in near for k in group[0]]
+            groups.append(([*keys, key], parts.union(*(group[1] for group in near))))
+        order = {key: n for n, key in enumerate(targets)}
+        return sorted((sorted(keys, key=order.__getitem__) for keys, _ in groups), key=lambda keys: order[keys[0]])
+
     def least(
         self, targets: Iterable[Subject], budget: int, most: int = 12, given: tuple[Choice, ...] = ()
     ) -> Found:
