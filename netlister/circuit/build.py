@@ -11,6 +11,10 @@ if TYPE_CHECKING:
     from netlister.layout.model import Contact, Cube, Layout
 
 
+BLOCKING = frozenset({"load", "capacitor"})
+"""Kinds of components through which no pole reaches anything."""
+
+
 def build(layout: Layout) -> Circuit:
     """Build the circuit of a layout."""
     poles = _poles(layout)
@@ -171,7 +175,7 @@ def _wiring(circuit: Circuit) -> None:
         conductors.append(Conductor(a, b, "wire", link.name, index))
     for component in layout.components.values():
         a, b = (node_of(circuit, end) for end in component.ends)
-        if component.kind != "load":
+        if component.kind not in BLOCKING:
             conductors.append(Conductor(a, b, "component", component.name))
     for index, pin in enumerate(layout.pins):
         a, b = (node_of(circuit, end) for end in pin.ends)
