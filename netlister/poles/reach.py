@@ -17,7 +17,7 @@ from netlister.poles.order import variable_order
 from netlister.source import Fault, UnusableError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from netlister.circuit.model import Circuit, Conductor
     from netlister.poles.nets import Edge
@@ -47,6 +47,11 @@ class Short(NamedTuple):
     conductors: tuple[Conductor, ...] = ()
 
 
+Place = tuple[str, int, int]
+"""A place where two poles may meet: ("bridges", 0, 0), ("net", net, 0), ("region", its first net, 0),
+("direct", net, net) or ("chains", 0, 0)."""
+
+
 @dataclass(slots=True)
 class Region:
     """Nets that are not always fed, joined by what conducts sometimes, and the hubs and poles around them."""
@@ -55,6 +60,7 @@ class Region:
     inner: list[Edge] = field(default_factory=list)
     outer: list[tuple[int, int, Conductor]] = field(default_factory=list)  # net, hub or pole, conductor
     reach: dict[int, dict[int, int]] = field(default_factory=dict)  # net -> hub, pole or unit -> function
+    links: dict[tuple[int, int], int] = field(default_factory=dict)  # pairs of hubs and poles that it joins -> function
     solved: bool = True
 
 
@@ -85,6 +91,8 @@ class Poles:
         self.region_of: dict[int, Region] = {}
         self._direct: dict[tuple[int, int], list[Conductor]] = defaultdict(list)
         self._hubs: dict[int, dict[int, int]] = {}  # hub -> pole -> function, where more than it is fed
+        self._open: set[int] = set()  # hubs of which it is not known what else reaches them
+        self._always: dict[int, dict[int, int]] = {}  # by mask
         self._divide()
         for region in self.regions:
             self._solve(region)
@@ -243,29 +251,19 @@ class Poles:
         """Let poles spread from hub to hub where these are joined."""
         fed = self.nets.fed
         diagrams = self.diagrams
-        self.links: list[tuple[Region | None, dict[tuple[int, int], int]]] = []
-        faulty = False
         for region in self.regions:
             diagrams.begin()
             try:
-                links = self._region_links(region)
+                region.links = self._region_links(region)
             except LimitError:
                 region.solved = False
-                links = {}
-            if links:
-                self.links.append((region, links))
-                faulty = faulty or any(fed[a] != fed[b] for a, b in links)
-        for pair, conductors in self._direct.items():
-            when = diagrams.any_of(self.condition(c.when) for c in conductors)
-            self.links.append((None, {pair: when}))
-            faulty = faulty or fed[pair[0]] != fed[pair[1]]
-        if faulty:
+        if any(fed[a] != fed[b] for _, links in self.links() for a, b in links):
             self._spread_faults()
 
     def _spread_faults(self) -> None:
         diagrams = self.diagrams
         graph: dict[int, dict[int, int]] = defaultdict(dict)
-        for _, links in self.links:
+        for _, links in self.links():
             for (a, b), when in links.items():
                 for here, there in ((a, b), (b, a)):
                     to = graph[here]
@@ -273,8 +271,11 @@ class Poles:
                         to[there] = diagrams.either(to.get(there, NEVER), when)
         diagrams.begin()
         try:
-            flow(diagrams, graph, {hub: self.hub(hub) for hub in graph})
+            reach = {hub: dict(self.hub(hub)) for hub in graph}
+            flow(diagrams, graph, reach)
+            self._hubs = reach
         except LimitError:
+            self._open = {hub for hub in graph if hub >= self.count}
             for region in self.regions:
                 if any(hub in graph for _, hub, _ in region.outer):
                     region.solved = False
@@ -297,8 +298,9 @@ class Poles:
         known = self._hubs.get(net)
         if known is None:
             mask = self.nets.fed[net]
-            known = {pole: ALWAYS for pole in range(self.count) if mask >> pole & 1}
-            self._hubs[net] = known
+            known = self._always.get(mask)
+            if known is None:
+                known = self._always[mask] = {pole: ALWAYS for pole in range(self.count) if mask >> pole & 1}
         return known
 
     def has(self, net: int) -> Has:
@@ -310,6 +312,8 @@ class Poles:
 
     def _find(self, net: int) -> Has:
         if self.nets.fed[net]:
+            if net in self._open:
+                raise UnprovedError
             return tuple(sorted(self.hub(net).items()))
         region = self.region_of.get(net)
         if region is None:
@@ -352,19 +356,59 @@ class Poles:
             return None if len(short.nets) > 1 and not short.conductors else set(short.nets)
         return {*short.nets, *(hub for _, hub, _ in region.outer)}
 
+    def places(self) -> Iterator[Place]:
+        """Every place where poles may meet, or of which it is not known."""
+        fed = self.nets.fed
+        if self.nets.bridges:
+            yield "bridges", 0, 0
+        for net in range(self.count, self.nets.count):
+            if fed[net] & (fed[net] - 1):
+                yield "net", net, 0
+        for region in self.regions:
+            if region.links or not region.solved:
+                yield "region", region.nets[0], 0
+        for a, b in self._direct:
+            yield "direct", a, b
+        if self._open or any(hub >= self.count for hub in self._hubs):
+            yield "chains", 0, 0
+
+    def unsolved(self, place: Place) -> list[Region]:
+        """The region of a place, where it could not be solved."""
+        what, net, _ = place
+        region = self.region_of[net] if what == "region" else None
+        return [region] if region is not None and not region.solved else []
+
+    def shorts_at(self, place: Place) -> list[Short]:
+        """Which poles are joined at a place, and when."""
+        what, a, b = place
+        if what == "bridges":
+            return [Short(_ordered(c.a, c.b), ALWAYS, (), (c,)) for c in self.nets.bridges]
+        if what == "net":
+            return [Short(pair, ALWAYS, (a,)) for pair in _pairs(self.nets.fed[a])]
+        if what == "region":
+            region = self.region_of[a]
+            return self._shorts_of(region, region.links)
+        if what == "direct":
+            return self._shorts_of(None, self._direct_links(a, b))
+        if self._open:
+            raise UnprovedError
+        others = [short for other in self.places() if other[0] != "chains" for short in self.shorts_at(other)]
+        return self._chains(others)
+
     def shorts(self) -> list[Short]:
         """Every place where two poles are joined, and when."""
-        fed = self.nets.fed
-        found = [Short(_ordered(c.a, c.b), ALWAYS, (), (c,)) for c in self.nets.bridges]
-        found += [
-            Short(pair, ALWAYS, (net,))
-            for net in range(self.count, self.nets.count)
-            if fed[net] & (fed[net] - 1)
-            for pair in _pairs(fed[net])
-        ]
-        for region, links in self.links:
-            found += self._shorts_of(region, links)
-        return found + self._chains(found)
+        return [short for place in self.places() for short in self.shorts_at(place)]
+
+    def links(self) -> Iterator[tuple[Region | None, dict[tuple[int, int], int]]]:
+        """Which hubs and poles are joined, and when: by each region, and by what joins two of them directly."""
+        for region in self.regions:
+            if region.links:
+                yield region, region.links
+        for a, b in self._direct:
+            yield None, self._direct_links(a, b)
+
+    def _direct_links(self, a: int, b: int) -> dict[tuple[int, int], int]:
+        return {(a, b): self.diagrams.any_of(self.condition(c.when) for c in self._direct[a, b])}
 
     def _shorts_of(self, region: Region | None, links: dict[tuple[int, int], int]) -> list[Short]:
         fed, diagrams = self.nets.fed, self.diagrams

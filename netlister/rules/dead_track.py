@@ -14,7 +14,7 @@ from netlister.rules.model import Broken, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.circuit.model import State
     from netlister.kinds.model import Route
@@ -68,12 +68,17 @@ Say so: `expect: [{track: siding, is: dead, when: {T1: through}}]`.
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every piece with a set route that is dead in states in which it is not meant to be."""
-    for piece in analysis.layout.pieces.values():
-        function = analysis.guarded("dead-track", piece.name, lambda p=piece: _dead_unmeant(analysis, p))  # type: ignore[misc]
-        if function:
-            yield Broken("dead-track", piece.name, function, piece)
+def subjects(analysis: Analysis) -> Iterable[str]:
+    """Every piece."""
+    return analysis.layout.pieces
+
+
+def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
+    """When a set route of a piece is dead though it is not meant to be."""
+    piece = analysis.piece(name)
+    function = _dead_unmeant(analysis, piece)
+    if function:
+        yield Broken("dead-track", name, function, piece)
 
 
 def _dead_unmeant(analysis: Analysis, piece: Piece) -> int:
@@ -315,4 +320,4 @@ def _pole_name(analysis: Analysis, pole: int) -> str:
     return poles[pole].name if pole < len(poles) else analysis.poles.units[pole - len(poles)].name
 
 
-RULE = Rule("dead-track", DOCUMENT, find, tell)
+RULE = Rule("dead-track", DOCUMENT, subjects, judge, tell)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER
-from netlister.poles.reach import UnprovedError
 from netlister.rules.model import Broken, Rule, Told
 
 if TYPE_CHECKING:
@@ -75,28 +73,32 @@ A frog that is left dead on purpose says `frog: dead`; a track that is dead on p
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every net of rails and commons that has no pole in any state."""
+def subjects(analysis: Analysis) -> list[int]:
+    """Every net of rails and commons that nothing always feeds."""
     of = analysis.poles.nets.of
     fed = analysis.poles.nets.fed
-    groups: dict[int, list[int]] = defaultdict(list)
-    for node in (*analysis.circuit.rails, *analysis.circuit.commons):
-        if not fed[of[node]]:
-            groups[of[node]].append(node)
-    names = analysis.circuit.names
-    commons = analysis.commons
-    for net, nodes in groups.items():
-        terminals = sorted(nodes, key=lambda n: (n in commons, names[n]))
-        subject = names[terminals[0]]
-        try:
-            if any(analysis.poles.possible(f) for _, f in analysis.poles.has(net)):
-                continue
-        except UnprovedError:
-            analysis.unproved.append(("floating-net", subject))
-            continue
-        function = analysis.guarded("floating-net", subject, lambda t=terminals: _unmeant(analysis, t))  # type: ignore[misc]
-        if function:
-            yield Broken("floating-net", subject, function, terminals)
+    nets = {of[node] for node in (*analysis.circuit.rails, *analysis.circuit.commons)}
+    return sorted(net for net in nets if not fed[net])
+
+
+def judge(analysis: Analysis, net: int) -> Iterator[Broken]:
+    """Whether a net has no pole in any state."""
+    if not any(analysis.poles.possible(f) for _, f in analysis.has(net)):
+        terminals = _terminals(analysis, net)
+        function = _unmeant(analysis, terminals)
+        yield Broken("floating-net", analysis.circuit.names[terminals[0]], function, terminals)
+
+
+def called(analysis: Analysis, net: int) -> str:
+    """The first of its terminals, rails before commons."""
+    return analysis.circuit.names[_terminals(analysis, net)[0]]
+
+
+def _terminals(analysis: Analysis, net: int) -> list[int]:
+    """The rails of a net, then the commons, each sorted by name."""
+    names, rails, commons = analysis.circuit.names, analysis.rails, analysis.commons
+    nodes = [n for n in analysis.poles.nodes_of([net]) if n in rails or n in commons]
+    return sorted(nodes, key=lambda n: (n in commons, names[n]))
 
 
 def _unmeant(analysis: Analysis, nodes: list[int]) -> int:
@@ -157,4 +159,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     )
 
 
-RULE = Rule("floating-net", DOCUMENT, find, tell)
+RULE = Rule("floating-net", DOCUMENT, subjects, judge, tell, called=called)

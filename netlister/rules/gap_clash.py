@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Joint, Piece
+    from netlister.routes.settings import EndOf
     from netlister.rules.model import Analysis
     from netlister.source import Span
 
@@ -88,21 +89,41 @@ class About(NamedTuple):
     inner: bool
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every insulated joint and every piece with a gap inside that clashes on a set route."""
-    for joint in analysis.layout.joints:
-        if joint.pairs[0][2] or joint.pairs[1][2]:
-            function = analysis.guarded("gap-clash", joint.name, lambda j=joint: _joint(analysis, j))  # type: ignore[misc]
-            if function:
-                parts = tuple(sorted({joint.start[0], joint.end[0]}))
-                about = About(parts, tuple(gaps_of(analysis, joint)), joint.span, inner=False)
-                yield Broken("gap-clash", joint.name, function, about)
+def subjects(analysis: Analysis) -> Iterator[str | EndOf]:
+    """Every insulated joint, by the end that it begins at, and every piece that may have a gap inside."""
+    yield from insulated_joints(analysis)
     for piece in analysis.layout.pieces.values():
         if not piece.kind.plain:
-            function = analysis.guarded("gap-clash", piece.name, lambda p=piece: inner(analysis, p))  # type: ignore[misc]
-            if function:
-                gaps = tuple(gap for n in range(len(piece.kind.routes)) for gap in inner_gaps(analysis, piece, n))
-                yield Broken("gap-clash", piece.name, function, About((piece.name,), gaps, piece.span, inner=True))
+            yield piece.name
+
+
+def judge(analysis: Analysis, subject: str | EndOf) -> Iterator[Broken]:
+    """When a gap clashes on a set route."""
+    if isinstance(subject, str):
+        piece = analysis.piece(subject)
+        function = inner(analysis, piece)
+        if function:
+            gaps = tuple(gap for n in range(len(piece.kind.routes)) for gap in inner_gaps(analysis, piece, n))
+            yield Broken("gap-clash", subject, function, About((subject,), gaps, piece.span, inner=True))
+        return
+    joint = analysis.joint(subject)
+    function = _joint(analysis, joint)
+    if function:
+        parts = tuple(sorted({joint.start[0], joint.end[0]}))
+        about = About(parts, tuple(gaps_of(analysis, joint)), joint.span, inner=False)
+        yield Broken("gap-clash", joint.name, function, about)
+
+
+def insulated_joints(analysis: Analysis) -> Iterator[EndOf]:
+    """Every joint with an insulated rail, by the end that it begins at."""
+    for joint in analysis.layout.joints:
+        if joint.pairs[0][2] or joint.pairs[1][2]:
+            yield joint.start
+
+
+def called(analysis: Analysis, subject: str | EndOf) -> str:
+    """The name of a piece or of a joint."""
+    return subject if isinstance(subject, str) else analysis.joint(subject).name
 
 
 def _joint(analysis: Analysis, joint: Joint) -> int:
@@ -196,4 +217,4 @@ def _one_pole(analysis: Analysis, net: int, state: tuple[int, ...]) -> int | Non
     return None
 
 
-RULE = Rule("gap-clash", DOCUMENT, find, tell)
+RULE = Rule("gap-clash", DOCUMENT, subjects, judge, tell, called=called)

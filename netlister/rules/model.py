@@ -16,11 +16,13 @@ from netlister.routes.settings import Settings
 from netlister.routes.track import Track
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Hashable, Iterable, Iterator
 
     from netlister.circuit.model import Circuit, State, When
     from netlister.finding import Severity
-    from netlister.layout.model import Layout
+    from netlister.layout.model import Expectation, Joint, Layout, Piece
+    from netlister.poles.moving import Moving
+    from netlister.routes.settings import EndOf
     from netlister.source import Span
     from netlister.volts.drop import Survey
 
@@ -43,6 +45,27 @@ class Broken(NamedTuple):
         return (self.rule, self.subject, self.mark)
 
 
+class Unproved(NamedTuple):
+    """A rule and a subject of which the limit left open whether it is broken."""
+
+    rule: str
+    subject: str
+
+
+class Verdict(NamedTuple):
+    """The judgement of a rule on a subject: what breaks it, and what could not be proved of it."""
+
+    broken: tuple[Broken, ...] = ()
+    unproved: tuple[Unproved, ...] = ()
+
+
+SOUND = Verdict()
+"""Nothing is broken, and all is proved."""
+
+WHOLE = ("",)
+"""The one subject of a rule that looks at the whole layout at once."""
+
+
 class Told(NamedTuple):
     """What a rule says of a subject that breaks it."""
 
@@ -55,20 +78,64 @@ class Told(NamedTuple):
     terminals: tuple[str, ...] = ()
 
 
+def whole(analysis: Analysis) -> tuple[str, ...]:  # noqa: ARG001
+    """The subjects of a rule that looks at the whole layout at once."""
+    return WHOLE
+
+
+def by_name(analysis: Analysis, subject: Any) -> str:  # noqa: ARG001
+    """How a subject is called that is a name."""
+    return str(subject)
+
+
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """A rule: `find` names what breaks it and in which states, `tell` says so to a person.
+    """A rule: `subjects` are what it speaks of, `judge` says of one how it breaks the rule and in which states.
+
+    A subject is any value that stays the same while the layout is mended elsewhere; `called` is how one is spoken of
+    where it is left unproved. `judge` may raise LimitError or UnprovedError, which leaves its subject unproved; where
+    only a part of it is, it yields `Unproved` and goes on. It reads nothing but what `Analysis` hands out.
+    `tell` says to a person what breaks the rule.
 
     `document` is its manual page. `default`: whether a plain `check` runs it. `more`: whether it says more where it is
-    selected by name (see `Analysis.named`), so that only then an unused comment that allows it is one.
+    selected by name (see `Analysis.named`), so that only then an unused comment that allows it is one. `whole`: whether
+    its subjects are judged anew whatever changes, since what they read is not watched.
     """
 
     name: str
     document: str
-    find: Callable[[Analysis], Iterator[Broken]]
+    subjects: Callable[[Analysis], Iterable[Hashable]]
+    judge: Callable[[Analysis, Any], Iterable[Broken | Unproved]]
     tell: Callable[[Analysis, Broken], Told]
     default: bool = True
     more: bool = False
+    whole: bool = True
+    called: Callable[[Analysis, Any], str] = by_name
+
+    def verdict(self, analysis: Analysis, subject: Hashable) -> Verdict:
+        """The judgement on a subject within the limit."""
+        broken: list[Broken] = []
+        unproved: list[Unproved] = []
+        poles = analysis.poles
+        poles.diagrams.begin()
+        try:
+            for found in self.judge(analysis, subject):
+                if isinstance(found, Unproved):
+                    unproved.append(found)
+                elif poles.possible(found.function):
+                    broken.append(found)
+        except (LimitError, UnprovedError):
+            unproved.append(Unproved(self.name, self.called(analysis, subject)))
+        return Verdict(tuple(broken), tuple(unproved)) if broken or unproved else SOUND
+
+    def verdicts(self, analysis: Analysis) -> Iterator[tuple[Hashable, Verdict]]:
+        """Every subject with the judgement on it."""
+        for subject in self.subjects(analysis):
+            yield subject, self.verdict(analysis, subject)
+
+    def find(self, analysis: Analysis) -> list[Broken]:
+        """All that breaks the rule, as far as it is proved."""
+        return [broken for _, verdict in self.verdicts(analysis) for broken in verdict.broken]
 
     @property
     def title(self) -> str:
@@ -89,7 +156,7 @@ class Analysis:
     """A layout with everything that rules ask of it, worked out when it is asked for.
 
     `amps`: the current to reckon with in A, in place of the trip current; `temperature` of wires and rails in degC.
-    `unproved` gathers the rules and subjects that the limit left open. `named`: the rules selected by name.
+    `named`: the rules selected by name.
     """
 
     circuit: Circuit
@@ -97,7 +164,6 @@ class Analysis:
     named: frozenset[str] = frozenset()
     amps: float | None = None
     temperature: float = 20.0
-    unproved: list[tuple[str, str]] = field(default_factory=list)
     _alone: dict[int, tuple[int, Has]] = field(default_factory=dict)
 
     @classmethod
@@ -146,6 +212,13 @@ class Analysis:
         return Track(self.settings)
 
     @cached_property
+    def moving(self) -> Moving:
+        """What moving things join."""
+        from netlister.poles.moving import Moving
+
+        return Moving(self.poles)
+
+    @cached_property
     def paths(self) -> Paths:
         """Finds conducting paths."""
         return Paths(self.circuit)
@@ -155,7 +228,21 @@ class Analysis:
         """The layout."""
         return self.circuit.layout
 
+    # -- what rules look at
+
+    def piece(self, name: str) -> Piece:
+        """The piece of a name."""
+        return self.layout.pieces[name]
+
+    def joint(self, at: EndOf) -> Joint:
+        """The joint at an end."""
+        return self.settings.beyond[at].joint
+
     # -- poles of rails
+
+    def has(self, net: int) -> Has:
+        """The poles of a net and when it has them; raises UnprovedError where its region was not solved."""
+        return self.poles.has(net)
 
     def net(self, terminal: str) -> int:
         """The net of a terminal."""
@@ -250,6 +337,15 @@ class Analysis:
                     found[piece] = diagrams.either(found.get(piece, NEVER), when)
         return found
 
+    @cached_property
+    def expected(self) -> dict[str, list[Expectation]]:
+        """Per piece the entries of `expect` that speak of it."""
+        found: dict[str, list[Expectation]] = {}
+        for expectation in self.layout.expectations:
+            for name in expectation.pieces:
+                found.setdefault(name, []).append(expectation)
+        return found
+
     # -- states
 
     def state_in(self, function: int) -> State:
@@ -271,16 +367,6 @@ class Analysis:
         """Whether a function is true in every state that `never` leaves."""
         diagrams = self.poles.diagrams
         return diagrams.without(self.poles.allowed(function), function) == NEVER
-
-    def guarded(self, rule: str, subject: str, work: Callable[[], int]) -> int:
-        """Work out a function within the limit; what cannot be is noted as unproved and counts as never."""
-        self.poles.diagrams.begin()
-        try:
-            function = work()
-            return function if function == NEVER or self.poles.possible(function) else NEVER
-        except (LimitError, UnprovedError):
-            self.unproved.append((rule, subject))
-            return NEVER
 
 
 _PLAIN: list[dict[int, int]] = [{}]

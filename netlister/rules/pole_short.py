@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Broken, Rule, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of, told_path
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.circuit.paths import Step
-    from netlister.poles.reach import Short
+    from netlister.poles.reach import Place, Short
     from netlister.rules.model import Analysis
 
 DOCUMENT = """Two poles are joined.
@@ -72,21 +72,29 @@ Hardly ever. Positions that an interlocking rules out are written under `never`.
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every place where two poles are joined in a state that `never` leaves."""
+def subjects(analysis: Analysis) -> Iterable[Place]:
+    """Every place where poles may meet."""
+    return analysis.poles.places()
+
+
+def judge(analysis: Analysis, place: Place) -> Iterator[Broken | Unproved]:
+    """Which poles are joined at a place, and when."""
     poles = analysis.poles
     names = analysis.circuit.names
-    for region in poles.regions:
-        if not region.solved:
-            pieces = sorted({names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
-            analysis.unproved.append(("pole-short", pieces[0]))
-    for short in poles.shorts():
+    for region in poles.unsolved(place):
+        pieces = sorted({names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
+        yield Unproved("pole-short", pieces[0])
+    for short in poles.shorts_at(place):
         a, b = sorted(analysis.circuit.poles[p].name for p in short.poles)
-        subject = f"{a}/{b}"
-        function = analysis.guarded("pole-short", subject, lambda f=short.function: f)  # type: ignore[misc]
-        if function:
-            nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
-            yield Broken("pole-short", subject, function, short, min(names[n] for n in nodes))
+        nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
+        yield Broken("pole-short", f"{a}/{b}", short.function, short, min(names[n] for n in nodes))
+
+
+def called(analysis: Analysis, place: Place) -> str:
+    """A piece at the place, else the first piece of all."""
+    what, net, _ = place
+    nodes = analysis.poles.nodes_of([net]) if what != "chains" else analysis.circuit.rails[:1]
+    return min(analysis.circuit.names[n].split(".")[0] for n in nodes)
 
 
 def tell(analysis: Analysis, broken: Broken) -> Told:
@@ -126,4 +134,4 @@ def _cure(analysis: Analysis, steps: list[Step]) -> str:
     return "break the path where the two poles meet"
 
 
-RULE = Rule("pole-short", DOCUMENT, find, tell)
+RULE = Rule("pole-short", DOCUMENT, subjects, judge, tell, called=called)

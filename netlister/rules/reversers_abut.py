@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
+from netlister.rules import gap_clash
 from netlister.rules.model import Broken, Rule, Told
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.layout.model import Joint
+    from netlister.routes.settings import EndOf
     from netlister.rules.model import Analysis
 
 DOCUMENT = """Two automatic reversers meet at one gap.
@@ -83,22 +85,19 @@ class About(NamedTuple):
     meetings: tuple[tuple[str, str, str, str, int], ...]
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every insulated joint with automatic reversers on both sides."""
-    if sum(device.kind == "reverser" for device in analysis.circuit.devices) < 2:  # noqa: PLR2004
-        return
-    for joint in analysis.layout.joints:
-        if not (joint.pairs[0][2] or joint.pairs[1][2]):
-            continue
-        found: list[tuple[str, str, str, str, int]] = []
+def subjects(analysis: Analysis) -> Iterable[EndOf]:
+    """Every insulated joint, where there are two automatic reversers or more."""
+    automatic = sum(device.kind == "reverser" for device in analysis.circuit.devices)
+    return gap_clash.insulated_joints(analysis) if automatic > 1 else ()
 
-        def work(joint: Joint = joint, found: list[tuple[str, str, str, str, int]] = found) -> int:
-            found += _meetings(analysis, joint)
-            return analysis.poles.diagrams.any_of([function for *_, function in found])
 
-        function = analysis.guarded("reversers-abut", joint.name, work)
-        if function != NEVER:
-            yield Broken("reversers-abut", joint.name, function, About(joint, tuple(found)))
+def judge(analysis: Analysis, at: EndOf) -> Iterator[Broken]:
+    """When there are automatic reversers on both sides of a joint."""
+    joint = analysis.joint(at)
+    found = tuple(_meetings(analysis, joint))
+    if found:
+        function = analysis.poles.diagrams.any_of([function for *_, function in found])
+        yield Broken("reversers-abut", joint.name, function, About(joint, found))
 
 
 def _meetings(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, str, str, int]]:
@@ -137,4 +136,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     )
 
 
-RULE = Rule("reversers-abut", DOCUMENT, find, tell)
+RULE = Rule("reversers-abut", DOCUMENT, subjects, judge, tell, called=gap_clash.called)
