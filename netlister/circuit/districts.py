@@ -48,7 +48,7 @@ def districts(layout: Layout) -> dict[str, str]:
 def by_districts(layout: Layout) -> Circuit | None:
     """The circuit with poles per district, or None where no bus has a breaker.
 
-    Variables are those of the layout's own circuit. Frog units are left out. A breaker, fuse or lamp drawn as a
+    Variables are those of the layout's own circuit. A breaker, fuse or lamp drawn as a
     component from pole to pole is the one that makes the district, so it joins nothing.
     """
     district = districts(layout)
@@ -98,7 +98,7 @@ def by_districts(layout: Layout) -> Circuit | None:
         pins=[p._replace(ends=pair(p.ends, p.buses)) for p in layout.pins],
         links=[w._replace(ends=pair(w.ends, w.buses)) for w in layout.links],
         reversers={n: r._replace(inputs=pair(r.inputs, (r.bus, r.bus))) for n, r in layout.reversers.items()},
-        units={},
+        units={n: u._replace(inputs=pair(u.inputs, (u.bus, u.bus))) for n, u in layout.units.items()},
     )
     return build(split)
 

@@ -232,7 +232,7 @@ def test_a_unit_or_breaker_without_its_time():
     assert finding.severity.label == "note"
     assert finding.fix == "add its 'time' and a 'trip-time' for 'main', as its papers or a measurement say"
     timed = text.replace("feeds: T1.frog", "feeds: T1.frog, time: 8 ms")
-    assert found(timed) == []
+    assert found(timed) == [("unmeasured", "note", "unit-race of U1")]
     assert told(timed, "unit-race").fix == "add a 'trip-time' for 'main', as its papers or a measurement say"
     assert found(timed.replace("15 V", "15 V, trip-time: 8 ms")) == [("unit-race", "warning", "U1")]
     assert found(timed.replace("15 V", "15 V, trip-time: 9 ms"), "unit-race") == []
