@@ -103,6 +103,34 @@ def by_districts(layout: Layout) -> Circuit | None:
     return build(split)
 
 
+def with_track(layout: Layout) -> frozenset[str]:
+    """The districts from which a feed, wire, contact or plug leads to a rail, in some positions or always."""
+    circuit = by_districts(layout)
+    if circuit is None:
+        return frozenset()
+    near: list[list[int]] = [[] for _ in circuit.names]
+    for c in circuit.conductors:
+        near[c.a].append(c.b)
+        near[c.b].append(c.a)
+    for device in circuit.devices:
+        for node in (device.node,) if device.kind == "unit" else device.outputs:
+            for source in device.inputs:
+                near[source].append(node)
+    rails = set(circuit.rails)
+    found = set()
+    for pole in circuit.poles:
+        start = circuit.node[pole.name]
+        seen, waiting = {start}, [start]
+        while waiting:
+            for other in near[waiting.pop()]:
+                if other not in seen and (other >= len(circuit.poles) or circuit.poles[other].device):
+                    seen.add(other)
+                    waiting.append(other)
+        if seen & rails:
+            found.add(district_of(pole.name)[1])
+    return frozenset(found - {""})
+
+
 def district_of(pole: str) -> tuple[str, str]:
     """The pole of a supply and the district that the name of a pole by districts stands for."""
     name, _, district = pole.partition(_MARK)
