@@ -51,3 +51,13 @@ def test_its_right_twin_is_clean(case: dict[str, Any]) -> None:
 
 def test_numbers_are_unique() -> None:
     assert len({case["number"] for case in CASES}) == len(CASES)
+
+
+def test_an_assumed_length_is_called_assumed() -> None:
+    """What nobody measured is said to be assumed, and what was measured is not."""
+    case = next(c for c in CASES if c["number"] == "carries-on")
+    (finding,) = netlister.check_text(case["layout"]).findings
+    assert "assumed from its frog number and the gauge; measure it" in finding.message
+    (finding,) = netlister.check_text(case["layout"].replace("jumpers: true", "jumpers: true, dead: 25.5 mm")).findings
+    assert "(25.5 mm)" in finding.message
+    assert "assumed" not in finding.message
