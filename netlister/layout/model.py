@@ -224,6 +224,15 @@ class Train(NamedTuple):
         """Whether the axle of a number, counted from 1, bridges a gap: not if it is a resistor for a detector."""
         return not self.resistances or self.resistances[axle - 1] is None
 
+    def bridging(self) -> tuple[int, ...]:
+        """The numbers of the axles that bridge gaps: those that pick up or conduct, and are no resistors."""
+        return tuple(n for n in sorted({*self.left, *self.right, *self.conducting}) if self.metal(n))
+
+    @property
+    def insulated(self) -> bool:
+        """Whether no axle bridges a gap, where no axles are given: all of them are resistors."""
+        return bool(self.resistances) and None not in self.resistances
+
 
 class Expectation(NamedTuple):
     """What the designer means: `pieces` are live or dead in every state that `when` covers."""

@@ -115,9 +115,8 @@ class About(NamedTuple):
 def extent(train: Train) -> int:
     """How far the wheels of a train reach that conduct, in nm: from the first to the last; else its length."""
     if not train.axles:
-        return nanometres(train.length or 0.0)
-    numbers = {*train.left, *train.right, *train.conducting}
-    places = [nanometres(train.axles[n - 1]) for n in numbers]
+        return 0 if train.insulated else nanometres(train.length or 0.0)
+    places = [nanometres(train.axles[n - 1]) for n in train.bridging()]
     return max(places) - min(places) if places else 0
 
 

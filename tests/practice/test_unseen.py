@@ -61,3 +61,20 @@ def test_an_assumed_length_is_called_assumed() -> None:
     (finding,) = netlister.check_text(case["layout"].replace("jumpers: true", "jumpers: true, dead: 25.5 mm")).findings
     assert "(25.5 mm)" in finding.message
     assert "assumed" not in finding.message
+
+
+def test_the_path_of_a_parked_vehicle_holds_in_the_positions_told() -> None:
+    """The short way leads over a switch that is not told of; the path that is printed does not."""
+    text = """
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track: {west: {}, east: {}}
+switches: {A1: {positions: [on, off], contacts: {c: {common: west.left, on: main.A}}}}
+joints: [{from: west, to: east, insulate: both, id: gap}]
+wires: [{from: TB1, to: TB2}, {from: TB2, to: TB3}, {from: TB3, to: west.left}, {from: TB1, to: main.A}]
+feeds: [{to: west, B: right}, {to: east, A: right, B: left}]
+trains: {van: {axles: [0 mm, 50 mm], parked: gap}}
+"""
+    (finding,) = netlister.check_text(text, select={"parked"}).findings
+    assert finding.when == ((),)
+    assert finding.path[:5] == ("main.A", "TB1", "TB2", "TB3", "west.left")
