@@ -26,12 +26,12 @@ MOST_ENTRIES = 200
 class Report:
     """The outcome of a check.
 
-    `unproved`: pairs of rule and subject that the limit left open. `variables`: name to positions.
+    `unproved`: pairs of rule and subject that the limit left open, shorts first.
     """
 
     layout: Layout
     findings: tuple[Finding, ...]
-    unproved: tuple[tuple[str, str], ...]
+    unproved: tuple[Unproved, ...]
     steps: int
 
     @property
@@ -91,7 +91,16 @@ def examine(analysis: Analysis, rules: list[Rule], *, causes: bool = True) -> Re
         findings = explain(analysis, rules, broken, findings)
     whole = {r.name for r in rules if not r.more or r.name in analysis.named}
     findings = allowing.apply(findings, layout.allows, BY_NAME.keys(), whole)
-    return Report(layout, number_causes(findings), tuple(sorted(set(unproved))), analysis.poles.diagrams.steps)
+    return Report(layout, number_causes(findings), _shorts_first(unproved), analysis.poles.diagrams.steps)
+
+
+SHORTS = ("pole-short", "throw-short", "gap-clash", "districts-joined")
+"""The rules that are named first where something was not proved: what they speak of shorts a supply."""
+
+
+def _shorts_first(unproved: Iterable[Unproved]) -> tuple[Unproved, ...]:
+    rank = {name: number for number, name in enumerate((*SHORTS, *(r for r in BY_NAME if r not in SHORTS)))}
+    return tuple(sorted(set(unproved), key=lambda one: (rank[one.rule], one.subject)))
 
 
 def judged(analysis: Analysis, rules: Iterable[Rule]) -> tuple[list[Broken], list[Unproved]]:
@@ -149,6 +158,8 @@ def cover(analysis: Analysis, broken: Broken) -> tuple[tuple[When, ...], bool, i
         (tuple((variables[v].name, variables[v].positions[x]) for v, x in sorted(cube)) for cube in cubes),
         key=lambda entry: (len(entry), entry),
     )
+    if not broken.all_states:
+        return tuple(entries[:MOST_ENTRIES]), False, 0, True
     if len(entries) <= MOST_ENTRIES and covered:
         return tuple(entries), True, 0, True
     return tuple(entries[:MOST_ENTRIES]), False, diagrams.count(poles.without_never(broken.function)), covered

@@ -47,7 +47,7 @@ def by_detectors(circuit: Circuit) -> Behind | None:
         supplies[pole] = Supply(pole, "", 0.0, None, 0.0, "B", (f"{pole}.A", f"{pole}.B"), "", detector.span)
         links.append(Link("", (f"{pole}.A", behind), Wire("", None, None, None), "", detector.span))
     rest = {name: c for name, c in layout.components.items() if c.kind != "detector"}
-    made = build(replace(layout, supplies=supplies, links=links, components=rest))
+    made = build(replace(layout, supplies=supplies, links=links, components=rest), circuit.variables)
     poles = {made.node[f"{_MARK}{d.name}.A"]: d.name for d in detectors}
     return Behind(made, poles, ahead)
 

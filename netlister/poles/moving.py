@@ -10,9 +10,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from itertools import combinations, pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 from netlister.circuit.model import Conductor
+from netlister.layout.model import Contact
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.poles.reach import flow
 
@@ -85,7 +86,6 @@ class Moving:
 
     def _parts(self) -> dict[int, list[Part]]:
         circuit = self.poles.circuit
-        contacts = circuit.layout.contacts
         pieces = circuit.layout.pieces
         found: dict[int, list[Part]] = defaultdict(list)
         several = set()
@@ -100,7 +100,7 @@ class Moving:
                     continue
                 what = "blades"
             elif what == "contact":
-                both = contacts[conductor.entry].action == "make-before-break"
+                both = cast(Contact, conductor.entry).action == "make-before-break"
             else:
                 owner = circuit.names[conductor.a]
             ((variable, values),) = conductor.when

@@ -10,7 +10,7 @@ from netlister.poles.diagram import NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.rules import floating_net
 from netlister.rules.electric import piece_dead, route_dead
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Broken, Local, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from netlister.circuit.model import State
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece
-    from netlister.rules.model import Analysis
+    from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """A train cannot run on a route that is set.
 
@@ -81,10 +81,20 @@ def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
         yield Broken("dead-track", name, function, piece)
 
 
+def near(_: Analysis, change: Change) -> set[str]:
+    """The pieces that a change touches."""
+    return change.pieces
+
+
+def there(analysis: Analysis, name: str) -> bool:
+    """Whether there is such a piece."""
+    return name in analysis.layout.pieces
+
+
 def _dead_unmeant(analysis: Analysis, piece: Piece) -> int:
     function = piece_dead(analysis, piece)
-    meant = analysis.meant_dead.get(piece.name)
-    if function and meant is not None:
+    meant = analysis.meant(piece.name)
+    if function and meant != NEVER:
         function = analysis.poles.diagrams.without(function, meant)
     return function
 
@@ -320,4 +330,4 @@ def _pole_name(analysis: Analysis, pole: int) -> str:
     return poles[pole].name if pole < len(poles) else analysis.poles.units[pole - len(poles)].name
 
 
-RULE = Rule("dead-track", DOCUMENT, subjects, judge, tell)
+RULE = Rule("dead-track", DOCUMENT, subjects, judge, tell, local=Local(near, there))

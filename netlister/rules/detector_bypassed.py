@@ -234,8 +234,8 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
             "wheels on the frog are not seen",
             "take the throws of the frog's contact from the stock rails of its own turnout",
             (about.piece.name,),
-            _spoken(analysis, steps, detected),
-            (about.piece.span, *spans, *spans_of(analysis, _known(analysis, steps))),
+            _spoken(steps, detected),
+            (about.piece.span, *spans, *spans_of(analysis, _known(detected, steps))),
         )
     _, short = next(place for place in about.places if diagrams.value(place[0], state))
     nets, of = detected.poles.around(short), detected.poles.nets.of
@@ -252,18 +252,17 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
         message,
         "insulate the rail that is sensed where the block ends, and take its feeds from behind its detector",
         tuple(owners_on(analysis, steps, circuit)),
-        _spoken(analysis, steps, detected),
-        (*spans, *spans_of(analysis, _known(analysis, steps))),
+        _spoken(steps, detected),
+        (*spans, *spans_of(analysis, _known(detected, steps))),
     )
 
 
-def _known(analysis: Analysis, steps: list[Step]) -> list[Step]:
+def _known(detected: Detected, steps: list[Step]) -> list[Step]:
     """The steps over what is written in the layout: not those over the wires that stand for detectors."""
-    count = len(analysis.layout.links)
-    return [(n, None if c is not None and c.what == "wire" and c.entry >= count else c) for n, c in steps]
+    return [(n, None if c is not None and {c.a, c.b} & detected.names.keys() else c) for n, c in steps]
 
 
-def _spoken(analysis: Analysis, steps: list[Step], detected: Detected) -> tuple[str, ...]:  # noqa: ARG001
+def _spoken(steps: list[Step], detected: Detected) -> tuple[str, ...]:
     """The terminals on a path; a pole behind a detector as the detector."""
     names = detected.poles.circuit.names
     return tuple(detected.names.get(node, names[node]) for node, _ in steps)

@@ -119,8 +119,11 @@ def _through(analysis: Analysis, *, forward: bool) -> dict[int, int]:
     poles, diagrams = analysis.diodeless, analysis.poles.diagrams
     of, node = poles.nets.of, poles.circuit.node
     links: dict[int, dict[int, int]] = {net: {} for net in range(poles.nets.count)}
-    for a, b, conductor in poles.nets.edges:
+    for conductor in poles.circuit.conductors:
+        if not conductor.when:
+            continue
         when = poles.condition(conductor.when)
+        a, b = of[conductor.a], of[conductor.b]
         for one, other in ((a, b), (b, a)):
             if other >= poles.count:
                 links[one][other] = diagrams.either(links[one].get(other, NEVER), when)

@@ -101,10 +101,9 @@ def by_hand(analysis: Analysis, joint: Joint, clashes: int) -> dict[int, int]:
     found: dict[int, int] = {}
     if clashes == NEVER:
         return found
-    pieces = analysis.layout.pieces
     sides: list[tuple[int, ...]] = []
     for piece, end in (joint.start, joint.end):
-        rails = pieces[piece].kind.ends[end]
+        rails = analysis.piece(piece).kind.ends[end]
         sides.append(tuple(analysis.net(f"{piece}.{rail}") for rail in (rails.left, rails.right)))
     diagrams = analysis.poles.diagrams
     support = {v for side in sides for net in side for _, f in analysis.has(net) for v in diagrams.support(f)}
@@ -152,10 +151,8 @@ def _swapped(
 
 def route_nets(analysis: Analysis, piece: Piece, route: Route) -> tuple[list[int], list[int]]:
     """The nets under the left and the right wheels of a route."""
-    of, node, name = analysis.poles.nets.of, analysis.circuit.node, piece.name
-    left, right = (
-        [of[node[f"{name}.{rail}"]] for rail in rails if rail is not None] for rails in (route.left, route.right)
-    )
+    net, name = analysis.net, piece.name
+    left, right = ([net(f"{name}.{rail}") for rail in rails if rail is not None] for rails in (route.left, route.right))
     return left, right
 
 

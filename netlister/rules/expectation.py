@@ -9,13 +9,13 @@ from netlister.finding import Severity
 from netlister.poles.diagram import NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.rules.electric import piece_dead, route_dead
-from netlister.rules.model import Broken, Rule, Told, Unproved
+from netlister.rules.model import Broken, Local, Rule, Told, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.layout.model import Expectation, Piece
-    from netlister.rules.model import Analysis
+    from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """A track is not live or dead as its designer means it to be.
 
@@ -82,7 +82,7 @@ def judge(analysis: Analysis, name: str) -> Iterator[Broken | Unproved]:
     piece = analysis.piece(name)
     result = NEVER
     first: Expectation | None = None
-    for entry in analysis.expected[name]:
+    for entry in analysis.entries_of(name):
         try:
             function = _broken(analysis, piece, entry)
             if function and analysis.poles.possible(function):
@@ -92,6 +92,16 @@ def judge(analysis: Analysis, name: str) -> Iterator[Broken | Unproved]:
             yield Unproved("expectation", name)
     if first is not None:
         yield Broken("expectation", name, result, About(piece, first))
+
+
+def near(_: Analysis, change: Change) -> set[str]:
+    """The pieces of which a change says something else."""
+    return change.meant
+
+
+def there(analysis: Analysis, name: str) -> bool:
+    """Whether an entry speaks of a piece."""
+    return name in analysis.expected
 
 
 def _broken(analysis: Analysis, piece: Piece, entry: Expectation) -> int:
@@ -120,4 +130,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
     )
 
 
-RULE = Rule("expectation", DOCUMENT, subjects, judge, tell)
+RULE = Rule("expectation", DOCUMENT, subjects, judge, tell, local=Local(near, there))

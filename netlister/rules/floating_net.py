@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
-from netlister.poles.diagram import ALWAYS, NEVER
-from netlister.rules.model import Broken, Rule, Told
+from netlister.poles.diagram import ALWAYS
+from netlister.rules.model import Broken, Local, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Piece
-    from netlister.rules.model import Analysis
+    from netlister.rules.model import Analysis, Change
     from netlister.source import Span
 
 DOCUMENT = """A rail has no pole in any position.
@@ -89,6 +89,17 @@ def judge(analysis: Analysis, net: int) -> Iterator[Broken]:
         yield Broken("floating-net", analysis.circuit.names[terminals[0]], function, terminals)
 
 
+def near(_: Analysis, change: Change) -> set[int]:
+    """The nets that a change touches."""
+    return change.nets
+
+
+def there(analysis: Analysis, net: int) -> bool:
+    """Whether a net has rails or commons, and nothing always feeds it."""
+    nets, rails, commons = analysis.poles.nets, analysis.rails, analysis.commons
+    return net < nets.count and not nets.fed[net] and any(n in rails or n in commons for n in nets.members[net])
+
+
 def called(analysis: Analysis, net: int) -> str:
     """The first of its terminals, rails before commons."""
     return analysis.circuit.names[_terminals(analysis, net)[0]]
@@ -97,7 +108,7 @@ def called(analysis: Analysis, net: int) -> str:
 def _terminals(analysis: Analysis, net: int) -> list[int]:
     """The rails of a net, then the commons, each sorted by name."""
     names, rails, commons = analysis.circuit.names, analysis.rails, analysis.commons
-    nodes = [n for n in analysis.poles.nodes_of([net]) if n in rails or n in commons]
+    nodes = [n for n in analysis.nodes_of(net) if n in rails or n in commons]
     return sorted(nodes, key=lambda n: (n in commons, names[n]))
 
 
@@ -109,7 +120,7 @@ def _unmeant(analysis: Analysis, nodes: list[int]) -> int:
     if not pieces:
         return ALWAYS
     pieces = {piece for piece in pieces if not analysis.piece(piece).kind.framed}
-    return diagrams.any_of([diagrams.negate(analysis.meant_dead.get(piece, NEVER)) for piece in pieces])
+    return diagrams.any_of([diagrams.negate(analysis.meant(piece)) for piece in pieces])
 
 
 def rail_severity(piece: Piece, rail: str) -> Severity:
@@ -160,4 +171,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     )
 
 
-RULE = Rule("floating-net", DOCUMENT, subjects, judge, tell, called=called)
+RULE = Rule("floating-net", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))

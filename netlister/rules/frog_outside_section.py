@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules import gap_clash
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Broken, Local, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Piece
-    from netlister.rules.model import Analysis
+    from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """A frog inside a reversing section is fed from outside it.
 
@@ -108,6 +108,18 @@ def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
         yield Broken("frog-outside-section", name, function, (piece, found))
 
 
+def near(_: Analysis, change: Change) -> set[str]:
+    """The pieces that a change touches."""
+    return change.pieces
+
+
+def there(analysis: Analysis, name: str) -> bool:
+    """Whether a piece has blades, and there is a reverser."""
+    piece = analysis.layout.pieces.get(name)
+    reversers = any(device.kind == "reverser" for device in analysis.circuit.devices)
+    return reversers and piece is not None and piece.kind.bladed
+
+
 def _meetings(analysis: Analysis, piece: Piece) -> Iterator[Meeting]:
     """Neighbours in a wheel path: a frog with one pole of a bus, and another rail with one output of a reverser."""
     poles, diagrams = analysis.circuit.poles, analysis.poles.diagrams
@@ -142,4 +154,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     )
 
 
-RULE = Rule("frog-outside-section", DOCUMENT, subjects, judge, tell)
+RULE = Rule("frog-outside-section", DOCUMENT, subjects, judge, tell, local=Local(near, there))

@@ -9,7 +9,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.routes.settings import other_end
 from netlister.rules.electric import by_hand, clash
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Broken, Local, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Joint, Piece
     from netlister.routes.settings import EndOf
-    from netlister.rules.model import Analysis
+    from netlister.rules.model import Analysis, Change
     from netlister.source import Span
 
 DOCUMENT = """A wheel joins two poles as it crosses a gap.
@@ -126,6 +126,25 @@ def insulated_joints(analysis: Analysis) -> Iterator[EndOf]:
             yield joint.start
 
 
+def is_insulated(analysis: Analysis, at: EndOf) -> bool:
+    """Whether there is a joint with an insulated rail that begins at an end."""
+    side = analysis.settings.beyond.get(at)
+    return side is not None and side.first and (side.joint.pairs[0][2] or side.joint.pairs[1][2])
+
+
+def near(_: Analysis, change: Change) -> set[str | EndOf]:
+    """The joints and pieces that a change touches."""
+    return {*change.joints, *change.pieces}
+
+
+def there(analysis: Analysis, subject: str | EndOf) -> bool:
+    """Whether a subject is still one."""
+    if isinstance(subject, str):
+        piece = analysis.layout.pieces.get(subject)
+        return piece is not None and not piece.kind.plain
+    return is_insulated(analysis, subject)
+
+
 def called(analysis: Analysis, subject: str | EndOf) -> str:
     """The name of a piece or of a joint."""
     return subject if isinstance(subject, str) else analysis.joint(subject).name
@@ -136,13 +155,13 @@ def joint_clash(analysis: Analysis, joint: Joint) -> int:
     pairs = [(analysis.net(a), analysis.net(b), ALWAYS) for a, b, insulated in joint.pairs if insulated]
     if clash(analysis, pairs) == NEVER:
         return NEVER
-    settings, pieces = analysis.settings, analysis.layout.pieces
+    settings = analysis.settings
     diagrams = analysis.poles.diagrams
     function = clash(
         analysis, [(analysis.net(a), analysis.net(b), counts) for a, b, counts in gaps_of(analysis, joint)]
     )
     for piece, end in (joint.start, joint.end):
-        function = diagrams.both(function, settings.end(pieces[piece], end))
+        function = diagrams.both(function, settings.end(analysis.piece(piece), end))
     return function
 
 
@@ -158,7 +177,7 @@ def gaps_of(analysis: Analysis, joint: Joint) -> Iterator[Gap]:
 def _against(analysis: Analysis, at: tuple[str, str], terminal: str) -> int:
     """The states in which a rail of plain track at a gap continues a changing rail from a leg that is not set."""
     piece, end = at
-    kind = analysis.layout.pieces[piece].kind
+    kind = analysis.piece(piece).kind
     if not kind.plain:
         return NEVER
     legs = analysis.settings.legs(piece, other_end(kind.ends, end), terminal.split(".", 1)[1])
@@ -223,4 +242,4 @@ def _one_pole(analysis: Analysis, net: int, state: tuple[int, ...]) -> int | Non
     return None
 
 
-RULE = Rule("gap-clash", DOCUMENT, subjects, judge, tell, called=called)
+RULE = Rule("gap-clash", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))

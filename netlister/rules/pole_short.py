@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
-from netlister.rules.model import Broken, Rule, Told, Unproved
+from netlister.poles.reach import Short
+from netlister.poles.witness import short_in
+from netlister.rules.model import Broken, Local, Rule, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of, told_path
 
 if TYPE_CHECKING:
@@ -15,8 +17,8 @@ if TYPE_CHECKING:
 
     from netlister.circuit.paths import Step
     from netlister.layout.model import Supply
-    from netlister.poles.reach import Place, Short
-    from netlister.rules.model import Analysis
+    from netlister.poles.reach import Place
+    from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """Two poles are joined.
 
@@ -115,10 +117,29 @@ def judge(analysis: Analysis, place: Place) -> Iterator[Broken | Unproved]:
     for region in poles.unsolved(place):
         pieces = sorted({names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
         yield Unproved("pole-short", pieces[0])
+        witness = short_in(poles, region)
+        if witness is not None:
+            short = Short(witness.poles, witness.function, tuple(region.nets))
+            yield _broken(analysis, short, all_states=False)
     for short in poles.shorts_at(place):
-        a, b = sorted(analysis.circuit.poles[p].name for p in short.poles)
-        nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
-        yield Broken("pole-short", f"{a}/{b}", short.function, short, min(names[n] for n in nodes))
+        yield _broken(analysis, short)
+
+
+def _broken(analysis: Analysis, short: Short, *, all_states: bool = True) -> Broken:
+    names, poles = analysis.circuit.names, analysis.poles
+    a, b = sorted(analysis.circuit.poles[p].name for p in short.poles)
+    nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
+    return Broken("pole-short", f"{a}/{b}", short.function, short, min(names[n] for n in nodes), all_states)
+
+
+def near(_: Analysis, change: Change) -> set[Place]:
+    """The places that a change touches; who meets whom by way of several is looked at each time."""
+    return {*change.places, ("chains", 0, 0)}
+
+
+def there(analysis: Analysis, place: Place) -> bool:
+    """Whether poles may meet at a place."""
+    return bool(_ties(analysis, place[1])) if place[0] == TIED else analysis.poles.is_place(place)
 
 
 def called(analysis: Analysis, place: Place) -> str:
@@ -183,4 +204,4 @@ def _cure(analysis: Analysis, steps: list[Step]) -> str:
     return "break the path where the two poles meet"
 
 
-RULE = Rule("pole-short", DOCUMENT, subjects, judge, tell, called=called)
+RULE = Rule("pole-short", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules import gap_clash
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Broken, Local, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.layout.model import Joint
     from netlister.routes.settings import EndOf
-    from netlister.rules.model import Analysis
+    from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """Two automatic reversers meet at one gap.
 
@@ -100,14 +100,25 @@ def judge(analysis: Analysis, at: EndOf) -> Iterator[Broken]:
         yield Broken("reversers-abut", joint.name, function, About(joint, found))
 
 
+def near(_: Analysis, change: Change) -> set[EndOf]:
+    """The joints that a change touches."""
+    return change.joints
+
+
+def there(analysis: Analysis, at: EndOf) -> bool:
+    """Whether a joint is insulated, and reversers may be on both sides."""
+    automatic = sum(device.kind == "reverser" for device in analysis.circuit.devices)
+    return automatic > 1 and gap_clash.is_insulated(analysis, at)
+
+
 def _meetings(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, str, str, int]]:
     """Per insulated pair of rails the two reversers that meet there, and in which states."""
     diagrams, poles = analysis.poles.diagrams, analysis.circuit.poles
     for a, b, insulated in joint.pairs:
         if not insulated:
             continue
-        for p, f in analysis.poles.has(analysis.net(a)):
-            for q, g in analysis.poles.has(analysis.net(b)):
+        for p, f in analysis.has(analysis.net(a)):
+            for q, g in analysis.has(analysis.net(b)):
                 if p >= len(poles) or q >= len(poles):
                     continue  # a frog unit
                 first, second = poles[p].device, poles[q].device
@@ -115,7 +126,7 @@ def _meetings(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, str,
                     continue
                 function = diagrams.both(f, g)
                 for piece, end in (joint.start, joint.end):
-                    function = diagrams.both(function, analysis.settings.end(analysis.layout.pieces[piece], end))
+                    function = diagrams.both(function, analysis.settings.end(analysis.piece(piece), end))
                 if function != NEVER:
                     yield a, b, first, second, function
 
@@ -136,4 +147,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     )
 
 
-RULE = Rule("reversers-abut", DOCUMENT, subjects, judge, tell, called=gap_clash.called)
+RULE = Rule("reversers-abut", DOCUMENT, subjects, judge, tell, called=gap_clash.called, local=Local(near, there))
