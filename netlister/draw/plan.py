@@ -5,12 +5,14 @@ from __future__ import annotations
 from math import hypot
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.draw.bent import bent
+from netlister.draw.bent.parts import NAME_SIZE
 from netlister.draw.labels import Label, Paper, Put
 from netlister.draw.lines import Line, Point, Pose, at, joined, length
+from netlister.draw.lines import shares as along
 from netlister.draw.placing import GAUGE, Drawn, Placed, components, dots, upon_another
 from netlister.draw.rails import Run, beside, end_pose, frogs, runs
 from netlister.draw.scale import to_scale
-from netlister.draw.schematic import NAME_SIZE, schematic
 from netlister.draw.style import LETTERS, POLES, SAID, STYLE, attribute, has, number, path, point, pole_class, written
 from netlister.draw.text import shortened, width, wrapped
 from netlister.outputs.poles import rail_poles
@@ -56,7 +58,7 @@ def laid_out(layout: Layout) -> Drawing:
         true, missed, crossed = to_scale(layout, names)
         misses += missed
         upon += crossed
-        drawn = true or schematic(layout, names)
+        drawn = true or bent(layout, names)
         left, low, _, high = _bounds(drawn.placed.values())
         shift = (-left, below - high)
         parts.append(Drawn({n: _shifted(p, shift) for n, p in drawn.placed.items()}, drawn.true))
@@ -221,7 +223,7 @@ class _Plan:
             terminal = f"{name}.{rail}"
             pole = pole_class(self.circuit, self.poles[terminal])
             shares = (0.62, 0.8, 0.45, 0.9, 0.3, 0.15) if node else (0.2, 0.8, 0.12, 0.9, 0.35, 0.65)
-            where, *others = (at(run.line, length(run.line) * share).point for share in shares)
+            where, *others = (pose.point for pose in along(run.line, shares))
             self.labels.append(Label(LETTERS[pole], terminal, pole, LETTER, where, 3.0, others=tuple(others)))
 
     def _names(self) -> None:
