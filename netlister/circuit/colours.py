@@ -68,10 +68,11 @@ def pole_keys(layout: Layout) -> dict[str, Key]:
     """Per pole as written (`bus.A`, `supply.B`, `reverser.A`) its pole in the circuit and its district."""
     district = districts(layout)
     found: dict[str, Key] = {}
-    for source in (*layout.supplies.values(), *layout.buses.values()):
-        for letter, pole in zip("AB", source.poles, strict=True):
-            label = district.get(source.name, "")
-            found[f"{source.name}.{letter}"] = (pole, "" if label == pole.rpartition(".")[0] else label)
+    own = {**{s.name: s.poles for s in layout.supplies.values()}, **{b.name: b.poles for b in layout.buses.values()}}
+    for name, poles in own.items():
+        for letter, pole in zip("AB", poles, strict=True):
+            label = district.get(name, "")
+            found[f"{name}.{letter}"] = (pole, "" if label == pole.rpartition(".")[0] else label)
     for reverser in layout.reversers.values():
         for output in reverser.outputs:
             found[output] = (output, "")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from netlister.papers.table import Table
     from netlister.source import Source
 
+F = TypeVar("F", bound="Callable[..., object] | click.Command")
 FORMS = ("text", "csv", "json", "html", "pdf", "xlsx")
 OUTPUT = click.option("--output", "-o", metavar="FILE", default="-", help="A file; standard output if left out.")
 BOARD = click.option("--board", metavar="NAME", default="", help="Only what is on this baseboard.")
@@ -24,7 +25,7 @@ PAPER = click.option(
 )
 
 
-def form(*names: str) -> Callable[..., object]:
+def form(*names: str) -> Callable[[F], F]:
     """The option --format with these forms, or what the name of the output file ends in."""
     return click.option(
         "--format", "style", type=click.Choice(names), default=None, help="Left out: by the end of FILE, else text."

@@ -65,3 +65,15 @@ def _nothing(url: str) -> dict[str, object]:
         return found
     message = f"nothing is fetched: {url}"
     raise ValueError(message)
+
+
+def sheets_pdf(sheets: list[str]) -> bytes:
+    """Sheets of cards (SVG, A5 landscape) as PDF, a page each.
+
+    Raises MissingError as `pdf` does.
+    """
+    css = "@page{size:210mm 148mm;margin:0}body{margin:0}div{break-after:page;height:147.9mm}svg{width:210mm}"
+    body = "\n".join(f"<div>{sheet}</div>" for sheet in sheets)
+    return pdf(
+        f'<!DOCTYPE html>\n<html><head><meta charset="utf-8"><style>{css}</style></head><body>{body}</body></html>'
+    )

@@ -15,7 +15,7 @@ from itertools import pairwise
 
 import pytest
 
-from netlister.draw.card import card_svg, cards
+from netlister.papers.card import card_svg, cards
 from netlister.draw.plan import plan_svg
 from tests.draw.support import EXAMPLES, NASTY, OVAL, TRIANGLE, circle, circuit, example, first, random_circuit
 
