@@ -48,7 +48,9 @@ def command(layout: str, names: tuple[str, ...], output: str, form: str, board: 
     if board:
         wanted = [name for name in wanted if made.boards.get(name) == board]
     if not wanted:
-        raise click.ClickException("there is nothing in this layout that needs a card")
+        raise click.ClickException(
+            "there is no wire, turnout, crossing or reverser in this layout; nothing needs a card"
+        )
     single = len(wanted) == 1 and (output == "-" or ("." in Path(output).name and not Path(output).is_dir()))
     book = output.lower().endswith(".pdf") and not Path(output).is_dir()
     if output == "-" and not single:

@@ -12,19 +12,20 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from netlister.circuit.colours import plan, spoken, spoken_key
+from netlister.circuit.model import holds
 from netlister.circuit.runs import boards_of, head
 from netlister.draw.style import attribute, number, point, written
 from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
-from netlister.outputs.poles import rail_poles
 from netlister.papers.card_drawing import Drawing, Position, neighbours, positions
 from netlister.papers.card_tables import Tables, Wiring, blocks
+from netlister.papers.local_poles import LocalPoles
 from netlister.papers.schedule import CHOSEN, Line, millimetres, schedule
 from netlister.papers.sheets import BODY, LOW, TOP, Flow, Head, one_sheet, stacked
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.circuit.model import Circuit
+    from netlister.circuit.model import Circuit, Conductor
     from netlister.layout.model import Joint, Layout, Piece, Reverser
     from netlister.papers.card_tables import ContactTable
 
@@ -37,6 +38,9 @@ OFF = (
 )
 
 
+_ODD = frozenset({"diode", "detector", "lamp", "resistor"})
+
+
 class CardError(ValueError):
     """There is no card for a name. The message says what to write instead."""
 
@@ -46,8 +50,10 @@ def cards(layout: Layout) -> list[str]:
     pieces = [p.name for p in layout.pieces.values() if p.kind.bars or len(p.kind.ends) > 2]  # noqa: PLR2004
     plugs = [pin.plug for pin in layout.pins]
     switches = [c.owner for c in layout.contacts if c.owner not in layout.machines and c.owner not in layout.pieces]
-    strips = blocks(layout, schedule(layout))
-    found = [*pieces, *layout.reversers, *plugs, *switches, *strips, *layout.buses]
+    lines = schedule(layout)
+    wired = {head(end) for line in lines for end in (line.start, line.end)}
+    buses = [bus for bus in layout.buses if bus in wired]
+    found = [*pieces, *layout.reversers, *plugs, *switches, *blocks(layout, lines), *buses]
     return list(dict.fromkeys(found))
 
 
@@ -79,6 +85,11 @@ class Cards:
         return Wiring(self.layout, self.lines)
 
     @cached_property
+    def poles(self) -> LocalPoles:
+        """The poles of the rails of one piece in one state."""
+        return LocalPoles(self.circuit)
+
+    @cached_property
     def boards(self) -> dict[str, str]:
         """The baseboard of each piece, gear and block."""
         found = boards_of(self.layout, [line.run for line in self.lines])
@@ -104,7 +115,7 @@ class Cards:
         if name not in self.known:
             raise CardError(self._unknown(name))
         if name in layout.pieces:
-            return _OfPiece(self, name).bodies()
+            return OfPiece(self, name).bodies()
         if name in layout.reversers:
             return _OfReverser(self, name).bodies()
         return _OfGear(self, name).bodies()
@@ -222,7 +233,9 @@ class _Card:
         flow.text(CAUTION)
 
 
-class _OfPiece(_Card):
+class OfPiece(_Card):
+    """The card of a piece."""
+
     def __init__(self, of: Cards, name: str) -> None:
         super().__init__(of, name)
         self.piece: Piece = self.layout.pieces[name]
@@ -261,7 +274,7 @@ class _OfPiece(_Card):
     # -- drawings
 
     def _drawings(self, flow: Flow) -> None:
-        drawing = Drawing(self.circuit, self.name)
+        drawing = Drawing(self.circuit, self.name, self.of.poles)
         wide = drawing.placed.pit is None and drawing.flat and len(self.positions) <= 2  # noqa: PLR2004
         columns = 1 if wide or len(self.positions) == 1 else 2
         each = flow.room / columns
@@ -406,9 +419,15 @@ class _OfPiece(_Card):
         """Which pole each rail beeps to in each position once all is wired."""
         flow.heading("Test 2, laid and wired", keep=5)
         flow.text(f"{OFF} All other turnouts and switches as they rest; measure to the terminals of the bus.")
+        odd = [f"{c.name} ({c.kind})" for c in self.layout.components.values() if c.kind in _ODD]
+        if odd:
+            flow.text(
+                "The meter shows a value in place of a beep, or through a diode nothing the wrong way round, where one "
+                f"of these lies on the way: {', '.join(odd[:8])}{' …' if len(odd) > 8 else ''}."  # noqa: PLR2004
+            )
         poles = {p.name for p in self.circuit.poles if not p.device}
         for position in self.positions:
-            found = rail_poles(self.circuit, position.state)
+            found = self.of.poles.of(self.name, position.state)
             for rail in self.piece.kind.rails:
                 terminal = f"{self.name}.{rail}"
                 has = [p for p in found[terminal] if p in poles]
@@ -450,7 +469,7 @@ class _OfPiece(_Card):
             yield "No rail of this piece changes pole."
 
     def _given(self, rail: str, fixed: str, position: Position) -> bool:
-        found = rail_poles(self.circuit, position.state)
+        found = self.of.poles.of(self.name, position.state)
         mine, other = found[f"{self.name}.{rail}"], found[f"{self.name}.{fixed}"]
         units = {u.name for u in self.layout.units.values()}
         return (bool(mine) and mine == other and len(mine) == 1) or bool(set(mine) & units)
@@ -578,14 +597,16 @@ class _OfReverser(_Card):
     def _test(self, flow: Flow) -> None:
         flow.heading("Test")
         flow.text(OFF)
-        for joint in self.ends():
-            for a, b, cut in joint.pairs:
-                if cut:
-                    flow.tick(f"no beep from {a} to {b}")
+        flow.text("All turnouts and switches as they rest.")
+        rest = tuple(v.rest for v in self.circuit.variables)
+        net = groups(len(self.circuit.names), [c for c in self.circuit.conductors if holds(c.when, rest)])
+        pairs = [(a, b) for joint in self.ends() for a, b, cut in joint.pairs if cut]
         for name in dict.fromkeys(f.piece for f in self.feeds):
             rails = sorted({rail for f in self.feeds if f.piece == name for _, rail in f.wires})
-            if len(rails) == 2:  # noqa: PLR2004
-                flow.tick(f"no beep from {rails[0]} to {rails[1]}")
+            pairs += [(rails[0], rails[1])] if len(rails) == 2 else []  # noqa: PLR2004
+        for a, b in pairs:
+            joined_up = net[self.circuit.node[a]] == net[self.circuit.node[b]]
+            flow.tick(f"{a} {'beeps' if joined_up else 'does not beep'} to {b}")
         flow.text(
             "Then with the supply on, by its instructions: at each gap, on the same side, no voltage across it means "
             "right; full voltage means that it must change over before a train crosses."
@@ -671,6 +692,20 @@ WHY_REVERSED = (
     "Track that comes back upon itself turns the train round, so its left rail meets the right rail of the line. "
     "While a train is on this section, its two poles are changed over, so that both ends fit in turn."
 )
+
+
+def groups(count: int, conductors: list[Conductor]) -> list[int]:
+    """Per node the number of its group: what conductors join."""
+    parent = list(range(count))
+
+    def root(node: int) -> int:
+        while parent[node] != node:
+            parent[node] = node = parent[parent[node]]
+        return node
+
+    for conductor in conductors:
+        parent[root(conductor.a)] = root(conductor.b)
+    return [root(node) for node in range(count)]
 
 
 def made_of(line: Line) -> tuple[str, str, str, str]:

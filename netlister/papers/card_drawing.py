@@ -13,7 +13,6 @@ from netlister.draw.rails import Run, end_pose, frogs, is_set, runs
 from netlister.draw.schematic import alone
 from netlister.draw.style import LETTERS, POLES, SAID, attribute, has, number, path, point, pole_class, written
 from netlister.draw.text import shortened, width
-from netlister.outputs.poles import rail_poles
 from netlister.papers.sheets import BODY
 
 if TYPE_CHECKING:
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
     from netlister.draw.placing import Placed
     from netlister.kinds.model import Route
     from netlister.layout.model import Layout, Piece
+    from netlister.papers.local_poles import LocalPoles
 
 SMALL = 11.0
 """Names in a drawing, which explains what the tables say in full."""
@@ -85,10 +85,11 @@ def _at(circuit: Circuit, cube: Mapping[str, str], rest: State) -> State:
 class Drawing:
     """Draws one piece. `used`: the classes of poles that have been drawn, for the legend."""
 
-    def __init__(self, circuit: Circuit, name: str) -> None:
+    def __init__(self, circuit: Circuit, name: str, poles: LocalPoles) -> None:
         self.circuit, self.name, self.layout = circuit, name, circuit.layout
         self.piece = self.layout.pieces[name]
         self.placed = alone(self.layout, name)
+        self.poles = poles
         self.used: set[str] = set()
         options = dict(self.piece.kind.options)
         self.cut = options.get("links") == "cut" or options.get("closure-rails") == "cut"
@@ -105,7 +106,7 @@ class Drawing:
         """The piece in a position, in so much room."""
         said = f"{BELOW if below else ABOVE}: {position.said}"
         lines = [written(shortened(said, BODY, room / 1.12), 0, BODY, BODY, 'font-weight="bold"')]
-        poles = rail_poles(self.circuit, position.state)
+        poles = self.poles.of(self.name, position.state)
         left, low, right, high = bounds(self.placed)
         factor = min((room - 40) / (right - left + 4), (tall - 60) / (high - low + 2 * GAUGE), 3.0)
         while True:

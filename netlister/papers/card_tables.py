@@ -56,6 +56,7 @@ class Wiring:
     def __init__(self, layout: Layout, lines: list[Line]) -> None:
         self.layout, self.lines = layout, lines
         self.poles = pole_keys(layout)
+        self.place = {line.id: place for place, line in enumerate(lines)}
         self.near: dict[str, list[Line]] = {}
         for line in lines:
             for end in dict.fromkeys((line.start, line.end)):
@@ -111,8 +112,9 @@ class Wiring:
             if node in self.strips:
                 for line in self._to_pole(node):
                     found.setdefault(line.id, line)
-        touching = tuple(line for line in self.lines if line.id in found and {line.start, line.end} & own)
-        rest = tuple(line for line in self.lines if line.id in found and not {line.start, line.end} & own)
+        lines = sorted(found.values(), key=lambda line: self.place[line.id])
+        touching = tuple(line for line in lines if {line.start, line.end} & own)
+        rest = tuple(line for line in lines if not {line.start, line.end} & own)
         parts = {head(e) for line in (*touching, *rest) for e in (line.start, line.end)} & set(self.layout.components)
         return Tables(touching, rest, tuple(self._table(c) for c in contacts.values()), tuple(sorted(parts)))
 

@@ -19,7 +19,7 @@ h3{font-size:10.5pt;margin:4mm 0 1mm;break-after:avoid}
 table{border-collapse:collapse;width:100%%;margin:0 0 3mm}
 thead{display:table-header-group}tr{break-inside:avoid}
 th,td{border:.25mm solid #777;padding:.6mm 1.2mm;text-align:left;vertical-align:top;overflow-wrap:anywhere}
-th{background:#e8e8e8}p{margin:1.5mm 0}ul{margin:1mm 0;padding-left:5mm}
+th{background:#e8e8e8}.short{white-space:nowrap}p{margin:1.5mm 0}ul{margin:1mm 0;padding-left:5mm}
 .sheet{break-before:page;text-align:center}.sheet svg,.sheet img{width:100%%;height:auto}
 .new{break-before:page}.caution{border:.5mm solid #111;padding:2mm;font-weight:bold}
 nav a{color:inherit}

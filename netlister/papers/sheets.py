@@ -64,7 +64,8 @@ class Flow:
 
     def write(self, x: float, y: float, text: str, size: float = BODY, *, bold: bool = False) -> None:
         """A line of text."""
-        self.lines.append(written(text, x, y, size, 'font-weight="bold"' if bold else ""))
+        if text:
+            self.lines.append(written(text, x, y, size, 'font-weight="bold"' if bold else ""))
 
     def heading(self, text: str, *, keep: float = 2.4) -> None:
         """A heading that stays with what follows."""
@@ -153,7 +154,7 @@ class Flow:
         x = EDGE + width(name, 26) * 1.12 + 14
         right = WIDE - EDGE - width(page, BODY) * 1.12
         foot = shortened(head.foot, BODY, room)
-        return [
+        lines = [
             f'<rect class="paper" width="{number(WIDE)}" height="{number(HIGH)}" fill="#fff"/>',
             written(name, EDGE, 46, 26, 'font-weight="bold"'),
             written(shortened(head.heading, BODY, right - x - 8), x, 34, BODY, 'font-weight="bold"'),
@@ -162,6 +163,7 @@ class Flow:
             f'<path class="bar" d="M{point(EDGE, 64)}H{number(WIDE - EDGE)}"/>',
             written(foot, EDGE, HIGH - 10, BODY, 'class="foot"'),
         ]
+        return [line for line in lines if "></text>" not in line]
 
 
 def one_sheet(body: str, title: str) -> str:

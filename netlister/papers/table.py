@@ -16,6 +16,12 @@ DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "'")
 guarded)."""
 
 
+SHORT = 12
+"""Cells no longer than this stay in one line."""
+
+_SHORT = ' class="short"'
+
+
 class MissingError(RuntimeError):
     """What is needed for a form of paper is not installed. The message says what to install."""
 
@@ -71,10 +77,10 @@ def html_table(table: Table, *, level: int = 2) -> str:
     """A table as HTML, with everything from the file escaped."""
     lines = [f"<h{level}>{escape(table.title)}</h{level}>"] if table.title else []
     if table.rows:
-        heads = "".join(f'<th scope="col">{escape(h)}</th>' for h in table.heads)
+        heads = "".join(f'<th scope="col" class="short">{escape(h)}</th>' for h in table.heads)
         lines.append(f"<table><thead><tr>{heads}</tr></thead><tbody>")
         for row in table.rows:
-            cells = "".join(f"<td>{escape(cell)}</td>" for cell in row)
+            cells = "".join(f"<td{_SHORT if len(cell) <= SHORT else ''}>{escape(cell)}</td>" for cell in row)
             lines.append(f"<tr>{cells}</tr>")
         lines.append("</tbody></table>")
     lines += [f"<p>{escape(remark)}</p>" for remark in table.remarks]

@@ -5,16 +5,24 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections import Counter
+from random import Random
 
 import pytest
 from click.testing import CliRunner
 
+from netlister.circuit.build import build
 from netlister.cli.main import group
+from netlister.layout.read import read_layout
 from netlister.outputs.poles import rail_poles
 from netlister.papers.card import CardError, Cards, card_sheets, card_svg, cards
 from netlister.papers.card_drawing import positions
+from netlister.papers.local_poles import LocalPoles
 from netlister.papers.sheets import broken
+from netlister.source import Source
 from tests.draw.support import EXAMPLES, ROOT, circuit, example
+from tests.papers.test_schedule import states
+from tests.properties.gear import random_gear
+from tests.properties.layouts import dump, random_layout
 
 SVG = "{http://www.w3.org/2000/svg}"
 POINT = 25.4 / 72 * 4
@@ -283,3 +291,15 @@ def test_cards_as_files(tmp_path):
     assert first.startswith(b"%PDF")
     CliRunner().invoke(group, ["card", path, "-o", str(book), "--board", "west"])
     assert book.read_bytes() == first
+
+
+@pytest.mark.parametrize("make", [random_layout, random_gear])
+@pytest.mark.parametrize("seed", range(30))
+def test_poles_around_one_piece_are_those_of_the_whole(make, seed):
+    made = build(read_layout(Source("layout.yaml", dump(make(Random(seed))))))
+    local = LocalPoles(made)
+    for state in states(made)[:8]:
+        whole = rail_poles(made, state)
+        for piece in made.layout.pieces:
+            for terminal, poles in local.of(piece, state).items():
+                assert poles == whole[terminal]
