@@ -40,7 +40,7 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from netlister.circuit.model import Circuit, Conductor, When
+    from netlister.circuit.model import Circuit, Conductor, Entry, When
     from netlister.layout.model import Contact, Expectation, Joint, Piece, Train, Wire
     from netlister.source import Span
 
@@ -195,7 +195,7 @@ class _Parts:
         self.circuit = circuit
         self.layout = circuit.layout
         self.names = net_names(circuit)
-        self.sometimes: dict[tuple[str, str, int], list[Conductor]] = defaultdict(list)
+        self.sometimes: dict[tuple[str, str, Entry | None], list[Conductor]] = defaultdict(list)
         for conductor in circuit.conductors:
             if conductor.when:
                 self.sometimes[conductor.what, conductor.owner, conductor.entry].append(conductor)
@@ -213,8 +213,8 @@ class _Parts:
         for joint in self.layout.joints:
             yield from self.joint(joint)
         yield from self.feeds()
-        for index, contact in enumerate(self.layout.contacts):
-            yield self.contact(index, contact)
+        for contact in self.layout.contacts:
+            yield self.contact(contact)
             yield from self.leads(contact)
         yield from self.reversers()
         yield from self.units()
@@ -250,12 +250,12 @@ class _Parts:
         boards = ", ".join(self.board.get(thing or name, ()))
         return _said(("Name", name), ("Place", place), ("Board", boards))
 
-    def conducts(self, what: str, owner: str, index: int, pins: Iterable[tuple[str, str]]) -> Fields:
+    def conducts(self, what: str, owner: str, entry: Entry | None, pins: Iterable[tuple[str, str]]) -> Fields:
         """The field that says which pins are joined in which positions."""
         pin_of = {self.circuit.node[terminal]: pin for pin, terminal in reversed(list(pins))}
         texts = [
             f"{pin_of[c.a]} to {pin_of[c.b]} while {self.condition(c.when)}"
-            for c in self.sometimes.get((what, owner, index), ())
+            for c in self.sometimes.get((what, owner, entry), ())
         ]
         return _said(("Conducts", "; ".join(texts)))
 
@@ -315,7 +315,7 @@ class _Parts:
             ("Length", _amount(piece.length, "m")),
             ("Options", ", ".join(options)),
         )
-        fields = self.head(piece.name, piece.span) + fields + self.conducts("blade", piece.name, -1, pins)
+        fields = self.head(piece.name, piece.span) + fields + self.conducts("blade", piece.name, None, pins)
         sets = {track: [dict(cube) for cube in cubes] for track, cubes in piece.sets.items()}
         fields += _said(("Hand", kind.hand), ("Set", _sets(sets)))
         value = f"{kind.name} {kind.hand}".rstrip()
@@ -353,7 +353,7 @@ class _Parts:
                 more = (("Entry", entry), ("To", feed.target), ("Rail", ends[1].partition(".")[2]))
                 yield self.pair("feed", feed.name, ends, fields + more, feed.wire.text)
 
-    def contact(self, index: int, contact: Contact) -> _Draft:
+    def contact(self, contact: Contact) -> _Draft:
         """A contact: pins common and one per throw."""
         owner = f"{contact.owner}.{contact.name}"
         places = dict.fromkeys(["common", *(position for position, _ in contact.throws)])
@@ -363,7 +363,7 @@ class _Parts:
             ("Moved by", contact.owner),
             *_said(("Type", self.layout.types.get(contact.owner, ""))),
             ("Action", contact.action),
-            *self.conducts("contact", owner, index, pins),
+            *self.conducts("contact", owner, contact, pins),
             *self.written(places, (contact.common, *(t for _, t in contact.throws)), contact.buses, contact.ends_at),
         )
         value = f"{contact.action} contact"
@@ -393,7 +393,7 @@ class _Parts:
                 *zip(("in-A", "in-B"), reverser.inputs, strict=True),
                 *zip(("A", "B"), reverser.outputs, strict=True),
             ]
-            says = self.conducts("reverser", reverser.name, -1, pins)
+            says = self.conducts("reverser", reverser.name, None, pins)
             if reverser.automatic:
                 says = (("Conducts", AUTOMATIC),)
             fields = (*self.head(reverser.name, reverser.span), ("From", reverser.bus), *says)
@@ -432,12 +432,12 @@ class _Parts:
 
     def plugs(self) -> Iterator[_Draft]:
         """A pin of a plug: a part with a pin on either side."""
-        for index, pin in enumerate(self.layout.pins):
+        for pin in self.layout.pins:
             name = f"{pin.plug}.{pin.pin}"
             fields = _said(*self.head(name, pin.span, pin.plug), ("Plug", pin.plug), ("Pin", pin.pin))
             fields += self.written("12", pin.ends, pin.buses, pin.ends_at)
             if pin.variable is not None:
-                (conductor,) = self.sometimes["plug", name, index]
+                (conductor,) = self.sometimes["plug", name, pin]
                 says = f"{PASSES} while {self.condition(conductor.when)}"
                 fields = (*fields, ("Conducts", says), ("Optional", "true"))
             yield self.pair("plug pin", name, pin.ends, fields)

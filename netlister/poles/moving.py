@@ -10,9 +10,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from itertools import combinations
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 from netlister.circuit.model import Conductor
+from netlister.layout.model import Contact
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.poles.reach import flow
 
@@ -63,6 +64,7 @@ class Moving:
     def __init__(self, poles: Poles) -> None:
         self.poles = poles
         self._spares: list[int] = []
+        self._links = list(poles.links())
         self._hub_links: dict[int, list[int]] = {}
         self._by_variable = self._parts()
 
@@ -84,7 +86,6 @@ class Moving:
 
     def _parts(self) -> dict[int, list[Part]]:
         circuit = self.poles.circuit
-        contacts = circuit.layout.contacts
         pieces = circuit.layout.pieces
         found: dict[int, list[Part]] = defaultdict(list)
         several = set()
@@ -99,7 +100,7 @@ class Moving:
                     continue
                 what = "blades"
             elif what == "contact":
-                both = contacts[conductor.entry].action == "make-before-break"
+                both = cast(Contact, conductor.entry).action == "make-before-break"
             else:
                 owner = circuit.names[conductor.a]
             ((variable, values),) = conductor.when
@@ -296,7 +297,7 @@ class Moving:
         """Link the hubs to all others that regions elsewhere, and what joins hubs directly, let them reach."""
         poles = self.poles
         if not self._hub_links:
-            for number, (_, pairs) in enumerate(poles.links):
+            for number, (_, pairs) in enumerate(self._links):
                 for hub in {hub for pair in pairs for hub in pair}:
                     self._hub_links.setdefault(hub, []).append(number)
         waiting = [hub for hub in hubs if hub >= poles.count]
@@ -304,7 +305,7 @@ class Moving:
         used = set()
         while waiting:
             for number in self._hub_links.get(waiting.pop(), ()):
-                region, pairs = poles.links[number]
+                region, pairs = self._links[number]
                 if number in used or (region is not None and id(region) in known):
                     continue
                 used.add(number)

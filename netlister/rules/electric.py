@@ -94,10 +94,8 @@ def clash(analysis: Analysis, pairs: Iterable[tuple[int, int, int]]) -> int:
 
 def route_nets(analysis: Analysis, piece: Piece, route: Route) -> tuple[list[int], list[int]]:
     """The nets under the left and the right wheels of a route."""
-    of, node, name = analysis.poles.nets.of, analysis.circuit.node, piece.name
-    left, right = (
-        [of[node[f"{name}.{rail}"]] for rail in rails if rail is not None] for rails in (route.left, route.right)
-    )
+    net, name = analysis.net, piece.name
+    left, right = ([net(f"{name}.{rail}") for rail in rails if rail is not None] for rails in (route.left, route.right))
     return left, right
 
 

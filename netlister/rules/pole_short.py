@@ -5,15 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
-from netlister.rules.model import Broken, Rule, Told
+from netlister.poles.reach import Short
+from netlister.poles.witness import short_in
+from netlister.rules.model import Broken, Local, Rule, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of, told_path
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.circuit.paths import Step
-    from netlister.poles.reach import Short
-    from netlister.rules.model import Analysis
+    from netlister.poles.reach import Place
+    from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """Two poles are joined.
 
@@ -72,21 +74,48 @@ Hardly ever. Positions that an interlocking rules out are written under `never`.
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every place where two poles are joined in a state that `never` leaves."""
+def subjects(analysis: Analysis) -> Iterable[Place]:
+    """Every place where poles may meet."""
+    return analysis.poles.places()
+
+
+def judge(analysis: Analysis, place: Place) -> Iterator[Broken | Unproved]:
+    """Which poles are joined at a place, and when."""
     poles = analysis.poles
     names = analysis.circuit.names
-    for region in poles.regions:
-        if not region.solved:
-            pieces = sorted({names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
-            analysis.unproved.append(("pole-short", pieces[0]))
-    for short in poles.shorts():
-        a, b = sorted(analysis.circuit.poles[p].name for p in short.poles)
-        subject = f"{a}/{b}"
-        function = analysis.guarded("pole-short", subject, lambda f=short.function: f)  # type: ignore[misc]
-        if function:
-            nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
-            yield Broken("pole-short", subject, function, short, min(names[n] for n in nodes))
+    for region in poles.unsolved(place):
+        pieces = sorted({names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
+        yield Unproved("pole-short", pieces[0])
+        witness = short_in(poles, region)
+        if witness is not None:
+            short = Short(witness.poles, witness.function, tuple(region.nets))
+            yield _broken(analysis, short, all_states=False)
+    for short in poles.shorts_at(place):
+        yield _broken(analysis, short)
+
+
+def _broken(analysis: Analysis, short: Short, *, all_states: bool = True) -> Broken:
+    names, poles = analysis.circuit.names, analysis.poles
+    a, b = sorted(analysis.circuit.poles[p].name for p in short.poles)
+    nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
+    return Broken("pole-short", f"{a}/{b}", short.function, short, min(names[n] for n in nodes), all_states)
+
+
+def near(_: Analysis, change: Change) -> set[Place]:
+    """The places that a change touches; who meets whom by way of several is looked at each time."""
+    return {*change.places, ("chains", 0, 0)}
+
+
+def there(analysis: Analysis, place: Place) -> bool:
+    """Whether poles may meet at a place."""
+    return analysis.poles.is_place(place)
+
+
+def called(analysis: Analysis, place: Place) -> str:
+    """A piece at the place, else the first piece of all."""
+    what, net, _ = place
+    nodes = analysis.poles.nodes_of([net]) if what != "chains" else analysis.circuit.rails[:1]
+    return min(analysis.circuit.names[n].split(".")[0] for n in nodes)
 
 
 def tell(analysis: Analysis, broken: Broken) -> Told:
@@ -126,4 +155,4 @@ def _cure(analysis: Analysis, steps: list[Step]) -> str:
     return "break the path where the two poles meet"
 
 
-RULE = Rule("pole-short", DOCUMENT, find, tell)
+RULE = Rule("pole-short", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
+from netlister.poles.reach import UnprovedError
 from netlister.quantity import show
 from netlister.routes.track import NM, nanometres
 from netlister.rules.electric import clash
-from netlister.rules.model import Analysis, Broken, Rule, Told
+from netlister.rules.model import Analysis, Broken, Rule, Told, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -120,37 +121,35 @@ def extent(train: Train) -> int:
     return max(places) - min(places) if places else 0
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every reverser with a section that is too short for a train."""
+def subjects(analysis: Analysis) -> Iterable[str]:
+    """Every reverser, where there are trains of known length."""
+    return analysis.layout.reversers if any(extent(t) for t in analysis.layout.trains.values()) else ()
+
+
+def judge(analysis: Analysis, name: str) -> Iterator[Broken | Unproved]:
+    """When the section of a reverser is too short for a train."""
     trains = [(t, extent(t)) for t in analysis.layout.trains.values() if extent(t)]
-    if not trains:
-        return
-    for reverser in analysis.layout.reversers.values():
-        section: list[Section] = []
-        listed: list[tuple[Way, int]] = []
-
-        def work(r: Reverser = reverser, s: list[Section] = section, found: list[tuple[Way, int]] = listed) -> int:
-            s.append(Section(analysis, r))
-            longest = max(length for _, length in trains)
-            found += s[0].clashing(longest)
-            return analysis.poles.diagrams.any_of([f for _, f in found])
-
-        function = analysis.guarded("reversing-length", reverser.name, work)
-        if function != NEVER:
-            way = min((w for w, f in listed if f != NEVER), key=lambda w: (w.length, w.first.name, w.last.name))
-            long = tuple(sorted(((t, n) for t, n in trains if n >= way.length), key=lambda p: (-p[1], p[0].name)))
-            yield Broken("reversing-length", reverser.name, function, About(reverser, way, long))
-        elif reverser.automatic and len(trains) > 1 and section:
-            for first, last in section[0].pairs():
-                both = analysis.guarded(
-                    "reversing-length",
-                    reverser.name,
-                    lambda s=section[0], a=first, b=last: s.both_ends(a, b),  # type: ignore[misc]
-                )
-                if both != NEVER:
-                    about = About(reverser, Way(first, last, 0, ALWAYS), ())
-                    yield Broken("reversing-length", reverser.name, both, about)
-                    break
+    reverser = analysis.layout.reversers[name]
+    section = Section(analysis, reverser)
+    poles = analysis.poles
+    try:
+        listed = section.clashing(max(length for _, length in trains))
+        function = poles.diagrams.any_of([f for _, f in listed])
+        too_short = poles.possible(function)
+    except (LimitError, UnprovedError):
+        yield Unproved("reversing-length", name)
+        too_short = False
+    if too_short:
+        way = min((w for w, f in listed if f != NEVER), key=lambda w: (w.length, w.first.name, w.last.name))
+        long = tuple(sorted(((t, n) for t, n in trains if n >= way.length), key=lambda p: (-p[1], p[0].name)))
+        yield Broken("reversing-length", name, function, About(reverser, way, long))
+    elif reverser.automatic and len(trains) > 1:
+        for first, last in section.pairs():
+            poles.diagrams.begin()
+            both = section.both_ends(first, last)
+            if both != NEVER and poles.possible(both):
+                yield Broken("reversing-length", name, both, About(reverser, Way(first, last, 0, ALWAYS), ()))
+                break
 
 
 class Section:
@@ -270,4 +269,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
     )
 
 
-RULE = Rule("reversing-length", DOCUMENT, find, tell)
+RULE = Rule("reversing-length", DOCUMENT, subjects, judge, tell)

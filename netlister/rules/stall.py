@@ -11,7 +11,7 @@ from netlister.quantity import show
 from netlister.routes.standing import Spot, Standing, Vehicle, turned, without_gaps
 from netlister.routes.track import NM, Step, nanometres
 from netlister.rules.electric import dead, lacking
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import WHOLE, Broken, Rule, Told, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -120,13 +120,15 @@ def vehicle(train: Train, side: int) -> Vehicle:
     return Vehicle(axles[-1], tuple(sorted({axles[n - 1] for n in (train.left, train.right)[side]})))
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
+def subjects(analysis: Analysis) -> tuple[str, ...]:
+    """The whole layout, where it has locomotives."""
+    return WHOLE if locomotives(analysis) else ()
+
+
+def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
     """Every locomotive with every piece or joint where it stops."""
     trains = locomotives(analysis)
-    if not trains:
-        return
     try:
-        analysis.poles.diagrams.begin()
         found = stands(analysis, trains)
         for train in trains:
             stops: dict[tuple[str, str], list[Stop]] = {}
@@ -137,7 +139,8 @@ def find(analysis: Analysis) -> Iterator[Broken]:
                 worst = max(listed, key=lambda stop: (stop.length, _order(stop)))
                 yield Broken("stall", f"{train.name} at {name}", function, About(train, what, name, worst))
     except (LimitError, UnprovedError):
-        analysis.unproved += [("stall", train.name) for train in trains]
+        for train in trains:
+            yield Unproved("stall", train.name)
 
 
 def stands(analysis: Analysis, trains: list[Train]) -> dict[str, list[tuple[int, Stand]]]:
@@ -417,4 +420,4 @@ def _fix(about: About, stand: Stand, wheels: tuple[int, ...], side: str) -> str:
     return f"let {side}-hand wheels more than {apart} apart pick up, or use a piece with a metal frog and feed it"
 
 
-RULE = Rule("stall", DOCUMENT, find, tell)
+RULE = Rule("stall", DOCUMENT, subjects, judge, tell)

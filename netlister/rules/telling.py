@@ -32,17 +32,9 @@ def owners_on(analysis: Analysis, steps: Iterable[Step], circuit: Circuit | None
 def place_of(analysis: Analysis, conductor: Conductor) -> Span | None:
     """Where a conductor is written down."""
     layout = analysis.layout
-    what, index = conductor.what, conductor.entry
-    if what == "joiner":
-        return layout.joints[index].span
-    if what == "feed":
-        return layout.feeds[index].span
-    if what == "wire":
-        return layout.links[index].span
-    if what == "plug":
-        return layout.pins[index].span
-    if what in {"contact", "lead"}:
-        return layout.contacts[index].span
+    what = conductor.what
+    if conductor.entry is not None:
+        return conductor.entry.span
     if what == "component":
         return layout.components[conductor.owner].span
     if what == "reverser":

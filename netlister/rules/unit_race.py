@@ -87,18 +87,22 @@ class About(NamedTuple):
     span: Span
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every automatic device that is not quicker than some protection."""
+def subjects(analysis: Analysis) -> list[Device]:
+    """Every automatic device."""
+    return analysis.circuit.devices
+
+
+def judge(analysis: Analysis, device: Device) -> Iterator[Broken]:
+    """Whether a device is not quicker than some protection."""
     layout = analysis.layout
-    for device in analysis.circuit.devices:
-        made = layout.units[device.name] if device.kind == "unit" else layout.reversers[device.name]
-        if made.time is None and "unit-race" not in analysis.named:
-            continue
-        guards = tuple(_guards(analysis, device))
-        known = [guard.time for guard in guards if guard.time is not None]
-        unknown = made.time is None or not known
-        if "unit-race" in analysis.named if unknown else made.time is not None and made.time >= min(known):
-            yield Broken("unit-race", device.name, ALWAYS, About(device, made.time, guards, made.span))
+    made = layout.units[device.name] if device.kind == "unit" else layout.reversers[device.name]
+    if made.time is None and "unit-race" not in analysis.named:
+        return
+    guards = tuple(_guards(analysis, device))
+    known = [guard.time for guard in guards if guard.time is not None]
+    unknown = made.time is None or not known
+    if "unit-race" in analysis.named if unknown else made.time is not None and made.time >= min(known):
+        yield Broken("unit-race", device.name, ALWAYS, About(device, made.time, guards, made.span))
 
 
 def _guards(analysis: Analysis, device: Device) -> Iterator[Protection]:
@@ -169,4 +173,4 @@ def _ms(seconds: float) -> str:
     return f"{seconds * 1000:g} ms"
 
 
-RULE = Rule("unit-race", DOCUMENT, find, tell, more=True)
+RULE = Rule("unit-race", DOCUMENT, subjects, judge, tell, more=True)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from netlister.circuit.districts import districts
+from netlister.layout.model import Feed
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout
@@ -23,7 +24,7 @@ class Protection:
         if self._district:
             for element in solver.network.elements:
                 if element.what == "feed":
-                    source = self.layout.feeds[element.entry].source
+                    source = cast(Feed, element.entry).source
                     label = self._district.get(self._bus(source), "")
                     for node in (element.a, element.b):
                         self._fed[solver.part[solver.root[node]]].add(label)

@@ -60,7 +60,7 @@ def tool_stands(analysis: Analysis) -> dict[str, list[tuple[int, tuple[str, str,
 def stall_differences(rolling: Rolling, analysis: Analysis) -> Iterator[str]:
     """Where the two say different things."""
     value = analysis.poles.diagrams.value
-    findings = list(stall.find(analysis))
+    findings = list(stall.RULE.find(analysis))
     all_found = tool_stands(analysis)
     for name in rolling.data["trains"]:
         found = all_found[name]
@@ -173,11 +173,11 @@ def test_layouts_to_roll_over_are_varied() -> None:
     """Many are of whole millimetres; in some a train stops, in some on more than one stretch at once."""
     all_made = [one for one in map(made, range(300)) if one is not None]
     assert len(all_made) >= 60
-    stops = [b for _, _, analysis in all_made for b in stall.find(analysis)]
+    stops = [b for _, _, analysis in all_made for b in stall.RULE.find(analysis)]
     assert len(stops) >= 60
     assert any(len({s.name for stand in b.about.stop.stands for s in stand.spots}) > 1 for b in stops)
     assert any(b.function != 1 for b in stops)
-    assert sum(not list(stall.find(analysis)) for _, _, analysis in all_made) >= 15
+    assert sum(not list(stall.RULE.find(analysis)) for _, _, analysis in all_made) >= 15
     pairs = [(r, a, b) for _, r, _ in all_made[:30] for a in r.layout.pieces for b in r.layout.pieces if a != b]
     assert sum(bool(zigzags(*pair)) for pair in pairs) >= 10
     assert sum(bool(ways(*pair)) for pair in pairs) >= 50
@@ -195,7 +195,7 @@ def main(number: int, first: int) -> int:
             print(f"{rolled} layouts, to seed {seed}", flush=True)
         data, rolling, analysis = one
         wrong = differences(rolling, analysis)
-        stops += len(list(stall.find(analysis)))
+        stops += len(list(stall.RULE.find(analysis)))
         if wrong:
             failed += 1
             print(f"--- seed {seed}\n{dump(data)}", *wrong[:8], sep="\n", flush=True)
