@@ -16,8 +16,8 @@ from netlister.edits.model import (
     AddReverser,
     Insulate,
     Rebus,
-    Recomponent,
     Recommon,
+    Recomponent,
     Refeed,
     Relink,
     Repin,
@@ -76,7 +76,8 @@ def text_edits(layout: Layout, source: Source, edit: Edit, folder: Path | None =
             trouble = trouble or f"the changed file would not say what is meant ({wrong[0]})"
         if "*" not in source.text:
             break
-    raise EditError(f"{trouble}; make the change by hand")
+    message = f"{trouble}; make the change by hand"
+    raise EditError(message)
 
 
 def new_text(source: Source, edits: Sequence[TextEdit]) -> str:
@@ -131,7 +132,7 @@ class _Planner:
         ]
         return replace(wanted, feeds=feeds)
 
-    def _one(self, change: Change) -> None:  # noqa: C901, PLR0912 - one line per kind of change
+    def _one(self, change: Change) -> None:
         layout, mid, made = self.layout, self.mid, self.made
         match change:
             case Insulate():
@@ -170,7 +171,8 @@ class _Planner:
             case TakeOut():
                 self._take_out(change)
             case _:
-                raise EditError(f"a change of the kind {type(change).__name__} cannot be written into a file")
+                message = f"a change of the kind {type(change).__name__} cannot be written into a file"
+                raise EditError(message)
 
     # -- terminals
 
@@ -275,7 +277,8 @@ class _Planner:
             case "joints":
                 self.made.at("joints").set[number] = None
             case _:
-                raise EditError(f"an entry of '{change.section}' cannot be taken out here")
+                message = f"an entry of '{change.section}' cannot be taken out here"
+                raise EditError(message)
 
     def _expectation(self, number: int) -> int:
         """The item of `expect` that an expectation was read from; one item may be several, through a relay."""
@@ -386,10 +389,12 @@ class _Planner:
             rail = terminal.partition(".")[2]
             letter = LETTERS[poles.index(pole)] if pole in poles else ""
             if not letter or found[letter]:
-                raise EditError(f"one feed cannot wire {pole} to {terminal} and what else it has; write two feeds")
+                message = f"one feed cannot wire {pole} to {terminal} and what else it has; write two feeds"
+                raise EditError(message)
             found[letter] = sides.get(rail, rail)
         if not any(found.values()):
-            raise EditError(f"a feed of '{feed.piece}' without a wire cannot be written; take it out")
+            message = f"a feed of '{feed.piece}' without a wire cannot be written; take it out"
+            raise EditError(message)
         return found["A"], found["B"]
 
     def _poles(self, source: str) -> tuple[str, str]:
@@ -437,7 +442,8 @@ def _insulation(joint: Joint) -> str:
     if left and right:
         return "both"
     vee = tuple(
-        x.partition(".")[2].startswith(CHANGING) or y.partition(".")[2].startswith(CHANGING) for x, y in ((a, b), (c, d))
+        x.partition(".")[2].startswith(CHANGING) or y.partition(".")[2].startswith(CHANGING)
+        for x, y in ((a, b), (c, d))
     )
     if (left, right) == vee and any(vee):
         return "vee"

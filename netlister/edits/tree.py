@@ -103,7 +103,7 @@ class _Builder:
     def node(self, event: Any) -> Tree:
         start, end = event.start_mark.index, event.end_mark.index
         if isinstance(event, yaml.AliasEvent):
-            target = self.anchors[event.anchor]
+            target = self.anchors[str(event.anchor)]
             node = Tree("alias", start, end, target=target)
             target.users.append(node)
             return node
