@@ -92,10 +92,9 @@ def _by_lines(file: str, old: str, new: str) -> list[TextEdit]:
 def apply_edits(text: str, edits: Sequence[TextEdit]) -> str:
     """The text with all edits made at once."""
     starts = _line_starts(text)
-    made = sorted(
-        (starts[e.line - 1] + e.column - 1, starts[e.end_line - 1] + e.end_column - 1, e.text) for e in edits
-    )
-    parts, at = [], 0
+    made = sorted((starts[e.line - 1] + e.column - 1, starts[e.end_line - 1] + e.end_column - 1, e.text) for e in edits)
+    parts: list[str] = []
+    at = 0
     for start, end, new in made:
         if start < at:
             raise CannotPatchError("two edits lie upon each other")
@@ -197,6 +196,11 @@ class _Writer:
 
     def edits(self, file: str) -> list[TextEdit]:
         """All edits; those that touch become one."""
+        cuts = [(start, end) for start, end, _, text in self.made if not text]
+        for number, (start, end, order, text) in enumerate(self.made):
+            inside = [cut for cut in cuts if start == end and cut[0] < start < cut[1]]
+            if inside and text.startswith(self.eol):  # lines behind a line that goes: they come before it
+                self.made[number] = (inside[0][0], inside[0][0], order, text[len(self.eol) :] + self.eol)
         self.made.sort(key=lambda e: (e[0], e[1], e[2]))
         merged: list[tuple[int, int, str]] = []
         for start, end, _, new in self.made:
@@ -344,6 +348,11 @@ class _Writer:
             made = with_patch("", new) if isinstance(new, Patch) else new
             self.edit(key.end, key.end, f": {scalar(made) if isinstance(made, str) else flow(made)}")
             return
+        if value.kind in {"map", "list"} and not value.flow and not isinstance(new, Patch):
+            self._leave(*value.items, *(part for pair in value.pairs for part in pair))
+            colon = self.text.index(":", key.end)
+            self.edit(colon + 1, value.end, f" {flow(new)}")
+            return
         self.change(value, new)
 
     def _begin(self, key: Tree, value: Tree, made: object) -> None:
@@ -395,10 +404,10 @@ class _Writer:
                 found.append((kept[-1], value))
                 continue
             gone.discard(number)
-            self._replace_item(node.items[number], spans[number], value)
+            self._replace_item(spans[number], value)
         return found
 
-    def _replace_item(self, item: Tree, span: tuple[int, int], value: object) -> None:
+    def _replace_item(self, span: tuple[int, int], value: object) -> None:
         end = span[1]
         while end > span[0] and self.text[end - 1] in BREAKS:
             end -= 1

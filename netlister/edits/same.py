@@ -10,6 +10,8 @@ from netlister.kinds.model import Kind
 from netlister.source import Span
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from netlister.layout.model import Layout
 
 _NO_MATTER = {"name", "notices", "library", "use", "netlist", "drawn"}
@@ -81,7 +83,7 @@ def _bare(value: Any) -> Any:
 
 def _buses(wanted: Layout, read: Layout) -> list[str]:
     """Ends that name another bus than is meant."""
-    keys = {
+    keys: dict[str, Callable[[Any], Any]] = {
         "contacts": lambda e: (e.owner, e.name),
         "pins": lambda e: (e.plug, e.pin),
         "links": lambda e: (e.name, e.ends),

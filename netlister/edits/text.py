@@ -16,8 +16,8 @@ from netlister.edits.model import (
     AddReverser,
     Insulate,
     Rebus,
-    Recomponent,
     Recommon,
+    Recomponent,
     Refeed,
     Relink,
     Repin,
@@ -49,10 +49,13 @@ class EditError(Exception):
     """Changes that cannot be written into a file; says why and what to do instead."""
 
 
-def text_edits(layout: Layout, source: Source, edit: Edit, folder: Path | None = None) -> list[TextEdit]:
+def text_edits(
+    layout: Layout, source: Source, edit: Edit, folder: Path | None = None, *, read_back: bool = True
+) -> list[TextEdit]:
     """The edits of the text of `source` that make the changes `edit` of `layout`, which was read from it.
 
     All at once they give the new text (`new_text`). `folder` is where the file lies, for the kinds that `use` names.
+    `read_back`: whether the new text is read again and compared, as it must be before it is written.
     Raises ImpossibleError where the layout cannot take the changes and EditError where the text cannot.
     """
     if layout.netlist:
@@ -65,6 +68,8 @@ def text_edits(layout: Layout, source: Source, edit: Edit, folder: Path | None =
     for way in (patched, patched_spelled_out):
         try:
             edits = way(source.name, source.text, patch)
+            if not read_back:
+                return edits
             read = read_layout(Source(source.name, apply_edits(source.text, edits)), folder)
         except CannotPatchError as error:
             trouble = trouble or f"the file is written in a way that cannot be edited here ({error})"
@@ -77,7 +82,8 @@ def text_edits(layout: Layout, source: Source, edit: Edit, folder: Path | None =
             trouble = trouble or f"the changed file would not say what is meant ({wrong[0]})"
         if "*" not in source.text:
             break
-    raise EditError(f"{trouble}; make the change by hand")
+    message = f"{trouble}; make the change by hand"
+    raise EditError(message)
 
 
 def new_text(source: Source, edits: Sequence[TextEdit]) -> str:
@@ -132,7 +138,7 @@ class _Planner:
         ]
         return replace(wanted, feeds=feeds)
 
-    def _one(self, change: Change) -> None:  # noqa: C901, PLR0912 - one line per kind of change
+    def _one(self, change: Change) -> None:
         layout, mid, made = self.layout, self.mid, self.made
         match change:
             case Insulate():
@@ -173,7 +179,8 @@ class _Planner:
             case TakeOut():
                 self._take_out(change)
             case _:
-                raise EditError(f"a change of the kind {type(change).__name__} cannot be written into a file")
+                message = f"a change of the kind {type(change).__name__} cannot be written into a file"
+                raise EditError(message)
 
     # -- terminals
 
@@ -278,7 +285,8 @@ class _Planner:
             case "joints":
                 self.made.at("joints").set[number] = None
             case _:
-                raise EditError(f"an entry of '{change.section}' cannot be taken out here")
+                message = f"an entry of '{change.section}' cannot be taken out here"
+                raise EditError(message)
 
     def _expectation(self, number: int) -> int:
         """The item of `expect` that an expectation was read from; one item may be several, through a relay."""
@@ -389,10 +397,12 @@ class _Planner:
             rail = terminal.partition(".")[2]
             letter = LETTERS[poles.index(pole)] if pole in poles else ""
             if not letter or found[letter]:
-                raise EditError(f"one feed cannot wire {pole} to {terminal} and what else it has; write two feeds")
+                message = f"one feed cannot wire {pole} to {terminal} and what else it has; write two feeds"
+                raise EditError(message)
             found[letter] = sides.get(rail, rail)
         if not any(found.values()):
-            raise EditError(f"a feed of '{feed.piece}' without a wire cannot be written; take it out")
+            message = f"a feed of '{feed.piece}' without a wire cannot be written; take it out"
+            raise EditError(message)
         return found["A"], found["B"]
 
     def _poles(self, source: str) -> tuple[str, str]:
@@ -440,7 +450,8 @@ def _insulation(joint: Joint) -> str:
     if left and right:
         return "both"
     vee = tuple(
-        x.partition(".")[2].startswith(CHANGING) or y.partition(".")[2].startswith(CHANGING) for x, y in ((a, b), (c, d))
+        x.partition(".")[2].startswith(CHANGING) or y.partition(".")[2].startswith(CHANGING)
+        for x, y in ((a, b), (c, d))
     )
     if (left, right) == vee and any(vee):
         return "vee"

@@ -10,8 +10,8 @@ from netlister.edits.model import (
     ImpossibleError,
     Insulate,
     Rebus,
-    Recomponent,
     Recommon,
+    Recomponent,
     Refeed,
     Relink,
     Repin,
@@ -54,7 +54,7 @@ def wires_of(layout, rng, piece, poles):
     return tuple((p, f"{piece}.{r}") for p, r in zip(letters, chosen, strict=True))
 
 
-def random_change(layout, rng):  # noqa: C901, PLR0911, PLR0912, PLR0915
+def random_change(layout, rng):  # noqa: PLR0911, PLR0912, PLR0915
     match rng.randrange(15):
         case 0 | 1 if layout.joints:
             joint = rng.randrange(len(layout.joints))
@@ -75,7 +75,9 @@ def random_change(layout, rng):  # noqa: C901, PLR0911, PLR0912, PLR0915
             piece = rng.choice(list(layout.pieces))
             name, poles = rng.choice(list(sources(layout).items()))
             wires = wires_of(layout, rng, piece, poles)
-            return AddFeed(Feed("", name, piece, wires, None, None, NO_WIRE, layout.pieces[piece].span)) if wires else None
+            return (
+                AddFeed(Feed("", name, piece, wires, None, None, NO_WIRE, layout.pieces[piece].span)) if wires else None
+            )
         case 5 | 6 if layout.contacts:
             number = rng.randrange(len(layout.contacts))
             contact = layout.contacts[number]
@@ -92,7 +94,9 @@ def random_change(layout, rng):  # noqa: C901, PLR0911, PLR0912, PLR0915
                 tuple(bus for _, bus in ends),
             )
         case 7:
-            movers = [v for v in layout.variables.values() if v.kind in {"machine", "turnout", "switch"} and "." not in v.name]
+            movers = [
+                v for v in layout.variables.values() if v.kind in {"machine", "turnout", "switch"} and "." not in v.name
+            ]
             if not movers:
                 return None
             mover = rng.choice(movers)
@@ -131,7 +135,9 @@ def random_change(layout, rng):  # noqa: C901, PLR0911, PLR0912, PLR0915
             pin = layout.pins[number]
             if rng.random() < 0.3:
                 ends = [a_terminal(layout, rng) for _ in range(2)]
-                return AddPin(Pin(pin.plug, "new:9", tuple(e for e, _ in ends), pin.variable, pin.span, tuple(b for _, b in ends)))
+                return AddPin(
+                    Pin(pin.plug, "new:9", tuple(e for e, _ in ends), pin.variable, pin.span, tuple(b for _, b in ends))
+                )
             return Repin(number, pin.ends[::-1], pin.buses[::-1])
         case 10 if layout.links:
             number = rng.randrange(len(layout.links))
@@ -141,16 +147,34 @@ def random_change(layout, rng):  # noqa: C901, PLR0911, PLR0912, PLR0915
             part = rng.choice(list(layout.components.values()))
             return Recomponent(part.name, part.kind, part.ends[::-1], part.buses[::-1])
         case 12:
-            name, poles = rng.choice([(b.name, b.poles) for b in layout.buses.values() if not layout.supplies[b.supply].accessory])
+            name, poles = rng.choice(
+                [(b.name, b.poles) for b in layout.buses.values() if not layout.supplies[b.supply].accessory]
+            )
             outputs = ("R added.A", "R added.B")
             variable = rng.choice([None, *(v.name for v in layout.variables.values() if v.kind != "plug")])
-            return AddReverser(Reverser("R added", name, poles, outputs, variable is None, variable, () if variable is None else (0,), next(iter(layout.pieces.values())).span))
+            return AddReverser(
+                Reverser(
+                    "R added",
+                    name,
+                    poles,
+                    outputs,
+                    variable is None,
+                    variable,
+                    () if variable is None else (0,),
+                    next(iter(layout.pieces.values())).span,
+                )
+            )
         case 13:
             following = [r for r in layout.reversers.values() if r.variable]
-            devices = [("units", u) for u in layout.units.values()] + [("reversers", r) for r in layout.reversers.values()]
+            devices = [("units", u) for u in layout.units.values()] + [
+                ("reversers", r) for r in layout.reversers.values()
+            ]
             if following and rng.random() < 0.5:
                 reverser = rng.choice(following)
-                return Straighten(reverser.name, tuple(sorted(rng.sample(range(len(layout.variables[reverser.variable].positions)), 1))))
+                return Straighten(
+                    reverser.name,
+                    tuple(sorted(rng.sample(range(len(layout.variables[reverser.variable].positions)), 1))),
+                )
             if not devices:
                 return None
             section, device = rng.choice(devices)
