@@ -12,8 +12,8 @@ from netlister.edits.model import (
     AddReverser,
     Insulate,
     Rebus,
-    Recomponent,
     Recommon,
+    Recomponent,
     Refeed,
     Relink,
     Repin,
@@ -30,7 +30,7 @@ from netlister.repairs.words import joined, quoted
 from netlister.routes.settings import is_changing
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.edits.model import Change, Place
     from netlister.layout.model import Component, Joint, Layout, Link, Piece
@@ -46,10 +46,11 @@ MOST_SOURCES = 6
 
 
 class Choices:
-    """The choices at each place of a layout, made when they are asked for."""
+    """The choices at each place of a layout, made when they are asked for. `keep`: names of what stays as it is."""
 
-    def __init__(self, layout: Layout) -> None:
+    def __init__(self, layout: Layout, keep: frozenset[str] = frozenset()) -> None:
         self.layout = layout
+        self.keep = keep
         self.at: dict[str, list[Place]] = {}
         self.joints_of: dict[str, list[int]] = {}
         self.feeds_of: dict[str, list[int]] = {}
@@ -99,7 +100,7 @@ class Choices:
             made = getattr(self, f"_{section}", None)
             entries = getattr(self.layout, "pieces" if section == "section" else section, None)
             added = isinstance(entries, dict) and key not in entries  # by a choice that was made already
-            known = self._known[place] = [] if made is None or added else list(made(key))
+            known = self._known[place] = [] if made is None or added else self._free(made(key))
         return known
 
     def feeding(self, piece: str) -> list[Choice]:
@@ -107,8 +108,37 @@ class Choices:
         known = self._known.get(("", piece))
         if known is None:
             found = [*self._new_feeds(self.layout.pieces[piece]), *self._new_contacts(self.layout.pieces[piece])]
-            known = self._known["", piece] = [*found, *self._second_wires(piece)]
+            known = self._known["", piece] = self._free([*found, *self._new_pins(piece)])
         return known
+
+    def _free(self, choices: Iterable[Choice]) -> list[Choice]:
+        """Those that change nothing that is to stay as it is."""
+        if not self.keep:
+            return list(choices)
+        return [c for c in choices if self.keep.isdisjoint(n for change in c.edit for n in self.names_in(change))]
+
+    def names_in(self, change: Change) -> Iterator[str]:
+        """The names of what a change touches: of an entry, and of what it belongs to."""
+        layout = self.layout
+        for section, key in change.places():
+            match section:
+                case "joints":
+                    joint = layout.joints[int(key)]
+                    yield from (joint.name, *(".".join(end) for end in (joint.start, joint.end)))
+                case "feeds":
+                    feed = change.feed if isinstance(change, AddFeed) else layout.feeds[int(key)]
+                    yield from (feed.name, feed.piece)
+                case "contacts":
+                    contact = change.contact if isinstance(change, AddContact) else layout.contacts[int(key)]
+                    yield from (contact.owner, f"{contact.owner}.{contact.name}")
+                case "pins":
+                    yield change.pin.plug if isinstance(change, AddPin) else layout.pins[int(key)].plug
+                case "links":
+                    yield layout.links[int(key)].name
+                case "expectations":
+                    yield from layout.expectations[int(key)].pieces
+                case _:
+                    yield str(key)
 
     # -- how a pole is written
 
@@ -170,7 +200,7 @@ class Choices:
 
     # -- feeds
 
-    def _feeds(self, number: int) -> Iterator[Choice]:  # noqa: C901 - one kind of mistake after the other
+    def _feeds(self, number: int) -> Iterator[Choice]:
         feed = self.layout.feeds[number]
         piece = self.layout.pieces[feed.piece]
         name = feed.piece
@@ -214,7 +244,11 @@ class Choices:
                         continue
                     headline += ", its rails exchanged"
                 yield choice(
-                    "feed-source", (Refeed(number, source, wires),), headline, f"feed it from '{source}': {text}", feed.span
+                    "feed-source",
+                    (Refeed(number, source, wires),),
+                    headline,
+                    f"feed it from '{source}': {text}",
+                    feed.span,
                 )
         others = {self.layout.feeds[n].source for n in self.feeds_of[name] if n != number}
         extra = feed.source not in self.layout.reversers and bool(others & self.layout.reversers.keys())
@@ -239,7 +273,11 @@ class Choices:
         for other in layout.supplies.values():
             if other.name == mine.name or other.type != "dc" or other.accessory:
                 continue
-            later, first = (mine, other) if list(layout.supplies).index(mine.name) > list(layout.supplies).index(other.name) else (other, mine)
+            later, first = (
+                (mine, other)
+                if list(layout.supplies).index(mine.name) > list(layout.supplies).index(other.name)
+                else (other, mine)
+            )
             if later.common:
                 continue
             for side, letter in enumerate("AB"):
@@ -403,7 +441,13 @@ class Choices:
                 wires.append(f"'{c.name}' of '{c.owner}': common to {c.common}, {ways}")
             headline = f"each frog of '{name}' moves with the wrong tie bar"
             edit.sort(key=repr)
-            yield choice("bars-exchanged", tuple(edit), headline, f"wire each to the other contact, {'; '.join(wires)}", first.span)
+            yield choice(
+                "bars-exchanged",
+                tuple(edit),
+                headline,
+                f"wire each to the other contact, {'; '.join(wires)}",
+                first.span,
+            )
 
     def _new_contacts(self, piece: Piece) -> Iterator[Choice]:
         if not piece.kind.bladed:
@@ -415,7 +459,13 @@ class Choices:
                 for contact in self._contacts_for(piece, terminal):
                     wires = ", ".join(f"{position} to {to}" for position, to in contact.throws)
                     say = f"give {terminal} a changeover contact that moves with '{contact.variable}': common to {terminal}, {wires}"
-                    yield choice("contact-missing", (AddContact(contact),), f"{terminal} has no contact to feed it", say, piece.span)
+                    yield choice(
+                        "contact-missing",
+                        (AddContact(contact),),
+                        f"{terminal} has no contact to feed it",
+                        say,
+                        piece.span,
+                    )
 
     def _contacts_for(self, piece: Piece, terminal: str) -> Iterator[Contact]:
         """Contacts with the right throws for a frog."""
@@ -437,9 +487,6 @@ class Choices:
             wants = needed(self.layout, draft)
             if wants:
                 yield draft._replace(throws=tuple((p, want) for p, want in zip(positions, wants, strict=True)))
-
-    def _second_wires(self, piece: str) -> Iterator[Choice]:
-        yield from self._new_pins(piece)
 
     # -- pieces
 
@@ -575,7 +622,9 @@ class Choices:
         )
         (a, b), (c, d) = ([self.pole(e, bus) for e, bus in zip(p.ends, p.buses, strict=True)] for p in (one, two))
         fix = f"exchange them on one side: pin {one.pin} joins {a} to {d}, pin {two.pin} joins {c} to {b}"
-        return choice("pins-swapped", edit, f"pins {one.pin} and {two.pin} of the plug '{one.plug}' are swapped", fix, one.span)
+        return choice(
+            "pins-swapped", edit, f"pins {one.pin} and {two.pin} of the plug '{one.plug}' are swapped", fix, one.span
+        )
 
     def _other_poles(self, pole: str) -> Iterator[str]:
         for supply in self.layout.supplies.values():
@@ -649,7 +698,9 @@ class Choices:
                 continue
             for contact in self._contacts_for(piece, end):
                 wires = ", ".join(f"{position} to {to}" for position, to in contact.throws)
-                headline = f"the wire from {end} to {other} feeds two frogs through one contact, and they need unlike poles"
+                headline = (
+                    f"the wire from {end} to {other} feeds two frogs through one contact, and they need unlike poles"
+                )
                 say = (
                     f"take this wire out and give {end} a contact of its own that moves with '{contact.variable}': "
                     f"common to {end}, {wires}"
@@ -667,7 +718,9 @@ class Choices:
             groups.append(found)
         for chosen in groups:
             edit = tuple(Recomponent(c.name, "load", c.ends, c.buses) for c in chosen)
-            said = ", ".join(f"'{c.name}'" for c in chosen[:4]) + (f" and {len(chosen) - 4} more" if len(chosen) > 4 else "")  # noqa: PLR2004
+            said = ", ".join(f"'{c.name}'" for c in chosen[:4]) + (
+                f" and {len(chosen) - 4} more" if len(chosen) > 4 else ""
+            )  # noqa: PLR2004
             verb = f"is a {this.kind}" if len(chosen) == 1 else "are lamps or resistors"
             headline = f"{said} {verb} from pole to pole, and in the checks that conducts"
             yield choice("load", edit, headline, fix, chosen[0].span)
@@ -740,5 +793,3 @@ def _built(piece: Piece, option: str, now: str, value: str, what: str) -> Choice
     elif what:
         headline += f" ({what})"
     return choice("option", (SetOption(piece.name, option, value),), headline, say, piece.span)
-
-

@@ -56,9 +56,19 @@ class Explained(NamedTuple):
     causes: dict[int, Cause]
 
 
-def explain(analysis: Analysis, rules: Iterable[Rule], broken: list[Broken], findings: list[Finding]) -> Explained:
-    """Give findings with one cause the same number, with the mistake's words and place; the rest keep 0."""
-    made = _Explaining(analysis, [rule for rule in rules if rule.name in TRIED_RULES], broken, list(findings))
+def explain(
+    analysis: Analysis,
+    rules: Iterable[Rule],
+    broken: list[Broken],
+    findings: list[Finding],
+    keep: Iterable[str] = (),
+) -> Explained:
+    """Give findings with one cause the same number, with the mistake's words and place; the rest keep 0.
+
+    `keep`: names of what no repair may change.
+    """
+    tried = [rule for rule in rules if rule.name in TRIED_RULES]
+    made = _Explaining(analysis, tried, broken, list(findings), frozenset(keep))
     made.run()
     left = grouping.grouped(analysis, made.findings, made.unexplained)
     return Explained(left, made.causes)
@@ -89,7 +99,15 @@ class _Problem:
 
 
 class _Explaining:
-    def __init__(self, analysis: Analysis, rules: list[Rule], broken: list[Broken], findings: list[Finding]) -> None:
+    def __init__(
+        self,
+        analysis: Analysis,
+        rules: list[Rule],
+        broken: list[Broken],
+        findings: list[Finding],
+        keep: frozenset[str],
+    ) -> None:
+        self.keep = keep
         self.analysis = analysis
         self.rules = rules
         self.findings = findings
@@ -106,7 +124,7 @@ class _Explaining:
     def choices(self) -> Choices:
         """The choices of the whole layout."""
         if self._choices is None:
-            self._choices = Choices(self.analysis.layout)
+            self._choices = Choices(self.analysis.layout, self.keep)
         return self._choices
 
     @property
@@ -151,7 +169,11 @@ class _Explaining:
         about: list[list[str]] = []
         for i, number in enumerate(targets):
             finding = self.findings[number]
-            names = [*finding.parts, *(t.split(".", 1)[0] for t in (*finding.path, *finding.terminals)), finding.subject]
+            names = [
+                *finding.parts,
+                *(t.split(".", 1)[0] for t in (*finding.path, *finding.terminals)),
+                finding.subject,
+            ]
             names = [name for name in dict.fromkeys(names) if name in pieces]
             about.append(names)
             for name in names or [f"/{number}"]:
@@ -172,7 +194,7 @@ class _Explaining:
     def _in_part(self, problem: _Problem, part: Part) -> bool:
         """Solve a problem in a part of the layout; whether the part shows what is broken."""
         session = Session.of(part.held, self.rules, TRIAL_LIMIT)
-        search = Search(session, Choices(part.layout))
+        search = Search(session, Choices(part.layout, self.keep))
         wanted = self._subjects(problem.cluster)
         if any(key not in search.broken for key in wanted):
             return False
@@ -214,9 +236,7 @@ class _Explaining:
             return []
         firsts = [each.repairs[0] for each in found]
         ties = [firsts]
-        ties += [
-            [*firsts[:n], tie, *firsts[n + 1 :]] for n, each in enumerate(found) for tie in each.repairs[1:]
-        ]
+        ties += [[*firsts[:n], tie, *firsts[n + 1 :]] for n, each in enumerate(found) for tie in each.repairs[1:]]
         wanted = [key for group in groups for key in group]
         made = []
         for parts in ties[: 2 * MOST_TIES]:
@@ -284,7 +304,9 @@ class _Explaining:
         return judged is not None and not (judged[0].todo.keys() - self._unmended(repairs))
 
     def _unmended(self, repairs: list[tuple[_Cluster, Repair]]) -> set[Subject]:
-        return {key for cluster, repair in repairs for key in self._subjects(cluster) if key in dict.fromkeys(repair.left)}
+        return {
+            key for cluster, repair in repairs for key in self._subjects(cluster) if key in dict.fromkeys(repair.left)
+        }
 
     # -- telling
 
