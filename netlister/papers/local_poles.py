@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.circuit.model import holds
-from netlister.poles.nets import contract
+from netlister.poles.nets import contract, edges
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit, Conductor, State
@@ -18,7 +18,7 @@ class LocalPoles:
         self.circuit = circuit
         self.nets = contract(circuit)
         self.near: dict[int, list[tuple[int, Conductor]]] = {}
-        for edge in self.nets.edges:
+        for edge in edges(circuit, self.nets):
             self.near.setdefault(edge.a, []).append((edge.b, edge.conductor))
             self.near.setdefault(edge.b, []).append((edge.a, edge.conductor))
         self.units: dict[int, list[str]] = {}
