@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.circuit.model import holds
-from netlister.poles.nets import contract
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from netlister.circuit.model import Circuit, Conductor, State
 
 
@@ -16,33 +17,58 @@ class LocalPoles:
 
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
-        self.nets = contract(circuit)
+        self.count = len(circuit.poles)
+        always = [c for c in circuit.conductors if not c.when and c.a >= self.count and c.b >= self.count]
+        self.net = groups(len(circuit.names), always)
+        self.fed: dict[int, set[int]] = {}
         self.near: dict[int, list[tuple[int, Conductor]]] = {}
-        for edge in self.nets.edges:
-            self.near.setdefault(edge.a, []).append((edge.b, edge.conductor))
-            self.near.setdefault(edge.b, []).append((edge.a, edge.conductor))
+        for conductor in circuit.conductors:
+            a, b = self.net[conductor.a], self.net[conductor.b]
+            if conductor.when:
+                self.near.setdefault(a, []).append((b, conductor))
+                self.near.setdefault(b, []).append((a, conductor))
+            else:
+                for pole, other in ((a, b), (b, a)):
+                    if pole < self.count:
+                        self.fed.setdefault(other, set()).add(pole)
         self.units: dict[int, list[str]] = {}
         for device in circuit.devices:
             if device.kind == "unit":
-                self.units.setdefault(self.nets.of[device.node], []).append(device.name)
+                self.units.setdefault(self.net[device.node], []).append(device.name)
 
     def of(self, piece: str, state: State) -> dict[str, list[str]]:
         """The names of the poles of every rail of a piece, sorted; a unit's name where it alone feeds the rail."""
         terminals = [f"{piece}.{rail}" for rail in self.circuit.layout.pieces[piece].kind.rails]
-        return {terminal: self._poles(self.nets.of[self.circuit.node[terminal]], state) for terminal in terminals}
+        return {terminal: self._poles(self.net[self.circuit.node[terminal]], state) for terminal in terminals}
 
     def _poles(self, start: int, state: State) -> list[str]:
-        count = len(self.circuit.poles)
-        found, units, seen, stack = 0, [], {start}, [start]
+        found: set[int] = set()
+        units: list[str] = []
+        seen, stack = {start}, [start]
         while stack:
             here = stack.pop()
-            found |= self.nets.fed[here]
-            if here < count:
+            if here < self.count:
+                found.add(here)
                 continue
+            found |= self.fed.get(here, set())
             units += self.units.get(here, [])
             for other, conductor in self.near.get(here, ()):
                 if other not in seen and holds(conductor.when, state):
                     seen.add(other)
                     stack.append(other)
-        names = [pole.name for k, pole in enumerate(self.circuit.poles) if found >> k & 1]
+        names = [self.circuit.poles[pole].name for pole in found]
         return sorted(names) if names else sorted(set(units))
+
+
+def groups(count: int, conductors: Iterable[Conductor]) -> list[int]:
+    """Per node the number of its group: what conductors join."""
+    parent = list(range(count))
+
+    def root(node: int) -> int:
+        while parent[node] != node:
+            parent[node] = node = parent[parent[node]]
+        return node
+
+    for conductor in conductors:
+        parent[root(conductor.a)] = root(conductor.b)
+    return [root(node) for node in range(count)]
