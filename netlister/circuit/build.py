@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     )
 
 
+BLOCKING = frozenset({"load", "capacitor"})
+"""Kinds of components through which no pole reaches anything."""
+
 SECTIONS = ("pieces", "joints", "reversers", "contacts", "feeds", "links", "components", "pins")
 """The sections of a layout whose entries make conductors, in the order in which they do."""
 
@@ -197,7 +200,7 @@ def _link(circuit: Circuit, link: Link) -> Iterator[Conductor]:
 
 def _component(circuit: Circuit, component: Component) -> Iterator[Conductor]:
     a, b = (node_of(circuit, end) for end in component.ends)
-    if component.kind != "load":
+    if component.kind not in BLOCKING:
         yield Conductor(a, b, "component", component.name)
 
 

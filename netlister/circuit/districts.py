@@ -68,7 +68,7 @@ def by_district(layout: Layout) -> Callable[[str, Any], Any]:
             return entry._replace(wires=tuple((at(pole, entry.source), rail) for pole, rail in entry.wires))
         if section == "contacts":
             return contact(entry)
-        if section == "reversers":
+        if section in {"reversers", "units"}:
             return entry._replace(inputs=pair(entry.inputs, (entry.bus, entry.bus)))
         if section in {"components", "pins", "links"}:
             if section == "components" and all(entry.buses) and entry.kind in _PROTECTORS:
@@ -82,7 +82,7 @@ def by_district(layout: Layout) -> Callable[[str, Any], Any]:
 def by_districts(layout: Layout, variables: Sequence[Variable] = ()) -> Circuit | None:
     """The circuit with poles per district, or None where no bus has a breaker.
 
-    Variables are those of the layout's own circuit. Frog units are left out. A breaker, fuse or lamp drawn as a
+    Variables are those of the layout's own circuit. A breaker, fuse or lamp drawn as a
     component from pole to pole is the one that makes the district, so it joins nothing.
     """
     district = districts(layout)
@@ -104,9 +104,37 @@ def by_districts(layout: Layout, variables: Sequence[Variable] = ()) -> Circuit 
         pins=[seen("pins", pin) for pin in layout.pins],
         links=[seen("links", link) for link in layout.links],
         reversers={n: seen("reversers", r) for n, r in layout.reversers.items()},
-        units={},
+        units={n: seen("units", u) for n, u in layout.units.items()},
     )
     return build(split, variables)
+
+
+def with_track(layout: Layout) -> frozenset[str]:
+    """The districts from which a feed, wire, contact or plug leads to a rail, in some positions or always."""
+    circuit = by_districts(layout)
+    if circuit is None:
+        return frozenset()
+    near: list[list[int]] = [[] for _ in circuit.names]
+    for c in circuit.conductors:
+        near[c.a].append(c.b)
+        near[c.b].append(c.a)
+    for device in circuit.devices:
+        for node in (device.node,) if device.kind == "unit" else device.outputs:
+            for source in device.inputs:
+                near[source].append(node)
+    rails = set(circuit.rails)
+    found = set()
+    for pole in circuit.poles:
+        start = circuit.node[pole.name]
+        seen, waiting = {start}, [start]
+        while waiting:
+            for other in near[waiting.pop()]:
+                if other not in seen and (other >= len(circuit.poles) or circuit.poles[other].device):
+                    seen.add(other)
+                    waiting.append(other)
+        if seen & rails:
+            found.add(district_of(pole.name)[1])
+    return frozenset(found - {""})
 
 
 def district_of(pole: str) -> tuple[str, str]:

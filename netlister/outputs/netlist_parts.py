@@ -14,6 +14,7 @@ the standard leaves free.
 |---|---|
 | A | the layout as a whole: what belongs to no single part (m) |
 | B | detector (m) |
+| C | capacitor (m) |
 | E | lamp (m) |
 | F | breaker, fuse |
 | G | supply: a source |
@@ -37,6 +38,8 @@ from collections import defaultdict
 from pathlib import PurePath
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.build import BLOCKING
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
@@ -50,6 +53,8 @@ PASSES = "1 to 2"
 ALWAYS = "always"
 NEVER = "never"
 AUTOMATIC = "as the device chooses"
+RATED = {"resistor": "W", "capacitor": "V"}
+"""The unit of the rating of a component, if not A."""
 
 _LETTERS = {
     "metal joiner": "X",
@@ -63,6 +68,7 @@ _LETTERS = {
     "diode": "R",
     "resistor": "R",
     "load": "E",
+    "capacitor": "C",
     "lamp": "E",
     "detector": "B",
 }
@@ -282,6 +288,10 @@ class _Parts:
                 ("Voltage", voltage),
                 ("Trip time", _amount(supply.trip_time, "s")),
                 ("Accessory", "true" if supply.accessory else ""),
+                ("Station", supply.station),
+                ("Output", "programming" if supply.programming else ""),
+                ("Winding", supply.winding),
+                ("Ground", supply.ground),
             )
             pins = self.nets(zip("AB", supply.poles, strict=True))
             head = self.head(supply.name, supply.span)
@@ -300,6 +310,7 @@ class _Parts:
                 ("From", bus.parent),
                 ("At", _amount(bus.at, "m")),
                 ("Breaker", _amount(bus.breaker, "A")),
+                ("Trip time", _amount(bus.trip_time, "s")),
                 *((f"Colour {letter}", colour) for letter, colour in bus.colours),
             )
             pins = self.nets(zip("AB", bus.poles, strict=True))
@@ -422,9 +433,9 @@ class _Parts:
             kind = component.kind
             fields = _said(
                 *self.head(component.name, component.span),
-                ("Rating", _amount(component.rating, "W" if kind == "resistor" else "A")),
+                ("Rating", _amount(component.rating, RATED.get(kind, "A"))),
                 ("Resistance", _amount(component.resistance, "ohm")),
-                ("Conducts", NEVER if kind == "load" else ""),
+                ("Conducts", NEVER if kind in BLOCKING else ""),
                 ("Trip time", _amount(component.trip_time, "s")),
                 *self.written("12", component.ends, component.buses, component.ends_at),
             )
@@ -578,6 +589,9 @@ def _train(train: Train) -> dict[str, object]:
         if numbers != every:
             found[name] = [str(n) for n in numbers]
     found["conducting"] = [str(n) for n in train.conducting]
+    found["carries-on"] = _amount(train.carries_on, "m")
+    row = [_amount(ohm, "ohm") or "metal" for ohm in train.resistances]
+    found["axle-resistance"] = row[0] if len(set(row)) == 1 and row[0] != "metal" else row
     return {name: value for name, value in found.items() if value or name in {"left", "right"}}
 
 

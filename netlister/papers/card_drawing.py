@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import setting_when
+from netlister.draw.bent import alone
 from netlister.draw.labels import Box, Label, Paper
 from netlister.draw.lines import at, length, part
 from netlister.draw.placing import GAUGE, dots
 from netlister.draw.plan import drop, feed_place, gap, label_svg, mark_of_frog, table
 from netlister.draw.rails import Run, end_pose, frogs, is_set, runs
-from netlister.draw.schematic import alone
 from netlister.draw.style import LETTERS, POLES, SAID, attribute, has, number, path, point, pole_class, written
 from netlister.draw.text import shortened, width
 from netlister.papers.sheets import BODY

@@ -9,7 +9,7 @@ and a spare variable of the diagrams says so. A contact that makes before it bre
 from __future__ import annotations
 
 from collections import defaultdict
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple, cast
 
 from netlister.circuit.model import Conductor
@@ -201,8 +201,7 @@ class Moving:
         spares = dict(zip(movers, self._spares, strict=False))
         nets = sorted({net for part in parts for net in self._ends(part)} - set(range(poles.count)))
         static = {net: dict(poles.has(net)) for net in nets}
-        count = len(poles.circuit.variables[variable].positions)
-        for p, q in combinations(range(count), 2):
+        for p, q in self._moves(variable):
             reach = self._reach(variable, parts, spares, (p, q))
             standing = diagrams.both(diagrams.literal(variable, (p, q)), self._free(variable, p, q))
             for net in nets:
@@ -222,6 +221,12 @@ class Moving:
                         function = diagrams.exists(function, spare)
                     if function != NEVER:
                         yield Joined((p, q), (a, b), net, function, witness, spares)
+
+    def _moves(self, variable: int) -> list[tuple[int, int]]:
+        """The pairs of positions between which a variable moves. A hand switch or relay passes those in between."""
+        moved = self.poles.circuit.variables[variable]
+        numbers = range(len(moved.positions))
+        return list(pairwise(numbers) if moved.kind == "switch" else combinations(numbers, 2))
 
     def _in_step(self, function: int, spares: dict[Mover, int]) -> int:
         """Where a function is true with all movers in the old position, or all in the new."""

@@ -20,7 +20,7 @@ DOCUMENT = """A rail has no pole in any position.
 ## What it finds
 
 A net of rails and commons of contacts that nothing ever feeds: no feed, no joiner, no contact leads to a pole,
-whatever way the turnouts stand.
+whatever way the turnouts stand. A metal buffer needs no pole.
 
 ## Why it matters
 
@@ -119,6 +119,7 @@ def _unmeant(analysis: Analysis, nodes: list[int]) -> int:
     pieces = {analysis.circuit.names[n].split(".")[0] for n in nodes if n not in commons}
     if not pieces:
         return ALWAYS
+    pieces = {piece for piece in pieces if not analysis.piece(piece).kind.framed}
     return diagrams.any_of([diagrams.negate(analysis.meant(piece)) for piece in pieces])
 
 

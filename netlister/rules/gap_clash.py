@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.routes.settings import other_end
-from netlister.rules.electric import clash
+from netlister.rules.electric import by_hand, clash
 from netlister.rules.model import Broken, Local, Rule, Told
 from netlister.rules.telling import told_path
 
@@ -25,7 +25,10 @@ DOCUMENT = """A wheel joins two poles as it crosses a gap.
 ## What it finds
 
 A gap on a route that is set, at an insulated joint or inside a piece, whose two sides have different poles: different
-letters, or poles of supplies of different types.
+letters, or poles of two supplies that are not known to be in step. These are supplies of different types, of two
+command stations (`station`), a programming output (`output: programming`) and any other, and two controllers of direct
+current whose positive poles are of other letters. Where a hand reversing switch ends the clash, `hand-reversing` says
+so instead.
 
 ## Why it matters
 
@@ -107,7 +110,9 @@ def judge(analysis: Analysis, subject: str | EndOf) -> Iterator[Broken]:
             yield Broken("gap-clash", subject, function, About((subject,), gaps, piece.span, inner=True))
         return
     joint = analysis.joint(subject)
-    function = _joint(analysis, joint)
+    function = joint_clash(analysis, joint)
+    by_switch = by_hand(analysis, joint, function)
+    function = analysis.poles.diagrams.without(function, analysis.poles.diagrams.any_of(by_switch.values()))
     if function:
         parts = tuple(sorted({joint.start[0], joint.end[0]}))
         about = About(parts, tuple(gaps_of(analysis, joint)), joint.span, inner=False)
@@ -145,7 +150,8 @@ def called(analysis: Analysis, subject: str | EndOf) -> str:
     return subject if isinstance(subject, str) else analysis.joint(subject).name
 
 
-def _joint(analysis: Analysis, joint: Joint) -> int:
+def joint_clash(analysis: Analysis, joint: Joint) -> int:
+    """The states in which a wheel joins two poles over a joint, hand reversing switches or not."""
     pairs = [(analysis.net(a), analysis.net(b), ALWAYS) for a, b, insulated in joint.pairs if insulated]
     if clash(analysis, pairs) == NEVER:
         return NEVER

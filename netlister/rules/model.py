@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import product
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -21,10 +21,12 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit, State, When
     from netlister.finding import Severity
-    from netlister.layout.model import Expectation, Joint, Layout, Piece
+    from netlister.layout.model import Expectation, Joint, Layout, Piece, Supply
+    from netlister.poles.diagram import Diagrams
     from netlister.poles.moving import Moving
     from netlister.poles.reach import Place
     from netlister.routes.settings import EndOf
+    from netlister.rules.detector_bypassed import Detected
     from netlister.source import Span
     from netlister.volts.drop import Survey
 
@@ -178,6 +180,23 @@ class Rule:
         return self.document.strip().splitlines()[0].rstrip(".")
 
 
+class Signal(NamedTuple):
+    """What the supplies of a pole put on it: command stations, programming outputs, the positive poles of dc."""
+
+    stations: frozenset[str]
+    programming: frozenset[str]
+    positive: frozenset[str]
+
+    @classmethod
+    def of(cls, supplies: list[Supply]) -> Signal:
+        """Those of some supplies. A station that is not named is `main`."""
+        return cls(
+            frozenset(s.station or "main" for s in supplies if s.type == "dcc"),
+            frozenset(s.name for s in supplies if s.programming),
+            frozenset(s.positive for s in supplies if s.type == "dc"),
+        )
+
+
 class Standing(dict[int, int]):
     """A state in which what is not named is in its first position."""
 
@@ -204,6 +223,7 @@ class Analysis:
     temperature: float = 20.0
     reads: Reads = field(default_factory=Reads, repr=False)
     _alone: dict[int, tuple[int, Has]] = field(default_factory=dict)
+    _alone_by_district: dict[int, Has] = field(default_factory=dict)
 
     @classmethod
     def of(cls, layout: Layout, limit: int = LIMIT, named: Iterable[str] = ()) -> Analysis:
@@ -306,6 +326,26 @@ class Analysis:
         return None if circuit is None else Poles(circuit, self.limit, self.poles.diagrams)
 
     @cached_property
+    def detected(self) -> Detected | None:
+        """What is behind each block detector, or None without any."""
+        from netlister.circuit.detectors import by_detectors
+        from netlister.rules.detector_bypassed import Detected
+
+        found = by_detectors(self.circuit)
+        if found is None:
+            return None
+        return Detected(self, Poles(found.circuit, self.limit, self.poles.diagrams), found.poles, found.ahead)
+
+    def alone_by_district(self, net: int) -> Has:
+        """Per pole by districts the states in which a net of `districts` has that pole and no other."""
+        poles = self.districts
+        assert poles is not None
+        found = self._alone_by_district.get(net)
+        if found is None:
+            found = self._alone_by_district[net] = ones(poles.diagrams, poles.has(net))
+        return found
+
+    @cached_property
     def district_supplies(self) -> dict[str, str]:
         """The supply of every district."""
         buses = self.layout.buses
@@ -315,6 +355,14 @@ class Analysis:
     def bladeless(self) -> Poles:
         """The poles of every net if the blades of turnouts made no contact."""
         circuit = without_blades(self.circuit)
+        return Poles(circuit, self.limit, self.poles.diagrams)
+
+    @cached_property
+    def diodeless(self) -> Poles:
+        """The poles of every net if no diode conducted."""
+        diodes = {c.name for c in self.layout.components.values() if c.kind == "diode"}
+        circuit = replace(self.circuit)
+        circuit.conductors = [c for c in circuit.conductors if c.what != "component" or c.owner not in diodes]
         return Poles(circuit, self.limit, self.poles.diagrams)
 
     @cached_property
@@ -402,14 +450,7 @@ class Analysis:
             elif len(has) == 1:
                 found = (diagrams.negate(has[0][1]), has)
             else:
-                any_pole = diagrams.any_of([f for _, f in has])
-                ones = []
-                for pole, f in has:
-                    others = diagrams.any_of([g for other, g in has if other != pole])
-                    one = diagrams.without(f, others)
-                    if one != NEVER:
-                        ones.append((pole, one))
-                found = (diagrams.negate(any_pole), tuple(ones))
+                found = (diagrams.negate(diagrams.any_of([f for _, f in has])), ones(diagrams, has))
             self._alone[net] = found
         return found
 
@@ -452,9 +493,27 @@ class Analysis:
         return frozenset(s.name for s in self.layout.supplies.values() if s.accessory)
 
     def clash(self, p: int, q: int) -> bool:
-        """Whether a wheel must not join p and q: different letters, or supplies of different types."""
+        """Whether a wheel must not join p and q: different letters, or two supplies that are not in step.
+
+        Not in step are supplies of different types, of two command stations, a programming output and any other, and
+        two controllers of direct current whose positive poles are of other letters.
+        """
         a, b = self.circuit.poles[p], self.circuit.poles[q]
-        return p != q and (a.letter != b.letter or a.types.isdisjoint(b.types))
+        if p == q:
+            return False
+        if a.letter != b.letter or a.types.isdisjoint(b.types):
+            return True
+        if a.supplies == b.supplies:
+            return False
+        one, other = self._signals[p], self._signals[q]
+        return one.programming != other.programming or any(
+            x and y and x.isdisjoint(y) for x, y in ((one.stations, other.stations), (one.positive, other.positive))
+        )
+
+    @cached_property
+    def _signals(self) -> list[Signal]:
+        """Per pole what its supplies put on it."""
+        return [Signal.of([self.layout.supplies[s] for s in pole.supplies]) for pole in self.circuit.poles]
 
     @cached_property
     def commons(self) -> frozenset[int]:
@@ -510,6 +569,16 @@ class Analysis:
         """Whether a function is true in every state that `never` leaves."""
         diagrams = self.poles.diagrams
         return diagrams.without(self.poles.allowed(function), function) == NEVER
+
+
+def ones(diagrams: Diagrams, has: Has) -> Has:
+    """Per pole the states in which a net has that pole and no other."""
+    found = []
+    for pole, f in has:
+        one = diagrams.without(f, diagrams.any_of([g for other, g in has if other != pole]))
+        if one != NEVER:
+            found.append((pole, one))
+    return tuple(found)
 
 
 _PLAIN: list[dict[int, int]] = [{}]

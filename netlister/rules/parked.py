@@ -8,7 +8,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules.electric import clash
 from netlister.rules.model import Broken, Rule, Told
-from netlister.rules.telling import piece_of, told_path
+from netlister.rules.telling import piece_of, steady, told_first, told_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -90,7 +90,7 @@ class About(NamedTuple):
 
 def conducts(train: Train) -> bool:
     """Whether wheels of a vehicle join the two sides of a gap."""
-    return not train.axles or bool(train.left or train.right or train.conducting)
+    return bool(train.bridging()) if train.axles else not train.insulated
 
 
 Subject = tuple[str, str, str]
@@ -169,7 +169,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     name, joint = about.train.name, about.joint
     spans = (about.train.span, joint.span)
     parts = tuple(sorted({joint.start[0], joint.end[0]}))
-    state = analysis.state_in(broken.function)
+    told, state = told_first(analysis, broken.function)
     poles = analysis.circuit.poles
     value = analysis.poles.diagrams.value
     if about.revived:
@@ -199,7 +199,9 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
         p, q = (poles[side] for side in sides if side is not None)
         node = analysis.circuit.node
         first, last = (
-            analysis.paths.find(side, node[t], state) for side, t in zip(sides, (a, b), strict=True) if side is not None
+            steady(analysis, side, node[t], told, state)
+            for side, t in zip(sides, (a, b), strict=True)
+            if side is not None
         )
         path = (*told_path(analysis, first), *reversed(told_path(analysis, last)))
         held = next((x.device for x in (p, q) if x.device), "")

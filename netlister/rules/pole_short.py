@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from itertools import combinations
+from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.poles.diagram import ALWAYS
 from netlister.poles.reach import Short
 from netlister.poles.witness import short_in
 from netlister.rules.model import Broken, Local, Rule, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of, told_path
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator
 
     from netlister.circuit.paths import Step
+    from netlister.layout.model import Supply
     from netlister.poles.reach import Place
     from netlister.rules.model import Analysis, Change
 
@@ -22,7 +25,8 @@ DOCUMENT = """Two poles are joined.
 ## What it finds
 
 A path of metal that leads from one pole of a supply to its other pole, or to a pole of another supply, with no train
-on the track. An output of an automatic reverser is a pole of its own.
+on the track. An output of an automatic reverser is a pole of its own. And two supplies on one winding of a transformer
+(`winding`) that are tied by `common`: they have a pole in common inside already.
 
 ## Why it matters
 
@@ -74,13 +78,40 @@ Hardly ever. Positions that an interlocking rules out are written under `never`.
 """
 
 
-def subjects(analysis: Analysis) -> Iterable[Place]:
-    """Every place where poles may meet."""
-    return analysis.poles.places()
+class Tie(NamedTuple):
+    """Two supplies of one transformer winding whose poles of a letter are tied together."""
+
+    first: Supply
+    second: Supply
+    letter: str
+
+
+TIED = "tied"
+"""In place of the sort of a place: a pole that supplies of one winding share."""
+
+
+def subjects(analysis: Analysis) -> Iterator[Place]:
+    """Every place where poles may meet, and every pole that supplies share."""
+    yield from analysis.poles.places()
+    for number, pole in enumerate(analysis.circuit.poles):
+        if not pole.device and _ties(analysis, number):
+            yield TIED, number, 0
+
+
+def _ties(analysis: Analysis, number: int) -> list[Tie]:
+    """The pairs of supplies of one winding that share a pole."""
+    pole = analysis.circuit.poles[number]
+    owners = [s for s in analysis.layout.supplies.values() if s.name in pole.supplies and s.winding]
+    return [Tie(a, b, pole.letter) for a, b in combinations(owners, 2) if a.winding == b.winding]
 
 
 def judge(analysis: Analysis, place: Place) -> Iterator[Broken | Unproved]:
     """Which poles are joined at a place, and when."""
+    if place[0] == TIED:
+        for tie in _ties(analysis, place[1]):
+            subject = "/".join(sorted(f"{s.name}.{tie.letter}" for s in (tie.first, tie.second)))
+            yield Broken("pole-short", subject, ALWAYS, tie)
+        return
     poles = analysis.poles
     names = analysis.circuit.names
     for region in poles.unsolved(place):
@@ -108,18 +139,22 @@ def near(_: Analysis, change: Change) -> set[Place]:
 
 def there(analysis: Analysis, place: Place) -> bool:
     """Whether poles may meet at a place."""
-    return analysis.poles.is_place(place)
+    return bool(_ties(analysis, place[1])) if place[0] == TIED else analysis.poles.is_place(place)
 
 
 def called(analysis: Analysis, place: Place) -> str:
     """A piece at the place, else the first piece of all."""
     what, net, _ = place
+    if what == TIED:
+        return analysis.circuit.poles[net].name
     nodes = analysis.poles.nodes_of([net]) if what != "chains" else analysis.circuit.rails[:1]
     return min(analysis.circuit.names[n].split(".")[0] for n in nodes)
 
 
 def tell(analysis: Analysis, broken: Broken) -> Told:
     """Say which poles are joined, along which path."""
+    if isinstance(broken.about, Tie):
+        return _tell_tie(broken.about)
     short: Short = broken.about
     circuit = analysis.circuit
     state = analysis.state_in(broken.function)
@@ -137,6 +172,20 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
         tuple(parts),
         told_path(analysis, steps),
         spans_of(analysis, steps),
+    )
+
+
+def _tell_tie(tie: Tie) -> Told:
+    first, second = sorted((tie.first, tie.second), key=lambda s: s.name)
+    return Told(
+        Severity.ERROR,
+        f"{first.name}.{tie.letter} and {second.name}.{tie.letter} are tied together, and both hang on the winding "
+        f"'{first.winding}', where they have a pole in common already: the winding is shorted through the controllers",
+        "give each controller a winding of its own, or drop the common return and insulate both rails between them; "
+        "leave all work on the mains side to a licensed electrician",
+        (),
+        (),
+        (second.span, first.span),
     )
 
 

@@ -115,9 +115,8 @@ class About(NamedTuple):
 def extent(train: Train) -> int:
     """How far the wheels of a train reach that conduct, in nm: from the first to the last; else its length."""
     if not train.axles:
-        return nanometres(train.length or 0.0)
-    numbers = {*train.left, *train.right, *train.conducting}
-    places = [nanometres(train.axles[n - 1]) for n in numbers]
+        return 0 if train.insulated else nanometres(train.length or 0.0)
+    places = [nanometres(train.axles[n - 1]) for n in train.bridging()]
     return max(places) - min(places) if places else 0
 
 
@@ -203,14 +202,36 @@ class Section:
                 elif last is not first:
                     yield Way(first, last, length, when)
 
+    def unmeasured(self, longest: int) -> list[str]:
+        """The pieces without a length that are met within so many nm from a border."""
+        track = self.analysis.track
+        found: dict[str, None] = {}
+        for end in self.borders:
+            waiting = [(step, 0) for step in track.steps_from(end)]
+            seen: set[tuple[Step, int]] = set()
+            while waiting:
+                step, before = waiting.pop()
+                if (step, before) in seen:
+                    continue
+                if len(seen) > MOST_STEPS:
+                    raise LimitError
+                seen.add((step, before))
+                length = track.length(step)
+                if not length:
+                    found[step.piece] = None
+                elif before + length <= longest and track.exit(step) not in self.borders:
+                    waiting += [(after, before + length) for after in track.after(step)]
+        return sorted(found)
+
     def clashing(self, longest: int) -> list[tuple[Way, int]]:
         """The ways no longer than so many nm, each with the states in which no position suits both of its ends."""
         return [
-            (way, self.analysis.poles.diagrams.both(way.when, self._clash(way.first, way.last)))
+            (way, self.analysis.poles.diagrams.both(way.when, self.mismatch(way.first, way.last)))
             for way in self.ways(longest)
         ]
 
-    def _clash(self, first: Joint, last: Joint) -> int:
+    def mismatch(self, first: Joint, last: Joint) -> int:
+        """The states in which no position of the reverser suits two borders."""
         return clash(self.analysis, [*self.joints[first.name], *self.joints[last.name]])
 
     def pairs(self) -> Iterable[tuple[Joint, Joint]]:
@@ -220,7 +241,7 @@ class Section:
     def both_ends(self, first: Joint, last: Joint) -> int:
         """The states in which two trains can be on two borders at once, and no position of the reverser suits both."""
         analysis = self.analysis
-        function = self._clash(first, last)
+        function = self.mismatch(first, last)
         for joint in (first, last):
             for piece, end in (joint.start, joint.end):
                 set_there = analysis.settings.end(analysis.layout.pieces[piece], end)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple, cast
 
+from netlister.circuit.build import BLOCKING
 from netlister.layout.model import Pin
 from netlister.layout.stretches import stretches
 from netlister.volts.values import NOTHING, Band, Values
@@ -327,7 +328,7 @@ class _Building:
             a, b = self._pair(link.ends, link.buses, link.ends_at)
             self.add(Element(a, b, self.values.wire(link.wire, "other"), "wire", link.name, (), link))
         for component in layout.components.values():
-            if component.kind != "load":
+            if component.kind not in BLOCKING:
                 a, b = self._pair(component.ends, component.buses, component.ends_at)
                 ohm = component.resistance or 0.0
                 self.add(Element(a, b, Band(ohm, ohm), "component", component.name))

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from functools import cached_property
 from typing import TYPE_CHECKING, cast
 
-from netlister.circuit.districts import districts
+from netlister.circuit.districts import districts, with_track
 from netlister.layout.model import Feed
 
 if TYPE_CHECKING:
@@ -73,5 +74,9 @@ class Protection:
         return found
 
     def feeds_track(self, district: str) -> bool:
-        """Whether a feed comes from a district."""
-        return any(self._district.get(self._bus(feed.source)) == district for feed in self.layout.feeds)
+        """Whether something leads from a district to a rail: a feed, a wire, a contact or a plug."""
+        return district in self._with_track
+
+    @cached_property
+    def _with_track(self) -> frozenset[str]:
+        return with_track(self.layout)

@@ -67,12 +67,19 @@ def stall_differences(rolling: Rolling, analysis: Analysis) -> Iterator[str]:
         for state in rolling.layout.states:
             values = values_in(analysis, state)
             theirs = {(*run, place) for function, run, places in found if value(function, values) for place in places}
-            mine = set(rolling.stands(name, state))
+            stuck = rolling.stuck(name, state)
+            mine, stops = set(stuck), set(rolling.stands(name, state))
             for key in sorted(mine ^ theirs)[:3]:
                 yield f"{name} in {sorted(state)}: {'not found' if key in mine else 'invented'}: {key}"
-            told = any(value(b.function, values) for b in findings if b.about.train.name == name)
-            if told != bool(mine):
-                yield f"{name} in {sorted(state)}: told {told}"
+            told = [b for b in findings if b.about.train.name == name and value(b.function, values)]
+            if bool(told) != bool(stops):
+                yield f"{name} in {sorted(state)}: told {bool(told)}"
+            names = {b.about.name for b in told}
+            for key in sorted(stops):  # where all wheels are on one piece, that piece is told, whatever else is
+                on = set(stuck[key])
+                if len(on) == 1 and "gap" not in on and not on <= names:
+                    yield f"{name} in {sorted(state)}: not told at {on}"
+                    break
 
 
 def way_differences(rolling: Rolling, analysis: Analysis) -> Iterator[str]:

@@ -7,6 +7,7 @@ from collections import defaultdict
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple, cast
 
+from netlister.circuit.build import BLOCKING
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
 from netlister.layout.model import Contact
@@ -208,7 +209,7 @@ class Net:
     def _loads(self) -> None:
         """Loads of the layout as resistances."""
         for component in self.layout.components.values():
-            if component.kind != "load":
+            if component.kind not in BLOCKING:
                 continue
             a, b = (
                 self._written(*place) for place in zip(component.ends, component.buses, component.ends_at, strict=True)
