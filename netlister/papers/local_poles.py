@@ -12,6 +12,10 @@ if TYPE_CHECKING:
     from netlister.circuit.model import Circuit, Conductor, State
 
 
+MOST_STATES = 8
+"""So many states are remembered."""
+
+
 class LocalPoles:
     """What `outputs.poles.rail_poles` says of one piece, over nets that always conduct."""
 
@@ -31,6 +35,7 @@ class LocalPoles:
                 for pole, other in ((a, b), (b, a)):
                     if pole < self.count:
                         self.fed.setdefault(other, set()).add(pole)
+        self._known: dict[State, dict[int, list[str]]] = {}
         self.units: dict[int, list[str]] = {}
         for device in circuit.devices:
             if device.kind == "unit":
@@ -42,6 +47,18 @@ class LocalPoles:
         return {terminal: self._poles(self.net[self.circuit.node[terminal]], state) for terminal in terminals}
 
     def _poles(self, start: int, state: State) -> list[str]:
+        if state not in self._known:
+            if len(self._known) >= MOST_STATES:
+                self._known.pop(next(iter(self._known)))
+            self._known[state] = {}
+        known = self._known[state]
+        if start not in known:
+            names, nets = self._joined(start, state)
+            known.update(dict.fromkeys(nets, names))
+        return known[start]
+
+    def _joined(self, start: int, state: State) -> tuple[list[str], set[int]]:
+        """The poles around a net, and all nets that are joined to it, which have the same."""
         found: set[int] = set()
         units: list[str] = []
         seen, stack = {start}, [start]
@@ -57,7 +74,7 @@ class LocalPoles:
                     seen.add(other)
                     stack.append(other)
         names = [self.circuit.poles[pole].name for pole in found]
-        return sorted(names) if names else sorted(set(units))
+        return sorted(names) if names else sorted(set(units)), {net for net in seen if net >= self.count}
 
 
 def groups(count: int, conductors: Iterable[Conductor]) -> list[int]:

@@ -111,9 +111,7 @@ class _Designer:
     def _turning(self) -> set[str]:
         """Pieces of which rails that are no frogs change sides: the bridge of a turntable."""
         return {
-            t.partition(".")[0]
-            for t in self.track.frogs
-            if not t.partition(".")[2].startswith(("frog", "closure-"))
+            t.partition(".")[0] for t in self.track.frogs if not t.partition(".")[2].startswith(("frog", "closure-"))
         }
 
     def _free_already(self) -> set[int]:
@@ -361,7 +359,9 @@ class _Designer:
         )
         rails = [f"{piece.name}.{rail}" for rail in piece.kind.rails if f"{piece.name}.{rail}" in self.side]
         self._on_reverser(piece, rails[:2], f"through '{piece.name}' the track comes back on itself turned round")
-        self.fed |= {self.nets.of(f"{name}.{rail}") for name in section.pieces for rail in self.layout.pieces[name].kind.rails}
+        self.fed |= {
+            self.nets.of(f"{name}.{rail}") for name in section.pieces for rail in self.layout.pieces[name].kind.rails
+        }
         del number
 
     def _on_reverser(self, piece: Piece, rails: list[str], why: str) -> None:
@@ -374,7 +374,9 @@ class _Designer:
         reverser = Reverser(name, bus, self._poles(bus), outputs, True, None, (), piece.span)
         self.out.reversers += 1
         self.out.changes.append((AddReverser(reverser), why))
-        self._wire(piece, name, tuple(zip(outputs, rails, strict=False)), f"from {name}, so that its poles can turn round")
+        self._wire(
+            piece, name, tuple(zip(outputs, rails, strict=False)), f"from {name}, so that its poles can turn round"
+        )
 
     def _bridges(self) -> None:
         """A bridge that is turned end for end gets a reverser."""
@@ -435,10 +437,7 @@ class _Designer:
             self.out.contacts += 1
             self.out.changes.append((AddContact(crossing), f"without it {terminal} would have no pole"))
             self.fed.add(self.nets.of(terminal))
-        elif piece.kind.crossing and not self._crossing_reverser(piece):
-            need = f"a machine that throws '{lone}'" if lone else "a contact or a frog unit of its own"
-            self.out.missing.append(f"{terminal} needs {need}; add it")
-        elif not piece.kind.crossing:
+        elif (piece.kind.crossing and not self._crossing_reverser(piece)) or not piece.kind.crossing:
             need = f"a machine that throws '{lone}'" if lone else "a contact or a frog unit of its own"
             self.out.missing.append(f"{terminal} needs {need}; add it")
 

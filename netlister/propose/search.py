@@ -96,7 +96,7 @@ def _bound(layout: Layout, made: Design, prices: dict[str, float], aim: str) -> 
     for number, joint in enumerate(layout.joints):
         per_joint[number] = per_joint.get(number, 0) + sum(insulated for _, _, insulated in joint.pairs)
     there = sum(sorted(per_joint.values(), reverse=True)[:2])
-    own = made.feeds if made.feeds < 4 else 4  # noqa: PLR2004 - two rails of the section and two of the rest
+    own = min(4, made.feeds)
     joiners = bare.joiners - bare.doubtful + max(0, 4 - there)
     return (
         joiners * prices["joiner"]
@@ -155,7 +155,10 @@ def said(change: Change, layout: Layout) -> tuple[str, Span]:
         case Insulate():
             joint = layout.joints[change.joint]
             a, b, _ = joint.pairs[change.side]
-            return f"insulate the joint of {a} and {b} (the {('left', 'right')[change.side]} rail of '{joint.name}')", joint.span
+            return (
+                f"insulate the joint of {a} and {b} (the {('left', 'right')[change.side]} rail of '{joint.name}')",
+                joint.span,
+            )
         case AddFeed():
             feed = change.feed
             wires = " and ".join(f"{pole} to {rail}" for pole, rail in feed.wires)
