@@ -109,6 +109,14 @@ class Cards:
         """All sheets of a card in one SVG."""
         return stacked(self.bodies(name), f"Wiring card of {name}")
 
+    def plain_bodies(self, name: str) -> list[str]:
+        """What is on the sheets of a card, whatever the version of the layout."""
+        version, self.version = self.version, ""
+        try:
+            return self.bodies(name)
+        finally:
+            self.version = version
+
     def bodies(self, name: str) -> list[str]:
         """What is on the sheets of a card."""
         layout = self.layout
