@@ -10,7 +10,7 @@ import click
 import netlister
 
 COMMANDS = (
-    "start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card", "report", "watch",
+    "start", "propose", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card", "report", "watch",
     "netlist", "symbols", "spice", "schematic", "graph",
 )  # fmt: skip
 
