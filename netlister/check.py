@@ -9,7 +9,7 @@ from netlister.finding import Finding, Severity
 from netlister.poles.diagram import LimitError
 from netlister.poles.reach import LIMIT
 from netlister.rules import BY_NAME, RULES, allowing
-from netlister.rules.model import Analysis
+from netlister.rules.model import SOUND, Analysis, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
@@ -26,12 +26,12 @@ MOST_ENTRIES = 200
 class Report:
     """The outcome of a check.
 
-    `unproved`: pairs of rule and subject that the limit left open. `variables`: name to positions.
+    `unproved`: pairs of rule and subject that the limit left open, shorts first.
     """
 
     layout: Layout
     findings: tuple[Finding, ...]
-    unproved: tuple[tuple[str, str], ...]
+    unproved: tuple[Unproved, ...]
     steps: int
 
     @property
@@ -81,28 +81,45 @@ def check(
 def examine(analysis: Analysis, rules: list[Rule], *, causes: bool = True) -> Report:
     """Check what has been analysed by some rules, as `check` does."""
     layout = analysis.layout
-    broken = find_broken(analysis, rules)
-    findings = [tell(analysis, b) for b in broken]
+    broken, unproved = judged(analysis, rules)
+    told = [tell(analysis, b) for b in broken]
+    findings = [finding for finding, _ in told]
+    unproved += [Unproved(f.rule, f.subject) for f, covered in told if not covered]
     if broken and causes:
         from netlister.causes.search import explain
 
         findings = explain(analysis, rules, broken, findings)
     whole = {r.name for r in rules if not r.more or r.name in analysis.named}
     findings = allowing.apply(findings, layout.allows, BY_NAME.keys(), whole)
-    unproved = tuple(sorted(set(analysis.unproved)))
-    return Report(layout, number_causes(findings), unproved, analysis.poles.diagrams.steps)
+    return Report(layout, number_causes(findings), _shorts_first(unproved), analysis.poles.diagrams.steps)
 
 
-def find_broken(analysis: Analysis, rules: Iterable[Rule]) -> list[Broken]:
-    """Everything that breaks one of the rules."""
-    return [broken for rule in rules for broken in rule.find(analysis)]
+SHORTS = ("pole-short", "throw-short", "gap-clash", "districts-joined")
+"""The rules that are named first where something was not proved: what they speak of shorts a supply."""
 
 
-def tell(analysis: Analysis, broken: Broken) -> Finding:
-    """Turn what breaks a rule into a finding."""
+def _shorts_first(unproved: Iterable[Unproved]) -> tuple[Unproved, ...]:
+    rank = {name: number for number, name in enumerate((*SHORTS, *(r for r in BY_NAME if r not in SHORTS)))}
+    return tuple(sorted(set(unproved), key=lambda one: (rank[one.rule], one.subject)))
+
+
+def judged(analysis: Analysis, rules: Iterable[Rule]) -> tuple[list[Broken], list[Unproved]]:
+    """Everything that breaks one of the rules, and what could not be proved."""
+    broken: list[Broken] = []
+    unproved: list[Unproved] = []
+    for rule in rules:
+        for _, verdict in rule.verdicts(analysis):
+            if verdict is not SOUND:
+                broken += verdict.broken
+                unproved += verdict.unproved
+    return broken, unproved
+
+
+def tell(analysis: Analysis, broken: Broken) -> tuple[Finding, bool]:
+    """Turn what breaks a rule into a finding, and whether all of its states could be written down."""
     told = BY_NAME[broken.rule].tell(analysis, broken)
-    when, complete, states = cover(analysis, broken)
-    return Finding(
+    when, complete, states, covered = cover(analysis, broken)
+    found = Finding(
         broken.rule,
         told.severity,
         broken.subject,
@@ -116,29 +133,36 @@ def tell(analysis: Analysis, broken: Broken) -> Finding:
         told.where,
         told.terminals,
     )
+    return found, covered
 
 
-def cover(analysis: Analysis, broken: Broken) -> tuple[tuple[When, ...], bool, int]:
-    """The partial positions that cover a function, whether they are all, and (where not) the number of states."""
+def cover(analysis: Analysis, broken: Broken) -> tuple[tuple[When, ...], bool, int, bool]:
+    """The partial positions that cover a function, whether they are all, and (where not) the number of states.
+
+    Last, whether a cover was found within the limit.
+    """
     if broken.function == 1:
-        return ((),), True, 0
+        return ((),), True, 0, True
     poles, diagrams = analysis.poles, analysis.poles.diagrams
     allowed = poles.allowed(broken.function)
     lower = diagrams.both(broken.function, allowed)
     diagrams.begin()
+    covered = True
     try:
         cubes = diagrams.cover(lower, diagrams.either(broken.function, diagrams.negate(allowed)))
     except LimitError:
-        analysis.unproved.append((broken.rule, broken.subject))
+        covered = False
         cubes = [tuple(diagrams.pick(lower).items())]
     variables = analysis.circuit.variables
     entries = sorted(
         (tuple((variables[v].name, variables[v].positions[x]) for v, x in sorted(cube)) for cube in cubes),
         key=lambda entry: (len(entry), entry),
     )
-    if len(entries) <= MOST_ENTRIES and (broken.rule, broken.subject) not in analysis.unproved:
-        return tuple(entries), True, 0
-    return tuple(entries[:MOST_ENTRIES]), False, diagrams.count(poles.without_never(broken.function))
+    if not broken.all_states:
+        return tuple(entries[:MOST_ENTRIES]), False, 0, True
+    if len(entries) <= MOST_ENTRIES and covered:
+        return tuple(entries), True, 0, True
+    return tuple(entries[:MOST_ENTRIES]), False, diagrams.count(poles.without_never(broken.function)), covered
 
 
 def number_causes(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -214,10 +214,11 @@ class _Search:
     def _check(self, layout: Layout) -> dict[Key, int] | None:
         """What is broken in a layout and in how many states; None where the limit left something open."""
         analysis = Analysis.of(layout, TRIAL_LIMIT)
-        found = {b.key: b.function for rule in self.rules for b in rule.find(analysis)}
+        verdicts = [verdict for rule in self.rules for _, verdict in rule.verdicts(analysis)]
+        found = {b.key: b.function for verdict in verdicts for b in verdict.broken}
         diagrams = analysis.poles.diagrams
         self.work -= EACH * len(analysis.circuit.conductors) + diagrams.steps
-        if analysis.unproved:
+        if any(verdict.unproved for verdict in verdicts):
             return None
         return {key: diagrams.count(function) for key, function in found.items()}
 

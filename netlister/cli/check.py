@@ -24,13 +24,23 @@ _LEVELS = ("note", "warning", "error", "never")
 @click.option(
     "--limit", type=click.IntRange(0), default=LIMIT, show_default=True, help="Steps of proof for one question; 0: any."
 )
+@click.option("--allow-unproved", is_flag=True, help="Exit with 0 though the limit left something open.")
 @COLOUR
 def command(
-    layout: str, style: str, select: str, ignore: str, fail_on: str, quiet: bool, limit: int, color: str
+    layout: str,
+    style: str,
+    select: str,
+    ignore: str,
+    fail_on: str,
+    quiet: bool,
+    limit: int,
+    allow_unproved: bool,
+    color: str,
 ) -> None:
     """Check LAYOUT (`-`: standard input) over every combination of positions.
 
-    Exits with 0 where nothing is an error, 1 where something is, 2 where the file cannot be used.
+    Exits with 0 where nothing is an error and everything was proved, 1 where something is or was not, 2 where the file
+    cannot be used.
     """
     gc.disable()  # nothing made here is thrown away before the end
     from netlister.check import check
@@ -50,8 +60,9 @@ def command(
 
         write(text.render(report, source, colour=wants_colour(color), quiet=quiet))
     failing = fail_on != "never" and any(f.severity.label in _LEVELS[_LEVELS.index(fail_on) :] for f in report.findings)
+    open_ended = not report.proved and not allow_unproved
     sys.stdout.flush()
-    sys.exit(1 if failing else 0)
+    sys.exit(1 if failing or open_ended else 0)
 
 
 def rules_named(text: str) -> list[str]:

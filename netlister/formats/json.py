@@ -41,7 +41,8 @@ def _finding(f: Finding, drawn: dict[str, str]) -> dict[str, Any]:
     }
     if not f.when_complete:
         found["when_complete"] = False
-        found["states"] = str(f.states)
+        if f.states:
+            found["states"] = str(f.states)
     if f.terminals:
         found["terminals"] = list(f.terminals)
     found["path"] = list(f.path)

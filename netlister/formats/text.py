@@ -122,6 +122,8 @@ def when_text(finding: Finding) -> str:
     text = "when " + "; or when ".join(_entry_text(entry) for entry in shown)
     more = len(finding.when) - len(shown)
     if not finding.when_complete:
+        if not finding.states:
+            return f"{text}; whether in others too was not proved"
         return f"{text}; and so on, in {_number(finding.states)}"
     return text + (f"; or in {more} more ways" if more else "")
 
@@ -186,7 +188,7 @@ def _summary(report: Report, paint: Callable[[str, str], str]) -> Iterator[str]:
         yield from open_questions[:20]
         if len(open_questions) > 20:  # noqa: PLR2004
             yield f"  … and {len(open_questions) - 20} more (all of them with --format json)"
-        yield "  raise the limit with --limit, or insulate rails so that fewer turnouts touch one another"
+        yield "  whether anything is wrong there is not known: check again with '--limit 0', which may take long"
 
 
 def _number(count: int) -> str:
