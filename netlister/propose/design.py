@@ -449,11 +449,11 @@ class _Designer:
             owner = name in self.layout.machines or variable.kind == "switch" or "." not in name
             wants: list[str | None] = []
             for position in variable.positions:
-                found = {
-                    self._beside(piece, terminal, track)
-                    for track, cubes in piece.sets.items()
-                    if any(dict(cube).get(name) == position for cube in cubes)
-                } - {""}
+                sure = [t for t, cubes in piece.sets.items() if any(dict(c).get(name) == position for c in cubes)]
+                tracks = sure or [
+                    t for t, cubes in piece.sets.items() if any(dict(c).get(name, position) == position for c in cubes)
+                ]
+                found = {self._beside(piece, terminal, track) for track in tracks} - {""}
                 wants.append(found.pop() if len(found) == 1 else None if found else "")
             if not owner or None in wants or not any(wants):
                 continue
