@@ -5,13 +5,14 @@ from __future__ import annotations
 import errno
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
 from netlister.source import Source, UnusableError, read_source
 
 if TYPE_CHECKING:
+    from netlister.formats.json import EditsOf
     from netlister.layout.model import Layout
 
 LAYOUT = click.argument("layout")
@@ -56,6 +57,39 @@ def read_input(path: str, name: str = "") -> Source:
     if path != "-":
         inputs.append(Path(path))
     return read_source(path, name)
+
+
+def folder_of(path: str) -> Path | None:
+    """The folder of a layout's file; None for standard input."""
+    return None if path == "-" else Path(path).resolve().parent
+
+
+READ_BACK = 400_000
+"""Characters of text that are read again to prove the edits of repairs; of longer files only what is written is."""
+
+
+def edits_finder(source: Source, layout: Layout, folder: Path | None) -> EditsOf:
+    """Finds the edits of the text for a choice; none where the file is written in a way that they cannot be made in."""
+    from netlister.edits.model import ImpossibleError
+    from netlister.edits.text import EditError, text_edits
+    from netlister.formats.json import edit_object
+
+    left = READ_BACK
+    known: dict[Any, list[dict[str, Any]]] = {}
+
+    def edits_of(chosen: Any) -> list[dict[str, Any]]:
+        nonlocal left
+        if chosen not in known:
+            read_back = left >= len(source.text)
+            left -= len(source.text)
+            try:
+                edits = text_edits(layout, source, chosen.edit, folder, read_back=read_back)
+            except (EditError, ImpossibleError):
+                edits = []
+            known[chosen] = [edit_object(edit) for edit in edits]
+        return known[chosen]
+
+    return edits_of
 
 
 def unusable(error: UnusableError, name: str, style: str) -> NoReturn:
