@@ -156,7 +156,10 @@ def proposal_object(found: Proposal, name: str) -> dict[str, Any]:
             for say, why, span, edits in shared_out(found)
         ],
         "missing": list(found.missing),
-        "left": [{"rule": f.rule, "severity": f.severity.label, "subject": f.subject, "message": f.message} for f in found.left],
+        "left": [
+            {"rule": f.rule, "severity": f.severity.label, "subject": f.subject, "message": f.message}
+            for f in found.left
+        ],
     }
 
 

@@ -85,7 +85,12 @@ def _more(groups: list[list[Finding]]) -> Iterator[str]:
 
 
 def _cause(
-    findings: list[Finding], others: list[list[Mistake]], lines: list[str], file: str, paint: Callable[[str, str], str], drawn: dict[str, str]
+    findings: list[Finding],
+    others: list[list[Mistake]],
+    lines: list[str],
+    file: str,
+    paint: Callable[[str, str], str],
+    drawn: dict[str, str],
 ) -> Iterator[str]:
     first = findings[0]
     worst = max(f.severity for f in findings)

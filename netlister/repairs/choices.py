@@ -214,7 +214,11 @@ class Choices:
                         continue
                     headline += ", its rails exchanged"
                 yield choice(
-                    "feed-source", (Refeed(number, source, wires),), headline, f"feed it from '{source}': {text}", feed.span
+                    "feed-source",
+                    (Refeed(number, source, wires),),
+                    headline,
+                    f"feed it from '{source}': {text}",
+                    feed.span,
                 )
         others = {self.layout.feeds[n].source for n in self.feeds_of[name] if n != number}
         extra = feed.source not in self.layout.reversers and bool(others & self.layout.reversers.keys())
@@ -239,7 +243,11 @@ class Choices:
         for other in layout.supplies.values():
             if other.name == mine.name or other.type != "dc" or other.accessory:
                 continue
-            later, first = (mine, other) if list(layout.supplies).index(mine.name) > list(layout.supplies).index(other.name) else (other, mine)
+            later, first = (
+                (mine, other)
+                if list(layout.supplies).index(mine.name) > list(layout.supplies).index(other.name)
+                else (other, mine)
+            )
             if later.common:
                 continue
             for side, letter in enumerate("AB"):
@@ -403,7 +411,13 @@ class Choices:
                 wires.append(f"'{c.name}' of '{c.owner}': common to {c.common}, {ways}")
             headline = f"each frog of '{name}' moves with the wrong tie bar"
             edit.sort(key=repr)
-            yield choice("bars-exchanged", tuple(edit), headline, f"wire each to the other contact, {'; '.join(wires)}", first.span)
+            yield choice(
+                "bars-exchanged",
+                tuple(edit),
+                headline,
+                f"wire each to the other contact, {'; '.join(wires)}",
+                first.span,
+            )
 
     def _new_contacts(self, piece: Piece) -> Iterator[Choice]:
         if not piece.kind.bladed:
@@ -415,7 +429,13 @@ class Choices:
                 for contact in self._contacts_for(piece, terminal):
                     wires = ", ".join(f"{position} to {to}" for position, to in contact.throws)
                     say = f"give {terminal} a changeover contact that moves with '{contact.variable}': common to {terminal}, {wires}"
-                    yield choice("contact-missing", (AddContact(contact),), f"{terminal} has no contact to feed it", say, piece.span)
+                    yield choice(
+                        "contact-missing",
+                        (AddContact(contact),),
+                        f"{terminal} has no contact to feed it",
+                        say,
+                        piece.span,
+                    )
 
     def _contacts_for(self, piece: Piece, terminal: str) -> Iterator[Contact]:
         """Contacts with the right throws for a frog."""
@@ -575,7 +595,9 @@ class Choices:
         )
         (a, b), (c, d) = ([self.pole(e, bus) for e, bus in zip(p.ends, p.buses, strict=True)] for p in (one, two))
         fix = f"exchange them on one side: pin {one.pin} joins {a} to {d}, pin {two.pin} joins {c} to {b}"
-        return choice("pins-swapped", edit, f"pins {one.pin} and {two.pin} of the plug '{one.plug}' are swapped", fix, one.span)
+        return choice(
+            "pins-swapped", edit, f"pins {one.pin} and {two.pin} of the plug '{one.plug}' are swapped", fix, one.span
+        )
 
     def _other_poles(self, pole: str) -> Iterator[str]:
         for supply in self.layout.supplies.values():
@@ -649,7 +671,9 @@ class Choices:
                 continue
             for contact in self._contacts_for(piece, end):
                 wires = ", ".join(f"{position} to {to}" for position, to in contact.throws)
-                headline = f"the wire from {end} to {other} feeds two frogs through one contact, and they need unlike poles"
+                headline = (
+                    f"the wire from {end} to {other} feeds two frogs through one contact, and they need unlike poles"
+                )
                 say = (
                     f"take this wire out and give {end} a contact of its own that moves with '{contact.variable}': "
                     f"common to {end}, {wires}"
@@ -667,7 +691,9 @@ class Choices:
             groups.append(found)
         for chosen in groups:
             edit = tuple(Recomponent(c.name, "load", c.ends, c.buses) for c in chosen)
-            said = ", ".join(f"'{c.name}'" for c in chosen[:4]) + (f" and {len(chosen) - 4} more" if len(chosen) > 4 else "")  # noqa: PLR2004
+            said = ", ".join(f"'{c.name}'" for c in chosen[:4]) + (
+                f" and {len(chosen) - 4} more" if len(chosen) > 4 else ""
+            )  # noqa: PLR2004
             verb = f"is a {this.kind}" if len(chosen) == 1 else "are lamps or resistors"
             headline = f"{said} {verb} from pole to pole, and in the checks that conducts"
             yield choice("load", edit, headline, fix, chosen[0].span)
@@ -740,5 +766,3 @@ def _built(piece: Piece, option: str, now: str, value: str, what: str) -> Choice
     elif what:
         headline += f" ({what})"
     return choice("option", (SetOption(piece.name, option, value),), headline, say, piece.span)
-
-

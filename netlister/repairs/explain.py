@@ -151,7 +151,11 @@ class _Explaining:
         about: list[list[str]] = []
         for i, number in enumerate(targets):
             finding = self.findings[number]
-            names = [*finding.parts, *(t.split(".", 1)[0] for t in (*finding.path, *finding.terminals)), finding.subject]
+            names = [
+                *finding.parts,
+                *(t.split(".", 1)[0] for t in (*finding.path, *finding.terminals)),
+                finding.subject,
+            ]
             names = [name for name in dict.fromkeys(names) if name in pieces]
             about.append(names)
             for name in names or [f"/{number}"]:
@@ -214,9 +218,7 @@ class _Explaining:
             return []
         firsts = [each.repairs[0] for each in found]
         ties = [firsts]
-        ties += [
-            [*firsts[:n], tie, *firsts[n + 1 :]] for n, each in enumerate(found) for tie in each.repairs[1:]
-        ]
+        ties += [[*firsts[:n], tie, *firsts[n + 1 :]] for n, each in enumerate(found) for tie in each.repairs[1:]]
         wanted = [key for group in groups for key in group]
         made = []
         for parts in ties[: 2 * MOST_TIES]:
@@ -284,7 +286,9 @@ class _Explaining:
         return judged is not None and not (judged[0].todo.keys() - self._unmended(repairs))
 
     def _unmended(self, repairs: list[tuple[_Cluster, Repair]]) -> set[Subject]:
-        return {key for cluster, repair in repairs for key in self._subjects(cluster) if key in dict.fromkeys(repair.left)}
+        return {
+            key for cluster, repair in repairs for key in self._subjects(cluster) if key in dict.fromkeys(repair.left)
+        }
 
     # -- telling
 

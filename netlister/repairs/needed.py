@@ -41,5 +41,3 @@ def _stock_needed(layout: Layout, piece: Piece, frog: str, variable: str, value:
                 if frog in rails:
                     found.update(rail for rail in rails if rail is not None and not is_changing(rail))
     return found.pop() if len(found) == 1 else None
-
-

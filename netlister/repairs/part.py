@@ -151,13 +151,17 @@ class _Reach:
     def part(self) -> Part:
         """What was taken in, as a layout."""
         layout, at = self.layout, self.choices.at
-        found: dict[str, set[Any]] = {s: set() for s in ("joints", "feeds", "contacts", "pins", "links", "components", "units")}
+        found: dict[str, set[Any]] = {
+            s: set() for s in ("joints", "feeds", "contacts", "pins", "links", "components", "units")
+        }
         for terminal in self.terminals:
             for section, key in at.get(terminal, ()):
                 if section in found:
                     found[section].add(key)
         found["joints"] = {
-            n for n in found["joints"] if layout.joints[n].start[0] in self.pieces and layout.joints[n].end[0] in self.pieces
+            n
+            for n in found["joints"]
+            if layout.joints[n].start[0] in self.pieces and layout.joints[n].end[0] in self.pieces
         }
         numbers = {s: sorted(found[s]) for s in ("joints", "feeds", "contacts", "pins", "links")}
         fields: dict[str, Any] = {s: [getattr(layout, s)[n] for n in listed] for s, listed in numbers.items()}
@@ -166,7 +170,9 @@ class _Reach:
         fields["pieces"] = {name: layout.pieces[name] for name in sorted(self.pieces)}
         bars = {bar: layout.bars[bar] for p in fields["pieces"].values() for bar in p.bars}
         names = {b.variable for b in bars.values()} | {c.variable for c in fields["contacts"]}
-        names |= {r.variable for r in layout.reversers.values() if r.variable} | {p.variable for p in fields["pins"]} - {None}
+        names |= {r.variable for r in layout.reversers.values() if r.variable} | {
+            p.variable for p in fields["pins"]
+        } - {None}
         names |= {v for p in fields["pieces"].values() for cubes in p.sets.values() for cube in cubes for v, _ in cube}
         fields["never"] = []
         for cube, span in layout.never:

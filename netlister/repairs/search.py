@@ -120,9 +120,7 @@ class Search:
         order = {key: n for n, key in enumerate(targets)}
         return sorted((sorted(keys, key=order.__getitem__) for keys, _ in groups), key=lambda keys: order[keys[0]])
 
-    def least(
-        self, targets: Iterable[Subject], budget: int, most: int = 12, given: tuple[Choice, ...] = ()
-    ) -> Found:
+    def least(self, targets: Iterable[Subject], budget: int, most: int = 12, given: tuple[Choice, ...] = ()) -> Found:
         """The least repairs after which no target is broken, and nothing else that was not.
 
         `budget`: edits to judge at the most. `most`: the weight to go up to. `given`: choices that are made in any case.
