@@ -14,7 +14,8 @@ import netlister
 from netlister.cli import common
 
 COMMANDS = (
-    "start", "check", "mend", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card", "report", "watch",
+    "start", "propose", "check", "mend", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card",
+    "report", "watch",
     "netlist", "symbols", "spice", "schematic", "graph",
     "schedule", "terminals", "labels", "materials", "steps", "workbook",
 )  # fmt: skip

@@ -12,10 +12,10 @@ from collections import deque
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.causes.repairs import needed
 from netlister.edits.model import AddContact, AddFeed, AddReverser, Insulate
 from netlister.layout.model import Contact, Feed, Reverser, Wire
 from netlister.propose.track import Parity, Track
+from netlister.repairs.needed import needed
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -449,11 +449,11 @@ class _Designer:
             owner = name in self.layout.machines or variable.kind == "switch" or "." not in name
             wants: list[str | None] = []
             for position in variable.positions:
-                found = {
-                    self._beside(piece, terminal, track)
-                    for track, cubes in piece.sets.items()
-                    if any(dict(cube).get(name) == position for cube in cubes)
-                } - {""}
+                sure = [t for t, cubes in piece.sets.items() if any(dict(c).get(name) == position for c in cubes)]
+                tracks = sure or [
+                    t for t, cubes in piece.sets.items() if any(dict(c).get(name, position) == position for c in cubes)
+                ]
+                found = {self._beside(piece, terminal, track) for track in tracks} - {""}
                 wants.append(found.pop() if len(found) == 1 else None if found else "")
             if not owner or None in wants or not any(wants):
                 continue
