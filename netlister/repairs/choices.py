@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 
 NO_WIRE = Wire("", None, None, None)
 TWO = 2
+MOST_SAID = 4
 MOST_PARTNERS = 60
 """Pins of one plug, and wires, that one is exchanged with at the most."""
 
@@ -48,7 +49,7 @@ MOST_SOURCES = 6
 class Choices:
     """The choices at each place of a layout, made when they are asked for. `keep`: names of what stays as it is."""
 
-    def __init__(self, layout: Layout, keep: frozenset[str] = frozenset()) -> None:
+    def __init__(self, layout: Layout, keep: frozenset[str] = frozenset()) -> None:  # noqa: C901, PLR0912 - one section after the other
         self.layout = layout
         self.keep = keep
         self.at: dict[str, list[Place]] = {}
@@ -214,13 +215,13 @@ class Choices:
 
     # -- feeds
 
-    def _feeds(self, number: int) -> Iterator[Choice]:
+    def _feeds(self, number: int) -> Iterator[Choice]:  # noqa: PLR0915 - one kind of mistake after the other
         feed = self.layout.feeds[number]
         piece = self.layout.pieces[feed.piece]
         name = feed.piece
         if len(feed.wires) == TWO:
             (p, a), (q, b) = feed.wires
-            say = f"swap the two wires of the feed of '{name}': {self.pole(p, feed.source)} to {b}, {self.pole(q, feed.source)} to {a}"
+            say = f"swap the two wires of the feed of '{name}': {self.pole(p, feed.source)} to {b}, {self.pole(q, feed.source)} to {a}"  # noqa: E501
             headline = f"the wires of the feed of '{name}' are swapped"
             yield choice("feed-swapped", (Refeed(number, feed.source, ((p, b), (q, a))),), headline, say, feed.span)
         else:
@@ -471,7 +472,7 @@ class Choices:
             if rail.startswith("frog") and terminal not in served:
                 for contact in self._contacts_for(piece, terminal):
                     wires = ", ".join(f"{position} to {to}" for position, to in contact.throws)
-                    say = f"give {terminal} a changeover contact that moves with '{contact.variable}': common to {terminal}, {wires}"
+                    say = f"give {terminal} a changeover contact that moves with '{contact.variable}': common to {terminal}, {wires}"  # noqa: E501
                     yield choice(
                         "contact-missing",
                         (AddContact(contact),),
@@ -735,9 +736,9 @@ class Choices:
             groups.append(found)
         for chosen in groups:
             edit = tuple(Recomponent(c.name, "load", c.ends, c.buses) for c in chosen)
-            said = ", ".join(f"'{c.name}'" for c in chosen[:4]) + (
-                f" and {len(chosen) - 4} more" if len(chosen) > 4 else ""
-            )  # noqa: PLR2004
+            said = ", ".join(f"'{c.name}'" for c in chosen[:MOST_SAID]) + (
+                f" and {len(chosen) - MOST_SAID} more" if len(chosen) > MOST_SAID else ""
+            )
             verb = f"is a {this.kind}" if len(chosen) == 1 else "are lamps or resistors"
             headline = f"{said} {verb} from pole to pole, and in the checks that conducts"
             yield choice("load", edit, headline, fix, chosen[0].span)
