@@ -10,9 +10,9 @@ import click
 import netlister
 
 COMMANDS = (
-    "start", "propose", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card", "report", "watch",
-    "netlist", "symbols", "spice", "schematic", "graph",
-    "schedule", "terminals", "labels", "materials", "steps", "workbook",
+    "start", "propose", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card",
+    "report", "watch", "netlist", "symbols", "spice", "schematic", "graph", "schedule", "terminals", "labels",
+    "materials", "steps", "workbook",
 )  # fmt: skip
 
 

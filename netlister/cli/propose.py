@@ -103,9 +103,12 @@ def _text(found: Proposal) -> str:
         lines.append(f"- {say}\n    {why}")
     if not lines:
         lines.append("nothing to add")
-    adds = f"{made.joiners} insulated joiners, {made.feeds} feed wires, {made.contacts} contacts, {made.reversers} reversers"
+    adds = (
+        f"insulated joiners: {made.joiners}, feed wires: {made.feeds}, contacts: {made.contacts}, "
+        f"reversers: {made.reversers}"
+    )
     least = "no wiring with this aim costs less" if found.bound == found.cost else f"at least {found.bound:g} is needed"
-    lines += ["", f"{adds}: cost {found.cost:g}; {least}"]
+    lines += ["", f"{adds}; cost {found.cost:g}; {least}"]
     if found.right:
         lines.append("checked as written, over every position: right")
     else:
@@ -156,7 +159,10 @@ def proposal_object(found: Proposal, name: str) -> dict[str, Any]:
             for say, why, span, edits in shared_out(found)
         ],
         "missing": list(found.missing),
-        "left": [{"rule": f.rule, "severity": f.severity.label, "subject": f.subject, "message": f.message} for f in found.left],
+        "left": [
+            {"rule": f.rule, "severity": f.severity.label, "subject": f.subject, "message": f.message}
+            for f in found.left
+        ],
     }
 
 
