@@ -313,11 +313,8 @@ class _Designer:
             for side, (a, b, insulated) in enumerate(joint.pairs):
                 if not insulated and (number, side) not in self.cut:
                     nets.join(a, b)
-        for ends in (
-            [e.ends for e in layout.links]
-            + [e.ends for e in layout.pins]
-            + [e.ends for e in layout.components.values() if e.kind != "capacitor"]
-        ):
+        parts = [c for c in layout.components.values() if c.kind != "capacitor"]
+        for ends in (*(e.ends for e in layout.links), *(e.ends for e in layout.pins), *(c.ends for c in parts)):
             nets.join(*ends)
         self.nets = nets
         self.fed: set[object] = set()
@@ -327,8 +324,7 @@ class _Designer:
         poles |= {pole for reverser in layout.reversers.values() for pole in reverser.outputs}
         self.fed.update(nets.of(pole) for pole in poles)
         for contact in layout.contacts:
-            ends = [contact.common, *(to for _, to in contact.throws)]
-            if contact.common and any(ends[1:]):
+            if contact.common and any(to for _, to in contact.throws):
                 self.fed.add(nets.of(contact.common))
         self.fed.update(nets.of(unit.frog) for unit in layout.units.values())
         self.changing = {nets.of(frog) for frog in self.track.frogs}
