@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.finding import Finding, Severity
 from netlister.poles.diagram import LimitError
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from netlister.finding import When
     from netlister.layout.model import Layout
+    from netlister.repairs.explain import Cause
     from netlister.rules.model import Broken, Rule
 
 MOST_ENTRIES = 200
@@ -33,6 +34,7 @@ class Report:
     findings: tuple[Finding, ...]
     unproved: tuple[Unproved, ...]
     steps: int
+    causes: dict[int, Cause] = field(default_factory=dict)
 
     @property
     def proved(self) -> bool:
@@ -85,13 +87,17 @@ def examine(analysis: Analysis, rules: list[Rule], *, causes: bool = True) -> Re
     told = [tell(analysis, b) for b in broken]
     findings = [finding for finding, _ in told]
     unproved += [Unproved(f.rule, f.subject) for f, covered in told if not covered]
+    found: dict[int, Cause] = {}
     if broken and causes:
-        from netlister.causes.search import explain
+        from netlister.repairs.explain import explain
 
-        findings = explain(analysis, rules, broken, findings)
+        findings, found = explain(analysis, rules, broken, findings)
     whole = {r.name for r in rules if not r.more or r.name in analysis.named}
     findings = allowing.apply(findings, layout.allows, BY_NAME.keys(), whole)
-    return Report(layout, number_causes(findings), _shorts_first(unproved), analysis.poles.diagrams.steps)
+    numbered = number_causes(findings)
+    ordered = {new: found[old] for new, old in numbered.order.items() if old in found}
+    steps = analysis.poles.diagrams.steps
+    return Report(layout, numbered.findings, _shorts_first(unproved), steps, ordered)
 
 
 SHORTS = ("pole-short", "throw-short", "gap-clash", "districts-joined")
@@ -165,18 +171,35 @@ def cover(analysis: Analysis, broken: Broken) -> tuple[tuple[When, ...], bool, i
     return tuple(entries[:MOST_ENTRIES]), False, diagrams.count(poles.without_never(broken.function)), covered
 
 
-def number_causes(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Order the findings and number their causes from 1, worst first; those without one get their own."""
+class Numbered(NamedTuple):
+    """Findings in order with their causes numbered anew. `order`: per number the one that the cause had before."""
+
+    findings: tuple[Finding, ...]
+    order: dict[int, int]
+
+
+HARM = (SHORTS, ("floating-net", "dead-track", "expectation"))
+"""Rules by the harm that is done where they are broken, the worst first."""
+
+
+def number_causes(findings: Iterable[Finding]) -> Numbered:
+    """Order the findings and number their causes from 1, worst first; those without one get their own.
+
+    Worst are errors before warnings; among these shorts, then clashes, then dead track; then what has most findings.
+    """
     from dataclasses import replace
 
     groups: dict[int, list[Finding]] = {}
     for number, finding in enumerate(findings):
         groups.setdefault(finding.cause or -1 - number, []).append(finding)
     rank = {name: number for number, name in enumerate(BY_NAME)}
+    harm = {name: number for number, name in enumerate(name for names in HARM for name in names)}
 
-    def order(finding: Finding) -> tuple[int, int, str, tuple[When, ...], tuple[str, ...]]:
-        return (-finding.severity, rank[finding.rule], finding.subject, finding.when, finding.path)
+    def order(finding: Finding) -> tuple[int, int, int, str, tuple[When, ...], tuple[str, ...]]:
+        worst = harm.get(finding.rule, len(harm))
+        return (-finding.severity, worst, rank[finding.rule], finding.subject, finding.when, finding.path)
 
-    listed = [sorted(group, key=order) for group in groups.values()]
-    listed.sort(key=lambda group: (order(group[0]), group[0].where))
-    return tuple(replace(f, cause=number) for number, group in enumerate(listed, 1) for f in group)
+    listed = [(old, sorted(group, key=order)) for old, group in groups.items()]
+    listed.sort(key=lambda one: (order(one[1][0])[:2], -len(one[1]), order(one[1][0]), one[1][0].where))
+    numbered = tuple(replace(f, cause=new) for new, (_, group) in enumerate(listed, 1) for f in group)
+    return Numbered(numbered, {new: old for new, (old, _) in enumerate(listed, 1)})

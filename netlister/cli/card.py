@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_bytes
+from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_bytes, write_set
 from netlister.source import UnusableError
 
 
@@ -84,8 +84,7 @@ def command(layout: str, names: tuple[str, ...], output: str, form: str, board: 
     except OSError as error:
         message = f"'{output}' is no folder and cannot be made one: {error.strerror}"
         raise click.ClickException(message) from None
-    for file, data in files.items():
-        write_bytes(str(folder / file), data)
+    write_set({folder / file: data for file, data in files.items()})
     cards, sheets_said = f"{len(wanted)} card{'s' * (len(wanted) > 1)}", f"{len(files)} file{'s' * (len(files) > 1)}"
     click.echo(f"{cards} written to {output}, {sheets_said}", err=True)
 
@@ -101,12 +100,22 @@ def _pdf(sheets: list[str]) -> bytes:
         raise click.ClickException(str(error)) from None
 
 
+LONGEST = 80
+"""Bytes of a file's name without its ending; file systems take 255, and copies add to it."""
+
+RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
+"""Names that Windows keeps for devices, with any ending: Microsoft, "Naming Files, Paths, and Namespaces"."""
+
+
 def file_names(names: list[str]) -> dict[str, str]:
     """A file name for each name: what no file system takes is replaced, and no two are the same."""
     found: dict[str, str] = {}
     taken: set[str] = set()
     for name in names:
-        plain = "".join(c if c.isalnum() or c in "-_." else "_" for c in name).strip(".")[:80] or "_"
+        plain = "".join(c if c.isalnum() or c in "-_." else "_" for c in name).strip(".")
+        plain = plain.encode()[:LONGEST].decode(errors="ignore") or "_"
+        if plain.partition(".")[0].casefold() in RESERVED:
+            plain = f"_{plain}"
         file, count = plain, 1
         while file.casefold() in taken:
             count += 1

@@ -7,7 +7,17 @@ import sys
 
 import click
 
-from netlister.cli.common import COLOUR, FORMAT, LAYOUT, open_layout, unusable, wants_colour, write
+from netlister.cli.common import (
+    COLOUR,
+    FORMAT,
+    LAYOUT,
+    edits_finder,
+    folder_of,
+    open_layout,
+    unusable,
+    wants_colour,
+    write,
+)
 from netlister.poles.reach import LIMIT
 from netlister.source import UnusableError, suggest
 
@@ -25,6 +35,7 @@ _LEVELS = ("note", "warning", "error", "never")
     "--limit", type=click.IntRange(0), default=LIMIT, show_default=True, help="Steps of proof for one question; 0: any."
 )
 @click.option("--allow-unproved", is_flag=True, help="Exit with 0 though the limit left something open.")
+@click.option("--all", "every", is_flag=True, help="Show all causes, not the first 20 alone.")
 @COLOUR
 def command(
     layout: str,
@@ -35,6 +46,7 @@ def command(
     quiet: bool,
     limit: int,
     allow_unproved: bool,
+    every: bool,
     color: str,
 ) -> None:
     """Check LAYOUT (`-`: standard input) over every combination of positions.
@@ -54,11 +66,11 @@ def command(
     if style == "json":
         from netlister.formats import json
 
-        write(json.render(report))
+        write(json.render(report, edits_finder(source, read, folder_of(layout))))
     else:
         from netlister.formats import text
 
-        write(text.render(report, source, colour=wants_colour(color), quiet=quiet))
+        write(text.render(report, source, colour=wants_colour(color), quiet=quiet, every=every))
     failing = fail_on != "never" and any(f.severity.label in _LEVELS[_LEVELS.index(fail_on) :] for f in report.findings)
     open_ended = not report.proved and not allow_unproved
     sys.stdout.flush()

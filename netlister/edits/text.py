@@ -25,6 +25,7 @@ from netlister.edits.model import (
     SetOption,
     Straighten,
     TakeOut,
+    Tie,
     apply,
 )
 from netlister.edits.patch import CannotPatchError, Patch, TextEdit, apply_edits, patched, patched_spelled_out
@@ -48,10 +49,13 @@ class EditError(Exception):
     """Changes that cannot be written into a file; says why and what to do instead."""
 
 
-def text_edits(layout: Layout, source: Source, edit: Edit, folder: Path | None = None) -> list[TextEdit]:
+def text_edits(
+    layout: Layout, source: Source, edit: Edit, folder: Path | None = None, *, read_back: bool = True
+) -> list[TextEdit]:
     """The edits of the text of `source` that make the changes `edit` of `layout`, which was read from it.
 
     All at once they give the new text (`new_text`). `folder` is where the file lies, for the kinds that `use` names.
+    `read_back`: whether the new text is read again and compared, as it must be before it is written.
     Raises ImpossibleError where the layout cannot take the changes and EditError where the text cannot.
     """
     if layout.netlist:
@@ -64,6 +68,8 @@ def text_edits(layout: Layout, source: Source, edit: Edit, folder: Path | None =
     for way in (patched, patched_spelled_out):
         try:
             edits = way(source.name, source.text, patch)
+            if not read_back:
+                return edits
             read = read_layout(Source(source.name, apply_edits(source.text, edits)), folder)
         except CannotPatchError as error:
             trouble = trouble or f"the file is written in a way that cannot be edited here ({error})"
@@ -168,6 +174,8 @@ class _Planner:
             case Rebus():
                 section = {"units": "frog-units"}.get(change.section, change.section)
                 made.at(section, change.name).set["from"] = change.bus
+            case Tie():
+                made.at("supplies", change.supply).set["common"] = change.to
             case TakeOut():
                 self._take_out(change)
             case _:

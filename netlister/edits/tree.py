@@ -7,6 +7,7 @@ characters from 0, ends are exclusive; the end of a container is that of the las
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import yaml
@@ -75,6 +76,16 @@ class _Parser(CParser):
 
 
 def tree_of(text: str) -> Tree:
+    """The tree of a text. One without anchors is not changed by those who look at it, and is kept for the next."""
+    return _tree_of(text) if "&" in text else _kept(text)
+
+
+@lru_cache(maxsize=1)
+def _kept(text: str) -> Tree:
+    return _tree_of(text)
+
+
+def _tree_of(text: str) -> Tree:
     """The tree of a text that has been read without faults."""
     parser = _Parser(text)
     try:

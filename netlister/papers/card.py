@@ -18,14 +18,14 @@ from netlister.draw.style import attribute, number, point, written
 from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
 from netlister.papers.card_drawing import Drawing, Position, neighbours, positions
 from netlister.papers.card_tables import Tables, Wiring, blocks
-from netlister.papers.local_poles import LocalPoles
+from netlister.papers.local_poles import LocalPoles, groups
 from netlister.papers.schedule import CHOSEN, Line, millimetres, schedule
 from netlister.papers.sheets import BODY, LOW, TOP, Flow, Head, one_sheet, stacked
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.circuit.model import Circuit, Conductor
+    from netlister.circuit.model import Circuit
     from netlister.layout.model import Joint, Layout, Piece, Reverser
     from netlister.papers.card_tables import ContactTable
 
@@ -108,6 +108,14 @@ class Cards:
     def whole(self, name: str) -> str:
         """All sheets of a card in one SVG."""
         return stacked(self.bodies(name), f"Wiring card of {name}")
+
+    def plain_bodies(self, name: str) -> list[str]:
+        """What is on the sheets of a card, whatever the version of the layout."""
+        version, self.version = self.version, ""
+        try:
+            return self.bodies(name)
+        finally:
+            self.version = version
 
     def bodies(self, name: str) -> list[str]:
         """What is on the sheets of a card."""
@@ -692,20 +700,6 @@ WHY_REVERSED = (
     "Track that comes back upon itself turns the train round, so its left rail meets the right rail of the line. "
     "While a train is on this section, its two poles are changed over, so that both ends fit in turn."
 )
-
-
-def groups(count: int, conductors: list[Conductor]) -> list[int]:
-    """Per node the number of its group: what conductors join."""
-    parent = list(range(count))
-
-    def root(node: int) -> int:
-        while parent[node] != node:
-            parent[node] = node = parent[parent[node]]
-        return node
-
-    for conductor in conductors:
-        parent[root(conductor.a)] = root(conductor.b)
-    return [root(node) for node in range(count)]
 
 
 def made_of(line: Line) -> tuple[str, str, str, str]:

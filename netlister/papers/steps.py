@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from netlister.circuit.model import holds
 from netlister.circuit.runs import head
-from netlister.papers.card import OFF, OfPiece, groups
+from netlister.papers.card import OFF, OfPiece
+from netlister.papers.local_poles import groups
 from netlister.papers.schedule import CHOSEN, Line
 from netlister.papers.table import Table
 

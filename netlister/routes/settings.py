@@ -55,9 +55,12 @@ class Settings:
         self._known: dict[tuple[str, ...], tuple[Any, set[Hashable] | None]] = {}
         self._beyond: dict[EndOf, Side] | None = None
 
-    def after(self, poles: Poles, gone: Iterable[Joint], came: Iterable[Joint]) -> Settings:
-        """The settings of the layout after a change of joints, pieces or both."""
+    def after(self, poles: Poles, gone: Iterable[Joint], came: Iterable[Joint], *, as_before: bool) -> Settings:
+        """The settings of the layout after a change; `as_before`: no joints and no pieces are changed."""
         made = Settings(poles, self.reads)
+        if as_before:
+            made._conditions, made._known, made._beyond = self._conditions, self._known, self._beyond
+            return made
         beyond = dict(self.beyond)
         for joint in gone:
             for end in (joint.start, joint.end):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from netlister.rules import (
     allowing,
     blade_fed,
+    board_crossing,
     breaker_order,
     dead_track,
     detector_bypassed,
@@ -39,6 +40,7 @@ from netlister.rules import (
     voltage_drop,
     weak_short,
     wheel_back,
+    wire_colour,
     wire_load,
 )
 
@@ -71,6 +73,8 @@ RULES = (
     load_unpowered.RULE,
     supply_voltage.RULE,
     breaker_order.RULE,
+    wire_colour.RULE,
+    board_crossing.RULE,
     throw_short.RULE,
     wheel_back.RULE,
     nose_bridge.RULE,

@@ -258,10 +258,8 @@ class Analysis:
         joints, pieces = (by_section.get(section, nothing) for section in ("joints", "pieces"))
         changed_joints = [*joints.gone, *joints.came]
         names = {piece.name for piece in (*pieces.gone, *pieces.came)}
-        if changed_joints or names:
-            made.settings = self.settings.after(made.poles, joints.gone, joints.came)
-        else:
-            made.settings = self.settings
+        as_before = not changed_joints and not names
+        made.settings = self.settings.after(made.poles, joints.gone, joints.came, as_before=as_before)
         if len(circuit.rails) == len(self.circuit.rails):
             made.rails = self.rails
         if circuit.commons == self.circuit.commons:

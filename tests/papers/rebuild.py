@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from collections import defaultdict
+
+import pytest
 
 from netlister.circuit.model import holds
 
@@ -86,3 +89,17 @@ def halves(layout, circuit, state, name, half):
     variable = layout.variables.get(plug)
     out = variable is not None and variable.kind == "plug" and state[circuit.variable[plug]] == 1
     return f"{name}|{half}" if out else name
+
+
+def _pdf_works():
+    """Whether PDF can be written here: the library, and Pango of the system on which it stands."""
+    try:
+        import weasyprint  # noqa: F401
+    except (ImportError, OSError):
+        return False
+    return True
+
+
+NEEDS_PDF = pytest.mark.skipif(
+    not _pdf_works() and "NETLISTER_CI" not in os.environ, reason="no Pango here; apt-get install libpango-1.0-0"
+)

@@ -20,6 +20,7 @@ from netlister.papers.local_poles import LocalPoles
 from netlister.papers.sheets import broken
 from netlister.source import Source
 from tests.draw.support import EXAMPLES, ROOT, circuit, example
+from tests.papers.rebuild import NEEDS_PDF
 from tests.papers.test_schedule import states
 from tests.properties.gear import random_gear
 from tests.properties.layouts import dump, random_layout
@@ -276,6 +277,7 @@ def test_what_has_no_card_is_said():
         card_sheets(made, "M1")
 
 
+@NEEDS_PDF
 def test_cards_as_files(tmp_path):
     path = str(ROOT / "examples" / "ferry" / "layout.yaml")
     folder = tmp_path / "cards"

@@ -25,6 +25,7 @@ from netlister.papers.card import Cards
 from netlister.papers.workbook import workbook
 from netlister.source import Source
 from tests.draw.support import EXAMPLES, NASTY, ROOT, circuit, example
+from tests.papers.rebuild import NEEDS_PDF
 from tests.properties.gear import random_gear
 from tests.properties.layouts import dump
 
@@ -270,6 +271,7 @@ def test_names_do_not_run_in_pages():
     assert "<script" not in whole
 
 
+@NEEDS_PDF
 def test_every_paper_as_a_file(tmp_path):
     path = layout_of("ferry")
     for name in ("terminals", "materials", "steps", "schedule"):

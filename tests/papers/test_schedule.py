@@ -20,7 +20,7 @@ from netlister.papers import schedule
 from netlister.papers.table import Table, guarded, unguarded, xlsx
 from netlister.source import Source
 from tests.draw.support import EXAMPLES, ROOT, example
-from tests.papers.rebuild import Joined, halves, metal, of_circuit
+from tests.papers.rebuild import NEEDS_PDF, Joined, halves, metal, of_circuit
 from tests.properties.gear import random_gear
 from tests.properties.layouts import dump, random_layout
 
@@ -216,6 +216,7 @@ def test_the_ends_of_wires_on_boards():
     assert {line.id for line in every} - west - east <= {line.id for line in every if line.run.kind in {"bus", "plug"}}
 
 
+@NEEDS_PDF
 def test_forms_without_a_fault(tmp_path):
     path = str(ROOT / "examples" / "ferry" / "layout.yaml")
     for end, start in (("html", b"<!DOCTYPE"), ("pdf", b"%PDF"), ("xlsx", b"PK"), ("csv", b"id,"), ("json", b"{")):
