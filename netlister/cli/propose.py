@@ -103,9 +103,12 @@ def _text(found: Proposal) -> str:
         lines.append(f"- {say}\n    {why}")
     if not lines:
         lines.append("nothing to add")
-    adds = f"{made.joiners} insulated joiners, {made.feeds} feed wires, {made.contacts} contacts, {made.reversers} reversers"
+    adds = (
+        f"insulated joiners: {made.joiners}, feed wires: {made.feeds}, contacts: {made.contacts}, "
+        f"reversers: {made.reversers}"
+    )
     least = "no wiring with this aim costs less" if found.bound == found.cost else f"at least {found.bound:g} is needed"
-    lines += ["", f"{adds}: cost {found.cost:g}; {least}"]
+    lines += ["", f"{adds}; cost {found.cost:g}; {least}"]
     if found.right:
         lines.append("checked as written, over every position: right")
     else:
