@@ -56,9 +56,19 @@ class Explained(NamedTuple):
     causes: dict[int, Cause]
 
 
-def explain(analysis: Analysis, rules: Iterable[Rule], broken: list[Broken], findings: list[Finding]) -> Explained:
-    """Give findings with one cause the same number, with the mistake's words and place; the rest keep 0."""
-    made = _Explaining(analysis, [rule for rule in rules if rule.name in TRIED_RULES], broken, list(findings))
+def explain(
+    analysis: Analysis,
+    rules: Iterable[Rule],
+    broken: list[Broken],
+    findings: list[Finding],
+    keep: Iterable[str] = (),
+) -> Explained:
+    """Give findings with one cause the same number, with the mistake's words and place; the rest keep 0.
+
+    `keep`: names of what no repair may change.
+    """
+    tried = [rule for rule in rules if rule.name in TRIED_RULES]
+    made = _Explaining(analysis, tried, broken, list(findings), frozenset(keep))
     made.run()
     left = grouping.grouped(analysis, made.findings, made.unexplained)
     return Explained(left, made.causes)
@@ -89,7 +99,15 @@ class _Problem:
 
 
 class _Explaining:
-    def __init__(self, analysis: Analysis, rules: list[Rule], broken: list[Broken], findings: list[Finding]) -> None:
+    def __init__(
+        self,
+        analysis: Analysis,
+        rules: list[Rule],
+        broken: list[Broken],
+        findings: list[Finding],
+        keep: frozenset[str],
+    ) -> None:
+        self.keep = keep
         self.analysis = analysis
         self.rules = rules
         self.findings = findings
@@ -106,7 +124,7 @@ class _Explaining:
     def choices(self) -> Choices:
         """The choices of the whole layout."""
         if self._choices is None:
-            self._choices = Choices(self.analysis.layout)
+            self._choices = Choices(self.analysis.layout, self.keep)
         return self._choices
 
     @property
@@ -176,7 +194,7 @@ class _Explaining:
     def _in_part(self, problem: _Problem, part: Part) -> bool:
         """Solve a problem in a part of the layout; whether the part shows what is broken."""
         session = Session.of(part.held, self.rules, TRIAL_LIMIT)
-        search = Search(session, Choices(part.layout))
+        search = Search(session, Choices(part.layout, self.keep))
         wanted = self._subjects(problem.cluster)
         if any(key not in search.broken for key in wanted):
             return False
