@@ -5,6 +5,8 @@ import json
 import pytest
 
 from netlister.check import check
+from netlister.cli.common import edits_finder
+from netlister.formats.json import render
 from netlister.layout.read import read_layout
 from netlister.source import Source
 
@@ -48,11 +50,9 @@ def obeyed(text: str, edits: list[dict]) -> str:
 
 
 def of(text: str) -> dict:
-    from netlister.formats.json import render
-
     source = Source("yard.yaml", text)
-    report = check(read_layout(source))
-    return json.loads(render(report, source) if render.__code__.co_argcount > 1 else render(report))
+    layout = read_layout(source)
+    return json.loads(render(check(layout), edits_finder(source, layout, None)))
 
 
 def test_every_choice_of_cures_of_all_causes_leaves_no_error():
