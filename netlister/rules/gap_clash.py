@@ -13,8 +13,9 @@ from netlister.rules.model import Broken, Local, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
+    from netlister.circuit.model import State
     from netlister.layout.model import Joint, Piece
     from netlister.routes.settings import EndOf
     from netlister.rules.model import Analysis, Change
@@ -227,15 +228,27 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
             path = (*told_path(analysis, first), *reversed(told_path(analysis, last)))
         where = f"inside '{broken.subject}'" if about.inner else f"at the joint '{broken.subject}'"
         message = f"a wheel joins {names[0]} on {gap.a} with {names[1]} on {gap.b} {where}"
-        return Told(Severity.ERROR, message, _FIX, about.parts, path, (about.where,))
+        fix = _APART if out_of_step(analysis, gap, state) else _FIX
+        return Told(Severity.ERROR, message, fix, about.parts, path, (about.where,))
     message = f"a wheel joins two poles at '{broken.subject}'"
     return Told(Severity.ERROR, message, _FIX, about.parts, (), (about.where,))
 
 
+def out_of_step(analysis: Analysis, gap: Gap, state: State | Mapping[int, int]) -> bool:
+    """Whether the two sides of a gap carry two signals in a state, which no wheel may join whatever the wires."""
+    p, q = (_one_pole(analysis, analysis.net(terminal), state) for terminal in (gap.a, gap.b))
+    count = len(analysis.circuit.poles)
+    return p is not None and q is not None and p < count and q < count and not analysis.in_step(p, q)
+
+
+_APART = (
+    "two signals meet here that no wheel may join: put a section without a feed between them, longer than the longest "
+    "vehicle whose wheels or frame bridge, or a section that a switch connects to one of them at a time"
+)
 _FIX = "make both sides of the gap the same pole: swap the wires on one side, or put one side on a reverser"
 
 
-def _one_pole(analysis: Analysis, net: int, state: tuple[int, ...]) -> int | None:
+def _one_pole(analysis: Analysis, net: int, state: State | Mapping[int, int]) -> int | None:
     for pole, function in analysis.alone(net)[1]:
         if analysis.poles.diagrams.value(function, state):
             return pole
