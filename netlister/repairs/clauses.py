@@ -15,7 +15,7 @@ from netlister.circuit.change import entries_changed
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
 from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, TakeOut, Tie, apply
-from netlister.poles.reach import UnprovedError
+from netlister.poles.reach import Short, UnprovedError
 from netlister.repairs.choices import MOST_PARTNERS
 from netlister.rules.electric import route_dead
 
@@ -146,7 +146,7 @@ class _Look:
 
     def _look(self, broken: Broken) -> None:
         match broken.rule:
-            case "pole-short":
+            case "pole-short" if isinstance(broken.about, Short):
                 nets, of = self.analysis.poles.around(broken.about), self.analysis.poles.nets.of
                 a, b = broken.about.poles
                 within = None if nets is None else lambda node: of[node] in nets
