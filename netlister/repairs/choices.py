@@ -720,7 +720,7 @@ class Choices:
             edit = tuple(Recomponent(c.name, "load", c.ends, c.buses) for c in chosen)
             said = ", ".join(f"'{c.name}'" for c in chosen[:4]) + (
                 f" and {len(chosen) - 4} more" if len(chosen) > 4 else ""
-            )  # noqa: PLR2004
+            )
             verb = f"is a {this.kind}" if len(chosen) == 1 else "are lamps or resistors"
             headline = f"{said} {verb} from pole to pole, and in the checks that conducts"
             yield choice("load", edit, headline, fix, chosen[0].span)
