@@ -54,9 +54,7 @@ def compare(old: Layout, new: Layout) -> Comparison:
     ]
     a, b = _nets(old), _nets(new)
     first, second = check(old, causes=False).findings, check(new, causes=False).findings
-    return Comparison(
-        tuple(entries), _merged(a, b), _merged(b, a), _without(second, first), _without(first, second)
-    )
+    return Comparison(tuple(entries), _merged(a, b), _merged(b, a), _without(second, first), _without(first, second))
 
 
 def _without(findings: Iterable[Finding], others: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -97,7 +95,9 @@ def _entries(layout: Layout) -> dict[tuple[str, str], str]:
         found["supply", supply.name] = f"{supply.type}, poles {' and '.join(supply.poles)}, positive {supply.positive}"
     for piece in layout.pieces.values():
         kind = piece.kind
-        options = ", ".join((kind.name, *([kind.hand] if kind.hand else []), *(f"{k}: {v}" for k, v in sorted(kind.options))))
+        options = ", ".join(
+            (kind.name, *([kind.hand] if kind.hand else []), *(f"{k}: {v}" for k, v in sorted(kind.options)))
+        )
         found["piece", piece.name] = options + (", frog: dead" if piece.dead_frog else "")
     for joint in layout.joints:
         pairs = sorted((*sorted((a, b)), insulated) for a, b, insulated in joint.pairs)

@@ -14,7 +14,7 @@ import netlister
 from netlister.cli import common
 
 COMMANDS = (
-    "start", "propose", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card",
+    "start", "propose", "diff", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card",
     "report", "watch", "netlist", "symbols", "spice", "schematic", "graph", "schedule", "terminals", "labels",
     "materials", "steps", "workbook",
 )  # fmt: skip

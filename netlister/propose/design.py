@@ -12,10 +12,10 @@ from collections import deque
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.causes.repairs import needed
 from netlister.edits.model import AddContact, AddFeed, AddReverser, Insulate
 from netlister.layout.model import Contact, Feed, Reverser, Wire
 from netlister.propose.track import Parity, Track
+from netlister.repairs.needed import needed
 
 if TYPE_CHECKING:
     from collections.abc import Collection
