@@ -70,17 +70,18 @@ def check(
     limit: int = LIMIT,
     *,
     causes: bool = True,
+    keep: Collection[str] = (),
 ) -> Report:
     """Check a layout.
 
     `select`, `ignore`: names of rules. `limit`: steps of proof for one region or one subject (0: no limit).
-    `causes`: whether to look for the one mistake behind several findings.
+    `causes`: whether to look for the one mistake behind several findings; `keep`: names of what no repair may change.
     Raises UnusableError where `never` leaves no state at all.
     """
-    return examine(Analysis.of(layout, limit, select), chosen(select, ignore), causes=causes)
+    return examine(Analysis.of(layout, limit, select), chosen(select, ignore), causes=causes, keep=keep)
 
 
-def examine(analysis: Analysis, rules: list[Rule], *, causes: bool = True) -> Report:
+def examine(analysis: Analysis, rules: list[Rule], *, causes: bool = True, keep: Collection[str] = ()) -> Report:
     """Check what has been analysed by some rules, as `check` does."""
     layout = analysis.layout
     broken, unproved = judged(analysis, rules)
@@ -91,7 +92,7 @@ def examine(analysis: Analysis, rules: list[Rule], *, causes: bool = True) -> Re
     if broken and causes:
         from netlister.repairs.explain import explain
 
-        findings, found = explain(analysis, rules, broken, findings)
+        findings, found = explain(analysis, rules, broken, findings, keep)
     whole = {r.name for r in rules if not r.more or r.name in analysis.named}
     findings = allowing.apply(findings, layout.allows, BY_NAME.keys(), whole)
     numbered = number_causes(findings)

@@ -14,8 +14,8 @@ import netlister
 from netlister.cli import common
 
 COMMANDS = (
-    "start", "propose", "diff", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card",
-    "report", "watch", "netlist", "symbols", "spice", "schematic", "graph", "schedule", "terminals", "labels",
+    "start", "propose", "check", "mend", "diff", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw",
+    "card", "report", "watch", "netlist", "symbols", "spice", "schematic", "graph", "schedule", "terminals", "labels",
     "materials", "steps", "workbook",
 )  # fmt: skip
 

@@ -12,8 +12,8 @@ from netlister.edits.model import (
     AddReverser,
     Insulate,
     Rebus,
-    Recomponent,
     Recommon,
+    Recomponent,
     Refeed,
     Relink,
     Repin,
@@ -30,7 +30,7 @@ from netlister.repairs.words import joined, quoted
 from netlister.routes.settings import is_changing
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.edits.model import Change, Place
     from netlister.layout.model import Component, Joint, Layout, Link, Piece
@@ -46,10 +46,11 @@ MOST_SOURCES = 6
 
 
 class Choices:
-    """The choices at each place of a layout, made when they are asked for."""
+    """The choices at each place of a layout, made when they are asked for. `keep`: names of what stays as it is."""
 
-    def __init__(self, layout: Layout) -> None:
+    def __init__(self, layout: Layout, keep: frozenset[str] = frozenset()) -> None:
         self.layout = layout
+        self.keep = keep
         self.at: dict[str, list[Place]] = {}
         self.joints_of: dict[str, list[int]] = {}
         self.feeds_of: dict[str, list[int]] = {}
@@ -99,7 +100,7 @@ class Choices:
             made = getattr(self, f"_{section}", None)
             entries = getattr(self.layout, "pieces" if section == "section" else section, None)
             added = isinstance(entries, dict) and key not in entries  # by a choice that was made already
-            known = self._known[place] = [] if made is None or added else list(made(key))
+            known = self._known[place] = [] if made is None or added else self._free(made(key))
         return known
 
     def feeding(self, piece: str) -> list[Choice]:
@@ -107,8 +108,37 @@ class Choices:
         known = self._known.get(("", piece))
         if known is None:
             found = [*self._new_feeds(self.layout.pieces[piece]), *self._new_contacts(self.layout.pieces[piece])]
-            known = self._known["", piece] = [*found, *self._second_wires(piece)]
+            known = self._known["", piece] = self._free([*found, *self._new_pins(piece)])
         return known
+
+    def _free(self, choices: Iterable[Choice]) -> list[Choice]:
+        """Those that change nothing that is to stay as it is."""
+        if not self.keep:
+            return list(choices)
+        return [c for c in choices if self.keep.isdisjoint(n for change in c.edit for n in self.names_in(change))]
+
+    def names_in(self, change: Change) -> Iterator[str]:
+        """The names of what a change touches: of an entry, and of what it belongs to."""
+        layout = self.layout
+        for section, key in change.places():
+            match section:
+                case "joints":
+                    joint = layout.joints[int(key)]
+                    yield from (joint.name, *(".".join(end) for end in (joint.start, joint.end)))
+                case "feeds":
+                    feed = change.feed if isinstance(change, AddFeed) else layout.feeds[int(key)]
+                    yield from (feed.name, feed.piece)
+                case "contacts":
+                    contact = change.contact if isinstance(change, AddContact) else layout.contacts[int(key)]
+                    yield from (contact.owner, f"{contact.owner}.{contact.name}")
+                case "pins":
+                    yield change.pin.plug if isinstance(change, AddPin) else layout.pins[int(key)].plug
+                case "links":
+                    yield layout.links[int(key)].name
+                case "expectations":
+                    yield from layout.expectations[int(key)].pieces
+                case _:
+                    yield str(key)
 
     # -- how a pole is written
 
@@ -170,7 +200,7 @@ class Choices:
 
     # -- feeds
 
-    def _feeds(self, number: int) -> Iterator[Choice]:  # noqa: C901 - one kind of mistake after the other
+    def _feeds(self, number: int) -> Iterator[Choice]:
         feed = self.layout.feeds[number]
         piece = self.layout.pieces[feed.piece]
         name = feed.piece
@@ -458,9 +488,6 @@ class Choices:
             if wants:
                 yield draft._replace(throws=tuple((p, want) for p, want in zip(positions, wants, strict=True)))
 
-    def _second_wires(self, piece: str) -> Iterator[Choice]:
-        yield from self._new_pins(piece)
-
     # -- pieces
 
     def _pieces(self, name: str) -> Iterator[Choice]:
@@ -693,7 +720,7 @@ class Choices:
             edit = tuple(Recomponent(c.name, "load", c.ends, c.buses) for c in chosen)
             said = ", ".join(f"'{c.name}'" for c in chosen[:4]) + (
                 f" and {len(chosen) - 4} more" if len(chosen) > 4 else ""
-            )  # noqa: PLR2004
+            )
             verb = f"is a {this.kind}" if len(chosen) == 1 else "are lamps or resistors"
             headline = f"{said} {verb} from pole to pole, and in the checks that conducts"
             yield choice("load", edit, headline, fix, chosen[0].span)

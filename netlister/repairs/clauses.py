@@ -14,10 +14,10 @@ from netlister.circuit.build import conductors_of
 from netlister.circuit.change import entries_changed
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
+from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, TakeOut, Tie, apply
 from netlister.poles.reach import UnprovedError
 from netlister.repairs.choices import MOST_PARTNERS
 from netlister.rules.electric import route_dead
-from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, TakeOut, Tie, apply
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

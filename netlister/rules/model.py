@@ -514,6 +514,11 @@ class Analysis:
         return [Signal.of([self.layout.supplies[s] for s in pole.supplies]) for pole in self.circuit.poles]
 
     @cached_property
+    def switches(self) -> list[int]:
+        """The variables of hand switches."""
+        return [number for number, variable in enumerate(self.circuit.variables) if variable.kind == "switch"]
+
+    @cached_property
     def commons(self) -> frozenset[int]:
         """The nodes that are commons of contacts."""
         return frozenset(self.circuit.commons)
