@@ -59,15 +59,21 @@ def compare(old: Layout, new: Layout) -> Comparison:
 
 def _without(findings: Iterable[Finding], others: Iterable[Finding]) -> tuple[Finding, ...]:
     """The findings that the others do not have, by rule, subject, severity and states."""
-    left = Counter((f.rule, f.subject, f.severity, f.when) for f in others)
+    left = Counter(map(_key, others))
     found = []
     for finding in findings:
-        key = (finding.rule, finding.subject, finding.severity, finding.when)
+        key = _key(finding)
         if left[key]:
             left[key] -= 1
         else:
             found.append(finding)
     return tuple(found)
+
+
+def _key(finding: Finding) -> tuple[object, ...]:
+    """What tells a finding from others; of a way round, all its pieces, since it may begin at any of them."""
+    about = tuple(sorted(finding.parts)) if finding.rule == "reversing-route" else (finding.subject,)
+    return finding.rule, about, finding.severity, finding.when
 
 
 def _nets(layout: Layout) -> dict[str, int]:

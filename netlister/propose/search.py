@@ -7,7 +7,7 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from netlister.check import check
-from netlister.edits.model import AddContact, AddFeed, AddReverser, Insulate
+from netlister.edits.model import AddContact, AddFeed, AddReverser, Insulate, apply
 from netlister.edits.text import EditError, new_text, text_edits
 from netlister.finding import Severity
 from netlister.layout.read import read_layout
@@ -164,9 +164,14 @@ def _length(layout: Layout, sections: tuple[Section, ...]) -> float:
 
 def _proved(layout: Layout, source: Source, made: Design, prices: dict[str, float], folder: Path | None) -> Proposal:
     edit = tuple(change for change, _ in made.changes)
-    edits = tuple(text_edits(layout, source, edit, folder))
-    text = new_text(source, edits)
-    report = check(read_layout(Source(source.name, text), folder))
+    if layout.netlist:  # to be changed in the drawing or the script; nothing is written here
+        edits: tuple[TextEdit, ...] = ()
+        text = source.text
+        report = check(apply(edit, layout))
+    else:
+        edits = tuple(text_edits(layout, source, edit, folder))
+        text = new_text(source, edits)
+        report = check(read_layout(Source(source.name, text), folder))
     left = tuple(
         f
         for f in report.findings
