@@ -329,6 +329,42 @@ class Rebus(NamedTuple):
         return _named(layout, self.section, self.name, bus=self.bus, inputs=self.inputs)
 
 
+class Tie(NamedTuple):
+    """A pole of a supply made one with another's of the same letter: `common`. `to` is as written: "cab1.B"."""
+
+    supply: str
+    to: str
+
+    def places(self) -> tuple[Place, ...]:
+        """The supply."""
+        return (("supplies", self.supply),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the two poles as one, everywhere."""
+        other, letter = self.to.rsplit(".", 1)
+        side = "AB".index(letter)
+        old, new = (layout.supplies[name].poles[side] for name in (self.supply, other))
+
+        def named(value: Any) -> Any:
+            if isinstance(value, str):
+                return new if value == old else value
+            if isinstance(value, tuple):
+                inner = [named(part) for part in value]
+                if all(one is two for one, two in zip(inner, value, strict=True)):
+                    return value
+                return type(value)._make(inner) if hasattr(value, "_make") else tuple(inner)  # type: ignore[attr-defined]
+            return value
+
+        fields: dict[str, Any] = {}
+        for section in ("feeds", "contacts", "pins", "links"):
+            fields[section] = [named(entry) for entry in getattr(layout, section)]
+        for section in ("supplies", "buses", "reversers", "units", "components"):
+            fields[section] = {name: named(entry) for name, entry in getattr(layout, section).items()}
+        tied = fields["supplies"][self.supply]
+        fields["supplies"][self.supply] = tied._replace(common=self.to)
+        return replace(layout, **fields)
+
+
 class TakeOut(NamedTuple):
     """An entry of a list taken out: a feed, wire, contact, pin or expectation."""
 

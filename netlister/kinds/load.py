@@ -48,7 +48,7 @@ DEAD = "dead"
 MOST = 60
 """The greatest number of anything that a kind may repeat."""
 STATUSES = ("published", "worked out", "common practice", "from memory", "measured", "assumed")
-FIELDS = ("kind", "hand", "length", "radius", "angle", "turn", "frog-number", "frog", "nose", "contacts", "set")
+FIELDS = ("kind", "hand", "length", "radius", "angle", "turn", "frog-number", "frog", "nose", "dead", "contacts", "set")
 """What an entry under `track` may have beside the options of its kind."""
 
 

@@ -259,6 +259,13 @@
     return best;
   }
 
+  // In idle moments, so that the first tap on a large plan need not wait.
+  const unsampled = data.pieces.map(([name]) => name);
+  function warm(deadline) {
+    while (unsampled.length && deadline.timeRemaining() > 4) samplesOf(unsampled.pop());
+    if (unsampled.length) requestIdleCallback(warm);
+  }
+
   // The box of some pieces on the plan, or null.
   function boxOf(pieces) {
     const boxes = pieces.filter((piece) => pieceGroups.has(piece)).map((piece) => samplesOf(piece).box).filter(([x]) => x < Infinity);
@@ -372,6 +379,8 @@
       moving.length ? `, moved by ${moving.join(" and ")}` : ""}${
       listed.length ? `; findings ${[...new Set(listed)].map((n) => n + 1).join(", ")}` : ""}. A ring is around it.`);
   }
+
+  if ("requestIdleCallback" in window) requestIdleCallback(warm);
 
   // -- lit paths
 

@@ -198,7 +198,9 @@ class _Page:
             blocks.append(self._cause(listed, number))
             number += len(listed)
         if not blocks:
-            blocks = ['<p class="fine">Nothing wrong: no rule is broken in any position of turnouts and switches.</p>']
+            sound = "Nothing wrong: no rule is broken in any position of turnouts and switches."
+            unsure = "Nothing wrong was found, but not everything was proved."
+            blocks = [f'<p class="fine">{sound if self.report.proved else unsure}</p>']
         else:
             blocks = ['<ol class="causes">', *blocks, "</ol>"]
         if self.report.unproved:

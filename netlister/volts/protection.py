@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import TYPE_CHECKING
+from functools import cached_property
+from typing import TYPE_CHECKING, cast
 
-from netlister.circuit.districts import districts
+from netlister.circuit.districts import districts, with_track
+from netlister.layout.model import Feed
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout
@@ -23,7 +25,7 @@ class Protection:
         if self._district:
             for element in solver.network.elements:
                 if element.what == "feed":
-                    source = self.layout.feeds[element.entry].source
+                    source = cast(Feed, element.entry).source
                     label = self._district.get(self._bus(source), "")
                     for node in (element.a, element.b):
                         self._fed[solver.part[solver.root[node]]].add(label)
@@ -72,5 +74,9 @@ class Protection:
         return found
 
     def feeds_track(self, district: str) -> bool:
-        """Whether a feed comes from a district."""
-        return any(self._district.get(self._bus(feed.source)) == district for feed in self.layout.feeds)
+        """Whether something leads from a district to a rail: a feed, a wire, a contact or a plug."""
+        return district in self._with_track
+
+    @cached_property
+    def _with_track(self) -> frozenset[str]:
+        return with_track(self.layout)

@@ -1,0 +1,176 @@
+"""`netlister mend`."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from netlister.cli.common import (
+    FORMAT,
+    LAYOUT,
+    edits_finder,
+    folder_of,
+    not_the_layout,
+    open_layout,
+    shown_name,
+    unusable,
+    write,
+    write_file,
+)
+from netlister.source import UnusableError
+
+if TYPE_CHECKING:
+    from netlister.formats.json import EditsOf
+    from netlister.mend import Mended
+    from netlister.source import Source
+
+
+@click.command("mend")
+@LAYOUT
+@click.option("-o", "--output", metavar="FILE", default="", help="Write the mended layout here; `-`: stdout.")
+@click.option("--write", "over", is_flag=True, help="Write it over LAYOUT; the old file is kept as LAYOUT.orig once.")
+@click.option(
+    "--choose", type=click.IntRange(1), default=1, metavar="N", help="The Nth repair, where there are several."
+)
+@click.option("--keep", multiple=True, metavar="NAME", help="Change nothing of this piece, joint, machine, feed …")
+@click.option("--at-most", type=click.IntRange(1), default=None, metavar="N", help="No more than N changes.")
+@FORMAT
+def command(
+    layout: str, output: str, over: bool, choose: int, keep: tuple[str, ...], at_most: int | None, style: str
+) -> None:
+    """Find the least repair of LAYOUT, show it as a difference of the file, and write it where that is asked for.
+
+    What is written is read and checked again in full first. Exits with 0 where the layout is mended or right, 1 where
+    an error stays that no repair was found for (the rest is mended), 2 where the file cannot be used.
+    """
+    from netlister.edits.text import EditError, new_text, text_edits
+    from netlister.edits.write import WriteError, unified, write_layout
+    from netlister.mend import mend
+    from netlister.netlists.rebuild import read_any
+    from netlister.source import Source
+
+    if output and over:
+        raise click.UsageError("'--output' and '--write' exclude each other")
+    if output == "-" and style == "json":
+        raise click.UsageError("'--format json' goes to standard output already; name a file with '--output'")
+    if output:
+        not_the_layout(layout, output, "'-o mended.yaml', or use '--write'")
+    source, read = open_layout(layout, style)
+    folder = folder_of(layout)
+    _known(keep, read)
+    try:
+        found = mend(read, keep, at_most, choose)
+        text, trouble = source.text, ""
+        if choose > max(len(found.repairs), 1):
+            message = f"there {_are(len(found.repairs))} to choose from"
+            raise click.BadParameter(message, param_hint="--choose")
+        if found.repairs:
+            try:
+                text = new_text(source, text_edits(read, source, found.repairs[choose - 1].edit, folder))
+                _same_again(read_any(Source(source.name, text), folder), found, choose)
+            except EditError as error:
+                trouble, text = str(error), source.text
+    except UnusableError as error:
+        unusable(error, shown_name(layout), style)
+    if style == "json":
+        from netlister.formats import json
+
+        write(json.dump(_object(found, source, edits_finder(source, read, folder))))
+    elif output != "-":
+        write(unified(source, text) if text != source.text else "")
+    click.echo(_said(found, choose, trouble), nl=False, err=style == "json" or output == "-")
+    if trouble and (output or over):
+        message = f"nothing is written: {trouble}"
+        raise click.ClickException(message)
+    try:
+        if output:
+            write_file(output, text)
+        elif over and text != source.text:
+            kept = write_layout(layout, source, text)
+            click.echo(f"wrote {layout}" + (f"; the old file is kept as {kept.name}" if kept else ""), err=True)
+    except WriteError as error:
+        raise click.ClickException(str(error)) from None
+    sys.stdout.flush()
+    sys.exit(1 if found.wrong else 0)
+
+
+def _known(keep: tuple[str, ...], layout: Any) -> None:
+    """Refuse a name to keep that the layout does not have."""
+    from netlister.source import suggest
+
+    names = {
+        *layout.pieces,
+        *layout.variables,
+        *layout.machines,
+        *layout.supplies,
+        *layout.buses,
+        *layout.reversers,
+        *layout.units,
+        *layout.components,
+        *(j.name for j in layout.joints),
+        *(f"{c.owner}.{c.name}" for c in layout.contacts),
+        *(p.plug for p in layout.pins),
+        *(entry.name for entry in (*layout.feeds, *layout.links) if entry.name),
+        *(".".join(end) for j in layout.joints for end in (j.start, j.end)),
+    }
+    for name in keep:
+        if name not in names:
+            message = f"there is no '{name}' in this layout{suggest(name, sorted(names))}"
+            raise click.BadParameter(message, param_hint="--keep")
+
+
+def _same_again(read: Any, found: Mended, choose: int) -> None:
+    """Check what would be written, from its text, and hold it against what was said of it."""
+    from netlister.check import check
+    from netlister.edits.text import EditError
+
+    after = check(read, causes=False)
+    if {(f.rule, f.subject) for f in after.findings} != {*found.repairs[choose - 1].left} or not after.proved:
+        raise EditError("the mended file, read and checked again, is not what the repair was proved to be")
+
+
+def _are(count: int) -> str:
+    return "is one repair" if count == 1 else f"are {count} repairs" if count else "is none"
+
+
+def _said(found: Mended, choose: int, trouble: str) -> str:
+    """What is told of the repairs to a person."""
+    if not found.before.findings:
+        return "nothing to mend\n"
+    lines = []
+    if found.repairs:
+        this = found.repairs[choose - 1]
+        for one in this.choices:
+            lines += [f"- {one.span}: {one.headline}", f"    {one.say}"]
+        others = len(found.repairs) - 1
+        if others:
+            lines.append(f"{others} other repair{'' if others == 1 else 's'} (--choose 1 to {others + 1}):")
+            for number, repair in enumerate(found.repairs, 1):
+                if number != choose:
+                    lines.append(f"  {number}: " + "; ".join(c.say for c in repair.choices if c not in this.choices))
+    if trouble:
+        lines.append(f"these changes cannot be written into the file: {trouble}")
+    if found.wrong:
+        lines.append("NOT mended, and no repair was found for it:")
+        lines += [f"  {f.rule}: {f.message}" for f in found.wrong[:20]]
+        if len(found.wrong) > 20:  # noqa: PLR2004
+            lines.append(f"  … and {len(found.wrong) - 20} more")
+    elif found.repairs and not trouble:
+        lines.append("checked as it would be written, over every position: no error is left")
+    elif not found.repairs:
+        lines.append("no error to mend; 'netlister check' says what is to be looked at")
+    if found.repairs:
+        lines.append(
+            "before you change the railway: supply off and unplugged; a drawing is no test, so measure as well"
+        )
+    return "\n".join(lines) + "\n"
+
+
+def _object(found: Mended, source: Source, edits_of: EditsOf) -> dict[str, Any]:
+    """The repairs as the plain values of `--format json`."""
+    from netlister.formats.json import repair_object
+
+    repairs = [repair_object(repair, edits_of) for repair in found.repairs]
+    return {"format": "netlister-repairs/1", "layout": source.name, "least": found.least, "repairs": repairs}

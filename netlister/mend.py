@@ -1,0 +1,83 @@
+"""Repairs of a whole layout: the least of each cause together, each made on paper and checked again in full."""
+
+from __future__ import annotations
+
+from itertools import islice, product
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.check import Report, check
+from netlister.edits.model import ImpossibleError, apply
+from netlister.finding import Severity
+from netlister.repairs.model import Repair
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterator
+
+    from netlister.finding import Finding
+    from netlister.layout.model import Layout
+
+MOST_REPAIRS = 20
+
+MANY_PIECES = 400
+"""From so many pieces on only the repair that is chosen is checked again in full."""
+
+
+class Mended(NamedTuple):
+    """What mends a layout. `least`: whether nothing of less weight mends as much. `wrong`: errors that stay."""
+
+    before: Report
+    repairs: tuple[Repair, ...]
+    least: bool
+    wrong: tuple[Finding, ...]
+
+
+def mend(layout: Layout, keep: Collection[str] = (), at_most: int | None = None, chosen: int = 1) -> Mended:
+    """Find the repairs of a layout, those of least weight first.
+
+    `keep`: names of what stays as it is. `at_most`: so many changes; where that does not do, those that take away the
+    worst. `chosen`: the number, from 1, of the repair that is checked in full whatever the size of the layout. `left`
+    of a repair lists what is broken after it. A repair that brings a finding that was not there is not given.
+    Raises UnusableError where `never` leaves no state at all.
+    """
+    before = check(layout, keep=keep)
+    repairs: list[Repair] = []
+    wrong: dict[Repair, tuple[Finding, ...]] = {}
+    known = {(f.rule, f.subject) for f in before.findings}
+    for number, repair in enumerate(islice(_together(before, at_most), 3 * MOST_REPAIRS), 1):
+        if len(repairs) >= MOST_REPAIRS:
+            break
+        if len(layout.pieces) > MANY_PIECES and number not in (1, chosen):
+            continue
+        try:
+            after = check(apply(repair.edit, layout), causes=False)
+        except ImpossibleError:
+            continue
+        left = tuple(dict.fromkeys((f.rule, f.subject) for f in after.findings))
+        if not after.proved or any(key not in known and key[0] not in _TOLD for key in left):
+            continue
+        whole = repair._replace(left=left)
+        wrong[whole] = tuple(f for f in after.findings if f.severity == Severity.ERROR)
+        repairs.append(whole)
+    repairs.sort(key=lambda r: (len(wrong[r]), r.weight))
+    least = all(cause.least for cause in before.causes.values())
+    if not repairs:
+        return Mended(before, (), least, tuple(f for f in before.findings if f.severity == Severity.ERROR))
+    return Mended(before, tuple(repairs), least, wrong[repairs[min(chosen, len(repairs)) - 1]])
+
+
+_TOLD = {"feeder-spacing", "unmeasured", "joiner-chain", "blade-fed", "lone-junction"}
+"""Rules on convenience, which a repair may break."""
+
+
+def _together(report: Report, at_most: int | None) -> Iterator[Repair]:
+    """One repair of each cause, all at once, those that are told first."""
+    ties = [cause.repairs for _, cause in sorted(report.causes.items()) if cause.repairs]
+    if not ties:
+        return
+    for parts in product(*ties):
+        choices = tuple(dict.fromkeys(one for repair in parts for one in repair.choices))
+        if at_most is not None:
+            choices = choices[:at_most]
+        sets = [part for one in choices for part in one.of]
+        if choices and len(sets) == len(set(sets)):
+            yield Repair(choices, sum(one.weight for one in choices))
