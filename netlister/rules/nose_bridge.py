@@ -140,8 +140,8 @@ def _tread(layout: Layout) -> wheels.Tread | None:
 
 
 def _head(layout: Layout) -> float | None:
-    code = layout.rail.removeprefix("code-")
-    return wheels.head_width(int(code)) if code != layout.rail else None
+    code = layout.rail.removeprefix("code-").removesuffix("-brass")
+    return wheels.head_width(int(code)) if layout.rail.startswith("code-") else None
 
 
 def _clash(analysis: Analysis, about: About) -> int:

@@ -95,12 +95,12 @@ def test_every_default_has_a_source_and_says_how_sure_it_is():
     for name, row in found.items():
         assert row.get("source"), name
         assert row.get("status") in {
-            "published",
-            "measured",
-            "worked out",
+            "read",
+            "second-hand",
+            "derived",
             "assumed",
             "common practice",
             "from memory",
         }, name
     for name in ("joiner", "contact", "blade"):
-        assert re.fullmatch(r"[\d.]+ mohm", table()[name]["high"])
+        assert re.fullmatch(r"[\d.]+ m?ohm", table()[name]["high"])
