@@ -174,7 +174,10 @@ def _summary(report: Report, paint: Callable[[str, str], str]) -> Iterator[str]:
         causes = len({f.cause for f in report.findings})
         listed = [(report.count(s), s.label) for s in sorted(Severity, reverse=True)]
         counted = ", ".join(f"{n} {label}{'' if n == 1 else 's'}" for n, label in listed if n)
-        yield f"{name}: {causes} thing{'' if causes == 1 else 's'} to look at: {counted}"
+        found = len(report.findings)
+        yield (
+            f"{name}: {causes} cause{'' if causes == 1 else 's'}, {found} finding{'' if found == 1 else 's'}: {counted}"
+        )
     pieces = len(report.layout.pieces)
     things = f"{pieces} piece{'' if pieces == 1 else 's'} of track, {positions}"
     if report.proved:
@@ -186,7 +189,7 @@ def _summary(report: Report, paint: Callable[[str, str], str]) -> Iterator[str]:
         yield from open_questions[:20]
         if len(open_questions) > 20:  # noqa: PLR2004
             yield f"  … and {len(open_questions) - 20} more (all of them with --format json)"
-        yield "  raise the limit with --limit, or insulate rails so that fewer turnouts touch one another"
+        yield "  run again with a higher --limit (0: none); leave the railway as it is"
 
 
 def _number(count: int) -> str:

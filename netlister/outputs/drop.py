@@ -190,8 +190,9 @@ def _summary(survey: Survey) -> Iterator[str]:
         many = f"{cause.pieces} pieces lose" if cause.pieces > 1 else f"'{d.piece}' loses"
         bus = f" behind the bus '{cause.bus}'" if cause.bus else ""
         yield (
-            f"{many} more than {show(limit(survey.layout, 'drop'), '%', 2)} of {d.supply}{bus}; worst '{d.piece}' at "
-            f"{metres(d.at)}: {show(d.volts_lost or 0.0, 'V')}, {show(d.share or 0.0, '%')}, at {show(d.amps or 0.0, 'A')}."
+            f"{many} more than {show(limit(survey.layout, 'drop'), '%', 2)} of {d.supply}{bus}; worst '{d.piece}' "
+            f"at {metres(d.at)}: {show(d.volts_lost or 0.0, 'V')}, {show(d.share or 0.0, '%')}, "
+            f"at {show(d.amps or 0.0, 'A')}."
         )
         told = [f"{what} {show(ohm / parts.loop, '%', 2)}" for what, ohm in ranked(parts.shares, parts.loop)]
         first = next(iter(parts.buses.items()), None)
@@ -222,15 +223,15 @@ def advice(added: list[Added], share: float) -> str:
     )
     last = added[-1]
     if last.left:
+        pieces = f"{last.left} pieces still lose" if last.left > 1 else "one piece still loses"
         lines.append(
-            f"With {_count(len(added))} more, {last.left} pieces still lose more than {show(share, '%', 2)}: thicker wire is "
-            "needed, too ('netlister wire-size')."
+            f"With {_count(len(added))} more {pieces} more than {show(share, '%', 2)}: see 'netlister wire-size'."
         )
     elif len(added) > 1:
         lines.append(f"{_count(len(added)).capitalize()} more hold {show(share, '%', 2)} (fewer were not found):")
     else:
         lines.append(f"With it every piece holds {show(share, '%', 2)}.")
-    if len(added) > 1:
+    if len(added) > 1 and not last.left:
         lines += [f"  {{to: {a.piece}, at: {metres(a.at)}{_entry(a)}}}" for a in added]
     return "\n".join(lines) + "\n"
 

@@ -30,7 +30,8 @@ def sizes_object(name: str, sizes: list[Size], instead: list[Instead]) -> dict[s
             for s in sizes
         ],
         "instead": [
-            {"bus": i.bus, "feed": i.piece, "at_mm": i.at * 1000, "tap_mm": None if i.tap is None else i.tap * 1000, "wire": i.wire, "instead_of": i.instead_of or None}
+            {"bus": i.bus, "feed": i.piece, "at_mm": i.at * 1000, "tap_mm": None if i.tap is None else i.tap * 1000,
+             "wire": i.wire, "instead_of": i.instead_of or None}
             for i in instead
         ],
         "cautions": list(CAUTIONS),
@@ -54,7 +55,7 @@ def _lines(sizes: list[Size], instead: list[Instead]) -> Iterator[str]:
         if any(s.use == BOTH and s.wire for s in rows_of):
             yield f"'{bus}': neither its wire nor that of its feeders is enough alone, both together are."
         elif any(s.use == BOTH for s in rows_of) or not any(s.wire for s in rows_of):
-            yield f"'{bus}': no wire helps, not even bus and feeders thickened together; the rest loses too much. Add feeders."
+            yield f"'{bus}': no wire helps, not even bus and feeders thickened together. Add feeders."
     for i in instead:
         other = f"{i.instead_of} without it" if i.instead_of else "no wire that does without it"
         yield (

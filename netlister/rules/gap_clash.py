@@ -24,7 +24,8 @@ DOCUMENT = """A wheel joins two poles as it crosses a gap.
 ## What it finds
 
 A gap on a route that is set, at an insulated joint or inside a piece, whose two sides have different poles: different
-letters, or poles of supplies of different types.
+letters, or poles of two supplies that are not known to be in step: different types, a programming output, two command
+stations, two controllers whose positive poles are of other letters.
 
 ## Why it matters
 
@@ -181,12 +182,17 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
             path = (*told_path(analysis, first), *reversed(told_path(analysis, last)))
         where = f"inside '{broken.subject}'" if about.inner else f"at the joint '{broken.subject}'"
         message = f"a wheel joins {names[0]} on {gap.a} with {names[1]} on {gap.b} {where}"
-        return Told(Severity.ERROR, message, _FIX, about.parts, path, (about.where,))
+        return Told(Severity.ERROR, message, _fix(about, broken.subject), about.parts, path, (about.where,))
     message = f"a wheel joins two poles at '{broken.subject}'"
-    return Told(Severity.ERROR, message, _FIX, about.parts, (), (about.where,))
+    return Told(Severity.ERROR, message, _fix(about, broken.subject), about.parts, (), (about.where,))
 
 
-_FIX = "make both sides of the gap the same pole: swap the wires on one side, or put one side on a reverser"
+def _fix(about: About, subject: str) -> str:
+    """What mends it: inside a piece the contact of its frog, at a joint the feed wires of one side."""
+    if about.inner:
+        return f"the frog needs the pole of the rail that the wheel comes from: correct the contact that powers '{subject}'"
+    side = next(iter(about.parts), subject)
+    return f"swap the feed wires of '{side}', or feed it from a reverser if it is a loop"
 
 
 def _one_pole(analysis: Analysis, net: int, state: tuple[int, ...]) -> int | None:

@@ -376,10 +376,10 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
 def _whose(wheels: tuple[int, ...], side: str) -> str:
     """The wheels of one side that pick up, and how far apart they are."""
     if len(wheels) == 1:
-        return f"its only {side}-hand pick-up stands on"
+        return f"its only {side}-hand pick-up wheel is on"
     apart = show((wheels[-1] - wheels[0]) / NM, "mm", 3)
     both = "both" if len(wheels) == 2 else f"all {len(wheels)}"  # noqa: PLR2004
-    return f"{both} {side}-hand pick-ups, {apart} apart, stand on"
+    return f"{both} {side}-hand pick-up wheels, {apart} apart, are on"
 
 
 def _running(analysis: Analysis, about: About, stand: Stand) -> str:

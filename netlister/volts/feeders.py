@@ -162,7 +162,8 @@ class _Along:
     """Where a bus that runs along the track is nearest to a place of a piece.
 
     A place that is so many metres of track from a feed is no further than that along the bus from its tap. Of the taps
-    that all known feeds allow the one furthest from the supply is taken, which flatters nothing.
+    that all known feeds allow the one furthest from the supply is taken, which flatters nothing; where the bus is
+    longer than the track, one between those of the nearest two.
     """
 
     def __init__(self, layout: Layout, like: Feed) -> None:
@@ -184,7 +185,10 @@ class _Along:
         if not near:
             return self.like.tap
         low, high = max(tap - way for way, tap in near), min(tap + way for way, tap in near)
-        return min(max(high, 0.0), self.whole) if low <= high + 1e-9 else min(near)[1]
+        if low <= high + 1e-9:
+            return min(max(high, 0.0), self.whole)
+        (a, one), (b, two) = sorted(near)[:2]  # the bus is longer than the track: in proportion between the nearest two
+        return (a * two + b * one) / (a + b) if a + b else one
 
     def _metres(self, at: float, feed: Feed) -> float | None:
         """Metres of track between the place and a feed; None where no track leads there."""
