@@ -107,8 +107,9 @@ class _Pieces:
         """Take a field by the name that it had before, and say so."""
         r = self.r
         written = fields.get("kind")
-        takes = None if written is None else self.takes.get(str(written.value))
-        number = None if takes is None else takes.number
+        if type(written) is not Scalar or written.value not in r.library.names():
+            return
+        number = r.library.takes(written.value).number
         if number is None or number.was not in fields or number.option in fields:
             return
         was, now = number.was, number.option

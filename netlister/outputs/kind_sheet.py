@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
 CAUTION = (
     "Do all beep tests with the supply unplugged and no train on the track. Leave everything on the mains side to a "
-    "licensed person and the local code; low voltage at several amps burns, too. Solder with the supply unplugged, and mind "
-    "that iron and rail stay hot."
+    "licensed person and the local code; low voltage at several amps burns, too. Solder with the supply unplugged, and "
+    "mind that iron and rail stay hot."
 )
 
 

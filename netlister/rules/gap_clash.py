@@ -190,7 +190,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
 def _fix(about: About, subject: str) -> str:
     """What mends it: inside a piece the contact of its frog, at a joint the feed wires of one side."""
     if about.inner:
-        return f"the frog needs the pole of the rail that the wheel comes from: correct the contact that powers '{subject}'"
+        return f"the frog of '{subject}' needs the pole of the rail beyond that gap; correct the contact that powers it"
     side = next(iter(about.parts), subject)
     return f"swap the feed wires of '{side}', or feed it from a reverser if it is a loop"
 

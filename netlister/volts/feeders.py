@@ -7,13 +7,16 @@ from heapq import heappop, heappush
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
+from netlister.volts.allowed import Allowed
 from netlister.volts.drop import Survey
 from netlister.volts.values import limit
+from netlister.volts.worst import curve
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Feed, Layout
+    from netlister.volts.drop import Drop
 
 MOST = 8
 """No more feeders than this are added."""
@@ -23,6 +26,8 @@ LEAST = 24
 PIECES = 5
 """So many pieces are tried, spread over those that lose too much."""
 
+SHORTEST = 0.01
+"""A piece without a length counts as so many metres."""
 FINEST = 0.02
 """Places are told apart down to this, in m."""
 
@@ -59,7 +64,7 @@ class _Adding:
         self.amps = amps
         self.temperature = temperature
         self.layout = layout
-        self.limit = limit(layout, "drop")
+        self.limit = limit(layout, "drop") * (1 - 1e-9)
         self.trials = max(LEAST, WORK // (len(layout.pieces) + 40) ** 2)
 
     def steps(self, most: int) -> Iterator[Added]:
@@ -75,10 +80,24 @@ class _Adding:
             yield found
 
     def _score(self, survey: Survey) -> Score:
-        """By how much the limit is missed, over all pieces; the greatest share lost."""
-        shares = [d.share for d in survey.pieces().values() if d is not None and d.share is not None]
-        over = sum(max(0.0, share - self.limit * (1 + 1e-9)) for share in shares)
-        return over, max(shares, default=0.0)
+        """By how much the limit is missed, over all metres of track; the greatest share lost."""
+        most = self.limit
+        found = [d for d in survey.pieces().values() if d is not None and d.share is not None]
+        over = sum(self._over(survey, d, most) for d in found if (d.share or 0.0) > most)
+        return over, max((d.share or 0.0 for d in found), default=0.0)
+
+    @staticmethod
+    def _over(survey: Survey, drop: Drop, most: float) -> float:
+        """By how much a piece misses the limit, times the metres on which it does."""
+        piece = survey.layout.pieces[drop.piece]
+        excess = (drop.share or 0.0) - most
+        if not piece.kind.plain or not piece.length:
+            return excess * SHORTEST
+        state = Allowed(survey.network).complete({v: min(values) for v, values in drop.when}) or {}
+        _, places, _ = curve(survey.solver, piece, [state.get(v, 0) for v in range(len(survey.network.variables))], 16)
+        ohm = (drop.share or 0.0) / drop.loop
+        missed = [max(0.0, loop * ohm - most) for _, loop in places]
+        return max(excess * SHORTEST, piece.length * sum(missed) / max(1, len(missed)))
 
     def _best(self, survey: Survey, score: Score) -> Added | None:
         candidates = self._candidates(survey)
@@ -106,7 +125,7 @@ class _Adding:
             return None
         (over, worst), feed = best
         after = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, feed])), self.amps, self.temperature)
-        left = sum(1 for d in after.pieces().values() if d is not None and (d.share or 0.0) > self.limit * (1 + 1e-9))
+        left = sum(1 for d in after.pieces().values() if d is not None and (d.share or 0.0) > self.limit)
         return Added(feed.source, feed.piece, feed.at or 0.0, feed.tap, score[1], worst, left if over > 0 else 0, feed)
 
     def _tried(self, feed: Feed) -> tuple[Score, Feed] | None:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from itertools import product
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from netlister.volts.allowed import Allowed
+from netlister.volts.network import spot_of
 from netlister.volts.operating import Load, Operating
 
 if TYPE_CHECKING:
     from netlister.volts.drop import Drop, Survey
+    from netlister.volts.grounded import Floats
+    from netlister.volts.network import Spot
 
 CLASSES = ("bus", "feeders", "rail", "joiners", "contacts and blades", "other wires")
 """What is told apart."""
@@ -18,6 +22,10 @@ _OF = {
     "bus": "bus", "feed": "feeders", "rail": "rail", "joiner": "joiners", "contact": "contacts and blades",
     "blade": "contacts and blades", "reverser": "contacts and blades", "unit": "contacts and blades",
 }  # fmt: skip
+
+
+NEAR = 1e-6
+"""Places closer than this, in m, are one."""
 
 
 class Losses(NamedTuple):
@@ -40,11 +48,27 @@ def losses(survey: Survey, drop: Drop) -> Losses:
     network = survey.network
     state = Allowed(network).complete({v: min(values) for v, values in drop.when}) or {}
     operating = Operating(network, tuple(state.get(v, 0) for v in range(len(network.variables))))
-    left, right = network.spots(drop.piece, drop.route, drop.at)
-    volts = operating.voltages([Load(left, right, 1.0)]) - operating.voltages()
+    before = operating.voltages()
+    found = [_at(operating, before, left, right) for left, right in _pairs(survey, drop)]
+    return min(found, key=lambda one: abs(one.loop - drop.loop))
+
+
+def _pairs(survey: Survey, drop: Drop) -> list[tuple[Spot, Spot]]:
+    """The pairs of rails that may be under the wheels there; a piece without a length has all of them at one place."""
+    piece = survey.layout.pieces[drop.piece]
+    (route,) = [r for r in piece.kind.routes if r.name == drop.route]
+    _, left, right = survey.network.parts(piece, route)
+    near = ([p for p in side if p.start - NEAR <= drop.at <= p.stop + NEAR] or side for side in (left, right))
+    lefts, rights = ([spot_of([part], drop.at) for part in side] for side in near)
+    return list(product(lefts, rights))
+
+
+def _at(operating: Operating, before: Floats, left: Spot, right: Spot) -> Losses:
+    """What the loop between two spots consists of."""
+    volts = operating.voltages([Load(left, right, 1.0)]) - before
     shares = dict.fromkeys(CLASSES, 0.0)
     buses: dict[str, float] = {}
-    for e in network.elements:
+    for e in operating.network.elements:
         across = float(volts[e.a] - volts[e.b])
         if not e.ohm.high or np.isnan(across) or not operating.closed(e.when):
             continue

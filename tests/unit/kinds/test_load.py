@@ -61,7 +61,7 @@ def test_names_are_sorted_and_need_no_reading(monkeypatch):
 def test_only_the_kind_asked_for_is_read(monkeypatch):
     read = []
     real = load.read_definitions
-    monkeypatch.setattr(load, "read_definitions", lambda source, *a: read.append(source.name) or real(source, *a))
+    monkeypatch.setattr(load, "read_definitions", lambda source, **a: read.append(source.name) or real(source, **a))
     known = library()
     known.kind("live-frog", "left")
     known.kind("live-frog", "wye")
@@ -392,7 +392,7 @@ def test_what_repeats_and_what_is_there_with_options():
     assert dark.dimensions["long"].metres == 0.08
     assert dark.draw["end"] == (0.9, 0)
     assert [dark.draw[f"t{k}"] for k in (1, 2, 3)] == [(0, 1), (0, 0), (0, -1)]
-    assert table().takes("pit").number == ("roads", 1, 9)
+    assert table().takes("pit").number == ("roads", 1, 9, "")
 
 
 TABLE_FAULTS = [
