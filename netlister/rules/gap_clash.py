@@ -182,17 +182,22 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
             path = (*told_path(analysis, first), *reversed(told_path(analysis, last)))
         where = f"inside '{broken.subject}'" if about.inner else f"at the joint '{broken.subject}'"
         message = f"a wheel joins {names[0]} on {gap.a} with {names[1]} on {gap.b} {where}"
-        return Told(Severity.ERROR, message, _fix(about, broken.subject), about.parts, path, (about.where,))
+        return Told(Severity.ERROR, message, _fix(analysis, about, broken.subject), about.parts, path, (about.where,))
     message = f"a wheel joins two poles at '{broken.subject}'"
-    return Told(Severity.ERROR, message, _fix(about, broken.subject), about.parts, (), (about.where,))
+    return Told(Severity.ERROR, message, _fix(analysis, about, broken.subject), about.parts, (), (about.where,))
 
 
-def _fix(about: About, subject: str) -> str:
+def _fix(analysis: Analysis, about: About, subject: str) -> str:
     """What mends it: inside a piece the contact of its frog, at a joint the feed wires of one side."""
     if about.inner:
-        return f"the frog of '{subject}' needs the pole of the rail beyond that gap; correct the contact that powers it"
-    side = next(iter(about.parts), subject)
-    return f"swap the feed wires of '{side}', or feed it from a reverser if it is a loop"
+        return f"the rail inside '{subject}' needs the pole of the rail beyond that gap; correct the contact that powers it"
+    pieces = analysis.layout.pieces
+    plain = next((p for p in about.parts if p in pieces and pieces[p].kind.plain), "")
+    if not plain or any(p in pieces and not pieces[p].kind.plain for p in about.parts):
+        return (
+            "give both sides the same pole: correct the contact or feed of the side that is wrong; a loop, a reverser"
+        )
+    return f"swap the feed wires of '{plain}', or feed it from a reverser if it is a loop"
 
 
 def _one_pole(analysis: Analysis, net: int, state: tuple[int, ...]) -> int | None:

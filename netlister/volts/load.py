@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 class Overload(NamedTuple):
     """A wire that carries `amps` continuously, behind a supply or breaker that trips at `trip`, both in A.
 
-    `guard`: what trips there, in words. `fault`: the current in A of a short at its end; `seconds`: the time until it is
-    too hot then (None: not known). `better`: a wire that would do.
+    `guard`: what trips there, in words. `fault`: the current in A of a short at its end; `seconds`: the time until it
+    is too hot then (None: not known). `better`: a wire that would do.
     """
 
     name: str

@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 class Size(NamedTuple):
     """A standard wire for a bus or its feeders.
 
-    `use`: "bus", "feeders" or "bus and feeders" where neither alone is enough. `wire`: the thinnest that holds the limits,
-    or nothing where none does. `drop`: what it leaves in V at the worst place, `share` of the voltage; with the thickest
-    where none does. `now`: what is there. `feeders`: with "bus and feeders" the wire of these.
+    `use`: "bus", "feeders" or "bus and feeders" where neither alone is enough. `wire`: the thinnest that holds the
+    limits, or nothing where none does. `drop`: what it leaves in V at the worst place, `share` of the voltage; with the
+    thickest where none does. `now`: what is there. `feeders`: with "bus and feeders" the wire of these.
     """
 
     bus: str
@@ -37,8 +37,9 @@ class Size(NamedTuple):
 
 
 class Instead(NamedTuple):
-    """A feeder more that spares a thicker bus: with it at `at` in m along `piece`, tapped at `tap` in m, the bus does
-    with `wire`.
+    """A feeder more that spares a thicker bus, which then does with `wire`.
+
+    `at`: its place in m along `piece`; `tap`: along the bus.
     """
 
     bus: str
