@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.finding import Finding, Severity
 from netlister.poles.diagram import LimitError
 from netlister.poles.reach import LIMIT
 from netlister.rules import BY_NAME, RULES, allowing
-from netlister.rules.model import Analysis
+from netlister.rules.model import SOUND, Analysis, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
     from netlister.finding import When
     from netlister.layout.model import Layout
+    from netlister.repairs.explain import Cause
     from netlister.rules.model import Broken, Rule
 
 MOST_ENTRIES = 200
@@ -26,13 +27,14 @@ MOST_ENTRIES = 200
 class Report:
     """The outcome of a check.
 
-    `unproved`: pairs of rule and subject that the limit left open. `variables`: name to positions.
+    `unproved`: pairs of rule and subject that the limit left open, shorts first.
     """
 
     layout: Layout
     findings: tuple[Finding, ...]
-    unproved: tuple[tuple[str, str], ...]
+    unproved: tuple[Unproved, ...]
     steps: int
+    causes: dict[int, Cause] = field(default_factory=dict)
 
     @property
     def proved(self) -> bool:
@@ -81,28 +83,49 @@ def check(
 def examine(analysis: Analysis, rules: list[Rule], *, causes: bool = True) -> Report:
     """Check what has been analysed by some rules, as `check` does."""
     layout = analysis.layout
-    broken = find_broken(analysis, rules)
-    findings = [tell(analysis, b) for b in broken]
+    broken, unproved = judged(analysis, rules)
+    told = [tell(analysis, b) for b in broken]
+    findings = [finding for finding, _ in told]
+    unproved += [Unproved(f.rule, f.subject) for f, covered in told if not covered]
+    found: dict[int, Cause] = {}
     if broken and causes:
-        from netlister.causes.search import explain
+        from netlister.repairs.explain import explain
 
-        findings = explain(analysis, rules, broken, findings)
+        findings, found = explain(analysis, rules, broken, findings)
     whole = {r.name for r in rules if not r.more or r.name in analysis.named}
     findings = allowing.apply(findings, layout.allows, BY_NAME.keys(), whole)
-    unproved = tuple(sorted(set(analysis.unproved)))
-    return Report(layout, number_causes(findings), unproved, analysis.poles.diagrams.steps)
+    numbered = number_causes(findings)
+    ordered = {new: found[old] for new, old in numbered.order.items() if old in found}
+    steps = analysis.poles.diagrams.steps
+    return Report(layout, numbered.findings, _shorts_first(unproved), steps, ordered)
 
 
-def find_broken(analysis: Analysis, rules: Iterable[Rule]) -> list[Broken]:
-    """Everything that breaks one of the rules."""
-    return [broken for rule in rules for broken in rule.find(analysis)]
+SHORTS = ("pole-short", "throw-short", "gap-clash", "districts-joined")
+"""The rules that are named first where something was not proved: what they speak of shorts a supply."""
 
 
-def tell(analysis: Analysis, broken: Broken) -> Finding:
-    """Turn what breaks a rule into a finding."""
+def _shorts_first(unproved: Iterable[Unproved]) -> tuple[Unproved, ...]:
+    rank = {name: number for number, name in enumerate((*SHORTS, *(r for r in BY_NAME if r not in SHORTS)))}
+    return tuple(sorted(set(unproved), key=lambda one: (rank[one.rule], one.subject)))
+
+
+def judged(analysis: Analysis, rules: Iterable[Rule]) -> tuple[list[Broken], list[Unproved]]:
+    """Everything that breaks one of the rules, and what could not be proved."""
+    broken: list[Broken] = []
+    unproved: list[Unproved] = []
+    for rule in rules:
+        for _, verdict in rule.verdicts(analysis):
+            if verdict is not SOUND:
+                broken += verdict.broken
+                unproved += verdict.unproved
+    return broken, unproved
+
+
+def tell(analysis: Analysis, broken: Broken) -> tuple[Finding, bool]:
+    """Turn what breaks a rule into a finding, and whether all of its states could be written down."""
     told = BY_NAME[broken.rule].tell(analysis, broken)
-    when, complete, states = cover(analysis, broken)
-    return Finding(
+    when, complete, states, covered = cover(analysis, broken)
+    found = Finding(
         broken.rule,
         told.severity,
         broken.subject,
@@ -116,43 +139,67 @@ def tell(analysis: Analysis, broken: Broken) -> Finding:
         told.where,
         told.terminals,
     )
+    return found, covered
 
 
-def cover(analysis: Analysis, broken: Broken) -> tuple[tuple[When, ...], bool, int]:
-    """The partial positions that cover a function, whether they are all, and (where not) the number of states."""
+def cover(analysis: Analysis, broken: Broken) -> tuple[tuple[When, ...], bool, int, bool]:
+    """The partial positions that cover a function, whether they are all, and (where not) the number of states.
+
+    Last, whether a cover was found within the limit.
+    """
     if broken.function == 1:
-        return ((),), True, 0
+        return ((),), True, 0, True
     poles, diagrams = analysis.poles, analysis.poles.diagrams
     allowed = poles.allowed(broken.function)
     lower = diagrams.both(broken.function, allowed)
     diagrams.begin()
+    covered = True
     try:
         cubes = diagrams.cover(lower, diagrams.either(broken.function, diagrams.negate(allowed)))
     except LimitError:
-        analysis.unproved.append((broken.rule, broken.subject))
+        covered = False
         cubes = [tuple(diagrams.pick(lower).items())]
     variables = analysis.circuit.variables
     entries = sorted(
         (tuple((variables[v].name, variables[v].positions[x]) for v, x in sorted(cube)) for cube in cubes),
         key=lambda entry: (len(entry), entry),
     )
-    if len(entries) <= MOST_ENTRIES and (broken.rule, broken.subject) not in analysis.unproved:
-        return tuple(entries), True, 0
-    return tuple(entries[:MOST_ENTRIES]), False, diagrams.count(poles.without_never(broken.function))
+    if not broken.all_states:
+        return tuple(entries[:MOST_ENTRIES]), False, 0, True
+    if len(entries) <= MOST_ENTRIES and covered:
+        return tuple(entries), True, 0, True
+    return tuple(entries[:MOST_ENTRIES]), False, diagrams.count(poles.without_never(broken.function)), covered
 
 
-def number_causes(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Order the findings and number their causes from 1, worst first; those without one get their own."""
+class Numbered(NamedTuple):
+    """Findings in order with their causes numbered anew. `order`: per number the one that the cause had before."""
+
+    findings: tuple[Finding, ...]
+    order: dict[int, int]
+
+
+HARM = (SHORTS, ("floating-net", "dead-track", "expectation"))
+"""Rules by the harm that is done where they are broken, the worst first."""
+
+
+def number_causes(findings: Iterable[Finding]) -> Numbered:
+    """Order the findings and number their causes from 1, worst first; those without one get their own.
+
+    Worst are errors before warnings; among these shorts, then clashes, then dead track; then what has most findings.
+    """
     from dataclasses import replace
 
     groups: dict[int, list[Finding]] = {}
     for number, finding in enumerate(findings):
         groups.setdefault(finding.cause or -1 - number, []).append(finding)
     rank = {name: number for number, name in enumerate(BY_NAME)}
+    harm = {name: number for number, name in enumerate(name for names in HARM for name in names)}
 
-    def order(finding: Finding) -> tuple[int, int, str, tuple[When, ...], tuple[str, ...]]:
-        return (-finding.severity, rank[finding.rule], finding.subject, finding.when, finding.path)
+    def order(finding: Finding) -> tuple[int, int, int, str, tuple[When, ...], tuple[str, ...]]:
+        worst = harm.get(finding.rule, len(harm))
+        return (-finding.severity, worst, rank[finding.rule], finding.subject, finding.when, finding.path)
 
-    listed = [sorted(group, key=order) for group in groups.values()]
-    listed.sort(key=lambda group: (order(group[0]), group[0].where))
-    return tuple(replace(f, cause=number) for number, group in enumerate(listed, 1) for f in group)
+    listed = [(old, sorted(group, key=order)) for old, group in groups.items()]
+    listed.sort(key=lambda one: (order(one[1][0])[:2], -len(one[1]), order(one[1][0]), one[1][0].where))
+    numbered = tuple(replace(f, cause=new) for new, (_, group) in enumerate(listed, 1) for f in group)
+    return Numbered(numbered, {new: old for new, (old, _) in enumerate(listed, 1)})

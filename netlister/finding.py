@@ -40,9 +40,10 @@ class Finding:
     """One rule broken by one subject.
 
     ``when`` is an irredundant list of partial positions that together cover exactly the states in which the
-    rule is broken; ``((),)`` means every state. ``path`` is a conducting path, terminal by terminal, in the
-    first of these states. ``cause`` numbers findings that have one cause (from 1), ``mistakes`` says what was done
-    wrong, where that is known.
+    rule is broken; ``((),)`` means every state. Where ``when_complete`` is false it is broken in ``states`` of them,
+    or, where that is 0, it was not proved in which others it is. ``path`` is a conducting path, terminal by terminal,
+    in the first of these states. ``cause`` numbers findings that have one cause (from 1), ``mistakes`` says what was
+    done wrong, where that is known.
     """
 
     rule: str

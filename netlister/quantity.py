@@ -31,34 +31,45 @@ class Dimension(NamedTuple):
     example: str
     units: dict[str, float]
     listed: tuple[str, ...]  # the units that messages name; the others are spellings of these
+    least: str = ""  # but for zero, nothing less or greater than this is meant: such numbers are slips of the pen,
+    greatest: str = ""  # and sums of them with others would lose all their digits
 
 
-def _dimension(name: str, example: str, listed: dict[str, float], spellings: dict[str, str] | None = None) -> Dimension:
+def _dimension(
+    name: str, example: str, listed: dict[str, float], within: tuple[str, str], spellings: dict[str, str] | None = None
+) -> Dimension:
     units = listed | {spelling: listed[unit] for spelling, unit in (spellings or {}).items()}
-    return Dimension(name, example, units, tuple(listed))
+    return Dimension(name, example, units, tuple(listed), *within)
 
 
 FOOT = 0.3048  # m, exact by the international definition of 1959
 INCH = 0.0254  # m, the same
 
-LENGTH = _dimension("a length", "600 mm", {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": INCH, "ft": FOOT})
-AREA = _dimension("a cross-section", "2.5 mm2", {"mm2": 1e-6}, {"mm²": "mm2", "mm^2": "mm2"})
-VOLTAGE = _dimension("a voltage", "15 V", {"V": 1.0, "mV": 1e-3})
-CURRENT = _dimension("a current", "3 A", {"A": 1.0, "mA": 1e-3})
-POWER = _dimension("a power", "5 W", {"W": 1.0, "mW": 1e-3})
+LENGTH = _dimension(
+    "a length", "600 mm", {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": INCH, "ft": FOOT}, ("0.001 mm", "10000 m")
+)
+AREA = _dimension("a cross-section", "2.5 mm2", {"mm2": 1e-6}, ("0.001 mm2", "1000 mm2"), {"mm²": "mm2", "mm^2": "mm2"})
+VOLTAGE = _dimension("a voltage", "15 V", {"V": 1.0, "mV": 1e-3}, ("0.001 mV", "1000 V"))
+CURRENT = _dimension("a current", "3 A", {"A": 1.0, "mA": 1e-3}, ("0.001 mA", "1000 A"))
+POWER = _dimension("a power", "5 W", {"W": 1.0, "mW": 1e-3}, ("0.001 mW", "10000 W"))
 RESISTANCE = _dimension(
-    "a resistance", "50 mohm", {"ohm": 1.0, "mohm": 1e-3, "kohm": 1e3}, {"Ω": "ohm", "mΩ": "mohm", "kΩ": "kohm"}
+    "a resistance",
+    "50 mohm",
+    {"ohm": 1.0, "mohm": 1e-3, "kohm": 1e3},
+    ("0.001 mohm", "10000 kohm"),
+    {"Ω": "ohm", "mΩ": "mohm", "kΩ": "kohm"},
 )
 PER_LENGTH = _dimension(
     "a resistance per length",
     "20 mohm/m",
     {"mohm/m": 1e-3, "ohm/m": 1.0, "ohm/km": 1e-3, "mohm/ft": 1e-3 / FOOT, "ohm/ft": 1 / FOOT},
+    ("0.001 mohm/m", "1000 ohm/m"),
     {"mΩ/m": "mohm/m", "Ω/m": "ohm/m", "Ω/km": "ohm/km"},
 )
-ANGLE = _dimension("an angle", "30 deg", {"deg": math.pi / 180}, {"°": "deg"})
-TIME = _dimension("a time", "2 s", {"s": 1.0, "ms": 1e-3})
-SHARE = _dimension("a share", "5 %", {"%": 1e-2})
-NUMBER = Dimension("a number", "1.5", {"": 1.0}, ("",))
+ANGLE = _dimension("an angle", "30 deg", {"deg": math.pi / 180}, ("0.001 deg", "3600 deg"), {"°": "deg"})
+TIME = _dimension("a time", "2 s", {"s": 1.0, "ms": 1e-3}, ("0.001 ms", "100000 s"))
+SHARE = _dimension("a share", "5 %", {"%": 1e-2}, ("0.001 %", "1000 %"))
+NUMBER = Dimension("a number", "1.5", {"": 1.0}, ("",), "0.000001", "1000000")
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?(?![0-9.])")
 _NOT_FINITE = re.compile(r"[+-]?\.?(?:nan|inf|infinity)\b", re.IGNORECASE)
@@ -99,10 +110,32 @@ def _convert(text: str, dimension: Dimension) -> float:
         message = f"'{shown(written)}' is negative; {dimension.name} is zero or more, as in '{dimension.example}'"
         raise QuantityError(message)
     value = number * factor + 0.0  # no minus zero
-    if math.isinf(value):
-        message = f"'{shown(written)}' is too large; write {_wanted(dimension)}"
+    least, greatest = _bounds(dimension)
+    if value > greatest:
+        message = (
+            f"'{shown(written)}' is more than {dimension.greatest}, the most that is taken; write what you measure"
+        )
+        raise QuantityError(message)
+    if value < least and _hidden_digits(match[0]):
+        bound = f"less than {dimension.least}, the least that is taken"
+        message = f"'{shown(written)}' is {bound}; for none at all write 0"
         raise QuantityError(message)
     return value
+
+
+def _bounds(dimension: Dimension) -> tuple[float, float]:
+    """The least and the greatest value in SI units, with room for the rounding of units."""
+
+    def value(text: str) -> float:
+        number, _, unit = text.partition(" ")
+        return float(number) * dimension.units[unit]
+
+    return value(dimension.least) * (1 - 1e-9), value(dimension.greatest) * (1 + 1e-9)
+
+
+def _hidden_digits(number: str) -> bool:
+    """Whether a number that counts as zero was written with digits that are not."""
+    return bool(re.search("[1-9]", re.split("[eE]", number)[0]))
 
 
 def _no_number(written: str, dimension: Dimension) -> str:

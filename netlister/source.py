@@ -26,6 +26,14 @@ MAX_BYTES = 64 * 1024 * 1024
 MAX_EXPANDED = 2_000_000  # nodes, with every alias written out
 
 
+UNPRINTABLE = re.compile(
+    "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f"  # control codes, but for tabs and line ends
+    "\\u200e\\u200f\\u2028-\\u202e\\u2066-\\u2069"  # marks that turn the direction of writing, or end a line unseen
+    "\\ud800-\\udfff\\ufffe\\uffff]"  # half characters and none
+)
+"""Characters that must not reach an output."""
+
+
 class Span(NamedTuple):
     """A place in a file. Lines and columns count from 1; the end is exclusive."""
 
@@ -102,7 +110,7 @@ def read_source(path: str, name: str = "") -> Source:
     """
     name = name or ("<stdin>" if path == "-" else path)
     try:
-        data = sys.stdin.buffer.read(MAX_BYTES + 1) if path == "-" else _read_file(path)
+        data = _read_stdin(name) if path == "-" else _read_file(path)
     except FileNotFoundError:
         raise _unusable(name, f"there is no file '{path}'") from None
     except IsADirectoryError:
@@ -112,7 +120,16 @@ def read_source(path: str, name: str = "") -> Source:
     return decode_source(data, name)
 
 
+def _read_stdin(name: str) -> bytes:
+    if sys.stdin is None:
+        raise _unusable(name, "standard input is closed; name a layout file in place of '-'")
+    return sys.stdin.buffer.read(MAX_BYTES + 1)
+
+
 def _read_file(path: str) -> bytes:
+    if Path(path).is_fifo() and not path.startswith(("/dev/fd/", "/proc/")):
+        message = f"'{path}' is a named pipe; name a file, or write '-' and feed it to standard input"
+        raise _unusable(path, message)
     with Path(path).open("rb") as file:
         return file.read(MAX_BYTES + 1)
 
@@ -121,6 +138,8 @@ def decode_source(data: bytes, name: str) -> Source:
     """Turn bytes into a Source; raises UnusableError where they are no UTF-8 text."""
     if len(data) > MAX_BYTES:
         raise _unusable(name, f"the file is larger than {MAX_BYTES // 1024 // 1024} MiB")
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        raise _unusable(name, "this is UTF-16 text; save the file as UTF-8")
     if b"\0" in data:
         raise _unusable(name, "this is a binary file, not text; a layout is YAML text in UTF-8")
     try:
@@ -198,6 +217,8 @@ def _check_tree(source: Source, root: Node) -> None:
         _check_tags(source, root, faults)
     if "&" in text and not faults:
         _check_aliases(source, root)
+    if "\\" in text or UNPRINTABLE.search(text):
+        faults += _unprintable(source, root)
     if faults:
         raise UnusableError(faults)
 
@@ -220,6 +241,28 @@ def _check_tags(source: Source, root: Node, faults: list[Fault]) -> None:
                 stack += (key, value)
         elif isinstance(node, Sequence):
             stack += node.value
+
+
+def _unprintable(source: Source, root: Node) -> Iterator[Fault]:
+    """Texts with characters that no output may hold."""
+    seen: set[int] = set()
+    stack = [root]
+    while stack:
+        node = stack.pop()
+        if id(node) in seen:
+            continue
+        seen.add(id(node))
+        if isinstance(node, Mapping):
+            stack += (part for pair in node.value for part in pair)
+        elif isinstance(node, Sequence):
+            stack += node.value
+        elif isinstance(node, Scalar) and (found := UNPRINTABLE.search(node.value)):
+            yield Fault(span_of(source, node), unprintable(found[0]))
+
+
+def unprintable(character: str) -> str:
+    """What is said of a text with a character that does not print."""
+    return f"there is a character here that does not print (U+{ord(character):04X}); take it out"
 
 
 def _check_aliases(source: Source, root: Node) -> None:

@@ -42,7 +42,12 @@ def joint(name, ends, left, right):
 
 
 METAL, INSULATED = "metal-joiner", "insulated-joiner"
-joint("toe", ("pit.b", "T1.toe"), (METAL, pit["left"], turnout["stock-left"]), (METAL, pit["right"], turnout["stock-right"]))
+joint(
+    "toe",
+    ("pit.b", "T1.toe"),
+    (METAL, pit["left"], turnout["stock-left"]),
+    (METAL, pit["right"], turnout["stock-right"]),
+)
 joint(
     "main",
     ("T1.through", "press.a"),

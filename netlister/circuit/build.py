@@ -2,31 +2,61 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from netlister.circuit.model import Circuit, Conductor, Device, Pole, When
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
     from netlister.kinds.model import Kind, Setting
-    from netlister.layout.model import Contact, Cube, Layout
+    from netlister.layout.model import (
+        Component,
+        Contact,
+        Cube,
+        Feed,
+        Joint,
+        Layout,
+        Link,
+        Piece,
+        Pin,
+        Reverser,
+        Variable,
+    )
 
 
-def build(layout: Layout) -> Circuit:
-    """Build the circuit of a layout."""
+BLOCKING = frozenset({"load", "capacitor"})
+"""Kinds of components through which no pole reaches anything."""
+
+SECTIONS = ("pieces", "joints", "reversers", "contacts", "feeds", "links", "components", "pins")
+"""The sections of a layout whose entries make conductors, in the order in which they do."""
+
+
+def build(layout: Layout, variables: Sequence[Variable] = ()) -> Circuit:
+    """Build the circuit of a layout.
+
+    `variables`: those of a circuit of the same layout before a change, which keep their numbers.
+    """
     poles = _poles(layout)
     names = [pole.name for pole in poles]
     node = {name: number for number, name in enumerate(names)}
-    variables = list(layout.variables.values())
-    numbers = {v.name: i for i, v in enumerate(variables)}
-    circuit = Circuit(layout, poles, names, node, variables, numbers)
-    _pieces(circuit)
-    _joints(circuit)
-    _reversers(circuit)
-    for index, contact in enumerate(layout.contacts):
-        _contact(circuit, index, contact)
-    _wiring(circuit)
+    known = {v.name: v for v in variables}
+    known.update(layout.variables)
+    numbers = {name: i for i, name in enumerate(known)}
+    circuit = Circuit(layout, poles, names, node, list(known.values()), numbers)
+    for section in SECTIONS:
+        entries = getattr(layout, section)
+        make = _MAKERS[section]
+        for entry in entries.values() if isinstance(entries, dict) else entries:
+            circuit.conductors += make(circuit, entry)
+    circuit.devices = _devices(circuit)
     circuit.never = [values_of(circuit, cube) for cube, _ in layout.never]
     return circuit
+
+
+def conductors_of(circuit: Circuit, section: str, entry: Any) -> list[Conductor]:
+    """What conducts by an entry of a section; terminals that are new become nodes of the circuit."""
+    return list(_MAKERS[section](circuit, entry))
 
 
 def values_of(circuit: Circuit, cube: Cube) -> tuple[tuple[int, int], ...]:
@@ -64,27 +94,26 @@ def node_of(circuit: Circuit, name: str) -> int:
     return number
 
 
-def _pieces(circuit: Circuit) -> None:
-    names, node, conductors, rails = circuit.names, circuit.node, circuit.conductors, circuit.rails
-    layout = circuit.layout
-    for piece in layout.pieces.values():
-        kind, name = piece.kind, piece.name
-        first = len(names)
-        local = {}
-        for number, rail in enumerate(kind.rails, first):
-            terminal = f"{name}.{rail}"
+def _piece(circuit: Circuit, piece: Piece) -> Iterator[Conductor]:
+    kind, name, names, node = piece.kind, piece.name, circuit.names, circuit.node
+    local = {}
+    for rail in kind.rails:
+        terminal = f"{name}.{rail}"
+        number = node.get(terminal)
+        if number is None:
+            number = node[terminal] = len(names)
             names.append(terminal)
-            node[terminal] = local[rail] = number
-        rails.extend(range(first, len(names)))
-        for a, b in kind.bonds:
-            conductors.append(Conductor(local[a], local[b], "bond", name))
-        if kind.made:
-            bars = _bars(circuit, piece.bars, kind)
-            for made in kind.made:
-                a, b = made.rails
-                when = _when(bars, made.when)
-                if all(values for _, values in when):
-                    conductors.append(Conductor(local[a], local[b], "blade", name, -1, when))
+            circuit.rails.append(number)
+        local[rail] = number
+    for a, b in kind.bonds:
+        yield Conductor(local[a], local[b], "bond", name)
+    if kind.made:
+        bars = _bars(circuit, piece.bars, kind)
+        for made in kind.made:
+            a, b = made.rails
+            when = _when(bars, made.when)
+            if all(values for _, values in when):
+                yield Conductor(local[a], local[b], "blade", name, None, when)
 
 
 _Bars = dict[str, tuple[int, tuple[str, ...]]]
@@ -119,64 +148,89 @@ def setting_when(circuit: Circuit, piece: str, setting: Setting) -> When:
     return _when(_bars(circuit, found.bars, found.kind), setting)
 
 
-def _joints(circuit: Circuit) -> None:
-    node, conductors = circuit.node, circuit.conductors
-    for index, joint in enumerate(circuit.layout.joints):
-        for a, b, insulated in joint.pairs:
-            if not insulated:
-                conductors.append(Conductor(node[a], node[b], "joiner", joint.name, index))
-
-
-def _contact(circuit: Circuit, index: int, contact: Contact) -> None:
-    owner = f"{contact.owner}.{contact.name}"
-    common = node_of(circuit, f"{owner}.common")
-    circuit.commons.append(common)
-    if contact.common is not None:
-        circuit.conductors.append(Conductor(common, node_of(circuit, contact.common), "lead", owner, index))
-    variable = circuit.variable[contact.variable]
-    for (position, terminal), values in zip(contact.throws, contact.values, strict=True):
-        throw = node_of(circuit, f"{owner}.{position}")
-        if terminal is not None:
-            circuit.conductors.append(Conductor(throw, node_of(circuit, terminal), "lead", owner, index))
-        circuit.conductors.append(Conductor(common, throw, "contact", owner, index, ((variable, values),)))
-
-
-def _reversers(circuit: Circuit) -> None:
+def _joint(circuit: Circuit, joint: Joint) -> Iterator[Conductor]:
     node = circuit.node
-    for reverser in circuit.layout.reversers.values():
-        a, b = (node[name] for name in reverser.inputs)
+    for a, b, insulated in joint.pairs:
+        if not insulated:
+            yield Conductor(node[a], node[b], "joiner", joint.name, joint)
+
+
+def _contact(circuit: Circuit, contact: Contact) -> Iterator[Conductor]:
+    owner = f"{contact.owner}.{contact.name}"
+    terminal = f"{owner}.common"
+    if terminal not in circuit.node:
+        circuit.commons.append(len(circuit.names))
+    common = node_of(circuit, terminal)
+    if contact.common is not None:
+        yield Conductor(common, node_of(circuit, contact.common), "lead", owner, contact)
+    variable = circuit.variable[contact.variable]
+    for (position, to), values in zip(contact.throws, contact.values, strict=True):
+        throw = node_of(circuit, f"{owner}.{position}")
+        if to is not None:
+            yield Conductor(throw, node_of(circuit, to), "lead", owner, contact)
+        yield Conductor(common, throw, "contact", owner, contact, ((variable, values),))
+
+
+def _reverser(circuit: Circuit, reverser: Reverser) -> Iterator[Conductor]:
+    if reverser.automatic:
+        return
+    node = circuit.node
+    a, b = (node[name] for name in reverser.inputs)
+    left, right = (node_of(circuit, name) for name in reverser.outputs)
+    assert reverser.variable is not None
+    variable = circuit.variable[reverser.variable]
+    count = len(circuit.variables[variable].positions)
+    straight: When = ((variable, reverser.straight),)
+    crossed: When = ((variable, tuple(i for i in range(count) if i not in reverser.straight)),)
+    for when, first, second in ((straight, a, b), (crossed, b, a)):
+        if when[0][1]:
+            yield Conductor(left, first, "reverser", reverser.name, None, when)
+            yield Conductor(right, second, "reverser", reverser.name, None, when)
+
+
+def _feed(circuit: Circuit, feed: Feed) -> Iterator[Conductor]:
+    for source, rail in feed.wires:
+        yield Conductor(node_of(circuit, source), circuit.node[rail], "feed", feed.name, feed)
+
+
+def _link(circuit: Circuit, link: Link) -> Iterator[Conductor]:
+    a, b = (node_of(circuit, end) for end in link.ends)
+    yield Conductor(a, b, "wire", link.name, link)
+
+
+def _component(circuit: Circuit, component: Component) -> Iterator[Conductor]:
+    a, b = (node_of(circuit, end) for end in component.ends)
+    if component.kind not in BLOCKING:
+        yield Conductor(a, b, "component", component.name)
+
+
+def _pin(circuit: Circuit, pin: Pin) -> Iterator[Conductor]:
+    a, b = (node_of(circuit, end) for end in pin.ends)
+    when: When = () if pin.variable is None else ((circuit.variable[pin.variable], (0,)),)
+    yield Conductor(a, b, "plug", f"{pin.plug}.{pin.pin}", pin, when)
+
+
+_MAKERS: dict[str, Callable[[Circuit, Any], Iterator[Conductor]]] = {
+    "pieces": _piece,
+    "joints": _joint,
+    "reversers": _reverser,
+    "contacts": _contact,
+    "feeds": _feed,
+    "links": _link,
+    "components": _component,
+    "pins": _pin,
+}
+
+
+def _devices(circuit: Circuit) -> list[Device]:
+    node, layout = circuit.node, circuit.layout
+    devices = []
+    for reverser in layout.reversers.values():
         if reverser.automatic:
+            a, b = (node[name] for name in reverser.inputs)
             left, right = (node[name] for name in reverser.outputs)
-            circuit.devices.append(Device(reverser.name, "reverser", (a, b), (left, right)))
-            continue
-        left, right = (node_of(circuit, name) for name in reverser.outputs)
-        assert reverser.variable is not None
-        variable = circuit.variable[reverser.variable]
-        count = len(circuit.variables[variable].positions)
-        straight: When = ((variable, reverser.straight),)
-        crossed: When = ((variable, tuple(i for i in range(count) if i not in reverser.straight)),)
-        for when, first, second in ((straight, a, b), (crossed, b, a)):
-            if when[0][1]:
-                circuit.conductors.append(Conductor(left, first, "reverser", reverser.name, -1, when))
-                circuit.conductors.append(Conductor(right, second, "reverser", reverser.name, -1, when))
-
-
-def _wiring(circuit: Circuit) -> None:
-    layout, node, conductors = circuit.layout, circuit.node, circuit.conductors
-    for index, feed in enumerate(layout.feeds):
-        for source, rail in feed.wires:
-            conductors.append(Conductor(node_of(circuit, source), node[rail], "feed", feed.name, index))
-    for index, link in enumerate(layout.links):
-        a, b = (node_of(circuit, end) for end in link.ends)
-        conductors.append(Conductor(a, b, "wire", link.name, index))
-    for component in layout.components.values():
-        a, b = (node_of(circuit, end) for end in component.ends)
-        if component.kind != "load":
-            conductors.append(Conductor(a, b, "component", component.name))
-    for index, pin in enumerate(layout.pins):
-        a, b = (node_of(circuit, end) for end in pin.ends)
-        when: When = () if pin.variable is None else ((circuit.variable[pin.variable], (0,)),)
-        conductors.append(Conductor(a, b, "plug", f"{pin.plug}.{pin.pin}", index, when))
+            devices.append(Device(reverser.name, "reverser", (a, b), (left, right)))
     for unit in layout.units.values():
         inputs = (node[unit.inputs[0]], node[unit.inputs[1]])
-        circuit.devices.append(Device(unit.name, "unit", inputs, node=node[unit.frog]))
+        devices.append(Device(unit.name, "unit", inputs, node=node[unit.frog]))
+    return devices

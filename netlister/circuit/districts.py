@@ -7,15 +7,15 @@ with poles of its own for every district, so that what joins two districts can b
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from netlister.circuit.build import build
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from netlister.circuit.model import Circuit
-    from netlister.layout.model import Layout
+    from netlister.layout.model import Contact, Layout, Variable
 
 _MARK = "\0"
 """Between a pole and its district in the names of a circuit by districts; no name in a file can have it."""
@@ -45,15 +45,9 @@ def districts(layout: Layout) -> dict[str, str]:
     return found
 
 
-def by_districts(layout: Layout) -> Circuit | None:
-    """The circuit with poles per district, or None where no bus has a breaker.
-
-    Variables are those of the layout's own circuit. Frog units are left out. A breaker, fuse or lamp drawn as a
-    component from pole to pole is the one that makes the district, so it joins nothing.
-    """
+def by_district(layout: Layout) -> Callable[[str, Any], Any]:
+    """An entry of a section as it is by districts: at poles of the district; None where it is left out there."""
     district = districts(layout)
-    if not district:
-        return None
 
     def at(terminal: str, bus: str) -> str:
         return f"{terminal}{_MARK}{district[bus]}" if bus else terminal
@@ -61,46 +55,86 @@ def by_districts(layout: Layout) -> Circuit | None:
     def pair(ends: tuple[str, str], buses: tuple[str, str]) -> tuple[str, str]:
         return at(ends[0], buses[0]), at(ends[1], buses[1])
 
+    def contact(entry: Contact) -> Contact:
+        if not any(entry.buses):
+            return entry
+        throws = tuple((p, to and at(to, bus)) for (p, to), bus in zip(entry.throws, entry.buses[1:], strict=True))
+        return entry._replace(common=entry.common and at(entry.common, entry.buses[0]), throws=throws)
+
+    def seen(section: str, entry: Any) -> Any:
+        if section == "feeds":
+            if entry.source not in district:
+                return entry
+            return entry._replace(wires=tuple((at(pole, entry.source), rail) for pole, rail in entry.wires))
+        if section == "contacts":
+            return contact(entry)
+        if section in {"reversers", "units"}:
+            return entry._replace(inputs=pair(entry.inputs, (entry.bus, entry.bus)))
+        if section in {"components", "pins", "links"}:
+            if section == "components" and all(entry.buses) and entry.kind in _PROTECTORS:
+                return None
+            return entry._replace(ends=pair(entry.ends, entry.buses))
+        return entry
+
+    return seen
+
+
+def by_districts(layout: Layout, variables: Sequence[Variable] = ()) -> Circuit | None:
+    """The circuit with poles per district, or None where no bus has a breaker.
+
+    Variables are those of the layout's own circuit. A breaker, fuse or lamp drawn as a
+    component from pole to pole is the one that makes the district, so it joins nothing.
+    """
+    district = districts(layout)
+    if not district:
+        return None
+    seen = by_district(layout)
     supplies = {}
     owners = {bus.name: bus.supply for bus in layout.buses.values()}
     for name, label in district.items():
         supply = layout.supplies[owners.get(name, name)]
         poles = (f"{supply.poles[0]}{_MARK}{label}", f"{supply.poles[1]}{_MARK}{label}")
         supplies[label] = supply._replace(poles=poles)
-    feeds = [
-        feed._replace(wires=tuple((at(pole, feed.source), rail) for pole, rail in feed.wires))
-        if feed.source in district
-        else feed
-        for feed in layout.feeds
-    ]
-    contacts = [
-        contact._replace(
-            common=contact.common and at(contact.common, contact.buses[0]),
-            throws=tuple(
-                (p, to and at(to, bus)) for (p, to), bus in zip(contact.throws, contact.buses[1:], strict=True)
-            ),
-        )
-        if any(contact.buses)
-        else contact
-        for contact in layout.contacts
-    ]
-    components = {
-        name: c._replace(ends=pair(c.ends, c.buses))
-        for name, c in layout.components.items()
-        if not (all(c.buses) and c.kind in _PROTECTORS)
-    }
     split = replace(
         layout,
         supplies=supplies,
-        feeds=feeds,
-        contacts=contacts,
-        components=components,
-        pins=[p._replace(ends=pair(p.ends, p.buses)) for p in layout.pins],
-        links=[w._replace(ends=pair(w.ends, w.buses)) for w in layout.links],
-        reversers={n: r._replace(inputs=pair(r.inputs, (r.bus, r.bus))) for n, r in layout.reversers.items()},
-        units={},
+        feeds=[seen("feeds", feed) for feed in layout.feeds],
+        contacts=[seen("contacts", contact) for contact in layout.contacts],
+        components={n: found for n, c in layout.components.items() if (found := seen("components", c)) is not None},
+        pins=[seen("pins", pin) for pin in layout.pins],
+        links=[seen("links", link) for link in layout.links],
+        reversers={n: seen("reversers", r) for n, r in layout.reversers.items()},
+        units={n: seen("units", u) for n, u in layout.units.items()},
     )
-    return build(split)
+    return build(split, variables)
+
+
+def with_track(layout: Layout) -> frozenset[str]:
+    """The districts from which a feed, wire, contact or plug leads to a rail, in some positions or always."""
+    circuit = by_districts(layout)
+    if circuit is None:
+        return frozenset()
+    near: list[list[int]] = [[] for _ in circuit.names]
+    for c in circuit.conductors:
+        near[c.a].append(c.b)
+        near[c.b].append(c.a)
+    for device in circuit.devices:
+        for node in (device.node,) if device.kind == "unit" else device.outputs:
+            for source in device.inputs:
+                near[source].append(node)
+    rails = set(circuit.rails)
+    found = set()
+    for pole in circuit.poles:
+        start = circuit.node[pole.name]
+        seen, waiting = {start}, [start]
+        while waiting:
+            for other in near[waiting.pop()]:
+                if other not in seen and (other >= len(circuit.poles) or circuit.poles[other].device):
+                    seen.add(other)
+                    waiting.append(other)
+        if seen & rails:
+            found.add(district_of(pole.name)[1])
+    return frozenset(found - {""})
 
 
 def district_of(pole: str) -> tuple[str, str]:

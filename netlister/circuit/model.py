@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
-    from netlister.layout.model import Layout, Variable
+    from netlister.layout.model import Contact, Feed, Joint, Layout, Link, Pin, Variable
+
+Entry: TypeAlias = "Joint | Contact | Feed | Link | Pin"
+"""An entry of a list of the layout that makes conductors."""
 
 When = tuple[tuple[int, tuple[int, ...]], ...]
 """A condition: for each variable named (by number) the values that it may have. Empty: always."""
@@ -35,15 +38,15 @@ class Conductor(NamedTuple):
     """Something that conducts between two nodes while `when` holds.
 
     `what`: bond, joiner, feed, wire, component, plug, blade, contact, lead (from a contact's own terminal to what
-    it is wired to) or reverser. `owner` names the piece, joint, contact … that it belongs to; `entry` is its place
-    in the layout's list of such things (-1: none).
+    it is wired to) or reverser. `owner` names the piece, joint, contact … that it belongs to; `entry` is its entry
+    in the layout where that is one of a list (None: of something that has a name).
     """
 
     a: int
     b: int
     what: str
     owner: str
-    entry: int = -1
+    entry: Entry | None = None
     when: When = ()
 
 
@@ -61,6 +64,10 @@ class Device(NamedTuple):
     node: int = -1
 
 
+Near: TypeAlias = "list[list[tuple[int, Conductor]]]"
+"""Per node the nodes beside it, each with what conducts between them."""
+
+
 @dataclass(slots=True)
 class Circuit:
     """The circuit of a layout.
@@ -75,11 +82,40 @@ class Circuit:
     node: dict[str, int]
     variables: list[Variable]
     variable: dict[str, int]
-    conductors: list[Conductor] = field(default_factory=list)
+    _conductors: list[Conductor] | None = field(default_factory=list)
     devices: list[Device] = field(default_factory=list)
     never: list[tuple[tuple[int, int], ...]] = field(default_factory=list)
     rails: list[int] = field(default_factory=list)
     commons: list[int] = field(default_factory=list)
+    _near: Near | None = field(default=None, repr=False, compare=False)
+
+    @property
+    def conductors(self) -> list[Conductor]:
+        """Everything that conducts."""
+        if self._conductors is None:
+            self._conductors = list(conductors_in(self.near))
+        return self._conductors
+
+    @conductors.setter
+    def conductors(self, conductors: list[Conductor]) -> None:
+        self._conductors = conductors
+        self._near = None
+
+    def join(self, near: Near) -> None:
+        """Let the nodes be joined so, in place of what conducted before."""
+        self._conductors = None
+        self._near = near
+
+    @property
+    def near(self) -> Near:
+        """What every node is joined to, and by what."""
+        if self._near is None:
+            near: Near = [[] for _ in self.names]
+            for conductor in self.conductors:
+                near[conductor.a].append((conductor.b, conductor))
+                near[conductor.b].append((conductor.a, conductor))
+            self._near = near
+        return self._near
 
     def dump(self) -> str:
         """The circuit as text, a conductor a line, sorted: for tests and for curious people."""
@@ -96,6 +132,20 @@ class Circuit:
         )
         owner = f" of {c.owner}" if c.owner else ""
         return f"{a} -- {b}: {c.what}{owner}" + (f" while {when}" if when else "")
+
+
+def conductors_in(near: Near) -> Iterator[Conductor]:
+    """Every conductor once."""
+    for node, beside in enumerate(near):
+        own = 0
+        for _, conductor in beside:
+            if conductor.a != node:
+                continue
+            if conductor.b == node:  # it stands here twice
+                own += 1
+                if own % 2 == 0:
+                    continue
+            yield conductor
 
 
 def holds(when: When, state: State | Mapping[int, int]) -> bool:

@@ -21,10 +21,7 @@ class Paths:
 
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
-        self.near: list[list[tuple[int, Conductor]]] = [[] for _ in circuit.names]
-        for conductor in circuit.conductors:
-            self.near[conductor.a].append((conductor.b, conductor))
-            self.near[conductor.b].append((conductor.a, conductor))
+        self.near = circuit.near
 
     def find(
         self,

@@ -7,7 +7,17 @@ import sys
 
 import click
 
-from netlister.cli.common import COLOUR, FORMAT, LAYOUT, open_layout, unusable, wants_colour, write
+from netlister.cli.common import (
+    COLOUR,
+    FORMAT,
+    LAYOUT,
+    edits_finder,
+    folder_of,
+    open_layout,
+    unusable,
+    wants_colour,
+    write,
+)
 from netlister.poles.reach import LIMIT
 from netlister.source import UnusableError, suggest
 
@@ -24,13 +34,25 @@ _LEVELS = ("note", "warning", "error", "never")
 @click.option(
     "--limit", type=click.IntRange(0), default=LIMIT, show_default=True, help="Steps of proof for one question; 0: any."
 )
+@click.option("--allow-unproved", is_flag=True, help="Exit with 0 though the limit left something open.")
+@click.option("--all", "every", is_flag=True, help="Show all causes, not the first 20 alone.")
 @COLOUR
 def command(
-    layout: str, style: str, select: str, ignore: str, fail_on: str, quiet: bool, limit: int, color: str
+    layout: str,
+    style: str,
+    select: str,
+    ignore: str,
+    fail_on: str,
+    quiet: bool,
+    limit: int,
+    allow_unproved: bool,
+    every: bool,
+    color: str,
 ) -> None:
     """Check LAYOUT (`-`: standard input) over every combination of positions.
 
-    Exits with 0 where nothing is an error, 1 where something is, 2 where the file cannot be used.
+    Exits with 0 where nothing is an error and everything was proved, 1 where something is or was not, 2 where the file
+    cannot be used.
     """
     gc.disable()  # nothing made here is thrown away before the end
     from netlister.check import check
@@ -44,14 +66,15 @@ def command(
     if style == "json":
         from netlister.formats import json
 
-        write(json.render(report))
+        write(json.render(report, edits_finder(source, read, folder_of(layout))))
     else:
         from netlister.formats import text
 
-        write(text.render(report, source, colour=wants_colour(color), quiet=quiet))
+        write(text.render(report, source, colour=wants_colour(color), quiet=quiet, every=every))
     failing = fail_on != "never" and any(f.severity.label in _LEVELS[_LEVELS.index(fail_on) :] for f in report.findings)
+    open_ended = not report.proved and not allow_unproved
     sys.stdout.flush()
-    sys.exit(1 if failing else 0)
+    sys.exit(1 if failing or open_ended else 0)
 
 
 def rules_named(text: str) -> list[str]:

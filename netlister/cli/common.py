@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import errno
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
 from netlister.source import Source, UnusableError, read_source
 
 if TYPE_CHECKING:
+    from netlister.formats.json import EditsOf
     from netlister.layout.model import Layout
 
 LAYOUT = click.argument("layout")
@@ -38,11 +40,56 @@ def open_layout(path: str, style: str = "text") -> tuple[Source, Layout]:
 
     name = shown_name(path)
     try:
-        source = read_source(path, name)
+        source = read_input(path, name)
         layout = read_any(source, None if path == "-" else Path(path).resolve().parent)
     except UnusableError as error:
         unusable(error, name, style)
+    inputs.extend(Path(path).parent / used for used in layout.use)
     return source, layout
+
+
+inputs: list[Path] = []
+"""The files that this run reads; none of them is written over."""
+
+
+def read_input(path: str, name: str = "") -> Source:
+    """Read a file, or standard input for `-`, and remember it. Raises UnusableError."""
+    if path != "-":
+        inputs.append(Path(path))
+    return read_source(path, name)
+
+
+def folder_of(path: str) -> Path | None:
+    """The folder of a layout's file; None for standard input."""
+    return None if path == "-" else Path(path).resolve().parent
+
+
+READ_BACK = 400_000
+"""Characters of text that are read again to prove the edits of repairs; of longer files only what is written is."""
+
+
+def edits_finder(source: Source, layout: Layout, folder: Path | None) -> EditsOf:
+    """Finds the edits of the text for a choice; none where the file is written in a way that they cannot be made in."""
+    from netlister.edits.model import ImpossibleError
+    from netlister.edits.text import EditError, text_edits
+    from netlister.formats.json import edit_object
+
+    left = READ_BACK
+    known: dict[Any, list[dict[str, Any]]] = {}
+
+    def edits_of(chosen: Any) -> list[dict[str, Any]]:
+        nonlocal left
+        if chosen not in known:
+            read_back = left >= len(source.text)
+            left -= len(source.text)
+            try:
+                edits = text_edits(layout, source, chosen.edit, folder, read_back=read_back)
+            except (EditError, ImpossibleError):
+                edits = []
+            known[chosen] = [edit_object(edit) for edit in edits]
+        return known[chosen]
+
+    return edits_of
 
 
 def unusable(error: UnusableError, name: str, style: str) -> NoReturn:
@@ -50,11 +97,11 @@ def unusable(error: UnusableError, name: str, style: str) -> NoReturn:
     if style == "json":
         from netlister.formats import json
 
-        click.echo(json.dump(json.unusable_object(name, error)), nl=False)
+        write(json.dump(json.unusable_object(name, error)))
     else:
         from netlister.formats import text
 
-        click.echo(text.unusable(error), nl=False)
+        write(text.unusable(error))
     sys.exit(2)
 
 
@@ -63,14 +110,20 @@ def wants_colour(choice: str) -> bool:
     import os
 
     if choice == "auto":
-        return sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+        return sys.stdout is not None and sys.stdout.isatty() and not os.environ.get("NO_COLOR")
     return choice == "always"
 
 
 def write(text: str) -> None:
     """Write text to standard output as UTF-8 with plain line ends, whatever the machine."""
+    _write_out(text.encode("utf-8", "surrogateescape"))
+
+
+def _write_out(data: bytes) -> None:
+    if sys.stdout is None:
+        raise OSError(errno.EBADF, "standard output is closed")
     sys.stdout.flush()
-    sys.stdout.buffer.write(text.encode("utf-8", "surrogateescape"))
+    sys.stdout.buffer.write(data)
     sys.stdout.buffer.flush()
 
 
@@ -89,15 +142,38 @@ def write_file(output: str, text: str) -> None:
 def write_bytes(output: str, data: bytes) -> None:
     """Write bytes to a file, whole or not at all, or for `-` to standard output."""
     if output == "-":
-        sys.stdout.flush()
-        sys.stdout.buffer.write(data)
-        sys.stdout.buffer.flush()
+        _write_out(data)
         return
+    _not_an_input(output)
     try:
-        _write_whole(Path(output), data)
+        _put_in_place([(_write_beside(Path(output), data), Path(output))])
     except OSError as error:
         message = f"'{output}' cannot be written: {error.strerror}"
         raise click.ClickException(message) from None
+
+
+def write_set(files: dict[Path, bytes]) -> None:
+    """Write several files that belong together, all or none: none is in its place before all are written."""
+    for path in files:
+        _not_an_input(str(path))
+    beside: list[tuple[Path, Path]] = []
+    try:
+        for path, data in files.items():
+            beside.append((_write_beside(path, data), path))
+        _put_in_place(beside)
+    except OSError as error:
+        for written, path in beside:
+            if written != path:
+                written.unlink(missing_ok=True)
+        message = f"'{error.filename or next(iter(files))}' cannot be written: {error.strerror}"
+        raise click.ClickException(message) from None
+
+
+def _not_an_input(output: str) -> None:
+    for path in inputs:
+        if _same(str(path), output):
+            message = f"'{output}' is a file that was read for this; name another one to write"
+            raise click.ClickException(message)
 
 
 def _same(one: str, other: str) -> bool:
@@ -108,22 +184,34 @@ def _same(one: str, other: str) -> bool:
     return False
 
 
-def _write_whole(path: Path, data: bytes) -> None:
-    """Write a file whole or not at all: beside it first, then into its place."""
+def _write_beside(path: Path, data: bytes) -> Path:
+    """Write what shall be in a file into a new one beside it, and give its place; into a device or pipe directly."""
     import os
     import shutil
 
     if path.exists() and not path.is_file():
         path.write_bytes(data)  # a device or a pipe, or an error
-        return
-    path = path.resolve()
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
+        return path
+    real = path.resolve()
+    beside = real.with_name(f".{real.name[:100]}.{os.getpid()}")
     try:
         with beside.open("xb") as file:
             file.write(data)
-        if path.exists():
-            shutil.copymode(path, beside)
-        beside.replace(path)
+            file.flush()
+            os.fsync(file.fileno())
+        if real.exists():
+            shutil.copymode(real, beside)
     except BaseException:
         beside.unlink(missing_ok=True)
         raise
+    return beside
+
+
+def _put_in_place(written: list[tuple[Path, Path]]) -> None:
+    for beside, path in written:
+        if beside != path:
+            try:
+                beside.replace(path.resolve())
+            except BaseException:
+                beside.unlink(missing_ok=True)
+                raise

@@ -18,10 +18,13 @@ from netlister.source import UnusableError
     help="plan.svg, plan.png or plan.pdf; SVG to standard output if left out.",
 )
 @click.option("--set", "settings", multiple=True, metavar="NAME=POSITION", help="A position; the rest at their first.")
-def command(layout: str, output: str, settings: tuple[str, ...]) -> None:
+@click.option("--unfolded", is_flag=True, help="Keep a long plan in one row; else it is cut into strips.")
+@click.option("--names", is_flag=True, help="Name joints, gaps and feeds as well.")
+def command(layout: str, output: str, settings: tuple[str, ...], *, unfolded: bool, names: bool) -> None:
     """Draw the plan of LAYOUT: both rails of every piece by pole, gaps, feeds, frogs, contacts and reversers.
 
-    Track is drawn to scale where it can be laid as written; else it is bent to fit, and what does not meet is said.
+    Track is drawn to scale where curves and lengths are written and it closes or nearly closes; what is spread or bent
+    to make it meet is said. Else all of it is bent to fit.
     """
     from netlister.circuit.build import build
     from netlister.cli.poles import pairs
@@ -39,8 +42,9 @@ def command(layout: str, output: str, settings: tuple[str, ...]) -> None:
         state = poles.state_of(circuit, pairs(settings))
     except poles.StateError as error:
         raise click.BadParameter(str(error), param_hint="--set") from None
-    write_bytes(output, converted(plan_svg(circuit, state), form))
-    for text in remarks(laid_out(read)):
+    drawing = laid_out(read, fold=not unfolded)
+    write_bytes(output, converted(plan_svg(circuit, state, drawing=drawing, names=names), form))
+    for text in remarks(drawing):
         click.echo(f"{read.name}: {text}", err=True)
 
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from netlister.cli.common import shown_name, unusable, write, write_file
-from netlister.source import UnusableError, read_source
+from netlister.cli.common import read_input, shown_name, unusable, write, write_file
+from netlister.source import UnusableError
 
 if TYPE_CHECKING:
     from netlister.kinds import Library
@@ -68,7 +68,7 @@ def _library(extra: tuple[str, ...]) -> Library:
     from netlister.kinds import library
 
     try:
-        return library(None, [read_source(path, shown_name(path)) for path in extra])
+        return library(None, [read_input(path, shown_name(path)) for path in extra])
     except UnusableError as error:
         unusable(error, extra[0], "text")
 
@@ -84,7 +84,7 @@ def _from_readings(path: str, output: str, known: Library) -> None:
         raise click.BadParameter(message, param_hint="--output")
     shown = shown_name(path)
     try:
-        found = read_readings(read_source(path, shown), known.names())
+        found = read_readings(read_input(path, shown), known.names())
         text = kind_text(found, Path(shown).name if path != "-" else "")
         read_definitions(Source(output, text), known.names())
     except UnusableError as error:

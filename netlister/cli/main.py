@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
+from io import TextIOWrapper
+from typing import TextIO
 
 import click
 
 import netlister
+from netlister.cli import common
 
 COMMANDS = (
-    "start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card", "report", "watch",
+    "start", "propose", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card", "report", "watch",
     "netlist", "symbols", "spice", "schematic", "graph",
+    "schedule", "terminals", "labels", "materials", "steps", "workbook",
 )  # fmt: skip
 
 
@@ -34,12 +39,29 @@ class _Lazy(click.Group):
 @click.version_option(netlister.__version__, prog_name="netlister")
 def group() -> None:
     """Prove the wiring of a two-rail model railway over every combination of turnout positions."""
+    common.inputs.clear()
 
 
 def main() -> None:
     """Run the command line."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # a name that the terminal cannot show is still told
     try:
         group(prog_name="netlister")
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(1)
+    except OSError as error:
+        if error.filename is not None:
+            raise
+        click.echo(f"Error: standard output cannot be written: {error.strerror}", err=True)
+        _silence(sys.stdout)
+        sys.exit(2)
+
+
+def _silence(stream: TextIO | None) -> None:
+    """Let nothing that is still held back be written when the program ends."""
+    if stream is not None:
+        with open(os.devnull, "wb") as nothing:  # noqa: PTH123
+            os.dup2(nothing.fileno(), stream.fileno())

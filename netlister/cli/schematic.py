@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_file
+from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_file, write_set
 from netlister.source import UnusableError
 
 ENDINGS = {".kicad_sch": "kicad", ".svg": "svg"}
@@ -63,6 +63,7 @@ def command(layout: str, form: str | None, sheets: str, output: str) -> None:
             raise click.UsageError(message)
         write_file("-", next(iter(files.values())))
         return
-    whole, *others = files
-    for name in (*others, whole):  # what holds the others comes last
-        write_file(str(Path(output).with_name(name)), files[name])
+    whole, *others = files  # what holds the others comes last
+    write_set(
+        {Path(output).with_name(name): files[name].encode("utf-8", "surrogateescape") for name in (*others, whole)}
+    )

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from netlister.cli.common import write_file
+
 LAYOUT = """\
 # A layout to begin with: a line with one siding. Change it into yours, line by line, and check it as you go:
 #
@@ -49,10 +51,5 @@ def command(layout: str) -> None:
     if path.exists():
         message = f"'{layout}' is there already and is left as it is; name another file"
         raise click.ClickException(message)
-    try:
-        with path.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(LAYOUT.format(name=layout))
-    except OSError as error:
-        message = f"'{layout}' cannot be written: {error.strerror}"
-        raise click.ClickException(message) from None
+    write_file(layout, LAYOUT.format(name=layout))
     click.echo(f"wrote {layout}; now run: netlister check {layout}")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from netlister.cli.common import unusable, write_file
-from netlister.source import UnusableError, read_source
+from netlister.cli.common import read_input, unusable, write_file
+from netlister.source import UnusableError
 
 
 @click.command("symbols")
@@ -22,7 +22,7 @@ def command(output: str, extra: tuple[str, ...]) -> None:
     from netlister.outputs.symbols import symbol_library
 
     try:
-        kinds = library(None, [read_source(path) for path in extra])
+        kinds = library(None, [read_input(path) for path in extra])
     except UnusableError as error:
         unusable(error, "", "text")
     write_file(output, symbol_library(kinds))

@@ -5,7 +5,10 @@ from __future__ import annotations
 from bisect import bisect_left
 from itertools import pairwise
 from math import atan2, ceil, cos, hypot, pi, sin
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 Point = tuple[float, float]
 Line = list[Point]
@@ -96,10 +99,27 @@ def at(line: Line, along: float) -> Pose:
     return _at(line, places(line), along)
 
 
+def shares(line: Line, parts: Iterable[float]) -> list[Pose]:
+    """The poses at shares of the length of a line."""
+    marks = places(line)
+    return [_at(line, marks, marks[-1] * share) for share in parts]
+
+
 def evenly(line: Line, count: int) -> Line:
     """Points on a line from its start to its end, `count` steps of the same length."""
     marks = places(line)
-    return [_at(line, marks, marks[-1] * i / count).point for i in range(count + 1)]
+    if len(line) < 2 or marks[-1] == 0:
+        return [line[0]] * (count + 1)
+    found, k, step = [], 1, marks[-1] / count
+    for i in range(count + 1):
+        along = step * i
+        while marks[k] < along and k < len(line) - 1:
+            k += 1
+        (ax, ay), (bx, by) = line[k - 1], line[k]
+        whole = marks[k] - marks[k - 1] or 1.0
+        t = (along - marks[k - 1]) / whole
+        found.append((ax + (bx - ax) * t, ay + (by - ay) * t))
+    return found
 
 
 def _at(line: Line, marks: list[float], along: float) -> Pose:

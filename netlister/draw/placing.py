@@ -9,6 +9,8 @@ from netlister.draw.geometry import turn_of
 from netlister.draw.lines import evenly, joined, length
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from netlister.draw.lines import Line, Point
     from netlister.layout.model import Joint, Layout, Piece
 
@@ -41,6 +43,32 @@ class Drawn(NamedTuple):
 
     placed: dict[str, Placed]
     true: bool
+
+
+def bounds(placed: Iterable[Placed]) -> tuple[float, float, float, float]:
+    """The least x, least y, greatest x and greatest y of some pieces."""
+    points: list[Point] = []
+    for one in placed:
+        for way in one.ways.values():
+            points += [*way.before, *way.core, *way.after]
+        points += one.ends.values()
+        if one.pit:
+            (x, y), r = one.pit
+            points += [(x - r, y - r), (x + r, y + r)]
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def shifted(one: Placed, by: Point) -> Placed:
+    """A piece moved without turning it."""
+
+    def go(line: Line) -> Line:
+        return [(x + by[0], y + by[1]) for x, y in line]
+
+    ways = {n: type(w)(go(w.before), go(w.core), go(w.after)) for n, w in one.ways.items()}
+    ends = {e: (p[0] + by[0], p[1] + by[1]) for e, p in one.ends.items()}
+    pit = ((one.pit[0][0] + by[0], one.pit[0][1] + by[1]), one.pit[1]) if one.pit else None
+    return Placed(one.piece, ways, ends, pit)
 
 
 def components(layout: Layout) -> list[list[str]]:

@@ -5,18 +5,21 @@ from __future__ import annotations
 from math import hypot
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.draw.bent import bent
+from netlister.draw.bent.parts import NAME_SIZE
+from netlister.draw.fold import cut_joints, folded
 from netlister.draw.labels import Label, Paper, Put
 from netlister.draw.lines import Line, Point, Pose, at, joined, length
-from netlister.draw.placing import GAUGE, Drawn, Placed, components, dots, upon_another
+from netlister.draw.lines import shares as along
+from netlister.draw.placing import GAUGE, Drawn, Placed, bounds, components, dots, shifted, upon_another
 from netlister.draw.rails import Run, beside, end_pose, frogs, runs
 from netlister.draw.scale import to_scale
-from netlister.draw.schematic import NAME_SIZE, schematic
 from netlister.draw.style import LETTERS, POLES, SAID, STYLE, attribute, has, number, path, point, pole_class, written
 from netlister.draw.text import shortened, width, wrapped
 from netlister.outputs.poles import rail_poles
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterator, Mapping
 
     from netlister.circuit.model import Circuit, State
     from netlister.draw.geometry import Miss
@@ -32,13 +35,14 @@ class Drawing(NamedTuple):
     """All of a layout laid out: parts that hang together, stacked.
 
     `misses`, `upon`: what as written does not close, and pieces that would lie upon each other. `crossing`: pieces that
-    cross on the drawing though they are not joined there.
+    cross on the drawing though they are not joined there. `spread`: closing errors that were spread, and how.
     """
 
     parts: tuple[Drawn, ...]
     misses: tuple[Miss, ...]
     upon: tuple[tuple[str, str], ...] = ()
     crossing: tuple[tuple[str, str], ...] = ()
+    spread: tuple[str, ...] = ()
 
     @property
     def placed(self) -> dict[str, Placed]:
@@ -46,23 +50,26 @@ class Drawing(NamedTuple):
         return {name: one for part in self.parts for name, one in part.placed.items()}
 
 
-def laid_out(layout: Layout) -> Drawing:
-    """Lay out all of a layout; parts that do not hang together stand below each other."""
+def laid_out(layout: Layout, *, fold: bool = True) -> Drawing:
+    """Lay out all of a layout; parts that are not connected stand below each other, long ones in strips."""
     parts: list[Drawn] = []
     misses: list[Miss] = []
     upon: list[tuple[str, str]] = []
+    spread: list[str] = []
     below = 0.0
     for names in components(layout):
-        true, missed, crossed = to_scale(layout, names)
+        true, missed, crossed, said = to_scale(layout, names)
         misses += missed
+        spread += said
         upon += crossed
-        drawn = true or schematic(layout, names)
-        left, low, _, high = _bounds(drawn.placed.values())
+        drawn = true or bent(layout, names)
+        kept = folded(layout, drawn.placed) if fold else drawn.placed
+        left, low, _, high = bounds(kept.values())
         shift = (-left, below - high)
-        parts.append(Drawn({n: _shifted(p, shift) for n, p in drawn.placed.items()}, drawn.true))
+        parts.append(Drawn({n: shifted(p, shift) for n, p in kept.items()}, drawn.true))
         below += low - high - BETWEEN - 2 * GAUGE
     placed = {name: one for part in parts if not part.true for name, one in part.placed.items()}
-    return Drawing(tuple(parts), tuple(misses), tuple(upon), tuple(sorted(upon_another(layout, placed))))
+    return Drawing(tuple(parts), tuple(misses), tuple(upon), tuple(sorted(upon_another(layout, placed))), tuple(spread))
 
 
 def told(miss: Miss) -> str:
@@ -74,47 +81,36 @@ def remarks(drawing: Drawing) -> list[str]:
     """What there is to say of a layout that cannot be laid as written, a line each."""
     crossed = [f"{a} and {b}: laid as written one would lie upon the other" for a, b in drawing.upon]
     bent = [f"{a} and {b} cross on the drawing, but do not touch" for a, b in drawing.crossing]
-    return [told(miss) for miss in drawing.misses] + crossed + bent
+    return [told(miss) for miss in drawing.misses] + list(drawing.spread) + crossed + bent
 
 
-def plan_svg(circuit: Circuit, state: State, poles: Mapping[str, list[str]] | None = None) -> str:
+def plan_svg(
+    circuit: Circuit,
+    state: State,
+    poles: Mapping[str, list[str]] | None = None,
+    drawing: Drawing | None = None,
+    *,
+    names: bool = False,
+) -> str:
     """The plan as one self-contained SVG.
 
     `state`: a value for each variable of the circuit. `poles`: the names of the poles of every rail there; worked out
-    where they are not given.
+    where they are not given. `drawing`: the layout as laid out already. `names`: joints and feeds carry
+    their names as well.
     """
-    return _Plan(circuit, state, poles if poles is not None else rail_poles(circuit, state)).text()
-
-
-def _bounds(placed: Iterable[Placed]) -> tuple[float, float, float, float]:
-    points: list[Point] = []
-    for one in placed:
-        for way in one.ways.values():
-            points += [*way.before, *way.core, *way.after]
-        points += one.ends.values()
-        if one.pit:
-            (x, y), r = one.pit
-            points += [(x - r, y - r), (x + r, y + r)]
-    xs, ys = [p[0] for p in points], [p[1] for p in points]
-    return min(xs), min(ys), max(xs), max(ys)
-
-
-def _shifted(one: Placed, by: Point) -> Placed:
-    def go(line: Line) -> Line:
-        return [(x + by[0], y + by[1]) for x, y in line]
-
-    ways = {n: type(w)(go(w.before), go(w.core), go(w.after)) for n, w in one.ways.items()}
-    ends = {e: (p[0] + by[0], p[1] + by[1]) for e, p in one.ends.items()}
-    pit = ((one.pit[0][0] + by[0], one.pit[0][1] + by[1]), one.pit[1]) if one.pit else None
-    return Placed(one.piece, ways, ends, pit)
+    found = poles if poles is not None else rail_poles(circuit, state)
+    return _Plan(circuit, state, found, drawing or laid_out(circuit.layout), named=names).text()
 
 
 class _Plan:
-    def __init__(self, circuit: Circuit, state: State, poles: Mapping[str, list[str]]) -> None:
+    def __init__(
+        self, circuit: Circuit, state: State, poles: Mapping[str, list[str]], drawing: Drawing, *, named: bool
+    ) -> None:
         self.circuit, self.state, self.poles = circuit, state, poles
         self.layout = circuit.layout
-        self.drawing = laid_out(circuit.layout)
-        placed = self.drawing.placed
+        self.drawing, self.named = drawing, named
+        placed = drawing.placed
+        self.cut = cut_joints(circuit.layout, placed)
         self.placed = {name: placed[name] for name in circuit.layout.pieces}
         self.runs = {n: runs(circuit, one, state, GAUGE) for n, one in self.placed.items()}
         self.frogs = {n: frogs(one, GAUGE) for n, one in self.placed.items()}
@@ -158,7 +154,7 @@ class _Plan:
         return "\n".join([*lines, *body, *foot, "</svg>"]) + "\n"
 
     def _extent(self, put: list[Put]) -> tuple[float, float, float, float]:
-        left, low, right, high = _bounds(self.placed.values())
+        left, low, right, high = bounds(self.placed.values())
         boxes = [p.label.box(p.x, p.y) for p in put]
         left = min([left - GAUGE, *(b.left for b in boxes)]) - EDGE
         right = max([right + GAUGE, *(b.right for b in boxes)]) + EDGE
@@ -221,7 +217,7 @@ class _Plan:
             terminal = f"{name}.{rail}"
             pole = pole_class(self.circuit, self.poles[terminal])
             shares = (0.62, 0.8, 0.45, 0.9, 0.3, 0.15) if node else (0.2, 0.8, 0.12, 0.9, 0.35, 0.65)
-            where, *others = (at(run.line, length(run.line) * share).point for share in shares)
+            where, *others = (pose.point for pose in along(run.line, shares))
             self.labels.append(Label(LETTERS[pole], terminal, pole, LETTER, where, 3.0, others=tuple(others)))
 
     def _names(self) -> None:
@@ -236,19 +232,37 @@ class _Plan:
             one = self.placed[joint.start[0]]
             if joint.start[1] not in one.ends or joint.end[1] not in self.placed[joint.end[0]].ends:
                 continue
-            pose = end_pose(one, joint.start[1])
-            insulated = [pair[2] for pair in joint.pairs]
             yield f'<g class="joint" data-joint="{attribute(joint.name)}">'
             yield f"<title>{attribute(_joint_said(joint))}</title>"
-            if not all(insulated):
-                self.marks.add("seam")
-                a, b = beside(pose, GAUGE * 0.75), beside(pose, -GAUGE * 0.75)
-                yield f'<path class="seam" d="M{point(a[0], -a[1])}L{point(b[0], -b[1])}"/>'
-            for side, cut in zip((1, -1), insulated, strict=True):
-                if cut:
-                    self.marks.add("gap")
-                    yield from gap(pose, side)
+            yield from self._joint_marks(joint, end_pose(one, joint.start[1]), forward=True)
+            if self.named:
+                spot = one.ends[joint.start[1]]
+                self.labels.append(Label(joint.name, joint.name, "joint-name", LETTER, spot, GAUGE / 2 + 5))
+            if joint.name in self.cut:
+                yield from self._joint_marks(joint, end_pose(self.placed[joint.end[0]], joint.end[1]), forward=False)
+                self._onward(joint)
             yield "</g>"
+
+    def _joint_marks(self, joint: Joint, pose: Pose, *, forward: bool) -> Iterator[str]:
+        """A seam or gaps across the track; the rails of a joint are told along its first piece."""
+        insulated = [pair[2] for pair in joint.pairs]
+        if not forward and (joint.start[1] == joint.end[1]):
+            insulated.reverse()
+        if not all(insulated):
+            self.marks.add("seam")
+            a, b = beside(pose, GAUGE * 0.75), beside(pose, -GAUGE * 0.75)
+            yield f'<path class="seam" d="M{point(a[0], -a[1])}L{point(b[0], -b[1])}"/>'
+        for side, cut in zip((1, -1), insulated, strict=True):
+            if cut:
+                self.marks.add("gap")
+                yield from gap(pose, side)
+
+    def _onward(self, joint: Joint) -> None:
+        """At a joint where the plan is folded: what comes next, at both ends."""
+        self.marks.add("onward")
+        for here, there in ((joint.start, joint.end), (joint.end, joint.start)):
+            where = self.placed[here[0]].ends[here[1]]
+            self.labels.append(Label(f"on to {there[0]}", joint.name, "onward", SMALL, where, GAUGE / 2 + 3, 17.0))
 
     def _feeds(self) -> Iterator[str]:
         taken: list[Point] = []
@@ -258,7 +272,7 @@ class _Plan:
             name = feed.name or f"feed {index + 1}"
             yield f'<g class="feed" data-feed="{attribute(name)}">'
             yield f"<title>{attribute(self._feed_said(feed))}</title>"
-            for _, terminal in feed.wires:
+            for source, terminal in feed.wires:
                 where = self._feed_place(feed, terminal, taken)
                 if where is None:
                     continue
@@ -266,6 +280,9 @@ class _Plan:
                 reverser = feed.source in self.layout.reversers
                 self.marks.add("reverser" if reverser else "feed")
                 yield from drop(where, square=reverser)
+                if self.named:
+                    said = f"{feed.name or source} {source.rpartition('.')[2]}" if feed.name else source
+                    self.labels.append(Label(said, name, "feed-name", LETTER, beside(where, 8), 4.0))
                 self.paper.track(_dots([where.point, beside(where, 6)]))
             yield "</g>"
 
@@ -365,6 +382,7 @@ class _Plan:
             "plastic": ('<path class="plastic" d="M4 0H32"/>', "plastic, or a gap: nothing conducts"),
             "contact": (_symbol("contact", 10, 4), "contact that powers this rail"),
             "unit": (_symbol("unit", 10, 4), "frog unit"),
+            "onward": (_symbol("onward", 10, 4), "goes on in another strip"),
             "reverser": (
                 _symbol("reverser", 0, 4) + "".join(drop(Pose(28, 0, 0), square=True)),
                 "reverser, and its feed wires",
@@ -376,7 +394,11 @@ class _Plan:
 
     def _notes(self) -> Iterator[str]:
         true = [part for part in self.drawing.parts if part.true]
-        if len(true) == len(self.drawing.parts):
+        if true and self.drawing.misses:
+            yield "To scale, but for the pieces at the joints named below, which are bent to fit."
+        elif true and self.drawing.spread:
+            yield "To scale; what does not quite close as written is spread over joints and straight track."
+        elif len(true) == len(self.drawing.parts):
             yield (
                 "Laid to scale, as written; the gauge is drawn wide."
                 if _widened(self.layout, true)
@@ -392,7 +414,7 @@ class _Plan:
             yield f"{len(said) - MOST_SHOWN} more places do not fit as written."
 
 
-_ORDER = [*POLES, "name", "contact", "unit", "reverser"]
+_ORDER = [*POLES, "name", "onward", "contact", "unit", "reverser", "joint-name", "feed-name"]
 
 
 def _widened(layout: Layout, parts: list[Drawn]) -> bool:
@@ -499,6 +521,8 @@ def _symbol(kind: str, x: float, y: float) -> str:
             f'<circle class="solid" cx="{number(x + 12)}" cy="{number(y - 7)}" r="1.5"/>'
             f'<circle class="solid" cx="{number(x + 12)}" cy="{number(y - 0.5)}" r="1.5"/>'
         )
+    if kind == "onward":
+        return f'<path class="bar" d="M{point(x, y - 3.5)}h12m-4.5 -3.5l4.5 3.5l-4.5 3.5"/>'
     if kind == "unit":
         dot = f'<circle class="solid" cx="{number(x + 7)}" cy="{number(y - 3.5)}" r="1.6"/>'
         return f'<path class="mark" d="M{point(x + 1, y - 3.5)}l6 -4.5l6 4.5l-6 4.5z"/>{dot}'
@@ -515,6 +539,8 @@ def label_svg(put: Put) -> Iterator[str]:
     names = attribute(label.names)
     if label.kind in POLES:
         yield written(label.text, x, y, label.size, f'class="letter {label.kind}" data-for="{names}"')
+    elif label.kind in {"joint-name", "feed-name"}:
+        yield written(label.text, x, y, label.size, f'class="small" data-for="{names}"')
     elif label.kind == "name":
         yield written(label.text, x, y, label.size, f'class="label" data-for="{names}"')
     else:

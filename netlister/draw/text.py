@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from functools import lru_cache
 
 FONT = "'DejaVu Sans', Verdana, 'Liberation Sans', Arial, sans-serif"
 
@@ -12,6 +13,7 @@ _WIDTHS = _NARROW | _WIDE
 _USUAL, _OTHER, _FULL = 0.68, 1.15, 1.4
 
 
+@lru_cache(8192)
 def width(text: str, size: float) -> float:
     """The width of a text, at most, in the units of `size`."""
     return size * sum(_of(c) for c in text)
@@ -29,14 +31,17 @@ def _of(character: str) -> float:
 
 def wrapped(text: str, size: float, room: float) -> list[str]:
     """A text in lines that are no wider than `room`; a word that is wider stands alone and is cut."""
-    lines: list[str] = []
+    lines: list[list[str]] = []
+    done = 0.0
     for word in text.split():
-        tried = f"{lines[-1]} {word}" if lines else word
-        if lines and width(tried, size) <= room:
-            lines[-1] = tried
+        more = width(f" {word}", size)
+        if lines and done + more <= room:
+            lines[-1].append(word)
+            done += more
         else:
-            lines.append(shortened(word, size, room))
-    return lines
+            lines.append([shortened(word, size, room)])
+            done = width(lines[-1][0], size)
+    return [" ".join(line) for line in lines]
 
 
 def shortened(text: str, size: float, room: float) -> str:

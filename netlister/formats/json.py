@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from netlister.finding import Severity
@@ -15,8 +16,12 @@ if TYPE_CHECKING:
 FORMAT = "netlister-findings/1"
 
 
-def report_object(report: Report) -> dict[str, Any]:
-    """The report as plain values."""
+EditsOf = Callable[[Any], "list[dict[str, Any]]"]
+"""From a choice of a repair to its edits of the text, as plain values."""
+
+
+def report_object(report: Report, edits_of: EditsOf | None = None) -> dict[str, Any]:
+    """The report as plain values. `edits_of`: finds the edits of the text of the layout's file, where there is one."""
     found: dict[str, Any] = {
         "format": FORMAT,
         "layout": report.layout.name,
@@ -25,6 +30,11 @@ def report_object(report: Report) -> dict[str, Any]:
         "summary": {s.label: report.count(s) for s in sorted(Severity, reverse=True)},
         "findings": [_finding(f, report.layout.drawn) for f in report.findings],
     }
+    if report.causes:
+        found["causes"] = [
+            {"cause": number, "repairs": [repair_object(repair, edits_of) for repair in cause.repairs]}
+            for number, cause in sorted(report.causes.items())
+        ]
     if not report.proved:
         found["unproved"] = [{"rule": rule, "subject": subject} for rule, subject in report.unproved]
     return found
@@ -41,7 +51,8 @@ def _finding(f: Finding, drawn: dict[str, str]) -> dict[str, Any]:
     }
     if not f.when_complete:
         found["when_complete"] = False
-        found["states"] = str(f.states)
+        if f.states:
+            found["states"] = str(f.states)
     if f.terminals:
         found["terminals"] = list(f.terminals)
     found["path"] = list(f.path)
@@ -52,6 +63,23 @@ def _finding(f: Finding, drawn: dict[str, str]) -> dict[str, Any]:
     found["fix"] = f.fix
     found["where"] = [place(span) for span in f.where]
     return found
+
+
+def repair_object(repair: Any, edits_of: EditsOf | None = None) -> dict[str, Any]:
+    """A repair as plain values: its changes with the edits of the text, and what it leaves broken."""
+    changes = [
+        {"say": one.say, "where": place(one.span), "edits": [] if edits_of is None else edits_of(one)}
+        for one in repair.choices
+    ]
+    left = [{"rule": rule, "subject": subject} for rule, subject in repair.left]
+    return {"weight": repair.weight, "changes": changes, "left": left}
+
+
+def edit_object(edit: Any) -> dict[str, Any]:
+    """An edit of a text as plain values; lines and columns count from 1, the end is exclusive."""
+    start = {"line": edit.line, "column": edit.column}
+    end = {"line": edit.end_line, "column": edit.end_column}
+    return {"file": edit.file, "start": start, "end": end, "text": edit.text}
 
 
 def place(span: Span) -> dict[str, Any]:
@@ -82,6 +110,6 @@ def dump(value: dict[str, Any]) -> str:
     return "{" + ",\n ".join(parts) + "}\n"
 
 
-def render(report: Report) -> str:
+def render(report: Report, edits_of: EditsOf | None = None) -> str:
     """The report as JSON text."""
-    return dump(report_object(report))
+    return dump(report_object(report, edits_of))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from itertools import groupby
 from math import prod
 from textwrap import wrap
@@ -20,6 +21,12 @@ if TYPE_CHECKING:
 WIDTH = 110
 MOST_SHOWN = 6
 """Findings of one cause, and partial positions of one finding, that are shown; the rest is only counted."""
+
+MOST_CAUSES = 20
+"""Causes shown before the rest is only counted."""
+
+MOST_OTHERS = 3
+"""Other repairs of the same weight that are shown."""
 
 MOST_POSITIONS = 10
 """Positions of one entry shown before the rest is only counted."""
@@ -41,16 +48,26 @@ def _coloured(text: str, code: str) -> str:
     return f"\x1b[{code}m{text}\x1b[0m"
 
 
-def render(report: Report, source: Source | None = None, *, colour: bool = False, quiet: bool = False) -> str:
+def render(
+    report: Report, source: Source | None = None, *, colour: bool = False, quiet: bool = False, every: bool = False
+) -> str:
     """The report as text.
 
     `source`: the layout's text, for the lines that are shown. `quiet`: no summary where nothing was found.
+    `every`: all causes, not the first MOST_CAUSES alone.
     """
     paint = _coloured if colour else _plain
     lines = source.lines() if source is not None else []
     blocks = []
-    for _, group in groupby(report.findings, key=lambda f: f.cause):
-        blocks.append("\n".join(_cause(list(group), lines, source.name if source else "", paint, report.layout.drawn)))
+    groups = [list(group) for _, group in groupby(report.findings, key=lambda f: f.cause)]
+    shown = groups if every else groups[:MOST_CAUSES]
+    for group in shown:
+        alike = report.causes.get(group[0].cause)
+        others = [] if alike is None else [[one.mistake for one in r.choices] for r in alike.repairs[1:]]
+        name = source.name if source else ""
+        blocks.append("\n".join(_cause(group, others, lines, name, paint, report.layout.drawn)))
+    if len(groups) > len(shown):
+        blocks.append("\n".join(_more(groups[len(shown) :])))
     text = "\n\n".join(blocks)
     if report.findings and report.layout.netlist:
         text += f"\n\n{_IN_A_DRAWING}"
@@ -59,8 +76,21 @@ def render(report: Report, source: Source | None = None, *, colour: bool = False
     return text + "\n" if text else ""
 
 
+def _more(groups: list[list[Finding]]) -> Iterator[str]:
+    """The causes that are not shown, counted by the rule and the severity of their worst finding."""
+    counts = Counter((group[0].rule, group[0].severity) for group in groups)
+    yield f"and {len(groups)} more causes (--all shows them):"
+    for (rule, severity), count in sorted(counts.items(), key=lambda item: (-item[0][1], -item[1], item[0][0])):
+        yield f"  {count:>6}  {rule} ({severity.label})"
+
+
 def _cause(
-    findings: list[Finding], lines: list[str], file: str, paint: Callable[[str, str], str], drawn: dict[str, str]
+    findings: list[Finding],
+    others: list[list[Mistake]],
+    lines: list[str],
+    file: str,
+    paint: Callable[[str, str], str],
+    drawn: dict[str, str],
 ) -> Iterator[str]:
     first = findings[0]
     worst = max(f.severity for f in findings)
@@ -78,6 +108,11 @@ def _cause(
         yield f"  … and {len(findings) - len(shown)} more of the same cause (all of them with --format json)"
     for fix in dict.fromkeys(mistake.fix for mistake in mistakes):
         yield from _filled(f"  {paint('help', '1;32')}: ", fix, len("  help: "))
+    for other in others[:MOST_OTHERS]:
+        said = " and ".join(f"{m.headline}: {m.fix}" for m in other)
+        yield from _filled(f"  {paint('or', '1;32')}: ", said, len("  or: "))
+    if len(others) > MOST_OTHERS:
+        yield f"  … or one of {len(others) - MOST_OTHERS} other ways (all of them with --format json)"
 
 
 def _drawn(finding: Finding, drawn: dict[str, str]) -> Iterator[str]:
@@ -122,6 +157,8 @@ def when_text(finding: Finding) -> str:
     text = "when " + "; or when ".join(_entry_text(entry) for entry in shown)
     more = len(finding.when) - len(shown)
     if not finding.when_complete:
+        if not finding.states:
+            return f"{text}; whether in others too was not proved"
         return f"{text}; and so on, in {_number(finding.states)}"
     return text + (f"; or in {more} more ways" if more else "")
 
@@ -175,9 +212,7 @@ def _summary(report: Report, paint: Callable[[str, str], str]) -> Iterator[str]:
         listed = [(report.count(s), s.label) for s in sorted(Severity, reverse=True)]
         counted = ", ".join(f"{n} {label}{'' if n == 1 else 's'}" for n, label in listed if n)
         found = len(report.findings)
-        yield (
-            f"{name}: {causes} cause{'' if causes == 1 else 's'}, {found} finding{'' if found == 1 else 's'}: {counted}"
-        )
+        yield f"{name}: {causes} cause{'' if causes == 1 else 's'}, {found} finding{'' if found == 1 else 's'}: {counted}"
     pieces = len(report.layout.pieces)
     things = f"{pieces} piece{'' if pieces == 1 else 's'} of track, {positions}"
     if report.proved:
@@ -189,7 +224,7 @@ def _summary(report: Report, paint: Callable[[str, str], str]) -> Iterator[str]:
         yield from open_questions[:20]
         if len(open_questions) > 20:  # noqa: PLR2004
             yield f"  … and {len(open_questions) - 20} more (all of them with --format json)"
-        yield "  run again with a higher --limit (0: none); leave the railway as it is"
+        yield "  whether anything is wrong there is not known: check again with '--limit 0', which may take long"
 
 
 def _number(count: int) -> str:

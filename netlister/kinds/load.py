@@ -49,7 +49,7 @@ MOST = 60
 """The greatest number of anything that a kind may repeat."""
 FORMER = {"published": "read", "worked out": "derived", "measured": "read"}
 """What a user's own file may still say: the words of version 0.1."""
-FIELDS = ("kind", "hand", "length", "radius", "angle", "turn", "frog-number", "frog", "nose", "contacts", "set")
+FIELDS = ("kind", "hand", "length", "radius", "angle", "turn", "frog-number", "frog", "nose", "dead", "contacts", "set")
 """What an entry under `track` may have beside the options of its kind."""
 
 

@@ -245,6 +245,14 @@ class Kind:
         return bool(self.bars)
 
     @property
+    def framed(self) -> bool:
+        """Whether the piece ends the track and its frame joins the two rails, as a metal buffer's does."""
+        if len(self.ends) != 1 or self.routes:
+            return False
+        (end,) = self.ends.values()
+        return end.left == end.right or any({end.left, end.right} == set(bond) for bond in self.bonds)
+
+    @property
     def crossing(self) -> bool:
         """Whether the piece is a crossing without blades: several tracks, none chosen by the piece itself."""
         return not self.bars and len(self.routes) > 1

@@ -40,10 +40,11 @@ PLUG = frozenset({"pins", "optional"})
 WIRE = frozenset({"from", "to", "wire", "length", "colour", "id"})
 MODES = ("automatic",)
 ACTIONS = ("break-before-make", "make-before-break")
-MACHINES = ("coil", "stall", "servo", "lever")
+MACHINES = ("coil", "stall", "servo", "lever", "memory-wire")
 HAND_SWITCHES = ("toggle", "slide", "rotary", "push-button")
 RELAYS = ("relay", "latching-relay")
-COMPONENTS = ("breaker", "fuse", "diode", "detector", "lamp", "resistor", "load")
+COMPONENTS = ("breaker", "fuse", "diode", "detector", "lamp", "resistor", "load", "capacitor")
+RATED = {"resistor": quantity.POWER, "capacitor": quantity.VOLTAGE}
 IN_OUT = ("in", "out")
 RESERVED = ("common", "action")
 LEAST_POSITIONS = 2
@@ -493,7 +494,7 @@ def read_components(r: Reading) -> None:
             if r.lacks(value, fields, field):
                 r.missing(key, name, f"has no '{field}'; add it, as in '{field}: {example}'")
         ends = [terminal(r, fields[field]) for field in ("from", "to") if field in fields]
-        dimension = quantity.POWER if kind == "resistor" else quantity.CURRENT
+        dimension = RATED.get(kind or "", quantity.CURRENT)
         rating = r.measure(fields.get("rating"), dimension, "rating")
         resistance = r.measure(fields.get("resistance"), quantity.RESISTANCE, "resistance")
         trip_time = r.measure(fields.get("trip-time"), quantity.TIME, "trip-time")

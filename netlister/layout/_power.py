@@ -16,11 +16,17 @@ if TYPE_CHECKING:
     from netlister.layout._context import Reading
     from netlister.source import Node
 
-SUPPLY = frozenset({"type", "voltage", "trip", "trip-time", "resistance", "positive", "common", "accessory"})
-BUS = frozenset({"supply", "wire", "length", "form", "colours", "from", "at", "breaker"})
+SUPPLY = frozenset(
+    {
+        *("type", "voltage", "trip", "trip-time", "resistance", "positive", "common", "accessory"),
+        *("station", "output", "winding", "ground"),
+    }
+)
+BUS = frozenset({"supply", "wire", "length", "form", "colours", "from", "at", "breaker", "trip-time"})
 FEED = frozenset({"to", "from", "A", "B", "at", "tap", "wire", "length", "id"})
 TYPES = ("dc", "dcc")
 FORMS = ("line", "ring")
+OUTPUTS = ("main", "programming")
 
 Fields = dict[str, "Node"]
 Sides = tuple[tuple[int, str, "Node | None"], ...]
@@ -62,6 +68,12 @@ def _supply(r: Reading, name: str, key: Node, value: Node, fields: Fields) -> Su
         letter = r.word(positive, POLES, "positive") or "B"
         if kind == "dcc":
             r.fault(positive, "'positive' is for a supply of type dc; on dcc neither pole is; leave it out")
+    for field in ("station", "output", "ground"):
+        if field in fields and (kind == "dc" or accessory):
+            what = "a supply for accessories" if accessory else "a supply of type dc"
+            r.fault(
+                fields[field], f"'{field}' is for a supply of type dcc that runs trains, not for {what}; leave it out"
+            )
     return Supply(
         name,
         kind or ("ac" if accessory else "dcc"),
@@ -74,7 +86,19 @@ def _supply(r: Reading, name: str, key: Node, value: Node, fields: Fields) -> Su
         r.place(key),
         r.measure(fields.get("trip-time"), quantity.TIME, "trip-time"),
         accessory,
+        _label(r, fields.get("station"), "the name of a command station"),
+        "output" in fields and r.word(fields["output"], OUTPUTS, "output") == "programming",
+        _label(r, fields.get("winding"), "the name of a transformer's winding"),
+        _label(r, fields.get("ground"), "the name of a ground"),
     )
+
+
+def _label(r: Reading, node: Node | None, what: str) -> str:
+    """A name that only says what belongs together."""
+    text = None if node is None else r.text(node, what)
+    if text == "" and node is not None:
+        r.fault(node, f"no name is written here; write {what}, or leave the key out")
+    return text or ""
 
 
 def _tie(r: Reading, ties: dict[str, tuple[Node, str]]) -> None:
@@ -176,7 +200,18 @@ def _with_wire(r: Reading, fields: Fields, bus: Bus) -> Bus:
         form=(r.word(form, FORMS, "form") if form is not None else None) or "line",
         colours=_colours(r, fields.get("colours")),
         breaker=r.measure(fields.get("breaker"), quantity.CURRENT, "breaker"),
+        trip_time=_breaker_time(r, fields),
     )
+
+
+def _breaker_time(r: Reading, fields: Fields) -> float | None:
+    """How long the breaker of a bus takes."""
+    node = fields.get("trip-time")
+    if node is not None and "breaker" not in fields:
+        r.fault(
+            node, "'trip-time' is that of the bus's breaker; add 'breaker' with its current or leave 'trip-time' out"
+        )
+    return r.measure(node, quantity.TIME, "trip-time")
 
 
 def _supply_of(r: Reading, name: str, key: Node, fields: Fields) -> str:

@@ -15,7 +15,12 @@ if TYPE_CHECKING:
     from netlister.quantity import Dimension
     from netlister.source import Node, Reader, Source
 
-TRAIN = frozenset({"length", "current", "axles", "left", "right", "conducting", "wheel", "parked"})
+TRAIN = frozenset(
+    {
+        *("length", "current", "axles", "left", "right", "conducting", "wheel", "parked"),
+        *("carries-on", "axle-resistance"),
+    }
+)
 EXPECT = frozenset({"track", "is", "when"})
 IS = ("live", "dead")
 _DIGITS = 10
@@ -67,6 +72,8 @@ def read_trains(r: Reading) -> None:
             r.measure(fields.get("wheel"), quantity.LENGTH, "wheel"),
             parked,
             r.place(key),
+            r.measure(fields.get("carries-on"), quantity.LENGTH, "carries-on"),
+            _resistances(r, fields["axle-resistance"], len(axles)) if "axle-resistance" in fields else (),
         )
 
 
@@ -87,6 +94,36 @@ def _axles(r: Reading, node: Node) -> tuple[float, ...]:
             r.fault(item, f"'{shown(item.value)}' comes before the axle before it; write the distances in order")
         found.append(place)
     return tuple(found) if not found or found[0] == 0 else (0.0, *found)
+
+
+def _resistances(r: Reading, node: Node, count: int) -> tuple[float | None, ...]:
+    """The resistance from wheel to wheel of each axle: one for all, a row of one each, or some by their numbers."""
+    field = "axle-resistance"
+    if type(node) is Scalar:
+        return (r.measure(node, quantity.RESISTANCE, field),) * max(count, 1)
+    if not count:
+        r.fault(node, f"'{field}' of single axles needs these; add 'axles', as in 'axles: [0 mm, 35 mm]'")
+        return ()
+    found: list[float | None] = [None] * count
+    if type(node) is Sequence:
+        if len(node.value) != count:
+            r.fault(node, f"'{field}' has {len(node.value)} values and the train {count} axles; write one for each")
+            return ()
+        return tuple(
+            None if type(item) is Scalar and item.value == METAL else r.measure(item, quantity.RESISTANCE, field)
+            for item in node.value
+        )
+    what = f"a resistance for each axle that has one, as in '{{2: 5 kohm}}', a row with '{METAL}' for the others,"
+    for text, key, value in r.items(node, what):
+        known = text.isascii() and text.isdigit() and len(text) < _DIGITS and 0 < int(text) <= count
+        if not known:
+            r.fault(key, f"there is no axle '{shown(text)}'; this train has {count}, counted from 1")
+        else:
+            found[int(text) - 1] = r.measure(value, quantity.RESISTANCE, field)
+    return tuple(found)
+
+
+METAL = "metal"
 
 
 def _numbers(r: Reading, node: Node, field: str, count: int) -> tuple[int, ...]:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 Fields = dict[str, "Node"]
 
 USUAL = frozenset({"kind", "hand", "length"})
-PIECE = USUAL | {"radius", "angle", "turn", "frog-number", "frog", "nose", "contacts", "set"}
+PIECE = USUAL | {"radius", "angle", "turn", "frog-number", "frog", "nose", "dead", "contacts", "set"}
 TURNS = ("left", "right")
 JOINT = frozenset({"from", "to", "insulate", "id"})
 INSULATE = ("none", "left", "right", "both", "vee")
@@ -99,6 +99,8 @@ class _Pieces:
             r.measure(fields["frog-number"], quantity.NUMBER, "frog-number")
         if "nose" in fields:
             r.measure(fields["nose"], quantity.LENGTH, "nose")
+        if "dead" in fields:
+            r.measure(fields["dead"], quantity.LENGTH, "dead")
         dead = "frog" in fields and r.word(fields["frog"], ("dead",), "frog") == "dead"
         bars = self._bars(name, kind)
         r.layout.pieces[name] = Piece(name, kind, options, dead, length, bars, {}, r.place(key))
@@ -212,6 +214,8 @@ class _Pieces:
                 message = f"'{kind.name}' has no frog; leave '{field}' out"
             elif field == "nose" and not kind.noses:
                 message = f"'{kind.name}' has no insulated nose between two rails; leave 'nose' out"
+            elif field == "dead" and not has_plastic(kind):
+                message = f"'{kind.name}' has no length of plastic under the wheels; leave 'dead' out"
             elif field == "set" and not kind.crossing:
                 message = "'set' is for a crossing without blades; leave it out"
             elif field == "contacts" and len(kind.bars) != 1:
@@ -233,6 +237,7 @@ class _Pieces:
         found = ["kind", *(["hand"] if self.takes[kind.name].hands else []), "length"]
         found += ["radius", "angle", "turn"] if kind.plain else ["frog-number", "frog"]
         found += ["nose"] if kind.noses else []
+        found += ["dead"] if has_plastic(kind) else []
         found += [*self.takes[kind.name].options, *(["contacts"] if len(kind.bars) == 1 else [])]
         return found + (["set"] if kind.crossing else [])
 
@@ -259,6 +264,11 @@ class _Pieces:
             if radius is not None and angle is not None:
                 return radius * angle
         return length
+
+
+def has_plastic(kind: Kind) -> bool:
+    """Whether some route of a kind has a stretch without any rail."""
+    return any(None in (*route.left, *route.right) for route in kind.routes)
 
 
 def read_sets(r: Reading) -> None:

@@ -33,6 +33,10 @@ class Supply(NamedTuple):
     span: Span
     trip_time: float | None = None  # s
     accessory: bool = False  # runs no train
+    station: str = ""  # the command station whose signal it carries, as written; left out, `main` (dcc)
+    programming: bool = False  # an output that no wheel may join to any other pole
+    winding: str = ""  # of a transformer: supplies on one have a pole in common inside
+    ground: str = ""  # boosters whose electronics share one have a return path; it joins no rails
 
 
 class Wire(NamedTuple):
@@ -58,6 +62,7 @@ class Bus(NamedTuple):
     implicit: bool  # not written in the file
     span: Span
     breaker: float | None = None  # A; a bus with one is a district of its own
+    trip_time: float | None = None  # s, of its breaker
 
 
 class Piece(NamedTuple):
@@ -167,7 +172,7 @@ class Component(NamedTuple):
     name: str
     kind: str
     ends: tuple[str, str]
-    rating: float | None  # A; of a resistor, W
+    rating: float | None  # A; of a resistor, W; of a capacitor, V
     resistance: float | None
     span: Span
     trip_time: float | None = None  # s
@@ -212,6 +217,21 @@ class Train(NamedTuple):
     wheel: float | None
     parked: str
     span: Span
+    carries_on: float | None = None  # m that it runs without current
+    resistances: tuple[float | None, ...] = ()  # ohm from wheel to wheel, per axle; None: metal, as are all if empty
+
+    def metal(self, axle: int) -> bool:
+        """Whether the axle of a number, counted from 1, bridges a gap: not if it is a resistor for a detector."""
+        return not self.resistances or self.resistances[axle - 1] is None
+
+    def bridging(self) -> tuple[int, ...]:
+        """The numbers of the axles that bridge gaps: those that pick up or conduct, and are no resistors."""
+        return tuple(n for n in sorted({*self.left, *self.right, *self.conducting}) if self.metal(n))
+
+    @property
+    def insulated(self) -> bool:
+        """Whether no axle bridges a gap, where no axles are given: all of them are resistors."""
+        return bool(self.resistances) and None not in self.resistances
 
 
 class Expectation(NamedTuple):

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from math import isclose
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.kinds.measure import total
-from netlister.quantity import NUMBER, parse
+from netlister.kinds.measure import size, total
+from netlister.quantity import LENGTH, NUMBER, parse
 
 if TYPE_CHECKING:
     from netlister.kinds.model import Measure, Route
@@ -41,7 +42,8 @@ def stretches(layout: Layout, piece: Piece, route: Route) -> Stretches:
     """Measure a route through a piece.
 
     A length given in the layout stretches all of the piece in proportion; else the default dimensions of the kind
-    hold, for the frog number and the track gauge of the layout.
+    hold, for the frog number and the track gauge of the layout. Dead lengths are as measured where the piece says so:
+    `dead` is their length, `nose` where they end past the point of the frog.
     """
     text = piece.options.get("frog-number")
     number = parse(text, NUMBER) if text else 0.0
@@ -55,9 +57,71 @@ def stretches(layout: Layout, piece: Piece, route: Route) -> Stretches:
             places = [total(place, sizes, number, gauge) * length / own for place in at]
         else:
             places = [length * i / len(path) for i in range(1, len(path))]
-        return tuple(Stretch(rail, a, b) for rail, (a, b) in zip(path, pairwise([0.0, *places, length]), strict=True))
+        found = [Stretch(rail, a, b) for rail, (a, b) in zip(path, pairwise([0.0, *places, length]), strict=True)]
+        return tuple(_as_measured(piece, found, length / own if own else 1.0, number, gauge))
 
     paths = ((route.left, route.left_at), (route.right, route.right_at))
     known = all(len(path) == 1 or (own > 0 and len(at) == len(path) - 1) for path, at in paths)
     left, right = (along(path, at) for path, at in paths)
     return Stretches(length, left, right, piece.length is not None, known and length > 0)
+
+
+def _as_measured(piece: Piece, found: list[Stretch], scale: float, number: float, gauge: float) -> list[Stretch]:
+    """Stretches with the dead ones as long as the piece says; what lies beside them gives way.
+
+    A turnout's is kept where it begins, at the toe end of its frog, and any other where its middle is.
+    """
+    dead, nose = (piece.options.get(key) for key in ("dead", "nose"))
+    if dead is None and nose is None:
+        return found
+    result = list(found)
+    for i, stretch in enumerate(found):
+        if stretch.rail is not None:
+            continue
+        toe = _frog_toe(piece, stretch, scale, number, gauge)
+        start, stop = stretch.start, stretch.stop
+        if nose is not None and toe is not None:
+            stop = start + toe + parse(nose, LENGTH)
+        if dead is not None:
+            length = parse(dead, LENGTH)
+            if nose is not None and toe is not None:
+                start = stop - length
+            elif "toe" in piece.kind.ends:
+                stop = start + length
+            else:
+                start, stop = (start + stop - length) / 2, (start + stop + length) / 2
+        elif "toe" not in piece.kind.ends:
+            shift = (stretch.start + stretch.stop - start - stop) / 2
+            start, stop = start + shift, stop + shift
+        start = max(start, result[i - 1].start if i else 0.0)
+        stop = min(stop, found[i + 1].stop if i + 1 < len(found) else stretch.stop)
+        result[i] = stretch._replace(start=start, stop=stop)
+        if i:
+            result[i - 1] = result[i - 1]._replace(stop=start)
+        if i + 1 < len(found):
+            result[i + 1] = result[i + 1]._replace(start=stop)
+    return result
+
+
+def _frog_toe(piece: Piece, stretch: Stretch, scale: float, number: float, gauge: float) -> float | None:
+    """How far the toe end of an acute frog lies before its point in m, if a dead stretch is as long as such a frog."""
+    sizes = piece.kind.dimensions
+    if not piece.kind.noses or not {"frog", "frog-toe"} <= sizes.keys():
+        return None
+    whole, toe = (size(sizes[name], number, gauge) * scale for name in ("frog", "frog-toe"))
+    return toe if isclose(whole, stretch.stop - stretch.start, rel_tol=1e-6) else None
+
+
+def dead_is_assumed(piece: Piece, route: Route) -> bool:
+    """Whether the dead stretches of a route are only as long as the kind takes them to be, and not measured."""
+    if "dead" in piece.options or ("nose" in piece.options and piece.kind.noses):
+        return False
+    names = {
+        name
+        for path, at in ((route.left, route.left_at), (route.right, route.right_at))
+        if None in path
+        for place in at
+        for _, name in place
+    }
+    stated = [d.status for name, d in piece.kind.dimensions.items() if name in names]
+    return not stated or any(status != "measured" for status in stated)

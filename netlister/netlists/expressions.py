@@ -9,7 +9,7 @@ import re
 from bisect import bisect_right
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.source import Fault, Span, UnusableError
+from netlister.source import UNPRINTABLE, Fault, Span, UnusableError, unprintable
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -113,6 +113,8 @@ def read(source: Source) -> List:
             _stop(places.span(start, end), "a netlist begins with '(export'")
         else:
             text = word if quoted is None else _ESCAPE.sub(lambda m: _MEANS.get(m[1], m[1]), quoted)
+            if odd := UNPRINTABLE.search(text):
+                _stop(places.span(start, end), unprintable(odd[0]))
             open_lists[-1][1].append(Atom(text, places.span(start, end)))
     if open_lists:
         start = open_lists[-1][0]

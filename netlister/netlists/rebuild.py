@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from netlister.netlists.drawing import Drawing, Part
     from netlister.source import Node, Source, Span
 
-COMPONENTS = ("breaker", "fuse", "diode", "detector", "lamp", "resistor", "load")
+COMPONENTS = ("breaker", "fuse", "diode", "detector", "lamp", "resistor", "load", "capacitor")
 _LAST = 10**10
 _NEAR = 0.75  # how like a known field's name another is before it counts as a slip
 RENAMED = {"trip-current": "trip"}
@@ -545,7 +545,7 @@ class Rebuild:
             stated = [(letter, value) for letter, value in given if value is not None]
             if stated:
                 colours = entry("colours", stated[0][1].span, texts(part.reference.span, stated))
-            fields = self.plain(part, "wire", "length", "form", "from", "at", "breaker")
+            fields = self.plain(part, "wire", "length", "form", "from", "at", "breaker", "trip-time")
             supply = None
             if "from" not in part.fields:
                 named = self.nets.bus_supply.get(part.name.text)

@@ -23,6 +23,7 @@ PINS: dict[str, tuple[str, ...]] = {
     "lamp": ("1", "2"),
     "resistor": ("1", "2"),
     "load": ("1", "2"),
+    "capacitor": ("1", "2"),
     "plug-pin": ("1", "2"),
     "terminal": ("1",),
     "machine": (),
@@ -37,8 +38,9 @@ CONTACT = "contact"
 FIELDS: dict[str, tuple[str, ...]] = {
     "supply": (
         *("type", "voltage", "trip", "trip-current", "trip-time", "resistance", "positive", "common", "accessory"),
+        *("station", "output", "winding", "ground"),
     ),
-    "bus": ("supply", *WIRE, "form", "from", "at", "breaker", "colours", "colour-a", "colour-b"),
+    "bus": ("supply", *WIRE, "form", "from", "at", "breaker", "trip-time", "colours", "colour-a", "colour-b"),
     "metal-joiner": ("from", "to", "rail", "insulate"),
     "insulated-joiner": ("from", "to", "rail", "insulate"),
     "feed": ("from", "to", "rail", "at", "tap", "entry", *WIRE),
@@ -56,14 +58,14 @@ FIELDS: dict[str, tuple[str, ...]] = {
         *("title", "notes", "rail", "gauge", "gap", "joiner", "contact", "blade"),
         *("limits", "use", "never", "expect", "trains"),
     ),
-    **dict.fromkeys(("diode", "detector", "lamp", "resistor", "load"), ("rating", "resistance", *ENDS)),
+    **dict.fromkeys(("diode", "detector", "lamp", "resistor", "load", "capacitor"), ("rating", "resistance", *ENDS)),
     **dict.fromkeys(("breaker", "fuse"), ("rating", "resistance", "trip-time", *ENDS)),
 }
 """The fields that each takes besides those that every part has."""
 
 CONTACT_FIELDS = ("moved-by", "action", "positions", "type")
 PIECE_FIELDS = (
-    *("hand", "length", "radius", "angle", "turn", "frog-number", "frog", "nose"),
+    *("hand", "length", "radius", "angle", "turn", "frog-number", "frog", "nose", "dead"),
     *("options", "set", "thrown-by"),
 )
 

@@ -11,9 +11,10 @@ from __future__ import annotations
 import csv
 import io
 import json
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, cast
 from xml.sax.saxutils import escape, quoteattr
 
+from netlister.layout.model import Feed, Link
 from netlister.outputs.netlist_parts import net_names
 from netlister.poles.nets import contract
 from netlister.volts.values import NOTHING, Band, Values
@@ -99,9 +100,9 @@ def edges(circuit: Circuit) -> Iterator[Edge]:
 def _ohm(circuit: Circuit, values: Values, c: Conductor) -> Band:
     layout = circuit.layout
     if c.what == "feed":
-        return values.wire(layout.feeds[c.entry].wire, "feed")
+        return values.wire(cast(Feed, c.entry).wire, "feed")
     if c.what == "wire":
-        return values.wire(layout.links[c.entry].wire, "other")
+        return values.wire(cast(Link, c.entry).wire, "other")
     if c.what == "component":
         ohm = layout.components[c.owner].resistance or 0.0
         return Band(ohm, ohm)

@@ -14,6 +14,7 @@ the standard leaves free.
 |---|---|
 | A | the layout as a whole: what belongs to no single part (m) |
 | B | detector (m) |
+| C | capacitor (m) |
 | E | lamp (m) |
 | F | breaker, fuse |
 | G | supply: a source |
@@ -37,10 +38,12 @@ from collections import defaultdict
 from pathlib import PurePath
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.build import BLOCKING
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from netlister.circuit.model import Circuit, Conductor, When
+    from netlister.circuit.model import Circuit, Conductor, Entry, When
     from netlister.layout.model import Contact, Expectation, Joint, Piece, Train, Wire
     from netlister.source import Span
 
@@ -50,6 +53,8 @@ PASSES = "1 to 2"
 ALWAYS = "always"
 NEVER = "never"
 AUTOMATIC = "as the device chooses"
+RATED = {"resistor": "W", "capacitor": "V"}
+"""The unit of the rating of a component, if not A."""
 
 _LETTERS = {
     "metal joiner": "X",
@@ -63,6 +68,7 @@ _LETTERS = {
     "diode": "R",
     "resistor": "R",
     "load": "E",
+    "capacitor": "C",
     "lamp": "E",
     "detector": "B",
 }
@@ -195,7 +201,7 @@ class _Parts:
         self.circuit = circuit
         self.layout = circuit.layout
         self.names = net_names(circuit)
-        self.sometimes: dict[tuple[str, str, int], list[Conductor]] = defaultdict(list)
+        self.sometimes: dict[tuple[str, str, Entry | None], list[Conductor]] = defaultdict(list)
         for conductor in circuit.conductors:
             if conductor.when:
                 self.sometimes[conductor.what, conductor.owner, conductor.entry].append(conductor)
@@ -213,8 +219,8 @@ class _Parts:
         for joint in self.layout.joints:
             yield from self.joint(joint)
         yield from self.feeds()
-        for index, contact in enumerate(self.layout.contacts):
-            yield self.contact(index, contact)
+        for contact in self.layout.contacts:
+            yield self.contact(contact)
             yield from self.leads(contact)
         yield from self.reversers()
         yield from self.units()
@@ -250,12 +256,12 @@ class _Parts:
         boards = ", ".join(self.board.get(thing or name, ()))
         return _said(("Name", name), ("Place", place), ("Board", boards))
 
-    def conducts(self, what: str, owner: str, index: int, pins: Iterable[tuple[str, str]]) -> Fields:
+    def conducts(self, what: str, owner: str, entry: Entry | None, pins: Iterable[tuple[str, str]]) -> Fields:
         """The field that says which pins are joined in which positions."""
         pin_of = {self.circuit.node[terminal]: pin for pin, terminal in reversed(list(pins))}
         texts = [
             f"{pin_of[c.a]} to {pin_of[c.b]} while {self.condition(c.when)}"
-            for c in self.sometimes.get((what, owner, index), ())
+            for c in self.sometimes.get((what, owner, entry), ())
         ]
         return _said(("Conducts", "; ".join(texts)))
 
@@ -282,6 +288,10 @@ class _Parts:
                 ("Voltage", voltage),
                 ("Trip time", _amount(supply.trip_time, "s")),
                 ("Accessory", "true" if supply.accessory else ""),
+                ("Station", supply.station),
+                ("Output", "programming" if supply.programming else ""),
+                ("Winding", supply.winding),
+                ("Ground", supply.ground),
             )
             pins = self.nets(zip("AB", supply.poles, strict=True))
             head = self.head(supply.name, supply.span)
@@ -300,6 +310,7 @@ class _Parts:
                 ("From", bus.parent),
                 ("At", _amount(bus.at, "m")),
                 ("Breaker", _amount(bus.breaker, "A")),
+                ("Trip time", _amount(bus.trip_time, "s")),
                 *((f"Colour {letter}", colour) for letter, colour in bus.colours),
             )
             pins = self.nets(zip("AB", bus.poles, strict=True))
@@ -315,7 +326,7 @@ class _Parts:
             ("Length", _amount(piece.length, "m")),
             ("Options", ", ".join(options)),
         )
-        fields = self.head(piece.name, piece.span) + fields + self.conducts("blade", piece.name, -1, pins)
+        fields = self.head(piece.name, piece.span) + fields + self.conducts("blade", piece.name, None, pins)
         sets = {track: [dict(cube) for cube in cubes] for track, cubes in piece.sets.items()}
         fields += _said(("Hand", kind.hand), ("Set", _sets(sets)))
         value = f"{kind.name} {kind.hand}".rstrip()
@@ -353,7 +364,7 @@ class _Parts:
                 more = (("Entry", entry), ("To", feed.target), ("Rail", ends[1].partition(".")[2]))
                 yield self.pair("feed", feed.name, ends, fields + more, feed.wire.text)
 
-    def contact(self, index: int, contact: Contact) -> _Draft:
+    def contact(self, contact: Contact) -> _Draft:
         """A contact: pins common and one per throw."""
         owner = f"{contact.owner}.{contact.name}"
         places = dict.fromkeys(["common", *(position for position, _ in contact.throws)])
@@ -363,7 +374,7 @@ class _Parts:
             ("Moved by", contact.owner),
             *_said(("Type", self.layout.types.get(contact.owner, ""))),
             ("Action", contact.action),
-            *self.conducts("contact", owner, index, pins),
+            *self.conducts("contact", owner, contact, pins),
             *self.written(places, (contact.common, *(t for _, t in contact.throws)), contact.buses, contact.ends_at),
         )
         value = f"{contact.action} contact"
@@ -393,7 +404,7 @@ class _Parts:
                 *zip(("in-A", "in-B"), reverser.inputs, strict=True),
                 *zip(("A", "B"), reverser.outputs, strict=True),
             ]
-            says = self.conducts("reverser", reverser.name, -1, pins)
+            says = self.conducts("reverser", reverser.name, None, pins)
             if reverser.automatic:
                 says = (("Conducts", AUTOMATIC),)
             fields = (*self.head(reverser.name, reverser.span), ("From", reverser.bus), *says)
@@ -422,9 +433,9 @@ class _Parts:
             kind = component.kind
             fields = _said(
                 *self.head(component.name, component.span),
-                ("Rating", _amount(component.rating, "W" if kind == "resistor" else "A")),
+                ("Rating", _amount(component.rating, RATED.get(kind, "A"))),
                 ("Resistance", _amount(component.resistance, "ohm")),
-                ("Conducts", NEVER if kind == "load" else ""),
+                ("Conducts", NEVER if kind in BLOCKING else ""),
                 ("Trip time", _amount(component.trip_time, "s")),
                 *self.written("12", component.ends, component.buses, component.ends_at),
             )
@@ -432,12 +443,12 @@ class _Parts:
 
     def plugs(self) -> Iterator[_Draft]:
         """A pin of a plug: a part with a pin on either side."""
-        for index, pin in enumerate(self.layout.pins):
+        for pin in self.layout.pins:
             name = f"{pin.plug}.{pin.pin}"
             fields = _said(*self.head(name, pin.span, pin.plug), ("Plug", pin.plug), ("Pin", pin.pin))
             fields += self.written("12", pin.ends, pin.buses, pin.ends_at)
             if pin.variable is not None:
-                (conductor,) = self.sometimes["plug", name, index]
+                (conductor,) = self.sometimes["plug", name, pin]
                 says = f"{PASSES} while {self.condition(conductor.when)}"
                 fields = (*fields, ("Conducts", says), ("Optional", "true"))
             yield self.pair("plug pin", name, pin.ends, fields)
@@ -578,6 +589,9 @@ def _train(train: Train) -> dict[str, object]:
         if numbers != every:
             found[name] = [str(n) for n in numbers]
     found["conducting"] = [str(n) for n in train.conducting]
+    found["carries-on"] = _amount(train.carries_on, "m")
+    row = [_amount(ohm, "ohm") or "metal" for ohm in train.resistances]
+    found["axle-resistance"] = row[0] if len(set(row)) == 1 and row[0] != "metal" else row
     return {name: value for name, value in found.items() if value or name in {"left", "right"}}
 
 

@@ -218,6 +218,7 @@ _WHAT: dict[str, tuple[str, dict[str, str]]] = {
     "lamp": ("Lamp in series in a wire", {}),
     "resistor": ("Resistor in series in a wire", {}),
     "load": ("What uses current between two poles", {}),
+    "capacitor": ("Capacitor; nothing conducts", {}),
     "plug-pin": ("Pin of a plug between baseboards; Plug and Pin, or Name as J1.1", {}),
     "terminal": ("Screw of a terminal strip", {}),
     "machine": ("Switch machine; its contacts are symbols of their own", {"throws": ""}),
@@ -295,6 +296,10 @@ _TWO: dict[str, tuple[str, ...]] = {
     ),
     "resistor": (*_LEGS, _BODY),
     "load": (*_LEGS, _box(-GRID, GRID, GRID, -GRID)),
+    "capacitor": (
+        *(_line([(-_END, 0), (-0.508, 0)]), _line([(0.508, 0), (_END, 0)])),
+        *(_line([(-0.508, GRID), (-0.508, -GRID)]), _line([(0.508, GRID), (0.508, -GRID)])),
+    ),
     "plug-pin": (_THROUGH, _line([(-1.27, 0.762), (0, 0), (-1.27, -0.762)])),
 }
 

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 NEVER = 0
 ALWAYS = 1
 
+MOST_KNOWN = 1_000_000
+"""So many combinations of two functions are remembered, or somewhat more."""
+
 Literals = tuple[tuple[int, int], ...]
 """A cube: pairs of variable and value."""
 
@@ -36,9 +39,7 @@ class Diagrams:
     def __init__(self, arities: Sequence[int], order: Sequence[int] | None = None, limit: int = 0) -> None:
         count = len(arities)
         self.variable = list(order) if order is not None else list(range(count))
-        self.level_of = [0] * count
-        for level, variable in enumerate(self.variable):
-            self.level_of[variable] = level
+        self.level_of = {variable: level for level, variable in enumerate(self.variable)}
         self.arity = [arities[v] for v in self.variable]
         self.level = [count, count]
         self.kids: list[tuple[int, ...]] = [(), ()]
@@ -53,27 +54,54 @@ class Diagrams:
         self._weight.reverse()
         self.limit = limit
         self.steps = 0
-        self._stop = sys.maxsize
-        needed = 6 * count + 2000
+        self._spares = 0
+        self._first = 0  # the first step of all tasks
+        self._last = sys.maxsize  # the last step of the task
+        self._pause = MOST_KNOWN  # when to look how large the tables are, or to stop
+        self._make_room()
+
+    def _make_room(self) -> None:
+        needed = 6 * len(self.variable) + 2000
         if sys.getrecursionlimit() < needed:
             sys.setrecursionlimit(needed)
 
     def spare(self) -> int:
-        """Add a variable of two values below all others, which is no position: `count` does not count it."""
-        number = len(self.level_of)
-        self.level_of.append(len(self.variable))
-        self.variable.append(number)
-        self.arity.append(2)
-        self.level[0] = self.level[1] = len(self.variable)
+        """Add a variable of two values below all others, which is no position: `count` does not count it.
+
+        Its number is less than 0.
+        """
+        self._spares += 1
+        self._below(-self._spares, 2)
         self._weight.append(1)
-        return number
+        return -self._spares
+
+    def extend(self, arities: Sequence[int]) -> None:
+        """Add variables below all others, with the next numbers."""
+        count = len(self.variable) - self._spares
+        for number, arity in enumerate(arities, count):
+            self._below(number, arity)
+            self._weight = [*(weight * arity for weight in self._weight), 1]
+        self._make_room()
+
+    def _below(self, variable: int, arity: int) -> None:
+        self.level_of[variable] = len(self.variable)
+        self.variable.append(variable)
+        self.arity.append(arity)
+        self.level[0] = self.level[1] = len(self.variable)
 
     # -- limits
+
+    def afresh(self) -> None:
+        """Forget how much was spent on tasks so far, before another layout is looked at."""
+        self._first = self.steps
 
     def begin(self) -> None:
         """Begin a task with a fresh allowance of steps; all tasks together have four allowances."""
         if self.limit:
-            self._stop = self.steps + max(self.limit // 100, min(self.limit, 4 * self.limit - self.steps))
+            self._last = self.steps + max(
+                self.limit // 100, min(self.limit, 4 * self.limit - (self.steps - self._first))
+            )
+            self._pause = min(self._last, self.steps + MOST_KNOWN)
 
     # -- making
 
@@ -196,8 +224,19 @@ class Diagrams:
 
     def _step(self) -> None:
         self.steps += 1
-        if self.steps > self._stop:
-            raise LimitError
+        if self.steps > self._pause:
+            if self.steps > self._last:
+                raise LimitError
+            self._forget()
+
+    def _forget(self) -> None:
+        """Empty the tables of what has been combined already where they are large: it would be worked out again."""
+        for table in (self._and, self._or, self._covers):
+            if len(table) > MOST_KNOWN:
+                table.clear()
+        if len(self._not) > MOST_KNOWN:
+            self._not = {0: 1, 1: 0}
+        self._pause = min(self._last, self.steps + MOST_KNOWN)
 
     # -- asking
 

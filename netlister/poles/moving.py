@@ -9,10 +9,11 @@ and a spare variable of the diagrams says so. A contact that makes before it bre
 from __future__ import annotations
 
 from collections import defaultdict
-from itertools import combinations
-from typing import TYPE_CHECKING, NamedTuple
+from itertools import combinations, pairwise
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 from netlister.circuit.model import Conductor
+from netlister.layout.model import Contact
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.poles.reach import flow
 
@@ -63,6 +64,7 @@ class Moving:
     def __init__(self, poles: Poles) -> None:
         self.poles = poles
         self._spares: list[int] = []
+        self._links = list(poles.links())
         self._hub_links: dict[int, list[int]] = {}
         self._by_variable = self._parts()
 
@@ -84,7 +86,6 @@ class Moving:
 
     def _parts(self) -> dict[int, list[Part]]:
         circuit = self.poles.circuit
-        contacts = circuit.layout.contacts
         pieces = circuit.layout.pieces
         found: dict[int, list[Part]] = defaultdict(list)
         several = set()
@@ -99,7 +100,7 @@ class Moving:
                     continue
                 what = "blades"
             elif what == "contact":
-                both = contacts[conductor.entry].action == "make-before-break"
+                both = cast(Contact, conductor.entry).action == "make-before-break"
             else:
                 owner = circuit.names[conductor.a]
             ((variable, values),) = conductor.when
@@ -200,8 +201,7 @@ class Moving:
         spares = dict(zip(movers, self._spares, strict=False))
         nets = sorted({net for part in parts for net in self._ends(part)} - set(range(poles.count)))
         static = {net: dict(poles.has(net)) for net in nets}
-        count = len(poles.circuit.variables[variable].positions)
-        for p, q in combinations(range(count), 2):
+        for p, q in self._moves(variable):
             reach = self._reach(variable, parts, spares, (p, q))
             standing = diagrams.both(diagrams.literal(variable, (p, q)), self._free(variable, p, q))
             for net in nets:
@@ -221,6 +221,12 @@ class Moving:
                         function = diagrams.exists(function, spare)
                     if function != NEVER:
                         yield Joined((p, q), (a, b), net, function, witness, spares)
+
+    def _moves(self, variable: int) -> list[tuple[int, int]]:
+        """The pairs of positions between which a variable moves. A hand switch or relay passes those in between."""
+        moved = self.poles.circuit.variables[variable]
+        numbers = range(len(moved.positions))
+        return list(pairwise(numbers) if moved.kind == "switch" else combinations(numbers, 2))
 
     def _in_step(self, function: int, spares: dict[Mover, int]) -> int:
         """Where a function is true with all movers in the old position, or all in the new."""
@@ -296,7 +302,7 @@ class Moving:
         """Link the hubs to all others that regions elsewhere, and what joins hubs directly, let them reach."""
         poles = self.poles
         if not self._hub_links:
-            for number, (_, pairs) in enumerate(poles.links):
+            for number, (_, pairs) in enumerate(self._links):
                 for hub in {hub for pair in pairs for hub in pair}:
                     self._hub_links.setdefault(hub, []).append(number)
         waiting = [hub for hub in hubs if hub >= poles.count]
@@ -304,7 +310,7 @@ class Moving:
         used = set()
         while waiting:
             for number in self._hub_links.get(waiting.pop(), ()):
-                region, pairs = poles.links[number]
+                region, pairs = self._links[number]
                 if number in used or (region is not None and id(region) in known):
                     continue
                 used.add(number)

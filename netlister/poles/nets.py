@@ -21,36 +21,35 @@ class Edge(NamedTuple):
 class Nets:
     """The nets of a circuit.
 
-    `of`: the net of each node; a pole's net has the pole's own number and holds no other node. `fed`: per net a
-    bit mask of the poles that feed it always. `edges`: what conducts sometimes, between different nets.
-    `bridges`: conductors that always join two poles directly.
+    `poles`: how many poles there are. `of`: the net of each node; a pole's net has the pole's own number and holds no
+    other node. `members`: the nodes of each net; one that a change did away with has none. `fed`: per net a bit mask of
+    the poles that feed it always, `taps` by how many conductors each does. `bridges`: conductors that always join two
+    poles directly.
     """
 
-    count: int
+    poles: int
     of: list[int]
+    members: list[list[int]]
     fed: list[int]
-    edges: list[Edge] = field(default_factory=list)
+    taps: dict[int, dict[int, int]] = field(default_factory=dict)
     bridges: list[Conductor] = field(default_factory=list)
 
-    def members(self) -> list[list[int]]:
-        """The nodes of each net."""
-        found: list[list[int]] = [[] for _ in range(self.count)]
-        for node, net in enumerate(self.of):
-            found[net].append(node)
-        return found
+    @property
+    def count(self) -> int:
+        """How many nets there are."""
+        return len(self.members)
 
 
 def contract(circuit: Circuit) -> Nets:
     """Contract everything that always conducts, poles apart."""
     poles = len(circuit.poles)
     parent = list(range(len(circuit.names)))
-    sometimes = []
     feeding = []
     for conductor in circuit.conductors:
-        a, b = conductor.a, conductor.b
         if conductor.when:
-            sometimes.append(conductor)
-        elif a < poles or b < poles:
+            continue
+        a, b = conductor.a, conductor.b
+        if a < poles or b < poles:
             if a != b:
                 feeding.append(conductor)
         else:
@@ -62,19 +61,17 @@ def contract(circuit: Circuit) -> Nets:
                 parent[b] = a
             else:
                 parent[a] = b
-    of = []
-    count = 0
-    number = [0] * len(parent)
+    of: list[int] = []
+    members: list[list[int]] = []
     for node, root in enumerate(parent):
         if root == node:
-            number[node] = count
-            of.append(count)
-            count += 1
+            of.append(len(members))
+            members.append([node])
         else:
-            while parent[root] != root:
-                root = parent[root]  # noqa: PLW2901
-            of.append(number[root])
-    nets = Nets(count, of, [0] * count)
+            net = of[root]  # a root is less than what hangs on it, and has its net already
+            of.append(net)
+            members[net].append(node)
+    nets = Nets(poles, of, members, [0] * len(members))
     for pole in range(poles):
         nets.fed[pole] = 1 << pole
     for conductor in feeding:
@@ -82,6 +79,14 @@ def contract(circuit: Circuit) -> Nets:
         if b < poles:
             nets.bridges.append(conductor)
         else:
-            nets.fed[of[b]] |= 1 << a
-    nets.edges = [Edge(of[c.a], of[c.b], c) for c in sometimes if of[c.a] != of[c.b]]
+            net = of[b]
+            nets.fed[net] |= 1 << a
+            taps = nets.taps.setdefault(net, {})
+            taps[a] = taps.get(a, 0) + 1
     return nets
+
+
+def edges(circuit: Circuit, nets: Nets) -> list[Edge]:
+    """What conducts sometimes, between different nets."""
+    of = nets.of
+    return [Edge(of[c.a], of[c.b], c) for c in circuit.conductors if c.when and of[c.a] != of[c.b]]

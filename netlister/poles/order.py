@@ -6,13 +6,13 @@ from collections import defaultdict, deque
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from netlister.poles.nets import Nets
+    from netlister.poles.nets import Edge, Nets
 
 FEW = 8
 """Groups of so few variables are left in the order of the layout: any order will do."""
 
 
-def variable_order(nets: Nets, count: int) -> list[int]:
+def variable_order(nets: Nets, edges: list[Edge], count: int) -> list[int]:
     """The variables from the top of the diagrams down.
 
     Variables are neighbours where contacts of theirs meet at a net that is not always fed. Each connected group is
@@ -20,7 +20,7 @@ def variable_order(nets: Nets, count: int) -> list[int]:
     for a yard takes the ladders at both ends in step.
     """
     at_net: dict[int, list[int]] = defaultdict(list)
-    for a, b, conductor in nets.edges:
+    for a, b, conductor in edges:
         for variable, _ in conductor.when:
             for net in (a, b):
                 if not nets.fed[net] and variable not in at_net[net]:

@@ -8,19 +8,20 @@ together: then a pole spreads from hub to hub, never through another pole.
 from __future__ import annotations
 
 from collections import defaultdict, deque
+from copy import copy
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.poles.diagram import ALWAYS, NEVER, Diagrams, LimitError
-from netlister.poles.nets import contract
+from netlister.poles.nets import Edge, contract, edges
 from netlister.poles.order import variable_order
+from netlister.poles.renet import renet
 from netlister.source import Fault, UnusableError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from netlister.circuit.model import Circuit, Conductor
-    from netlister.poles.nets import Edge
 
 LIMIT = 2_000_000
 """Steps of the proof for one region or one rule and subject, unless the user raises it."""
@@ -47,6 +48,11 @@ class Short(NamedTuple):
     conductors: tuple[Conductor, ...] = ()
 
 
+Place = tuple[str, int, int]
+"""A place where two poles may meet: ("bridges", 0, 0), ("net", net, 0), ("region", its first net, 0),
+("direct", net, net) or ("chains", 0, 0)."""
+
+
 @dataclass(slots=True)
 class Region:
     """Nets that are not always fed, joined by what conducts sometimes, and the hubs and poles around them."""
@@ -55,7 +61,23 @@ class Region:
     inner: list[Edge] = field(default_factory=list)
     outer: list[tuple[int, int, Conductor]] = field(default_factory=list)  # net, hub or pole, conductor
     reach: dict[int, dict[int, int]] = field(default_factory=dict)  # net -> hub, pole or unit -> function
+    links: dict[tuple[int, int], int] = field(default_factory=dict)  # pairs of hubs and poles that it joins -> function
     solved: bool = True
+
+
+class Touched(NamedTuple):
+    """What a change of a circuit may have changed of its poles.
+
+    `nodes`: those that belong to another net, new ones among them. `has`: nets with other poles. `regrouped`: nets
+    with other nodes. `refed`: nets that other poles always feed. `places`: where poles may meet otherwise than before.
+    Nets and places are those of before and of after.
+    """
+
+    nodes: set[int]
+    has: set[int]
+    regrouped: set[int]
+    refed: set[int]
+    places: set[Place]
 
 
 class Poles:
@@ -70,7 +92,7 @@ class Poles:
         self.nets = contract(circuit)
         if diagrams is None:
             arities = [len(v.positions) for v in circuit.variables]
-            diagrams = Diagrams(arities, variable_order(self.nets, len(arities)), limit)
+            diagrams = Diagrams(arities, variable_order(self.nets, edges(circuit, self.nets), len(arities)), limit)
         self.diagrams = diagrams
         self.count = len(circuit.poles)
         self._unit_nets: dict[int, list[int]] = {}
@@ -80,15 +102,182 @@ class Poles:
         self._has: dict[int, Has] = {}
         self._literals: dict[tuple[int, tuple[int, ...]], int] = {}
         self.never_groups = self._never_groups()
-        self._members: list[list[int]] | None = None
         self.regions: list[Region] = []
         self.region_of: dict[int, Region] = {}
-        self._direct: dict[tuple[int, int], list[Conductor]] = defaultdict(list)
+        self._direct: dict[tuple[int, int], list[Conductor]] = {}
         self._hubs: dict[int, dict[int, int]] = {}  # hub -> pole -> function, where more than it is fed
+        self._open: set[int] = set()  # hubs of which it is not known what else reaches them
+        self._always: dict[int, dict[int, int]] = {}  # by mask
         self._divide()
         for region in self.regions:
             self._solve(region)
-        self._spread()
+        self._spread(self.regions)
+
+    # -- after a change
+
+    def after(self, circuit: Circuit, gone: list[Conductor], came: list[Conductor]) -> tuple[Poles, Touched]:
+        """The poles after a change: some conductors went, others came, and `never` may say something else.
+
+        Poles, devices and variables are the same. Only regions that the change touches are solved again.
+        """
+        made = copy(self)
+        made.circuit = circuit
+        if circuit.never != self.circuit.never:
+            made.never_groups = made._never_groups()
+        made.nets, moved, regrouped, refed = renet(self.nets, circuit, gone, came)
+        looked = {n for c in (*gone, *came) if c.when for n in (c.a, c.b)} | moved
+        for net in refed:
+            old = self.nets.fed[net] if net < self.nets.count else 0
+            if bool(old) != bool(made.nets.fed[net]):
+                looked.update(made.nets.members[net])
+        stale, seeds = self._stale(made, looked)
+        made._unit_nets = {}
+        for number, device in enumerate(self.units):
+            made._unit_nets.setdefault(made.nets.of[device.node], []).append(self.count + number)
+        seeds |= {net for net in made._unit_nets if not made.nets.fed[net]}
+        fresh = made._divide_again(stale, seeds)
+        pairs = self._redirect(made, looked, gone)
+        for region in fresh:
+            made._solve(region)
+        made._hubs, made._open = {}, set()
+        made._spread(fresh)
+        changed = self._changed(made, stale, fresh, regrouped, refed)
+        places: set[Place] = {("region", region.nets[0], 0) for region in (*stale, *fresh)}
+        other = refed | regrouped
+        places |= {("net", net, 0) for net in other}
+        places |= {("direct", a, b) for a, b in pairs}
+        for region in made.regions:  # what a region joins depends on what feeds the hubs around it
+            if region.links and not refed.isdisjoint(hub for pair in region.links for hub in pair):
+                places.add(("region", region.nets[0], 0))
+        places |= {("direct", a, b) for a, b in made._direct if a in other or b in other}
+        if any(not (c.a >= self.count or c.b >= self.count) for c in (*gone, *came)):
+            places.add(("bridges", 0, 0))
+        return made, Touched(moved, changed, regrouped, refed, places)
+
+    def _stale(self, made: Poles, looked: set[int]) -> tuple[list[Region], set[int]]:
+        """The regions around some nodes that must be made again, and the nets to make them from."""
+        of_old, of, fed = self.nets.of, made.nets.of, made.nets.fed
+        stale: dict[int, Region] = {}
+        seeds: set[int] = set()
+
+        def look(node: int) -> None:
+            if node < self.count:
+                return
+            for net in (*of_old[node : node + 1], of[node]):  # before, if it was there, and now
+                region = self.region_of.get(net)
+                if region is not None:
+                    stale[id(region)] = region
+            seeds.add(of[node])
+
+        for node in looked:
+            if node >= self.count:
+                look(node)
+                for other, conductor in made.circuit.near[node]:
+                    if conductor.when:
+                        look(other)
+        for region in stale.values():
+            seeds.update(region.nets)
+        return list(stale.values()), {net for net in seeds if not fed[net] and made.nets.members[net]}
+
+    def _divide_again(self, stale: list[Region], seeds: set[int]) -> list[Region]:
+        """Make the regions anew that hold some nets, in place of the stale ones."""
+        of, fed, members, near = self.nets.of, self.nets.fed, self.nets.members, self.circuit.near
+        self.region_of = dict(self.region_of)
+        dropped = {id(region) for region in stale}
+        for region in stale:
+            for net in region.nets:
+                self.region_of.pop(net, None)
+        fresh: list[Region] = []
+        for seed in sorted(seeds):
+            if seed in self.region_of:
+                continue
+            region = Region([])
+            waiting = [seed]
+            seen = {seed}
+            while waiting:
+                net = waiting.pop()
+                region.nets.append(net)
+                for node in members[net]:
+                    for other, conductor in near[node]:
+                        there = of[other]
+                        if not conductor.when or there == net:
+                            continue
+                        if fed[there]:
+                            region.outer.append((net, there, conductor))
+                            continue
+                        if conductor.a == node:
+                            region.inner.append(Edge(net, there, conductor))
+                        if there not in seen:
+                            seen.add(there)
+                            waiting.append(there)
+            if region.inner or region.outer or any(net in self._unit_nets for net in region.nets):
+                region.nets.sort()
+                for net in region.nets:
+                    assert net not in self.region_of
+                    self.region_of[net] = region
+                fresh.append(region)
+        self.regions = [*(region for region in self.regions if id(region) not in dropped), *fresh]
+        return fresh
+
+    def _redirect(self, made: Poles, looked: set[int], gone: list[Conductor]) -> set[tuple[int, int]]:
+        """What joins two hubs directly after a change; returns the pairs where that is something else."""
+        direct = dict(self._direct)
+        pairs: set[tuple[int, int]] = set()
+        before = {id(c): c for c in gone if c.when}
+        after: dict[int, Conductor] = {}
+        for node in looked:
+            after.update((id(c), c) for _, c in made.circuit.near[node] if c.when)
+        nodes = len(self.nets.of)
+        before.update((i, c) for i, c in after.items() if c.a < nodes and c.b < nodes)
+        for conductors, nets, put_in in ((before, self.nets, False), (after, made.nets, True)):
+            for conductor in conductors.values():
+                a, b = sorted((nets.of[conductor.a], nets.of[conductor.b]))
+                if a == b or not nets.fed[a] or not nets.fed[b]:
+                    continue
+                listed = list(direct.get((a, b), ()))
+                if put_in:
+                    listed.append(conductor)
+                elif conductor in listed:
+                    listed.remove(conductor)
+                else:
+                    continue  # it came only now
+                pairs.add((a, b))
+                direct[a, b] = listed
+                if not listed:
+                    del direct[a, b]
+        made._direct = direct
+        return pairs
+
+    def _changed(
+        self, made: Poles, stale: list[Region], fresh: list[Region], regrouped: set[int], refed: set[int]
+    ) -> set[int]:
+        """The nets that have other poles than before, or whose poles were not proved before or are not now."""
+        nets = {net for region in (*stale, *fresh) for net in region.nets} | regrouped
+        hubs = {hub for hub in {*self._hubs, *made._hubs} if self._hubs.get(hub) != made._hubs.get(hub)}
+        hubs |= (self._open ^ made._open) | refed
+        nets |= hubs
+        for poles in (self, made):
+            for hub in hubs:
+                for node in poles.nets.members[hub] if hub < poles.nets.count else ():
+                    for other, conductor in poles.circuit.near[node]:
+                        region = poles.region_of.get(poles.nets.of[other]) if conductor.when else None
+                        if region is not None:
+                            nets.update(region.nets)
+        made._has = dict(self._has)
+        changed = set()
+        for net in nets:
+            if net < self.count:
+                continue
+            made._has.pop(net, None)
+            try:
+                before = self.has(net) if net < self.nets.count else None
+                after = made.has(net)
+            except UnprovedError:
+                changed.add(net)
+                continue
+            if before != after:
+                changed.add(net)
+        return changed
 
     # -- conditions
 
@@ -157,7 +346,8 @@ class Poles:
                 parent[net], net = root, parent[net]
             return root
 
-        for a, b, _ in nets.edges:
+        sometimes = edges(self.circuit, nets)
+        for a, b, _ in sometimes:
             if not fed[a] and not fed[b]:
                 parent[find(a)] = find(b)
         by_root: dict[int, Region] = {}
@@ -174,11 +364,11 @@ class Poles:
                 self.region_of[net] = found
             return found
 
-        for edge in nets.edges:
+        for edge in sometimes:
             a, b, conductor = edge
             if fed[a]:
                 if fed[b]:
-                    self._direct[(a, b) if a < b else (b, a)].append(conductor)
+                    self._direct.setdefault((a, b) if a < b else (b, a), []).append(conductor)
                 else:
                     region(b).outer.append((b, a, conductor))
             elif fed[b]:
@@ -210,10 +400,9 @@ class Poles:
             condition = self.condition(conductor.when)
             here[hub] = diagrams.either(here[hub], condition) if hub in here else condition
         if self._unit_nets:
-            first = self.nets.count - self.count
             for net in region.nets:
                 for unit in self._unit_nets.get(net, ()):
-                    reach[net][first + unit] = ALWAYS
+                    reach[net][-1 - unit] = ALWAYS  # no net has such a number
         return reach
 
     def _propagate(self, region: Region, reach: dict[int, dict[int, int]]) -> None:
@@ -231,7 +420,7 @@ class Poles:
         links: dict[tuple[int, int], int] = {}
         diagrams = self.diagrams
         for reach in region.reach.values():
-            hubs = sorted(hub for hub in reach if hub < self.nets.count)
+            hubs = sorted(hub for hub in reach if hub >= 0)
             for i, a in enumerate(hubs):
                 for b in hubs[i + 1 :]:
                     joined = diagrams.both(reach[a], reach[b])
@@ -239,49 +428,53 @@ class Poles:
                         links[a, b] = diagrams.either(links.get((a, b), NEVER), joined)
         return links
 
-    def _spread(self) -> None:
-        """Let poles spread from hub to hub where these are joined."""
+    def _spread(self, regions: list[Region]) -> None:
+        """Let poles spread from hub to hub where these are joined; `regions`: those just solved."""
         fed = self.nets.fed
         diagrams = self.diagrams
-        self.links: list[tuple[Region | None, dict[tuple[int, int], int]]] = []
-        faulty = False
-        for region in self.regions:
+        for region in regions:
             diagrams.begin()
             try:
-                links = self._region_links(region)
+                region.links = self._region_links(region)
             except LimitError:
                 region.solved = False
-                links = {}
-            if links:
-                self.links.append((region, links))
-                faulty = faulty or any(fed[a] != fed[b] for a, b in links)
-        for pair, conductors in self._direct.items():
-            when = diagrams.any_of(self.condition(c.when) for c in conductors)
-            self.links.append((None, {pair: when}))
-            faulty = faulty or fed[pair[0]] != fed[pair[1]]
-        if faulty:
+        if any(fed[a] != fed[b] for _, links in self.links() for a, b in links):
             self._spread_faults()
 
     def _spread_faults(self) -> None:
-        diagrams = self.diagrams
+        """Solve together the hubs that hang together with a link between unlike ones."""
+        fed, diagrams = self.nets.fed, self.diagrams
         graph: dict[int, dict[int, int]] = defaultdict(dict)
-        for _, links in self.links:
+        waiting: list[int] = []
+        for _, links in self.links():
             for (a, b), when in links.items():
+                if fed[a] != fed[b]:
+                    waiting += [a, b]
                 for here, there in ((a, b), (b, a)):
                     to = graph[here]
                     if there >= self.count:  # a pole takes nothing in, so that it passes nothing on
                         to[there] = diagrams.either(to.get(there, NEVER), when)
+        faulty = set(waiting)
+        while waiting:
+            here = waiting.pop()
+            for there in graph[here] if here >= self.count else ():
+                if there not in faulty:
+                    faulty.add(there)
+                    waiting.append(there)
+        poles = {hub for hub in graph if hub < self.count}
+        part = {hub: {to: f for to, f in graph[hub].items() if to in faulty} for hub in faulty | poles}
         diagrams.begin()
         try:
-            flow(diagrams, graph, {hub: self.hub(hub) for hub in graph})
+            reach = {hub: dict(self.hub(hub)) for hub in part}
+            flow(diagrams, part, reach)
         except LimitError:
-            for region in self.regions:
-                if any(hub in graph for _, hub, _ in region.outer):
-                    region.solved = False
+            self._open = {hub for hub in faulty if hub >= self.count}
+        else:
+            self._hubs = {hub: has for hub, has in reach.items() if hub >= self.count}
 
     def direct(self, a: int, b: int, apart_from: int) -> int:
         """When two nets that are always fed are joined directly, by what does not depend on a variable."""
-        conductors = self._direct[(a, b) if a < b else (b, a)]
+        conductors = self._direct.get((a, b) if a < b else (b, a), ())
         return self.diagrams.any_of(
             self.condition(c.when) for c in conductors if all(v != apart_from for v, _ in c.when)
         )
@@ -293,12 +486,15 @@ class Poles:
         return net in self._unit_nets
 
     def hub(self, net: int) -> dict[int, int]:
-        """The poles of a net that is always fed."""
+        """The poles of a net that is always fed; raises UnprovedError where it is not known what else reaches it."""
+        if net in self._open:
+            raise UnprovedError
         known = self._hubs.get(net)
         if known is None:
             mask = self.nets.fed[net]
-            known = {pole: ALWAYS for pole in range(self.count) if mask >> pole & 1}
-            self._hubs[net] = known
+            known = self._always.get(mask)
+            if known is None:
+                known = self._always[mask] = {pole: ALWAYS for pole in range(self.count) if mask >> pole & 1}
         return known
 
     def has(self, net: int) -> Has:
@@ -320,8 +516,8 @@ class Poles:
         found: dict[int, int] = {}
         units = []
         for source, function in region.reach[net].items():
-            if source >= self.nets.count:
-                units.append((source - self.nets.count + self.count, function))
+            if source < 0:
+                units.append((-1 - source, function))
                 continue
             for pole, there in self.hub(source).items():
                 joined = diagrams.both(function, there)
@@ -339,9 +535,8 @@ class Poles:
 
     def nodes_of(self, nets: Iterable[int]) -> list[int]:
         """The nodes of some nets."""
-        if self._members is None:
-            self._members = self.nets.members()
-        return [node for net in nets for node in self._members[net]]
+        members = self.nets.members
+        return [node for net in nets for node in members[net]]
 
     def around(self, short: Short) -> set[int] | None:
         """The nets of a place and the hubs around it, or None where it is spread over several places."""
@@ -352,19 +547,71 @@ class Poles:
             return None if len(short.nets) > 1 and not short.conductors else set(short.nets)
         return {*short.nets, *(hub for _, hub, _ in region.outer)}
 
+    def places(self) -> Iterator[Place]:
+        """Every place where poles may meet, or of which it is not known."""
+        fed = self.nets.fed
+        if self.nets.bridges:
+            yield "bridges", 0, 0
+        for net in range(self.count, self.nets.count):
+            if fed[net] & (fed[net] - 1):
+                yield "net", net, 0
+        for region in self.regions:
+            if region.links or not region.solved:
+                yield "region", region.nets[0], 0
+        for a, b in self._direct:
+            yield "direct", a, b
+        if self._open or self._hubs:
+            yield "chains", 0, 0
+
+    def is_place(self, place: Place) -> bool:
+        """Whether `places` yields a place."""
+        what, a, b = place
+        if what == "region":
+            region = self.region_of.get(a)
+            return region is not None and region.nets[0] == a and bool(region.links or not region.solved)
+        if what == "net":
+            return self.count <= a < self.nets.count and bool(self.nets.fed[a] & (self.nets.fed[a] - 1))
+        if what == "direct":
+            return (a, b) in self._direct
+        return bool(self.nets.bridges if what == "bridges" else self._open or self._hubs)
+
+    def unsolved(self, place: Place) -> list[Region]:
+        """The region of a place, where it could not be solved."""
+        what, net, _ = place
+        region = self.region_of[net] if what == "region" else None
+        return [region] if region is not None and not region.solved else []
+
+    def shorts_at(self, place: Place) -> list[Short]:
+        """Which poles are joined at a place, and when."""
+        what, a, b = place
+        if what == "bridges":
+            return [Short(_ordered(c.a, c.b), ALWAYS, (), (c,)) for c in self.nets.bridges]
+        if what == "net":
+            return [Short(pair, ALWAYS, (a,)) for pair in _pairs(self.nets.fed[a])]
+        if what == "region":
+            region = self.region_of[a]
+            return self._shorts_of(region, region.links)
+        if what == "direct":
+            return self._shorts_of(None, self._direct_links(a, b))
+        if self._open:
+            raise UnprovedError
+        others = [short for other in self.places() if other[0] != "chains" for short in self.shorts_at(other)]
+        return self._chains(others)
+
     def shorts(self) -> list[Short]:
         """Every place where two poles are joined, and when."""
-        fed = self.nets.fed
-        found = [Short(_ordered(c.a, c.b), ALWAYS, (), (c,)) for c in self.nets.bridges]
-        found += [
-            Short(pair, ALWAYS, (net,))
-            for net in range(self.count, self.nets.count)
-            if fed[net] & (fed[net] - 1)
-            for pair in _pairs(fed[net])
-        ]
-        for region, links in self.links:
-            found += self._shorts_of(region, links)
-        return found + self._chains(found)
+        return [short for place in self.places() for short in self.shorts_at(place)]
+
+    def links(self) -> Iterator[tuple[Region | None, dict[tuple[int, int], int]]]:
+        """Which hubs and poles are joined, and when: by each region, and by what joins two of them directly."""
+        for region in self.regions:
+            if region.links:
+                yield region, region.links
+        for a, b in self._direct:
+            yield None, self._direct_links(a, b)
+
+    def _direct_links(self, a: int, b: int) -> dict[tuple[int, int], int]:
+        return {(a, b): self.diagrams.any_of(self.condition(c.when) for c in self._direct[a, b])}
 
     def _shorts_of(self, region: Region | None, links: dict[tuple[int, int], int]) -> list[Short]:
         fed, diagrams = self.nets.fed, self.diagrams

@@ -7,9 +7,9 @@ from html import escape
 from itertools import count
 from typing import TYPE_CHECKING
 
-from netlister.draw import card
 from netlister.kinds import library
 from netlister.outputs.kind_page import kind_fragment
+from netlister.papers.card import Cards
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
@@ -21,8 +21,8 @@ MOST_CARDS = 80
 
 def cards(circuit: Circuit) -> list[tuple[str, str]]:
     """Titles and HTML, in the order of the layout: a card per piece that changes and per reverser, then the kinds."""
-    drawn = card.cards(circuit.layout)
-    found = [(name, part_of_page(card.card_svg(circuit, name))) for name in drawn if len(drawn) <= MOST_CARDS]
+    made = Cards(circuit)
+    found = [(name, part_of_page(made.whole(name))) for name in made.known if len(made.known) <= MOST_CARDS]
     return found + _kinds(circuit)
 
 

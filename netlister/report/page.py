@@ -191,7 +191,10 @@ class _Page:
             blocks.append(self._cause(listed, number))
             number += len(listed)
         if not blocks:
-            blocks = ["<p>No rule is broken in any position of turnouts and switches.</p>"]
+            sound = "No rule is broken in any position of turnouts and switches."
+            blocks = [
+                f"<p>{sound if self.report.proved else 'Nothing wrong was found, but not everything was proved.'}</p>"
+            ]
         else:
             blocks = ['<ol class="causes">', *blocks, "</ol>"]
         if self.report.unproved:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from netlister.circuit.build import setting_when, values_of
 from netlister.poles.diagram import ALWAYS, NEVER
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Hashable, Iterable, Mapping
 
     from netlister.kinds.model import Route
     from netlister.layout.model import Joint, Piece
     from netlister.poles.reach import Poles
+
+T = TypeVar("T")
 
 EndOf = tuple[str, str]
 """A piece and an end of it."""
@@ -30,16 +32,75 @@ class Side(NamedTuple):
     first: bool
 
 
-class Settings:
-    """Routes and ends of a layout as functions of the state."""
+class Reads:
+    """Notes what is read, while `now` is a set; see `Settings` and `rules.model.Analysis` for the keys."""
 
-    def __init__(self, poles: Poles) -> None:
+    __slots__ = ("now",)
+
+    def __init__(self) -> None:
+        self.now: set[Hashable] | None = None
+
+
+class Settings:
+    """Routes and ends of a layout as functions of the state.
+
+    `reads` notes ("piece", name) for a piece and ("end", piece, end) for the joint at an end, where these are read.
+    """
+
+    def __init__(self, poles: Poles, reads: Reads | None = None) -> None:
         self.poles = poles
         self.layout = poles.circuit.layout
+        self.reads = reads or Reads()
         self._conditions: dict[tuple[str, tuple[tuple[str, str], ...]], int] = {}
-        self._ends: dict[EndOf, int] = {}
+        self._known: dict[tuple[str, ...], tuple[Any, set[Hashable] | None]] = {}
         self._beyond: dict[EndOf, Side] | None = None
-        self._legs: dict[tuple[str, str, str], tuple[Leg, ...]] = {}
+
+    def after(self, poles: Poles, gone: Iterable[Joint], came: Iterable[Joint], *, as_before: bool) -> Settings:
+        """The settings of the layout after a change; `as_before`: no joints and no pieces are changed."""
+        made = Settings(poles, self.reads)
+        if as_before:
+            made._conditions, made._known, made._beyond = self._conditions, self._known, self._beyond
+            return made
+        beyond = dict(self.beyond)
+        for joint in gone:
+            for end in (joint.start, joint.end):
+                beyond.pop(end, None)
+        for joint in came:
+            beyond[joint.start] = Side(joint, *joint.end, first=True)
+            beyond[joint.end] = Side(joint, *joint.start, first=False)
+        made._beyond = beyond
+        return made
+
+    def _once(self, key: tuple[str, ...], work: Callable[[], T]) -> T:
+        """What is worked out only once, and read anew each time."""
+        reads = self.reads
+        found = self._known.get(key)
+        if found is None or (found[1] is None and reads.now is not None):
+            outer = reads.now
+            own: set[Hashable] | None = None if outer is None else set()
+            reads.now = own
+            try:
+                found = self._known[key] = work(), own
+            finally:
+                reads.now = outer
+                if outer is not None and own is not None:
+                    outer |= own
+        elif reads.now is not None and found[1]:
+            reads.now |= found[1]
+        value: T = found[0]
+        return value
+
+    def piece(self, name: str) -> Piece:
+        """The piece of a name."""
+        if self.reads.now is not None:
+            self.reads.now.add(("piece", name))
+        return self.layout.pieces[name]
+
+    def side(self, piece: str, end: str) -> Side | None:
+        """What an end is joined to."""
+        if self.reads.now is not None:
+            self.reads.now.add(("end", piece, end))
+        return self.beyond.get((piece, end))
 
     @property
     def beyond(self) -> dict[EndOf, Side]:
@@ -69,14 +130,13 @@ class Settings:
         """The states in which an end of a piece is on a set route."""
         if piece.kind.plain:
             return ALWAYS
-        key = (piece.name, end)
-        found = self._ends.get(key)
-        if found is None:
-            found = NEVER
-            for route in piece.kind.routes:
-                if end in route.ends:
-                    found = self.poles.diagrams.either(found, self.route(piece, route))
-            self._ends[key] = found
+        return self._once((piece.name, end), lambda: self._find_end(piece, end))
+
+    def _find_end(self, piece: Piece, end: str) -> int:
+        found = NEVER
+        for route in piece.kind.routes:
+            if end in route.ends:
+                found = self.poles.diagrams.either(found, self.route(piece, route))
         return found
 
     def _track(self, piece: Piece, route: Route) -> int:
@@ -90,7 +150,7 @@ class Settings:
         for end in route.ends:
             arrival = self.over_plain_track(piece.name, end)
             if arrival is not None:
-                there = self.layout.pieces[arrival[0]]
+                there = self.piece(arrival[0])
                 if there.kind.bladed:
                     result = diagrams.both(result, self.end(there, arrival[1]))
         return result
@@ -99,10 +159,10 @@ class Settings:
         """The end of the first piece that is no plain track, met from an end over joints and plain track."""
         start = (piece, end)
         while True:
-            side = self.beyond.get((piece, end))
+            side = self.side(piece, end)
             if side is None:
                 return None
-            kind = self.layout.pieces[side.piece].kind
+            kind = self.piece(side.piece).kind
             if not kind.plain:
                 return side.piece, side.end
             piece, end = side.piece, other_end(kind.ends, side.end)
@@ -115,23 +175,18 @@ class Settings:
         By metal joiners and over plain track alone. A changing rail is one named `frog…` or `closure-…`, at an end
         of a piece with blades.
         """
-        key = (piece, end, rail)
-        found = self._legs.get(key)
-        if found is None:
-            found = self._legs[key] = self._find_legs(piece, end, rail)
-        return found
+        return self._once((piece, end, rail), lambda: self._find_legs(piece, end, rail))
 
     def _find_legs(self, piece: str, end: str, rail: str) -> tuple[Leg, ...]:
         start = (piece, end)
-        pieces = self.layout.pieces
         while True:
-            side = self.beyond.get((piece, end))
+            side = self.side(piece, end)
             if side is None:
                 return ()
-            across = metal_across(pieces[piece], end, rail, side)
+            across = metal_across(self.piece(piece), end, rail, side)
             if across is None:
                 return ()
-            kind = pieces[side.piece].kind
+            kind = self.piece(side.piece).kind
             if not kind.plain:
                 changing = kind.bladed and is_changing(across)
                 return ((side.piece, side.end),) if changing else ()
@@ -150,7 +205,7 @@ class Settings:
     def unset(self, legs: tuple[Leg, ...]) -> int:
         """The states in which one of the legs is not set."""
         diagrams = self.poles.diagrams
-        return diagrams.any_of([diagrams.negate(self.end(self.layout.pieces[p], e)) for p, e in legs])
+        return diagrams.any_of([diagrams.negate(self.end(self.piece(p), e)) for p, e in legs])
 
 
 def is_changing(rail: str) -> bool:

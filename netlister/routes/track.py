@@ -75,7 +75,7 @@ class Track:
         self._from: dict[EndOf, tuple[Step, ...]] = {}
         self._after: dict[Step, tuple[Step, ...]] = {}
         self._measured: dict[tuple[str, int], Measured] = {}
-        self._alike: dict[tuple[int, int, float | None, str | None], Measured] = {}
+        self._alike: dict[tuple[object, ...], Measured] = {}
 
     # -- the graph
 
@@ -161,7 +161,8 @@ class Track:
 
     def _measure(self, step: Step) -> Measured:
         piece = self.piece(step)
-        key = (id(piece.kind), step.route, piece.length, piece.options.get("frog-number"))
+        said = tuple(piece.options.get(option) for option in ("frog-number", "dead", "nose"))
+        key = (id(piece.kind), step.route, piece.length, *said)
         known = self._alike.get(key)
         if known is None:
             known = self._alike[key] = self._measure_anew(step)

@@ -9,7 +9,7 @@ from netlister.rules.model import Rule
 from netlister.source import suggest
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
+    from collections.abc import Collection
 
     from netlister.rules.model import Analysis, Broken, Told
     from netlister.source import Allow
@@ -103,8 +103,12 @@ Never.
 """
 
 
-def _nothing(analysis: Analysis) -> Iterator[Broken]:  # noqa: ARG001
-    return iter(())
+def _nothing(analysis: Analysis) -> tuple[str, ...]:  # noqa: ARG001
+    return ()
+
+
+def _unjudged(analysis: Analysis, subject: str) -> tuple[Broken, ...]:  # noqa: ARG001
+    return ()
 
 
 def _never_told(analysis: Analysis, broken: Broken) -> Told:
@@ -112,8 +116,8 @@ def _never_told(analysis: Analysis, broken: Broken) -> Told:
 
 
 RULES = (
-    Rule("unused-allow", UNUSED, _nothing, _never_told),
-    Rule("allow-without-reason", WITHOUT_REASON, _nothing, _never_told),
+    Rule("unused-allow", UNUSED, _nothing, _unjudged, _never_told),
+    Rule("allow-without-reason", WITHOUT_REASON, _nothing, _unjudged, _never_told),
 )
 
 

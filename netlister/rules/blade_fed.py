@@ -6,9 +6,9 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
-from netlister.poles.diagram import ALWAYS, NEVER
+from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import UnprovedError, flow
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import WHOLE, Broken, Rule, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of, told_path
 
 if TYPE_CHECKING:
@@ -87,23 +87,34 @@ class Weak(NamedTuple):
     why: str
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
+def subjects(analysis: Analysis) -> tuple[str, ...]:
+    """The whole layout, where it is asked for or a limit is stated."""
+    return WHOLE if "blade-fed" in analysis.named or "joiners" in analysis.layout.limits else ()
+
+
+def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
     """Every piece with a rail that is fed only so."""
     weak: dict[str, list[Weak]] = defaultdict(list)
     limit = analysis.layout.limits.get("joiners")
     if "blade-fed" in analysis.named:
-        _by_blades(analysis, weak)
+        yield from _by_blades(analysis, weak)
     if limit is not None:
-        _by_joiners(analysis, int(limit), weak)
+        yield from _by_joiners(analysis, int(limit), weak)
     diagrams = analysis.poles.diagrams
     for piece in analysis.layout.pieces if weak else ():
         if piece not in weak:
             continue
         meant = analysis.meant_dead.get(piece, NEVER)
         found = [one._replace(function=diagrams.without(one.function, meant)) for one in weak[piece]]
-        function = analysis.guarded("blade-fed", piece, lambda f=found: diagrams.any_of([one.function for one in f]))  # type: ignore[misc]
-        if function:
-            yield Broken("blade-fed", piece, function, [one for one in found if analysis.poles.possible(one.function)])
+        diagrams.begin()
+        try:
+            function = diagrams.any_of([one.function for one in found])
+            found = [one for one in found if analysis.poles.possible(one.function)]
+        except LimitError:
+            yield Unproved("blade-fed", piece)
+        else:
+            if found:
+                yield Broken("blade-fed", piece, function, found)
 
 
 def _note(analysis: Analysis, weak: dict[str, list[Weak]], nets: dict[int, int], why: str) -> None:
@@ -119,19 +130,16 @@ def _note(analysis: Analysis, weak: dict[str, list[Weak]], nets: dict[int, int],
 # -- blades
 
 
-def _by_blades(analysis: Analysis, weak: dict[str, list[Weak]]) -> None:
+def _by_blades(analysis: Analysis, weak: dict[str, list[Weak]]) -> Iterator[Unproved]:
     for region in analysis.poles.regions:
         edges = [conductor for _, _, conductor in (*region.inner, *region.outer)]
         if any(conductor.what == "blade" for conductor in edges):
-            found: dict[int, int] = {}
-
-            def work(region: Region = region, found: dict[int, int] = found) -> int:
-                found.update(_without_blades(analysis, region))
-                return ALWAYS
-
-            subject = min(analysis.circuit.names[n].split(".")[0] for n in analysis.poles.nodes_of(region.nets))
-            if analysis.guarded("blade-fed", subject, work):
-                _note(analysis, weak, found, OF_A_BLADE)
+            analysis.poles.diagrams.begin()
+            try:
+                _note(analysis, weak, _without_blades(analysis, region), OF_A_BLADE)
+            except (LimitError, UnprovedError):
+                names = analysis.circuit.names
+                yield Unproved("blade-fed", min(names[n].split(".")[0] for n in analysis.poles.nodes_of(region.nets)))
 
 
 def _without_blades(analysis: Analysis, region: Region) -> dict[int, int]:
@@ -162,23 +170,23 @@ def _without_blades(analysis: Analysis, region: Region) -> dict[int, int]:
 # -- joiners
 
 
-def _by_joiners(analysis: Analysis, limit: int, weak: dict[str, list[Weak]]) -> None:
+def _by_joiners(analysis: Analysis, limit: int, weak: dict[str, list[Weak]]) -> Iterator[Unproved]:
     found: dict[int, int] = {}
-
-    def work() -> int:
+    diagrams = analysis.poles.diagrams
+    diagrams.begin()
+    try:
         near = _within(analysis, limit)
-        diagrams = analysis.poles.diagrams
         for node in analysis.circuit.rails:
             if near[node] != ALWAYS:
                 has = analysis.poles.has(analysis.poles.nets.of[node])
                 found[node] = diagrams.without(diagrams.any_of([f for _, f in has]), near[node])
-        return ALWAYS
-
-    if analysis.guarded("blade-fed", next(iter(analysis.layout.pieces)), work):
-        names = analysis.circuit.names
-        for node, function in found.items():
-            if function != NEVER:
-                weak[names[node].split(".")[0]].append(Weak(node, function, OF_JOINERS))
+    except (LimitError, UnprovedError):
+        yield Unproved("blade-fed", next(iter(analysis.layout.pieces)))
+        return
+    names = analysis.circuit.names
+    for node, function in found.items():
+        if function != NEVER:
+            weak[names[node].split(".")[0]].append(Weak(node, function, OF_JOINERS))
 
 
 def _within(analysis: Analysis, limit: int) -> list[int]:
@@ -267,4 +275,4 @@ def _way(analysis: Analysis, weak: Weak) -> list[Step]:
     return []
 
 
-RULE = Rule("blade-fed", DOCUMENT, find, tell, more=True)
+RULE = Rule("blade-fed", DOCUMENT, subjects, judge, tell, more=True)

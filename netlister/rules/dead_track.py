@@ -10,16 +10,16 @@ from netlister.poles.diagram import NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.rules import floating_net
 from netlister.rules.electric import piece_dead, route_dead
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Broken, Local, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.circuit.model import State
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece
-    from netlister.rules.model import Analysis
+    from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """A train cannot run on a route that is set.
 
@@ -68,18 +68,33 @@ Say so: `expect: [{track: siding, is: dead, when: {T1: through}}]`.
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every piece with a set route that is dead in states in which it is not meant to be."""
-    for piece in analysis.layout.pieces.values():
-        function = analysis.guarded("dead-track", piece.name, lambda p=piece: _dead_unmeant(analysis, p))  # type: ignore[misc]
-        if function:
-            yield Broken("dead-track", piece.name, function, piece)
+def subjects(analysis: Analysis) -> Iterable[str]:
+    """Every piece."""
+    return analysis.layout.pieces
+
+
+def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
+    """When a set route of a piece is dead though it is not meant to be."""
+    piece = analysis.piece(name)
+    function = _dead_unmeant(analysis, piece)
+    if function:
+        yield Broken("dead-track", name, function, piece)
+
+
+def near(_: Analysis, change: Change) -> set[str]:
+    """The pieces that a change touches."""
+    return change.pieces
+
+
+def there(analysis: Analysis, name: str) -> bool:
+    """Whether there is such a piece."""
+    return name in analysis.layout.pieces
 
 
 def _dead_unmeant(analysis: Analysis, piece: Piece) -> int:
     function = piece_dead(analysis, piece)
-    meant = analysis.meant_dead.get(piece.name)
-    if function and meant is not None:
+    meant = analysis.meant(piece.name)
+    if function and meant != NEVER:
         function = analysis.poles.diagrams.without(function, meant)
     return function
 
@@ -315,4 +330,4 @@ def _pole_name(analysis: Analysis, pole: int) -> str:
     return poles[pole].name if pole < len(poles) else analysis.poles.units[pole - len(poles)].name
 
 
-RULE = Rule("dead-track", DOCUMENT, find, tell)
+RULE = Rule("dead-track", DOCUMENT, subjects, judge, tell, local=Local(near, there))

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
-from netlister.poles.diagram import NEVER
-from netlister.rules.model import Broken, Rule, Told
+from netlister.poles.diagram import LimitError
+from netlister.poles.reach import UnprovedError
+from netlister.rules.model import WHOLE, Broken, Rule, Told, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -83,28 +83,36 @@ class Placed(NamedTuple):
     function: int
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
+def subjects(analysis: Analysis) -> tuple[str, ...]:
+    """The whole layout, where it has two detectors or more: where one belongs depends on all others."""
+    detectors = sum(c.kind == "detector" for c in analysis.layout.components.values())
+    return WHOLE if detectors > 1 else ()
+
+
+def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
     """Every detector in a wire of the pole that fewer detectors of its supply are in."""
-    listed = [c for c in analysis.layout.components.values() if c.kind == "detector"]
-    if len(listed) < 2:  # noqa: PLR2004
-        return
+    diagrams = analysis.poles.diagrams
     placed: list[Placed] = []
-    for component in listed:
-
-        def work(component: Component = component) -> int:
-            found = _placed(analysis, component)
-            if found is not None:
-                placed.append(found)
-            return NEVER
-
-        analysis.guarded("detectors-apart", component.name, work)
+    for component in analysis.layout.components.values():
+        if component.kind == "detector":
+            diagrams.begin()
+            try:
+                found = _placed(analysis, component)
+            except (LimitError, UnprovedError):
+                yield Unproved("detectors-apart", component.name)
+            else:
+                placed += [found] if found is not None else []
     for detector in placed:
         same = [d for d in placed if d.letter == detector.letter and d.supplies & detector.supplies]
         other = [d for d in placed if d.letter != detector.letter and d.supplies & detector.supplies]
         if len(same) < len(other) or (len(same) == len(other) and detector.letter == "B"):
             name = detector.component.name
-            function = analysis.guarded("detectors-apart", name, partial(_both_placed, analysis, detector, other))
-            if function != NEVER:
+            diagrams.begin()
+            try:
+                function = _both_placed(analysis, detector, other)
+            except LimitError:
+                yield Unproved("detectors-apart", name)
+            else:
                 yield Broken("detectors-apart", name, function, (detector, tuple(other)))
 
 
@@ -145,4 +153,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
     )
 
 
-RULE = Rule("detectors-apart", DOCUMENT, find, tell)
+RULE = Rule("detectors-apart", DOCUMENT, subjects, judge, tell)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import TYPE_CHECKING
 
 from netlister.circuit.districts import district_of, spoken
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
-from netlister.poles.diagram import NEVER
-from netlister.rules.model import Broken, Rule, Told
+from netlister.poles.diagram import LimitError
+from netlister.rules.model import WHOLE, Broken, Rule, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of
 
 if TYPE_CHECKING:
@@ -78,24 +77,32 @@ Where one rail is common on purpose: allow it with a comment on the line that th
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every pair of districts of one supply that is joined in a state that `never` leaves."""
+def subjects(analysis: Analysis) -> tuple[str, ...]:
+    """The whole layout, where it has districts: a finding gathers all places where two of them meet."""
+    return WHOLE if analysis.districts is not None else ()
+
+
+def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
+    """Which districts of one supply are joined, and when."""
     poles = analysis.districts
-    if poles is None:
-        return
-    for region in poles.regions:
-        if not region.solved:
-            pieces = sorted({poles.circuit.names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
-            analysis.unproved.append(("districts-joined", pieces[0]))
+    assert poles is not None
     places: dict[str, list[Short]] = {}
-    for short in poles.shorts():
-        (p, first), (q, second) = (district_of(poles.circuit.poles[pole].name) for pole in short.poles)
-        if p == q and first and second and _one_supply(analysis, first, second):
-            places.setdefault("/".join(sorted((first, second))), []).append(short)
+    for place in poles.places():
+        for region in poles.unsolved(place):
+            pieces = sorted({poles.circuit.names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
+            yield Unproved("districts-joined", pieces[0])
+        for short in poles.shorts_at(place):
+            (p, first), (q, second) = (district_of(poles.circuit.poles[pole].name) for pole in short.poles)
+            if p == q and first and second and _one_supply(analysis, first, second):
+                places.setdefault("/".join(sorted((first, second))), []).append(short)
+    diagrams = analysis.poles.diagrams
     for subject, shorts in sorted(places.items()):
-        work = partial(analysis.poles.diagrams.any_of, [short.function for short in shorts])
-        function = analysis.guarded("districts-joined", subject, work)
-        if function != NEVER:
+        diagrams.begin()
+        try:
+            function = diagrams.any_of([short.function for short in shorts])
+        except LimitError:
+            yield Unproved("districts-joined", subject)
+        else:
             yield Broken("districts-joined", subject, function, shorts)
 
 
@@ -129,4 +136,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     )
 
 
-RULE = Rule("districts-joined", DOCUMENT, find, tell)
+RULE = Rule("districts-joined", DOCUMENT, subjects, judge, tell)

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from netlister.kinds.model import Route
-    from netlister.layout.model import Piece
+    from netlister.layout.model import Joint, Piece
     from netlister.rules.model import Analysis
 
 
@@ -92,12 +92,67 @@ def clash(analysis: Analysis, pairs: Iterable[tuple[int, int, int]]) -> int:
     return result
 
 
+def by_hand(analysis: Analysis, joint: Joint, clashes: int) -> dict[int, int]:
+    """Where a joint clashes only until a hand reversing switch is thrown: per variable of such a switch when.
+
+    On one side of the joint the two rails have some poles p and q, and with that switch alone in another position q and
+    p, while the other side is as before and nothing clashes. `clashes`: the states in which the joint clashes.
+    """
+    found: dict[int, int] = {}
+    if clashes == NEVER:
+        return found
+    sides: list[tuple[int, ...]] = []
+    for piece, end in (joint.start, joint.end):
+        rails = analysis.piece(piece).kind.ends[end]
+        sides.append(tuple(analysis.net(f"{piece}.{rail}") for rail in (rails.left, rails.right)))
+    diagrams = analysis.poles.diagrams
+    support = {v for side in sides for net in side for _, f in analysis.has(net) for v in diagrams.support(f)}
+    for number, variable in enumerate(analysis.circuit.variables):
+        if variable.kind == "switch" and number in support:
+            thrown = NEVER
+            for own, other in ((sides[0], sides[1]), (sides[1], sides[0])):
+                for value in range(len(variable.positions)):
+                    swapped = _swapped(analysis, (own, other), (number, value), clashes)
+                    thrown = diagrams.either(thrown, swapped)
+            if analysis.poles.possible(thrown):
+                found[number] = thrown
+    return found
+
+
+def _swapped(
+    analysis: Analysis, sides: tuple[tuple[int, ...], tuple[int, ...]], literal: tuple[int, int], clashes: int
+) -> int:
+    """When a variable put at a value swaps the poles of the first two nets, leaves the others, and ends a clash."""
+    (own, other), (variable, value) = sides, literal
+    diagrams = analysis.poles.diagrams
+    both = diagrams.both
+
+    def then(function: int) -> int:
+        return diagrams.fixed(function, variable, value)
+
+    lefts, rights = (dict(analysis.alone(net)[1]) for net in own)
+    result = NEVER
+    for p, f in lefts.items():
+        for q, g in rights.items():
+            if p != q and q in lefts and p in rights:
+                result = diagrams.either(result, both(both(f, g), both(then(lefts[q]), then(rights[p]))))
+    result = both(result, clashes)
+    if result == NEVER:
+        return NEVER
+    result = diagrams.without(result, then(clashes))
+    for _, free in analysis.poles.never_groups:
+        result = both(result, then(free))
+    for net in other:
+        for _, f in analysis.has(net):
+            changed = diagrams.either(diagrams.without(f, then(f)), diagrams.without(then(f), f))
+            result = diagrams.without(result, changed)
+    return result
+
+
 def route_nets(analysis: Analysis, piece: Piece, route: Route) -> tuple[list[int], list[int]]:
     """The nets under the left and the right wheels of a route."""
-    of, node, name = analysis.poles.nets.of, analysis.circuit.node, piece.name
-    left, right = (
-        [of[node[f"{name}.{rail}"]] for rail in rails if rail is not None] for rails in (route.left, route.right)
-    )
+    net, name = analysis.net, piece.name
+    left, right = ([net(f"{name}.{rail}") for rail in rails if rail is not None] for rails in (route.left, route.right))
     return left, right
 
 

@@ -6,15 +6,16 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import values_of
 from netlister.finding import Severity
-from netlister.poles.diagram import NEVER
+from netlister.poles.diagram import NEVER, LimitError
+from netlister.poles.reach import UnprovedError
 from netlister.rules.electric import piece_dead, route_dead
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Broken, Local, Rule, Told, Unproved
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.layout.model import Expectation, Piece
-    from netlister.rules.model import Analysis
+    from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """A track is not live or dead as its designer means it to be.
 
@@ -70,23 +71,37 @@ class About(NamedTuple):
     entry: Expectation
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every piece for which some entry of `expect` does not hold."""
-    entries: dict[str, list[Expectation]] = {}
-    for entry in analysis.layout.expectations:
-        for name in entry.pieces:
-            entries.setdefault(name, []).append(entry)
+def subjects(analysis: Analysis) -> Iterable[str]:
+    """Every piece that `expect` speaks of."""
+    return analysis.expected
+
+
+def judge(analysis: Analysis, name: str) -> Iterator[Broken | Unproved]:
+    """When some entry of `expect` does not hold for a piece."""
     diagrams = analysis.poles.diagrams
-    for name, listed in entries.items():
-        piece = analysis.layout.pieces[name]
-        result, first = NEVER, listed[0]
-        for entry in listed:
-            function = analysis.guarded("expectation", name, lambda p=piece, e=entry: _broken(analysis, p, e))  # type: ignore[misc]
-            if function and result == NEVER:
-                first = entry
-            result = diagrams.either(result, function)
-        if result:
-            yield Broken("expectation", name, result, About(piece, first))
+    piece = analysis.piece(name)
+    result = NEVER
+    first: Expectation | None = None
+    for entry in analysis.entries_of(name):
+        try:
+            function = _broken(analysis, piece, entry)
+            if function and analysis.poles.possible(function):
+                first = first or entry
+                result = diagrams.either(result, function)
+        except (LimitError, UnprovedError):
+            yield Unproved("expectation", name)
+    if first is not None:
+        yield Broken("expectation", name, result, About(piece, first))
+
+
+def near(_: Analysis, change: Change) -> set[str]:
+    """The pieces of which a change says something else."""
+    return change.meant
+
+
+def there(analysis: Analysis, name: str) -> bool:
+    """Whether an entry speaks of a piece."""
+    return name in analysis.expected
 
 
 def _broken(analysis: Analysis, piece: Piece, entry: Expectation) -> int:
@@ -115,4 +130,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
     )
 
 
-RULE = Rule("expectation", DOCUMENT, find, tell)
+RULE = Rule("expectation", DOCUMENT, subjects, judge, tell, local=Local(near, there))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import metres
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Broken, Rule, Told, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -59,7 +59,7 @@ Where `netlister drop` says that the volts are good, few feeders will do.
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
     """Every piece of plain track with a place far from its feeds."""
     from netlister.volts.spacing import metres_to
     from netlister.volts.values import limit
@@ -80,4 +80,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     return Told(Severity.NOTE, message, fix, (piece,), (), (analysis.layout.pieces[piece].span,))
 
 
-RULE = Rule("feeder-spacing", DOCUMENT, find, tell, default=False)
+RULE = Rule("feeder-spacing", DOCUMENT, whole, judge, tell, default=False)

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
-from netlister.poles.diagram import ALWAYS, NEVER
-from netlister.poles.reach import UnprovedError
-from netlister.rules.model import Broken, Rule, Told
+from netlister.poles.diagram import ALWAYS
+from netlister.rules.model import Broken, Local, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Piece
-    from netlister.rules.model import Analysis
+    from netlister.rules.model import Analysis, Change
     from netlister.source import Span
 
 DOCUMENT = """A rail has no pole in any position.
@@ -22,7 +20,7 @@ DOCUMENT = """A rail has no pole in any position.
 ## What it finds
 
 A net of rails and commons of contacts that nothing ever feeds: no feed, no joiner, no contact leads to a pole,
-whatever way the turnouts stand.
+whatever way the turnouts stand. A metal buffer needs no pole.
 
 ## Why it matters
 
@@ -75,28 +73,43 @@ A frog that is left dead on purpose says `frog: dead`; a track that is dead on p
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every net of rails and commons that has no pole in any state."""
+def subjects(analysis: Analysis) -> list[int]:
+    """Every net of rails and commons that nothing always feeds."""
     of = analysis.poles.nets.of
     fed = analysis.poles.nets.fed
-    groups: dict[int, list[int]] = defaultdict(list)
-    for node in (*analysis.circuit.rails, *analysis.circuit.commons):
-        if not fed[of[node]]:
-            groups[of[node]].append(node)
-    names = analysis.circuit.names
-    commons = analysis.commons
-    for net, nodes in groups.items():
-        terminals = sorted(nodes, key=lambda n: (n in commons, names[n]))
-        subject = names[terminals[0]]
-        try:
-            if any(analysis.poles.possible(f) for _, f in analysis.poles.has(net)):
-                continue
-        except UnprovedError:
-            analysis.unproved.append(("floating-net", subject))
-            continue
-        function = analysis.guarded("floating-net", subject, lambda t=terminals: _unmeant(analysis, t))  # type: ignore[misc]
-        if function:
-            yield Broken("floating-net", subject, function, terminals)
+    nets = {of[node] for node in (*analysis.circuit.rails, *analysis.circuit.commons)}
+    return sorted(net for net in nets if not fed[net])
+
+
+def judge(analysis: Analysis, net: int) -> Iterator[Broken]:
+    """Whether a net has no pole in any state."""
+    if not any(analysis.poles.possible(f) for _, f in analysis.has(net)):
+        terminals = _terminals(analysis, net)
+        function = _unmeant(analysis, terminals)
+        yield Broken("floating-net", analysis.circuit.names[terminals[0]], function, terminals)
+
+
+def near(_: Analysis, change: Change) -> set[int]:
+    """The nets that a change touches."""
+    return change.nets
+
+
+def there(analysis: Analysis, net: int) -> bool:
+    """Whether a net has rails or commons, and nothing always feeds it."""
+    nets, rails, commons = analysis.poles.nets, analysis.rails, analysis.commons
+    return net < nets.count and not nets.fed[net] and any(n in rails or n in commons for n in nets.members[net])
+
+
+def called(analysis: Analysis, net: int) -> str:
+    """The first of its terminals, rails before commons."""
+    return analysis.circuit.names[_terminals(analysis, net)[0]]
+
+
+def _terminals(analysis: Analysis, net: int) -> list[int]:
+    """The rails of a net, then the commons, each sorted by name."""
+    names, rails, commons = analysis.circuit.names, analysis.rails, analysis.commons
+    nodes = [n for n in analysis.nodes_of(net) if n in rails or n in commons]
+    return sorted(nodes, key=lambda n: (n in commons, names[n]))
 
 
 def _unmeant(analysis: Analysis, nodes: list[int]) -> int:
@@ -106,7 +119,8 @@ def _unmeant(analysis: Analysis, nodes: list[int]) -> int:
     pieces = {analysis.circuit.names[n].split(".")[0] for n in nodes if n not in commons}
     if not pieces:
         return ALWAYS
-    return diagrams.any_of([diagrams.negate(analysis.meant_dead.get(piece, NEVER)) for piece in pieces])
+    pieces = {piece for piece in pieces if not analysis.piece(piece).kind.framed}
+    return diagrams.any_of([diagrams.negate(analysis.meant(piece)) for piece in pieces])
 
 
 def rail_severity(piece: Piece, rail: str) -> Severity:
@@ -157,4 +171,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     )
 
 
-RULE = Rule("floating-net", DOCUMENT, find, tell)
+RULE = Rule("floating-net", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules import gap_clash
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Broken, Local, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Piece
-    from netlister.rules.model import Analysis
+    from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """A frog inside a reversing section is fed from outside it.
 
@@ -90,24 +90,34 @@ class Meeting(NamedTuple):
     function: int
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every turnout in a reverser's section whose frog has a pole of a bus, where no wheel path clashes in any case."""
+def subjects(analysis: Analysis) -> list[str]:
+    """Every piece with blades, where there is an automatic reverser."""
     if all(device.kind != "reverser" for device in analysis.circuit.devices):
-        return
-    for piece in analysis.layout.pieces.values():
-        if not piece.kind.bladed:
-            continue
-        found: list[Meeting] = []
+        return []
+    return [piece.name for piece in analysis.layout.pieces.values() if piece.kind.bladed]
 
-        def work(piece: Piece = piece, found: list[Meeting] = found) -> int:
-            diagrams = analysis.poles.diagrams
-            found += _meetings(analysis, piece)
-            function = diagrams.any_of([meeting.function for meeting in found])
-            return diagrams.without(function, gap_clash.inner(analysis, piece)) if function else NEVER
 
-        function = analysis.guarded("frog-outside-section", piece.name, work)
-        if function != NEVER:
-            yield Broken("frog-outside-section", piece.name, function, (piece, tuple(found)))
+def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
+    """When a frog in a reverser's section has a pole of a bus, and no wheel path clashes in any case."""
+    piece = analysis.piece(name)
+    found = tuple(_meetings(analysis, piece))
+    if found:
+        diagrams = analysis.poles.diagrams
+        function = diagrams.any_of([meeting.function for meeting in found])
+        function = diagrams.without(function, gap_clash.inner(analysis, piece))
+        yield Broken("frog-outside-section", name, function, (piece, found))
+
+
+def near(_: Analysis, change: Change) -> set[str]:
+    """The pieces that a change touches."""
+    return change.pieces
+
+
+def there(analysis: Analysis, name: str) -> bool:
+    """Whether a piece has blades, and there is a reverser."""
+    piece = analysis.layout.pieces.get(name)
+    reversers = any(device.kind == "reverser" for device in analysis.circuit.devices)
+    return reversers and piece is not None and piece.kind.bladed
 
 
 def _meetings(analysis: Analysis, piece: Piece) -> Iterator[Meeting]:
@@ -144,4 +154,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     )
 
 
-RULE = Rule("frog-outside-section", DOCUMENT, find, tell)
+RULE = Rule("frog-outside-section", DOCUMENT, subjects, judge, tell, local=Local(near, there))

@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.routes.settings import other_end
-from netlister.rules.electric import clash
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.electric import by_hand, clash
+from netlister.rules.model import Broken, Local, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Joint, Piece
-    from netlister.rules.model import Analysis
+    from netlister.routes.settings import EndOf
+    from netlister.rules.model import Analysis, Change
     from netlister.source import Span
 
 DOCUMENT = """A wheel joins two poles as it crosses a gap.
@@ -24,8 +25,10 @@ DOCUMENT = """A wheel joins two poles as it crosses a gap.
 ## What it finds
 
 A gap on a route that is set, at an insulated joint or inside a piece, whose two sides have different poles: different
-letters, or poles of two supplies that are not known to be in step: different types, a programming output, two command
-stations, two controllers whose positive poles are of other letters.
+letters, or poles of two supplies that are not known to be in step. These are supplies of different types, of two
+command stations (`station`), a programming output (`output: programming`) and any other, and two controllers of direct
+current whose positive poles are of other letters. Where a hand reversing switch ends the clash, `hand-reversing` says
+so instead.
 
 ## Why it matters
 
@@ -89,34 +92,76 @@ class About(NamedTuple):
     inner: bool
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every insulated joint and every piece with a gap inside that clashes on a set route."""
-    for joint in analysis.layout.joints:
-        if joint.pairs[0][2] or joint.pairs[1][2]:
-            function = analysis.guarded("gap-clash", joint.name, lambda j=joint: _joint(analysis, j))  # type: ignore[misc]
-            if function:
-                parts = tuple(sorted({joint.start[0], joint.end[0]}))
-                about = About(parts, tuple(gaps_of(analysis, joint)), joint.span, inner=False)
-                yield Broken("gap-clash", joint.name, function, about)
+def subjects(analysis: Analysis) -> Iterator[str | EndOf]:
+    """Every insulated joint, by the end that it begins at, and every piece that may have a gap inside."""
+    yield from insulated_joints(analysis)
     for piece in analysis.layout.pieces.values():
         if not piece.kind.plain:
-            function = analysis.guarded("gap-clash", piece.name, lambda p=piece: inner(analysis, p))  # type: ignore[misc]
-            if function:
-                gaps = tuple(gap for n in range(len(piece.kind.routes)) for gap in inner_gaps(analysis, piece, n))
-                yield Broken("gap-clash", piece.name, function, About((piece.name,), gaps, piece.span, inner=True))
+            yield piece.name
 
 
-def _joint(analysis: Analysis, joint: Joint) -> int:
+def judge(analysis: Analysis, subject: str | EndOf) -> Iterator[Broken]:
+    """When a gap clashes on a set route."""
+    if isinstance(subject, str):
+        piece = analysis.piece(subject)
+        function = inner(analysis, piece)
+        if function:
+            gaps = tuple(gap for n in range(len(piece.kind.routes)) for gap in inner_gaps(analysis, piece, n))
+            yield Broken("gap-clash", subject, function, About((subject,), gaps, piece.span, inner=True))
+        return
+    joint = analysis.joint(subject)
+    function = joint_clash(analysis, joint)
+    by_switch = by_hand(analysis, joint, function)
+    function = analysis.poles.diagrams.without(function, analysis.poles.diagrams.any_of(by_switch.values()))
+    if function:
+        parts = tuple(sorted({joint.start[0], joint.end[0]}))
+        about = About(parts, tuple(gaps_of(analysis, joint)), joint.span, inner=False)
+        yield Broken("gap-clash", joint.name, function, about)
+
+
+def insulated_joints(analysis: Analysis) -> Iterator[EndOf]:
+    """Every joint with an insulated rail, by the end that it begins at."""
+    for joint in analysis.layout.joints:
+        if joint.pairs[0][2] or joint.pairs[1][2]:
+            yield joint.start
+
+
+def is_insulated(analysis: Analysis, at: EndOf) -> bool:
+    """Whether there is a joint with an insulated rail that begins at an end."""
+    side = analysis.settings.beyond.get(at)
+    return side is not None and side.first and (side.joint.pairs[0][2] or side.joint.pairs[1][2])
+
+
+def near(_: Analysis, change: Change) -> set[str | EndOf]:
+    """The joints and pieces that a change touches."""
+    return {*change.joints, *change.pieces}
+
+
+def there(analysis: Analysis, subject: str | EndOf) -> bool:
+    """Whether a subject is still one."""
+    if isinstance(subject, str):
+        piece = analysis.layout.pieces.get(subject)
+        return piece is not None and not piece.kind.plain
+    return is_insulated(analysis, subject)
+
+
+def called(analysis: Analysis, subject: str | EndOf) -> str:
+    """The name of a piece or of a joint."""
+    return subject if isinstance(subject, str) else analysis.joint(subject).name
+
+
+def joint_clash(analysis: Analysis, joint: Joint) -> int:
+    """The states in which a wheel joins two poles over a joint, hand reversing switches or not."""
     pairs = [(analysis.net(a), analysis.net(b), ALWAYS) for a, b, insulated in joint.pairs if insulated]
     if clash(analysis, pairs) == NEVER:
         return NEVER
-    settings, pieces = analysis.settings, analysis.layout.pieces
+    settings = analysis.settings
     diagrams = analysis.poles.diagrams
     function = clash(
         analysis, [(analysis.net(a), analysis.net(b), counts) for a, b, counts in gaps_of(analysis, joint)]
     )
     for piece, end in (joint.start, joint.end):
-        function = diagrams.both(function, settings.end(pieces[piece], end))
+        function = diagrams.both(function, settings.end(analysis.piece(piece), end))
     return function
 
 
@@ -132,7 +177,7 @@ def gaps_of(analysis: Analysis, joint: Joint) -> Iterator[Gap]:
 def _against(analysis: Analysis, at: tuple[str, str], terminal: str) -> int:
     """The states in which a rail of plain track at a gap continues a changing rail from a leg that is not set."""
     piece, end = at
-    kind = analysis.layout.pieces[piece].kind
+    kind = analysis.piece(piece).kind
     if not kind.plain:
         return NEVER
     legs = analysis.settings.legs(piece, other_end(kind.ends, end), terminal.split(".", 1)[1])
@@ -190,7 +235,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
 def _fix(analysis: Analysis, about: About, subject: str) -> str:
     """What mends it: inside a piece the contact of its frog, at a joint the feed wires of one side."""
     if about.inner:
-        return f"the rail inside '{subject}' needs the pole of the rail beyond that gap; correct the contact that powers it"
+        return f"the rail inside '{subject}' needs the pole of the rail beyond that gap; correct what powers it"
     pieces = analysis.layout.pieces
     plain = next((p for p in about.parts if p in pieces and pieces[p].kind.plain), "")
     if not plain or any(p in pieces and not pieces[p].kind.plain for p in about.parts):
@@ -207,4 +252,4 @@ def _one_pole(analysis: Analysis, net: int, state: tuple[int, ...]) -> int | Non
     return None
 
 
-RULE = Rule("gap-clash", DOCUMENT, find, tell)
+RULE = Rule("gap-clash", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))

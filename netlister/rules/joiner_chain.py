@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Broken, Rule, Told, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -71,7 +71,7 @@ Soldered joiners: `limits: {joiners: 9}`.
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
     """Every piece whose feed is too many joiners away."""
     from netlister.volts.spacing import joiners_to
     from netlister.volts.values import limit
@@ -93,4 +93,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     return Told(Severity.WARNING, message, fix, (piece,), (), (analysis.layout.pieces[piece].span,))
 
 
-RULE = Rule("joiner-chain", DOCUMENT, find, tell, default=False)
+RULE = Rule("joiner-chain", DOCUMENT, whole, judge, tell, default=False)

@@ -8,19 +8,25 @@ from itertools import product
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.circuit.build import build, values_of
-from netlister.circuit.districts import by_districts, districts
+from netlister.circuit.change import Entries, changed_otherwise, entries_changed, step, without_blades
+from netlister.circuit.districts import by_district, by_districts, districts
 from netlister.circuit.paths import Paths
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import LIMIT, Has, Poles, UnprovedError
-from netlister.routes.settings import Settings
+from netlister.routes.settings import Reads, Settings
 from netlister.routes.track import Track
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Hashable, Iterable, Iterator
 
     from netlister.circuit.model import Circuit, State, When
     from netlister.finding import Severity
-    from netlister.layout.model import Layout
+    from netlister.layout.model import Expectation, Joint, Layout, Piece, Supply
+    from netlister.poles.diagram import Diagrams
+    from netlister.poles.moving import Moving
+    from netlister.poles.reach import Place
+    from netlister.routes.settings import EndOf
+    from netlister.rules.detector_bypassed import Detected
     from netlister.source import Span
     from netlister.volts.drop import Survey
 
@@ -28,7 +34,8 @@ if TYPE_CHECKING:
 class Broken(NamedTuple):
     """A rule broken by a subject in the states of `function`; `about` is what the rule itself needs to tell of it.
 
-    `mark` tells places of one subject apart: the name of a terminal there.
+    `mark` tells places of one subject apart: the name of a terminal there. `all_states`: whether it is broken in no
+    other states; where that is not proved they are some of them.
     """
 
     rule: str
@@ -36,11 +43,33 @@ class Broken(NamedTuple):
     function: int
     about: Any
     mark: str = ""
+    all_states: bool = True
 
     @property
     def key(self) -> tuple[str, str, str]:
         """What stays the same when the layout is mended elsewhere."""
         return (self.rule, self.subject, self.mark)
+
+
+class Unproved(NamedTuple):
+    """A rule and a subject of which the limit left open whether it is broken."""
+
+    rule: str
+    subject: str
+
+
+class Verdict(NamedTuple):
+    """The judgement of a rule on a subject: what breaks it, and what could not be proved of it."""
+
+    broken: tuple[Broken, ...] = ()
+    unproved: tuple[Unproved, ...] = ()
+
+
+SOUND = Verdict()
+"""Nothing is broken, and all is proved."""
+
+WHOLE = ("",)
+"""The one subject of a rule that looks at the whole layout at once."""
 
 
 class Told(NamedTuple):
@@ -55,25 +84,117 @@ class Told(NamedTuple):
     terminals: tuple[str, ...] = ()
 
 
+def whole(analysis: Analysis) -> tuple[str, ...]:  # noqa: ARG001
+    """The subjects of a rule that looks at the whole layout at once."""
+    return WHOLE
+
+
+def by_name(analysis: Analysis, subject: Any) -> str:  # noqa: ARG001
+    """How a subject is called that is a name."""
+    return str(subject)
+
+
+class Change(NamedTuple):
+    """What a change of the layout touches, by which subjects of rules are found that must be judged again.
+
+    `reads`: the keys of what may be read otherwise (see `Analysis`). `pieces`, `joints` (by where they begin) and
+    `meant` (pieces that `expect` speaks of otherwise): names. `nets`, `places`: those of before and of after. `nodes`,
+    `has`: the nodes of another net, and the nets of other poles. `everything`: whether anything may be judged
+    otherwise.
+    """
+
+    reads: set[Hashable]
+    pieces: set[str]
+    joints: set[EndOf]
+    meant: set[str]
+    nets: set[int]
+    places: set[Place]
+    nodes: set[int]
+    has: set[int]
+    everything: bool
+
+
+class Local(NamedTuple):
+    """How a rule is judged again after a change: where the change is, and where its subjects have read.
+
+    `near`: the subjects that a change may have made, whether they are there or not. `there`: whether a value is a
+    subject. All else that a judgement depends on it must ask of `Analysis` and its `settings`, which note it.
+    """
+
+    near: Callable[[Analysis, Change], Iterable[Hashable]]
+    there: Callable[[Analysis, Any], bool]
+
+
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """A rule: `find` names what breaks it and in which states, `tell` says so to a person.
+    """A rule: `subjects` are what it speaks of, `judge` says of one how it breaks the rule and in which states.
+
+    A subject is any value that stays the same while the layout is mended elsewhere; `called` is how one is spoken of
+    where it is left unproved. `judge` may raise LimitError or UnprovedError, which leaves its subject unproved; where
+    only a part of it is, it yields `Unproved` and goes on. It reads nothing but what `Analysis` hands out.
+    `tell` says to a person what breaks the rule.
 
     `document` is its manual page. `default`: whether a plain `check` runs it. `more`: whether it says more where it is
-    selected by name (see `Analysis.named`), so that only then an unused comment that allows it is one.
+    selected by name (see `Analysis.named`), so that only then an unused comment that allows it is one. `local`: how to
+    judge again after a change only what it touches; without it all subjects are judged again.
     """
 
     name: str
     document: str
-    find: Callable[[Analysis], Iterator[Broken]]
+    subjects: Callable[[Analysis], Iterable[Hashable]]
+    judge: Callable[[Analysis, Any], Iterable[Broken | Unproved]]
     tell: Callable[[Analysis, Broken], Told]
     default: bool = True
     more: bool = False
+    local: Local | None = None
+    called: Callable[[Analysis, Any], str] = by_name
+
+    def verdict(self, analysis: Analysis, subject: Hashable) -> Verdict:
+        """The judgement on a subject within the limit."""
+        broken: list[Broken] = []
+        unproved: list[Unproved] = []
+        poles = analysis.poles
+        poles.diagrams.begin()
+        try:
+            for found in self.judge(analysis, subject):
+                if isinstance(found, Unproved):
+                    unproved.append(found)
+                elif poles.possible(found.function):
+                    broken.append(found)
+        except (LimitError, UnprovedError):
+            unproved.append(Unproved(self.name, self.called(analysis, subject)))
+        return Verdict(tuple(broken), tuple(unproved)) if broken or unproved else SOUND
+
+    def verdicts(self, analysis: Analysis) -> Iterator[tuple[Hashable, Verdict]]:
+        """Every subject with the judgement on it."""
+        for subject in self.subjects(analysis):
+            yield subject, self.verdict(analysis, subject)
+
+    def find(self, analysis: Analysis) -> list[Broken]:
+        """All that breaks the rule, as far as it is proved."""
+        return [broken for _, verdict in self.verdicts(analysis) for broken in verdict.broken]
 
     @property
     def title(self) -> str:
         """The first line of its page."""
         return self.document.strip().splitlines()[0].rstrip(".")
+
+
+class Signal(NamedTuple):
+    """What the supplies of a pole put on it: command stations, programming outputs, the positive poles of dc."""
+
+    stations: frozenset[str]
+    programming: frozenset[str]
+    positive: frozenset[str]
+
+    @classmethod
+    def of(cls, supplies: list[Supply]) -> Signal:
+        """Those of some supplies. A station that is not named is `main`."""
+        return cls(
+            frozenset(s.station or "main" for s in supplies if s.type == "dcc"),
+            frozenset(s.name for s in supplies if s.programming),
+            frozenset(s.positive for s in supplies if s.type == "dc"),
+        )
 
 
 class Standing(dict[int, int]):
@@ -89,7 +210,10 @@ class Analysis:
     """A layout with everything that rules ask of it, worked out when it is asked for.
 
     `amps`: the current to reckon with in A, in place of the trip current; `temperature` of wires and rails in degC.
-    `unproved` gathers the rules and subjects that the limit left open. `named`: the rules selected by name.
+    `named`: the rules selected by name.
+
+    While `reads.now` is a set it notes what is read: a node's net as 4 x node, a net's poles as 4 x net + 1 and its
+    nodes as 4 x net + 2, ("meant", piece), and what `Settings` notes.
     """
 
     circuit: Circuit
@@ -97,13 +221,89 @@ class Analysis:
     named: frozenset[str] = frozenset()
     amps: float | None = None
     temperature: float = 20.0
-    unproved: list[tuple[str, str]] = field(default_factory=list)
+    reads: Reads = field(default_factory=Reads, repr=False)
     _alone: dict[int, tuple[int, Has]] = field(default_factory=dict)
+    _alone_by_district: dict[int, Has] = field(default_factory=dict)
 
     @classmethod
     def of(cls, layout: Layout, limit: int = LIMIT, named: Iterable[str] = ()) -> Analysis:
         """The analysis of a layout."""
         return cls(build(layout), limit, frozenset(named))
+
+    def anew(self, layout: Layout) -> Analysis:
+        """The analysis of the layout after a change, from the start but with the same variables and diagrams."""
+        circuit = build(layout, self.circuit.variables)
+        diagrams = self.poles.diagrams
+        diagrams.extend([len(v.positions) for v in circuit.variables[len(self.circuit.variables) :]])
+        made = Analysis(circuit, self.limit, self.named, self.amps, self.temperature, self.reads)
+        made.poles = Poles(circuit, self.limit, diagrams)
+        return made
+
+    def after(self, layout: Layout) -> tuple[Analysis, Change] | None:
+        """The analysis of the layout after a change, and what the change touches; None where that is too much."""
+        entries = entries_changed(self.layout, layout)
+        if entries is None:
+            return None
+        otherwise = changed_otherwise(self.layout, layout)
+        circuit, gone, came = step(self.circuit, layout, entries)
+        if "never" in otherwise:
+            circuit.never = [values_of(circuit, cube) for cube, _ in layout.never]
+        made = Analysis(circuit, self.limit, self.named, self.amps, self.temperature, self.reads)
+        made.poles, touched = self.poles.after(circuit, gone, came)
+        made._alone = dict(self._alone)
+        for net in touched.has:
+            made._alone.pop(net, None)
+        by_section = {part.section: part for part in entries}
+        nothing = Entries("", (), ())
+        joints, pieces = (by_section.get(section, nothing) for section in ("joints", "pieces"))
+        changed_joints = [*joints.gone, *joints.came]
+        names = {piece.name for piece in (*pieces.gone, *pieces.came)}
+        as_before = not changed_joints and not names
+        made.settings = self.settings.after(made.poles, joints.gone, joints.came, as_before=as_before)
+        if len(circuit.rails) == len(self.circuit.rails):
+            made.rails = self.rails
+        if circuit.commons == self.circuit.commons:
+            made.commons = self.commons
+        meant: set[str] = set()
+        if "expectations" in otherwise:
+            said = {*self.expected, *made.expected}
+            meant = {name for name in said if self.expected.get(name) != made.expected.get(name)}
+        else:
+            made.expected, made.meant_dead = self.expected, self.meant_dead
+        self._carry_on(made, entries)
+        reads: set[Hashable] = {4 * node for node in touched.nodes}
+        reads.update(4 * net + 1 for net in touched.has)
+        reads.update(4 * net + 2 for net in touched.regrouped)
+        reads.update(("piece", name) for name in names)
+        reads.update(("end", *end) for joint in changed_joints for end in (joint.start, joint.end))
+        reads.update(("meant", name) for name in meant)
+        return made, Change(
+            reads,
+            names,
+            {joint.start for joint in changed_joints},
+            meant,
+            touched.has | touched.regrouped | touched.refed,
+            touched.places,
+            touched.nodes,
+            touched.has,
+            everything="never" in otherwise,
+        )
+
+    def _carry_on(self, made: Analysis, entries: list[Entries]) -> None:
+        """Let a change be made in the other circuits of the layout, too, where they have been looked at."""
+        if "bladeless" in self.__dict__:
+            circuit, gone, came = step(
+                self.bladeless.circuit, made.layout, entries, conducts=lambda c: c.what != "blade"
+            )
+            circuit.never = made.circuit.never
+            made.bladeless, _ = self.bladeless.after(circuit, gone, came)
+        if self.districts is None:
+            made.districts = None
+        else:
+            seen = by_district(made.layout)
+            circuit, gone, came = step(self.districts.circuit, made.layout, entries, seen)
+            circuit.never = made.circuit.never
+            made.districts, _ = self.districts.after(circuit, gone, came)
 
     @cached_property
     def survey(self) -> Survey:
@@ -120,8 +320,28 @@ class Analysis:
     @cached_property
     def districts(self) -> Poles | None:
         """The poles of every net where each district has poles of its own, or None without any district."""
-        circuit = by_districts(self.layout)
+        circuit = by_districts(self.layout, self.circuit.variables)
         return None if circuit is None else Poles(circuit, self.limit, self.poles.diagrams)
+
+    @cached_property
+    def detected(self) -> Detected | None:
+        """What is behind each block detector, or None without any."""
+        from netlister.circuit.detectors import by_detectors
+        from netlister.rules.detector_bypassed import Detected
+
+        found = by_detectors(self.circuit)
+        if found is None:
+            return None
+        return Detected(self, Poles(found.circuit, self.limit, self.poles.diagrams), found.poles, found.ahead)
+
+    def alone_by_district(self, net: int) -> Has:
+        """Per pole by districts the states in which a net of `districts` has that pole and no other."""
+        poles = self.districts
+        assert poles is not None
+        found = self._alone_by_district.get(net)
+        if found is None:
+            found = self._alone_by_district[net] = ones(poles.diagrams, poles.has(net))
+        return found
 
     @cached_property
     def district_supplies(self) -> dict[str, str]:
@@ -132,18 +352,33 @@ class Analysis:
     @cached_property
     def bladeless(self) -> Poles:
         """The poles of every net if the blades of turnouts made no contact."""
-        circuit = replace(self.circuit, conductors=[c for c in self.circuit.conductors if c.what != "blade"])
+        circuit = without_blades(self.circuit)
+        return Poles(circuit, self.limit, self.poles.diagrams)
+
+    @cached_property
+    def diodeless(self) -> Poles:
+        """The poles of every net if no diode conducted."""
+        diodes = {c.name for c in self.layout.components.values() if c.kind == "diode"}
+        circuit = replace(self.circuit)
+        circuit.conductors = [c for c in circuit.conductors if c.what != "component" or c.owner not in diodes]
         return Poles(circuit, self.limit, self.poles.diagrams)
 
     @cached_property
     def settings(self) -> Settings:
         """The routes and ends that are set."""
-        return Settings(self.poles)
+        return Settings(self.poles, self.reads)
 
     @cached_property
     def track(self) -> Track:
         """The track as a train moves on it."""
         return Track(self.settings)
+
+    @cached_property
+    def moving(self) -> Moving:
+        """What moving things join."""
+        from netlister.poles.moving import Moving
+
+        return Moving(self.poles)
 
     @cached_property
     def paths(self) -> Paths:
@@ -155,14 +390,55 @@ class Analysis:
         """The layout."""
         return self.circuit.layout
 
+    # -- what rules look at
+
+    def piece(self, name: str) -> Piece:
+        """The piece of a name."""
+        return self.settings.piece(name)
+
+    def joint(self, at: EndOf) -> Joint:
+        """The joint at an end."""
+        side = self.settings.side(*at)
+        assert side is not None
+        return side.joint
+
+    def meant(self, piece: str) -> int:
+        """The states in which the designer means a piece to be dead."""
+        if self.reads.now is not None:
+            self.reads.now.add(("meant", piece))
+        return self.meant_dead.get(piece, NEVER)
+
+    def entries_of(self, piece: str) -> list[Expectation]:
+        """The entries of `expect` that speak of a piece."""
+        if self.reads.now is not None:
+            self.reads.now.add(("meant", piece))
+        return self.expected[piece]
+
     # -- poles of rails
+
+    def has(self, net: int) -> Has:
+        """The poles of a net and when it has them; raises UnprovedError where its region was not solved."""
+        if self.reads.now is not None:
+            self.reads.now.add(4 * net + 1)
+        return self.poles.has(net)
+
+    def nodes_of(self, net: int) -> list[int]:
+        """The nodes of a net."""
+        if self.reads.now is not None:
+            self.reads.now.add(4 * net + 2)
+        return self.poles.nets.members[net]
 
     def net(self, terminal: str) -> int:
         """The net of a terminal."""
-        return self.poles.nets.of[self.circuit.node[terminal]]
+        node = self.circuit.node[terminal]
+        if self.reads.now is not None:
+            self.reads.now.add(4 * node)
+        return self.poles.nets.of[node]
 
     def alone(self, net: int) -> tuple[int, Has]:
         """The states in which a net has no pole, and per pole those in which it has that pole and no other."""
+        if self.reads.now is not None:
+            self.reads.now.add(4 * net + 1)
         found = self._alone.get(net)
         if found is None:
             has = self.poles.has(net)
@@ -172,14 +448,7 @@ class Analysis:
             elif len(has) == 1:
                 found = (diagrams.negate(has[0][1]), has)
             else:
-                any_pole = diagrams.any_of([f for _, f in has])
-                ones = []
-                for pole, f in has:
-                    others = diagrams.any_of([g for other, g in has if other != pole])
-                    one = diagrams.without(f, others)
-                    if one != NEVER:
-                        ones.append((pole, one))
-                found = (diagrams.negate(any_pole), tuple(ones))
+                found = (diagrams.negate(diagrams.any_of([f for _, f in has])), ones(diagrams, has))
             self._alone[net] = found
         return found
 
@@ -190,7 +459,7 @@ class Analysis:
         devices: dict[str, int] = {}
         poles = self.circuit.poles
         for net in nets:
-            for pole, _ in self.poles.has(net):
+            for pole, _ in self.has(net):
                 if pole >= len(poles):
                     devices[self.poles.units[pole - len(poles)].name] = pole
                 elif poles[pole].device:
@@ -222,9 +491,27 @@ class Analysis:
         return frozenset(s.name for s in self.layout.supplies.values() if s.accessory)
 
     def clash(self, p: int, q: int) -> bool:
-        """Whether a wheel must not join p and q: different letters, or supplies of different types."""
+        """Whether a wheel must not join p and q: different letters, or two supplies that are not in step.
+
+        Not in step are supplies of different types, of two command stations, a programming output and any other, and
+        two controllers of direct current whose positive poles are of other letters.
+        """
         a, b = self.circuit.poles[p], self.circuit.poles[q]
-        return p != q and (a.letter != b.letter or a.types.isdisjoint(b.types))
+        if p == q:
+            return False
+        if a.letter != b.letter or a.types.isdisjoint(b.types):
+            return True
+        if a.supplies == b.supplies:
+            return False
+        one, other = self._signals[p], self._signals[q]
+        return one.programming != other.programming or any(
+            x and y and x.isdisjoint(y) for x, y in ((one.stations, other.stations), (one.positive, other.positive))
+        )
+
+    @cached_property
+    def _signals(self) -> list[Signal]:
+        """Per pole what its supplies put on it."""
+        return [Signal.of([self.layout.supplies[s] for s in pole.supplies]) for pole in self.circuit.poles]
 
     @cached_property
     def commons(self) -> frozenset[int]:
@@ -250,6 +537,15 @@ class Analysis:
                     found[piece] = diagrams.either(found.get(piece, NEVER), when)
         return found
 
+    @cached_property
+    def expected(self) -> dict[str, list[Expectation]]:
+        """Per piece the entries of `expect` that speak of it."""
+        found: dict[str, list[Expectation]] = {}
+        for expectation in self.layout.expectations:
+            for name in expectation.pieces:
+                found.setdefault(name, []).append(expectation)
+        return found
+
     # -- states
 
     def state_in(self, function: int) -> State:
@@ -272,15 +568,15 @@ class Analysis:
         diagrams = self.poles.diagrams
         return diagrams.without(self.poles.allowed(function), function) == NEVER
 
-    def guarded(self, rule: str, subject: str, work: Callable[[], int]) -> int:
-        """Work out a function within the limit; what cannot be is noted as unproved and counts as never."""
-        self.poles.diagrams.begin()
-        try:
-            function = work()
-            return function if function == NEVER or self.poles.possible(function) else NEVER
-        except (LimitError, UnprovedError):
-            self.unproved.append((rule, subject))
-            return NEVER
+
+def ones(diagrams: Diagrams, has: Has) -> Has:
+    """Per pole the states in which a net has that pole and no other."""
+    found = []
+    for pole, f in has:
+        one = diagrams.without(f, diagrams.any_of([g for other, g in has if other != pole]))
+        if one != NEVER:
+            found.append((pole, one))
+    return tuple(found)
 
 
 _PLAIN: list[dict[int, int]] = [{}]

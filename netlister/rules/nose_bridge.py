@@ -93,19 +93,20 @@ class About(NamedTuple):
     sizes: Sizes
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every piece at whose nose a tread joins two poles."""
-    every = "nose-bridge" in analysis.named
-    for piece in analysis.layout.pieces.values():
-        if not piece.kind.noses:
-            continue
-        sizes, noses = _noses(analysis.layout, piece)
-        if not noses or not (every or (sizes.tread and sizes.head)):
-            continue
+def subjects(analysis: Analysis) -> list[str]:
+    """Every piece with an insulated nose."""
+    return [piece.name for piece in analysis.layout.pieces.values() if piece.kind.noses]
+
+
+def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
+    """When a tread joins two poles at a nose of a piece."""
+    piece = analysis.piece(name)
+    sizes, noses = _noses(analysis.layout, piece)
+    if noses and ("nose-bridge" in analysis.named or (sizes.tread and sizes.head)):
         about = About(piece, noses, sizes)
-        function = analysis.guarded("nose-bridge", piece.name, lambda a=about: _clash(analysis, a))  # type: ignore[misc]
+        function = _clash(analysis, about)
         if function:
-            yield Broken("nose-bridge", piece.name, function, about)
+            yield Broken("nose-bridge", name, function, about)
 
 
 def _noses(layout: Layout, piece: Piece) -> tuple[Sizes, tuple[tuple[tuple[str, str], float], ...]]:
@@ -186,4 +187,4 @@ def _mm(metres: float) -> str:
     return f"{metres * 1000:.1f} mm"
 
 
-RULE = Rule("nose-bridge", DOCUMENT, find, tell, more=True)
+RULE = Rule("nose-bridge", DOCUMENT, subjects, judge, tell, more=True)

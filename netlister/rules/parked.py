@@ -8,7 +8,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules.electric import clash
 from netlister.rules.model import Broken, Rule, Told
-from netlister.rules.telling import piece_of, told_path
+from netlister.rules.telling import piece_of, steady, told_first, told_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -90,28 +90,47 @@ class About(NamedTuple):
 
 def conducts(train: Train) -> bool:
     """Whether wheels of a vehicle join the two sides of a gap."""
-    return not train.axles or bool(train.left or train.right or train.conducting)
+    return bool(train.bridging()) if train.axles else not train.insulated
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every vehicle left across a gap that joins poles there or makes a section live."""
-    joints = {joint.name: joint for joint in analysis.layout.joints}
+Subject = tuple[str, str, str]
+"""A vehicle, and the rail that it makes live with that from which it does so; without rails: what it joins."""
+
+
+def subjects(analysis: Analysis) -> Iterator[Subject]:
+    """Every vehicle left across a gap, and every rail there."""
     for train in analysis.layout.trains.values():
-        if not train.parked or not conducts(train):
-            continue
-        joint = joints[train.parked]
-        pairs = tuple((a, b) for a, b, insulated in joint.pairs if insulated)
-        function = analysis.guarded("parked", train.name, lambda p=pairs: joined(analysis, p))  # type: ignore[misc]
-        if function != NEVER:
-            yield Broken("parked", train.name, function, About(train, joint, pairs, ""))
-        for a, b in pairs:
-            for dead, live in ((a, b), (b, a)):
-                piece = _section(analysis, dead)
-                if piece:
-                    subject = f"{train.name} on {dead}"
-                    function = analysis.guarded("parked", subject, lambda d=dead, v=live: revived(analysis, d, v))  # type: ignore[misc]
-                    if function != NEVER:
-                        yield Broken("parked", subject, function, About(train, joint, ((dead, live),), piece))
+        if train.parked and conducts(train):
+            yield train.name, "", ""
+            for a, b in _gaps(analysis, train)[1]:
+                yield train.name, a, b
+                yield train.name, b, a
+
+
+def judge(analysis: Analysis, subject: Subject) -> Iterator[Broken]:
+    """When a vehicle joins poles, or makes a section live."""
+    name, dead, live = subject
+    train = analysis.layout.trains[name]
+    joint, pairs = _gaps(analysis, train)
+    if not dead:
+        yield Broken("parked", name, joined(analysis, pairs), About(train, joint, pairs, ""))
+        return
+    piece = _section(analysis, dead)
+    if piece:
+        about = About(train, joint, ((dead, live),), piece)
+        yield Broken("parked", called(analysis, subject), revived(analysis, dead, live), about)
+
+
+def called(analysis: Analysis, subject: Subject) -> str:  # noqa: ARG001
+    """The vehicle, and the rail that it makes live."""
+    name, dead, _ = subject
+    return f"{name} on {dead}" if dead else name
+
+
+def _gaps(analysis: Analysis, train: Train) -> tuple[Joint, tuple[tuple[str, str], ...]]:
+    """The joint that a vehicle is parked across, and its insulated pairs of rails."""
+    joint = next(joint for joint in analysis.layout.joints if joint.name == train.parked)
+    return joint, tuple((a, b) for a, b, insulated in joint.pairs if insulated)
 
 
 def joined(analysis: Analysis, pairs: tuple[tuple[str, str], ...]) -> int:
@@ -150,7 +169,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     name, joint = about.train.name, about.joint
     spans = (about.train.span, joint.span)
     parts = tuple(sorted({joint.start[0], joint.end[0]}))
-    state = analysis.state_in(broken.function)
+    told, state = told_first(analysis, broken.function)
     poles = analysis.circuit.poles
     value = analysis.poles.diagrams.value
     if about.revived:
@@ -180,7 +199,9 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
         p, q = (poles[side] for side in sides if side is not None)
         node = analysis.circuit.node
         first, last = (
-            analysis.paths.find(side, node[t], state) for side, t in zip(sides, (a, b), strict=True) if side is not None
+            steady(analysis, side, node[t], told, state)
+            for side, t in zip(sides, (a, b), strict=True)
+            if side is not None
         )
         path = (*told_path(analysis, first), *reversed(told_path(analysis, last)))
         held = next((x.device for x in (p, q) if x.device), "")
@@ -197,4 +218,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     raise AssertionError(message)
 
 
-RULE = Rule("parked", DOCUMENT, find, tell)
+RULE = Rule("parked", DOCUMENT, subjects, judge, tell, called=called)

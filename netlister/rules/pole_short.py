@@ -2,25 +2,31 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from itertools import combinations
+from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
-from netlister.rules.model import Broken, Rule, Told
+from netlister.poles.diagram import ALWAYS
+from netlister.poles.reach import Short
+from netlister.poles.witness import short_in
+from netlister.rules.model import Broken, Local, Rule, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of, told_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.circuit.paths import Step
-    from netlister.poles.reach import Short
-    from netlister.rules.model import Analysis
+    from netlister.layout.model import Supply
+    from netlister.poles.reach import Place
+    from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """Two poles are joined.
 
 ## What it finds
 
 A path of metal that leads from one pole of a supply to its other pole, or to a pole of another supply, with no train
-on the track. An output of an automatic reverser is a pole of its own.
+on the track. An output of an automatic reverser is a pole of its own. And two supplies on one winding of a transformer
+(`winding`) that are tied by `common`: they have a pole in common inside already.
 
 ## Why it matters
 
@@ -72,25 +78,83 @@ Hardly ever. Positions that an interlocking rules out are written under `never`.
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every place where two poles are joined in a state that `never` leaves."""
+class Tie(NamedTuple):
+    """Two supplies of one transformer winding whose poles of a letter are tied together."""
+
+    first: Supply
+    second: Supply
+    letter: str
+
+
+TIED = "tied"
+"""In place of the sort of a place: a pole that supplies of one winding share."""
+
+
+def subjects(analysis: Analysis) -> Iterator[Place]:
+    """Every place where poles may meet, and every pole that supplies share."""
+    yield from analysis.poles.places()
+    for number, pole in enumerate(analysis.circuit.poles):
+        if not pole.device and _ties(analysis, number):
+            yield TIED, number, 0
+
+
+def _ties(analysis: Analysis, number: int) -> list[Tie]:
+    """The pairs of supplies of one winding that share a pole."""
+    pole = analysis.circuit.poles[number]
+    owners = [s for s in analysis.layout.supplies.values() if s.name in pole.supplies and s.winding]
+    return [Tie(a, b, pole.letter) for a, b in combinations(owners, 2) if a.winding == b.winding]
+
+
+def judge(analysis: Analysis, place: Place) -> Iterator[Broken | Unproved]:
+    """Which poles are joined at a place, and when."""
+    if place[0] == TIED:
+        for tie in _ties(analysis, place[1]):
+            subject = "/".join(sorted(f"{s.name}.{tie.letter}" for s in (tie.first, tie.second)))
+            yield Broken("pole-short", subject, ALWAYS, tie)
+        return
     poles = analysis.poles
     names = analysis.circuit.names
-    for region in poles.regions:
-        if not region.solved:
-            pieces = sorted({names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
-            analysis.unproved.append(("pole-short", pieces[0]))
-    for short in poles.shorts():
-        a, b = sorted(analysis.circuit.poles[p].name for p in short.poles)
-        subject = f"{a}/{b}"
-        function = analysis.guarded("pole-short", subject, lambda f=short.function: f)  # type: ignore[misc]
-        if function:
-            nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
-            yield Broken("pole-short", subject, function, short, min(names[n] for n in nodes))
+    for region in poles.unsolved(place):
+        pieces = sorted({names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
+        yield Unproved("pole-short", pieces[0])
+        witness = short_in(poles, region)
+        if witness is not None:
+            short = Short(witness.poles, witness.function, tuple(region.nets))
+            yield _broken(analysis, short, all_states=False)
+    for short in poles.shorts_at(place):
+        yield _broken(analysis, short)
+
+
+def _broken(analysis: Analysis, short: Short, *, all_states: bool = True) -> Broken:
+    names, poles = analysis.circuit.names, analysis.poles
+    a, b = sorted(analysis.circuit.poles[p].name for p in short.poles)
+    nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
+    return Broken("pole-short", f"{a}/{b}", short.function, short, min(names[n] for n in nodes), all_states)
+
+
+def near(_: Analysis, change: Change) -> set[Place]:
+    """The places that a change touches; who meets whom by way of several is looked at each time."""
+    return {*change.places, ("chains", 0, 0)}
+
+
+def there(analysis: Analysis, place: Place) -> bool:
+    """Whether poles may meet at a place."""
+    return bool(_ties(analysis, place[1])) if place[0] == TIED else analysis.poles.is_place(place)
+
+
+def called(analysis: Analysis, place: Place) -> str:
+    """A piece at the place, else the first piece of all."""
+    what, net, _ = place
+    if what == TIED:
+        return analysis.circuit.poles[net].name
+    nodes = analysis.poles.nodes_of([net]) if what != "chains" else analysis.circuit.rails[:1]
+    return min(analysis.circuit.names[n].split(".")[0] for n in nodes)
 
 
 def tell(analysis: Analysis, broken: Broken) -> Told:
     """Say which poles are joined, along which path."""
+    if isinstance(broken.about, Tie):
+        return _tell_tie(broken.about)
     short: Short = broken.about
     circuit = analysis.circuit
     state = analysis.state_in(broken.function)
@@ -111,6 +175,20 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     )
 
 
+def _tell_tie(tie: Tie) -> Told:
+    first, second = sorted((tie.first, tie.second), key=lambda s: s.name)
+    return Told(
+        Severity.ERROR,
+        f"{first.name}.{tie.letter} and {second.name}.{tie.letter} are tied together, and both hang on the winding "
+        f"'{first.winding}', where they have a pole in common already: the winding is shorted through the controllers",
+        "give each controller a winding of its own, or drop the common return and insulate both rails between them; "
+        "leave all work on the mains side to a licensed electrician",
+        (),
+        (),
+        (second.span, first.span),
+    )
+
+
 def _cure(analysis: Analysis, steps: list[Step]) -> str:
     """Name what on the path could be opened: contacts and reversers, else joints, else feeds and wires."""
     for kinds in (("contact", "reverser"), ("joiner",), ("wire", "feed", "component", "plug", "lead")):
@@ -126,4 +204,4 @@ def _cure(analysis: Analysis, steps: list[Step]) -> str:
     return "break the path where the two poles meet"
 
 
-RULE = Rule("pole-short", DOCUMENT, find, tell)
+RULE = Rule("pole-short", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))

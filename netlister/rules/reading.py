@@ -251,13 +251,12 @@ Where the file is to be read by version 0.1, too.
 """
 
 
-def _finder(name: str) -> Callable[[Analysis], Iterator[Broken]]:
-    def find(analysis: Analysis) -> Iterator[Broken]:
-        for notice in analysis.layout.notices:
-            if notice.rule == name:
-                yield Broken(name, notice.subject, ALWAYS, notice, str(notice.span))
+def _subjects(name: str) -> Callable[[Analysis], list[Notice]]:
+    return lambda analysis: [notice for notice in analysis.layout.notices if notice.rule == name]
 
-    return find
+
+def _judge(_: Analysis, notice: Notice) -> Iterator[Broken]:
+    yield Broken(notice.rule, notice.subject, ALWAYS, notice, str(notice.span))
 
 
 def _tell(analysis: Analysis, broken: Broken) -> Told:
@@ -268,7 +267,7 @@ def _tell(analysis: Analysis, broken: Broken) -> Told:
 
 
 RULES = tuple(
-    Rule(name, document, _finder(name), _tell)
+    Rule(name, document, _subjects(name), _judge, _tell)
     for name, document in (
         ("lone-junction", LONE_JUNCTION),
         ("nothing-insulated", NOTHING_INSULATED),

@@ -6,13 +6,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
+from netlister.rules import gap_clash
 from netlister.rules.model import Broken, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.layout.model import Joint
+    from netlister.routes.settings import EndOf
     from netlister.rules.model import Analysis
 
 DOCUMENT = """Beside the gap of an automatic reverser a rail has its pole over the blades of a turnout alone.
@@ -87,24 +89,22 @@ class Weak(NamedTuple):
     function: int
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every insulated joint at a reverser's boundary with a rail beside it that only blades feed."""
+def subjects(analysis: Analysis) -> Iterable[EndOf]:
+    """Every insulated joint, where there are automatic reversers and blades."""
     if all(device.kind != "reverser" for device in analysis.circuit.devices):
-        return
-    if all(conductor.what != "blade" for conductor in analysis.circuit.conductors):
-        return
-    for joint in analysis.layout.joints:
-        if not (joint.pairs[0][2] or joint.pairs[1][2]):
-            continue
-        found: list[Weak] = []
+        return ()
+    if all(not piece.kind.made for piece in analysis.layout.pieces.values()):
+        return ()
+    return gap_clash.insulated_joints(analysis)
 
-        def work(joint: Joint = joint, found: list[Weak] = found) -> int:
-            found += _weak(analysis, joint)
-            return analysis.poles.diagrams.any_of([weak.function for weak in found])
 
-        function = analysis.guarded("reverser-fed-by-blades", joint.name, work)
-        if function != NEVER:
-            yield Broken("reverser-fed-by-blades", joint.name, function, (joint, tuple(found)))
+def judge(analysis: Analysis, at: EndOf) -> Iterator[Broken]:
+    """When a rail beside a joint at a reverser's boundary is fed by blades alone."""
+    joint = analysis.joint(at)
+    found = tuple(_weak(analysis, joint))
+    if found:
+        function = analysis.poles.diagrams.any_of([weak.function for weak in found])
+        yield Broken("reverser-fed-by-blades", joint.name, function, (joint, found))
 
 
 def _weak(analysis: Analysis, joint: Joint) -> Iterator[Weak]:
@@ -151,4 +151,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     )
 
 
-RULE = Rule("reverser-fed-by-blades", DOCUMENT, find, tell)
+RULE = Rule("reverser-fed-by-blades", DOCUMENT, subjects, judge, tell, called=gap_clash.called)

@@ -6,13 +6,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules import gap_clash
+from netlister.rules.model import Broken, Local, Rule, Told
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.layout.model import Joint
-    from netlister.rules.model import Analysis
+    from netlister.routes.settings import EndOf
+    from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """Two automatic reversers meet at one gap.
 
@@ -83,22 +85,30 @@ class About(NamedTuple):
     meetings: tuple[tuple[str, str, str, str, int], ...]
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every insulated joint with automatic reversers on both sides."""
-    if sum(device.kind == "reverser" for device in analysis.circuit.devices) < 2:  # noqa: PLR2004
-        return
-    for joint in analysis.layout.joints:
-        if not (joint.pairs[0][2] or joint.pairs[1][2]):
-            continue
-        found: list[tuple[str, str, str, str, int]] = []
+def subjects(analysis: Analysis) -> Iterable[EndOf]:
+    """Every insulated joint, where there are two automatic reversers or more."""
+    automatic = sum(device.kind == "reverser" for device in analysis.circuit.devices)
+    return gap_clash.insulated_joints(analysis) if automatic > 1 else ()
 
-        def work(joint: Joint = joint, found: list[tuple[str, str, str, str, int]] = found) -> int:
-            found += _meetings(analysis, joint)
-            return analysis.poles.diagrams.any_of([function for *_, function in found])
 
-        function = analysis.guarded("reversers-abut", joint.name, work)
-        if function != NEVER:
-            yield Broken("reversers-abut", joint.name, function, About(joint, tuple(found)))
+def judge(analysis: Analysis, at: EndOf) -> Iterator[Broken]:
+    """When there are automatic reversers on both sides of a joint."""
+    joint = analysis.joint(at)
+    found = tuple(_meetings(analysis, joint))
+    if found:
+        function = analysis.poles.diagrams.any_of([function for *_, function in found])
+        yield Broken("reversers-abut", joint.name, function, About(joint, found))
+
+
+def near(_: Analysis, change: Change) -> set[EndOf]:
+    """The joints that a change touches."""
+    return change.joints
+
+
+def there(analysis: Analysis, at: EndOf) -> bool:
+    """Whether a joint is insulated, and reversers may be on both sides."""
+    automatic = sum(device.kind == "reverser" for device in analysis.circuit.devices)
+    return automatic > 1 and gap_clash.is_insulated(analysis, at)
 
 
 def _meetings(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, str, str, int]]:
@@ -107,8 +117,8 @@ def _meetings(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, str,
     for a, b, insulated in joint.pairs:
         if not insulated:
             continue
-        for p, f in analysis.poles.has(analysis.net(a)):
-            for q, g in analysis.poles.has(analysis.net(b)):
+        for p, f in analysis.has(analysis.net(a)):
+            for q, g in analysis.has(analysis.net(b)):
                 if p >= len(poles) or q >= len(poles):
                     continue  # a frog unit
                 first, second = poles[p].device, poles[q].device
@@ -116,7 +126,7 @@ def _meetings(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, str,
                     continue
                 function = diagrams.both(f, g)
                 for piece, end in (joint.start, joint.end):
-                    function = diagrams.both(function, analysis.settings.end(analysis.layout.pieces[piece], end))
+                    function = diagrams.both(function, analysis.settings.end(analysis.piece(piece), end))
                 if function != NEVER:
                     yield a, b, first, second, function
 
@@ -137,4 +147,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     )
 
 
-RULE = Rule("reversers-abut", DOCUMENT, find, tell)
+RULE = Rule("reversers-abut", DOCUMENT, subjects, judge, tell, called=gap_clash.called, local=Local(near, there))

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
+from netlister.poles.reach import UnprovedError
 from netlister.quantity import show
 from netlister.routes.track import NM, nanometres
 from netlister.rules.electric import clash
-from netlister.rules.model import Analysis, Broken, Rule, Told
+from netlister.rules.model import Analysis, Broken, Rule, Told, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -114,43 +115,40 @@ class About(NamedTuple):
 def extent(train: Train) -> int:
     """How far the wheels of a train reach that conduct, in nm: from the first to the last; else its length."""
     if not train.axles:
-        return nanometres(train.length or 0.0)
-    numbers = {*train.left, *train.right, *train.conducting}
-    places = [nanometres(train.axles[n - 1]) for n in numbers]
+        return 0 if train.insulated else nanometres(train.length or 0.0)
+    places = [nanometres(train.axles[n - 1]) for n in train.bridging()]
     return max(places) - min(places) if places else 0
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every reverser with a section that is too short for a train."""
+def subjects(analysis: Analysis) -> Iterable[str]:
+    """Every reverser, where there are trains of known length."""
+    return analysis.layout.reversers if any(extent(t) for t in analysis.layout.trains.values()) else ()
+
+
+def judge(analysis: Analysis, name: str) -> Iterator[Broken | Unproved]:
+    """When the section of a reverser is too short for a train."""
     trains = [(t, extent(t)) for t in analysis.layout.trains.values() if extent(t)]
-    if not trains:
-        return
-    for reverser in analysis.layout.reversers.values():
-        section: list[Section] = []
-        listed: list[tuple[Way, int]] = []
-
-        def work(r: Reverser = reverser, s: list[Section] = section, found: list[tuple[Way, int]] = listed) -> int:
-            s.append(Section(analysis, r))
-            longest = max(length for _, length in trains)
-            found += s[0].clashing(longest)
-            return analysis.poles.diagrams.any_of([f for _, f in found])
-
-        function = analysis.guarded("reversing-length", reverser.name, work)
-        if function != NEVER:
-            way = min((w for w, f in listed if f != NEVER), key=lambda w: (w.length, w.first.name, w.last.name))
-            long = tuple(sorted(((t, n) for t, n in trains if n >= way.length), key=lambda p: (-p[1], p[0].name)))
-            yield Broken("reversing-length", reverser.name, function, About(reverser, way, long))
-        elif reverser.automatic and len(trains) > 1 and section:
-            for first, last in section[0].pairs():
-                both = analysis.guarded(
-                    "reversing-length",
-                    reverser.name,
-                    lambda s=section[0], a=first, b=last: s.both_ends(a, b),  # type: ignore[misc]
-                )
-                if both != NEVER:
-                    about = About(reverser, Way(first, last, 0, ALWAYS), ())
-                    yield Broken("reversing-length", reverser.name, both, about)
-                    break
+    reverser = analysis.layout.reversers[name]
+    section = Section(analysis, reverser)
+    poles = analysis.poles
+    try:
+        listed = section.clashing(max(length for _, length in trains))
+        function = poles.diagrams.any_of([f for _, f in listed])
+        too_short = poles.possible(function)
+    except (LimitError, UnprovedError):
+        yield Unproved("reversing-length", name)
+        too_short = False
+    if too_short:
+        way = min((w for w, f in listed if f != NEVER), key=lambda w: (w.length, w.first.name, w.last.name))
+        long = tuple(sorted(((t, n) for t, n in trains if n >= way.length), key=lambda p: (-p[1], p[0].name)))
+        yield Broken("reversing-length", name, function, About(reverser, way, long))
+    elif reverser.automatic and len(trains) > 1:
+        for first, last in section.pairs():
+            poles.diagrams.begin()
+            both = section.both_ends(first, last)
+            if both != NEVER and poles.possible(both):
+                yield Broken("reversing-length", name, both, About(reverser, Way(first, last, 0, ALWAYS), ()))
+                break
 
 
 class Section:
@@ -204,14 +202,36 @@ class Section:
                 elif last is not first:
                     yield Way(first, last, length, when)
 
+    def unmeasured(self, longest: int) -> list[str]:
+        """The pieces without a length that are met within so many nm from a border."""
+        track = self.analysis.track
+        found: dict[str, None] = {}
+        for end in self.borders:
+            waiting = [(step, 0) for step in track.steps_from(end)]
+            seen: set[tuple[Step, int]] = set()
+            while waiting:
+                step, before = waiting.pop()
+                if (step, before) in seen:
+                    continue
+                if len(seen) > MOST_STEPS:
+                    raise LimitError
+                seen.add((step, before))
+                length = track.length(step)
+                if not length:
+                    found[step.piece] = None
+                elif before + length <= longest and track.exit(step) not in self.borders:
+                    waiting += [(after, before + length) for after in track.after(step)]
+        return sorted(found)
+
     def clashing(self, longest: int) -> list[tuple[Way, int]]:
         """The ways no longer than so many nm, each with the states in which no position suits both of its ends."""
         return [
-            (way, self.analysis.poles.diagrams.both(way.when, self._clash(way.first, way.last)))
+            (way, self.analysis.poles.diagrams.both(way.when, self.mismatch(way.first, way.last)))
             for way in self.ways(longest)
         ]
 
-    def _clash(self, first: Joint, last: Joint) -> int:
+    def mismatch(self, first: Joint, last: Joint) -> int:
+        """The states in which no position of the reverser suits two borders."""
         return clash(self.analysis, [*self.joints[first.name], *self.joints[last.name]])
 
     def pairs(self) -> Iterable[tuple[Joint, Joint]]:
@@ -221,7 +241,7 @@ class Section:
     def both_ends(self, first: Joint, last: Joint) -> int:
         """The states in which two trains can be on two borders at once, and no position of the reverser suits both."""
         analysis = self.analysis
-        function = self._clash(first, last)
+        function = self.mismatch(first, last)
         for joint in (first, last):
             for piece, end in (joint.start, joint.end):
                 set_there = analysis.settings.end(analysis.layout.pieces[piece], end)
@@ -270,4 +290,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
     )
 
 
-RULE = Rule("reversing-length", DOCUMENT, find, tell)
+RULE = Rule("reversing-length", DOCUMENT, subjects, judge, tell)

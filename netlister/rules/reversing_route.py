@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
-from netlister.poles.diagram import ALWAYS, LimitError
-from netlister.poles.reach import UnprovedError
+from netlister.poles.diagram import ALWAYS
 from netlister.routes.turning import Cycle, Graph, turning_rails
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import WHOLE, Broken, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -95,15 +94,14 @@ class About(NamedTuple):
     where: tuple[Span, ...]
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
+def subjects(analysis: Analysis) -> tuple[str, ...]:  # noqa: ARG001
+    """The whole layout."""
+    return WHOLE
+
+
+def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
     """Every reversing route that no section changes over for; one for each section that is needed."""
-    analysis.poles.diagrams.begin()
-    try:
-        abouts = list(_found(analysis))
-    except (LimitError, UnprovedError):
-        analysis.unproved.append(("reversing-route", "the track"))
-        return
-    for about in abouts:
+    for about in list(_found(analysis)):
         subject = about.section[0] if about.section else about.joints[0].name
         yield Broken("reversing-route", subject, ALWAYS, about)
 
@@ -222,4 +220,9 @@ def _round(pieces: list[str]) -> str:
     return " and ".join(filter(None, (", ".join(named[:-1]), named[-1])))
 
 
-RULE = Rule("reversing-route", DOCUMENT, find, tell)
+def called(analysis: Analysis, _: str) -> str:  # noqa: ARG001
+    """The track."""
+    return "the track"
+
+
+RULE = Rule("reversing-route", DOCUMENT, subjects, judge, tell, called=called)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules.electric import clash
-from netlister.rules.gap_clash import gaps_of
+from netlister.rules.gap_clash import called, gaps_of, insulated_joints
 from netlister.rules.model import Broken, Rule, Told
 from netlister.rules.telling import told_sides
 
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Joint
+    from netlister.routes.settings import EndOf
     from netlister.rules.model import Analysis
 
 DOCUMENT = """A wheel that crosses a gap although no route over it is set joins two poles.
@@ -76,13 +77,12 @@ Beyond every live frog whose leg has a feed of its own. Positions that an interl
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every insulated joint that clashes for a train that runs against a turnout."""
-    for joint in analysis.layout.joints:
-        if joint.pairs[0][2] or joint.pairs[1][2]:
-            function = analysis.guarded("run-through", joint.name, lambda j=joint: _against(analysis, j))  # type: ignore[misc]
-            if function:
-                yield Broken("run-through", joint.name, function, joint)
+def judge(analysis: Analysis, at: EndOf) -> Iterator[Broken]:
+    """When an insulated joint clashes for a train that runs against a turnout."""
+    joint = analysis.joint(at)
+    function = _against(analysis, joint)
+    if function:
+        yield Broken("run-through", joint.name, function, joint)
 
 
 def _pairs(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, int]]:
@@ -114,4 +114,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     )
 
 
-RULE = Rule("run-through", DOCUMENT, find, tell, default=False)
+RULE = Rule("run-through", DOCUMENT, insulated_joints, judge, tell, default=False, called=called)

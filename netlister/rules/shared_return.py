@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Broken, Rule, Told, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -73,7 +73,7 @@ Two trains that never run at the same time.
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
     """Every pair of supplies that disturb each other."""
     from netlister.volts.shared import disturbances
     from netlister.volts.values import limit
@@ -98,4 +98,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     return Told(Severity.WARNING, message, fix, tuple(sorted({found.source, found.piece})), (), where)
 
 
-RULE = Rule("shared-return", DOCUMENT, find, tell, default=False)
+RULE = Rule("shared-return", DOCUMENT, whole, judge, tell, default=False)

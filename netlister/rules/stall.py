@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.layout.stretches import dead_is_assumed
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.quantity import show
-from netlister.routes.standing import Spot, Standing, Vehicle, turned, without_gaps
+from netlister.routes.standing import MOST_WINDOWS, Spot, Standing, Vehicle, turned, without_gaps
 from netlister.routes.track import NM, Step, nanometres
 from netlister.rules.electric import dead, lacking
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import WHOLE, Broken, Rule, Told, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -26,11 +27,12 @@ DOCUMENT = """A locomotive comes to stand without current.
 ## What it finds
 
 For each vehicle under `trains` with axles that pick up on both sides: places on set routes where every wheel of one
-side that picks up stands on a dead length, on a rail without a pole or of the wrong pole, or on an insulated joint,
-all at once. Dead lengths come from the kind of the piece, the width of an insulated joint from `gap`. A piece without
-current at both ends of the route is left to `dead-track`, unless `expect` says that it is dead in every state; so are
-pieces in states in which `expect` says that they are dead. A piece whose length is not known counts as long and live.
-Vehicles that are `parked` do not run.
+side that picks up stands on a dead length, on a rail without a pole or of the wrong pole, or on an insulated joint, all
+at once. Dead lengths come from `dead` or `nose` of the piece, else from its kind, which only assumes them; the width of
+an insulated joint comes from `gap`. A train that `carries-on` stops only where it would have to run that far, or
+farther, without current. A piece without current at both ends of the route is left to `dead-track`, unless `expect`
+says that it is dead in every state; so are pieces in states in which `expect` says that they are dead. A piece whose
+length is not known counts as long and live. Vehicles that are `parked` do not run.
 
 ## Why it matters
 
@@ -79,7 +81,9 @@ trains:
 
 ## How to mend it
 
-Let more wheels pick up, farther apart than the dead length is long; or use a turnout with a metal frog and feed it.
+Measure the dead length first, and write it as `dead`, or how far past the point it reaches as `nose`. Then let more
+wheels pick up, farther apart than the dead length is long; or use a turnout with a metal frog and feed it; or give the
+locomotive a store of energy and say how far it `carries-on`.
 
 ## When it is meant
 
@@ -120,24 +124,28 @@ def vehicle(train: Train, side: int) -> Vehicle:
     return Vehicle(axles[-1], tuple(sorted({axles[n - 1] for n in (train.left, train.right)[side]})))
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
+def subjects(analysis: Analysis) -> tuple[str, ...]:
+    """The whole layout, where it has locomotives."""
+    return WHOLE if locomotives(analysis) else ()
+
+
+def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
     """Every locomotive with every piece or joint where it stops."""
     trains = locomotives(analysis)
-    if not trains:
-        return
     try:
-        analysis.poles.diagrams.begin()
         found = stands(analysis, trains)
         for train in trains:
             stops: dict[tuple[str, str], list[Stop]] = {}
-            for stop in _stops(analysis, found[train.name]):
-                stops.setdefault(_subject(stop), []).append(stop)
+            for stop in _stops(analysis, found[train.name], train):
+                for subject, part in _by_subject(stop).items():
+                    stops.setdefault(subject, []).append(part)
             for (what, name), listed in stops.items():
                 function = analysis.poles.diagrams.any_of([s.function for stop in listed for s in stop.stands])
                 worst = max(listed, key=lambda stop: (stop.length, _order(stop)))
                 yield Broken("stall", f"{train.name} at {name}", function, About(train, what, name, worst))
     except (LimitError, UnprovedError):
-        analysis.unproved += [("stall", train.name) for train in trains]
+        for train in trains:
+            yield Unproved("stall", train.name)
 
 
 def stands(analysis: Analysis, trains: list[Train]) -> dict[str, list[tuple[int, Stand]]]:
@@ -154,8 +162,11 @@ def stands(analysis: Analysis, trains: list[Train]) -> dict[str, list[tuple[int,
     return found
 
 
-def _stops(analysis: Analysis, found: list[tuple[int, Stand]]) -> Iterator[Stop]:
-    """Places that continue each other, further on a step or on the next one, put together."""
+def _stops(analysis: Analysis, found: list[tuple[int, Stand]], train: Train) -> Iterator[Stop]:
+    """Places that continue each other, further on a step or on the next one, put together.
+
+    Where the train carries on for a while, only those that it does not run through.
+    """
     track, diagrams = analysis.track, analysis.poles.diagrams
     places = _merged(analysis, found)
     begins: dict[tuple[int, Step, int], list[int]] = {}
@@ -169,7 +180,37 @@ def _stops(analysis: Analysis, found: list[tuple[int, Stand]]) -> Iterator[Stop]
         onward.append([n for n in near if diagrams.both(stand.function, places[n][1].function) != NEVER])
     for members in _groups(onward, list(begins.values())):
         length = _length([stand.stop - stand.start for _, stand in places], onward, members)
-        yield Stop(places[members[0]][0], tuple(places[n][1] for n in members), length)
+        if train.carries_on is None:
+            yield Stop(places[members[0]][0], tuple(places[n][1] for n in members), length)
+        elif length >= nanometres(train.carries_on):
+            held = _held(analysis, [stand for _, stand in places], onward, members, nanometres(train.carries_on))
+            if held:
+                yield Stop(places[members[0]][0], tuple(held), length)
+
+
+def _held(
+    analysis: Analysis, places: list[Stand], onward: list[list[int]], members: list[int], carries: int
+) -> list[Stand]:
+    """The places where a train stops that runs on for so many nm, each in the states in which it does."""
+    both, either = analysis.poles.diagrams.both, analysis.poles.diagrams.either
+    stuck: dict[int, int] = {}
+    waiting: list[tuple[tuple[int, ...], int, int]] = [
+        ((n,), places[n].stop - places[n].start, places[n].function) for n in members
+    ]
+    looked = 0
+    while waiting:
+        way, length, function = waiting.pop()
+        looked += 1
+        if looked > MOST_WINDOWS:
+            raise LimitError
+        if length >= carries:
+            for n in way:
+                stuck[n] = either(stuck.get(n, NEVER), function)
+        for n in onward[way[-1]] if len(way) <= MOST_PLACES else ():
+            joint = both(function, places[n].function)
+            if joint != NEVER and n not in way:
+                waiting.append(((*way, n), length + places[n].stop - places[n].start, joint))
+    return [places[n]._replace(function=function) for n, function in stuck.items()]
 
 
 def _merged(analysis: Analysis, found: list[tuple[int, Stand]]) -> list[tuple[int, Stand]]:
@@ -222,10 +263,27 @@ def _weight(spot: Spot) -> tuple[bool, int, str]:
     return (spot.what != "gap", spot.stop - spot.start, spot.name)
 
 
-def _subject(stop: Stop) -> tuple[str, str]:
-    """The piece or joint that a stop is told of: that of the longest stretch under the wheels, gaps last."""
-    spot = max((s for stand in stop.stands for s in stand.spots), key=_weight)
-    return ("joint", spot.name) if spot.what == "gap" else ("piece", spot.name.split(".")[0])
+def _by_subject(stop: Stop) -> dict[tuple[str, str], Stop]:
+    """The parts of a stop by the piece or joint that each is told of.
+
+    That is the piece of the longest stretch under the wheels at each place; where they all stand on insulated joints,
+    the piece next to them where the train has no current either, or else a joint.
+    """
+    parts: dict[tuple[str, str], list[Stand]] = {}
+    gaps = []
+    for stand in stop.stands:
+        spot = max(stand.spots, key=_weight)
+        if spot.what == "gap":
+            gaps.append(stand)
+        else:
+            parts.setdefault(("piece", spot.name.split(".")[0]), []).append(stand)
+    if not parts:
+        spot = max((s for stand in stop.stands for s in stand.spots), key=_weight)
+        return {("joint", spot.name): stop}
+    for stand in gaps:
+        near = [subject for subject, listed in parts.items() if any(subject[1] == s.piece for s in stand.steps)]
+        parts[(near or list(parts))[0]].append(stand)
+    return {subject: stop._replace(stands=tuple(listed)) for subject, listed in parts.items()}
 
 
 def _order(stop: Stop) -> tuple[str, int, bool, int, int]:
@@ -363,9 +421,10 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     guess = [s.piece for s in stand.steps if not analysis.track.measure(s).known and not _plain(analysis, s)]
     doubt = f" (where the rails of '{guess[0]}' meet is not known; equal parts are taken)" if guess else ""
     message = f"'{about.train.name}' stops {where}, running {_running(analysis, about, stand)}: {_whose(wheels, side)}"
+    carried = f", and it carries on for {show(about.train.carries_on, 'mm', 3)}" if about.train.carries_on else ""
     return Told(
         Severity.WARNING,
-        f"{message} {what}, for {over} of its way{doubt}",
+        f"{message} {what}{' together' if len(wheels) > 1 else ''} for {over}{doubt}{carried}",
         _fix(about, stand, wheels, side),
         tuple(sorted({step.piece for step in stand.steps})),
         (),
@@ -397,7 +456,12 @@ def _plain(analysis: Analysis, step: Step) -> bool:
 def _said(analysis: Analysis, spot: Spot, stand: Stand) -> str:
     length = show((spot.stop - spot.start) / NM, "mm", 3)
     if spot.what == "dead":
-        return f"the dead {length} of '{spot.name}'"
+        piece = analysis.piece(spot.name)
+        route = next(analysis.track.route(step) for step in stand.steps if step.piece == spot.name)
+        if dead_is_assumed(piece, route):
+            source = "its length" if piece.length is not None else "its frog number and the gauge"
+            return f"the dead frog of '{spot.name}' ({length}, assumed from {source}; measure it)"
+        return f"the dead frog of '{spot.name}' ({length})"
     if spot.what == "gap":
         return f"the gap at '{spot.name}'"
     none, _ = analysis.alone(analysis.net(spot.name))
@@ -417,4 +481,4 @@ def _fix(about: About, stand: Stand, wheels: tuple[int, ...], side: str) -> str:
     return f"let {side}-hand wheels more than {apart} apart pick up, or use a piece with a metal frog and feed it"
 
 
-RULE = Rule("stall", DOCUMENT, find, tell)
+RULE = Rule("stall", DOCUMENT, subjects, judge, tell)

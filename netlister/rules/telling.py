@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from netlister.circuit.model import Circuit, Conductor
+    from netlister.circuit.model import Circuit, Conductor, State
     from netlister.circuit.paths import Step
     from netlister.rules.model import Analysis
     from netlister.source import Span
@@ -32,17 +32,9 @@ def owners_on(analysis: Analysis, steps: Iterable[Step], circuit: Circuit | None
 def place_of(analysis: Analysis, conductor: Conductor) -> Span | None:
     """Where a conductor is written down."""
     layout = analysis.layout
-    what, index = conductor.what, conductor.entry
-    if what == "joiner":
-        return layout.joints[index].span
-    if what == "feed":
-        return layout.feeds[index].span
-    if what == "wire":
-        return layout.links[index].span
-    if what == "plug":
-        return layout.pins[index].span
-    if what in {"contact", "lead"}:
-        return layout.contacts[index].span
+    what = conductor.what
+    if conductor.entry is not None:
+        return conductor.entry.span
     if what == "component":
         return layout.components[conductor.owner].span
     if what == "reverser":
@@ -82,6 +74,35 @@ def told_sides(
         first, second = (analysis.paths.find(node[t], pole, state) for t, pole in ((a, p), (b, q)))
         path = (*reversed(told_path(analysis, first)), *told_path(analysis, second))
     return (pole_name(analysis, p), pole_name(analysis, q)), (a, b), path
+
+
+def told_first(analysis: Analysis, function: int) -> tuple[dict[int, int], State]:
+    """The partial position that a finding tells first, and a state that it covers."""
+    poles, diagrams, variables = analysis.poles, analysis.poles.diagrams, analysis.circuit.variables
+    allowed = poles.allowed(function)
+    lower = diagrams.both(function, allowed)
+    cubes = diagrams.cover(lower, diagrams.either(function, diagrams.negate(allowed)))
+
+    def order(cube: Iterable[tuple[int, int]]) -> tuple[int, tuple[tuple[str, str], ...]]:
+        entry = tuple((variables[v].name, variables[v].positions[x]) for v, x in sorted(cube))
+        return len(entry), entry
+
+    first = dict(min(cubes, key=order)) if cubes else {}
+    return first, analysis.state_in(diagrams.both(lower, diagrams.cube(first.items())))
+
+
+def steady(analysis: Analysis, start: int, goal: int, told: Mapping[int, int], state: State) -> list[Step]:
+    """A path that conducts in every state that some positions cover; where there is none, one in a state of them."""
+    variables = analysis.circuit.variables
+
+    def conducts(conductor: Conductor) -> bool:
+        return all(
+            told[v] in values if v in told else len(values) == len(variables[v].positions)
+            for v, values in conductor.when
+        )
+
+    find = analysis.paths.find
+    return find(start, goal, state, None, conducts) or find(start, goal, state)
 
 
 def one_pole(analysis: Analysis, net: int, state: Mapping[int, int]) -> int | None:

@@ -92,30 +92,28 @@ class About(NamedTuple):
     moving: Moving
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Everything that moves and joins two poles on the way."""
-    from netlister.poles.moving import Moving
-
+def subjects(analysis: Analysis) -> Iterator[str]:
+    """Every variable with what may join poles as it moves."""
     every = "throw-short" in analysis.named
     if not every and not any(c.action == "make-before-break" for c in analysis.layout.contacts):
         return
-    moving = Moving(analysis.poles)
+    moving = analysis.moving
     for variable in moving.variables():
-        if not every and not moving.overlaps(variable):
-            continue
-        name = analysis.circuit.variables[variable].name
-        found: list[Joined] = []
+        if every or moving.overlaps(variable):
+            yield analysis.circuit.variables[variable].name
 
-        def work(variable: int = variable, found: list[Joined] = found) -> int:
-            found += moving.joined(variable, in_step=not every)
-            return analysis.poles.diagrams.any_of([joined.function for joined in found])
 
-        function = analysis.guarded("throw-short", name, work)
-        if function:
-            fed = analysis.poles.nets.fed
-            likely = sorted(found, key=lambda joined: fed[joined.net] != 0)  # the frog rather than a stock rail
-            first = next(joined for joined in likely if analysis.poles.possible(joined.function))
-            yield Broken("throw-short", name, function, About(variable, first, moving))
+def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
+    """When something joins two poles as a variable moves."""
+    moving = analysis.moving
+    variable = analysis.circuit.variable[name]
+    found = moving.joined(variable, in_step="throw-short" not in analysis.named)
+    fed = analysis.poles.nets.fed
+    likely = sorted(found, key=lambda joined: fed[joined.net] != 0)  # the frog rather than a stock rail
+    first = next((joined for joined in likely if analysis.poles.possible(joined.function)), None)
+    if first is not None:
+        function = analysis.poles.diagrams.any_of([joined.function for joined in found])
+        yield Broken("throw-short", name, function, About(variable, first, moving))
 
 
 # -- telling
@@ -199,4 +197,4 @@ def _cure(used: dict[Mover, tuple[int, ...]]) -> str:
     return "part with insulated joiners what the two feed, or give each a machine of its own"
 
 
-RULE = Rule("throw-short", DOCUMENT, find, tell, more=True)
+RULE = Rule("throw-short", DOCUMENT, subjects, judge, tell, more=True)

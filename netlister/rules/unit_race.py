@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.circuit.model import Device
+    from netlister.layout.model import Bus, Component, Layout, Link, Pin
     from netlister.rules.model import Analysis
     from netlister.source import Span
 
@@ -20,9 +21,10 @@ DOCUMENT = """An automatic device is slower than the breaker.
 
 ## What it finds
 
-A frog unit or automatic reverser whose `time` is not shorter than the `trip-time` of what protects the track around
-it: its supply, and the breakers and fuses in the wires to the rails that a train joins with its own. Where one of the
-two is not given nothing is said; `--select unit-race` names the devices of which it cannot be told.
+A frog unit or automatic reverser whose `time` is not shorter than the `trip-time` of what protects the track around it:
+its supply, the breakers of the buses that feed the rails that a train joins with its own, and the breakers and fuses in
+the wires to these. Where one of the two is not given nothing is said; `--select unit-race` names the devices of which
+it cannot be told.
 
 ## Why it matters
 
@@ -72,10 +74,17 @@ Never.
 
 
 class Protection(NamedTuple):
-    """A supply, breaker or fuse and when it acts, in s; None: not given."""
+    """A supply, breaker or fuse and when it acts, in s; None: not given. `said`: what it is and its name."""
 
     name: str
     time: float | None
+    said: str
+    span: Span
+
+    @property
+    def breaker(self) -> bool:
+        """Whether it is a breaker, which acts before the supply."""
+        return self.said.startswith(("bus", "breaker"))
 
 
 class About(NamedTuple):
@@ -87,32 +96,75 @@ class About(NamedTuple):
     span: Span
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every automatic device that is not quicker than some protection."""
+def subjects(analysis: Analysis) -> list[Device]:
+    """Every automatic device."""
+    return analysis.circuit.devices
+
+
+def judge(analysis: Analysis, device: Device) -> Iterator[Broken]:
+    """Whether a device is not quicker than some protection."""
     layout = analysis.layout
-    for device in analysis.circuit.devices:
-        made = layout.units[device.name] if device.kind == "unit" else layout.reversers[device.name]
-        if made.time is None and "unit-race" not in analysis.named:
-            continue
-        guards = tuple(_guards(analysis, device))
-        known = [guard.time for guard in guards if guard.time is not None]
-        unknown = made.time is None or not known
-        if "unit-race" in analysis.named if unknown else made.time is not None and made.time >= min(known):
-            yield Broken("unit-race", device.name, ALWAYS, About(device, made.time, guards, made.span))
+    made = layout.units[device.name] if device.kind == "unit" else layout.reversers[device.name]
+    if made.time is None and "unit-race" not in analysis.named:
+        return
+    guards = guards_of(analysis, device)
+    known = [guard.time for guard in guards if guard.time is not None]
+    unknown = made.time is None or not known
+    if "unit-race" in analysis.named if unknown else made.time is not None and made.time >= min(known):
+        yield Broken("unit-race", device.name, ALWAYS, About(device, made.time, guards, made.span))
+
+
+def guards_of(analysis: Analysis, device: Device) -> tuple[Protection, ...]:
+    """The supplies of a device, the breaker of its bus, and the breakers and fuses around it."""
+    return tuple(dict.fromkeys(_guards(analysis, device)))
 
 
 def _guards(analysis: Analysis, device: Device) -> Iterator[Protection]:
-    """The supplies of a device, and the breakers and fuses around it."""
     circuit, layout = analysis.circuit, analysis.layout
+    made = layout.units[device.name] if device.kind == "unit" else layout.reversers[device.name]
     first, second = (circuit.poles[pole].supplies for pole in device.inputs)
     for name in sorted(first & second):
-        yield Protection(name, layout.supplies[name].trip_time)
+        supply = layout.supplies[name]
+        yield Protection(name, supply.trip_time, f"supply '{name}'", supply.span)
     around = _around(analysis, device)
+    sources = [made.bus, *_sources(analysis, around)]
+    for bus in dict.fromkeys(b for source in sources for b in _breakers(layout, source)):
+        yield Protection(bus.name, bus.trip_time, f"bus '{bus.name}'", bus.span)
     for conductor in circuit.conductors:
         if conductor.what == "component" and {conductor.a, conductor.b} & around:
             component = layout.components[conductor.owner]
             if component.kind in {"breaker", "fuse"}:
-                yield Protection(component.name, component.trip_time)
+                yield Protection(
+                    component.name, component.trip_time, f"{component.kind} '{component.name}'", component.span
+                )
+
+
+def _breakers(layout: Layout, source: str) -> Iterator[Bus]:
+    """The buses with a breaker on the way to a bus, that one first."""
+    bus = layout.buses.get(source)
+    while bus is not None:
+        if bus.breaker is not None:
+            yield bus
+        bus = layout.buses.get(bus.parent)
+
+
+def _sources(analysis: Analysis, around: set[int]) -> Iterator[str]:
+    """The buses that feed some nodes: of feeds, contacts, components, pins, wires and reversers."""
+    layout, node = analysis.layout, analysis.circuit.node
+    for feed in layout.feeds:
+        if any(node[rail] in around for _, rail in feed.wires):
+            reverser = layout.reversers.get(feed.source)
+            yield feed.source if reverser is None else reverser.bus
+    for contact in layout.contacts:
+        own = f"{contact.owner}.{contact.name}"
+        for place, bus in zip(("common", *(p for p, _ in contact.throws)), contact.buses, strict=False):
+            if bus and node[f"{own}.{place}"] in around:
+                yield bus
+    wired: list[Component | Pin | Link] = [*layout.components.values(), *layout.pins, *layout.links]
+    for item in wired:
+        for end, bus in zip(item.ends, item.buses[::-1], strict=True):
+            if bus and node[end] in around:
+                yield bus
 
 
 def _around(analysis: Analysis, device: Device) -> set[int]:
@@ -169,4 +221,4 @@ def _ms(seconds: float) -> str:
     return f"{seconds * 1000:g} ms"
 
 
-RULE = Rule("unit-race", DOCUMENT, find, tell, more=True)
+RULE = Rule("unit-race", DOCUMENT, subjects, judge, tell, more=True)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.quantity import metres, show
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Broken, Rule, Told, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -65,7 +65,7 @@ A siding where nothing draws the full current: say what it is to bear with `netl
 MOST = "most-drop"
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
     """Every piece that loses too much somewhere, in the states in which it does."""
     from netlister.volts.values import limit
 
@@ -101,4 +101,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     return Told(severity, message, fix, (drop.piece,), (), (layout.pieces[drop.piece].span,))
 
 
-RULE = Rule("voltage-drop", DOCUMENT, find, tell, default=False)
+RULE = Rule("voltage-drop", DOCUMENT, whole, judge, tell, default=False)

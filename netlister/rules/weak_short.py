@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.quantity import metres, show
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Broken, Rule, Told, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -65,7 +65,7 @@ Never.
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
     """Every piece where a short may not trip the supply, in the states in which it may not."""
     from netlister.volts.values import limit
 
@@ -100,4 +100,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     return Told(Severity.ERROR, message, fix, (drop.piece,), (), (layout.pieces[drop.piece].span,))
 
 
-RULE = Rule("weak-short", DOCUMENT, find, tell, default=False)
+RULE = Rule("weak-short", DOCUMENT, whole, judge, tell, default=False)

@@ -69,15 +69,18 @@ With every live frog that is all one piece. Allow it on the line of the turnout,
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
-    """Every piece with an open blade that has another pole than its stock rail."""
-    for piece in analysis.layout.pieces.values():
-        if any(
-            analysis.net(f"{piece.name}.{b.open}") != analysis.net(f"{piece.name}.{b.stock}") for b in piece.kind.blades
-        ):
-            function = analysis.guarded("wheel-back", piece.name, lambda p=piece: _touching(analysis, p))  # type: ignore[misc]
-            if function:
-                yield Broken("wheel-back", piece.name, function, piece)
+def subjects(analysis: Analysis) -> list[str]:
+    """Every piece with open blades."""
+    return [piece.name for piece in analysis.layout.pieces.values() if piece.kind.blades]
+
+
+def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
+    """When an open blade of a piece has another pole than its stock rail."""
+    piece = analysis.piece(name)
+    if any(analysis.net(f"{name}.{b.open}") != analysis.net(f"{name}.{b.stock}") for b in piece.kind.blades):
+        function = _touching(analysis, piece)
+        if function:
+            yield Broken("wheel-back", name, function, piece)
 
 
 def _pairs(analysis: Analysis, piece: Piece) -> Iterator[tuple[str, str, int]]:
@@ -109,4 +112,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     )
 
 
-RULE = Rule("wheel-back", DOCUMENT, find, tell, default=False)
+RULE = Rule("wheel-back", DOCUMENT, subjects, judge, tell, default=False)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Broken, Rule, Told, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -62,7 +62,7 @@ anything on the mains side are in your local code, and for licensed people.
 """
 
 
-def find(analysis: Analysis) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
     """Every wire that carries less than what protects it lets through."""
     from netlister.volts.load import overloads
 
@@ -92,4 +92,4 @@ def _time(seconds: float) -> str:
     return f"{show(seconds, 's', 2)}" if seconds < _MINUTE else "some minutes"
 
 
-RULE = Rule("wire-load", DOCUMENT, find, tell, default=False)
+RULE = Rule("wire-load", DOCUMENT, whole, judge, tell, default=False)

@@ -103,9 +103,9 @@ def _wired(survey: Survey) -> Iterator[_Wired]:
 
 def _root(survey: Survey, bus: str) -> str:
     buses = survey.layout.buses
-    while buses[bus].parent:
+    while bus in buses and buses[bus].parent:
         bus = buses[bus].parent
-    return buses[bus].supply
+    return buses[bus].supply if bus in buses else bus
 
 
 def _supply_of(survey: Survey, source: str) -> str:

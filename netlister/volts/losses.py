@@ -43,7 +43,7 @@ class Losses(NamedTuple):
 def losses(survey: Survey, drop: Drop) -> Losses:
     """What the loop at the worst place of a piece consists of.
 
-    A current of 1 A drawn there heats every conductor by its share of the loop: i² R summed over all is the loop in ohm.
+    A current of 1 A drawn there heats every conductor by its share: i² R summed over all is the loop in ohm.
     """
     network = survey.network
     state = Allowed(network).complete({v: min(values) for v, values in drop.when}) or {}

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, cast
 
+from netlister.circuit.build import BLOCKING
+from netlister.layout.model import Pin
 from netlister.layout.stretches import stretches
 from netlister.volts.values import NOTHING, Band, Values
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from netlister.circuit.model import Circuit, When
+    from netlister.circuit.model import Circuit, Entry, When
     from netlister.kinds.model import Route
     from netlister.layout.model import Bus, Layout, Piece
 
@@ -22,7 +24,8 @@ class Element(NamedTuple):
     """A resistance between two nodes while `when` holds.
 
     `what`: rail, bond, joiner, feed, wire, bus, component, plug, blade, contact, lead, reverser or unit. `owner`: the
-    piece, joint, contact … that it belongs to. `entry`: its place in the layout's list of such things (-1: none).
+    piece, joint, contact … that it belongs to. `entry`: its entry in the layout, where that
+    has no name of its own.
     """
 
     a: int
@@ -31,7 +34,7 @@ class Element(NamedTuple):
     what: str
     owner: str
     when: When = ()
-    entry: int = -1
+    entry: Entry | None = None
 
 
 class Rail(NamedTuple):
@@ -294,18 +297,18 @@ class _Building:
     def _joints(self) -> None:
         metal = [j for j in self.layout.joints if not all(insulated for *_, insulated in j.pairs)]
         ohm = self.values.part("joiner") if metal else NOTHING
-        for index, joint in enumerate(self.layout.joints):
+        for joint in self.layout.joints:
             for a, b, insulated in joint.pairs:
                 if not insulated:
                     one = self._end(*joint.start, a.partition(".")[2])
                     two = self._end(*joint.end, b.partition(".")[2])
-                    self.add(Element(one, two, ohm, "joiner", joint.name, (), index))
+                    self.add(Element(one, two, ohm, "joiner", joint.name, (), joint))
 
     # -- wiring
 
     def _feeds(self) -> None:
         buses = self.layout.buses
-        for index, feed in enumerate(self.layout.feeds):
+        for feed in self.layout.feeds:
             ohm = self.values.wire(feed.wire, "feed")
             owner = feed.name or f"feed of {feed.piece}"
             for source, terminal in feed.wires:
@@ -314,7 +317,7 @@ class _Building:
                     start = self.n.taps[feed.source, letter, self._place(feed.source, feed.tap)]
                 else:
                     start = self.n.nodes[self.circuit.node[source]]
-                self.add(Element(start, self._fed(feed.piece, terminal, feed.at), ohm, "feed", owner, (), index))
+                self.add(Element(start, self._fed(feed.piece, terminal, feed.at), ohm, "feed", owner, (), feed))
 
     def _fed(self, piece: str, terminal: str, at: float | None) -> int:
         rail = self.n.rails[piece, terminal.partition(".")[2]]
@@ -322,21 +325,21 @@ class _Building:
 
     def _wires(self) -> None:
         layout = self.layout
-        for index, link in enumerate(layout.links):
+        for link in layout.links:
             a, b = self._pair(link.ends, link.buses, link.ends_at)
-            self.add(Element(a, b, self.values.wire(link.wire, "other"), "wire", link.name, (), index))
+            self.add(Element(a, b, self.values.wire(link.wire, "other"), "wire", link.name, (), link))
         for component in layout.components.values():
-            if component.kind != "load":
+            if component.kind not in BLOCKING:
                 a, b = self._pair(component.ends, component.buses, component.ends_at)
                 ohm = component.resistance or 0.0
                 self.add(Element(a, b, Band(ohm, ohm), "component", component.name))
-        for index, contact in enumerate(layout.contacts):
+        for contact in layout.contacts:
             owner = f"{contact.owner}.{contact.name}"
             wired = [("common", contact.common), *contact.throws]
             for (own, terminal), bus, end in zip(wired, contact.buses, contact.ends_at, strict=True):
                 if terminal is not None:
                     lead = self._node(f"{owner}.{own}", "", "")
-                    self.add(Element(lead, self._node(terminal, bus, end), NOTHING, "lead", owner, (), index))
+                    self.add(Element(lead, self._node(terminal, bus, end), NOTHING, "lead", owner, (), contact))
 
     def _pair(self, ends: tuple[str, str], buses: tuple[str, str], at: tuple[str, str]) -> tuple[int, int]:
         a, b = (self._node(*written) for written in zip(ends, buses, at, strict=True))
@@ -364,7 +367,7 @@ class _Building:
                 a, b = self.n.nodes[c.a], self.n.nodes[c.b]
                 self.add(Element(a, b, ohms[c.what](), c.what, c.owner, c.when, c.entry))
             elif c.what == "plug":
-                pin = self.layout.pins[c.entry]
+                pin = cast(Pin, c.entry)
                 a, b = self._pair(pin.ends, pin.buses, pin.ends_at)
                 self.add(Element(a, b, NOTHING, "plug", c.owner, c.when, c.entry))
             elif c.what == "reverser":

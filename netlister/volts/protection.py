@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import TYPE_CHECKING
+from functools import cached_property
+from typing import TYPE_CHECKING, cast
 
-from netlister.circuit.districts import districts
+from netlister.circuit.districts import districts, with_track
+from netlister.layout.model import Feed
 from netlister.volts.union import find, join
 
 if TYPE_CHECKING:
@@ -32,7 +34,7 @@ class Protection:
             self._parts[piece] |= {find(group, n) for n in {rail.middle, *rail.ends.values()}}
         for e in network.elements:
             if e.what == "feed":
-                bus = self._bus(self.layout.feeds[e.entry].source)
+                bus = self._bus(cast(Feed, e.entry).source)
                 part = find(group, e.b)
                 self._fed[part].add(self._district.get(bus, ""))
                 self._buses[part] |= self._upward(bus)
@@ -113,5 +115,9 @@ class Protection:
         return found
 
     def feeds_track(self, district: str) -> bool:
-        """Whether a feed comes from a district."""
-        return any(self._district.get(self._bus(feed.source)) == district for feed in self.layout.feeds)
+        """Whether something leads from a district to a rail: a feed, a wire, a contact or a plug."""
+        return district in self._with_track
+
+    @cached_property
+    def _with_track(self) -> frozenset[str]:
+        return with_track(self.layout)

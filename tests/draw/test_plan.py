@@ -165,7 +165,7 @@ def test_nothing_runs_and_nothing_is_fetched(name):
 def test_the_same_layout_gives_the_same_bytes_in_another_process():
     code = (
         "import sys; from tests.draw.support import *; from netlister.draw.plan import plan_svg;"
-        "from netlister.draw.card import card_svg; m = example('terminus');"
+        "from netlister.papers.card import card_svg; m = example('terminus');"
         "sys.stdout.buffer.write((plan_svg(m, first(m)) + card_svg(m, 'X1')).encode())"
     )
     runs = [

@@ -19,7 +19,7 @@ from tests.properties.reference import Key, Layout, State, expand, load, poles_i
 
 TABLE = (Path(__file__).parent / "cases.yaml").read_text(encoding="utf-8")
 CASES: list[dict[str, Any]] = yaml.load(TABLE, Loader=yaml.BaseLoader)  # noqa: S506  (no objects, only text)
-RULES = ("pole-short", "floating-net", "dead-track", "gap-clash")
+RULES = ("pole-short", "floating-net", "dead-track", "gap-clash", "hand-reversing")
 ROOT = Path(__file__).parents[2]
 MARK = "common practice, no published source"
 

@@ -233,6 +233,8 @@ class Maker:
                 values["common"] = f"{self.pick(others)}.{self.pick('AB')}"
             if kind == "dc" and self.chance(0.3):
                 values["positive"] = self.pick("AB")
+            if kind == "dcc" and self.chance(0.15):
+                values |= self.pick([{"station": "visitor"}, {"station": "main"}, {"output": "programming"}])
             self.data["supplies"][self.name(self.pick(["main", "cab", "yard"]))] = values
         if self.chance(0.4):
             self.make_buses()
@@ -243,6 +245,9 @@ class Maker:
         for supply in self.data["supplies"]:
             name = supply if self.chance(0.5) else self.name("bus")
             buses[name] = {"supply": supply}
+            if self.chance(0.3):
+                buses[name]["breaker"] = "2 A"
+                buses[self.name("other")] = {"supply": supply, **({"breaker": "2 A"} if self.chance(0.5) else {})}
             if self.chance(0.3):
                 buses[name] |= {"wire": "2.5 mm2", "length": "6 m"}
                 if self.chance(0.5):

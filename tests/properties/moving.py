@@ -154,6 +154,9 @@ def throw_shorts(layout: Layout, *, in_step: bool = False) -> Iterator[tuple[str
     for variable in throws.movers:
         for old, new in itertools.combinations(layout.states, 2):
             alone = {name for name, _ in old - new} == {variable}
+            if variable in layout.switches:  # a hand switch passes the positions in between
+                places = [layout.positions(variable).index(layout.position(variable, state)) for state in (old, new)]
+                alone = alone and abs(places[0] - places[1]) == 1
             if alone and throws.joins(variable, old, new, in_step=in_step):
                 yield variable, old
                 yield variable, new

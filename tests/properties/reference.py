@@ -9,6 +9,7 @@ The layout is plain nested data as `load` gives it: dictionaries, lists and stri
 
 from __future__ import annotations
 
+import copy
 import itertools
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -1010,11 +1011,28 @@ class Layout:
     # ---- gaps
 
     def clash(self, one: frozenset[str], other: frozenset[str]) -> bool:
-        """Whether two sides of a gap have one pole each, of different letters or of supplies of different types."""
+        """Whether two sides of a gap have one pole each that a wheel must not join.
+
+        Different letters; supplies of different types; two command stations; a programming output and anything else;
+        two supplies of direct current whose poles of one letter are opposite in sign.
+        """
         if len(one) != 1 or len(other) != 1:
             return False
         (pole,), (opposite,) = one, other
-        return pole[-1] != opposite[-1] or self.types(pole) != self.types(opposite)
+        if pole == opposite:
+            return False
+        if pole[-1] != opposite[-1] or self.types(pole) != self.types(opposite):
+            return True
+        if "programming" in self.said(pole, "output") | self.said(opposite, "output"):
+            return True
+        if "dcc" in self.types(pole):
+            return self.said(pole, "station", "main").isdisjoint(self.said(opposite, "station", "main"))
+        return self.said(pole, "positive", "B").isdisjoint(self.said(opposite, "positive", "B"))
+
+    def said(self, pole: str, key: str, default: str = "") -> set[str]:
+        """What the supplies that own a pole say under a key."""
+        own = [one for name, one in self.supplies.items() if pole in (self.pole(name, "A"), self.pole(name, "B"))]
+        return {one.get(key, default) for one in own} - {""}
 
     def all_clash(self, pairs: list[tuple[str, str]], picture: Picture) -> bool:
         """Whether in every position of the devices some pair of rails clashes."""
@@ -1040,10 +1058,42 @@ class Layout:
         counted = [pair for pair in joint.insulated if not any(self.runs_against(rail, state) for rail in pair)]
         return self.all_clash(counted, self.pictures[state])
 
+    def reversed_by_hand(self, joint: Joint, state: State) -> bool:
+        """Whether another position of one hand switch alone exchanges the poles on one side and ends the clash."""
+        for switch, values in self.switches.items():
+            if "follows" in values:
+                continue
+            for position in values["positions"]:
+                other = (state - {(switch, self.position(switch, state))}) | {(switch, position)}
+                if other not in self.pictures or self.joint_clashes(joint, other):
+                    continue
+                sides = [
+                    [self.raw(rail, now) for rail in self.end_rails(*end)]
+                    for end in joint.ends
+                    for now in (state, other)
+                ]
+                first, first_then, second, second_then = sides
+                if exchanged(first, first_then) and second == second_then:
+                    return True
+                if exchanged(second, second_then) and first == first_then:
+                    return True
+        return False
+
+    def raw(self, rail: str, state: State) -> frozenset[str]:
+        """What a rail has in a state, automatic devices as they are."""
+        picture = self.pictures[state]
+        return picture.poles[rail] or picture.units[rail]
+
+    def hand_reversing(self, state: State) -> Iterator[str]:
+        """The joints that clash in a state until a hand reversing switch is thrown."""
+        for joint in self.joints:
+            if self.joint_clashes(joint, state) and self.reversed_by_hand(joint, state):
+                yield joint.subject
+
     def clashes(self, state: State) -> Iterator[str]:
         """The joints, and the pieces for their inner gaps, at which wheels join two poles in a state."""
         for joint in self.joints:
-            if self.joint_clashes(joint, state):
+            if self.joint_clashes(joint, state) and not self.reversed_by_hand(joint, state):
                 yield joint.subject
         for piece in self.pieces:
             for route in self.set_routes(piece, state):
@@ -1078,6 +1128,60 @@ class Layout:
                         return True
         return False
 
+    # ---- districts
+
+    def district(self, source: str) -> str:
+        """The district of a bus or supply: that of the nearest breaker on the way to its supply, else the supply's."""
+        bus = (self.data.get("buses") or {}).get(source)
+        if bus is None:
+            return f"all of {source}"
+        if "breaker" in bus:
+            return source
+        return self.district(bus["from"]) if "from" in bus else f"all of {bus['supply']}"
+
+    @cached_property
+    def by_district(self) -> Layout:
+        """The same layout with a supply of its own for every district."""
+        data = copy.deepcopy(self.data)
+        sources = [
+            *(data.get("buses") or {}),
+            *(name for name in self.supplies if name not in (data.get("buses") or {})),
+        ]
+        lone = list(data.get("buses") or self.supplies)
+        for feed in data.get("feeds") or []:
+            if "from" not in feed:
+                (feed["from"],) = lone
+        data["buses"] = {source: {"supply": f"district {self.district(source)}"} for source in sources}
+        data["supplies"] = {one["supply"]: {"type": "dcc", "voltage": "15 V"} for one in data["buses"].values()}
+        return Layout(data)
+
+    def crossed(self, state: State) -> Iterator[str]:
+        """The pieces on which a set route has one rail from one district of a supply and the other from another."""
+        if not any("breaker" in bus for bus in (self.data.get("buses") or {}).values()):
+            return
+        split = self.by_district
+        owner = {f"district {self.district(s)}": self.supply_of(s) for s in split.data["buses"]}
+
+        def district(rail: str) -> str:
+            found = [split.district_of(one) for one in split.raw(rail, state)]
+            return found[0] if len(found) == 1 else ""
+
+        for piece in self.pieces:
+            for route in self.set_routes(piece, state):
+                for left, right in itertools.product(route.left, route.right):
+                    if DEAD not in (left, right):
+                        one, other = district(f"{piece}.{left}"), district(f"{piece}.{right}")
+                        if one and other and one != other and owner[one] == owner[other]:
+                            yield piece
+
+    def district_of(self, pole: str) -> str:
+        """The supply behind a pole, an output of a reverser or a frog unit; in a layout by districts the district."""
+        if pole in self.outputs:
+            return self.supply_of(self.reversers[self.outputs[pole][0]]["from"])
+        if pole in self.units:
+            return self.supply_of(self.units[pole]["from"])
+        return pole.rpartition(".")[0]
+
     # ---- floating nets
 
     def floating(self) -> dict[str, list[str]]:
@@ -1099,6 +1203,8 @@ class Layout:
         pieces = {one.split(".")[0] for one in terminals if one in self.rails}
         if not pieces:
             return set(self.states)
+        # a metal buffer has no pole and needs none
+        pieces = {piece for piece in pieces if self.pieces[piece].get("kind") != "buffer-metal"}
         return {state for state in self.states if any(state not in self.expected_dead[piece] for piece in pieces)}
 
     # ---- shorts
@@ -1115,6 +1221,11 @@ class Layout:
         return {"/".join(pair) for pair in pairs}
 
 
+def exchanged(now: list[frozenset[str]], then: list[frozenset[str]]) -> bool:
+    """Whether two rails have one pole each, not the same, and then each that of the other."""
+    return now == then[::-1] and now[0] != now[1] and all(len(one) == 1 for one in now)
+
+
 def bar_name(piece: str, bar: str) -> str:
     """The name of a tie bar: its piece's, or `X1.a` where the piece has two."""
     return f"{piece}.{bar}" if bar else piece
@@ -1129,7 +1240,10 @@ def is_changing(rail: str) -> bool:
 # The rules
 # --------------------------------------------------------------------------------------------------------------
 
-RULES = ("pole-short", "floating-net", "dead-track", "gap-clash", "expectation")
+RULES = (
+    *("pole-short", "floating-net", "dead-track", "gap-clash", "expectation"),
+    *("hand-reversing", "districts-crossed"),
+)
 
 
 def reference(data: Data) -> dict[Key, set[State]]:
@@ -1146,6 +1260,10 @@ def reference(data: Data) -> dict[Key, set[State]]:
             add("pole-short", pair, {state})
         for subject in layout.clashes(state):
             add("gap-clash", subject, {state})
+        for subject in layout.hand_reversing(state):
+            add("hand-reversing", subject, {state})
+        for subject in layout.crossed(state):
+            add("districts-crossed", subject, {state})
     for first, terminals in layout.floating().items():
         add("floating-net", first, layout.floating_states(terminals))
     for piece, states in layout.dead.items():

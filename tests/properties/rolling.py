@@ -45,6 +45,8 @@ def rolling_layout(rng: Random) -> Data:
                 values["length"] = "199 mm"
             elif rng.random() < 0.4:
                 values["frog-number"] = "4"
+            if kind == "insulated-frog" and rng.random() < 0.5:
+                values[rng.choice(["dead", "nose"])] = f"{rng.choice([4, 15, 22])} mm"
         elif rng.random() < 0.8:
             values["length"] = f"{rng.choice([30, 60, 120])} mm"
     sections = [name for name, values in data["track"].items() if values.get("kind", "rail-section") == "rail-section"]
@@ -64,7 +66,13 @@ def train(rng: Random) -> Data:
     for side in ("left", "right"):
         if rng.random() < 0.5:
             values[side] = [str(n) for n in range(1, len(places) + 1) if rng.random() < 0.6] or [str(len(places))]
+    if rng.random() < 0.25:
+        values["carries-on"] = f"{rng.choice([1, 4, 20, 60])} mm"
     return values
+
+
+Stuck = tuple[str, str, str, str, int]
+"""A side, a piece, the ends between which it is run over, and the millimetre of the first wheel that picks up."""
 
 
 class Run(NamedTuple):
@@ -205,11 +213,42 @@ class Rolling:
         rail = next(s.rail for s in path if s.start < at < s.stop)
         return "dead" if rail is None else f"{run.piece}.{rail}"
 
-    def stands(self, name: str, state: State) -> Iterator[tuple[str, str, str, str, int]]:
+    def stands(self, name: str, state: State) -> Iterator[Stuck]:
         """Every millimetre where a train gets nothing on one side: side, piece, entry, exit and millimetre.
 
-        The millimetre is that of the first wheel of the side that picks up.
+        The millimetre is that of the first wheel of the side that picks up. A train that carries on for some way is
+        there only if it runs without current for that way or longer.
         """
+        under = self.stuck(name, state)
+        carries = self.data["trains"][name].get("carries-on")
+        if carries is None:
+            yield from under
+            return
+        runs = self.set_runs(state)
+        onward = {key: self.next_millimetre(runs, key) for key in under}
+        least = int(carries.split()[0])
+        for begin in under.keys() - {key for key in onward.values() if key is not None}:
+            way = [begin]
+            while onward[way[-1]] in under:
+                way.append(onward[way[-1]])  # type: ignore[arg-type]
+            if len(way) >= least:
+                yield from way
+
+    def next_millimetre(self, runs: dict[End, Run], key: Stuck) -> Stuck | None:
+        """Where the first wheel is a millimetre further on."""
+        side, piece, entry, leave, millimetre = key
+        there = self.roll(runs, self.runs[piece, entry, leave], millimetre, 1)
+        if there is None or there[1] is None:
+            return None
+        run, at = there
+        return side, run.piece, run.entry, run.exit, at
+
+    def stuck(self, name: str, state: State) -> dict[Stuck, list[str]]:
+        """Every millimetre where a train gets nothing on one side, and what its wheels are on: a piece, or `gap`."""
+        return dict(self.stuck_on(name, state))
+
+    def stuck_on(self, name: str, state: State) -> Iterator[tuple[Stuck, list[str]]]:
+        """The same one by one."""
         values = self.data["trains"][name]
         axles = [int(place.split()[0]) for place in values["axles"]]
         every = [str(n) for n in range(1, len(axles) + 1)]
@@ -224,7 +263,7 @@ class Rolling:
                         places[axle] = self.roll(runs, run, millimetre, wheels[0] - axle)
                     if any(place is None for place in places.values()):
                         continue
-                    stuck = True
+                    stuck, on = True, []
                     for wheel in wheels:
                         there = places[wheel]
                         assert there is not None
@@ -237,8 +276,10 @@ class Rolling:
                         if not memo[key]:  # type: ignore[index]
                             stuck = False
                             break
+                        under = (there[0].left if side == "left" else there[0].right)[there[1]]  # type: ignore[index]
+                        on.append("gap" if under == "gap" else there[0].piece)
                     if stuck:
-                        yield side, run.piece, run.entry, run.exit, millimetre
+                        yield (side, run.piece, run.entry, run.exit, millimetre), on
 
     def roll(self, runs: dict[End, Run], run: Run, millimetre: int, ahead: int) -> tuple[Run, int | None] | None:
         """The run and the millimetre so many millimetres ahead (or behind, below 0); None off the set track.

@@ -28,7 +28,7 @@ def test_layout_from_a_seed(seed: int) -> None:
 def test_layouts_are_varied() -> None:
     """Every rule is broken in many layouts, and in some states of them only."""
     partly = dict.fromkeys(RULES, 0)
-    for seed in range(240):
+    for seed in range(400):
         layout = Layout(moving_layout(seed))
         for (rule, _), states in enumerated(layout).items():
             partly[rule] += len(states) < len(layout.states)

@@ -50,6 +50,8 @@ def test_layouts_are_varied() -> None:
         "dead-track",
         "gap-clash",
         "expectation",
+        "hand-reversing",
+        "districts-crossed",
     }
     assert sum(not one for one in broken) >= 20
     assert max(len(all_states(data)) for data in made) > 20

@@ -102,7 +102,7 @@ def test_odd_cycles(part: int) -> None:
                 assert graph.of[tuple(arrived.split("."))] == graph.of[tuple(left.split("."))]
         kept = [node for node in nodes if fixed(layout, node)]
         left_over = [(a, b, odd) for a, b, odd in edges if a in kept and b in kept]
-        found = [b for b in reversing_route.find(analysis) if b.about.cycle is not None]
+        found = [b for b in reversing_route.RULE.find(analysis) if b.about.cycle is not None]
         assert bool(found) == has_odd_cycle(kept, left_over), seed
 
 
@@ -112,5 +112,5 @@ def test_the_layouts_have_what_is_looked_for() -> None:
     for seed in range(200):
         layout, analysis = analysed(seed)
         odd += has_odd_cycle(*signed(layout))
-        told += any(b.about.cycle is not None for b in reversing_route.find(analysis))
+        told += any(b.about.cycle is not None for b in reversing_route.RULE.find(analysis))
     assert 5 <= told < odd < 180

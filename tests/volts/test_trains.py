@@ -61,3 +61,14 @@ def test_budget_of_a_district():
         )
     }
     assert fed["yard (district)"][1:] == pytest.approx((1, 2, -1, 15, True))
+
+
+def test_a_district_by_plug_and_wire_alone_feeds_track():
+    text = LAYOUT.replace("length: 5 m}}", "length: 5 m}, yard: {from: main, breaker: 1 A}}")
+    pins = "plugs: {J1: {pins: {1: [yard.A, TB1]}}}\n"
+    text += pins + "wires: [{from: TB1, to: far.left}]\n"
+    found = {b.supply: b for b in budgets(Survey.of(netlister.read_text(text)))}
+    assert found["yard (district)"].feeds_track is True
+    apart = text.replace("to: far.left", "to: TB2")
+    found = {b.supply: b for b in budgets(Survey.of(netlister.read_text(apart)))}
+    assert found["yard (district)"].feeds_track is False

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, cast
 
+from netlister.circuit.build import BLOCKING
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
+from netlister.layout.model import Contact
 from netlister.outputs.deck.ask import DeckError
 from netlister.outputs.deck.timing import BLADES, BREAKS_FIRST, MAKES_FIRST, Mover, Signal, both, signal
 from netlister.volts.network import build_network
@@ -169,7 +171,7 @@ class Net:
     def _signal(self, e: Element) -> Signal:
         """When something other than blades conducts."""
         shares = BREAKS_FIRST
-        if e.what == "contact" and self.layout.contacts[e.entry].action == "make-before-break":
+        if e.what == "contact" and cast(Contact, e.entry).action == "make-before-break":
             shares = MAKES_FIRST
         output = self.network.names[e.a]  # each pole of a reverser may be out of step
         name = output if e.what == "reverser" and output in self.ask.timing.shifts else e.owner
@@ -207,7 +209,7 @@ class Net:
     def _loads(self) -> None:
         """Loads of the layout as resistances."""
         for component in self.layout.components.values():
-            if component.kind != "load":
+            if component.kind not in BLOCKING:
                 continue
             a, b = (
                 self._written(*place) for place in zip(component.ends, component.buses, component.ends_at, strict=True)

@@ -157,7 +157,7 @@ CASES: list[tuple[str, list[str]]] = [
     ("reversers: {R1: {from: mian, mode: automatic}}", ["10:24 there is no bus 'mian'; did you mean 'main'?"]),
     (
         "machines: {M1: {throws: [T1], type: coils}}",
-        ["10:37 'type' cannot be 'coils'; write 'coil', 'stall', 'servo' or 'lever'"],
+        ["10:37 'type' cannot be 'coils'; write 'coil', 'stall', 'servo', 'lever' or 'memory-wire'"],
     ),
     (
         "switches: {S1: {positions: [x, y], type: tumbler}}",
@@ -200,7 +200,9 @@ CASES: list[tuple[str, list[str]]] = [
     ),
     (
         "components: {C1: {kind: fuze, from: main.A, to: a.left}}",
-        ["10:25 'kind' cannot be 'fuze'; write 'breaker', 'fuse', 'diode', 'detector', 'lamp', 'resistor' or 'load'"],
+        [
+            "10:25 'kind' cannot be 'fuze'; write 'breaker', 'fuse', 'diode', 'detector', 'lamp', 'resistor', 'load' or 'capacitor'"
+        ],
     ),
     ("components: {C1: {kind: fuse, from: main.A}}", ["10:14 'C1' has no 'to'; add it, as in 'to: siding.left'"]),
     (

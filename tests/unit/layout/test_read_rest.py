@@ -28,7 +28,7 @@ CASES: list[tuple[str, list[str]]] = [
     (
         "trains: {r: {speed: 3}}",
         [
-            "10:14 a train takes no 'speed'; write 'axles', 'conducting', 'current', 'left', 'length', 'parked', 'right' or 'wheel'"
+            "10:14 a train takes no 'speed'; write 'axle-resistance', 'axles', 'carries-on', 'conducting', 'current', 'left', 'length', 'parked', 'right' or 'wheel'"
         ],
     ),
     ("expect: [{track: a}]", ["10:10 this expectation has no 'is'; add it, as in 'is: live'"]),

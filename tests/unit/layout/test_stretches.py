@@ -88,3 +88,37 @@ def test_faults_of_lengths_are_told(tmp_path, lengths, message):
     with pytest.raises(netlister.UnusableError) as caught:
         netlister.read_file(tmp_path / "a.yaml")
     assert message in str(caught.value)
+
+
+# A No. 6 frog of the sheet: lead 83 mm, toe end 9.5 mm before the point, heel end 16.5 mm past it.
+
+
+def dead(track, route="through"):
+    found = measured(track, route)
+    (one,) = [s for s in (*found.left, *found.right) if s.rail is None]
+    side = found.left if one in found.left else found.right
+    assert [s.stop for s in side[:-1]] == [s.start for s in side[1:]]
+    return pytest.approx((one.start * 1000, one.stop * 1000))
+
+
+def test_a_stated_nose_ends_the_dead_length():
+    kind = "{kind: insulated-frog, hand: left"
+    assert dead(kind + "}") == (73.5, 99.5)
+    assert dead(kind + ", nose: 3 mm}") == (73.5, 86)
+    assert dead(kind + ", nose: 0 mm}") == (73.5, 83)
+    assert dead(kind + ", nose: 30 mm}") == (73.5, 99.5)  # no farther than the turnout
+
+
+def test_a_stated_dead_length_takes_the_place_of_what_is_worked_out():
+    kind = "{kind: insulated-frog, hand: left"
+    assert dead(kind + ", dead: 15 mm}") == (73.5, 88.5)
+    assert dead(kind + ", dead: 10 mm, nose: 4 mm}") == (77, 87)
+    assert dead(kind + ", length: 199 mm, dead: 15 mm}") == (147, 162)  # as measured, not stretched
+
+
+def test_dead_lengths_of_a_crossing_keep_their_middles():
+    plain, stated = (measured(f"{{kind: diamond-insulated{more}}}", "1") for more in ("", ", dead: 10 mm"))
+    for one, other in zip((*plain.left, *plain.right), (*stated.left, *stated.right), strict=True):
+        if one.rail is None:
+            assert other.stop - other.start == pytest.approx(0.01)
+            assert (other.start + other.stop) == pytest.approx(one.start + one.stop)

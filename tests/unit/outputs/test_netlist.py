@@ -215,7 +215,7 @@ def nets_checked(circuit: Circuit) -> Nets:
     nets = contract(circuit)
     poles = len(circuit.poles)
     fed = {}
-    for net, members in enumerate(nets.members()[poles:], poles):
+    for net, members in enumerate(nets.members[poles:], poles):
         names = frozenset(circuit.names[m] for m in members)
         fed[names] = frozenset(circuit.names[p] for p in range(poles) if nets.fed[net] >> p & 1)
     return Nets(fed, {frozenset((circuit.names[c.a], circuit.names[c.b])) for c in nets.bridges})

@@ -6,6 +6,7 @@ import random
 import sys
 from pathlib import Path
 
+import networkx as nx
 import pytest
 import yaml
 from click.testing import CliRunner
@@ -13,6 +14,7 @@ from click.testing import CliRunner
 import netlister
 from netlister.cli.main import group
 from tests.properties.compare import differences
+from tests.properties.reference import Layout, load
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
 import layouts
@@ -69,11 +71,39 @@ def test_a_hopeless_question_ends_at_the_limit_and_the_rest_is_proved(tmp_path):
     report = netlister.check_file(str(path), limit=50_000)
     assert not report.proved
     assert ("dead-track", "p5") in report.unproved
-    assert any(rule == "pole-short" for rule, _ in report.unproved)
+    assert report.unproved[0].rule == "pole-short"
     assert [(f.rule, f.subject) for f in report.findings if "apart" in f.parts] != []
     done = CliRunner().invoke(group, ["check", "--limit", "50000", str(path)])
     assert "not everything was proved within the limit" in done.output
     assert "--limit" in done.output
+    assert "insulate" not in done.output.split("not everything was proved")[1]  # a railway is not built for a proof
+
+
+def test_what_is_not_proved_is_not_passed(tmp_path):
+    path = tmp_path / "tangle.yaml"
+    path.write_text(tangle(40, 110).replace("A: left, B: left", "A: left, B: right"))
+    only = ["check", "--limit", "50000", "--select", "dead-track", str(path)]
+    done = CliRunner().invoke(group, only)
+    assert (done.exit_code, "error:" in done.output) == (1, False)
+    assert CliRunner().invoke(group, [*only, "--allow-unproved"]).exit_code == 0
+    assert CliRunner().invoke(group, ["check", "--limit", "50000", "--allow-unproved", str(path)]).exit_code == 1
+
+
+def test_a_short_is_looked_for_where_none_can_be_excluded():
+    """The state told of is looked at for itself, by a library that walks graphs."""
+    text = tangle(40, 110).replace("A: left, B: left", "A: left, B: right")
+    report = netlister.check_text(text, limit=50_000, causes=False)
+    (found,) = [f for f in report.to_json()["findings"] if f["rule"] == "pole-short"]
+    assert found["when_complete"] is False
+    assert "states" not in found
+    (held,) = found["when"]
+    assert 0 < len(held) < 10
+    layout = Layout(load(text))
+    others = {name: positions[-1] for name, positions in layout.variables.items()}
+    for rest in ({}, others):  # whatever way the others stand
+        state = {name: positions[0] for name, positions in layout.variables.items()} | rest | held
+        graph = layout.graph_in(frozenset(state.items()))
+        assert nx.has_path(graph, "main.A", "main.B")
 
 
 def test_a_higher_limit_proves_what_a_lower_one_leaves_open():

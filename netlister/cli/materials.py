@@ -1,0 +1,35 @@
+"""`netlister materials`."""
+
+from __future__ import annotations
+
+import click
+
+from netlister.cli.common import LAYOUT, open_layout
+from netlister.cli.papers import BOARD, OUTPUT, PAPER, chosen, form, known_board, put, written_tables
+
+FORMS = ("text", "html", "pdf", "xlsx")
+
+
+@click.command("materials")
+@LAYOUT
+@form(*FORMS)
+@OUTPUT
+@BOARD
+@PAPER
+@click.option("--allowance", default="10 %", metavar="SHARE", help="Added to lengths of wire; 10 % if left out.")
+def command(layout: str, style: str | None, output: str, board: str, paper: str, allowance: str) -> None:
+    """List what LAYOUT needs: joiners, wire by size and colour, terminals, machines by their contacts, gear."""
+    from netlister.papers import materials, schedule
+    from netlister.quantity import SHARE, QuantityError, parse
+
+    style = chosen(style, output, FORMS)
+    source, read = open_layout(layout)
+    known_board(read, board)
+    try:
+        share = parse(allowance, SHARE)
+    except QuantityError as error:
+        raise click.BadParameter(str(error), param_hint="--allowance") from None
+    lines = schedule.schedule(read, board)
+    tables = materials.materials(read, lines, share)
+    data = written_tables(tables, materials.remarks(lines, share), "materials", read, source, style, paper)
+    put(layout, output, data, "materials.html")

@@ -1,0 +1,89 @@
+"""What the commands for papers share: forms, the version of a layout, writing."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING, TypeVar
+
+import click
+
+from netlister.cli.common import not_the_layout, write_bytes
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from netlister.layout.model import Layout
+    from netlister.papers.table import Table
+    from netlister.source import Source
+
+F = TypeVar("F", bound="Callable[..., object] | click.Command")
+FORMS = ("text", "csv", "json", "html", "pdf", "xlsx")
+OUTPUT = click.option("--output", "-o", metavar="FILE", default="-", help="A file; standard output if left out.")
+BOARD = click.option("--board", metavar="NAME", default="", help="Only what is on this baseboard.")
+PAPER = click.option(
+    "--paper", type=click.Choice(["A4", "Letter", "A5"]), default="A4", help="The size of paper; A4 if left out."
+)
+
+
+def form(*names: str) -> Callable[[F], F]:
+    """The option --format with these forms, or what the name of the output file ends in."""
+    return click.option(
+        "--format", "style", type=click.Choice(names), default=None, help="Left out: by the end of FILE, else text."
+    )
+
+
+def chosen(style: str | None, output: str, names: Sequence[str]) -> str:
+    """The form of output: as asked, else by the name of the file, else text."""
+    if style:
+        return style
+    end = output.rpartition(".")[2].lower()
+    return "text" if end == "txt" or end not in names else end
+
+
+def known_board(layout: Layout, board: str) -> None:
+    """Refuse a board that the layout does not have."""
+    from netlister.source import suggest
+
+    if board and board not in layout.boards:
+        hint = suggest(board, list(layout.boards)) or "; the layout names them under 'boards'"
+        message = f"there is no board '{board}'{hint}"
+        raise click.BadParameter(message, param_hint="--board")
+
+
+def version(source: Source) -> str:
+    """A name for what stands in the file now: the first figures of its checksum."""
+    return "file " + hashlib.sha256(source.text.encode("utf-8", "surrogateescape")).hexdigest()[:8]
+
+
+def heading(layout: Layout, what: str) -> str:
+    """The title of a paper."""
+    return f"{layout.title or layout.name}: {what}"
+
+
+def written_tables(
+    tables: list[Table], remarks: Sequence[str], what: str, layout: Layout, source: Source, style: str, paper: str
+) -> bytes:
+    """Tables in one of the forms that all papers have: text, html, pdf or xlsx."""
+    from html import escape
+
+    from netlister.papers.page import page, pdf
+    from netlister.papers.table import MissingError, html_table, plain, xlsx
+
+    try:
+        if style == "xlsx":
+            return xlsx(tables)
+        if style == "text":
+            return (plain(tables) + "".join(f"{remark}\n" for remark in remarks)).encode("utf-8", "surrogateescape")
+        title = heading(layout, what)
+        body = f"<h1>{escape(title)}</h1>\n" + "\n".join(html_table(table) for table in tables)
+        body += "".join(f"<p>{escape(remark)}</p>" for remark in remarks)
+        html = page(title, body, version=version(source), size=paper)
+        return pdf(html) if style == "pdf" else html.encode("utf-8", "surrogateescape")
+    except MissingError as error:
+        raise click.ClickException(str(error)) from None
+
+
+def put(layout: str, output: str, data: bytes, instead: str) -> None:
+    """Write a paper, but never over the layout."""
+    not_the_layout(layout, output, f"-o {instead}")
+    write_bytes(output, data)

@@ -1,0 +1,167 @@
+"""`netlister propose`."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from netlister.cli.common import FORMAT, LAYOUT, not_the_layout, open_layout, shown_name, unusable, write, write_file
+from netlister.source import UnusableError
+
+if TYPE_CHECKING:
+    from netlister.propose.search import Proposal
+    from netlister.source import Source
+
+_AIMS = ("all-live", "no-blades", "every-piece")
+
+
+@click.command("propose")
+@LAYOUT
+@click.option("-o", "--output", metavar="FILE", default="", help="Write the layout with its wiring here; `-`: stdout.")
+@click.option("--write", "over", is_flag=True, help="Write it over LAYOUT; the old file is kept as LAYOUT.orig once.")
+@click.option("--price", "prices", metavar="WHAT=N", multiple=True, help="Of joiner, feed, contact or reverser.")
+@click.option("--aim", type=click.Choice(_AIMS), default="all-live", help="What is wanted; see below.")
+@FORMAT
+def command(layout: str, output: str, over: bool, prices: tuple[str, ...], aim: str, style: str) -> None:
+    """Add to the track of LAYOUT the cheapest wiring that makes it right, and prove it; what is written is kept.
+
+    Without -o or --write the difference is shown and nothing is written. Aims: `all-live`, every rail live in all
+    positions; `no-blades`, and a contact at every frog besides; `every-piece`, a feed for every rail section. Exits
+    with 0 where the result is right, 1 where something is missing or wrong still, 2 where the file cannot be used.
+    """
+    from netlister.edits.text import EditError
+    from netlister.edits.write import WriteError, unified, write_layout
+    from netlister.propose.search import propose
+
+    if output and over:
+        raise click.UsageError("'--output' and '--write' exclude each other")
+    if output == "-" and style == "json":
+        raise click.UsageError("'--format json' goes to standard output already; name a file with '--output'")
+    if output:
+        not_the_layout(layout, output, "'-o wired.yaml', or use '--write'")
+    source, read = open_layout(layout, style)
+    folder = None if layout == "-" else Path(layout).resolve().parent
+    try:
+        found = propose(read, source, _prices(prices), aim, folder)
+    except UnusableError as error:
+        unusable(error, shown_name(layout), style)
+    except EditError as error:
+        raise click.ClickException(str(error)) from None
+    if style == "json":
+        import json
+
+        write(json.dumps(proposal_object(found, source.name), indent=2, ensure_ascii=False) + "\n")
+    else:
+        click.echo(_text(found), nl=False, err=output == "-")
+    try:
+        _put(found, source, layout, output, over, write_layout)
+    except WriteError as error:
+        raise click.ClickException(str(error)) from None
+    if not output and not over and style == "text":
+        write("\n" + unified(source, found.text) if found.text != source.text else "")
+    sys.exit(0 if found.right else 1)
+
+
+def _put(found: Proposal, source: Source, layout: str, output: str, over: bool, write_layout: Any) -> None:
+    """Write the new text where it is wanted."""
+    if output:
+        write_file(output, found.text)
+    elif over and not found.right:
+        click.echo(f"{layout} is left as it is, since the result is not right; '-o FILE' writes it elsewhere", err=True)
+    elif over and found.text != source.text:
+        kept = write_layout(layout, source, found.text)
+        said = f"wrote {layout}" + (f"; the old file is kept as {kept.name}" if kept else "")
+        click.echo(said, err=True)
+
+
+def _prices(given: tuple[str, ...]) -> dict[str, float]:
+    from netlister.propose.design import PRICES
+
+    prices = {}
+    for text in given:
+        name, _, number = text.partition("=")
+        try:
+            price = float(number)
+        except ValueError:
+            price = -1.0
+        if name not in PRICES or not 0 <= price < 1e9:  # noqa: PLR2004
+            message = f"'{text}' is no price; write one as in 'joiner=1', of {', '.join(PRICES)}"
+            raise click.BadParameter(message, param_hint="--price")
+        prices[name] = price
+    return prices
+
+
+def _text(found: Proposal) -> str:
+    from netlister.propose.search import few, shared_out
+
+    made = found.design
+    lines = []
+    for say, why, _, _ in shared_out(found):
+        lines.append(f"- {say}\n    {why}")
+    if not lines:
+        lines.append("nothing to add")
+    adds = f"{made.joiners} insulated joiners, {made.feeds} feed wires, {made.contacts} contacts, {made.reversers} reversers"
+    least = "no wiring with this aim costs less" if found.bound == found.cost else f"at least {found.bound:g} is needed"
+    lines += ["", f"{adds}: cost {found.cost:g}; {least}"]
+    if found.right:
+        lines.append("checked as written, over every position: right")
+    else:
+        lines.append("NOT right yet:")
+        lines += [f"  missing: {text}" for text in found.missing]
+        lines += [f"  {f.rule}: {f.message}" for f in few(found.left)]
+    if any(say.startswith("feed") for say, *_ in shared_out(found)) and any(
+        bus.wire.length is not None for bus in found.layout.buses.values()
+    ):
+        lines.append("'tap' of the new feeds is the far end of the bus, the worst place; write where each is tapped")
+    lines.append("before you solder: supply off and unplugged; a drawing is no test, so measure as well")
+    return "\n".join(lines) + "\n"
+
+
+def proposal_object(found: Proposal, name: str) -> dict[str, Any]:
+    """A proposal as the plain values of `--format json`."""
+    from netlister.propose.search import shared_out
+
+    made = found.design
+    return {
+        "format": "netlister-proposal/1",
+        "layout": name,
+        "cost": _number(found.cost),
+        "bound": _number(found.bound),
+        "least": found.right and found.bound == found.cost,
+        "right": found.right,
+        "adds": {
+            "joiners": made.joiners,
+            "feeds": made.feeds,
+            "contacts": made.contacts,
+            "reversers": made.reversers,
+        },
+        "changes": [
+            {
+                "say": say,
+                "why": why,
+                "where": {"file": span.file, "line": span.line, "column": span.column},
+                "edits": [
+                    {
+                        "file": e.file,
+                        "start": {"line": e.line, "column": e.column},
+                        "end": {"line": e.end_line, "column": e.end_column},
+                        "text": e.text,
+                    }
+                    for e in edits
+                ],
+            }
+            for say, why, span, edits in shared_out(found)
+        ],
+        "missing": list(found.missing),
+        "left": [
+            {"rule": f.rule, "severity": f.severity.label, "subject": f.subject, "message": f.message}
+            for f in found.left
+        ],
+    }
+
+
+def _number(value: float) -> float | int:
+    return int(value) if value == int(value) else value

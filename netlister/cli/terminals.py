@@ -1,0 +1,28 @@
+"""`netlister terminals`."""
+
+from __future__ import annotations
+
+import click
+
+from netlister.cli.common import LAYOUT, open_layout
+from netlister.cli.papers import BOARD, OUTPUT, PAPER, chosen, form, known_board, put, written_tables
+
+FORMS = ("text", "html", "pdf", "xlsx")
+
+
+@click.command("terminals")
+@LAYOUT
+@form(*FORMS)
+@OUTPUT
+@BOARD
+@PAPER
+def command(layout: str, style: str | None, output: str, board: str, paper: str) -> None:
+    """List every terminal of LAYOUT with its wires, by baseboard: strips, plugs (both halves), gear, rails."""
+    from netlister.papers import schedule, terminals
+
+    style = chosen(style, output, FORMS)
+    source, read = open_layout(layout)
+    known_board(read, board)
+    tables = terminals.tables(read, schedule.schedule(read), board)
+    data = written_tables(tables, (), "terminals and plugs", read, source, style, paper)
+    put(layout, output, data, "terminals.html")

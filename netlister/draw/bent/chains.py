@@ -1,0 +1,176 @@
+"""Chains of plain track between the nodes, which way nodes look, and in which order they stand."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.draw.bent.nodes import node_of
+from netlister.draw.bent.parts import LEAST, MOST, NAME_SIZE, PER_MM, Chain, Node, Port, Row, beyond_of
+from netlister.draw.geometry import gauge_of
+from netlister.draw.placing import GAUGE, End, neighbours
+from netlister.draw.text import width
+
+if TYPE_CHECKING:
+    from netlister.layout.model import Layout, Piece
+
+
+def _room(piece: Piece) -> float:
+    own = piece.length or 0.0
+    if len(piece.kind.ends) == 1:
+        own = 0.0
+    return max(LEAST, min(MOST, own * 1000 * PER_MM), width(piece.name, NAME_SIZE) + 26)
+
+
+class Chains:
+    """Connected pieces as nodes and chains."""
+
+    def __init__(self, layout: Layout, names: list[str], near: dict[End, End] | None = None) -> None:
+        self.layout = layout
+        self.names = names
+        self.near = neighbours(layout) if near is None else near
+        self.scale = GAUGE / gauge_of(layout)
+        pieces = layout.pieces
+        self.nodes = {n: node_of(layout, pieces[n], self.scale) for n in names if len(pieces[n].kind.ends) > 2}
+        self.chains = self._chains()
+        self.rows: list[Row] = []
+        self.settled = False
+        self._look()
+        self._kinds()
+
+    # -- nodes and chains
+    def _chains(self) -> list[Chain]:
+        found: list[Chain] = []
+        done: set[str] = set()
+        for name, node in self.nodes.items():
+            for port in node.ports.values():
+                if port.chain is None and (name, port.end) in self.near:
+                    found.append(self._follow(node, port, done))
+        for name in self.names:
+            if name not in self.nodes and name not in done:
+                found.append(self._alone(name, done))
+        return found
+
+    def _follow(self, node: Node, port: Port, done: set[str]) -> Chain:
+        pieces: list[End] = []
+        end: End | None = self.near[node.piece.name, port.end]
+        while end is not None and end[0] not in self.nodes:
+            done.add(end[0])
+            pieces.append(end)
+            end = self._onward(end)
+        other = self.nodes[end[0]] if end else None
+        last = other.ports.get(end[1]) if other and end else None
+        chain = Chain(port, last, pieces, (node, other if last else None))
+        port.chain = chain
+        if last:
+            last.chain = chain
+        chain.widths = [_room(self.layout.pieces[p]) for p, _ in pieces]
+        return chain
+
+    def _onward(self, end: End) -> End | None:
+        others = [e for e in self.layout.pieces[end[0]].kind.ends if e != end[1]]
+        return self.near.get((end[0], others[0])) if others else None
+
+    def _alone(self, name: str, done: set[str]) -> Chain:
+        """A chain without any node, from the end that lies furthest back; a circle from its first piece on."""
+        ends = sorted(self.layout.pieces[name].kind.ends.values(), key=lambda e: not e.entering)
+        start: End = (name, ends[0].name)
+        seen = {name}
+        while True:
+            before = self.near.get(start)
+            if before is None or before[0] in seen:
+                break
+            seen.add(before[0])
+            others = [e for e in self.layout.pieces[before[0]].kind.ends if e != before[1]]
+            if not others:
+                start = before
+                break
+            start = (before[0], others[0])
+        if len(self.layout.pieces[start[0]].kind.ends) == 1 and start[0] != name:
+            first: End | None = (start[0], "")
+        else:
+            closed = self.near.get(start) is not None and self.near[start][0] in seen
+            first = (name, ends[0].name) if closed else start
+        pieces: list[End] = []
+        while first is not None and first[0] not in done:
+            done.add(first[0])
+            pieces.append(first)
+            if first[1] == "":
+                first = self.near.get((first[0], next(iter(self.layout.pieces[first[0]].kind.ends))))
+            else:
+                first = self._onward(first)
+        chain = Chain(None, None, pieces, (None, None))
+        chain.kind = "circle" if first is not None and len(pieces) > 0 and first[0] == pieces[0][0] else "straight"
+        if pieces and pieces[0][1] == "":
+            chain.kind = "straight"
+        chain.widths = [_room(self.layout.pieces[p]) for p, _ in pieces]
+        return chain
+
+    # -- which way nodes look, and in which order they stand
+
+    def _look(self) -> None:
+        """The first piece of the file runs from left to right; the rest follows."""
+        self.order: list[Node] = []
+        if not self.nodes:
+            return
+        start, looks = self._first()
+        start.looks = looks
+        queue = [start]
+        while queue:
+            node = queue.pop(0)
+            self.order.append(node)
+            for port in node.ports.values():
+                other = beyond_of(port)
+                if other and other[0].looks == 0:
+                    other[0].looks = (1 if other[1].right else -1) * -node.side(port)
+                    queue.append(other[0])
+
+    def _first(self) -> tuple[Node, int]:
+        name = self.names[0]
+        if name in self.nodes:
+            return self.nodes[name], 1
+        for chain in self.chains:
+            for piece, end in chain.pieces:
+                if piece == name and chain.first and chain.nodes[0]:
+                    forward = self.layout.pieces[piece].kind.ends[end].entering
+                    side = 1 if forward else -1
+                    return chain.nodes[0], side if chain.first.right else -side
+        return next(iter(self.nodes.values())), 1
+
+    def _kinds(self) -> None:
+        """Tell the chains apart that turn round or lead back."""
+        for chain in self.chains:
+            one, two = chain.nodes
+            if one and two and chain.first and chain.last and one.side(chain.first) == two.side(chain.last):
+                chain.kind = "turn"
+        self._back_edges()
+        self.turns = [c for c in self.chains if c.kind == "turn"]
+        self.backs = [c for c in self.chains if c.kind == "back"]
+
+    def _back_edges(self) -> None:
+        colour: dict[int, int] = {}
+        for root in self.order:
+            if id(root) in colour:
+                continue
+            colour[id(root)] = 1
+            stack = [(root, iter(self._rightward(root)))]
+            while stack:
+                node, chains = stack[-1]
+                for chain, other in chains:
+                    state = colour.get(id(other), 0)
+                    if state == 1:
+                        chain.kind = "back"
+                    elif state == 0:
+                        colour[id(other)] = 1
+                        stack.append((other, iter(self._rightward(other))))
+                        break
+                else:
+                    colour[id(node)] = 2
+                    stack.pop()
+
+    def _rightward(self, node: Node) -> list[tuple[Chain, Node]]:
+        found = []
+        for port in node.ports.values():
+            other = beyond_of(port)
+            if other and node.side(port) > 0 and port.chain and port.chain.kind == "straight":
+                found.append((port.chain, other[0]))
+        return found

@@ -1,0 +1,1 @@
+"""Changes of a layout as values: applied to the layout, to its circuit, and to the text of its file."""

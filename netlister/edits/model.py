@@ -1,0 +1,382 @@
+"""Changes of a layout as values.
+
+A change is comparable and printable, names the entries of the layout that it touches, and makes a layout with the
+change in it, copying only what it touches. An edit is several changes made at once, each written against the same
+layout: two changes may touch one entry as long as they set different things in it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+
+from netlister.kinds import KindError
+
+if TYPE_CHECKING:
+    from netlister.layout.model import Contact, Feed, Layout, Pin, Reverser
+
+Place = tuple[str, int | str]
+"""An entry of a layout: its section (the field of `Layout`) and its number in the list or its name."""
+
+Throws = tuple[tuple[str, str | None], ...]
+"""Per position of a contact's owner the terminal it is wired to, or None (open)."""
+
+Wires = tuple[tuple[str, str], ...]
+"""Pairs of source terminal and rail terminal of a feed."""
+
+
+class ImpossibleError(Exception):
+    """A change that the layout cannot take, as an option of a kind that does not have it."""
+
+
+class Change(Protocol):
+    """One change of a layout."""
+
+    def places(self) -> tuple[Place, ...]:
+        """The entries that it touches; one that is added has the number None or its new name."""
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the change in it. Raises ImpossibleError where the layout cannot take it."""
+
+
+Edit = tuple[Change, ...]
+"""Changes made at once, each written against the same layout."""
+
+
+def apply(edit: Edit, layout: Layout) -> Layout:
+    """The layout with all changes in it: first those of entries, then what is added, last what is taken out.
+
+    Numbers in `places` count entries before the edit; what is added stands at the end of its list in the order of
+    the edit. Raises ImpossibleError.
+    """
+    for change in sorted(edit, key=_phase):
+        layout = change.made_in(layout)
+    return layout
+
+
+def _phase(change: Change) -> tuple[int, int]:
+    if isinstance(change, TakeOut):
+        return 2, -change.number  # from the end, so that numbers stay true
+    return (1 if type(change).__name__.startswith("Add") else 0), 0
+
+
+def _listed(layout: Layout, section: str, number: int, **values: object) -> Layout:
+    entries = list(getattr(layout, section))
+    entries[number] = entries[number]._replace(**values)
+    return _with(layout, section, entries)
+
+
+def _named(layout: Layout, section: str, name: str, **values: object) -> Layout:
+    entries: dict[str, Any] = getattr(layout, section)
+    return _with(layout, section, {**entries, name: entries[name]._replace(**values)})
+
+
+def _with(layout: Layout, section: str, entries: object) -> Layout:
+    fields: dict[str, Any] = {section: entries}
+    return replace(layout, **fields)
+
+
+# -- joints
+
+
+class Insulate(NamedTuple):
+    """One rail of a joint insulated or made metal. `side`: 0 left, 1 right, seen from the joint's `from`."""
+
+    joint: int
+    side: int
+    insulated: bool
+
+    def places(self) -> tuple[Place, ...]:
+        """The joint."""
+        return (("joints", self.joint),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the joint so."""
+        pairs = list(layout.joints[self.joint].pairs)
+        a, b, _ = pairs[self.side]
+        pairs[self.side] = (a, b, self.insulated)
+        return _listed(layout, "joints", self.joint, pairs=tuple(pairs))
+
+
+# -- feeds
+
+
+class Refeed(NamedTuple):
+    """Other wires, or another source, for a feed. `wires` name poles as terminals of the circuit."""
+
+    feed: int
+    source: str
+    wires: Wires
+
+    def places(self) -> tuple[Place, ...]:
+        """The feed."""
+        return (("feeds", self.feed),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the feed so."""
+        return _listed(layout, "feeds", self.feed, source=self.source, wires=self.wires)
+
+
+class AddFeed(NamedTuple):
+    """A feed more."""
+
+    feed: Feed
+
+    def places(self) -> tuple[Place, ...]:
+        """A new feed."""
+        return (("feeds", ""),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the feed in it."""
+        return replace(layout, feeds=[*layout.feeds, self.feed])
+
+
+# -- contacts
+
+
+class Rewire(NamedTuple):
+    """Other throws for a contact. `buses`: of each throw the bus that is written there, or nothing."""
+
+    contact: int
+    throws: Throws
+    buses: tuple[str, ...]
+
+    def places(self) -> tuple[Place, ...]:
+        """The contact."""
+        return (("contacts", self.contact),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the throws so."""
+        first = (layout.contacts[self.contact].buses or ("",))[:1]
+        ends = layout.contacts[self.contact].ends_at[:1]
+        at = (*ends, *("" for _ in self.throws)) if ends else ()
+        return _listed(layout, "contacts", self.contact, throws=self.throws, buses=(*first, *self.buses), ends_at=at)
+
+
+class Recommon(NamedTuple):
+    """Another terminal at the common of a contact."""
+
+    contact: int
+    common: str
+    bus: str = ""
+
+    def places(self) -> tuple[Place, ...]:
+        """The contact."""
+        return (("contacts", self.contact),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the common there."""
+        old = layout.contacts[self.contact]
+        ends = ("", *old.ends_at[1:]) if old.ends_at else ()
+        buses = (self.bus, *old.buses[1:])
+        return _listed(layout, "contacts", self.contact, common=self.common, buses=buses, ends_at=ends)
+
+
+class AddContact(NamedTuple):
+    """A contact more, on a machine, switch or turnout that is there."""
+
+    contact: Contact
+
+    def places(self) -> tuple[Place, ...]:
+        """A new contact."""
+        return (("contacts", ""),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the contact in it."""
+        return replace(layout, contacts=[*layout.contacts, self.contact])
+
+
+# -- pieces
+
+
+class SetOption(NamedTuple):
+    """Another value of an option of a piece, or its other `hand`."""
+
+    piece: str
+    option: str
+    value: str
+
+    def places(self) -> tuple[Place, ...]:
+        """The piece."""
+        return (("pieces", self.piece),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the piece built so."""
+        piece = layout.pieces[self.piece]
+        kind, library = piece.kind, layout.library
+        if library is None:
+            raise ImpossibleError("the kinds of this layout are not at hand")
+        hand = self.value if self.option == "hand" else kind.hand
+        options = dict(kind.options)
+        if self.option != "hand":
+            options[self.option] = self.value
+        try:
+            made = library.kind(kind.name, hand, tuple(options.items()))
+        except KindError as error:
+            raise ImpossibleError(str(error)) from None
+        return _named(layout, "pieces", self.piece, kind=made, options={**piece.options, self.option: self.value})
+
+
+# -- plugs, wires, gear
+
+
+class Repin(NamedTuple):
+    """Other ends for a pin of a plug. `buses`: per end the bus that is written there, or nothing."""
+
+    pin: int
+    ends: tuple[str, str]
+    buses: tuple[str, str]
+
+    def places(self) -> tuple[Place, ...]:
+        """The pin."""
+        return (("pins", self.pin),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the pin so."""
+        return _listed(layout, "pins", self.pin, ends=self.ends, buses=self.buses, ends_at=("", ""))
+
+
+class AddPin(NamedTuple):
+    """A pin more in a plug that is there."""
+
+    pin: Pin
+
+    def places(self) -> tuple[Place, ...]:
+        """A new pin."""
+        return (("pins", ""),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the pin in it."""
+        return replace(layout, pins=[*layout.pins, self.pin])
+
+
+class Relink(NamedTuple):
+    """Other ends for a wire. `buses`: per end the bus that is written there, or nothing."""
+
+    link: int
+    ends: tuple[str, str]
+    buses: tuple[str, str]
+
+    def places(self) -> tuple[Place, ...]:
+        """The wire."""
+        return (("links", self.link),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the wire so."""
+        return _listed(layout, "links", self.link, ends=self.ends, buses=self.buses, ends_at=("", ""))
+
+
+class Recomponent(NamedTuple):
+    """Another kind, or other ends, for a component."""
+
+    name: str
+    kind: str
+    ends: tuple[str, str]
+    buses: tuple[str, str]
+
+    def places(self) -> tuple[Place, ...]:
+        """The component."""
+        return (("components", self.name),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the component so."""
+        return _named(layout, "components", self.name, kind=self.kind, ends=self.ends, buses=self.buses)
+
+
+class AddReverser(NamedTuple):
+    """A reverser more."""
+
+    reverser: Reverser
+
+    def places(self) -> tuple[Place, ...]:
+        """The reverser."""
+        return (("reversers", self.reverser.name),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the reverser in it."""
+        return replace(layout, reversers={**layout.reversers, self.reverser.name: self.reverser})
+
+
+class Straighten(NamedTuple):
+    """Other positions in which a reverser that follows stands straight."""
+
+    name: str
+    straight: tuple[int, ...]
+
+    def places(self) -> tuple[Place, ...]:
+        """The reverser."""
+        return (("reversers", self.name),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the reverser so."""
+        return _named(layout, "reversers", self.name, straight=self.straight)
+
+
+class Rebus(NamedTuple):
+    """Another bus for a frog unit or a reverser. `section`: "units" or "reversers"."""
+
+    section: str
+    name: str
+    bus: str
+    inputs: tuple[str, str]
+
+    def places(self) -> tuple[Place, ...]:
+        """The device."""
+        return ((self.section, self.name),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the device fed from there."""
+        return _named(layout, self.section, self.name, bus=self.bus, inputs=self.inputs)
+
+
+class Tie(NamedTuple):
+    """A pole of a supply made one with another's of the same letter: `common`. `to` is as written: "cab1.B"."""
+
+    supply: str
+    to: str
+
+    def places(self) -> tuple[Place, ...]:
+        """The supply."""
+        return (("supplies", self.supply),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the two poles as one, everywhere."""
+        other, letter = self.to.rsplit(".", 1)
+        side = "AB".index(letter)
+        old, new = (layout.supplies[name].poles[side] for name in (self.supply, other))
+
+        def named(value: Any) -> Any:
+            if isinstance(value, str):
+                return new if value == old else value
+            if isinstance(value, tuple):
+                inner = [named(part) for part in value]
+                if all(one is two for one, two in zip(inner, value, strict=True)):
+                    return value
+                return type(value)._make(inner) if hasattr(value, "_make") else tuple(inner)  # type: ignore[attr-defined]
+            return value
+
+        fields: dict[str, Any] = {}
+        for section in ("feeds", "contacts", "pins", "links"):
+            fields[section] = [named(entry) for entry in getattr(layout, section)]
+        for section in ("supplies", "buses", "reversers", "units", "components"):
+            fields[section] = {name: named(entry) for name, entry in getattr(layout, section).items()}
+        tied = fields["supplies"][self.supply]
+        fields["supplies"][self.supply] = tied._replace(common=self.to)
+        return replace(layout, **fields)
+
+
+class TakeOut(NamedTuple):
+    """An entry of a list taken out: a feed, wire, contact, pin or expectation."""
+
+    section: str
+    number: int
+
+    def places(self) -> tuple[Place, ...]:
+        """The entry."""
+        return ((self.section, self.number),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout without it."""
+        entries = list(getattr(layout, self.section))
+        del entries[self.number]
+        return _with(layout, self.section, entries)

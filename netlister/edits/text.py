@@ -1,0 +1,458 @@
+"""Changes of a layout as edits of the text of its file.
+
+What comes of the edits is read again, and must be the layout that the changes make, entry by entry; anything else is
+refused, so that no file is written that says something other than was meant.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from netlister import quantity
+from netlister.edits.model import (
+    AddContact,
+    AddFeed,
+    AddPin,
+    AddReverser,
+    Insulate,
+    Rebus,
+    Recommon,
+    Recomponent,
+    Refeed,
+    Relink,
+    Repin,
+    Rewire,
+    SetOption,
+    Straighten,
+    TakeOut,
+    Tie,
+    apply,
+)
+from netlister.edits.patch import CannotPatchError, Patch, TextEdit, apply_edits, patched, patched_spelled_out
+from netlister.edits.same import differences
+from netlister.edits.tree import Tree, tree_of
+from netlister.layout.read import read_layout
+from netlister.source import Source, UnusableError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+    from pathlib import Path
+
+    from netlister.edits.model import Change, Edit
+    from netlister.layout.model import Contact, Feed, Joint, Layout, Reverser
+
+CHANGING = ("frog", "closure-")
+LETTERS = ("A", "B")
+
+
+class EditError(Exception):
+    """Changes that cannot be written into a file; says why and what to do instead."""
+
+
+def text_edits(
+    layout: Layout, source: Source, edit: Edit, folder: Path | None = None, *, read_back: bool = True
+) -> list[TextEdit]:
+    """The edits of the text of `source` that make the changes `edit` of `layout`, which was read from it.
+
+    All at once they give the new text (`new_text`). `folder` is where the file lies, for the kinds that `use` names.
+    `read_back`: whether the new text is read again and compared, as it must be before it is written.
+    Raises ImpossibleError where the layout cannot take the changes and EditError where the text cannot.
+    """
+    if layout.netlist:
+        raise EditError("this layout comes from a netlist: make the changes in the drawing or the script, not here")
+    wanted = apply(edit, layout)
+    planner = _Planner(layout, source, edit)
+    patch = planner.patch()
+    wanted = planner.named(wanted)
+    trouble = ""
+    for way in (patched, patched_spelled_out):
+        try:
+            edits = way(source.name, source.text, patch)
+            if not read_back:
+                return edits
+            read = read_layout(Source(source.name, apply_edits(source.text, edits)), folder)
+        except CannotPatchError as error:
+            trouble = trouble or f"the file is written in a way that cannot be edited here ({error})"
+        except UnusableError as error:
+            trouble = trouble or f"the changed file could not be read ({error.faults[0].message})"
+        else:
+            wrong = differences(wanted, read)
+            if not wrong:
+                return edits
+            trouble = trouble or f"the changed file would not say what is meant ({wrong[0]})"
+        if "*" not in source.text:
+            break
+    message = f"{trouble}; make the change by hand"
+    raise EditError(message)
+
+
+def new_text(source: Source, edits: Sequence[TextEdit]) -> str:
+    """The text with all edits made."""
+    return apply_edits(source.text, edits)
+
+
+class _Planner:
+    """Turns changes into a patch of the tree."""
+
+    def __init__(self, layout: Layout, source: Source, edit: Edit) -> None:
+        self.layout = layout
+        self.root = tree_of(source.text)
+        self.edit = edit
+        self.out = {(c.section, c.number) for c in edit if isinstance(c, TakeOut)}
+        self.mid = apply(tuple(c for c in edit if not isinstance(c, TakeOut)), layout)
+        self.unnamed: set[int] = set()  # feeds whose entry is parted, and whose part cannot have the id
+        self.made = Patch()
+        buses = [b for b in layout.buses.values() if not layout.supplies[b.supply].accessory]
+        written = [b.name for b in buses if not b.implicit] or [b.name for b in buses]
+        self.default = written[0] if len(written) == 1 else ""
+
+    def patch(self) -> Patch:
+        """The patch of all changes."""
+        seen: set[tuple[str, object]] = set()
+        for change in self.edit:
+            for section, number in change.places():
+                if (section, number) not in seen or number == "":
+                    seen.add((section, number))
+                    self._one(change)
+        self._feeds()
+        self._no_empty_contacts()
+        return self.made
+
+    def _no_empty_contacts(self) -> None:
+        """Where all contacts of something are taken out and none is added, their key goes, too."""
+        gone = {self.layout.contacts[number].owner for section, number in self.out if section == "contacts"}
+        for owner in sorted(gone):
+            if not any(c.owner == owner for n, c in enumerate(self.mid.contacts) if ("contacts", n) not in self.out):
+                self.made.at(*self._owner(owner)).set["contacts"] = None
+
+    def named(self, wanted: Layout) -> Layout:
+        """The layout as it can be written: a feed that was parted from its entry has no id."""
+        from dataclasses import replace
+
+        if not self.unnamed:
+            return wanted
+        feeds = [
+            feed._replace(name="") if number in self.unnamed else feed
+            for number, feed in enumerate(self.mid.feeds)
+            if ("feeds", number) not in self.out
+        ]
+        return replace(wanted, feeds=feeds)
+
+    def _one(self, change: Change) -> None:
+        layout, mid, made = self.layout, self.mid, self.made
+        match change:
+            case Insulate():
+                word = _insulation(mid.joints[change.joint])
+                made.at("joints", change.joint).set["insulate"] = word
+            case Refeed() | AddFeed():
+                pass  # all feeds at once, below
+            case Rewire() | Recommon():
+                self._contact(layout.contacts[change.contact], mid.contacts[change.contact])
+            case AddContact():
+                contact = change.contact
+                made.at(*self._owner(contact.owner), "contacts").set[contact.name] = self._new_contact(contact)
+            case SetOption():
+                made.at("track", change.piece).set[change.option] = change.value
+            case Repin():
+                pin = mid.pins[change.pin]
+                self._ends(("plugs", pin.plug, "pins", pin.pin), (0, 1), layout.pins[change.pin], pin)
+            case AddPin():
+                pin = change.pin
+                ends = [self._terminal(end, bus) for end, bus in zip(pin.ends, pin.buses, strict=True)]
+                made.at("plugs", pin.plug, "pins").set[pin.pin] = ends
+            case Relink():
+                self._ends(("wires", change.link), ("from", "to"), layout.links[change.link], mid.links[change.link])
+            case Recomponent():
+                old, new = layout.components[change.name], mid.components[change.name]
+                if new.kind != old.kind:
+                    made.at("components", change.name).set["kind"] = new.kind
+                self._ends(("components", change.name), ("from", "to"), old, new)
+            case AddReverser():
+                made.at("reversers").set[change.reverser.name] = self._reverser(change.reverser)
+            case Straighten():
+                self._straighten(mid.reversers[change.name])
+            case Rebus():
+                section = {"units": "frog-units"}.get(change.section, change.section)
+                made.at(section, change.name).set["from"] = change.bus
+            case Tie():
+                made.at("supplies", change.supply).set["common"] = change.to
+            case TakeOut():
+                self._take_out(change)
+            case _:
+                message = f"a change of the kind {type(change).__name__} cannot be written into a file"
+                raise EditError(message)
+
+    # -- terminals
+
+    def _terminal(self, terminal: str, bus: str) -> str:
+        """A terminal as it is written: a pole under the name of the bus, where one is meant or only one has it."""
+        head, _, letter = terminal.rpartition(".")
+        if letter not in LETTERS or head not in self.layout.supplies:
+            return terminal
+        if not bus:
+            carry = [b.name for b in self.layout.buses.values() if terminal in b.poles and not b.implicit]
+            bus = carry[0] if len(carry) == 1 else head
+        return f"{bus}.{letter}"
+
+    def _ends(self, path: tuple[str | int, ...], keys: Iterable[str | int], old: Any, new: Any) -> None:
+        """Write the ends that differ of something with two."""
+        for number, key in enumerate(keys):
+            if (old.ends[number], old.buses[number]) != (new.ends[number], new.buses[number]):
+                self.made.at(*path).set[key] = self._terminal(new.ends[number], new.buses[number])
+
+    # -- contacts
+
+    def _owner(self, owner: str) -> tuple[str, str]:
+        """Where the contacts of something that moves are written."""
+        if owner in self.layout.machines:
+            return "machines", owner
+        return ("track" if owner in self.layout.pieces else "switches"), owner
+
+    def _contact(self, old: Contact, new: Contact) -> None:
+        fields: dict[str | int, object] = {}
+        if (old.common, old.buses[:1]) != (new.common, new.buses[:1]):
+            bus = new.buses[0] if new.buses else ""
+            fields["common"] = None if new.common is None else self._terminal(new.common, bus)
+        buses = (*new.buses, *("" for _ in new.throws))[1 : len(new.throws) + 1]
+        before = (*old.buses, *("" for _ in new.throws))[1 : len(new.throws) + 1]
+        for (position, to), bus, (_, was), had in zip(new.throws, buses, old.throws, before, strict=True):
+            if to != was or (bus != had and bus):
+                fields[position] = None if to is None else self._terminal(to, bus)
+        self.made.at(*self._owner(new.owner), "contacts", new.name).set.update(fields)
+
+    def _new_contact(self, contact: Contact) -> dict[str, object]:
+        buses = (*contact.buses, *("" for _ in range(len(contact.throws) + 1)))
+        made: dict[str, object] = {}
+        if contact.common is not None:
+            made["common"] = self._terminal(contact.common, buses[0])
+        for (position, to), bus in zip(contact.throws, buses[1:], strict=False):
+            if to is not None:
+                made[position] = self._terminal(to, bus)
+        if contact.action != "break-before-make":
+            made["action"] = contact.action
+        return made
+
+    # -- reversers
+
+    def _reverser(self, reverser: Reverser) -> dict[str, object]:
+        made: dict[str, object] = {}
+        if reverser.bus != self.default:
+            made["from"] = reverser.bus
+        if reverser.variable is None:
+            made["mode"] = "automatic"
+        else:
+            made["follows"] = reverser.variable
+            made["straight"] = self._positions(reverser.variable, reverser.straight)
+        return made
+
+    def _positions(self, name: str, values: tuple[int, ...]) -> list[str]:
+        bar = self.layout.bars.get(name)
+        positions = self.layout.variables[name].positions if bar is None else bar.positions
+        return [positions[value] for value in values]
+
+    def _straighten(self, reverser: Reverser) -> None:
+        node = self._node("reversers", reverser.name)
+        written = None if node is None else node.value_of("follows")
+        name = "" if written is None else written.meant.text
+        patch = self.made.at("reversers", reverser.name)
+        if name not in self.layout.variables and name not in self.layout.bars and reverser.variable:
+            patch.set["follows"] = name = reverser.variable  # a relay: what it follows has the positions
+        patch.set["straight"] = self._positions(name, reverser.straight)
+
+    def _node(self, *path: str) -> Tree | None:
+        node: Tree | None = self.root
+        for key in path:
+            node = None if node is None else node.value_of(key)
+        return node
+
+    # -- taken out
+
+    def _take_out(self, change: TakeOut) -> None:
+        layout, number = self.layout, change.number
+        match change.section:
+            case "feeds":
+                pass
+            case "contacts":
+                contact = layout.contacts[number]
+                self.made.at(*self._owner(contact.owner), "contacts").set[contact.name] = None
+            case "pins":
+                pin = layout.pins[number]
+                self.made.at("plugs", pin.plug, "pins").set[pin.pin] = None
+            case "links":
+                self.made.at("wires").set[number] = None
+            case "expectations":
+                self.made.at("expect").set[self._expectation(number)] = None
+            case "joints":
+                self.made.at("joints").set[number] = None
+            case _:
+                message = f"an entry of '{change.section}' cannot be taken out here"
+                raise EditError(message)
+
+    def _expectation(self, number: int) -> int:
+        """The item of `expect` that an expectation was read from; one item may be several, through a relay."""
+        expectations = self.layout.expectations
+        node = self._node("expect")
+        items = node.meant.items if node is not None else []
+        if len(items) == len(expectations):
+            return number
+        runs: list[list[int]] = []
+        for n, expectation in enumerate(expectations):
+            if runs and expectations[runs[-1][0]].span == expectation.span:
+                runs[-1].append(n)
+            else:
+                runs.append([n])
+        item = next(i for i, run in enumerate(runs) if number in run)
+        if len(runs) != len(items) or not all(("expectations", n) in self.out for n in runs[item]):
+            raise EditError("this expectation stands for several; take it out by hand")
+        return item
+
+    # -- feeds
+
+    def _feeds(self) -> None:
+        touched = {c.feed for c in self.edit if isinstance(c, Refeed)}
+        touched |= {number for section, number in self.out if section == "feeds"}
+        if touched:
+            self._entries(touched)
+        for change in self.edit:
+            if isinstance(change, AddFeed):
+                feed = change.feed
+                words = self._words(feed, feed.target or feed.piece, ())
+                entry = self._entry([feed.target or feed.piece], feed, words) | _fresh(feed)
+                self.made.at("feeds").added.append((None, entry))
+
+    def _entries(self, touched: set[int]) -> None:
+        node = self._node("feeds")
+        number = 0
+        for item_number, item in enumerate(node.meant.items if node is not None else []):
+            to = item.value_of("to")
+            several = to is not None and to.meant.kind == "list"
+            count = len(to.meant.items) if to is not None and several else 1
+            members = list(range(number, number + count))
+            number += count
+            if touched.intersection(members):
+                self._feed_entry(item_number, item, members, several=several)
+
+    def _feed_entry(self, number: int, item: Tree, members: list[int], *, several: bool) -> None:
+        """Change an entry of feeds; where only some of its pieces change, they get an entry of their own."""
+        written = tuple(n.meant.text for n in (item.value_of(letter) for letter in LETTERS) if n is not None)
+        groups: dict[tuple[str, ...], list[int]] = {}
+        for member in members:
+            if ("feeds", member) in self.out:
+                continue
+            old, new = self.layout.feeds[member], self.mid.feeds[member]
+            if (old.source, old.wires) == (new.source, new.wires):
+                groups.setdefault((), []).append(member)
+            else:
+                groups.setdefault((new.source, *self._words(new, new.target, written)), []).append(member)
+        if not groups:
+            self.made.at("feeds").set[number] = None
+            return
+        stays = () if () in groups else next(iter(groups))
+        if stays:
+            self._rewrite(number, item, stays)
+        for k, member in enumerate(members):
+            if several and member not in groups[stays]:
+                self.made.at("feeds", number, "to").set[k] = None
+        for words, group in groups.items():
+            if words == stays:
+                continue
+            feed = self.mid.feeds[group[0]]
+            entry = self._entry([self.mid.feeds[m].target for m in group], feed, words[1:])
+            for field in ("at", "tap", "wire", "length"):
+                node = item.value_of(field)
+                if node is not None:
+                    entry[field] = node.meant.text
+            if feed.name:
+                self.unnamed.update(group)
+            self.made.at("feeds").added.append((number, entry))
+
+    def _rewrite(self, number: int, item: Tree, words: tuple[str, ...]) -> None:
+        """Write another source or other rails into an entry."""
+        source, *sides = words
+        old = item.value_of("from")
+        patch = self.made.at("feeds", number)
+        if source != (self.default if old is None else old.meant.text):
+            patch.set["from"] = source
+        nodes = [item.value_of(letter) for letter in LETTERS]
+        now = ["" if node is None else node.meant.text for node in nodes] if any(nodes) else ["left", "right"]
+        if now == sides:
+            return
+        for letter, node, word in zip(LETTERS, nodes, sides, strict=True):
+            if word and (node is None or node.meant.text != word):
+                patch.set[letter] = word
+            elif not word and node is not None:
+                patch.set[letter] = None
+
+    def _words(self, feed: Feed, target: str, written: tuple[str, ...]) -> tuple[str, str]:
+        """Which rail each pole feeds, as words: `left` and `right` where these say it, else the rail."""
+        kind = self.layout.pieces[feed.piece].kind
+        end = target.partition(".")[2]
+        ends = [kind.ends[end]] if end else ([e for e in kind.ends.values() if e.entering] or list(kind.ends.values()))
+        sides = {} if len(ends) != 1 else {ends[0].left: "left", ends[0].right: "right"}
+        if written and not set(written) & {"left", "right"}:
+            sides = {}
+        poles = self._poles(feed.source)
+        found = {"A": "", "B": ""}
+        for pole, terminal in feed.wires:
+            rail = terminal.partition(".")[2]
+            letter = LETTERS[poles.index(pole)] if pole in poles else ""
+            if not letter or found[letter]:
+                message = f"one feed cannot wire {pole} to {terminal} and what else it has; write two feeds"
+                raise EditError(message)
+            found[letter] = sides.get(rail, rail)
+        if not any(found.values()):
+            message = f"a feed of '{feed.piece}' without a wire cannot be written; take it out"
+            raise EditError(message)
+        return found["A"], found["B"]
+
+    def _poles(self, source: str) -> tuple[str, str]:
+        if source in self.mid.reversers:
+            return self.mid.reversers[source].outputs
+        bus = self.mid.buses.get(source)
+        return bus.poles if bus is not None else self.mid.supplies[source].poles
+
+    def _entry(self, targets: list[str], feed: Feed, words: Sequence[str]) -> dict[str, object]:
+        """A new entry of feeds."""
+        entry: dict[str, object] = {"to": targets[0] if len(targets) == 1 else targets}
+        if feed.source != self.default:
+            entry["from"] = feed.source
+        entry |= {letter: word for letter, word in zip(LETTERS, words, strict=True) if word}
+        return entry
+
+
+def _fresh(feed: Feed) -> dict[str, object]:
+    """The other fields of a new feed."""
+    made: dict[str, object] = {}
+    if feed.at is not None:
+        made["at"] = metres(feed.at)
+    if feed.tap is not None:
+        made["tap"] = metres(feed.tap)
+    if feed.wire.text:
+        made["wire"] = feed.wire.text
+    if feed.wire.length is not None:
+        made["length"] = metres(feed.wire.length)
+    if feed.name:
+        made["id"] = feed.name
+    return made
+
+
+def metres(value: float) -> str:
+    """A length as it is written, so that the same number is read back."""
+    for text in (f"{value * 1000:.6g} mm", f"{value:.12g} m"):
+        if quantity.parse(text, quantity.LENGTH) == value:
+            return text
+    return f"{value!r} m"
+
+
+def _insulation(joint: Joint) -> str:
+    """The word for how a joint is insulated."""
+    (a, b, left), (c, d, right) = joint.pairs
+    if left and right:
+        return "both"
+    vee = tuple(
+        x.partition(".")[2].startswith(CHANGING) or y.partition(".")[2].startswith(CHANGING)
+        for x, y in ((a, b), (c, d))
+    )
+    if (left, right) == vee and any(vee):
+        return "vee"
+    return "left" if left else "right" if right else "none"

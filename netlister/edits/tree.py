@@ -1,0 +1,170 @@
+"""The tree of a YAML text with the place of everything in it, for changes that leave the rest alone.
+
+Nodes of the reader do not do for this: where an alias stands they show the place of its anchor. Offsets count
+characters from 0, ends are exclusive; the end of a container is that of the last thing in it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+import yaml
+from yaml.cyaml import CParser  # type: ignore[attr-defined]
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+BREAKS = "\r\n\x85\u2028\u2029"
+"""What ends a line for the parser, and with it a comment."""
+
+
+@dataclass(slots=True, eq=False)
+class Tree:
+    """A node. `kind`: "scalar", "map", "list" or "alias".
+
+    `start`: where its own text begins, behind an anchor. `end`: where it ends. `text`: of a scalar. `style`: its
+    quote, `|` or `>`, or nothing. `pairs`: of a map, key and value; `items`: of a list. `flow`: whether in brackets.
+    `anchor`: the name and the place of its anchor. `users`: the aliases that stand for it, in the order of the text.
+    `target`: of an alias, what it stands for.
+    """
+
+    kind: str
+    start: int
+    end: int
+    text: str = ""
+    style: str = ""
+    flow: bool = False
+    pairs: list[tuple[Tree, Tree]] = field(default_factory=list)
+    items: list[Tree] = field(default_factory=list)
+    anchor: tuple[str, int] | None = None
+    users: list[Tree] = field(default_factory=list)
+    target: Tree | None = None
+
+    @property
+    def meant(self) -> Tree:
+        """The node that is meant: itself, or what an alias stands for."""
+        return self.meant_target() if self.target is not None else self
+
+    def meant_target(self) -> Tree:
+        """What an alias stands for."""
+        node = self
+        while node.target is not None:
+            node = node.target
+        return node
+
+    def value_of(self, key: str) -> Tree | None:
+        """The value under a key of a map."""
+        return next((value for k, value in self.meant.pairs if k.meant.text == key), None)
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing is written here, or a word for nothing."""
+        return self.kind == "scalar" and not self.style and self.text in {"", "~", "null"}
+
+
+class _Parser(CParser):
+    """The compiled parser; leaves tags alone."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__(text)
+
+    def resolve(self, kind: object, value: object, implicit: object) -> str:  # noqa: ARG002
+        """Say that a node has no tag."""
+        return ""
+
+
+def tree_of(text: str) -> Tree:
+    """The tree of a text. One without anchors is not changed by those who look at it, and is kept for the next."""
+    return _tree_of(text) if "&" in text else _kept(text)
+
+
+@lru_cache(maxsize=1)
+def _kept(text: str) -> Tree:
+    return _tree_of(text)
+
+
+def _tree_of(text: str) -> Tree:
+    """The tree of a text that has been read without faults."""
+    parser = _Parser(text)
+    try:
+        return _Builder(text, _events(parser)).root()
+    finally:
+        parser.dispose()
+
+
+def _events(parser: Any) -> Iterator[Any]:
+    while parser.check_event():
+        yield parser.get_event()
+
+
+class _Builder:
+    def __init__(self, text: str, events: Iterator[Any]) -> None:
+        self.text = text
+        self.events = events
+        self.anchors: dict[str, Tree] = {}
+
+    def root(self) -> Tree:
+        for event in self.events:
+            if not isinstance(event, yaml.StreamStartEvent | yaml.DocumentStartEvent):
+                return self.node(event)
+        raise ValueError("the text is empty")
+
+    def node(self, event: Any) -> Tree:
+        start, end = event.start_mark.index, event.end_mark.index
+        if isinstance(event, yaml.AliasEvent):
+            target = self.anchors[str(event.anchor)]
+            node = Tree("alias", start, end, target=target)
+            target.users.append(node)
+            return node
+        node = Tree("scalar", start, end)
+        if event.anchor:
+            begin = self.text.index("&", start)
+            node.anchor = (event.anchor, begin)
+            node.start = self.behind(begin + 1 + len(event.anchor))
+            self.anchors[event.anchor] = node
+        if isinstance(event, yaml.ScalarEvent):
+            node.text, node.style = event.value, event.style or ""
+            node.end = max(node.start, end) if node.anchor else end
+            return node
+        node.flow = bool(event.flow_style)
+        if isinstance(event, yaml.MappingStartEvent):
+            node.kind = "map"
+            self.fill_map(node)
+        else:
+            node.kind = "list"
+            self.fill_list(node)
+        return node
+
+    def fill_map(self, node: Tree) -> None:
+        while True:
+            event = next(self.events)
+            if isinstance(event, yaml.MappingEndEvent):
+                break
+            key = self.node(event)
+            node.pairs.append((key, self.node(next(self.events))))
+        self.close(node, event, [value for _, value in node.pairs], node.pairs[0][0] if node.pairs else None)
+
+    def fill_list(self, node: Tree) -> None:
+        while True:
+            event = next(self.events)
+            if isinstance(event, yaml.SequenceEndEvent):
+                break
+            node.items.append(self.node(event))
+        self.close(node, event, node.items, None)
+
+    def close(self, node: Tree, event: Any, parts: list[Tree], first: Tree | None) -> None:
+        """Set where a container starts and ends: one without brackets ends where its last part does."""
+        if self.text[event.start_mark.index : event.end_mark.index] in {"]", "}"}:
+            node.end = event.end_mark.index
+            return
+        node.end = parts[-1].end
+        if first is not None:
+            node.start = first.anchor[1] if first.anchor else first.start
+
+    def behind(self, at: int) -> int:
+        """The place of the next thing on the line, or of the end of the line."""
+        while at < len(self.text) and self.text[at] in " \t":
+            at += 1
+        return at

@@ -1,0 +1,764 @@
+"""Wiring cards: A5 sheets for what someone wires, to print and to take under the baseboard.
+
+There is a card for each piece that changes, each crossing, turntable and reverser, and for plugs, terminal strips,
+hand switches and whole buses. Its tables are cut out of the schedule (`card_tables`), its tests are worked out for this
+piece as it was altered, its drawings show it from above and from below.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from netlister.circuit.colours import plan, spoken, spoken_key
+from netlister.circuit.model import holds
+from netlister.circuit.runs import boards_of, head
+from netlister.draw.style import attribute, number, point, written
+from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
+from netlister.papers.card_drawing import Drawing, Position, neighbours, positions
+from netlister.papers.card_tables import Tables, Wiring, blocks
+from netlister.papers.local_poles import LocalPoles, groups
+from netlister.papers.schedule import CHOSEN, Line, millimetres, schedule
+from netlister.papers.sheets import BODY, LOW, TOP, Flow, Head, one_sheet, stacked
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.circuit.model import Circuit
+    from netlister.layout.model import Joint, Layout, Piece, Reverser
+    from netlister.papers.card_tables import ContactTable
+
+MOST_PAIRS = 24
+"""So many pairs of rails are listed one by one; of more only those that beep, and one line for the rest."""
+
+OFF = (
+    "Supply unplugged, trains off the track, lamps and other loads unplugged: they would beep, too. Automatic devices "
+    "unplugged."
+)
+
+
+_ODD = frozenset({"diode", "detector", "lamp", "resistor"})
+
+
+class CardError(ValueError):
+    """There is no card for a name. The message says what to write instead."""
+
+
+def cards(layout: Layout) -> list[str]:
+    """What a card can be made for: pieces that change, reversers, plugs, hand switches, terminal strips and buses."""
+    pieces = [p.name for p in layout.pieces.values() if p.kind.bars or len(p.kind.ends) > 2]  # noqa: PLR2004
+    plugs = [pin.plug for pin in layout.pins]
+    switches = [c.owner for c in layout.contacts if c.owner not in layout.machines and c.owner not in layout.pieces]
+    lines = schedule(layout)
+    wired = {head(end) for line in lines for end in (line.start, line.end)}
+    buses = [bus for bus in layout.buses if bus in wired]
+    found = [*pieces, *layout.reversers, *plugs, *switches, *blocks(layout, lines), *buses]
+    return list(dict.fromkeys(found))
+
+
+def card_sheets(circuit: Circuit, name: str, version: str = "") -> list[str]:
+    """The sheets of a card as SVG, A5 each. Raises CardError where there is none for the name."""
+    return Cards(circuit, version).sheets(name)
+
+
+def card_svg(circuit: Circuit, name: str, version: str = "") -> str:
+    """All sheets of a card in one SVG, one below another. Raises CardError where there is none for the name."""
+    return Cards(circuit, version).whole(name)
+
+
+class Cards:
+    """The cards of a layout; what they share is worked out once."""
+
+    def __init__(self, circuit: Circuit, version: str = "") -> None:
+        self.circuit, self.layout, self.version = circuit, circuit.layout, version
+        self.known = cards(circuit.layout)
+
+    @cached_property
+    def lines(self) -> list[Line]:
+        """The schedule."""
+        return schedule(self.layout)
+
+    @cached_property
+    def wiring(self) -> Wiring:
+        """The schedule, ready to be cut."""
+        return Wiring(self.layout, self.lines)
+
+    @cached_property
+    def poles(self) -> LocalPoles:
+        """The poles of the rails of one piece in one state."""
+        return LocalPoles(self.circuit)
+
+    @cached_property
+    def boards(self) -> dict[str, str]:
+        """The baseboard of each piece, gear and block."""
+        found = boards_of(self.layout, [line.run for line in self.lines])
+        ends = {head(line.run.ends[k]): found[line.id, k] for line in self.lines for k in (0, 1)}
+        return {n: b for n, b in ends.items() if b} | {
+            name: board for board, names in self.layout.boards.items() for name in names
+        }
+
+    def sheets(self, name: str) -> list[str]:
+        """The sheets of a card as SVG."""
+        bodies = self.bodies(name)
+        return [
+            one_sheet(body, f"Wiring card of {name}, sheet {k} of {len(bodies)}") for k, body in enumerate(bodies, 1)
+        ]
+
+    def whole(self, name: str) -> str:
+        """All sheets of a card in one SVG."""
+        return stacked(self.bodies(name), f"Wiring card of {name}")
+
+    def plain_bodies(self, name: str) -> list[str]:
+        """What is on the sheets of a card, whatever the version of the layout."""
+        version, self.version = self.version, ""
+        try:
+            return self.bodies(name)
+        finally:
+            self.version = version
+
+    def bodies(self, name: str) -> list[str]:
+        """What is on the sheets of a card."""
+        layout = self.layout
+        if name not in self.known:
+            raise CardError(self._unknown(name))
+        if name in layout.pieces:
+            return OfPiece(self, name).bodies()
+        if name in layout.reversers:
+            return _OfReverser(self, name).bodies()
+        return _OfGear(self, name).bodies()
+
+    def _unknown(self, name: str) -> str:
+        from netlister.source import suggest
+
+        if name in self.layout.pieces:
+            return (
+                f"'{name}' is plain track; cards are for turnouts, slips, crossings, turntables, reversers, plugs, "
+                "terminal strips, hand switches and buses"
+            )
+        if name in self.layout.machines:
+            thrown = ", ".join(bar.partition(".")[0] for bar in self.layout.machines[name])
+            return f"'{name}' is a machine; its contacts are on the cards of what they are wired to, as {thrown}"
+        known = self.known
+        hint = suggest(name, known) or (f"; there are {', '.join(known[:12])}" if known else "; nothing here needs one")
+        return f"there is no turnout, crossing, reverser or gear '{name}'{hint}"
+
+
+class _Card:
+    """What all cards share."""
+
+    heading = ""
+    under = ""
+
+    def __init__(self, of: Cards, name: str) -> None:
+        self.of, self.name = of, name
+        self.circuit, self.layout = of.circuit, of.layout
+
+    def flow(self) -> Flow:
+        title = self.layout.title or self.layout.name
+        foot = f"{title}{', ' + self.of.version if self.of.version else ''}"
+        return Flow(Head(self.name, self.heading, self.under, foot))
+
+    def wires(self, flow: Flow, title: str, lines: tuple[Line, ...], *, near: str = "") -> None:
+        """A table of wires; with `near` the end there comes first."""
+        if not lines:
+            return
+        flow.heading(title)
+        rows = []
+        for line in lines:
+            ends = [self._place(line, 0), self._place(line, 1)]
+            if near and self._near(line.end, near) and not self._near(line.start, near):
+                ends.reverse()
+            rows.append((line.id, *ends, *made_of(line)))
+        first, second = ("at " + near, "goes to") if near else ("from", "to")
+        flow.table(
+            "wires", ("wire", first, second, "colour", "size", "length", "tap"), rows, (19, 18, 18, 14, 9, 10, 9)
+        )
+
+    def _near(self, terminal: str, name: str) -> bool:
+        """Whether a terminal is one of what the card is of; of a piece only a rail is, not the contact of its lever."""
+        return head(terminal) == name and (name not in self.layout.pieces or terminal in self.of.wiring.rails)
+
+    def _place(self, line: Line, end: int) -> str:
+        run = line.run
+        said = (line.start, line.end)[end]
+        if run.kind == "feed" and end == 1 and run.at is not None:
+            said += f" {millimetres(run.at)} mm from its end a"
+        if run.ends_at[end]:
+            said += f" (at {run.ends_at[end]})"
+        if run.kind == "plug" and end == (1 if run.half == 1 else 0):
+            said += f" (half {run.half})"
+        board = line.boards[end]
+        return f"{said} [{board}]" if board and line.boards[0] != line.boards[1] else said
+
+    def colours(self, flow: Flow, lines: tuple[Line, ...]) -> None:
+        """What is to be said of colours and sizes."""
+        if any(line.chosen and line.colour for line in lines):
+            flow.text(f"{CHOSEN} colour chosen here, since the layout says none; letters by IEC 60757.")
+        if any(not line.colour for line in lines):
+            flow.text(
+                "? no colour: two poles or districts meet on this wire. Do not solder it; run 'netlister check' first."
+            )
+        if any(not line.size for line in lines):
+            flow.text(
+                "Wires without a size: the layout says none; 'netlister wire-size' finds one that holds the limits."
+            )
+
+    def contact(self, flow: Flow, table: ContactTable) -> None:
+        """A contact: its symbol by IEC 60617, and a row for each of its terminals."""
+        contact = table.contact
+        said = "make before break" if contact.action == "make-before-break" else "break before make"
+        flow.heading(f"Contact {table.name}: {said}", keep=5)
+        texts = [throw.position for throw in table.throws]
+        high = 24.0 * max(len(texts), 2) + 8
+        flow.picture(high, lambda x, y: symbol(x, y + high / 2, table.name, texts))
+        rows = [("common", f"{table.name}.common", "always", *goes(table.common, f"{table.name}.common"))]
+        for throw, values in zip(table.throws, contact.values, strict=True):
+            when = self.when(contact.variable, values)
+            rows.append((throw.position, throw.terminal, when, *goes(throw.wire, throw.terminal)))
+        flow.table("contact", ("", "terminal", "made at", "wire", "goes to", "colour"), rows, (13, 22, 19, 20, 20, 14))
+
+    def when(self, variable: str, values: tuple[int, ...]) -> str:
+        """A condition on one variable, in words."""
+        names = self.circuit.variables[self.circuit.variable[variable]].positions
+        return f"{variable} at {' or '.join(names[v] for v in values)}"
+
+    def joints(self, flow: Flow, joints: list[Joint]) -> None:
+        """Every joint at a piece: both rails, which of them are insulated."""
+        if not joints:
+            return
+        flow.heading("Joints: insulated and metal joiners")
+        rows = []
+        for joint in joints:
+            for a, b, insulated in joint.pairs:
+                mine, other = (a, b) if head(a) == self.name else (b, a)
+                rows.append((mine, other, "INSULATED" if insulated else "metal"))
+        flow.table("joints", ("rail", "meets", "joiner"), rows, (40, 40, 20))
+
+    def caution(self, flow: Flow) -> None:
+        """The usual cautions, on every card."""
+        flow.heading("Caution", keep=4)
+        flow.text(CAUTION)
+
+
+class OfPiece(_Card):
+    """The card of a piece."""
+
+    def __init__(self, of: Cards, name: str) -> None:
+        super().__init__(of, name)
+        self.piece: Piece = self.layout.pieces[name]
+        kind = self.piece.kind
+        hand = f", {kind.hand}{'' if kind.hand == 'wye' else ' hand'}" if kind.hand else ""
+        self.heading = f"{kind.title}{hand}"
+        movers = sorted({self.layout.bars[b].variable for b in self.piece.bars} - set(self.piece.bars))
+        thrown = f"thrown by {', '.join(movers)}" if movers else "thrown by hand" if self.piece.bars else ""
+        board = of.boards.get(name, "")
+        self.under = "; ".join(t for t in (thrown, f"board {board}" if board else "") if t)
+        self.positions = positions(self.circuit, self.piece)
+        self.tables: Tables = of.wiring.of_piece(name)
+
+    def bodies(self) -> list[str]:
+        """The sheets: drawings, as altered, wires, joints, tests, why."""
+        flow = self.flow()
+        self._drawings(flow)
+        flow.new()
+        self._altered(flow)
+        tables = self.tables
+        self.wires(flow, f"Wires that end at {self.name}", tables.here, near=self.name)
+        self.wires(flow, "Wires further on, to its contacts and poles", tables.beyond)
+        if not tables.here:
+            flow.text("No wire ends here: it is fed through its joiners alone.")
+        self.colours(flow, tables.wires())
+        for contact in tables.contacts:
+            self.contact(flow, contact)
+        self._components(flow)
+        self.joints(flow, [j for j in self.layout.joints if self.name in (j.start[0], j.end[0])])
+        self._metal(flow)
+        self._laid(flow)
+        self._why(flow)
+        self.caution(flow)
+        return flow.bodies()
+
+    # -- drawings
+
+    def _drawings(self, flow: Flow) -> None:
+        drawing = Drawing(self.circuit, self.name, self.of.poles)
+        wide = drawing.placed.pit is None and drawing.flat and len(self.positions) <= 2  # noqa: PLR2004
+        columns = 1 if wide or len(self.positions) == 1 else 2
+        each = flow.room / columns
+        tall = (LOW - TOP - 62) / (1 if drawing.placed.pit else 2)
+        for below in (False, True):
+            for first in range(0, len(self.positions), columns):
+                row = [
+                    drawing.picture(p, each - 14, tall, below=below) for p in self.positions[first : first + columns]
+                ]
+                high = max(picture.high for picture in row) + 6
+                flow.need(high)
+                for place, picture in enumerate(row):
+                    x = number(26 + place * each)
+                    flow.lines.append(f'<g transform="translate({x} {number(flow.y)})">')
+                    flow.lines.extend([*picture.lines, "</g>"])
+                flow.y += high
+            legend = drawing.legend(flow.room)
+            flow.picture(legend.high, lambda x, y, made=legend: _moved(made.lines, x, y))  # type: ignore[misc]
+            flow.text(self._lies(below=below))
+            if not below:
+                flow.new()
+
+    def _lies(self, *, below: bool) -> str:
+        """How the drawing lies: where its toe is, and what is next to it on other boards."""
+        kind = self.piece.kind
+        first = next(iter(kind.ends))
+        entering = "toe" if "toe" in kind.ends else first
+        near = neighbours(self.layout, self.name)
+        to = f", towards {near[entering]}" if entering in near else ""
+        said = f"The {entering} end is on the left{to}."
+        said += " Left and right rails change sides here, since you look from below." if below else ""
+        board = self.of.boards.get(self.name, "")
+        for end, other in near.items():
+            there = self.of.boards.get(other, "")
+            if board and there and there != board:
+                said += f" Board edge at {end}: {other} is on board {there}."
+        return f"{said} Front edge of the board: [ ] top [ ] bottom of this drawing."
+
+    # -- as altered
+
+    def _altered(self, flow: Flow) -> None:
+        """What was or must be done to the piece itself."""
+        options = [(k, v) for k, v in self.piece.kind.options if not self._choice(k)]
+        library = self.layout.library
+        if not options or library is None:
+            return
+        notes = library.definition(self.piece.kind.name).option_notes
+        flow.heading("As altered: do this to the piece itself, before it is laid")
+        for option, value in options:
+            note = notes.get(option)
+            what = f" ({note.what})" if note is not None and note.what else ""
+            flow.tick(f"{option}: {self._option_said(value)}{what}")
+        for a, b in self.soldered():
+            flow.tick(f"solder a jumper: {a} to {b}")
+
+    def _choice(self, option: str) -> bool:
+        library = self.layout.library
+        if library is None:
+            return False
+        note = library.definition(self.piece.kind.name).option_notes.get(option)
+        return note is not None and note.choice and option != "frog-wire"
+
+    @staticmethod
+    def _option_said(value: str) -> str:
+        return {"true": "yes", "false": "no"}.get(value, value)
+
+    def soldered(self) -> list[tuple[str, str]]:
+        """The bonds that are there because of jumpers."""
+        options = dict(self.piece.kind.options)
+        library = self.layout.library
+        if options.get("jumpers") != "true" or library is None:
+            return []
+        plain = library.kind(
+            self.piece.kind.name, self.piece.kind.hand, tuple((k, v) for k, v in options.items() if k != "jumpers")
+        )
+        return [bond for bond in self.piece.kind.bonds if bond not in plain.bonds and "frog" not in bond]
+
+    # -- wiring
+
+    def _components(self, flow: Flow) -> None:
+        rows = []
+        for name in self.tables.components:
+            part = self.layout.components[name]
+            rating = f"{part.rating:g} A" if part.rating is not None and part.kind != "resistor" else ""
+            rows.append((name, part.kind, f"{name}.from", f"{name}.to", rating))
+        if rows:
+            flow.heading("Components on the way; a diode conducts from 'from' to 'to'")
+            flow.table("components", ("name", "kind", "terminal", "terminal", "rating"), rows, (20, 20, 22, 22, 16))
+
+    # -- tests
+
+    def _metal(self, flow: Flow) -> None:
+        """What the piece itself joins in each position, as it was altered: on the bench, nothing wired."""
+        kind = self.piece.kind
+        if len(kind.rails) < 2:  # noqa: PLR2004
+            return
+        flow.heading("Test 1, on the bench: nothing wired, no joiners")
+        rows = self.metal()
+        if rows:
+            flow.table("metal", ("rail", "beeps to", "when"), rows, (30, 30, 40))
+        quiet = self._silent()
+        if len(quiet) <= MOST_PAIRS:
+            for a, b in quiet:
+                flow.tick(f"{a} never beeps to {b}")
+        flow.tick("no other two rails beep, in any position" if rows else "no two rails beep, in any position")
+
+    def metal(self) -> list[tuple[str, str, str]]:
+        """Pairs of rails that the piece joins by itself, and when: every pair that must beep on the bench."""
+        kind, name = self.piece.kind, self.name
+        found: dict[tuple[str, str], list[str]] = {}
+        stands = self._settings()
+        for said, made in stands:
+            leader = joined([*kind.bonds, *made], kind.rails)
+            for a, b in combinations(kind.rails, 2):
+                if leader[a] == leader[b]:
+                    found.setdefault((a, b), []).append(said)
+        return [
+            (f"{name}.{a}", f"{name}.{b}", "always" if len(said) == len(stands) else "; ".join(said))
+            for (a, b), said in found.items()
+        ]
+
+    def _settings(self) -> list[tuple[str, list[tuple[str, str]]]]:
+        """Every combination of positions of its tie bars, and the contacts that its blades make there."""
+        from itertools import product
+
+        kind = self.piece.kind
+        found = []
+        names = dict(zip((bar.name for bar in kind.bars), self.piece.bars, strict=True))
+        for setting in product(*[[(bar.name, p) for p in bar.positions] for bar in kind.bars]):
+            made = [m.rails for m in kind.made if set(m.when) <= set(setting)]
+            said = " and ".join(f"{names[bar]} at {position}" for bar, position in setting)
+            found.append((said or "always", made))
+        return found
+
+    def _silent(self) -> list[tuple[str, str]]:
+        """Pairs of rails that beep in no position."""
+        loud = {(a, b) for a, b, _ in self.metal()}
+        names = [f"{self.name}.{rail}" for rail in self.piece.kind.rails]
+        return [pair for pair in combinations(names, 2) if pair not in loud]
+
+    def _laid(self, flow: Flow) -> None:
+        """Which pole each rail beeps to in each position once all is wired."""
+        flow.heading("Test 2, laid and wired", keep=5)
+        flow.text(f"{OFF} All other turnouts and switches as they rest; measure to the terminals of the bus.")
+        odd = [f"{c.name} ({c.kind})" for c in self.layout.components.values() if c.kind in _ODD]
+        if odd:
+            flow.text(
+                "The meter shows a value in place of a beep, or through a diode nothing the wrong way round, where one "
+                f"of these lies on the way: {', '.join(odd[:8])}{' …' if len(odd) > 8 else ''}."  # noqa: PLR2004
+            )
+        poles = {p.name for p in self.circuit.poles if not p.device}
+        for position in self.positions:
+            found = self.of.poles.of(self.name, position.state)
+            for rail in self.piece.kind.rails:
+                terminal = f"{self.name}.{rail}"
+                has = [p for p in found[terminal] if p in poles]
+                others = [p for p in found[terminal] if p not in poles]
+                said = f"beeps to {' and '.join(has)} alone" if has else "beeps to no pole of a supply"
+                if len(has) > 1:
+                    said = f"would beep to {' and '.join(has)}: A SHORT. Do not switch on; run 'netlister check'"
+                if others:
+                    said += f" ({', '.join(others)} sets it)"
+                flow.tick(f"{position.said}: {terminal} {said}")
+
+    # -- words
+
+    def _why(self, flow: Flow) -> None:
+        flow.heading("Why")
+        for line in self.reasons():
+            flow.text(line)
+
+    def reasons(self) -> Iterator[str]:
+        """What each rail that changes pole needs in each position, what gives it, and whether that is what it gets."""
+        kind = self.piece.kind
+        for rail in changing(kind):
+            wants: list[str] = []
+            wrong: list[str] = []
+            for position in self.positions:
+                route = position.route
+                fixed = dict(needs(kind, route)).get(rail) if route is not None else None
+                if fixed is None:
+                    continue
+                wants.append(f"at {position.said} the pole of {fixed}")
+                if not self._given(rail, fixed, position):
+                    wrong.append(position.said)
+            if not wants:
+                continue
+            yield f"{rail} needs {', '.join(wants)}. It gets it from {self._source(rail)}."
+            if wrong:
+                yield f"As the layout is written it does NOT get it at {', '.join(wrong)}: run 'netlister check' first."
+        if not changing(kind):
+            yield "No rail of this piece changes pole."
+
+    def _given(self, rail: str, fixed: str, position: Position) -> bool:
+        found = self.of.poles.of(self.name, position.state)
+        mine, other = found[f"{self.name}.{rail}"], found[f"{self.name}.{fixed}"]
+        units = {u.name for u in self.layout.units.values()}
+        return (bool(mine) and mine == other and len(mine) == 1) or bool(set(mine) & units)
+
+    def _source(self, rail: str) -> str:
+        """What powers a rail that changes pole."""
+        kind, terminal = self.piece.kind, f"{self.name}.{rail}"
+        found = []
+        if any(rail in made.rails for made in kind.made):
+            found.append("the closed blade")
+        if any(rail in bond for bond in kind.bonds):
+            found.append("what it is bonded to")
+        joins = self._contacts_of(terminal)
+        if joins:
+            found.append(f"contact{'s' if len(joins) > 1 else ''} {', '.join(joins)}")
+        found += [f"frog unit {u.name}" for u in self.layout.units.values() if u.frog == terminal]
+        direct = [line.id for line in self.tables.here if line.run.kind == "feed" and terminal in line.run.ends]
+        found += [f"feed {name}" for name in direct]
+        return " and ".join(found) or "nothing that is wired here"
+
+    def _contacts_of(self, terminal: str) -> list[str]:
+        """The contacts on the card that a rail is wired to, over strips and plugs."""
+        near = {terminal}
+        grown = True
+        while grown:
+            grown = False
+            for line in self.tables.wires():
+                ends = {line.start, line.end}
+                if len(ends & near) == 1 and not (ends & set(self.of.wiring.poles)):
+                    near |= ends
+                    grown = True
+        return [
+            t.name
+            for t in self.tables.contacts
+            if any(f"{t.name}.{place}" in near for place in ("common", *(throw.position for throw in t.throws)))
+        ]
+
+
+class _OfReverser(_Card):
+    heading = "Reverser: turns the poles of one section round"
+
+    def __init__(self, of: Cards, name: str) -> None:
+        super().__init__(of, name)
+        self.reverser: Reverser = self.layout.reversers[name]
+        mode = "automatic" if self.reverser.automatic else f"follows {self.reverser.variable}"
+        self.under = f"{mode}, fed from {self.reverser.bus}"
+        self.feeds = [f for f in self.layout.feeds if f.source == name]
+
+    def bodies(self) -> list[str]:
+        """The sheets: the change-over, wires, joints at the ends of the section, tests."""
+        flow = self.flow()
+        straight, crossed = self._states()
+        each = flow.room / 2
+        flow.picture(
+            176,
+            lambda x, y: [
+                *_box(x, y, each - 20, straight, over=False),
+                *_box(x + each, y, each - 20, crossed, over=True),
+            ],
+        )
+        tables = self.of.wiring.of_gear(self.name)
+        self.wires(flow, f"Wires at {self.name}", tables.here, near=self.name)
+        self.colours(flow, tables.here)
+        self._ends(flow)
+        self._test(flow)
+        flow.heading("Why")
+        flow.text(WHY_REVERSED)
+        self.caution(flow)
+        return flow.bodies()
+
+    def _states(self) -> tuple[str, str]:
+        if self.reverser.automatic:
+            return "straight", "crossed"
+        variable = next(v for v in self.circuit.variables if v.name == self.reverser.variable)
+        named = [
+            ", ".join(p for i, p in enumerate(variable.positions) if (i in self.reverser.straight) is s)
+            for s in (True, False)
+        ]
+        return f"straight: {variable.name} at {named[0]}", f"crossed: {variable.name} at {named[1]}"
+
+    def section(self) -> list[str]:
+        """The pieces of the section: those that it feeds and all that metal joiners on both rails join to them."""
+        found = list(dict.fromkeys(f.piece for f in self.feeds))
+        near: dict[str, list[str]] = {}
+        for joint in self.layout.joints:
+            if not any(insulated for *_, insulated in joint.pairs):
+                near.setdefault(joint.start[0], []).append(joint.end[0])
+                near.setdefault(joint.end[0], []).append(joint.start[0])
+        for name in found:
+            found += [other for other in near.get(name, ()) if other not in found]
+        return found
+
+    def ends(self) -> list[Joint]:
+        """The joints at which the section ends."""
+        pieces = set(self.section())
+        return [
+            j
+            for j in self.layout.joints
+            if {j.start[0], j.end[0]} & pieces and any(insulated for *_, insulated in j.pairs)
+        ]
+
+    def _ends(self, flow: Flow) -> None:
+        pieces = self.section()
+        if not pieces:
+            flow.text("It feeds no track yet.")
+            return
+        flow.heading("Its section and the joints at its ends")
+        flow.text(f"Pieces: {', '.join(pieces)}.")
+        rows = [(a, b, "INSULATED" if cut else "METAL") for j in self.ends() for a, b, cut in j.pairs]
+        if rows:
+            flow.table("joints", ("rail", "meets", "joiner"), rows, (40, 40, 20))
+        half = [j.name for j in self.ends() if not all(cut for *_, cut in j.pairs)]
+        if half:
+            flow.text(
+                f"At {', '.join(half)} one rail is metal as the layout is written: a reverser needs both rails "
+                "insulated at both ends, unless that rail is meant to be common. Run 'netlister check' before you "
+                "solder.",
+                bold=True,
+            )
+        elif len(rows) < 4:  # noqa: PLR2004
+            flow.text(
+                "The section has fewer than two insulated ends: run 'netlister check' before you solder.", bold=True
+            )
+
+    def _test(self, flow: Flow) -> None:
+        flow.heading("Test")
+        flow.text(OFF)
+        flow.text("All turnouts and switches as they rest.")
+        rest = tuple(v.rest for v in self.circuit.variables)
+        net = groups(len(self.circuit.names), [c for c in self.circuit.conductors if holds(c.when, rest)])
+        pairs = [(a, b) for joint in self.ends() for a, b, cut in joint.pairs if cut]
+        for name in dict.fromkeys(f.piece for f in self.feeds):
+            rails = sorted({rail for f in self.feeds if f.piece == name for _, rail in f.wires})
+            pairs += [(rails[0], rails[1])] if len(rails) == 2 else []  # noqa: PLR2004
+        for a, b in pairs:
+            joined_up = net[self.circuit.node[a]] == net[self.circuit.node[b]]
+            flow.tick(f"{a} {'beeps' if joined_up else 'does not beep'} to {b}")
+        flow.text(
+            "Then with the supply on, by its instructions: at each gap, on the same side, no voltage across it means "
+            "right; full voltage means that it must change over before a train crosses."
+        )
+
+
+class _OfGear(_Card):
+    def __init__(self, of: Cards, name: str) -> None:
+        super().__init__(of, name)
+        layout = self.layout
+        self.pins = [p for p in layout.pins if p.plug == name]
+        board = of.boards.get(name, "")
+        if self.pins:
+            self.heading = "Plug between baseboards, both halves"
+            optional = self.pins[0].variable is not None
+            self.under = "may be in or out" if optional else "always in while the layout runs"
+        elif name in layout.buses:
+            self.heading = "Bus" + (" and power district" if layout.buses[name].breaker is not None else "")
+            bus = layout.buses[name]
+            breaker = f", behind a breaker of {bus.breaker:g} A" if bus.breaker is not None else ""
+            self.under = f"fed from {bus.parent or bus.supply}{breaker}"
+        elif name in layout.variables or any(c.owner == name for c in layout.contacts):
+            self.heading = "Hand switch or relay of the control panel"
+            known = layout.variables.get(name)
+            self.under = f"positions: {', '.join(known.positions)}" if known else ""
+        else:
+            self.heading = "Terminal strip"
+        if board and not self.pins:
+            self.under = f"{self.under}; board {board}" if self.under else f"board {board}"
+
+    def bodies(self) -> list[str]:
+        """The sheets: every wire that ends here, contacts, what to test."""
+        flow = self.flow()
+        tables = self.of.wiring.of_gear(self.name)
+        if self.pins:
+            self._halves(flow, tables)
+        elif self.name in self.layout.buses:
+            self._bus(flow, tables)
+        else:
+            self.wires(flow, f"Wires at {self.name}", tables.here, near=self.name)
+        self.colours(flow, tables.here)
+        for contact in tables.contacts:
+            self.contact(flow, contact)
+        self._test(flow, tables)
+        self.caution(flow)
+        return flow.bodies()
+
+    def _halves(self, flow: Flow, tables: Tables) -> None:
+        for half in (1, 2):
+            lines = tuple(line for line in tables.here if line.run.half == half)
+            boards = sorted({b for line in lines for b in line.boards if b})
+            self.wires(flow, f"Half {half}{', board ' + ', '.join(boards) if boards else ''}", lines, near=self.name)
+        flow.text(
+            "Looked at from their wires, the two halves are mirror images of each other: count pins by their marks."
+        )
+
+    def _bus(self, flow: Flow, tables: Tables) -> None:
+        made = plan(self.layout)
+        for letter in "AB":
+            key = self.of.wiring.poles[f"{self.name}.{letter}"]
+            colour = made.colours.get(key, "")
+            flow.text(f"Pole {letter}: {spoken(colour) or 'no wire'}, for {spoken_key(key)}", bold=True)
+        self.wires(flow, f"Every wire to {self.name}", tables.here, near=self.name)
+
+    def _test(self, flow: Flow, tables: Tables) -> None:
+        flow.heading("Test")
+        flow.text(OFF)
+        if self.pins:
+            flow.text("Plug pulled out:")
+            for line in tables.here:
+                pin = line.end if line.run.half == 1 else line.start
+                other = line.start if line.run.half == 1 else line.end
+                flow.tick(f"half {line.run.half}: pin {pin} beeps to {other}")
+            flow.tick("no two pins of one half beep, as long as nothing behind them joins them on purpose")
+            return
+        for line in tables.here:
+            flow.tick(f"{line.id}: {line.start} beeps to {line.end}")
+        if self.name in self.layout.buses:
+            flow.tick(f"{self.name}.A never beeps to {self.name}.B")
+
+
+WHY_REVERSED = (
+    "Track that comes back upon itself turns the train round, so its left rail meets the right rail of the line. "
+    "While a train is on this section, its two poles are changed over, so that both ends fit in turn."
+)
+
+
+def made_of(line: Line) -> tuple[str, str, str, str]:
+    """Colour, size, length and tap of a wire, as read."""
+    colour = spoken(line.colour) + (CHOSEN if line.chosen and line.colour else "") if line.colour else "?"
+    length = f"{line.length_mm} mm" if line.length_mm else "-"
+    return colour, line.size or "-", length, f"{line.tap_mm} mm" if line.tap_mm else "-"
+
+
+def goes(line: Line | None, own: str) -> tuple[str, str, str]:
+    """The wire at a terminal, where its other end is, and its colour."""
+    if line is None:
+        return "-", "open: no wire", "-"
+    return line.id, line.end if line.start == own else line.start, made_of(line)[0]
+
+
+def symbol(x: float, y: float, name: str, texts: list[str]) -> list[str]:
+    """A change-over contact by IEC 60617: the moving part touches one of its throws, the others are apart from it."""
+    count, step = len(texts), 24.0
+    pivot, tip = x + 104, x + 144
+    lines = [
+        f'<g class="contact" data-contact="{attribute(name)}">',
+        written("common", x + 20, y + 4, BODY),
+        f'<circle class="mark" cx="{number(x + 84)}" cy="{number(y)}" r="3"/>',
+        f'<path class="bar" d="M{point(x + 87, y)}H{number(pivot)}"/>',
+    ]
+    for place, text in enumerate(texts):
+        line_y = y + (place - (count - 1) / 2) * step
+        up = 5.0 if line_y >= y else -5.0
+        lines += [
+            f'<path class="bar" d="M{point(tip, line_y - up)}V{number(line_y)}H{number(tip + 14)}"/>',
+            f'<circle class="mark" cx="{number(tip + 17)}" cy="{number(line_y)}" r="3"/>',
+            written(text, tip + 25, line_y + 4, BODY),
+        ]
+        if place == 0:
+            lines.append(f'<path class="bar" d="M{point(pivot, y)}L{point(tip + 5, line_y - up * 0.9)}"/>')
+    return [*lines, "</g>"]
+
+
+def _moved(lines: list[str], x: float, y: float) -> list[str]:
+    return [f'<g transform="translate({number(x)} {number(y)})">', *lines, "</g>"]
+
+
+def _box(x: float, y: float, room: float, said: str, *, over: bool) -> list[str]:
+    """The two wires in, the change-over, the two wires out."""
+    lines = [written(said, x, y + BODY, BODY, 'font-weight="bold"')]
+    top, low = y + 66, y + 126
+    left, right = x + room * 0.3, x + room * 0.7
+    lines.append(
+        f'<rect class="mark" x="{number(left)}" y="{number(top - 34)}" width="{number(right - left)}" '
+        f'height="{number(low - top + 60)}"/>'
+    )
+    ends = (low, top) if over else (top, low)
+    for pole, start, end in (("A", top, ends[0]), ("B", low, ends[1])):
+        line = f"M{point(x, start)}H{number(left + 14)}L{point(right - 14, end)}H{number(x + room)}"
+        lines.append(f'<path class="rail pole-{pole}" d="{line}"/>')
+    for letter, line_y in zip("AB", (top, low), strict=True):
+        lines.append(written(f"in-{letter}", x, line_y - 8, BODY))
+        lines.append(written(f"out {letter}", right + 6, line_y - 8, BODY))
+    for letter, line_y in zip("BA" if over else "AB", (top, low), strict=True):
+        lines.append(written(letter, right + 6, line_y + 17, BODY, f'class="letter pole-{letter}"'))
+    return lines

@@ -1,0 +1,338 @@
+"""The drawing of a piece on its card: rails by pole in one position, from above or from below, as it was altered."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.circuit.build import setting_when
+from netlister.draw.bent import alone
+from netlister.draw.labels import Box, Label, Paper
+from netlister.draw.lines import at, length, part
+from netlister.draw.placing import GAUGE, dots
+from netlister.draw.plan import drop, feed_place, gap, label_svg, mark_of_frog, table
+from netlister.draw.rails import Run, end_pose, frogs, is_set, runs
+from netlister.draw.style import LETTERS, POLES, SAID, attribute, has, number, path, point, pole_class, written
+from netlister.draw.text import shortened, width
+from netlister.papers.sheets import BODY
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from netlister.circuit.model import Circuit, State
+    from netlister.draw.placing import Placed
+    from netlister.kinds.model import Route
+    from netlister.layout.model import Layout, Piece
+    from netlister.papers.local_poles import LocalPoles
+
+SMALL = 11.0
+"""Names in a drawing, which explains what the tables say in full."""
+
+SMALLEST = 0.15
+ABOVE, BELOW = "FROM ABOVE", "FROM BELOW, mirrored"
+
+
+class Position(NamedTuple):
+    """A position of a piece: how it is called, a state of the layout in which it stands so, the route that it sets."""
+
+    said: str
+    state: State
+    route: Route | None
+
+
+class Picture(NamedTuple):
+    """A drawing from its upper left corner: its lines and how high it is."""
+
+    lines: list[str]
+    high: float
+
+
+def positions(circuit: Circuit, piece: Piece) -> list[Position]:
+    """The positions of a piece, in the order of its routes; of a crossing, one for each track that can be set."""
+    rest = tuple(v.rest for v in circuit.variables)
+    found = []
+    if not piece.kind.bars:
+        routes = {route.name: route for route in piece.kind.routes}
+        for track, cubes in piece.sets.items():
+            for cube in cubes[:1]:
+                said = " and ".join(f"{n} at {p}" for n, p in cube)
+                found.append(Position(f"track {track}: {said}", _at(circuit, dict(cube), rest), routes.get(track)))
+        return found or [Position("always", rest, None)]
+    settings = [(route.when, route) for route in piece.kind.routes]
+    stands: list[tuple[tuple[tuple[str, str], ...], Route | None]] = list(settings)
+    for bar in piece.kind.bars:  # a position in which there is no route: a catch turnout open
+        if len(piece.kind.bars) == 1:
+            known = [when for when, _ in settings]
+            stands += [(((bar.name, p),), None) for p in bar.positions if ((bar.name, p),) not in known]
+    for setting, route in stands:
+        when = setting_when(circuit, piece.name, setting)
+        if all(values for _, values in when):  # else one machine throws both tie bars, and never so
+            state = list(rest)
+            for variable, values in when:
+                state[variable] = values[0]
+            said = ", ".join(f"{bar}: {p}" if bar else p for bar, p in setting)
+            found.append(Position(said, tuple(state), route))
+    return found
+
+
+def _at(circuit: Circuit, cube: Mapping[str, str], rest: State) -> State:
+    state = list(rest)
+    for name, position in cube.items():
+        variable = circuit.variable[name]
+        state[variable] = circuit.variables[variable].positions.index(position)
+    return tuple(state)
+
+
+class Drawing:
+    """Draws one piece. `used`: the classes of poles that have been drawn, for the legend."""
+
+    def __init__(self, circuit: Circuit, name: str, poles: LocalPoles) -> None:
+        self.circuit, self.name, self.layout = circuit, name, circuit.layout
+        self.piece = self.layout.pieces[name]
+        self.placed = alone(self.layout, name)
+        self.poles = poles
+        self.used: set[str] = set()
+        options = dict(self.piece.kind.options)
+        self.cut = options.get("links") == "cut" or options.get("closure-rails") == "cut"
+        self.jumpers = options.get("jumpers") == "true"
+        self.unfitted = options.get("frog-wire") == "missing"
+
+    @property
+    def flat(self) -> bool:
+        """Whether the piece is much longer than wide, so that two drawings stand better below each other."""
+        left, low, right, high = bounds(self.placed)
+        return (right - left) > 2 * (high - low)
+
+    def picture(self, position: Position, room: float, tall: float, *, below: bool) -> Picture:
+        """The piece in a position, in so much room."""
+        said = f"{BELOW if below else ABOVE}: {position.said}"
+        lines = [written(shortened(said, BODY, room / 1.12), 0, BODY, BODY, 'font-weight="bold"')]
+        poles = self.poles.of(self.name, position.state)
+        left, low, right, high = bounds(self.placed)
+        factor = min((room - 40) / (right - left + 4), (tall - 60) / (high - low + 2 * GAUGE), 3.0)
+        while True:
+            body, box = self._rails(position.state, poles, factor, below=below)
+            fits = (box.right - box.left) * factor <= room and (box.high - box.low) * factor <= tall - 24
+            if fits or factor < SMALLEST:
+                break
+            factor *= 0.93
+        top = BODY + 8
+        shift_x = -box.left * factor + (room - (box.right - box.left) * factor) / 2
+        shift_y = top + box.high * factor
+        kind = "below" if below else "above"
+        lines.append(
+            f'<g class="{kind}" transform="translate({number(shift_x)} {number(shift_y)}) scale({factor:.3f})">'
+        )
+        return Picture([*lines, *body, "</g>"], top + (box.high - box.low) * factor)
+
+    def legend(self, room: float) -> Picture:
+        """What the lines mean."""
+        lines: list[str] = []
+        x, y = 0.0, BODY
+        for pole in POLES:
+            if pole not in self.used:
+                continue
+            text = f"{LETTERS[pole]}: {SAID[pole]}"
+            wide = 42 + width(text, BODY) + 10
+            if x and x + wide > room:
+                x, y = 0.0, y + BODY * 1.4
+            lines.append(f'<path class="rail {pole}" d="M{point(x, y - 3.5)}h34"/>')
+            lines.append(written(text, x + 40, y, BODY))
+            x += wide
+        return Picture(lines, y + 8)
+
+    def _rails(
+        self, state: State, poles: Mapping[str, list[str]], factor: float, *, below: bool
+    ) -> tuple[list[str], Box]:
+        flip = -1.0 if below else 1.0
+        found = runs(self.circuit, self.placed, state, GAUGE)
+        paper = Paper()
+        body = ['<g transform="scale(1 -1)">' if below else "<g>", *table(self.placed)]
+        if self.placed.pit:
+            (cx, cy), r = self.placed.pit
+            body.append(f'<circle class="pit" cx="{number(cx)}" cy="{number(-cy)}" r="{number(r)}"/>')
+        labels: list[Label] = []
+        for run in found:
+            paper.track([(x, y * flip) for x, y in dots(run.line, 4.0)])
+            if run.rail is None:
+                body.append(f'<path class="plastic" d="{path(run.line)}"/>')
+                continue
+            for rail, line in self._as_cut(run, found):
+                terminal = f"{self.name}.{rail}"
+                pole = pole_class(self.circuit, poles[terminal])
+                self.used.add(pole)
+                said = attribute(f"{terminal}: {has(poles[terminal])}")
+                body.append(
+                    f'<path class="rail {pole}" data-rail="{attribute(terminal)}" d="{path(line)}">'
+                    f"<title>{said}</title></path>"
+                )
+        body += self._gaps()
+        body += self._drops(found)
+        marks, marked = self._alterations(found, flip, factor)
+        body += marks
+        for (fx, fy), _ in frogs(self.placed, GAUGE):
+            body.append(f'<path class="mark frog" d="{mark_of_frog(fx, fy)}"/>')
+        body.append("</g>")
+        labels = [*self._end_labels(factor, flip), *marked, *self._rail_labels(found, poles, factor, state, flip)]
+        put = [paper.put(label) for label in labels]
+        body += [line for one in put for line in label_svg(one)]
+        boxes = [p.label.box(p.x, p.y) for p in put]
+        left, low, right, high = bounds(self.placed)
+        low, high = sorted((low * flip, high * flip))
+        boxes.append(Box(left - 4, low - GAUGE, right + 4, high + GAUGE))
+        lefts, lows, rights, highs = zip(*boxes, strict=True)
+        return body, Box(min(lefts), min(lows), max(rights), max(highs))
+
+    # -- as altered
+
+    def _is_cut(self, run: Run) -> bool:
+        """Whether a run of the frog reaches from the blades over a closure rail that was cut, or whose link was."""
+        return self.cut and run.rail == "frog" and len(self.piece.kind.bars) == 1 and length(run.line) > GAUGE
+
+    def _as_cut(self, run: Run, found: list[Run]) -> Iterator[tuple[str, list[tuple[float, float]]]]:
+        """A run in its parts: with jumpers the blade before a cut closure rail belongs to its stock rail."""
+        assert run.rail is not None
+        whole = length(run.line)
+        if not (self._is_cut(run) and self.jumpers and self._from_blade(run)):
+            yield run.rail, run.line
+            return
+        share = _CUT * whole
+        yield self._stock(run, found), part(run.line, 0, share - 1.5)
+        yield run.rail, part(run.line, share + 1.5, whole)
+
+    def _from_blade(self, run: Run) -> bool:
+        """Whether a run begins at a blade and not beyond the frog."""
+        spots = [spot for spot, _ in frogs(self.placed, GAUGE)]
+        first, last = run.line[0], run.line[-1]
+        return bool(spots) and all(abs(last[0] - first[0]) > GAUGE and first[0] < x - GAUGE / 2 for x, _ in spots)
+
+    def _stock(self, run: Run, found: list[Run]) -> str:
+        """The stock rail beside a blade: the nearest where the blade begins."""
+        x, y = at(run.line, length(run.line) * 0.1).point
+        distance: dict[str, float] = {}
+        for other in found:
+            if other.rail in {"stock-left", "stock-right"}:
+                near = min((px - x) ** 2 + (py - y) ** 2 for px, py in dots(other.line, 1.0))
+                distance[other.rail] = min(near, distance.get(other.rail, near))
+        return min(distance, key=lambda rail: distance[rail])
+
+    def _alterations(self, found: list[Run], flip: float, factor: float) -> tuple[list[str], list[Label]]:
+        """Jumpers, cuts and the frog's wire as marks, each with its word."""
+        body: list[str] = []
+        labels: list[Label] = []
+
+        def name(text: str, spot: tuple[float, float]) -> None:
+            labels.append(Label(text, text, "name", SMALL / factor, (spot[0], spot[1] * flip), 5.0))
+
+        closures = [r for r in found if self._is_cut(r) and self._from_blade(r)]
+        for run in closures:
+            pose = at(run.line, length(run.line) * _CUT)
+            body.append('<g class="cut-closure">')
+            body += gap(pose, 0)
+            body.append("</g>")
+            name("cut", pose.point)
+        blades = [r for r in found if r.rail and self._from_blade(r) and r.rail.startswith(("frog", "closure"))]
+        if self.jumpers:
+            for run in blades:
+                start = at(run.line, length(run.line) * 0.2).point
+                stock = self._nearest(found, self._stock(run, found), start)
+                body.append(
+                    f'<path class="bar jumper" d="M{point(start[0], -start[1])}L{point(stock[0], -stock[1])}"/>'
+                    f'<circle class="solid" cx="{number(start[0])}" cy="{number(-start[1])}" r="1.8"/>'
+                    f'<circle class="solid" cx="{number(stock[0])}" cy="{number(-stock[1])}" r="1.8"/>'
+                )
+                name("jumper", start)
+        if self.unfitted:
+            for spot, _ in frogs(self.placed, GAUGE):
+                name("no frog wire", spot)
+        return body, labels
+
+    @staticmethod
+    def _nearest(found: list[Run], rail: str, spot: tuple[float, float]) -> tuple[float, float]:
+        points = [p for run in found if run.rail == rail for p in dots(run.line, 0.5)]
+        return min(points, key=lambda p: (p[0] - spot[0]) ** 2 + (p[1] - spot[1]) ** 2)
+
+    # -- names and marks
+
+    def _rail_labels(
+        self, found: list[Run], poles: Mapping[str, list[str]], factor: float, state: State, flip: float
+    ) -> Iterator[Label]:
+        best: dict[str, Run] = {}
+        for run in found:
+            if run.rail and (run.rail not in best or length(run.line) > length(best[run.rail].line) + 1):
+                best[run.rail] = run
+        here = None
+        if self.piece.kind.gaps:  # rails that move: those that stand elsewhere are named in their own position
+            routes = [r for r in self.piece.kind.routes if is_set(self.circuit, self.name, r, state)]
+            here = {rail for r in routes for rail in (*r.left, *r.right)}
+        for rail, run in best.items():
+            if here is not None and rail not in here:
+                continue
+            terminal = f"{self.name}.{rail}"
+            pole = pole_class(self.circuit, poles[terminal])
+            shares = (0.85, 0.7, 0.95, 0.6) if self._is_cut(run) else (0.6, 0.8, 0.4, 0.9, 0.2)
+            spots = [at(run.line, length(run.line) * share).point for share in shares]
+            spots = [(x, y * flip) for x, y in spots]
+            text = f"{rail} {LETTERS[pole]}"
+            yield Label(text, terminal, pole, SMALL / factor, spots[0], 4.0, others=tuple(spots[1:]))
+
+    def _end_labels(self, factor: float, flip: float) -> Iterator[Label]:
+        near = neighbours(self.layout, self.name)
+        for end, place in self.placed.ends.items():
+            text = f"{end}: {near[end]}" if end in near else end
+            yield Label(text, end, "name", SMALL / factor, (place[0], place[1] * flip), GAUGE / 2 + 4)
+
+    def _gaps(self) -> Iterator[str]:
+        """Insulated joiners at the ends of the piece."""
+        for joint in self.layout.joints:
+            for own, mine in enumerate((joint.start, joint.end)):
+                if mine[0] != self.name or mine[1] not in self.placed.ends:
+                    continue
+                pose = end_pose(self.placed, mine[1])
+                end = self.piece.kind.ends[mine[1]]
+                inner = pose.beyond(4.0 if end.entering else -4.0)
+                for pair in joint.pairs:
+                    if pair[2]:
+                        rail = (pair[0], pair[1])[own][len(self.name) + 1 :]
+                        side = 1 if rail == end.left else -1
+                        yield f'<g class="joint" data-joint="{attribute(joint.name)}">'
+                        yield from gap(inner, side)
+                        yield "</g>"
+
+    def _drops(self, found: list[Run]) -> Iterator[str]:
+        taken: list[tuple[float, float]] = []
+        for feed in self.layout.feeds:
+            if feed.piece != self.name:
+                continue
+            for _, terminal in feed.wires:
+                rail = terminal[len(self.name) + 1 :]
+                where = feed_place(self.placed, [r for r in found if r.rail == rail], 0.4, taken)
+                if where:
+                    taken.append(where.point)
+                    yield '<g class="feed">'
+                    yield from drop(where, square=feed.source in self.layout.reversers)
+                    yield "</g>"
+
+
+_CUT = 0.42
+"""Where along the run from the tip of a blade to the end of the V rail the cut is drawn."""
+
+
+def neighbours(layout: Layout, name: str) -> dict[str, str]:
+    """Per end of a piece the piece that is joined to it."""
+    found = {}
+    for joint in layout.joints:
+        for mine, other in ((joint.start, joint.end), (joint.end, joint.start)):
+            if mine[0] == name:
+                found[mine[1]] = other[0]
+    return found
+
+
+def bounds(placed: Placed) -> tuple[float, float, float, float]:
+    """How far a piece reaches: left, low, right, high."""
+    points = [p for way in placed.ways.values() for line in way for p in line]
+    points += list(placed.ends.values())
+    if placed.pit:
+        (x, y), r = placed.pit
+        points += [(x - r, y - r), (x + r, y + r)]
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    return min(xs), min(ys), max(xs), max(ys)

@@ -1,0 +1,159 @@
+"""The wire schedule: every wire of a layout, a line each, in the order in which one works through it."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from netlister.circuit.colours import plan
+from netlister.circuit.runs import board_said, boards_of
+from netlister.papers.table import Table, csv_text, plain
+
+if TYPE_CHECKING:
+    from netlister.circuit.runs import Run
+    from netlister.layout.model import Layout
+
+COLUMNS = ("id", "from", "to", "colour", "size", "length_mm", "tap_mm", "board", "part")
+HEADS = ("wire", "from", "to", "colour", "size", "length", "tap", "board", "part", "done")
+ORDER = ("bus", "common", "plug", "feed", "reverser", "unit", "component", "wire", "lead")
+KINDS = {
+    "bus": "Bus, from the supply outwards",
+    "common": "Common returns",
+    "plug": "Plugs, both halves",
+    "feed": "Feeds",
+    "reverser": "Into reversers",
+    "unit": "Frog units",
+    "component": "Components",
+    "wire": "Wires",
+    "lead": "Contacts",
+}
+CHOSEN = "*"
+
+
+class Line(NamedTuple):
+    """A line of the schedule: the columns of the contract as text, the run, and whether its colour was chosen."""
+
+    id: str
+    start: str
+    end: str
+    colour: str
+    size: str
+    length_mm: str
+    tap_mm: str
+    board: str
+    part: str
+    run: Run
+    chosen: bool
+    boards: tuple[str, str]
+
+    def columns(self) -> tuple[str, ...]:
+        """The nine columns of the contract."""
+        return self[:9]
+
+
+def schedule(layout: Layout, board: str = "") -> list[Line]:
+    """Every wire: by board, then buses, plugs, feeds, gear and contacts, each in the order of the file.
+
+    With `board` only the wires of which an end is there.
+    """
+    coloured = plan(layout)
+    boards = boards_of(layout, [wire.run for wire in coloured.wires])
+    lines = []
+    for wire in coloured.wires:
+        run = wire.run
+        ends = (boards[run.id, 0], boards[run.id, 1])
+        if board and board not in ends:
+            continue
+        lines.append(
+            Line(
+                run.id, *run.ends, wire.colour, run.size, millimetres(run.length), millimetres(run.tap),
+                board_said(boards, run), run.part, run, wire.chosen, ends,
+            )
+        )  # fmt: skip
+    place = {name: number for number, name in enumerate(["", *layout.boards])}
+    count = len(place)
+    return sorted(lines, key=lambda w: (place.get(w.board, count), w.board, ORDER.index(w.run.kind)))
+
+
+def millimetres(length: float | None) -> str:
+    """A length in mm as a plain number, or nothing."""
+    return "" if length is None else f"{round(length * 1000, 3):.12g}"
+
+
+def as_csv(lines: list[Line]) -> str:
+    """The schedule as CSV. Cells are guarded as `table.guarded` says."""
+    return csv_text(COLUMNS, (line.columns() for line in lines))
+
+
+def as_object(layout: str, lines: list[Line]) -> dict[str, Any]:
+    """The schedule as one object for JSON."""
+    wires = []
+    for line in lines:
+        wire: dict[str, Any] = dict(zip(COLUMNS, line.columns(), strict=True))
+        for key in ("length_mm", "tap_mm"):
+            wire[key] = float(wire[key]) if wire[key] else None
+        wires.append({**wire, "kind": line.run.kind, "colour_chosen": line.chosen})
+    return {"format": "netlister-schedule/1", "layout": layout, "wires": wires}
+
+
+def as_json(layout: str, lines: list[Line]) -> str:
+    """The schedule as JSON."""
+    return json.dumps(as_object(layout, lines), ensure_ascii=False, indent=1) + "\n"
+
+
+def spoken(line: Line) -> tuple[str, ...]:
+    """A line as people read it: an empty box at its end, lengths with their unit, where both ends are."""
+    run = line.run
+    start, end = _end_said(run, 0, line.start), _end_said(run, 1, line.end)
+    colour = f"{line.colour}{CHOSEN if line.chosen and line.colour else ''}" or "?"
+    length = f"{line.length_mm} mm" if line.length_mm else ""
+    tap = f"{line.tap_mm} mm" if line.tap_mm else ""
+    return (line.id, start, end, colour, line.size, length, tap, line.board, line.part, "[ ]")
+
+
+def _end_said(run: Run, place: int, terminal: str) -> str:
+    if run.kind == "bus":
+        return f"{terminal} ({'source' if place == 0 else 'bus'})"
+    if run.kind == "feed" and place == 1:
+        at = f" {millimetres(run.at)} mm from its end a" if run.at is not None else ""
+        end = f" at {run.ends_at[1]}" if run.ends_at[1] else ""
+        return terminal + (f"{at}{end}")
+    if run.kind == "plug" and terminal == run.ends[1 if run.half == 1 else 0]:
+        return f"{terminal} (half {run.half})"
+    return terminal
+
+
+def tables(lines: list[Line]) -> list[Table]:
+    """The schedule as tables, one per board."""
+    found: dict[str, list[Line]] = {}
+    for line in lines:
+        found.setdefault(line.board, []).append(line)
+    several = len(found) > 1
+    result = []
+    for board, own in found.items():
+        title = "Wires" if not several else f"Board {board}" if board and "/" not in board else ""
+        title = title or (f"Between boards {board.replace('/', ' and ')}" if board else "On no board")
+        result.append(Table(title, HEADS, tuple(spoken(line) for line in own)))
+    return result
+
+
+def remarks(lines: list[Line]) -> tuple[str, ...]:
+    """What stands under the schedule."""
+    said = [f"{len(lines)} wires."]
+    if any(line.chosen and line.colour for line in lines):
+        said.append(f"{CHOSEN} colour chosen here, since the layout says none; letters by IEC 60757.")
+    unclear = [line.id for line in lines if not line.colour]
+    if unclear:
+        said.append(
+            "? no colour: two poles or districts meet on this wire; run 'netlister check' first. "
+            + ", ".join(unclear[:12])
+        )
+    unsized = sum(1 for line in lines if not line.size)
+    if unsized:
+        said.append(f"{unsized} without a size in the layout; 'netlister wire-size' finds one that holds the limits.")
+    return tuple(said)
+
+
+def as_text(lines: list[Line]) -> str:
+    """The schedule as text."""
+    return plain(tables(lines)) + "\n" + "\n".join(remarks(lines)) + "\n"

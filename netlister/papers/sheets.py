@@ -1,0 +1,207 @@
+"""Sheets of A5: blocks one below another, and a new sheet where one is full. Text is never smaller than 9 points."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.draw.style import STYLE, attribute, number, point, written
+from netlister.draw.text import shortened, width
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+SHEET = (210.0, 148.0)
+"""A5, landscape, in mm."""
+
+PER_MM = 4.0
+WIDE, HIGH = SHEET[0] * PER_MM, SHEET[1] * PER_MM
+EDGE = 26.0
+BODY = 12.8
+"""9 points and a little in units of the sheet: 9 / 72 x 25.4 x 4 = 12.7."""
+
+LINE = BODY * 1.28
+TOP, LOW = 78.0, HIGH - 30.0
+BOX = 9.5
+
+
+class Head(NamedTuple):
+    """What stands at the top and the bottom of each sheet."""
+
+    name: str
+    heading: str
+    under: str
+    foot: str
+
+
+class Flow:
+    """Sheets that fill up."""
+
+    def __init__(self, head: Head) -> None:
+        self.head = head
+        self.sheets: list[list[str]] = [[]]
+        self.y = TOP
+
+    @property
+    def lines(self) -> list[str]:
+        """The sheet that is being filled."""
+        return self.sheets[-1]
+
+    @property
+    def room(self) -> float:
+        """How wide a sheet is between its edges."""
+        return WIDE - 2 * EDGE
+
+    def new(self) -> None:
+        """Begin a sheet, unless this one is still empty."""
+        if self.y > TOP:
+            self.sheets.append([])
+            self.y = TOP
+
+    def need(self, high: float) -> None:
+        """Begin a sheet if there is no room for so much more."""
+        if self.y + high > LOW:
+            self.new()
+
+    def write(self, x: float, y: float, text: str, size: float = BODY, *, bold: bool = False) -> None:
+        """A line of text."""
+        if text:
+            self.lines.append(written(text, x, y, size, 'font-weight="bold"' if bold else ""))
+
+    def heading(self, text: str, *, keep: float = 2.4) -> None:
+        """A heading that stays with what follows."""
+        self.need(LINE * (1 + keep))
+        if self.y > TOP:
+            self.y += 5
+        for line in broken(text, BODY, self.room / 1.12):
+            self.write(EDGE, self.y + BODY, line, bold=True)
+            self.y += LINE
+        self.y += 2
+
+    def text(self, text: str, *, bold: bool = False, indent: float = 0.0) -> None:
+        """A paragraph."""
+        for line in broken(text, BODY, (self.room - indent) / (1.12 if bold else 1)):
+            self.need(LINE)
+            self.write(EDGE + indent, self.y + BODY, line, bold=bold)
+            self.y += LINE
+        self.y += 3
+
+    def tick(self, text: str) -> None:
+        """A line to do or to test, with a box in front of it."""
+        lines = broken(text, BODY, self.room - 22)
+        self.need(LINE * len(lines) + 3)
+        self.lines.append(
+            f'<rect class="mark" x="{number(EDGE + 1)}" y="{number(self.y + 3)}" width="{BOX}" height="{BOX}"/>'
+        )
+        for line in lines:
+            self.write(EDGE + 20, self.y + BODY, line)
+            self.y += LINE
+        self.y += 3
+
+    def table(self, of: str, heads: Sequence[str], rows: Sequence[Sequence[str]], shares: Sequence[float]) -> None:
+        """A table with a box to tick in front of each row; its heads come again on a new sheet. Nothing is cut off.
+
+        `of`: what its rows are, as a word for programs that read the sheet.
+        """
+        left = EDGE + 20
+        total = sum(shares)
+        room = self.room - 20
+        places = [left + room * sum(shares[:k]) / total for k in range(len(shares))]
+        widths = [room * share / total - 8 for share in shares]
+
+        def top() -> None:
+            for place, head in zip(places, heads, strict=True):
+                self.write(place, self.y + BODY, head, bold=True)
+            self.y += LINE
+            self.lines.append(f'<path class="seam" d="M{point(left, self.y)}H{number(WIDE - EDGE)}"/>')
+            self.y += 2
+
+        self.need(LINE * 2.5)
+        top()
+        for row in rows:
+            cells = [broken(cell, BODY, wide) for cell, wide in zip(row, widths, strict=True)]
+            high = LINE * max(len(cell) for cell in cells) + 3
+            if self.y + high > LOW:
+                self.new()
+                top()
+            self.lines.append(
+                f'<rect class="mark" x="{number(EDGE + 1)}" y="{number(self.y + 3)}" width="{BOX}" height="{BOX}"/>'
+            )
+            self.lines.append(f'<g class="row" data-of="{of}" data-row="{attribute(" | ".join(row))}">')
+            for place, cell in zip(places, cells, strict=True):
+                for deep, line in enumerate(cell):
+                    self.write(place, self.y + BODY + deep * LINE, line)
+            self.lines.append("</g>")
+            self.y += high
+            self.lines.append(f'<path class="lead" d="M{point(left, self.y)}H{number(WIDE - EDGE)}"/>')
+            self.y += 2
+        self.y += 5
+
+    def picture(self, high: float, draw: Callable[[float, float], list[str]]) -> None:
+        """A drawing of a height that is known; `draw` takes the place of its upper left corner."""
+        self.need(high)
+        self.lines.extend(draw(EDGE, self.y))
+        self.y += high
+
+    def bodies(self) -> list[str]:
+        """What is on each sheet, with its head and foot, without the element around it."""
+        count = len(self.sheets)
+        return ["\n".join([*self._frame(k + 1, count), *body]) for k, body in enumerate(self.sheets)]
+
+    def _frame(self, place: int, count: int) -> list[str]:
+        head, room = self.head, self.room
+        page = f"sheet {place} of {count}"
+        name = shortened(head.name, 26, room * 0.45)
+        x = EDGE + width(name, 26) * 1.12 + 14
+        right = WIDE - EDGE - width(page, BODY) * 1.12
+        foot = shortened(head.foot, BODY, room)
+        lines = [
+            f'<rect class="paper" width="{number(WIDE)}" height="{number(HIGH)}" fill="#fff"/>',
+            written(name, EDGE, 46, 26, 'font-weight="bold"'),
+            written(shortened(head.heading, BODY, right - x - 8), x, 34, BODY, 'font-weight="bold"'),
+            written(shortened(head.under, BODY, WIDE - EDGE - x), x, 54, BODY),
+            written(page, right, 34, BODY, 'font-weight="bold"'),
+            f'<path class="bar" d="M{point(EDGE, 64)}H{number(WIDE - EDGE)}"/>',
+            written(foot, EDGE, HIGH - 10, BODY, 'class="foot"'),
+        ]
+        return [line for line in lines if "></text>" not in line]
+
+
+def one_sheet(body: str, title: str) -> str:
+    """One sheet as SVG."""
+    return _svg(body, title, 1)
+
+
+def stacked(bodies: Sequence[str], title: str) -> str:
+    """All sheets in one SVG, one below another."""
+    inner = [
+        f'<g class="sheet" transform="translate(0 {number(HIGH * k)})">\n{body}\n</g>' for k, body in enumerate(bodies)
+    ]
+    return _svg("\n".join(inner), title, len(bodies))
+
+
+def _svg(body: str, title: str, count: int) -> str:
+    size = f'width="{number(SHEET[0])}mm" height="{number(SHEET[1] * count)}mm"'
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="card" viewBox="0 0 {number(WIDE)} {number(HIGH * count)}" '
+        f'{size} role="img">\n<title>{attribute(title)}</title>\n'
+        f"<style>{STYLE}@page{{size:A5 landscape;margin:0}}</style>\n{body}\n</svg>\n"
+    )
+
+
+def broken(text: str, size: float, room: float) -> list[str]:
+    """A text in lines no wider than `room`; a word that is wider goes on in the next line, so that nothing is lost."""
+    lines: list[str] = []
+    for word in text.split():
+        left = word
+        tried = f"{lines[-1]} {left}" if lines else left
+        if lines and width(tried, size) <= room:
+            lines[-1] = tried
+            continue
+        while width(left, size) > room and len(left) > 1:
+            cut = next((n for n in range(len(left) - 1, 0, -1) if width(left[:n], size) <= room), 1)
+            nicer = max((left.rfind(c, 1, cut) for c in "./-@"), default=-1)
+            cut = nicer + 1 if nicer > cut // 2 else cut
+            lines.append(left[:cut])
+            left = left[cut:]
+        lines.append(left)
+    return lines or [""]

@@ -1,0 +1,193 @@
+"""The order of work: what to do to a piece before it is laid, what to wire after, each tested before the next."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.circuit.model import holds
+from netlister.circuit.runs import head
+from netlister.papers.card import OFF, OfPiece
+from netlister.papers.local_poles import groups
+from netlister.papers.schedule import CHOSEN, Line
+from netlister.papers.table import Table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.papers.card import Cards
+
+HEADS = ("done", "step", "what")
+Row = tuple[str, str, str]
+
+CAUTIONS = (
+    "All of this with the supply unplugged, until the last list.",
+    "Mains: everything on the mains side of a supply is for a licensed person, by the local code. Never open a supply.",
+    "Solder in a room with air, with eyes covered; iron, rail and solder stay hot. Wash your hands afterwards.",
+    "Low voltage at several amps burns: a wire that is too thin, or a breaker that does not trip, sets things on fire.",
+)
+
+
+def steps(of: Cards, board: str = "") -> list[Table]:
+    """The lists in the order in which one works."""
+    made = _Steps(of, board)
+    found = [
+        ("1. Before a piece is laid", made.altered()),
+        ("2. Laying: joiners", made.joints()),
+        ("3. Buses and plugs", made.trunk()),
+        ("4. Feeds, one piece after another, each tested", made.feeds()),
+        ("5. Gear, strips and contacts, each tested", made.gear()),
+        ("6. All positions, supply still unplugged", made.positions()),
+        ("7. First power", made.power()),
+    ]
+    tables = []
+    for title, texts in found:
+        rows = tuple(("[ ]", f"{title.partition('.')[0]}.{k}", text) for k, text in enumerate(texts, 1))
+        if rows:
+            tables.append(Table(title, HEADS, rows))
+    return tables
+
+
+class _Steps:
+    def __init__(self, of: Cards, board: str) -> None:
+        self.of, self.board = of, board
+        self.layout = of.layout
+        self._metal: list[int] | None = None
+        self.lines = [line for line in of.lines if not board or board in line.boards]
+        self.pieces = [p for p in self.layout.pieces.values() if self._here(p.name)]
+
+    def _here(self, name: str) -> bool:
+        return not self.board or self.of.boards.get(name) == self.board
+
+    def altered(self) -> Iterator[str]:
+        library = self.layout.library
+        for piece in self.pieces:
+            if not (piece.kind.bars or len(piece.kind.ends) > 2):  # noqa: PLR2004
+                continue
+            notes = library.definition(piece.kind.name).option_notes if library else {}
+            for option, value in piece.kind.options:
+                note = notes.get(option)
+                if note is None or not note.choice:
+                    said = {"true": "yes", "false": "no"}.get(value, value)
+                    what = f" ({note.what})" if note is not None and note.what else ""
+                    yield f"{piece.name}: {option}: {said}{what}"
+            rows = OfPiece(self.of, piece.name).metal()
+            tests = "; ".join(f"{a} to {b} {when if when == 'always' else 'at ' + when}" for a, b, when in rows[:8])
+            more = f" and {len(rows) - 8} more, see its card" if len(rows) > 8 else ""  # noqa: PLR2004
+            yield f"{piece.name}, test on the bench: beeps {tests + more if rows else 'nowhere'}; nothing else beeps"
+
+    def joints(self) -> Iterator[str]:
+        for joint in self.layout.joints:
+            if not (self._here(joint.start[0]) or self._here(joint.end[0])):
+                continue
+            cut = [f"{a} | {b}" for a, b, insulated in joint.pairs if insulated]
+            metal = [f"{a} + {b}" for a, b, insulated in joint.pairs if not insulated]
+            said = [f"INSULATED {', '.join(cut)}"] if cut else []
+            said += [f"metal {', '.join(metal)}"] if metal else []
+            yield f"{joint.name}: {'; '.join(said)}"
+            for a, b, insulated in joint.pairs:
+                if not insulated:
+                    continue
+                if self._around(a, b):
+                    yield f"{joint.name}, {a} | {b}: look, since it beeps: the two are joined around, over other track"
+                else:
+                    yield f"{joint.name}, test before any wire is connected: no beep from {a} to {b}"
+
+    def _around(self, a: str, b: str) -> bool:
+        """Whether metal alone, with everything as it rests, joins two terminals."""
+        circuit = self.of.circuit
+        if self._metal is None:
+            rest = tuple(v.rest for v in circuit.variables)
+            metal = [c for c in circuit.conductors if c.what in {"joiner", "bond", "blade"} and holds(c.when, rest)]
+            self._metal = groups(len(circuit.names), metal)
+        return self._metal[circuit.node[a]] == self._metal[circuit.node[b]]
+
+    def trunk(self) -> Iterator[str]:
+        buses: dict[str, list[Line]] = {}
+        for line in self.lines:
+            if line.run.kind in {"bus", "common"}:
+                buses.setdefault(line.part, []).append(line)
+        for name, lines in buses.items():
+            for line in lines:
+                yield _connect(line)
+            yield f"{name}, test: no beep from {name}.A to {name}.B"
+        for line in self.lines:
+            if line.run.kind == "plug":
+                yield f"{_connect(line)} (half {line.run.half})"
+                yield f"{line.id}, test with the plug out: {line.start} beeps to {line.end}"
+
+    def feeds(self) -> Iterator[str]:
+        by_piece: dict[str, list[Line]] = {}
+        for line in self.lines:
+            if line.run.kind == "feed":
+                by_piece.setdefault(line.part, []).append(line)
+        for piece, lines in by_piece.items():
+            for line in lines:
+                at = f", {_mm(line.run.at)} from its end a" if line.run.at is not None else ""
+                tap = f", tapped {line.tap_mm} mm along the bus" if line.tap_mm else ""
+                yield f"solder {line.id} to {line.end}{at}; its other end to {line.start}{tap}{_made(line)}"
+            ends = ", ".join(f"{line.end} to {line.start}" for line in lines)
+            yield f"{piece}, test: {ends} beeps; no beep from bus A to bus B. If it does, the last wire is the mistake"
+
+    def gear(self) -> Iterator[str]:
+        order = ("component", "reverser", "unit", "wire", "lead")
+        for kind in order:
+            parts: dict[str, list[Line]] = {}
+            for line in self.lines:
+                if line.run.kind == kind:
+                    parts.setdefault(line.part, []).append(line)
+            for part, lines in parts.items():
+                for line in lines:
+                    yield _connect(line)
+                what = (
+                    "in every position, no beep from bus A to bus B"
+                    if kind == "lead"
+                    else "no beep from bus A to bus B"
+                )
+                yield f"{part}, test: each wire end to end; {what}"
+
+    def positions(self) -> Iterator[str]:
+        for piece in self.pieces:
+            if not piece.kind.bars:
+                continue
+            for position in OfPiece(self.of, piece.name).positions:
+                found = self.of.poles.of(piece.name, position.state)
+                said = []
+                for rail in piece.kind.rails:
+                    has = found[f"{piece.name}.{rail}"]
+                    said.append(f"{rail} {' and '.join(has) if has else 'no pole'}{' (SHORT)' * (len(has) > 1)}")
+                yield f"{piece.name} at {position.said}: {', '.join(said)}"
+
+    def power(self) -> Iterator[str]:
+        yield "'netlister check' finds no error in the layout as it was built"
+        yield "all is ticked above; trains and tools are off the track; somebody stands at the switch of the supply"
+        yield "first with a lamp of the supply's voltage in one wire, which limits the current: it must stay dark"
+        yield "throw every turnout and switch once: the lamp stays dark"
+        yield "volts between the rails at the far end of each piece"
+        yield (
+            "without the lamp, each section once: a coin across the rails far from the feed must trip the supply or "
+            "its breaker at once; if it does not, switch off and find out why before any train runs"
+        )
+        yield "one locomotive, slowly, over every route in both directions"
+
+
+def _mm(length: float | None) -> str:
+    return "" if length is None else f"{length * 1000:g} mm"
+
+
+def _made(line: Line) -> str:
+    colour = f"{line.colour}{CHOSEN if line.chosen else ''}" if line.colour else "no colour: see the schedule"
+    parts = [colour, line.size, f"{line.length_mm} mm" if line.length_mm else ""]
+    return f" ({', '.join(p for p in parts if p)})"
+
+
+def _connect(line: Line) -> str:
+    return f"{line.id}: {line.start} to {line.end}{_made(line)}"
+
+
+def remarks(of: Cards) -> tuple[str, ...]:
+    """Cautions, and how to measure."""
+    loose = [p.name for p in of.layout.pieces.values() if not any(head(line.end) == p.name for line in of.lines)]
+    said = [*CAUTIONS, OFF]
+    if loose:
+        said.append(f"Fed through joiners alone: {', '.join(loose[:20])}{' …' if len(loose) > 20 else ''}.")  # noqa: PLR2004
+    return tuple(said)

@@ -1,0 +1,75 @@
+"""Terminal and plug tables: per baseboard and block, each terminal with its wires. Each end of a wire stands once."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.circuit.runs import head
+from netlister.papers.schedule import CHOSEN, Line
+from netlister.papers.table import Table
+
+if TYPE_CHECKING:
+    from netlister.layout.model import Layout
+
+HEADS = ("block", "terminal", "wire", "colour", "size", "goes to", "done")
+
+
+class End(NamedTuple):
+    """An end of a wire: the board and block that it is at, its terminal, the wire, and the other terminal."""
+
+    board: str
+    block: str
+    terminal: str
+    line: Line
+    place: int
+
+    @property
+    def other(self) -> str:
+        """Where the other end is."""
+        return self.line.end if self.place == 0 else self.line.start
+
+
+def ends(layout: Layout, lines: list[Line]) -> list[End]:
+    """Every end of every wire, by board, by block, by terminal as one counts."""
+    found = []
+    for line in lines:
+        for place, terminal in enumerate((line.start, line.end)):
+            block = head(terminal)
+            if line.run.kind == "plug" and place == (1 if line.run.half == 1 else 0):
+                block = f"{block}, half {line.run.half}"
+            found.append(End(line.boards[place], block, terminal, line, place))
+    order = {name: number for number, name in enumerate([*layout.boards, ""])}
+    return sorted(
+        found, key=lambda e: (order.get(e.board, len(order)), _counted(e.block), _counted(e.terminal), e.line.id)
+    )
+
+
+def _counted(name: str) -> tuple[tuple[int, int, str], ...]:
+    """A key by which TB1.2 comes before TB1.10."""
+    parts: list[tuple[int, int, str]] = []
+    digits = ""
+    for character in f"{name}\0":
+        if character.isascii() and character.isdigit():
+            digits += character
+            continue
+        if digits:
+            parts.append((0, int(digits), ""))
+            digits = ""
+        parts.append((1, 0, character))
+    return tuple(parts)
+
+
+def tables(layout: Layout, lines: list[Line], board: str = "") -> list[Table]:
+    """A table per board; with `board` that one alone."""
+    found: dict[str, list[tuple[str, ...]]] = {}
+    for end in ends(layout, lines):
+        if board and end.board != board:
+            continue
+        line = end.line
+        colour = f"{line.colour}{CHOSEN if line.chosen and line.colour else ''}" or "?"
+        row = (end.block, end.terminal, line.id, colour, line.size, end.other, "[ ]")
+        found.setdefault(end.board, []).append(row)
+    return [
+        Table(f"Board {name}" if name else "Buses, supplies and what is on no board", HEADS, tuple(rows))
+        for name, rows in found.items()
+    ]

@@ -1,0 +1,108 @@
+"""All papers in one: title, contents, plan, colours, cards, schedule, terminal tables, list, order of work."""
+
+from __future__ import annotations
+
+import re
+from html import escape
+from typing import TYPE_CHECKING
+
+from netlister.circuit.colours import plan, spoken, spoken_key
+from netlister.draw.plan import plan_svg
+from netlister.outputs.kind_sheet import CAUTION
+from netlister.papers import materials, schedule, steps, terminals
+from netlister.papers.page import page
+from netlister.papers.table import Table, html_table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.papers.card import Cards
+
+PARTS = ("plan", "colours", "order", "schedule", "terminals", "materials", "cards")
+TITLES = {
+    "plan": "Plan",
+    "colours": "Colours",
+    "order": "Order of work",
+    "schedule": "Wire schedule",
+    "terminals": "Terminals and plugs",
+    "materials": "Materials",
+    "cards": "Cards",
+}
+
+
+def workbook(of: Cards, parts: tuple[str, ...] = PARTS, *, board: str = "", size: str = "A4") -> str:
+    """The workbook as HTML; of `parts` those that are asked for, in the order in which they are used."""
+    layout = of.layout
+    title = layout.title or layout.name
+    wanted = [part for part in PARTS if part in parts]
+    body = [f"<h1>{escape(title)}</h1>", f"<p>Workbook for the wiring; {escape(of.version)}</p>"]
+    if board:
+        body.append(f"<p>Board {escape(board)}</p>")
+    if layout.notes:
+        body.append(f"<p>{escape(layout.notes)}</p>")
+    body.append(f'<p class="caution">{escape(CAUTION)}</p>')
+    body.append("<nav><h2>Contents</h2><ol>")
+    body += [f'<li><a href="#{part}">{TITLES[part]}</a></li>' for part in wanted]
+    body.append("</ol></nav>")
+    for part in wanted:
+        body.append(f'<section class="new" id="{part}"><h1>{TITLES[part]}</h1>')
+        body += _part(of, part, board)
+        body.append("</section>")
+    html = page(title, "\n".join(body), version=of.version, size=size)
+    return html.replace("</style></head>", f"{_MORE}</style></head>", 1)
+
+
+_MORE = """\
+nav a::after{content:leader('.') target-counter(attr(href), page)}
+.cardsheet{break-inside:avoid;margin:0 0 4mm;border:.3mm solid #777}
+.cardsheet svg,.plansheet svg{display:block;width:100%;height:auto}
+@media print{.cardsheet svg{width:170mm;height:119mm;margin:auto}.plansheet svg{width:185mm;max-height:200mm}}
+"""
+
+
+def _part(of: Cards, part: str, board: str) -> Iterator[str]:
+    layout = of.layout
+    lines = [line for line in of.lines if not board or board in line.boards]
+    if part == "plan":
+        rest = tuple(v.rest for v in of.circuit.variables)
+        yield f'<div class="plansheet">{bare(plan_svg(of.circuit, rest))}</div>'
+        yield "<p>Everything as it rests.</p>"
+    elif part == "colours":
+        yield html_table(colour_table(of))
+    elif part == "schedule":
+        yield from (html_table(table) for table in schedule.tables(lines))
+        yield from (f"<p>{escape(remark)}</p>" for remark in schedule.remarks(lines))
+    elif part == "terminals":
+        yield from (html_table(table) for table in terminals.tables(layout, of.lines, board))
+    elif part == "materials":
+        yield from (html_table(table) for table in materials.materials(layout, lines))
+        yield from (f"<p>{escape(remark)}</p>" for remark in materials.remarks(lines))
+    elif part == "order":
+        yield from (f'<p class="caution">{escape(remark)}</p>' for remark in steps.remarks(of))
+        yield from (html_table(table) for table in steps.steps(of, board))
+    else:
+        for name in of.known:
+            if not board or of.boards.get(name) == board:
+                yield f"<h2>{escape(name)}</h2>"
+                yield from (f'<div class="cardsheet">{bare(sheet)}</div>' for sheet in of.sheets(name))
+
+
+def bare(svg: str) -> str:
+    """A drawing without the paper that its own style asks for; the rest of it is needed, once per drawing, for PDF."""
+    return re.sub(r"@page\{[^}]*\}", "", svg, count=1)
+
+
+def colour_table(of: Cards) -> Table:
+    """The plan of colours: what each is for, whether it is written or chosen, and how many wires have it."""
+    made = plan(of.layout)
+    rows = []
+    for key, colour in made.colours.items():
+        count = sum(1 for wire in made.wires if wire.key == key)
+        rows.append(
+            (spoken(colour), spoken_key(key), "as written" if key in made.stated else "chosen here", str(count))
+        )
+    remarks = (
+        "Letters by IEC 60757. Green and yellow together are for protective earth alone and are never chosen.",
+        "To keep a colour that was chosen here, write it under 'colours' of its bus or as 'colour' of the wire.",
+    )
+    return Table("Which colour is for what", ("colour", "for", "", "wires"), tuple(rows), remarks)

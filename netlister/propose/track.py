@@ -1,0 +1,140 @@
+"""Which rails keep one pole, which change it, and which must be alike: the track as a graph of directions.
+
+Every route of a piece has a left rail and a right one of opposite poles. So one number says all of it: 0 where pole A
+is on the left (seen forward along the piece), 1 where it is on the right. A joint of pieces that face each other
+carries the number over turned round. A circle that turns it round is a reversing loop.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from netlister.kinds.model import Kind
+    from netlister.layout.model import Layout, Piece
+
+Node = tuple[str, str, str]
+"""A route or an end of a piece: the piece, "route" or "end", its name."""
+
+
+class Parity:
+    """Sets of nodes with a number, 0 or 1, between any two of a set."""
+
+    def __init__(self) -> None:
+        self.up: dict[object, tuple[object, int]] = {}
+
+    def find(self, node: object) -> tuple[object, int]:
+        """The head of the set of a node, and the number from it to the node."""
+        path = []
+        turn = 0
+        while (above := self.up.get(node)) is not None:
+            path.append((node, turn))
+            node, turn = above[0], turn ^ above[1]
+        for passed, before in path:
+            self.up[passed] = (node, turn ^ before)
+        return node, turn
+
+    def join(self, a: object, b: object, turned: int) -> bool:
+        """Join two nodes; False where they are joined already with the other number."""
+        (x, p), (y, q) = self.find(a), self.find(b)
+        if x == y:
+            return (p ^ q) == turned
+        self.up[x] = (y, p ^ q ^ turned)
+        return True
+
+
+def changing(kind: Kind) -> frozenset[str]:
+    """The rails of a kind that run under left wheels on one route and under right ones on another."""
+    left = {rail for route in kind.routes for rail in route.left if rail}
+    right = {rail for route in kind.routes for rail in route.right if rail}
+    both = left & right
+    while True:  # what a bond joins to them changes with them
+        more = {rail for bond in kind.bonds if both.intersection(bond) for rail in bond}
+        if more <= both:
+            return frozenset(both)
+        both |= more
+
+
+@dataclass(slots=True)
+class Track:
+    """The track of a layout. `frogs`: terminals of rails that change their pole."""
+
+    layout: Layout
+    frogs: set[str] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        for piece in self.layout.pieces.values():
+            self.frogs.update(f"{piece.name}.{rail}" for rail in changing(piece.kind))
+
+    def parity(self, free: Iterable[int] = ()) -> tuple[Parity, list[int]]:
+        """All directions, without the joints `free`; and the joints that contradict the others."""
+        parity = Parity()
+        for piece in self.layout.pieces.values():
+            for route in piece.kind.routes:
+                for end in route.ends:
+                    turned = self._turned(piece, route.name, end)
+                    parity.join((piece.name, "route", route.name), (piece.name, "end", end), turned)
+        left_out = set(free)
+        wrong = []
+        for number, joint in enumerate(self.layout.joints):
+            if number not in left_out and not parity.join(*self._joint(number)):
+                wrong.append(number)
+            del joint
+        return parity, wrong
+
+    def _turned(self, piece: Piece, route_name: str, end_name: str) -> int:
+        """Whether the left rail at an end of a route is the route's right one: of a bridge that was turned."""
+        kind = piece.kind
+        route = next(route for route in kind.routes if route.name == route_name)
+        end = kind.ends[end_name]
+        return int(end.left in route.right and end.left not in route.left)
+
+    def _joint(self, number: int) -> tuple[Node, Node, int]:
+        joint = self.layout.joints[number]
+        (p, a), (q, b) = joint.start, joint.end
+        facing = self.layout.pieces[p].kind.ends[a].entering == self.layout.pieces[q].kind.ends[b].entering
+        return (p, "end", a), (q, "end", b), int(facing)
+
+    def sides(self, parity: Parity) -> Iterator[tuple[str, object, int]]:
+        """Per rail that keeps its pole: the terminal, the head of its set, and 0 (as the head's left) or 1."""
+        for piece in self.layout.pieces.values():
+            told = set()
+            for route in piece.kind.routes:
+                head, turn = parity.find((piece.name, "route", route.name))
+                for rails, side in ((route.left, 0), (route.right, 1)):
+                    for rail in rails:
+                        terminal = f"{piece.name}.{rail}"
+                        if rail and terminal not in self.frogs and rail not in told:
+                            told.add(rail)
+                            yield terminal, head, turn ^ side
+
+    def stretches(self) -> list[tuple[list[str], list[int]]]:
+        """Rows of plain pieces (two ends, one route), each with the joints at its two ends."""
+        joints: dict[str, list[int]] = {}
+        for number, joint in enumerate(self.layout.joints):
+            joints.setdefault(joint.start[0], []).append(number)
+            joints.setdefault(joint.end[0], []).append(number)
+        plain = {p.name for p in self.layout.pieces.values() if len(p.kind.ends) == 2 and len(p.kind.routes) == 1}  # noqa: PLR2004
+        seen: set[str] = set()
+        found = []
+        for name in self.layout.pieces:
+            if name not in plain or name in seen:
+                continue
+            row, edge, stack = [], [], [name]
+            seen.add(name)
+            while stack:
+                here = stack.pop()
+                row.append(here)
+                for number in joints.get(here, []):
+                    joint = self.layout.joints[number]
+                    other = joint.end[0] if joint.start[0] == here else joint.start[0]
+                    if other not in plain:
+                        edge.append(number)
+                    elif other not in seen:
+                        seen.add(other)
+                        stack.append(other)
+            found.append((row, edge))
+        return found

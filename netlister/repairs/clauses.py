@@ -1,0 +1,316 @@
+"""From a state in which a rule is broken to the choices of which at least one must be made.
+
+Where poles are joined, something on the path between them must go. Where a rail lacks a pole, something must come at
+the border of what it hangs together with. Where both rails of a route have one pole, or both sides of a gap have poles
+that clash, something on one of the paths must go.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from netlister.circuit.build import conductors_of
+from netlister.circuit.change import entries_changed
+from netlister.circuit.model import holds
+from netlister.circuit.paths import Paths
+from netlister.poles.reach import UnprovedError
+from netlister.repairs.choices import MOST_PARTNERS
+from netlister.rules.electric import route_dead
+from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, TakeOut, Tie, apply
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from netlister.circuit.model import Circuit, Conductor
+    from netlister.circuit.paths import Step
+    from netlister.edits.model import Place
+    from netlister.layout.model import Layout
+    from netlister.repairs.choices import Choices
+    from netlister.repairs.model import Choice
+    from netlister.rules.model import Analysis, Broken
+
+SECTION = {
+    "bond": "pieces",
+    "blade": "pieces",
+    "joiner": "joints",
+    "feed": "feeds",
+    "wire": "links",
+    "component": "components",
+    "plug": "pins",
+    "contact": "contacts",
+    "lead": "contacts",
+    "reverser": "reversers",
+}
+
+MOST_NODES = 400
+"""Nodes of what hangs together without a pole that are looked at."""
+
+MOST_FED = 12
+"""Pieces of what hangs together without a pole that are tried with a feed of their own."""
+
+
+Link = tuple[str, str, str]
+"""The two terminals that a conductor joins, in order of names, and what it is."""
+
+
+def link(conductor: Conductor, circuit: Circuit) -> Link:
+    """A conductor by the names at its ends."""
+    a, b = sorted((circuit.names[conductor.a], circuit.names[conductor.b]))
+    return a, b, conductor.what
+
+
+class Clauses:
+    """Finds the choices that bear on what is broken. `layout`: the one that the choices are written against."""
+
+    def __init__(self, layout: Layout, choices: Choices) -> None:
+        self.choices = choices
+        self.layout = layout
+        self.place: dict[int, Place] = {}
+        self._scratch: Circuit | None = None
+        self._effects: dict[Choice, tuple[frozenset[Link], frozenset[Link]] | None] = {}
+        for section in ("joints", "feeds", "contacts", "pins", "links"):
+            for number, entry in enumerate(getattr(layout, section)):
+                self.place[id(entry)] = (section, number)
+
+    def of(self, analysis: Analysis, broken: Broken) -> list[Choice]:
+        """The choices of which at least one must be made, those nearest first."""
+        looked = _Look(analysis, self, broken)
+        found: dict[Choice, None] = {}
+        for place in looked.places:
+            found.update(dict.fromkeys(self.choices.of(place)))
+        fed = 0
+        for piece in looked.hungry:
+            listed = [c for c in self.choices.feeding(piece) if looked.helps(c)]
+            if any(isinstance(change, AddFeed) for c in listed for change in c.edit):
+                fed += 1
+                if fed > MOST_FED:
+                    continue
+            found.update(dict.fromkeys(listed))
+        return [c for c in found if looked.bears(c, self.effect(analysis, c))]
+
+    def effect(self, analysis: Analysis, chosen: Choice) -> tuple[frozenset[Link], frozenset[Link]] | None:
+        """What a choice parts and what it joins; None where it changes more than conductors."""
+        if chosen in self._effects:
+            return self._effects[chosen]
+        found = None
+        if not any(isinstance(c, (SetOption, AddReverser, Tie, Rebus, Straighten)) for c in chosen.edit):
+            changed = entries_changed(self.layout, apply(chosen.edit, self.layout))
+            if changed:
+                if self._scratch is None:
+                    circuit = analysis.circuit
+                    self._scratch = replace(circuit, names=list(circuit.names), node=dict(circuit.node))
+                gone, came = set(), set()
+                for section, out, into in changed:
+                    gone.update(self._links(section, out))
+                    came.update(self._links(section, into))
+                found = frozenset(gone - came), frozenset(came - gone)
+        self._effects[chosen] = found
+        return found
+
+    def _links(self, section: str, entries: Iterable[Any]) -> Iterable[Link]:
+        assert self._scratch is not None
+        for entry in entries:
+            for conductor in conductors_of(self._scratch, section, entry):
+                yield link(conductor, self._scratch)
+
+    def place_of(self, conductor: Conductor, circuit: Circuit) -> Iterable[Place]:
+        """The entries that a conductor is of: one, or those at its ends where it is told otherwise."""
+        section = SECTION[conductor.what]
+        if conductor.entry is None:
+            return ((section, conductor.owner),)
+        known = self.place.get(id(conductor.entry))
+        if known is not None:
+            return (known,)
+        names = (circuit.names[conductor.a], circuit.names[conductor.b])
+        return [place for name in names for place in self.choices.at.get(name, ()) if place[0] == section]
+
+
+class _Look:
+    """What one broken rule looks at: places of the layout, and pieces that want a pole."""
+
+    def __init__(self, analysis: Analysis, clauses: Clauses, broken: Broken) -> None:
+        self.analysis = analysis
+        self.clauses = clauses
+        self.places: dict[Place, None] = {}
+        self.hungry: dict[str, None] = {}
+        self.flooded: set[int] = set()
+        self.path: set[Link] = set()
+        self.gaps: set[str] = set()
+        self.exact = True
+        self.state: Mapping[int, int] = analysis.partly_in(broken.function)
+        try:
+            self._look(broken)
+        except UnprovedError:
+            self._around(broken)
+
+    def _look(self, broken: Broken) -> None:
+        match broken.rule:
+            case "pole-short":
+                nets, of = self.analysis.poles.around(broken.about), self.analysis.poles.nets.of
+                a, b = broken.about.poles
+                within = None if nets is None else lambda node: of[node] in nets
+                paths = self.analysis.paths
+                self._path(paths.find(b, a, self.state, within) or paths.find(b, a, self.state))
+            case "districts-joined":
+                self._districts(broken)
+            case "floating-net":
+                for node in broken.about:
+                    self._flood(node, always=False)
+            case "dead-track":
+                self._piece(broken.subject)
+            case "expectation":
+                self._piece(broken.subject, live=not broken.about.entry.live)
+                self.places.update(dict.fromkeys(self.clauses.choices.at.get(broken.subject, ())))
+            case "gap-clash":
+                self._clash(broken)
+            case _:
+                self._around(broken)
+
+    # -- paths
+
+    def _path(self, steps: Iterable[Step], circuit: Circuit | None = None) -> None:
+        for _, conductor in steps:
+            if conductor is not None:
+                self._conductor(conductor, circuit or self.analysis.circuit)
+                self.path.add(link(conductor, circuit or self.analysis.circuit))
+
+    def _conductor(self, conductor: Conductor, circuit: Circuit) -> None:
+        self.places.update(dict.fromkeys(self.clauses.place_of(conductor, circuit)))
+
+    def bears(self, chosen: Choice, effect: tuple[frozenset[Link], frozenset[Link]] | None) -> bool:
+        """Whether a choice parts one of the paths, or joins something to what wants a pole."""
+        if effect is None or not self.exact:
+            return True
+        gone, came = effect
+        if not gone.isdisjoint(self.path):
+            return True
+        if any(isinstance(change, TakeOut) and change.section == "expectations" for change in chosen.edit):
+            return True
+        node, poles = self.analysis.circuit.node, len(self.analysis.circuit.poles)
+        for a, b, _ in came:
+            inside = [node.get(name, poles) in self.flooded for name in (a, b)]
+            if inside[0] != inside[1] or (a in self.gaps and b in self.gaps):
+                return True
+        return False
+
+    def _districts(self, broken: Broken) -> None:
+        self.exact = False
+        poles = self.analysis.districts
+        assert poles is not None
+        diagrams = poles.diagrams
+        paths = Paths(poles.circuit)
+        state = self.analysis.state_in(broken.function)
+        for short in broken.about:
+            if diagrams.value(short.function, state):
+                self._path(paths.find(*short.poles, state), poles.circuit)
+                return
+
+    def _supplied(self, node: int) -> bool:
+        """Look at the paths from a node to its poles; whether it has one."""
+        analysis = self.analysis
+        found = False
+        for pole, function in analysis.poles.has(analysis.poles.nets.of[node]):
+            if not analysis.poles.diagrams.value(function, self.state):
+                continue
+            found = True
+            if pole >= len(analysis.circuit.poles):
+                self.places["units", analysis.poles.units[pole - len(analysis.circuit.poles)].name] = None
+                continue
+            device = analysis.circuit.poles[pole].device
+            if device:
+                self.places["reversers", device] = None
+            self._path(analysis.paths.find(node, pole, self.state))
+        return found
+
+    # -- what hangs together
+
+    def _flood(self, node: int, *, always: bool = True) -> None:
+        """Everything that a node hangs together with, and what is at its border. `always`: in the state alone."""
+        circuit = self.analysis.circuit
+        poles = len(circuit.poles)
+        stack, seen = [node], {node}
+        while stack and len(seen) < MOST_NODES:
+            here = stack.pop()
+            for other, conductor in circuit.near[here]:
+                self._conductor(conductor, circuit)
+                if other in seen or other < poles or (always and not holds(conductor.when, self.state)):
+                    continue
+                seen.add(other)
+                stack.append(other)
+        self.flooded |= seen
+        for each in sorted(seen):
+            name = circuit.names[each]
+            self.places.update(dict.fromkeys(self.clauses.choices.at.get(name, ())))
+            piece = name.split(".", 1)[0]
+            if piece in self.analysis.layout.pieces:
+                self.places["pieces", piece] = None
+                self.hungry[piece] = None
+
+    def helps(self, chosen: Choice) -> bool:
+        """Whether each wire of a new feed goes to what wants a pole, or to what has that very pole."""
+        analysis = self.analysis
+        node, poles = analysis.circuit.node, analysis.circuit.poles
+        for change in chosen.edit:
+            if not isinstance(change, AddFeed):
+                continue
+            wants = False
+            for pole, rail in change.feed.wires:
+                if node[rail] in self.flooded:
+                    wants = True
+                    continue
+                for other, _ in analysis.poles.has(analysis.poles.nets.of[node[rail]]):
+                    if other >= len(poles) or poles[other].name != pole:
+                        return False
+            if not wants:
+                return False
+        return True
+
+    # -- pieces and gaps
+
+    def _piece(self, name: str, *, live: bool = False) -> None:
+        """The rails of the routes of a piece that are dead (or live) in the state."""
+        analysis = self.analysis
+        piece = analysis.layout.pieces[name]
+        diagrams = analysis.poles.diagrams
+        for route in piece.kind.routes:
+            if not diagrams.value(analysis.settings.route(piece, route), self.state):
+                continue
+            if diagrams.value(route_dead(analysis, piece, route), self.state) == live:
+                continue
+            for rail in dict.fromkeys((*route.left, *route.right)):
+                if rail is not None:
+                    node = analysis.circuit.node[f"{name}.{rail}"]
+                    if not self._supplied(node):
+                        self._flood(node)
+        self.places["pieces", name] = None
+
+    def _clash(self, broken: Broken) -> None:
+        analysis = self.analysis
+        diagrams, node = analysis.poles.diagrams, analysis.circuit.node
+        for gap in broken.about.gaps:
+            if diagrams.value(gap.counts, self.state):
+                self.gaps.update((gap.a, gap.b))
+                for terminal in (gap.a, gap.b):
+                    self._supplied(node[terminal])
+                    self.places.update(
+                        dict.fromkeys(p for p in self.clauses.choices.at.get(terminal, ()) if p[0] == "joints")
+                    )
+        for part in broken.about.parts:
+            self.places["pieces", part] = None
+
+    def _around(self, broken: Broken) -> None:
+        """What is near the pieces that something is said of."""
+        self.exact = False
+        choices, layout = self.clauses.choices, self.analysis.layout
+        parts = getattr(broken.about, "parts", None) or [broken.subject.split("/")[0].split(".")[0]]
+        joint = getattr(broken.about, "joint", None)
+        if joint is not None:
+            parts = [joint.start[0], joint.end[0]]
+        for part in [p for p in parts if p in layout.pieces][:MOST_PARTNERS]:
+            self.places["pieces", part] = None
+            self.hungry[part] = None
+            self.places.update(dict.fromkeys(("joints", n) for n in choices.joints_of.get(part, ())))
+            for rail in layout.pieces[part].kind.rails:
+                self.places.update(dict.fromkeys(choices.at.get(f"{part}.{rail}", ())))
+                self.flooded.add(self.analysis.circuit.node[f"{part}.{rail}"])

@@ -1,0 +1,373 @@
+"""Name the mistakes behind findings: the least repairs, proved in the whole layout before they are told."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.finding import Severity
+from netlister.repairs import grouping
+from netlister.repairs.choices import Choices
+from netlister.repairs.model import Repair, choice
+from netlister.repairs.part import part_around
+from netlister.repairs.search import MOST_TIES, Search
+from netlister.session import Session
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from netlister.finding import Finding
+    from netlister.repairs.model import Choice
+    from netlister.repairs.part import Part
+    from netlister.repairs.search import Subject
+    from netlister.rules.model import Analysis, Broken, Rule
+
+TRIED_RULES = (
+    *("pole-short", "gap-clash", "floating-net", "dead-track", "expectation"),
+    *("districts-joined", "reversers-abut", "frog-outside-section"),
+)
+"""The rules whose findings are mended, those that harm most first."""
+
+TRIAL_LIMIT = 200_000
+"""Steps of proof for one region or subject in a trial."""
+
+BUDGET = 1500
+"""Edits that are judged for all that hangs together, at the most; fewer where the part is large."""
+
+EACH = 250
+"""Edits that are judged for one finding, where all that hangs together was too much at once."""
+
+MOST_MISTAKES = 60
+"""Mistakes in what hangs together, beyond which the rest is told unmended."""
+
+
+class Cause(NamedTuple):
+    """What was likely done wrong, and all repairs of least weight. `tried`: edits judged, where none mends it."""
+
+    repairs: tuple[Repair, ...] = ()
+    tried: int = 0
+    least: bool = True
+
+
+class Explained(NamedTuple):
+    """Findings with the numbers of their causes, and the causes."""
+
+    findings: list[Finding]
+    causes: dict[int, Cause]
+
+
+def explain(analysis: Analysis, rules: Iterable[Rule], broken: list[Broken], findings: list[Finding]) -> Explained:
+    """Give findings with one cause the same number, with the mistake's words and place; the rest keep 0."""
+    made = _Explaining(analysis, [rule for rule in rules if rule.name in TRIED_RULES], broken, list(findings))
+    made.run()
+    left = grouping.grouped(analysis, made.findings, made.unexplained)
+    return Explained(left, made.causes)
+
+
+def is_mild(finding: Finding) -> bool:
+    """Whether a finding may be meant: track that is dead because a turnout or switch stands so."""
+    return finding.rule == "dead-track" and finding.severity < Severity.ERROR
+
+
+class _Cluster(NamedTuple):
+    """Findings that hang together: their numbers, and the pieces they speak of."""
+
+    numbers: list[int]
+    pieces: list[str]
+
+
+class _Problem:
+    """A cluster with what was found for it. `ties`: the repairs, first the one that is told, in the whole's numbers."""
+
+    def __init__(self, cluster: _Cluster) -> None:
+        self.cluster = cluster
+        self.ties: list[Repair] = []
+        self.gone: list[dict[Choice, frozenset[Subject]]] = []
+        self.all_gone: frozenset[Subject] = frozenset()
+        self.tried = 0
+        self.least = True
+
+
+class _Explaining:
+    def __init__(self, analysis: Analysis, rules: list[Rule], broken: list[Broken], findings: list[Finding]) -> None:
+        self.analysis = analysis
+        self.rules = rules
+        self.findings = findings
+        self.causes: dict[int, Cause] = {}
+        self.numbers: dict[Subject, list[int]] = {}
+        for number, one in enumerate(broken):
+            if one.rule in TRIED_RULES:
+                self.numbers.setdefault((one.rule, one.subject), []).append(number)
+        self.unexplained = {b.key: n for n, b in enumerate(broken) if b.rule in TRIED_RULES}
+        self._whole: Search | None = None
+        self._choices: Choices | None = None
+
+    @property
+    def choices(self) -> Choices:
+        """The choices of the whole layout."""
+        if self._choices is None:
+            self._choices = Choices(self.analysis.layout)
+        return self._choices
+
+    @property
+    def whole(self) -> Search:
+        """The search in the whole layout."""
+        if self._whole is None:
+            self._whole = Search(Session.on(self.analysis, self.rules), self.choices)
+        return self._whole
+
+    def run(self) -> None:
+        """Find and tell the causes."""
+        targets = [n for key in self.numbers.values() for n in key if not is_mild(self.findings[n])]
+        if not targets:
+            return
+        problems = [_Problem(cluster) for cluster in self._clusters(targets)]
+        known: list[_Problem] = []
+        for problem in problems:
+            part = part_around(self.analysis, self.choices, problem.cluster.pieces)
+            if part is None or not self._in_part(problem, part):
+                self._solve(problem, self.whole, None, self._subjects(problem.cluster))
+            else:
+                known.append(problem)
+        self._prove(known)
+        for problem in problems:
+            self._tell(problem)
+
+    def _subjects(self, cluster: _Cluster) -> list[Subject]:
+        return list(dict.fromkeys((self.findings[n].rule, self.findings[n].subject) for n in cluster.numbers))
+
+    def _clusters(self, targets: list[int]) -> list[_Cluster]:
+        """Findings that share a piece, worst first."""
+        pieces = self.analysis.layout.pieces
+        parent = list(range(len(targets)))
+        at: dict[str, int] = {}
+
+        def root(n: int) -> int:
+            while parent[n] != n:
+                parent[n] = parent[parent[n]]
+                n = parent[n]
+            return n
+
+        about: list[list[str]] = []
+        for i, number in enumerate(targets):
+            finding = self.findings[number]
+            names = [
+                *finding.parts,
+                *(t.split(".", 1)[0] for t in (*finding.path, *finding.terminals)),
+                finding.subject,
+            ]
+            names = [name for name in dict.fromkeys(names) if name in pieces]
+            about.append(names)
+            for name in names or [f"/{number}"]:
+                parent[root(i)] = root(at.setdefault(name, i))
+        groups: dict[int, list[int]] = {}
+        for i in range(len(targets)):
+            groups.setdefault(root(i), []).append(i)
+        found = []
+        rank = {name: n for n, name in enumerate(TRIED_RULES)}
+        for members in groups.values():
+            members.sort(key=lambda i: (-self.findings[targets[i]].severity, rank[self.findings[targets[i]].rule], i))
+            names = list(dict.fromkeys(name for i in members for name in about[i]))
+            found.append(_Cluster([targets[i] for i in members], names))
+        return found
+
+    # -- finding
+
+    def _in_part(self, problem: _Problem, part: Part) -> bool:
+        """Solve a problem in a part of the layout; whether the part shows what is broken."""
+        session = Session.of(part.held, self.rules, TRIAL_LIMIT)
+        search = Search(session, Choices(part.layout))
+        wanted = self._subjects(problem.cluster)
+        if any(key not in search.broken for key in wanted):
+            return False
+        self._solve(problem, search, part, wanted)
+        return True
+
+    def _solve(self, problem: _Problem, search: Search, part: Part | None, wanted: list[Subject]) -> None:
+        size = max(len(search.choices.layout.pieces), 1)
+        ties: list[Repair] = []
+        groups = search.apart(wanted)
+        if len(groups) > 1:
+            ties = self._together(problem, search, groups, size)
+        if not ties:
+            found = search.least(wanted, max(60, min(BUDGET, BUDGET * 40 // size)))
+            ties = list(found.repairs)
+            problem.least = found.least
+            problem.tried += found.tried
+        if not ties:
+            ties = self._one_by_one(search, wanted, max(40, min(EACH, EACH * 40 // size)))
+            problem.least = False
+        if not ties:
+            return
+        first = ties[0]
+        judged = search.judge(first.edit, ())
+        problem.all_gone = judged[0].gone if judged is not None else frozenset()
+        alone: dict[Choice, frozenset[Subject]] = {}
+        for one in first.choices:
+            seen = search.judge(one.edit, ()) if len(first.choices) > 1 else judged
+            alone[one] = frozenset() if seen is None else seen[0].gone
+        moved = {one: _moved(one, part) for tie in ties for one in tie.choices}
+        problem.ties = [tie._replace(choices=tuple(moved[one] for one in tie.choices)) for tie in ties]
+        problem.gone = [{moved[one]: gone for one, gone in alone.items()}]
+
+    def _together(self, problem: _Problem, search: Search, groups: list[list[Subject]], size: int) -> list[Repair]:
+        """Repairs of groups that have no choice in common: the least of each, if they do not disturb one another."""
+        found = [search.least(group, max(60, min(BUDGET, BUDGET * 40 // size))) for group in groups]
+        problem.tried += sum(each.tried for each in found)
+        if not all(each.repairs for each in found):
+            return []
+        firsts = [each.repairs[0] for each in found]
+        ties = [firsts]
+        ties += [[*firsts[:n], tie, *firsts[n + 1 :]] for n, each in enumerate(found) for tie in each.repairs[1:]]
+        wanted = [key for group in groups for key in group]
+        made = []
+        for parts in ties[: 2 * MOST_TIES]:
+            choices = tuple(dict.fromkeys(c for repair in parts for c in repair.choices))
+            repair = Repair(choices, sum(c.weight for c in choices))
+            judged = search.judge(repair.edit, wanted)
+            if judged is not None and not judged[0].todo:
+                made.append(repair)
+            elif parts is firsts:
+                return []
+        problem.least = all(each.least for each in found)
+        return made
+
+    def _one_by_one(self, search: Search, wanted: list[Subject], budget: int) -> list[Repair]:
+        """Mend one finding after the other, each by what takes away most."""
+        given: tuple[Choice, ...] = ()
+        left = list(wanted)
+        failed = 0
+        while left and len(given) < MOST_MISTAKES and failed < 4:  # noqa: PLR2004
+            target = left.pop(0)
+            found = search.least([target], budget, 4 + sum(c.weight for c in given), given)
+            best: tuple[int, Repair] | None = None
+            for repair in found.repairs:
+                judged = search.judge(repair.edit, ())
+                if judged is not None and (best is None or len(judged[0].gone) > best[0]):
+                    best = len(judged[0].gone), repair
+                    gone = judged[0].gone
+            if best is None:
+                failed += 1
+                continue
+            given = best[1].choices
+            left = [t for t in left if t not in gone]
+        return [Repair(given, sum(c.weight for c in given))] if given else []
+
+    # -- proving in the whole
+
+    def _prove(self, problems: list[_Problem]) -> None:
+        """Keep only repairs that hold in the whole layout: all of one rank at once, else each by itself."""
+        solved = [p for p in problems if p.ties]
+        good: dict[int, list[Repair]] = {id(p): [] for p in solved}
+        for rank in range(max((len(p.ties) for p in solved), default=0)):
+            ranked = [p for p in solved if rank < len(p.ties)]
+            if len(ranked) > 1 and self._hold([(p.cluster, p.ties[rank]) for p in ranked]):
+                for p in ranked:
+                    good[id(p)].append(p.ties[rank])
+                continue
+            for p in ranked:
+                if self._hold([(p.cluster, p.ties[rank])]):
+                    good[id(p)].append(p.ties[rank])
+        for p in solved:
+            if p.ties[0] not in good[id(p)]:
+                p.ties, p.gone = [], []
+                self._solve(p, self.whole, None, self._subjects(p.cluster))
+            else:
+                p.ties = good[id(p)]
+
+    def _hold(self, repairs: list[tuple[_Cluster, Repair]]) -> bool:
+        """Whether repairs, made at once, take away what they are for in the whole layout, and break nothing."""
+        edit = tuple(dict.fromkeys(change for _, repair in repairs for change in repair.edit))
+        parts = [part for _, repair in repairs for c in repair.choices for part in c.of]
+        if len(parts) != len(set(parts)):
+            return False
+        wanted = [key for cluster, _ in repairs for key in self._subjects(cluster)]
+        judged = self.whole.judge(edit, wanted)
+        return judged is not None and not (judged[0].todo.keys() - self._unmended(repairs))
+
+    def _unmended(self, repairs: list[tuple[_Cluster, Repair]]) -> set[Subject]:
+        return {
+            key for cluster, repair in repairs for key in self._subjects(cluster) if key in dict.fromkeys(repair.left)
+        }
+
+    # -- telling
+
+    def _tell(self, problem: _Problem) -> None:
+        if not problem.ties:
+            self._give_up(problem)
+            return
+        first = problem.ties[0]
+        alone = problem.gone[0]
+        shared = self._shares(first, alone, problem.all_gone)
+        for group, subjects in shared:
+            others = [c for c in first.choices if c not in group]
+            ties = []
+            for tie in problem.ties:
+                if all(c in tie.choices for c in others):
+                    own = tuple(c for c in tie.choices if c not in others)
+                    ties.append(Repair(own, sum(c.weight for c in own)))
+            number = len(self.causes) + 1
+            self.causes[number] = Cause(tuple(dict.fromkeys(ties)), problem.tried, problem.least)
+            self._mark(subjects, number, group)
+
+    def _shares(
+        self, repair: Repair, alone: dict[Choice, frozenset[Subject]], gone: frozenset[Subject]
+    ) -> list[tuple[tuple[Choice, ...], list[Subject]]]:
+        """Which choices of a repair take away what: each by itself, and what needs several by these."""
+        if len(repair.choices) == 1:
+            return [(repair.choices, sorted(gone))]
+        own: dict[Choice, list[Subject]] = {c: [] for c in repair.choices}
+        several: list[Subject] = []
+        for subject in sorted(gone):
+            for one in repair.choices:
+                if subject in alone[one]:
+                    own[one].append(subject)
+                    break
+            else:
+                several.append(subject)
+        idle = tuple(c for c in repair.choices if not any(self._is_target(s) for s in own[c]))
+        found = [((c,), own[c]) for c in repair.choices if c not in idle]
+        rest = [*several, *(s for c in idle for s in own[c])]
+        if idle or several:
+            group = idle or repair.choices[:1]
+            if idle and rest:
+                found.append((group, rest))
+            elif found:
+                (head, subjects), *tail = found
+                found = [((*head, *idle), [*subjects, *rest]), *tail]
+        return found
+
+    def _is_target(self, subject: Subject) -> bool:
+        return any(not is_mild(self.findings[n]) for n in self.numbers.get(subject, ()))
+
+    def _mark(self, subjects: Iterable[Subject], number: int, choices: tuple[Choice, ...]) -> None:
+        mistakes = tuple(one.mistake for one in choices)
+        fix = "; ".join(mistake.fix for mistake in mistakes)
+        for subject in subjects:
+            for n in self.numbers.get(subject, ()):
+                finding = self.findings[n]
+                if finding.cause:
+                    continue
+                where = tuple(dict.fromkeys((*(m.span for m in mistakes), *finding.where)))
+                self.findings[n] = replace(finding, cause=number, fix=fix, mistakes=mistakes, where=where)
+                self._explained(n)
+
+    def _explained(self, number: int) -> None:
+        for key in [k for k, n in self.unexplained.items() if n == number]:
+            del self.unexplained[key]
+
+    def _give_up(self, problem: _Problem) -> None:
+        """Say of what nothing mends that this is so."""
+        said = f"no change of the joints, feeds, contacts, options, plugs or wires near it mends it ({problem.tried} tried)"
+        for n in problem.cluster.numbers:
+            finding = self.findings[n]
+            if not finding.cause:
+                self.findings[n] = replace(finding, fix=f"{finding.fix}; {said}")
+                self._explained(n)
+
+
+def _moved(one: Choice, part: Part | None) -> Choice:
+    """A choice of a part as one of the whole."""
+    if part is None:
+        return one
+    return choice(one.kind, part.in_whole(one.edit), one.headline, one.say, one.span)

@@ -1,0 +1,111 @@
+"""Findings that no repair is looked for, put under one number where they belong together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from netlister.finding import Mistake, Severity
+from netlister.repairs.words import joined, quoted
+
+if TYPE_CHECKING:
+    from netlister.finding import Finding
+    from netlister.rules.model import Analysis
+    from netlister.source import Span
+
+Key = tuple[str, str, str]
+MOST_NAMED = 4
+
+
+def grouped(analysis: Analysis, findings: list[Finding], left: dict[Key, int]) -> list[Finding]:
+    """Give findings without a number one where they belong together. `left`: those that no repair explains."""
+    return _by_place(_by_net(_by_loop(_by_design(analysis, findings, left))))
+
+
+def _by_place(findings: list[Finding]) -> list[Finding]:
+    """Put all locomotives that stop at one place under one number."""
+    cause = max((f.cause for f in findings), default=0)
+    numbers: dict[Span, int] = {}
+    for number, finding in enumerate(findings):
+        if finding.rule == "stall" and not finding.cause:
+            cause += finding.where[0] not in numbers
+            findings[number] = replace(finding, cause=numbers.setdefault(finding.where[0], cause))
+    return findings
+
+
+def _by_loop(findings: list[Finding]) -> list[Finding]:
+    """Put a reversing route under the number of the mistake that stands at its section."""
+    for number, finding in enumerate(findings):
+        if finding.rule == "reversing-route" and not finding.cause:
+            for other in findings:
+                if other.cause and any(m.span in finding.where for m in other.mistakes):
+                    findings[number] = replace(finding, cause=other.cause, fix=other.fix, mistakes=other.mistakes)
+                    break
+    return findings
+
+
+def _by_net(findings: list[Finding]) -> list[Finding]:
+    """Put a net without a pole, and the track that is dead for it, under one number where no repair did so."""
+    cause = max((f.cause for f in findings), default=0)
+    numbers: dict[str, int] = {}
+    for number, finding in enumerate(findings):
+        if finding.rule == "floating-net" and not finding.cause:
+            known = next((numbers[part] for part in finding.parts if part in numbers), 0)
+            cause += not known
+            findings[number] = replace(finding, cause=known or cause)
+            numbers.update(dict.fromkeys(finding.parts, known or cause))
+    for number, finding in enumerate(findings):
+        if finding.rule == "dead-track" and not finding.cause and finding.subject in numbers:
+            findings[number] = replace(finding, cause=numbers[finding.subject])
+    return findings
+
+
+def _by_design(analysis: Analysis, findings: list[Finding], left: dict[Key, int]) -> list[Finding]:
+    """Put track that is dead by the same turnouts or switches under one number."""
+    cause = max((f.cause for f in findings), default=0)
+    numbers: dict[int, int] = {}
+    groups: dict[int, list[int]] = {}
+    for number in left.values():
+        finding = findings[number]
+        mild = finding.rule == "dead-track" and finding.severity < Severity.ERROR and not finding.cause
+        region = _region(analysis, finding.subject) if mild else None
+        if region is not None:
+            groups.setdefault(numbers.setdefault(region, number), []).append(number)
+    for members in groups.values():
+        cause += 1
+        first = findings[members[0]]
+        mistake = Mistake(*_dead_by_design(analysis, [findings[n] for n in members]), first.where[0])
+        for number in members:
+            findings[number] = replace(findings[number], cause=cause, fix=mistake.fix, mistakes=(mistake,))
+    return findings
+
+
+def _dead_by_design(analysis: Analysis, members: list[Finding]) -> tuple[str, str]:
+    """What is said of track that is dead in some positions, and what to do."""
+    variables = analysis.layout.variables
+    names = [f"'{f.subject}'" for f in members]
+    said = joined(names[:MOST_NAMED]) + (f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else "")
+    named = list(dict.fromkeys(name for f in members for entry in f.when for name, _ in entry))
+    of = joined([f"'{n}'" for n in named[:MOST_NAMED]]) if named else "turnouts and switches"
+    if len(named) > MOST_NAMED:
+        of += f" and {len(named) - MOST_NAMED} more"
+    headline = f"{said} {'is' if len(names) == 1 else 'are'} dead in some positions of {of}"
+    first = members[0]
+    entry = next(iter(first.when), ())
+    when = ", ".join(f"{quoted(name)}: {quoted(position)}" for name, position in entry)
+    example = f"{{track: {quoted(first.subject)}, is: dead, when: {{{when}}}}}"
+    kinds = {variables[n].kind for n in named if n in variables}
+    past = "the switch" if kinds <= {"switch", "plug"} and kinds else "the frog"
+    fix = f"if you mean to switch it off, add {example} under 'expect'; if not, feed it past {past}"
+    if past == "the frog":
+        fix += ", its frog rail insulated"
+    return headline, fix
+
+
+def _region(analysis: Analysis, piece: str) -> int | None:
+    """A number for the region that a rail of the piece is in, or None where all are always fed or never."""
+    for rail in analysis.layout.pieces[piece].kind.rails:
+        region = analysis.poles.region_of.get(analysis.net(f"{piece}.{rail}"))
+        if region is not None:
+            return min(region.nets)
+    return None

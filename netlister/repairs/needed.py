@@ -1,0 +1,43 @@
+"""What a frog's contact must be wired to."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.routes.settings import is_changing
+
+if TYPE_CHECKING:
+    from netlister.layout.model import Contact, Layout, Piece
+
+
+def needed(layout: Layout, contact: Contact) -> tuple[str, ...] | None:
+    """What each throw of a frog's contact must lead to, or None where the blades do not say."""
+    if contact.common is None or "." not in contact.common:
+        return None
+    name, rail = contact.common.split(".", 1)
+    piece = layout.pieces.get(name)
+    if piece is None or not piece.kind.bladed or not rail.startswith("frog"):
+        return None
+    wanted: list[str] = []
+    for values in contact.values:
+        found = {_stock_needed(layout, piece, rail, contact.variable, value) for value in values} - {None}
+        if len(found) != 1:
+            return None
+        wanted.append(f"{name}.{found.pop()}")
+    return tuple(wanted)
+
+
+def _stock_needed(layout: Layout, piece: Piece, frog: str, variable: str, value: int) -> str | None:
+    """The rail whose pole a frog needs while a variable has a value: the fixed rail beside it in the wheel path."""
+    found: set[str] = set()
+    for route in piece.kind.routes:
+        for bar, position in route.when:
+            full = f"{piece.name}.{bar}" if bar else piece.name
+            follows = layout.bars[full]
+            if follows.variable == variable and follows.positions[value] != position:
+                break
+        else:
+            for rails in (route.left, route.right):
+                if frog in rails:
+                    found.update(rail for rail in rails if rail is not None and not is_changing(rail))
+    return found.pop() if len(found) == 1 else None

@@ -1,0 +1,227 @@
+"""The least repairs: a best-first tree over the choices that a broken rule leaves.
+
+A node is a set of choices. It is judged by a session; where something is still broken (or newly so), the clause with
+the fewest choices is branched on. The weight of a node and the least choices of clauses that have nothing in common
+are a lower bound, so the first node with nothing broken is a least repair, and all others of its weight follow.
+"""
+
+from __future__ import annotations
+
+import heapq
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.edits.model import ImpossibleError
+from netlister.poles.diagram import NEVER, LimitError
+from netlister.repairs.clauses import Clauses
+from netlister.repairs.model import Repair
+from netlister.source import UnusableError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from netlister.edits.model import Edit
+    from netlister.repairs.choices import Choices
+    from netlister.repairs.model import Choice
+    from netlister.rules.model import Broken
+    from netlister.session.session import Session
+
+Subject = tuple[str, str]
+"""A rule and a subject."""
+
+MOST_TIES = 20
+
+MOST_CLAUSES = 8
+"""Broken rules of a node that are looked at for the bound."""
+
+
+class Found(NamedTuple):
+    """The least repairs (none: there are none). `least`: whether that is proved; `tried`: edits judged."""
+
+    repairs: tuple[Repair, ...]
+    least: bool
+    tried: int
+
+
+class Judged(NamedTuple):
+    """What is still or newly broken after an edit, with the broken places themselves, and what is gone."""
+
+    todo: dict[Subject, Broken]
+    gone: frozenset[Subject]
+
+
+class Search:
+    """Repairs of the layout of a session. `choices` are written against that layout."""
+
+    def __init__(self, session: Session, choices: Choices) -> None:
+        self.session = session
+        self.choices = choices
+        self.clauses = Clauses(choices.layout, choices)
+        self.tried = 0
+        self._base = by_subject(session, session.broken)
+
+    @property
+    def broken(self) -> dict[Subject, int]:
+        """What is broken, with the states."""
+        return self._base
+
+    def judge(self, edit: Edit, targets: Iterable[Subject]) -> tuple[Judged, Session] | None:
+        """What an edit leaves of the targets and what it breaks; None where that is not known."""
+        self.tried += 1
+        try:
+            delta = self.session.attempt(edit)
+        except (ImpossibleError, UnusableError):
+            return None
+        if delta.unproved:
+            return None
+        after = delta.after
+        diagrams, poles = self.session.diagrams, after.analysis.poles
+        found: dict[Subject, list[Broken]] = {}
+        touched = {(b.rule, b.subject) for b in (*delta.gone, *delta.new)} | {c.key[:2] for c in delta.changed}
+        wanted = set(targets)
+        for broken in after.broken:
+            key = (broken.rule, broken.subject)
+            if key in touched or key in wanted:
+                found.setdefault(key, []).append(broken)
+        todo: dict[Subject, Broken] = {}
+        try:
+            for key, places in found.items():
+                if key in wanted:
+                    todo[key] = places[0]
+                elif key in touched:
+                    before = self._base.get(key, NEVER)
+                    for place in places:
+                        diagrams.begin()
+                        if poles.possible(diagrams.without(place.function, before)):
+                            todo[key] = place
+            if not todo:
+                hidden = _hidden(self.session, delta)
+                if hidden is not None:
+                    todo[hidden.rule, hidden.subject] = hidden
+        except LimitError:
+            return None
+        gone = frozenset(key for key in touched if key in self._base and key not in found)
+        return Judged(todo, gone), delta.session()
+
+    def apart(self, targets: Iterable[Subject]) -> list[list[Subject]]:
+        """The targets in groups that no choice bears on two of."""
+        wanted = set(targets)
+        first: dict[Subject, Broken] = {}
+        for broken in self.session.broken:
+            first.setdefault((broken.rule, broken.subject), broken)
+        groups: list[tuple[list[Subject], set[object]]] = []
+        for key, broken in first.items():
+            if key not in wanted:
+                continue
+            parts = {part for c in self.clauses.of(self.session.analysis, broken) for part in c.of}
+            near = [group for group in groups if not parts.isdisjoint(group[1])]
+            groups = [group for group in groups if all(group is not other for other in near)]
+            keys = [k for group in near for k in group[0]]
+            groups.append(([*keys, key], parts.union(*(group[1] for group in near))))
+        order = {key: n for n, key in enumerate(targets)}
+        return sorted((sorted(keys, key=order.__getitem__) for keys, _ in groups), key=lambda keys: order[keys[0]])
+
+    def least(self, targets: Iterable[Subject], budget: int, most: int = 12, given: tuple[Choice, ...] = ()) -> Found:
+        """The least repairs after which no target is broken, and nothing else that was not.
+
+        `budget`: edits to judge at the most. `most`: the weight to go up to. `given`: choices that are made in any case.
+        """
+        wanted = [t for t in targets if t in self._base]
+        heap: list[tuple[int, int, int, tuple[Choice, ...]]] = [(0, 0, 0, given)]
+        seen: set[frozenset[Choice]] = set()
+        repairs: list[Repair] = []
+        count, start, best = 0, self.tried, most
+        complete = True
+        while heap and heap[0][0] <= best:
+            bound, _, _, chosen = heapq.heappop(heap)
+            if self.tried - start >= budget or len(repairs) >= 2 * MOST_TIES:
+                complete = False
+                break
+            repair = Repair(chosen, sum(c.weight for c in chosen))
+            judged = self.judge(repair.edit, wanted)
+            if judged is None:
+                continue
+            (todo, gone), session = judged
+            if not todo:
+                if len(chosen) > len(given):
+                    best = repair.weight
+                    repairs.append(repair)
+                continue
+            taken = frozenset(part for c in chosen for part in c.of)
+            clauses = []
+            for broken in list(todo.values())[:MOST_CLAUSES]:
+                listed = [c for c in self.clauses.of(session.analysis, broken) if not c.of & taken]
+                clauses.append(listed)
+                if not listed:
+                    break
+            clauses.sort(key=len)
+            if not clauses[0]:
+                continue  # nothing that is left can mend this
+            rest = _others(clauses)
+            for each in clauses[0]:
+                made = (*chosen, each)
+                key = frozenset(made)
+                if key in seen:
+                    continue
+                seen.add(key)
+                count += 1
+                weight = repair.weight + each.weight
+                value = max(bound, weight + rest)
+                if value <= best:
+                    heapq.heappush(heap, (value, len(todo) - len(gone), count, made))
+        return Found(tuple(_ranked(_smallest(repairs))[:MOST_TIES]), complete, self.tried - start)
+
+
+def by_subject(session: Session, broken: Iterable[Broken]) -> dict[Subject, int]:
+    """The states in which each subject is broken."""
+    found: dict[Subject, int] = {}
+    diagrams = session.diagrams
+    for each in broken:
+        key = (each.rule, each.subject)
+        found[key] = diagrams.either(found.get(key, NEVER), each.function)
+    return found
+
+
+def _hidden(session: Session, delta: object) -> Broken | None:
+    """A short at a place where there was none, though these poles were joined elsewhere in the same states."""
+    gone = getattr(delta, "gone")  # noqa: B009
+    new = getattr(delta, "new")  # noqa: B009
+    changed = getattr(delta, "changed")  # noqa: B009
+    diagrams = session.diagrams
+    for broken in new:
+        if broken.rule != "pole-short":
+            continue
+        was = [b.function for b in gone if b.rule == "pole-short" and b.subject == broken.subject]
+        was += [c.before for c in changed if c.key[:2] == (broken.rule, broken.subject)]
+        if diagrams.without(broken.function, diagrams.any_of(was)) != NEVER:
+            found: Broken = broken
+            return found
+    return None
+
+
+def _others(clauses: list[list[Choice]]) -> int:
+    """The least weight of what has nothing in common with the first clause, nor with one another."""
+    used = set(clauses[0])
+    weight = 0
+    for clause in clauses[1:]:
+        if used.isdisjoint(clause):
+            used.update(clause)
+            weight += min(c.weight for c in clause)
+    return weight
+
+
+def _smallest(repairs: list[Repair]) -> list[Repair]:
+    """Without those that do all that another does, and more."""
+    found: list[Repair] = []
+    edits = [(repair, set(repair.edit)) for repair in repairs]
+    for repair, edit in edits:
+        if not any(other < edit for _, other in edits) and not any(set(kept.edit) == edit for kept in found):
+            found.append(repair)
+    return found
+
+
+def _ranked(repairs: list[Repair]) -> list[Repair]:
+    """The commonest mistakes first, then as they were come upon."""
+    from netlister.repairs.model import weights
+
+    rank = {kind: number for number, kind in enumerate(weights())}
+    return sorted(repairs, key=lambda r: (r.weight, len(r.choices), sorted(rank[c.kind] for c in r.choices)))

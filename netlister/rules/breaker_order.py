@@ -1,0 +1,149 @@
+"""The rule `breaker-order`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.finding import Severity
+from netlister.poles.diagram import ALWAYS
+from netlister.quantity import show
+from netlister.rules.model import Broken, Rule, Told
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.rules.model import Analysis
+    from netlister.source import Span
+
+DOCUMENT = """A breaker can never act before what it hangs on.
+
+## What it finds
+
+A breaker, of a bus or as a component in a wire, behind a supply whose own protection trips at the same current or at
+less; or behind another bus's breaker that does. Nothing is said where the supply's `trip` is not given.
+
+## Why it matters
+
+A breaker is there so that a short stops its own district alone. If the supply trips at no more than the breaker, every
+short stops all of the railway, and the breaker is only one more thing in the wire.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
+buses:
+  yard: {supply: main, breaker: 3 A}
+track:
+  shed: {length: 900 mm}
+feeds:
+  - {to: shed, from: yard}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+buses:
+  yard: {supply: main, breaker: 3 A}
+track:
+  shed: {length: 900 mm}
+feeds:
+  - {to: shed, from: yard}
+```
+
+## How to mend it
+
+Set the breaker well below the supply's trip current, or use a stronger supply; then see with `--select wire-load` that
+the wires bear it.
+
+## When it is meant
+
+Where the breaker acts much sooner than the supply, as a quick electronic one does: allow it with a comment.
+"""
+
+
+class Order(NamedTuple):
+    """A breaker of so many A, and what trips no later: its name, what it is, and its A."""
+
+    amps: float
+    before: str
+    what: str
+    before_amps: float
+    spans: tuple[Span, ...]
+
+
+def subjects(analysis: Analysis) -> Iterator[tuple[str, str]]:
+    """Every breaker: of a bus, or a component."""
+    layout = analysis.layout
+    yield from (("bus", bus.name) for bus in layout.buses.values() if bus.breaker is not None)
+    yield from (("component", c.name) for c in layout.components.values() if c.kind == "breaker" and c.rating)
+
+
+def judge(analysis: Analysis, subject: tuple[str, str]) -> Iterator[Broken]:
+    """Whether what a breaker hangs on trips no later."""
+    what, name = subject
+    found = _of_bus(analysis, name) if what == "bus" else _of_component(analysis, name)
+    if found is not None:
+        yield Broken("breaker-order", name, ALWAYS, found)
+
+
+def called(analysis: Analysis, subject: tuple[str, str]) -> str:  # noqa: ARG001
+    """The name of a bus or component."""
+    return subject[1]
+
+
+def _of_bus(analysis: Analysis, name: str) -> Order | None:
+    layout = analysis.layout
+    bus = layout.buses[name]
+    amps = bus.breaker
+    assert amps is not None
+    here = bus
+    while here.parent:
+        here = layout.buses[here.parent]
+        if here.breaker is not None and here.breaker <= amps:
+            return Order(amps, here.name, "breaker of the bus", here.breaker, (bus.span, here.span))
+    supply = layout.supplies[here.supply]
+    if supply.trip is not None and supply.trip <= amps:
+        return Order(amps, supply.name, "supply", supply.trip, (bus.span, supply.span))
+    return None
+
+
+def _of_component(analysis: Analysis, name: str) -> Order | None:
+    """A breaker in a wire hangs on the supplies whose poles it ever has."""
+    layout, poles = analysis.layout, analysis.circuit.poles
+    component = layout.components[name]
+    amps = component.rating
+    assert amps is not None
+    found = {
+        supply
+        for end in component.ends
+        for pole, f in analysis.has(analysis.net(end))
+        if pole < len(poles) and analysis.poles.possible(f)
+        for supply in poles[pole].supplies
+    }
+    found |= {s for end in component.ends if (n := analysis.circuit.node[end]) < len(poles) for s in poles[n].supplies}
+    trips = [layout.supplies[s] for s in sorted(found)]
+    for supply in trips:
+        if supply.trip is not None and supply.trip <= amps:
+            return Order(amps, supply.name, "supply", supply.trip, (component.span, supply.span))
+    return None
+
+
+def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
+    """Say which two are the wrong way round."""
+    order: Order = broken.about
+    mine, theirs = show(order.amps, "A"), show(order.before_amps, "A")
+    return Told(
+        Severity.WARNING,
+        f"the breaker '{broken.subject}' of {mine} can never act first: "
+        f"the {order.what} '{order.before}' trips at {theirs}",
+        f"set it to less than {theirs}, best to two thirds of it or less",
+        (),
+        (),
+        order.spans,
+    )
+
+
+RULE = Rule("breaker-order", DOCUMENT, subjects, judge, tell, called=called)

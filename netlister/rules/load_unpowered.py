@@ -1,0 +1,156 @@
+"""The rule `load-unpowered`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.finding import Severity
+from netlister.poles.diagram import NEVER
+from netlister.rules.model import Broken, Rule, Told
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.layout.model import Component
+    from netlister.poles.reach import Has
+    from netlister.rules.model import Analysis
+
+DOCUMENT = """A switch gives a motor no current in one of its positions.
+
+## What it finds
+
+A `load`, such as the motor of a switch machine, that gets the same pole on both its leads in some position. Or one
+whose current a switch is to reverse, and that in one position has the other pole on one lead but nothing on the other.
+A load that is switched off, by an open contact, is left alone.
+
+## Why it matters
+
+The motor never moves, or goes one way and never comes back. A stall motor that gets nothing does not hold its blades
+either.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies:
+  main: {type: dcc, voltage: 15 V, trip: 3 A}
+  aux:  {type: dc, voltage: 12 V, accessory: true}
+track:
+  line: {length: 900 mm}
+feeds:
+  - {to: line}
+switches:
+  S1:
+    positions: [left, right]
+    contacts:
+      a: {common: motor.1, left: aux.A, right: aux.B}
+      b: {common: motor.2, left: aux.A, right: aux.B}
+components:
+  drive: {kind: load, from: motor.1, to: motor.2}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies:
+  main: {type: dcc, voltage: 15 V, trip: 3 A}
+  aux:  {type: dc, voltage: 12 V, accessory: true}
+track:
+  line: {length: 900 mm}
+feeds:
+  - {to: line}
+switches:
+  S1:
+    positions: [left, right]
+    contacts:
+      a: {common: motor.1, left: aux.A, right: aux.B}
+      b: {common: motor.2, left: aux.B, right: aux.A}
+components:
+  drive: {kind: load, from: motor.1, to: motor.2}
+```
+
+## How to mend it
+
+Wire the two contacts of the reversing switch crosswise: where one throw of the first goes to A, that of the other goes
+to B.
+
+## When it is meant
+
+A lamp between two switches that is dark while both stand alike: allow it with a comment.
+"""
+
+
+class About(NamedTuple):
+    """A load, and when its two leads have the same pole."""
+
+    load: Component
+    same: int
+
+
+def subjects(analysis: Analysis) -> Iterator[str]:
+    """Every load."""
+    yield from (c.name for c in analysis.layout.components.values() if c.kind == "load")
+
+
+def judge(analysis: Analysis, subject: str) -> Iterator[Broken]:
+    """In which positions a load gets nothing that should get something."""
+    load = analysis.layout.components[subject]
+    diagrams = analysis.poles.diagrams
+    nets = [analysis.net(end) for end in load.ends]
+    has = [_has(analysis, net) for net in nets]
+    same = diagrams.any_of([diagrams.both(f, g) for p, f in has[0] for q, g in has[1] if p == q])
+    function = same
+    for own, other, net in ((has[0], has[1], nets[1]), (has[1], has[0], nets[0])):
+        function = diagrams.either(function, _half(analysis, own, other, net))
+    yield Broken("load-unpowered", subject, function, About(load, same))
+
+
+def _has(analysis: Analysis, net: int) -> Has:
+    """What a net has and nothing else; a pole has itself."""
+    return ((net, 1),) if net < len(analysis.circuit.poles) else analysis.alone(net)[1]
+
+
+def _half(analysis: Analysis, own: Has, other: Has, net: int) -> int:
+    """When one lead has a pole, which a switch reverses, while the other has none."""
+    diagrams = analysis.poles.diagrams
+    if net < len(analysis.circuit.poles):
+        return NEVER
+    none = analysis.alone(net)[0]
+    driven = {p: diagrams.any_of([diagrams.both(f, g) for q, g in other if p != q]) for p, f in own}
+    result = NEVER
+    for p, f in own:
+        idle = diagrams.both(f, none)
+        for number, variable in enumerate(analysis.circuit.variables):
+            if idle == NEVER or variable.kind not in {"switch", "machine"}:
+                continue
+            for q, g in driven.items():
+                if q != p:
+                    result = diagrams.either(result, diagrams.both(idle, diagrams.exists(g, number)))
+    return result
+
+
+def tell(analysis: Analysis, broken: Broken) -> Told:
+    """Say what is on its two leads."""
+    about: About = broken.about
+    load = about.load
+    diagrams = analysis.poles.diagrams
+    state = analysis.state_in(broken.function)
+    said = []
+    for end in load.ends:
+        names = [
+            analysis.circuit.poles[p].name for p, f in _has(analysis, analysis.net(end)) if diagrams.value(f, state)
+        ]
+        said.append(names[0] if names else "nothing")
+    what = f"both its leads have {said[0]}" if said[0] == said[1] else f"its leads have {said[0]} and {said[1]}"
+    return Told(
+        Severity.WARNING,
+        f"'{load.name}' gets no current: {what}",
+        "wire the two contacts of its switch crosswise, so that the leads have the two poles in every position",
+        (),
+        (),
+        (load.span,),
+    )
+
+
+RULE = Rule("load-unpowered", DOCUMENT, subjects, judge, tell)

@@ -1,0 +1,324 @@
+"""A layout that is changed step by step, and of which only what a change touches is proved again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.edits.model import apply
+from netlister.poles.diagram import NEVER
+from netlister.poles.reach import LIMIT, UnprovedError
+from netlister.rules.model import SOUND, Analysis, Unproved
+
+if TYPE_CHECKING:
+    from collections.abc import Hashable, Iterable, Iterator, Mapping
+
+    from netlister.edits.model import Edit
+    from netlister.layout.model import Layout
+    from netlister.poles.diagram import Diagrams
+    from netlister.poles.reach import Has
+    from netlister.rules.model import Broken, Change, Rule, Verdict
+
+Key = tuple[str, str, str]
+"""A rule, a subject, and what tells places of one subject apart: see `Broken.key`."""
+
+
+class Changed(NamedTuple):
+    """What breaks a rule before and after an edit, with the functions of the states in which it does."""
+
+    key: Key
+    before: int
+    after: int
+
+
+Reader = tuple[str, "Hashable"]
+"""A rule and a subject."""
+
+
+class Index:
+    """Who has read what. Forks share what was noted before, and may name readers that read it no more."""
+
+    def __init__(self) -> None:
+        self._first: dict[Hashable, list[Reader]] = {}
+        self._since: dict[Hashable, tuple[Reader, ...]] | None = None
+
+    def fork(self) -> Index:
+        """An index to which more can be added."""
+        made = Index()
+        made._first = self._first
+        made._since = dict(self._since or {})
+        return made
+
+    def add(self, reader: Reader, keys: Iterable[Hashable]) -> None:
+        """Note what a reader has read."""
+        if self._since is None:
+            for key in keys:
+                self._first.setdefault(key, []).append(reader)
+            return
+        for key in keys:
+            if reader not in self._since.get(key, ()) and reader not in self._first.get(key, ()):
+                self._since[key] = (*self._since.get(key, ()), reader)
+
+    def readers(self, key: Hashable) -> Iterator[Reader]:
+        """Who has read something."""
+        yield from self._first.get(key, ())
+        yield from (self._since or {}).get(key, ())
+
+
+@dataclass(slots=True)
+class State:
+    """A layout as far as it is judged. Nothing in it changes any more but what is worked out when it is asked for.
+
+    `verdicts`: by rule and subject those that are not sound. `change`: what the last change touched, where it was
+    known.
+    """
+
+    analysis: Analysis
+    verdicts: dict[str, dict[Hashable, Verdict]]
+    index: Index
+    change: Change | None = None
+
+    @classmethod
+    def of(cls, analysis: Analysis, rules: Iterable[Rule]) -> State:
+        """A layout judged from the start."""
+        index = Index()
+        return cls(analysis, {rule.name: _judged(rule, analysis, index) for rule in rules}, index)
+
+    def after(self, layout: Layout, rules: Iterable[Rule]) -> State:
+        """The layout after a change: judged again where the change reaches, or all of it where it changes too much."""
+        found = self.analysis.after(layout)
+        if found is None:
+            return State.of(self.analysis.anew(layout), rules)
+        analysis, change = found
+        hit: dict[str, set[Hashable]] = {}
+        for key in change.reads:
+            for rule_name, subject in self.index.readers(key):
+                hit.setdefault(rule_name, set()).add(subject)
+        index = self.index.fork()
+        verdicts = {}
+        for rule in rules:
+            if rule.local is None or change.everything:
+                verdicts[rule.name] = _judged(rule, analysis, index)
+                continue
+            subjects = hit.get(rule.name, set()).union(rule.local.near(analysis, change))
+            known = self.verdicts[rule.name]
+            if subjects:
+                known = dict(known)
+            for subject in sorted(subjects, key=str):
+                known.pop(subject, None)
+                if rule.local.there(analysis, subject):
+                    verdict = _judge(rule, analysis, subject, index)
+                    if verdict is not SOUND:
+                        known[subject] = verdict
+            verdicts[rule.name] = known
+        return State(analysis, verdicts, index, change)
+
+    @property
+    def broken(self) -> list[Broken]:
+        """Everything that breaks a rule."""
+        return [b for found in self.verdicts.values() for verdict in found.values() for b in verdict.broken]
+
+    @property
+    def unproved(self) -> list[Unproved]:
+        """What could not be proved."""
+        return [u for found in self.verdicts.values() for verdict in found.values() for u in verdict.unproved]
+
+
+@dataclass
+class Delta:
+    """What an edit changes.
+
+    `gone`: what breaks a rule before the edit and not after it. `new`: the other way round. `changed`: what breaks a
+    rule before and after, in other states. `unproved`: what could not be proved of what was judged again; nothing that
+    breaks a rule named there counts as gone. `steps`: steps of proof.
+    """
+
+    edit: Edit
+    before: State
+    after: State
+    gone: tuple[Broken, ...]
+    new: tuple[Broken, ...]
+    changed: tuple[Changed, ...]
+    unproved: tuple[Unproved, ...]
+    steps: int
+    rules: tuple[Rule, ...] = field(repr=False)
+
+    @property
+    def analysis(self) -> Analysis:
+        """The layout after the edit, to tell findings with."""
+        return self.after.analysis
+
+    @property
+    def diagrams(self) -> Diagrams:
+        """The diagrams that all functions here are numbers of."""
+        return self.after.analysis.poles.diagrams
+
+    def session(self) -> Session:
+        """A session of its own that begins after the edit."""
+        return Session(self.after, self.rules)
+
+    @cached_property
+    def poles(self) -> Mapping[str, tuple[Has | None, Has | None]]:
+        """By terminal whose poles the edit changes: those before and after, None where they are not proved."""
+        before, after, change = self.before.analysis, self.after.analysis, self.after.change
+        if change is None:
+            terminals = {*before.circuit.node, *after.circuit.node}
+        else:
+            nodes = set(change.nodes)
+            for nets in (before.poles.nets, after.poles.nets):
+                nodes.update(node for net in change.has if net < nets.count for node in nets.members[net])
+            terminals = {after.circuit.names[node] for node in nodes}
+        found = {}
+        for terminal in terminals:
+            one, two = (_poles(analysis, terminal) for analysis in (before, after))
+            if one != two:
+                found[terminal] = one, two
+        return dict(sorted(found.items()))
+
+
+def _poles(analysis: Analysis, terminal: str) -> Has | None:
+    node = analysis.circuit.node.get(terminal)
+    if node is None:
+        return ()
+    try:
+        return analysis.poles.has(analysis.poles.nets.of[node])
+    except UnprovedError:
+        return None
+
+
+class Session:
+    """A layout and some rules, and what becomes of them by edits.
+
+    Begin one with `Session.of` or `Session.on`. `rules`: those that are judged. `limit`: steps of proof for one region
+    or subject (0: no limit). `named`: see `Analysis`. Raises UnusableError where `never` leaves no state at all.
+    """
+
+    def __init__(self, state: State, rules: tuple[Rule, ...]) -> None:
+        self.state = state
+        self.rules = rules
+        self._before: list[State] = []
+
+    @classmethod
+    def of(cls, layout: Layout, rules: Iterable[Rule], limit: int = LIMIT, named: Iterable[str] = ()) -> Session:
+        """A session that begins with a layout."""
+        return cls.on(Analysis.of(layout, limit, named), rules)
+
+    @classmethod
+    def on(cls, analysis: Analysis, rules: Iterable[Rule]) -> Session:
+        """A session that begins with a layout that has been analysed."""
+        listed = tuple(rules)
+        return cls(State.of(analysis, listed), listed)
+
+    @property
+    def layout(self) -> Layout:
+        """The layout as it is now."""
+        return self.state.analysis.layout
+
+    @property
+    def analysis(self) -> Analysis:
+        """What is known of the layout as it is now."""
+        return self.state.analysis
+
+    @property
+    def diagrams(self) -> Diagrams:
+        """The diagrams that all functions of the session are numbers of."""
+        return self.state.analysis.poles.diagrams
+
+    @property
+    def broken(self) -> list[Broken]:
+        """Everything that breaks a rule now."""
+        return self.state.broken
+
+    @property
+    def unproved(self) -> list[Unproved]:
+        """What could not be proved of the layout as it is now."""
+        return self.state.unproved
+
+    def fork(self) -> Session:
+        """A session of its own that begins here; what is done in one does nothing to the other."""
+        return Session(self.state, self.rules)
+
+    def attempt(self, edit: Edit) -> Delta:
+        """What an edit would change. Raises ImpossibleError, and UnusableError as in the beginning."""
+        before = self.state
+        layout = apply(edit, before.analysis.layout)
+        diagrams = self.diagrams
+        diagrams.afresh()
+        start = diagrams.steps
+        after = before.after(layout, self.rules)
+        return _delta(edit, before, after, self.rules, diagrams.steps - start)
+
+    def commit(self, edit: Edit | Delta) -> Delta:
+        """Make an edit, or one that was attempted last from here."""
+        delta = edit if isinstance(edit, Delta) else self.attempt(edit)
+        if delta.before is not self.state:
+            raise ValueError("this edit was attempted on another state of the layout")
+        self._before.append(self.state)
+        self.state = delta.after
+        return delta
+
+    def undo(self) -> None:
+        """Take the last edit back. Raises IndexError where none is left."""
+        self.state = self._before.pop()
+
+
+def _judged(rule: Rule, analysis: Analysis, index: Index) -> dict[Hashable, Verdict]:
+    """The verdicts of a rule on all of its subjects, but for the sound ones."""
+    if rule.local is None:
+        return {subject: verdict for subject, verdict in rule.verdicts(analysis) if verdict is not SOUND}
+    found = {}
+    for subject in rule.subjects(analysis):
+        verdict = _judge(rule, analysis, subject, index)
+        if verdict is not SOUND:
+            found[subject] = verdict
+    return found
+
+
+def _judge(rule: Rule, analysis: Analysis, subject: Hashable, index: Index) -> Verdict:
+    """The verdict of a rule on a subject; what it read is noted."""
+    read: set[Hashable] = set()
+    analysis.reads.now = read
+    try:
+        verdict = rule.verdict(analysis, subject)
+    finally:
+        analysis.reads.now = None
+    index.add((rule.name, subject), read)
+    return verdict
+
+
+def _delta(edit: Edit, before: State, after: State, rules: tuple[Rule, ...], steps: int) -> Delta:
+    """What differs between two states."""
+    diagrams = after.analysis.poles.diagrams
+    gone: list[Broken] = []
+    new: list[Broken] = []
+    changed: list[Changed] = []
+    unproved: list[Unproved] = []
+    for rule in rules:
+        one, two = before.verdicts[rule.name], after.verdicts[rule.name]
+        if one is two:
+            continue
+        touched = [
+            *(v for subject, v in one.items() if two.get(subject) is not v),
+            *(v for subject, v in two.items() if one.get(subject) is not v),
+        ]
+        left_open = [u for subject, v in two.items() if one.get(subject) is not v for u in v.unproved]
+        unproved += left_open
+        olds, news = _by_key(one.values()), _by_key(two.values())
+        for key in sorted({b.key for verdict in touched for b in verdict.broken}):
+            was, now = (diagrams.any_of([b.function for b in found.get(key, ())]) for found in (olds, news))
+            if was == NEVER:
+                new += news[key]
+            elif now == NEVER:
+                gone += () if left_open else olds[key]
+            elif now != was:
+                changed.append(Changed(key, was, now))
+    return Delta(edit, before, after, tuple(gone), tuple(new), tuple(changed), tuple(unproved), steps, rules)
+
+
+def _by_key(verdicts: Iterable[Verdict]) -> dict[Key, list[Broken]]:
+    found: dict[Key, list[Broken]] = {}
+    for verdict in verdicts:
+        for broken in verdict.broken:
+            found.setdefault(broken.key, []).append(broken)
+    return found

@@ -1,0 +1,1 @@
+"""Edits of the text of a layout file."""

@@ -1,0 +1,306 @@
+"""Terminal tables, list of materials, order of work, labels and workbook."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import shutil
+import subprocess
+from collections import Counter
+from pathlib import Path
+from random import Random
+
+import openpyxl
+import pytest
+from click.testing import CliRunner
+from fontTools.ttLib import TTFont
+
+from netlister.circuit.build import build
+from netlister.circuit.colours import EARTH, plan
+from netlister.cli.main import group
+from netlister.layout.read import read_layout
+from netlister.papers import labels, materials, schedule, steps, terminals
+from netlister.papers.card import Cards
+from netlister.papers.workbook import workbook
+from netlister.source import Source
+from tests.draw.support import EXAMPLES, NASTY, ROOT, circuit, example
+from tests.papers.rebuild import NEEDS_PDF
+from tests.properties.gear import random_gear
+from tests.properties.layouts import dump
+
+
+def run(*arguments):
+    return CliRunner().invoke(group, [str(a) for a in arguments])
+
+
+def layout_of(name):
+    return str(ROOT / "examples" / name / "layout.yaml")
+
+
+# -- terminals
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_each_wire_end_stands_once_in_the_terminal_tables(name):
+    made = example(name).layout
+    lines = schedule.schedule(made)
+    rows = [row for table in terminals.tables(made, lines) for row in table.rows]
+    found = Counter((row[2], row[1]) for row in rows)
+    wanted = Counter((line.id, end) for line in lines for end in (line.start, line.end))
+    assert found == wanted
+    for row in rows:  # and the other end is the other end
+        line = next(line for line in lines if line.id == row[2])
+        assert {row[1], row[5]} == {line.start, line.end}
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_and_by_board_of_random_layouts(seed):
+    made = read_layout(Source("layout.yaml", dump(random_gear(Random(seed)))))
+    lines = schedule.schedule(made)
+    rows = [row for table in terminals.tables(made, lines) for row in table.rows]
+    assert Counter((row[2], row[1]) for row in rows) == Counter(
+        (line.id, end) for line in lines for end in (line.start, line.end)
+    )
+
+
+def test_both_halves_of_a_plug():
+    made = example("ferry").layout
+    tables = {t.title: t.rows for t in terminals.tables(made, schedule.schedule(made))}
+    second = [row for row in tables["Board east"] if row[0] == "J1, half 2"]
+    assert [(row[1], row[5]) for row in second] == [(f"J1.{k}", f"TE.{k}") for k in (1, 2, 3, 4)]
+    assert [row[5] for row in tables["Board east"] if row[1] == "TE.3"] == [
+        "PB1.coil.common",
+        "PB2.coil.common",
+        "J1.3",
+    ]
+
+
+def test_terminals_come_as_one_counts():
+    wires = "".join(f"  - {{from: TB1.{k}, to: a.left}}\n" for k in (10, 2, 1))
+    made = circuit(f"track: {{a: {{length: 1 m}}}}\nwires:\n{wires}").layout
+    rows = [row for t in terminals.tables(made, schedule.schedule(made)) for row in t.rows if row[0] == "TB1"]
+    assert [row[1] for row in rows] == ["TB1.1", "TB1.2", "TB1.10"]
+
+
+# -- materials
+
+
+def counts(name):
+    made = example(name).layout
+    lines = schedule.schedule(made)
+    return {t.title: t.rows for t in materials.materials(made, lines)}
+
+
+def test_materials_against_a_count_by_hand_of_the_quarry_line():
+    """examples/quarry-line: one turnout with vee joints at both legs; metal at its toe and between plain pieces."""
+    found = counts("quarry-line")
+    made = example("quarry-line").layout
+    track = {row[1]: row[0] for row in found["Track"]}
+    # typed from the file: 2 joints with `insulate: vee`, every other rail of every joint is metal
+    assert track["insulated rail joiner"] == "2"
+    assert track["metal rail joiner"] == str(2 * len(made.joints) - 2)
+    wire = {(row[2], row[3]): (row[0], row[1]) for row in found["Wire"]}
+    assert wire["4 mm2", "BN brown"] == ("11", "1")  # 10 m and 10 %
+    assert wire["1.5 mm2", "BU blue"] == ("2.2", "1")  # 2 m and 10 %
+    assert wire["0.5 mm2", "BN brown"] == ("2.2", "6")  # 250+300+600+300+250+250 = 1,950 mm and 10 % = 2.145 m
+    assert found["Machines and switches, by the contacts they need"][0][1] == "switch machine, 1 change-over contact"
+
+
+def test_materials_against_a_count_by_hand_of_the_ferry():
+    """Counted by hand in examples/ferry/layout.yaml."""
+    found = counts("ferry")
+    track = {row[1]: row[0] for row in found["Track"]}
+    # approach/T1 metal 2; T1.through vee 1+1; T1.diverging both 2; boards both 2; quay/T2 metal 2; two loop ends both 4
+    assert (track["insulated rail joiner"], track["metal rail joiner"]) == ("9", "5")
+    gear = {row[1]: row[0] for row in found["Protection, automatic gear and components"]}
+    assert gear == {
+        "breaker, 3 A, for a district": "1",
+        "breaker, 2 A, for a district": "1",
+        "automatic reverser": "1",
+        "detector": "3",
+        "load": "4",
+    }
+    assert ("1", "plug and socket, 4 pins, keyed", "J1") in found["Terminals and plugs"]
+    machines = {row[1]: row[0] for row in found["Machines and switches, by the contacts they need"]}
+    assert machines["switch machine (stall), 2 change-over contacts"] == "1"
+    assert machines["push-button, 2 positions, 1 make contact"] == "2"
+
+
+def test_a_share_for_waste_can_be_given():
+    path = layout_of("quarry-line")
+    assert "10 " in run("materials", path, "--allowance", "0 %").output
+    assert run("materials", path, "--allowance", "much").exit_code == 2
+
+
+# -- colours
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_plan_of_colours_has_one_for_each_pole(name):
+    made = plan(example(name).layout)
+    chosen = [colour for key, colour in made.colours.items() if key not in made.stated]
+    assert all(chosen)
+    assert not set(chosen) & EARTH
+    assert len(set(chosen)) == len(chosen)
+    assert not set(chosen) & {colour for key in made.stated for colour, _ in made.stated[key]}
+
+
+def test_each_district_has_colours_of_its_own():
+    made = plan(example("ferry").layout)
+    by_id = {wire.run.id: wire.colour for wire in made.wires}
+    assert by_id["F.approach.left"] == by_id["B.town.A"] != by_id["B.ferry.A"] == by_id["F.T2.stock-left"]
+
+
+# -- order of work
+
+
+def test_every_wire_is_in_the_order_of_work_once():
+    of = Cards(example("ferry"))
+    said = [row[2] for table in steps.steps(of) for row in table.rows]
+    for line in of.lines:
+        assert len([t for t in said if t.startswith((f"{line.id}: ", f"solder {line.id} to "))]) == 1, line.id
+    remarks = " ".join(steps.remarks(of))
+    for word in ("licensed", "local code", "unplugged", "burns"):
+        assert word in remarks
+
+
+def test_a_cut_that_is_bridged_around_is_not_called_silent():
+    """An oval with one insulated joint: its two sides beep to each other the long way round."""
+    oval = """
+track: {a: {length: 1 m}, b: {length: 1 m}, c: {length: 1 m}}
+joints: [{from: a, to: b}, {from: b, to: c}, {from: c, to: a, insulate: left}]
+feeds: [{to: a}]
+"""
+    said = [row[2] for table in steps.steps(Cards(circuit(oval))) for row in table.rows]
+    assert any("c.left | a.left: look, since it beeps" in text for text in said)
+    assert not any("no beep from c.left to a.left" in text for text in said)
+
+
+def test_what_is_altered_comes_before_what_is_laid():
+    of = Cards(example("every-piece"))
+    tables = steps.steps(of)
+    assert tables[0].title == "1. Before a piece is laid"
+    said = [row[2] for row in tables[0].rows]
+    assert any(text.startswith("Q1: links: cut") for text in said)
+    assert "Q1, test on the bench: beeps nowhere; nothing else beeps" in said
+
+
+# -- labels
+
+
+def test_letters_are_two_millimetres_high():
+    """Capitals of the font that is embedded, from its own tables."""
+    found = next((p for p in ("/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf",) if Path(p).exists()), None)
+    if found is None:
+        pytest.skip("the font DejaVu Sans is not installed; apt-get install fonts-dejavu-core")
+    font = TTFont(found)
+    capital = font["glyf"]["H"].yMax / font["head"].unitsPerEm
+    assert capital == pytest.approx(labels.CAPITAL, abs=0.001)
+    assert capital * labels.LEAST >= 1.999
+
+
+@pytest.mark.parametrize("stock", labels.STOCKS)
+def test_labels_lie_on_their_sheet(stock):
+    made = labels.STOCKS[stock]
+    wide, high = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}[made.paper]  # ISO 216; ANSI/ASME Y14.1 A
+    assert made.left + (made.columns - 1) * made.step_x + made.wide <= wide + 0.1
+    assert made.top + (made.rows - 1) * made.step_y + made.high <= high + 0.1
+    assert made.step_x >= made.wide
+    assert made.step_y >= made.high
+    lines = schedule.schedule(example("ferry").layout)
+    found = labels.texts(example("ferry").layout, lines, labels.OF)
+    html = labels.sheets(found, stock, first=4)
+    assert html.count('class="label') == len(found)
+    assert html.count('class="page"') == -(-(len(found) + 3) // (made.columns * made.rows))
+
+
+def test_two_labels_for_each_wire_and_nothing_is_cut():
+    made = example("ferry").layout
+    lines = schedule.schedule(made)
+    found = labels.texts(made, lines, ("wires",))
+    assert Counter(t.name for t in found) == Counter({line.id: 2 for line in lines})
+    for text in found:
+        fitted = labels.fitted(text, 35.0, 19.0)
+        assert fitted is not None
+        assert "".join(line for line, bold in fitted if bold).replace(" ", "") == text.name.replace(" ", "")
+    with pytest.raises(labels.LabelError, match="take larger labels"):
+        labels.sheets([labels.Text("a" * 300, "", "a")], "Letter-80")
+
+
+def test_codes_say_the_name(tmp_path):
+    """Read back from a picture by a decoder, where one is installed; else by the library that made them."""
+    import segno
+
+    text = labels.Text("C.M1.frog.common", "", "C.M1.frog.common")
+    html = labels.sheets([text], "A4-24", code=True)
+    path = re.search(r'<path d="([^"]+)"/></svg>', html)[1]
+    cells = {(int(x), int(y)) for x, y in re.findall(r"M(\d+) (\d+)h1", path)}
+    made = segno.make("C.M1.frog.common", error="m", micro=False)
+    assert cells == {(x, y) for y, row in enumerate(made.matrix_iter(border=2)) for x, bit in enumerate(row) if bit}
+    decoder = shutil.which("zbarimg")
+    if decoder:
+        made.save(str(tmp_path / "code.png"), scale=8)
+        done = subprocess.run([decoder, "-q", "--raw", str(tmp_path / "code.png")], capture_output=True, check=True)
+        assert done.stdout.decode().strip() == "C.M1.frog.common"
+
+
+# -- workbook
+
+
+def test_a_workbook_has_what_is_asked_for():
+    of = Cards(example("ferry"), "file 0123abcd")
+    whole = workbook(of)
+    for title in ("Plan", "Colours", "Order of work", "Wire schedule", "Terminals and plugs", "Materials", "Cards"):
+        assert f"<h1>{title}</h1>" in whole
+    assert 'content:"file 0123abcd"' in whole
+    assert "counter(pages)" in whole
+    few = workbook(of, ("schedule",), board="west")
+    assert "<h1>Cards</h1>" not in few
+    assert "C.M2.frog.common" not in few
+    assert "<script" not in whole
+
+
+def test_names_do_not_run_in_pages():
+    made = circuit(
+        f"title: {json.dumps(NASTY)}\n"
+        'track: {"<img src=x onerror=alert(1)>": {length: 1 m}}\nfeeds: [{to: "<img src=x onerror=alert(1)>"}]\n'
+    )
+    whole = workbook(Cards(made))
+    assert "<img" not in whole
+    assert "<script" not in whole
+
+
+@NEEDS_PDF
+def test_every_paper_as_a_file(tmp_path):
+    path = layout_of("ferry")
+    for name in ("terminals", "materials", "steps", "schedule"):
+        for end in ("html", "pdf", "xlsx", "txt"):
+            out = tmp_path / f"{name}.{end}"
+            done = run(name, path, "-o", out)
+            assert done.exit_code == 0, done.output
+            assert out.stat().st_size > 300
+            if end == "xlsx":
+                book = openpyxl.load_workbook(io.BytesIO(out.read_bytes()))
+                cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row if cell.value is not None]
+                assert {cell.data_type for cell in cells} <= {"s", "n"}
+    out = tmp_path / "labels.pdf"
+    assert run("labels", path, "-o", out, "--code").exit_code == 0
+    first = out.read_bytes()
+    assert run("labels", path, "-o", out, "--code").exit_code == 0
+    assert out.read_bytes() == first
+    assert run("labels", path, "-o", out, "--sheet", "A4-66").exit_code == 2
+    out = tmp_path / "workbook.pdf"
+    assert run("workbook", path, "-o", out).exit_code == 0
+    first = out.read_bytes()
+    assert first.startswith(b"%PDF")
+    assert run("workbook", path, "-o", out).exit_code == 0
+    assert out.read_bytes() == first
+    assert run("workbook", path, "-o", path).exit_code == 2
+    assert run("workbook", path, "-o", out, "--with", "poems").exit_code == 2
+
+
+def test_random_layouts_have_all_papers():
+    for seed in range(4):
+        of = Cards(build(read_layout(Source("layout.yaml", dump(random_gear(Random(seed)))))))
+        assert workbook(of)

@@ -1,0 +1,80 @@
+"""Mistakes that a plain check must find, each beside the layout put right. The table is `unseen.yaml`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+import netlister
+
+TABLE = (Path(__file__).parent / "unseen.yaml").read_text(encoding="utf-8")
+CASES: list[dict[str, Any]] = yaml.load(TABLE, Loader=yaml.BaseLoader)  # noqa: S506  (no objects, only text)
+
+by_number = pytest.mark.parametrize("case", CASES, ids=[case["number"] for case in CASES])
+
+
+def found(text: str, case: dict[str, Any]) -> list[tuple[str, str, str, list[dict[str, str]]]]:
+    """Rule, severity, subject and positions of every finding."""
+    report = netlister.check_text(text, name="layout.yaml", select=case.get("select", ()))
+    assert report.proved
+    return sorted((f.rule, f.severity.label, f.subject, [dict(w) for w in f.when]) for f in report.findings)
+
+
+def wanted(rows: list[list[Any]]) -> list[tuple[str, str, str, list[dict[str, str]]]]:
+    return sorted((row[0], row[1], row[2], row[3] if len(row) > 3 else [{}]) for row in rows)
+
+
+def mended(case: dict[str, Any]) -> str:
+    """The layout put right: all of `swap` at once."""
+    text: str = case["layout"]
+    for number, (old, new) in enumerate(case["swap"].items()):
+        assert text.count(old) == 1, f"{old!r} is in the layout {text.count(old)} times"
+        text = text.replace(old, f"\0{number}\0")
+        case["swap"][old] = new
+    for number, new in enumerate(case["swap"].values()):
+        text = text.replace(f"\0{number}\0", new)
+    return text
+
+
+@by_number
+def test_the_faulty_layout_is_found(case: dict[str, Any]) -> None:
+    assert found(case["layout"], case) == wanted(case["finds"])
+
+
+@by_number
+def test_its_right_twin_is_clean(case: dict[str, Any]) -> None:
+    assert found(mended(case), case) == wanted(case.get("left", []))
+
+
+def test_numbers_are_unique() -> None:
+    assert len({case["number"] for case in CASES}) == len(CASES)
+
+
+def test_an_assumed_length_is_called_assumed() -> None:
+    """What nobody measured is said to be assumed, and what was measured is not."""
+    case = next(c for c in CASES if c["number"] == "carries-on")
+    (finding,) = netlister.check_text(case["layout"]).findings
+    assert "assumed from its frog number and the gauge; measure it" in finding.message
+    (finding,) = netlister.check_text(case["layout"].replace("jumpers: true", "jumpers: true, dead: 25.5 mm")).findings
+    assert "(25.5 mm)" in finding.message
+    assert "assumed" not in finding.message
+
+
+def test_the_path_of_a_parked_vehicle_holds_in_the_positions_told() -> None:
+    """The short way leads over a switch that is not told of; the path that is printed does not."""
+    text = """
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track: {west: {}, east: {}}
+switches: {A1: {positions: [on, off], contacts: {c: {common: west.left, on: main.A}}}}
+joints: [{from: west, to: east, insulate: both, id: gap}]
+wires: [{from: TB1, to: TB2}, {from: TB2, to: TB3}, {from: TB3, to: west.left}, {from: TB1, to: main.A}]
+feeds: [{to: west, B: right}, {to: east, A: right, B: left}]
+trains: {van: {axles: [0 mm, 50 mm], parked: gap}}
+"""
+    (finding,) = netlister.check_text(text, select={"parked"}).findings
+    assert finding.when == ((),)
+    assert finding.path[:5] == ("main.A", "TB1", "TB2", "TB3", "west.left")

@@ -1,0 +1,1 @@
+"""Wirings that are proposed."""
