@@ -174,8 +174,8 @@ def test_every_number_has_a_unit_a_source_and_a_status(name):
         assert dimension.text.split()[1] in {"mm", "m"}
         assert dimension.what
         assert dimension.source
-        assert dimension.status in {"published", "worked out", "common practice", "from memory", "assumed"}
-        if dimension.status == "published":
+        assert dimension.status in {"read", "second-hand", "derived", "common practice", "from memory", "assumed"}
+        if dimension.status == "read":
             assert re.match(r"(NMRA (RP|S)-|NEM )\d", dimension.source), "what is published names its standard"
         if dimension.by_number:
             assert dimension.metres == dimension.by_number[6]
