@@ -72,7 +72,9 @@ def test_the_shares_of_a_loss_are_all_of_it(seed):
     survey = Survey.of(netlister.read_text(dump(data)))
     for drop in survey.pieces().values():
         if drop is not None and not drop.bound and drop.loop > 1e-6:
-            assert losses(survey, drop).loop == pytest.approx(drop.loop, rel=1e-6)
+            assert losses(survey, drop).loop == pytest.approx(
+                drop.loop, rel=1e-6, abs=1e-7
+            )  # contacts of 0 ohm count 1e-8
 
 
 def test_the_next_feeder_is_not_at_the_far_end():
