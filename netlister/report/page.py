@@ -44,8 +44,9 @@ CAUTIONS = (
         "test with a meter: supply unplugged, track empty."
     ),
     (
-        "Low voltage at several amps burns and melts: a fuse or breaker in every bus. Never join the outputs of two "
-        "supplies."
+        "Low voltage at several amps burns and melts: a fuse or breaker in every bus. Never connect two supplies in "
+        "parallel or in series. A common return is only for controllers whose outputs are isolated from each other, "
+        "each on a transformer winding of its own."
     ),
     "Everything on the mains side is for licensed people and your local code.",
 )
