@@ -400,7 +400,9 @@ class _Explaining:
             else:
                 several.append(subject)
         idle = tuple(c for c in repair.choices if not any(self._is_target(s) for s in own[c]))
-        found = [((c,), own[c]) for c in repair.choices if c not in idle]
+        found: list[tuple[tuple[Choice, ...], list[Subject]]] = [
+            ((c,), own[c]) for c in repair.choices if c not in idle
+        ]
         rest = [*several, *(s for c in idle for s in own[c])]
         if idle or several:
             group = idle or repair.choices[:1]
