@@ -101,7 +101,8 @@ class Clauses:
                 if self._scratch is None:
                     circuit = analysis.circuit
                     self._scratch = replace(circuit, names=list(circuit.names), node=dict(circuit.node))
-                gone, came = set(), set()
+                gone: set[Link] = set()
+                came: set[Link] = set()
                 for section, out, into in changed:
                     gone.update(self._links(section, out))
                     came.update(self._links(section, into))
@@ -206,7 +207,7 @@ class _Look:
         state = self.analysis.state_in(broken.function)
         for short in broken.about:
             if diagrams.value(short.function, state):
-                self._path(paths.find(*short.poles, state), poles.circuit)
+                self._path(paths.find(short.poles[0], short.poles[1], state), poles.circuit)
                 return
 
     def _supplied(self, node: int) -> bool:
