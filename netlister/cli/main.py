@@ -14,10 +14,9 @@ import netlister
 from netlister.cli import common
 
 COMMANDS = (
-    "start", "propose", "check", "mend", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card",
-    "report", "watch",
-    "netlist", "symbols", "spice", "schematic", "graph",
-    "schedule", "terminals", "labels", "materials", "steps", "workbook",
+    "start", "propose", "check", "mend", "diff", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw",
+    "card", "report", "watch", "netlist", "symbols", "spice", "schematic", "graph", "schedule", "terminals", "labels",
+    "materials", "steps", "workbook",
 )  # fmt: skip
 
 

@@ -12,6 +12,7 @@ from netlister.cli.common import FORMAT, LAYOUT, not_the_layout, open_layout, sh
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
+    from netlister.layout.model import Layout
     from netlister.propose.search import Proposal
     from netlister.source import Source
 
@@ -24,8 +25,9 @@ _AIMS = ("all-live", "no-blades", "every-piece")
 @click.option("--write", "over", is_flag=True, help="Write it over LAYOUT; the old file is kept as LAYOUT.orig once.")
 @click.option("--price", "prices", metavar="WHAT=N", multiple=True, help="Of joiner, feed, contact or reverser.")
 @click.option("--aim", type=click.Choice(_AIMS), default="all-live", help="What is wanted; see below.")
+@click.option("--why", metavar="JOINT", default="", help="Say only what would be wrong with this joint made metal.")
 @FORMAT
-def command(layout: str, output: str, over: bool, prices: tuple[str, ...], aim: str, style: str) -> None:
+def command(layout: str, output: str, over: bool, prices: tuple[str, ...], aim: str, why: str, style: str) -> None:
     """Add to the track of LAYOUT the cheapest wiring that makes it right, and prove it; what is written is kept.
 
     Without -o or --write the difference is shown and nothing is written. Aims: `all-live`, every rail live in all
@@ -43,6 +45,14 @@ def command(layout: str, output: str, over: bool, prices: tuple[str, ...], aim: 
     if output:
         not_the_layout(layout, output, "'-o wired.yaml', or use '--write'")
     source, read = open_layout(layout, style)
+    if why:
+        write(_why(read, why))
+        return
+    if read.netlist and (output or over):
+        message = (
+            "this layout comes from a netlist: make the changes in the drawing or the script, then export it again"
+        )
+        raise click.UsageError(message)
     folder = None if layout == "-" else Path(layout).resolve().parent
     try:
         found = propose(read, source, _prices(prices), aim, folder)
@@ -63,6 +73,35 @@ def command(layout: str, output: str, over: bool, prices: tuple[str, ...], aim: 
     if not output and not over and style == "text":
         write("\n" + unified(source, found.text) if found.text != source.text else "")
     sys.exit(0 if found.right else 1)
+
+
+def _why(layout: Layout, name: str) -> str:
+    """What would be wrong if the insulated rails of a joint were joined by metal, one by one."""
+    from netlister.check import check
+    from netlister.compare import compare
+    from netlister.edits.model import Insulate, apply
+    from netlister.finding import Severity
+    from netlister.formats.text import when_text
+    from netlister.source import suggest
+
+    number = next((n for n, joint in enumerate(layout.joints) if joint.name == name), None)
+    if number is None:
+        message = f"there is no joint '{name}'{suggest(name, [joint.name for joint in layout.joints])}"
+        raise click.BadParameter(message, param_hint="--why")
+    if any(f.severity == Severity.ERROR for f in check(layout, causes=False).findings):
+        message = "this layout has errors, so what a joint is for cannot be told; mend it first: netlister check"
+        raise click.ClickException(message)
+    lines = []
+    for side, (a, b, insulated) in enumerate(layout.joints[number].pairs):
+        if not insulated:
+            lines.append(f"{a} and {b}: joined by metal")
+            continue
+        came = compare(layout, apply((Insulate(number, side, False),), layout)).came
+        lines.append(
+            f"{a} and {b}: insulated" + ("; joined by metal" if came else "; parts nothing that must be parted")
+        )
+        lines += [f"    {f.severity.label} {f.rule}: {f.message}, {when_text(f)}" for f in came]
+    return "\n".join(lines) + "\n"
 
 
 def _put(found: Proposal, source: Source, layout: str, output: str, over: bool, write_layout: Any) -> None:
@@ -103,19 +142,30 @@ def _text(found: Proposal) -> str:
         lines.append(f"- {say}\n    {why}")
     if not lines:
         lines.append("nothing to add")
-    adds = f"{made.joiners} insulated joiners, {made.feeds} feed wires, {made.contacts} contacts, {made.reversers} reversers"
+    adds = (
+        f"insulated joiners: {made.joiners}, feed wires: {made.feeds}, contacts: {made.contacts}, "
+        f"reversers: {made.reversers}"
+    )
     least = "no wiring with this aim costs less" if found.bound == found.cost else f"at least {found.bound:g} is needed"
-    lines += ["", f"{adds}: cost {found.cost:g}; {least}"]
+    lines += ["", f"{adds}; cost {found.cost:g}" + (f"; {least}" if found.right else "")]
     if found.right:
         lines.append("checked as written, over every position: right")
     else:
         lines.append("NOT right yet:")
         lines += [f"  missing: {text}" for text in found.missing]
         lines += [f"  {f.rule}: {f.message}" for f in few(found.left)]
+        if found.left and (found.layout.feeds or found.layout.contacts):
+            lines.append(
+                "what is written already is kept as it is; where that is wrong, mend it first: netlister check"
+            )
     if any(say.startswith("feed") for say, *_ in shared_out(found)) and any(
         bus.wire.length is not None for bus in found.layout.buses.values()
     ):
         lines.append("'tap' of the new feeds is the far end of the bus, the worst place; write where each is tapped")
+    if found.layout.netlist:
+        lines.append(
+            "this layout comes from a netlist: make the changes in the drawing or the script, then export it again"
+        )
     lines.append("before you solder: supply off and unplugged; a drawing is no test, so measure as well")
     return "\n".join(lines) + "\n"
 

@@ -43,13 +43,40 @@ feeds:                         # which pole goes to which rail
 """
 
 
+_PLANS = ("loop", "terminus", "branch", "shelf", "yard", "balloon")
+_FROGS = ("live", "bonded", "insulated", "metal")
+
+
 @click.command("start")
 @click.argument("layout", default="layout.yaml")
-def command(layout: str) -> None:
-    """Write a commented LAYOUT to begin with (layout.yaml if left out). An existing file is left alone."""
+@click.option("--plan", type=click.Choice(_PLANS), help="A track without wiring, which 'netlister propose' wires.")
+@click.option("--roads", type=click.IntRange(2, 200), default=3, show_default=True, help="How many roads it has.")
+@click.option("--supply", type=click.Choice(["dcc", "dc"]), default="dcc", show_default=True, help="What feeds it.")
+@click.option(
+    "--frog", type=click.Choice(_FROGS), default="live", show_default=True, help="How its turnouts are built."
+)
+@click.option("--ask", is_flag=True, help="Ask for the plan and the rest.")
+def command(layout: str, plan: str | None, roads: int, supply: str, frog: str, ask: bool) -> None:
+    """Write a LAYOUT to begin with (layout.yaml if left out). An existing file is left alone.
+
+    Without options it is a commented example with its wiring. With --plan it is bare track: `loop`, an oval with
+    passing roads; `terminus`; `branch`, a line with sidings; `shelf`, a headshunt with sidings; `yard`, a fiddle yard
+    between two ladders; `balloon`, a loop that brings trains back.
+    """
     path = Path(layout)
     if path.exists():
         message = f"'{layout}' is there already and is left as it is; name another file"
         raise click.ClickException(message)
-    write_file(layout, LAYOUT.format(name=layout))
-    click.echo(f"wrote {layout}; now run: netlister check {layout}")
+    if ask:
+        plan = click.prompt("What plan", type=click.Choice(_PLANS), default="branch")
+        if plan != "balloon":
+            roads = click.prompt("How many roads", type=click.IntRange(2, 200), default=3)
+        supply = click.prompt("dcc or dc", type=click.Choice(["dcc", "dc"]), default="dcc")
+        frog = click.prompt("Frogs of the turnouts", type=click.Choice(_FROGS), default="live")
+    text, then = LAYOUT.format(name=layout), "check"
+    if plan:
+        from netlister.propose import plans
+
+        text, then = plans.plan(plan, roads, supply, frog).replace("{name}", layout), "propose"
+    write_file(layout, text)
+    click.echo(f"wrote {layout}; now run: netlister {then} {layout}")

@@ -384,7 +384,7 @@ class _Writer:
             self._flow(node, spans, gone, [(after, flow(value)) for after, value in patch.added])
             return
         dashes = self._dashes(node, spans)
-        added = self._in_place(node, spans, gone, patch.added)
+        added = self._in_place(spans, gone, patch.added)
         for number in sorted(gone):
             self._cut_line([(d, s[1]) for d, s in zip(dashes, spans, strict=True)], number, gone, first=dashes[0])
         column = self._column(dashes[0])
@@ -393,7 +393,7 @@ class _Writer:
             self._after(spans[number][1], lines, node.items[number])
 
     def _in_place(
-        self, node: Tree, spans: list[tuple[int, int]], gone: set[int], added: list[tuple[int | None, object]]
+        self, spans: list[tuple[int, int]], gone: set[int], added: list[tuple[int | None, object]]
     ) -> list[tuple[int, object]]:
         """Behind which item each addition goes; one behind items that are all taken out takes the place of one."""
         found = []

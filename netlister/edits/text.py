@@ -235,9 +235,7 @@ class _Planner:
     # -- reversers
 
     def _reverser(self, reverser: Reverser) -> dict[str, object]:
-        made: dict[str, object] = {}
-        if reverser.bus != self.default:
-            made["from"] = reverser.bus
+        made: dict[str, object] = {"from": reverser.bus}
         if reverser.variable is None:
             made["mode"] = "automatic"
         else:

@@ -108,6 +108,7 @@ class Poles:
         self._hubs: dict[int, dict[int, int]] = {}  # hub -> pole -> function, where more than it is fed
         self._open: set[int] = set()  # hubs of which it is not known what else reaches them
         self._always: dict[int, dict[int, int]] = {}  # by mask
+        self._always_has: dict[int, Has] = {}  # by mask
         self._divide()
         for region in self.regions:
             self._solve(region)
@@ -506,14 +507,20 @@ class Poles:
 
     def _find(self, net: int) -> Has:
         if self.nets.fed[net]:
-            return tuple(sorted(self.hub(net).items()))
+            has = self.hub(net)
+            if net in self._hubs:
+                return tuple(sorted(has.items()))
+            found = self._always_has.get(self.nets.fed[net])
+            if found is None:
+                found = self._always_has[self.nets.fed[net]] = tuple(sorted(has.items()))
+            return found
         region = self.region_of.get(net)
         if region is None:
             return ()
         if not region.solved:
             raise UnprovedError
         diagrams = self.diagrams
-        found: dict[int, int] = {}
+        reached: dict[int, int] = {}
         units = []
         for source, function in region.reach[net].items():
             if source < 0:
@@ -522,14 +529,14 @@ class Poles:
             for pole, there in self.hub(source).items():
                 joined = diagrams.both(function, there)
                 if joined != NEVER:
-                    found[pole] = diagrams.either(found.get(pole, NEVER), joined)
+                    reached[pole] = diagrams.either(reached.get(pole, NEVER), joined)
         if units:
-            real = diagrams.any_of(list(found.values()))
+            real = diagrams.any_of(list(reached.values()))
             for unit, function in units:
                 alone = diagrams.without(function, real)
                 if alone != NEVER:
-                    found[unit] = alone
-        return tuple(sorted(found.items()))
+                    reached[unit] = alone
+        return tuple(sorted(reached.items()))
 
     # -- shorts
 

@@ -57,9 +57,20 @@ class Design:
         )
 
 
-def design(layout: Layout, sections: Collection[Section] = (), aim: str = "all-live") -> Design:
-    """The cheapest wiring with the reversing sections given, for one aim."""
-    return _Designer(layout, list(sections), aim).made()
+def design(
+    layout: Layout,
+    sections: Collection[Section] = (),
+    aim: str = "all-live",
+    extra: Collection[str] = (),
+    *,
+    crossings: str = "contact",
+) -> Design:
+    """The cheapest wiring with the reversing sections given, for one aim.
+
+    `extra`: rails that need a wire although blades lead to them. `crossings`: "contact" or "reverser", what the frogs
+    of a crossing get where a machine says which track is set.
+    """
+    return _Designer(layout, list(sections), aim, frozenset(extra), crossings).made()
 
 
 class Nets:
@@ -78,8 +89,12 @@ class Nets:
 
 
 class _Designer:
-    def __init__(self, layout: Layout, sections: list[Section], aim: str) -> None:
+    def __init__(
+        self, layout: Layout, sections: list[Section], aim: str, extra: frozenset[str], crossings: str
+    ) -> None:
         self.layout = layout
+        self.extra = extra
+        self.crossings = crossings
         self.aim = aim
         self.track = Track(layout)
         self.sections = sections
@@ -87,6 +102,12 @@ class _Designer:
         self.section_of = {name: n for n, section in enumerate(sections) for name in section.pieces}
         self.existing = {f.piece: f.source for f in layout.feeds if f.source in layout.reversers}
         self.turning = self._turning()
+        self.shorting = {
+            p.name
+            for p in layout.pieces.values()
+            if len(p.kind.ends) == 1
+            and any({e.left, e.right} <= {*bond} for e in p.kind.ends.values() for bond in p.kind.bonds)
+        }
 
     def made(self) -> Design:
         self.free = {number for section in self.sections for number in section.joints} | self._free_already()
@@ -99,12 +120,31 @@ class _Designer:
         self._switched()
         self._cut()
         self._nets()
-        for n, section in enumerate(self.sections):
-            self._reverser(n, section)
+        for section in self.sections:
+            self._reverser(section)
         self._bridges()
         self._feed()
         self._frogs()
+        self._built_wrong()
         return self.out
+
+    def _built_wrong(self) -> None:
+        """Name the pieces whose own bonds join their two rails: no wiring helps there."""
+        for piece in self.layout.pieces.values():
+            own = Nets()
+            for a, b in piece.kind.bonds:
+                own.join(a, b)
+            if piece.name not in self.shorting and any(
+                own.of(a) == own.of(b)
+                for route in piece.kind.routes
+                for a in route.left
+                for b in route.right
+                if a and b and f"{piece.name}.{a}" not in self.track.frogs
+            ):
+                said = ", ".join(f"'{option}: {value}'" for option, value in piece.kind.options)
+                self.out.missing.append(
+                    f"'{piece.name}' is built so that its two rails are joined ({said}); mend it first"
+                )
 
     # -- what is there
 
@@ -224,6 +264,9 @@ class _Designer:
         joint = self.layout.joints[number]
         if number in self.free:
             return "the section turns its poles round against the track beyond"
+        for name in (joint.start[0], joint.end[0]):
+            if name in self.shorting:
+                return f"'{name}' joins its two rails"
         frog = a if a in self.track.frogs else b if b in self.track.frogs else ""
         if frog:
             piece = frog.partition(".")[0]
@@ -270,8 +313,9 @@ class _Designer:
             for side, (a, b, insulated) in enumerate(joint.pairs):
                 if not insulated and (number, side) not in self.cut:
                     nets.join(a, b)
-        for entry in (*layout.links, *layout.pins, *layout.components.values()):
-            nets.join(*entry.ends)
+        parts = [c for c in layout.components.values() if c.kind != "capacitor"]
+        for ends in (*(e.ends for e in layout.links), *(e.ends for e in layout.pins), *(c.ends for c in parts)):
+            nets.join(*ends)
         self.nets = nets
         self.fed: set[object] = set()
         for feed in layout.feeds:
@@ -280,8 +324,7 @@ class _Designer:
         poles |= {pole for reverser in layout.reversers.values() for pole in reverser.outputs}
         self.fed.update(nets.of(pole) for pole in poles)
         for contact in layout.contacts:
-            ends = [contact.common, *(to for _, to in contact.throws)]
-            if contact.common and any(ends[1:]):
+            if contact.common and any(to for _, to in contact.throws):
                 self.fed.add(nets.of(contact.common))
         self.fed.update(nets.of(unit.frog) for unit in layout.units.values())
         self.changing = {nets.of(frog) for frog in self.track.frogs}
@@ -290,36 +333,38 @@ class _Designer:
 
     def _feed(self) -> None:
         """One wire for every net that nothing feeds; both rails of a piece together where that serves."""
+        plain = sorted(self.layout.pieces.values(), key=lambda p: (not p.kind.plain, len(p.kind.rails)))
+        if self.aim == "every-piece":
+            self._every_piece(plain)
         wanted = self._wanted()
-        plain = sorted(
-            (p for p in self.layout.pieces.values() if p.name not in self.turning),
-            key=lambda p: (not p.kind.plain, len(p.kind.rails)),
-        )
         for both in (True, False):
             for piece in plain:
-                rails = self._rails_to_feed(piece, wanted)
-                if len(rails) == 2 or (rails and not both):  # noqa: PLR2004
+                while len(rails := self._rails_to_feed(piece, wanted)) == 2 or (rails and not both):  # noqa: PLR2004
                     self._add_feed(piece, rails[:2])
                     wanted -= {self.nets.of(rail) for rail in rails[:2]}
                     self.fed |= {self.nets.of(rail) for rail in rails[:2]}
-        if self.aim == "every-piece":
-            for piece in plain:
-                if piece.kind.plain and not any(f.piece == piece.name for f in self._all_feeds()):
-                    rails = [f"{piece.name}.{rail}" for rail in piece.kind.rails]
-                    self._add_feed(piece, [r for r in rails if r in self.side and self.nets.of(r) not in self.changing])
 
-    def _all_feeds(self) -> list[Feed]:
-        return [*self.layout.feeds, *(c.feed for c, _ in self.out.changes if isinstance(c, AddFeed))]
+    def _every_piece(self, pieces: list[Piece]) -> None:
+        """Feed every rail of the rail sections that no wire of its own goes to."""
+        wired = {rail for feed in self.layout.feeds for _, rail in feed.wires}
+        for piece in pieces:
+            if piece.kind.plain and piece.name not in self.section_of and piece.name not in self._section_pieces():
+                rails = [f"{piece.name}.{rail}" for rail in piece.kind.rails]
+                rails = [r for r in rails if r in self.side and r not in wired and self.nets.of(r) not in self.changing]
+                self._add_feed(piece, rails)
+                self.fed |= {self.nets.of(rail) for rail in rails}
 
     def _wanted(self) -> set[object]:
         """The nets that need a wire: none feeds them, and not every rail of them lies behind blades alone."""
         wanted = set()
+        at_sections = self._at_sections()
         for terminal in self.side:
             net = self.nets.of(terminal)
             name, _, rail = terminal.partition(".")
             piece = self.layout.pieces[name]
             bladed = any(rail in made.rails for made in piece.kind.made) and rail.startswith("closure-")
-            if net not in self.fed and net not in self.changing and not bladed:
+            bladed = bladed and terminal not in self.extra and name not in at_sections
+            if net not in self.fed and net not in self.changing and not bladed and name not in self.shorting:
                 wanted.add(net)
         return wanted
 
@@ -353,30 +398,50 @@ class _Designer:
 
     # -- reversers
 
-    def _reverser(self, number: int, section: Section) -> None:
-        piece = max(
-            (self.layout.pieces[name] for name in section.pieces), key=lambda p: (p.kind.plain, p.length or 0.0)
+    def _reverser(self, section: Section) -> None:
+        """Feed every net of a section from a reverser of its own."""
+        pieces = sorted(
+            (self.layout.pieces[name] for name in section.pieces), key=lambda p: (not p.kind.plain, -(p.length or 0.0))
         )
-        rails = [f"{piece.name}.{rail}" for rail in piece.kind.rails if f"{piece.name}.{rail}" in self.side]
-        self._on_reverser(piece, rails[:2], f"through '{piece.name}' the track comes back on itself turned round")
-        self.fed |= {
-            self.nets.of(f"{name}.{rail}") for name in section.pieces for rail in self.layout.pieces[name].kind.rails
-        }
-        del number
+        source = ""
+        for piece in pieces:
+            nets: dict[object, str] = {}
+            for rail in piece.kind.rails:
+                terminal = f"{piece.name}.{rail}"
+                net = self.nets.of(terminal)
+                if terminal in self.side and net not in self.fed and piece.name not in self.shorting:
+                    nets.setdefault(net, terminal)
+            rails = sorted(nets.values(), key=self._letter)
+            while rails:
+                first = rails.pop(0)
+                other = next((r for r in rails if self._letter(r) != self._letter(first)), "")
+                pair = [first, *([other] if other else [])]
+                rails = [r for r in rails if r != other]
+                if not source:
+                    why = f"through '{piece.name}' the track comes back on itself turned round"
+                    source = self._add_reverser(piece, why)
+                outputs = (f"{source}.A", f"{source}.B")
+                wires = tuple((outputs[self._letter(rail)], rail) for rail in pair)
+                self._wire(piece, source, wires, f"from {source}, so that its poles can turn round")
+                self.fed |= {self.nets.of(rail) for rail in pair}
 
     def _on_reverser(self, piece: Piece, rails: list[str], why: str) -> None:
-        taken = {*self.layout.reversers, *self.layout.pieces, *self.layout.machines, *self.layout.variables}
-        taken |= {*self.layout.supplies, *self.layout.buses, *self.layout.units, *self.layout.components}
+        name = self._add_reverser(piece, why)
+        wires = tuple(zip((f"{name}.A", f"{name}.B"), rails, strict=False))
+        self._wire(piece, name, wires, f"from {name}, so that its poles can turn round")
+
+    def _add_reverser(self, piece: Piece, why: str) -> str:
+        layout = self.layout
+        taken = {*layout.reversers, *layout.pieces, *layout.machines, *layout.variables, *layout.supplies}
+        taken |= {*layout.buses, *layout.units, *layout.components, *layout.boards, *layout.trains}
+        taken |= {pin.plug for pin in layout.pins} | {contact.owner for contact in layout.contacts}
         taken |= {c.reverser.name for c, _ in self.out.changes if isinstance(c, AddReverser)}
         name = next(f"R{n}" for n in range(1, len(taken) + 2) if f"R{n}" not in taken)
         bus = self.buses[piece.name]
-        outputs = (f"{name}.A", f"{name}.B")
-        reverser = Reverser(name, bus, self._poles(bus), outputs, True, None, (), piece.span)
+        reverser = Reverser(name, bus, self._poles(bus), (f"{name}.A", f"{name}.B"), True, None, (), piece.span)
         self.out.reversers += 1
         self.out.changes.append((AddReverser(reverser), why))
-        self._wire(
-            piece, name, tuple(zip(outputs, rails, strict=False)), f"from {name}, so that its poles can turn round"
-        )
+        return name
 
     def _bridges(self) -> None:
         """A bridge that is turned end for end gets a reverser."""
@@ -387,9 +452,21 @@ class _Designer:
                 self._on_reverser(piece, rails, f"'{name}' turns end for end")
                 self.fed |= {self.nets.of(rail) for rail in rails}
 
+    def _at_sections(self) -> set[str]:
+        """The pieces at the ends of reversing sections: there a short must draw its current, so not over blades."""
+        joints = self.layout.joints
+        found = {name for n in self.free for name in (joints[n].start[0], joints[n].end[0])}
+        for joint in joints:
+            ends = {joint.start[0], joint.end[0]}
+            found |= ends if ends & self.turning else set()
+        return found
+
     # -- frogs
 
     def _frogs(self) -> None:
+        at_sections = {
+            name for n in self.free for name in (self.layout.joints[n].start[0], self.layout.joints[n].end[0])
+        }
         for piece in self.layout.pieces.values():
             if piece.dead_frog or piece.name in self.turning:
                 continue
@@ -397,7 +474,7 @@ class _Designer:
                 terminal = f"{piece.name}.{rail}"
                 if terminal not in self.track.frogs or self.nets.of(terminal) in self.fed or rail in piece.kind.sealed:
                     continue
-                blades = any(rail in made.rails for made in piece.kind.made)
+                blades = _by_blades(piece, rail) and piece.name not in at_sections
                 if blades and self.aim != "no-blades":
                     continue
                 self._contact(piece, terminal, blades=blades)
@@ -437,12 +514,14 @@ class _Designer:
             self.out.contacts += 1
             self.out.changes.append((AddContact(crossing), f"without it {terminal} would have no pole"))
             self.fed.add(self.nets.of(terminal))
-        elif (piece.kind.crossing and not self._crossing_reverser(piece)) or not piece.kind.crossing:
+        elif not piece.kind.crossing or not self._crossing_reverser(piece):
             need = f"a machine that throws '{lone}'" if lone else "a contact or a frog unit of its own"
             self.out.missing.append(f"{terminal} needs {need}; add it")
 
     def _crossing_contact(self, piece: Piece, terminal: str, taken: set[tuple[str, str]]) -> Contact | None:
         """A contact for the frog of a crossing on the one machine that says which track is set."""
+        if self.crossings != "contact":
+            return None
         names = {name for cubes in piece.sets.values() for cube in cubes for name, _ in cube}
         for name in sorted(names):
             variable = self.layout.variables[name]
@@ -487,6 +566,14 @@ class _Designer:
 
 
 NO_WIRE = Wire("", None, None, None)
+
+
+def _by_blades(piece: Piece, rail: str) -> bool:
+    """Whether blades give a frog its pole on every route that leads over it."""
+    routes = [route for route in piece.kind.routes if rail in route.left or rail in route.right]
+    return all(
+        any(rail in made.rails and set(made.when) <= set(route.when) for made in piece.kind.made) for route in routes
+    )
 
 
 def _contact_name(owner: str, terminal: str, taken: set[tuple[str, str]]) -> str:

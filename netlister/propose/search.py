@@ -7,7 +7,7 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from netlister.check import check
-from netlister.edits.model import AddContact, AddFeed, AddReverser, Insulate
+from netlister.edits.model import AddContact, AddFeed, AddReverser, Insulate, apply
 from netlister.edits.text import EditError, new_text, text_edits
 from netlister.finding import Severity
 from netlister.layout.read import read_layout
@@ -68,8 +68,10 @@ def propose(
         ((design(layout, sections, aim), sections) for sections in _choices(layout)),
         key=lambda c: (len(c[0].missing), c[0].cost(prices), -_length(layout, c[1])),
     )
-    for made, _ in choices[:TRIES]:
+    for made, sections in choices[:TRIES]:
         found = _proved(layout, source, made, prices, folder)
+        if not found.right:
+            found = _mended(layout, source, found, sections, prices, aim, folder)
         if best is None or len(found.left) + len(found.missing) < len(best.left) + len(best.missing):
             best = found
         if best.right:
@@ -77,6 +79,31 @@ def propose(
     if best is None:
         raise EditError("no wiring was found")
     return replace(best, bound=min(best.cost, _bound(layout, best.design, prices, aim)))
+
+
+def _mended(  # noqa: PLR0913, PLR0917 - all that a trial depends on
+    layout: Layout,
+    source: Source,
+    found: Proposal,
+    sections: tuple[Section, ...],
+    prices: dict[str, float],
+    aim: str,
+    folder: Path | None,
+) -> Proposal:
+    """A wiring once more, with wires to what floats still, and with reversers at crossings."""
+    extra = {t for f in found.left if f.rule == "floating-net" for t in f.terminals}
+    for crossings in ("contact", "reverser"):
+        made = design(layout, sections, aim, extra, crossings=crossings)
+        again = _proved(layout, source, made, prices, folder)
+        if again.right:
+            return again
+    return found
+
+
+def _meant(layout: Layout, finding: Finding) -> bool:
+    """Whether track is dead over a frog that is left without a wire on purpose."""
+    piece = layout.pieces.get(finding.subject)
+    return finding.severity < Severity.WARNING and piece is not None and (piece.dead_frog or bool(piece.kind.sealed))
 
 
 def _bound(layout: Layout, made: Design, prices: dict[str, float], aim: str) -> float:
@@ -96,7 +123,7 @@ def _bound(layout: Layout, made: Design, prices: dict[str, float], aim: str) -> 
     for number, joint in enumerate(layout.joints):
         per_joint[number] = per_joint.get(number, 0) + sum(insulated for _, _, insulated in joint.pairs)
     there = sum(sorted(per_joint.values(), reverse=True)[:2])
-    own = min(4, made.feeds)
+    own = min(made.feeds, 4)  # two rails of the section and two of the rest
     joiners = bare.joiners - bare.doubtful + max(0, 4 - there)
     return (
         joiners * prices["joiner"]
@@ -113,7 +140,7 @@ def _choices(layout: Layout) -> list[tuple[Section, ...]]:
     if not any("reversing section" in text for text in bare.missing):
         return [()]
     rows = [Section(tuple(row), tuple(edge)) for row, edge in track.stretches() if len(edge) == 2]  # noqa: PLR2004
-    found = [(s,) for s in rows if not _contradictions(layout, (s,))]
+    found: list[tuple[Section, ...]] = [(s,) for s in rows if not _contradictions(layout, (s,))]
     if found:
         return found
     chosen: tuple[Section, ...] = ()
@@ -137,10 +164,19 @@ def _length(layout: Layout, sections: tuple[Section, ...]) -> float:
 
 def _proved(layout: Layout, source: Source, made: Design, prices: dict[str, float], folder: Path | None) -> Proposal:
     edit = tuple(change for change, _ in made.changes)
-    edits = tuple(text_edits(layout, source, edit, folder))
-    text = new_text(source, edits)
-    report = check(read_layout(Source(source.name, text), folder))
-    left = tuple(f for f in report.findings if f.severity >= Severity.WARNING or f.rule == "dead-track")
+    if layout.netlist:  # to be changed in the drawing or the script; nothing is written here
+        edits: tuple[TextEdit, ...] = ()
+        text = source.text
+        report = check(apply(edit, layout))
+    else:
+        edits = tuple(text_edits(layout, source, edit, folder))
+        text = new_text(source, edits)
+        report = check(read_layout(Source(source.name, text), folder))
+    left = tuple(
+        f
+        for f in report.findings
+        if f.severity >= Severity.WARNING or (f.rule == "dead-track" and not _meant(layout, f))
+    )
     missing = (*made.missing, *(f"{rule} of {subject} was not proved" for rule, subject in report.unproved))
     cost = made.cost(prices)
     return Proposal(layout, made, edits, text, cost, cost, left, missing)

@@ -51,9 +51,11 @@ def changing(kind: Kind) -> frozenset[str]:
     left = {rail for route in kind.routes for rail in route.left if rail}
     right = {rail for route in kind.routes for rail in route.right if rail}
     both = left & right
+    left_only = left - both
+    right_only = right - both
     while True:  # what a bond joins to them changes with them
         more = {rail for bond in kind.bonds if both.intersection(bond) for rail in bond}
-        if more <= both:
+        if more <= both or (more & left_only and more & right_only):  # built so that its rails are joined
             return frozenset(both)
         both |= more
 
@@ -77,6 +79,10 @@ class Track:
                 for end in route.ends:
                     turned = self._turned(piece, route.name, end)
                     parity.join((piece.name, "route", route.name), (piece.name, "end", end), turned)
+                for rails, side in ((route.left, 0), (route.right, 1)):
+                    for rail in rails:
+                        if rail and f"{piece.name}.{rail}" not in self.frogs:
+                            parity.join((piece.name, "route", route.name), (piece.name, "rail", rail), side)
         left_out = set(free)
         wrong = []
         for number, joint in enumerate(self.layout.joints):
@@ -110,6 +116,11 @@ class Track:
                         if rail and terminal not in self.frogs and rail not in told:
                             told.add(rail)
                             yield terminal, head, turn ^ side
+            if not piece.kind.routes:
+                for end in piece.kind.ends.values():
+                    head, turn = parity.find((piece.name, "end", end.name))
+                    for rail, side in ((end.left, 0), (end.right, 1)):
+                        yield f"{piece.name}.{rail}", head, turn ^ side
 
     def stretches(self) -> list[tuple[list[str], list[int]]]:
         """Rows of plain pieces (two ends, one route), each with the joints at its two ends."""

@@ -180,6 +180,13 @@ class Choices:
         bus = layout.buses.get(source)
         return layout.supplies[source].poles if bus is None else bus.poles
 
+    def _signal(self, source: str) -> tuple[str, str, bool]:
+        """What tells signals apart: one is no cure for another, as a programming output is none for a main line."""
+        owner = self.layout.supplies.get(source)
+        bus = self.layout.buses.get(getattr(self.layout.reversers.get(source), "bus", source))
+        owner = self.layout.supplies[bus.supply] if bus is not None else owner
+        return ("", "", False) if owner is None else (owner.type, owner.station or "main", owner.programming)
+
     def _feed_text(self, feed: Feed) -> str:
         ways = [f"{self.letter(feed.source, pole)}: {rail.split('.', 1)[1]}" for pole, rail in feed.wires]
         real = [b for b in self.layout.buses.values() if not self.layout.supplies[b.supply].accessory]
@@ -240,7 +247,7 @@ class Choices:
                 yield choice("feed-pole", (Refeed(number, feed.source, ((q, a),)),), headline, say, feed.span)
         label = districts(self.layout)
         for source in self._sources(feed.source):
-            if source == feed.source:
+            if source == feed.source or self._signal(source) != self._signal(feed.source):
                 continue
             old, new = self.poles_of(feed.source), self.poles_of(source)
             if source in self.layout.reversers and not self._serves(source, name):

@@ -152,6 +152,7 @@ class _Explaining:
                 known.append(problem)
         _prefer_shared(problems)
         self._prove(known)
+        self._beside_shorts(problems)
         _prefer_shared(problems)
         for problem in problems:
             self._tell(problem)
@@ -298,6 +299,62 @@ class _Explaining:
                 self._solve(p, self.whole, None, self._subjects(p.cluster))
             else:
                 p.ties = good[id(p)]
+
+    def _beside_shorts(self, problems: list[_Problem]) -> None:
+        """Keep of the repairs of dead track those that hold once the shorts near it are mended, too.
+
+        A rail that a short gives two poles counts as fed, so that beside one a wrong wire may look like a right one.
+        """
+        shorted = [p for p in problems if p.ties and self._is_shorted(p)]
+        if not shorted:
+            return
+        at: dict[str, list[_Problem]] = {}
+        for short in shorted:
+            for name in self._around(short.cluster.pieces):
+                at.setdefault(name, []).append(short)
+        for problem in problems:
+            near: dict[int, _Problem] = {}
+            if problem.ties and not self._is_shorted(problem):
+                near = {id(p): p for name in self._around(problem.cluster.pieces) for p in at.get(name, ())}
+            if not near:
+                continue
+            others = [(p, p.ties[0]) for p in near.values()]
+            kept = [tie for tie in problem.ties if self._hold([*others, (problem, tie)])]
+            if kept and kept[0] is problem.ties[0]:
+                problem.ties = kept
+                continue
+            given = tuple(dict.fromkeys(c for _, tie in others for c in tie.choices))
+            size = max(len(self.choices.layout.pieces), 1)
+            wanted = self._subjects(problem.cluster)
+            most = 12 + sum(c.weight for c in given)
+            found = self.whole.least(wanted, max(60, min(BUDGET, BUDGET * 40 // size)), most, given)
+            problem.tried += found.tried
+            problem.least = problem.least and found.least
+            problem.ties = [self._own(tie, given) for tie in found.repairs]
+            problem.gone = [{c: frozenset(wanted) for c in tie.choices} for tie in problem.ties[:1]]
+            problem.all_gone = frozenset(wanted) if problem.ties else frozenset()
+            problem.mends = wanted if problem.ties else []
+
+    def _is_shorted(self, problem: _Problem) -> bool:
+        return any(rule in {"pole-short", "gap-clash"} for rule, _ in self._subjects(problem.cluster))
+
+    def _around(self, pieces: Iterable[str]) -> set[str]:
+        """Some pieces and those within three joints of them: a fault spreads over metal to the next feed."""
+        found = ring = set(pieces)
+        for _ in range(3):
+            ring = {
+                end[0]
+                for name in ring
+                for number in self.choices.joints_of.get(name, ())
+                for end in (self.choices.layout.joints[number].start, self.choices.layout.joints[number].end)
+            }
+            found = found | ring
+        return found
+
+    @staticmethod
+    def _own(tie: Repair, given: tuple[Choice, ...]) -> Repair:
+        own = tuple(c for c in tie.choices if c not in given)
+        return Repair(own, sum(c.weight for c in own))
 
     def _hold(self, repairs: list[tuple[_Problem, Repair]]) -> bool:
         """Whether repairs, made at once, take away what they are for in the whole layout, and break nothing."""

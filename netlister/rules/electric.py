@@ -20,8 +20,13 @@ def dead(analysis: Analysis, left: Iterable[int], right: Iterable[int]) -> int:
     Tried in every position of the automatic devices that feed them: dead if every position leaves it so.
     """
     lefts, rights = set(left), set(right)
-    result = ALWAYS
     diagrams = analysis.poles.diagrams
+    if not analysis.circuit.devices:
+        if len(lefts) == len(rights) == 1:
+            (a,), (b,) = lefts, rights
+            return _unfit(analysis, a, b, {})
+        return diagrams.any_of([_unfit(analysis, a, b, {}) for a in lefts for b in rights])
+    result = ALWAYS
     for mapping in analysis.mappings(lefts | rights):
         here = NEVER
         for a in lefts:
@@ -38,6 +43,8 @@ def _unfit(analysis: Analysis, a: int, b: int, mapping: dict[int, int]) -> int:
     none_a, ones_a = analysis.alone(a)
     none_b, ones_b = analysis.alone(b)
     diagrams = analysis.poles.diagrams
+    if len(ones_a) == len(ones_b) == 1 and not mapping and analysis.owned(ones_a[0][0], ones_b[0][0]):
+        return diagrams.either(none_a, none_b)
     result = diagrams.either(none_a, none_b)
     for p, f in ones_a:
         for q, g in ones_b:
@@ -76,6 +83,8 @@ def clash(analysis: Analysis, pairs: Iterable[tuple[int, int, int]]) -> int:
 
     Tried in every position of the automatic devices that feed them: a clash if every position clashes.
     """
+    if not analysis.circuit.devices:
+        return _plain_clash(analysis, pairs)
     listed = list(pairs)
     diagrams = analysis.poles.diagrams
     result = ALWAYS
@@ -92,6 +101,19 @@ def clash(analysis: Analysis, pairs: Iterable[tuple[int, int, int]]) -> int:
     return result
 
 
+def _plain_clash(analysis: Analysis, pairs: Iterable[tuple[int, int, int]]) -> int:
+    """The same where there are no automatic devices."""
+    diagrams = analysis.poles.diagrams
+    both, clashes = diagrams.both, analysis.clash
+    result = NEVER
+    for a, b, counts in pairs:
+        for p, f in analysis.alone(a)[1]:
+            for q, g in analysis.alone(b)[1]:
+                if p != q and clashes(p, q):
+                    result = diagrams.either(result, both(counts, both(f, g)))
+    return result
+
+
 def by_hand(analysis: Analysis, joint: Joint, clashes: int) -> dict[int, int]:
     """Where a joint clashes only until a hand reversing switch is thrown: per variable of such a switch when.
 
@@ -99,7 +121,7 @@ def by_hand(analysis: Analysis, joint: Joint, clashes: int) -> dict[int, int]:
     p, while the other side is as before and nothing clashes. `clashes`: the states in which the joint clashes.
     """
     found: dict[int, int] = {}
-    if clashes == NEVER:
+    if clashes == NEVER or not analysis.switches:
         return found
     sides: list[tuple[int, ...]] = []
     for piece, end in (joint.start, joint.end):
@@ -107,8 +129,9 @@ def by_hand(analysis: Analysis, joint: Joint, clashes: int) -> dict[int, int]:
         sides.append(tuple(analysis.net(f"{piece}.{rail}") for rail in (rails.left, rails.right)))
     diagrams = analysis.poles.diagrams
     support = {v for side in sides for net in side for _, f in analysis.has(net) for v in diagrams.support(f)}
-    for number, variable in enumerate(analysis.circuit.variables):
-        if variable.kind == "switch" and number in support:
+    for number in analysis.switches:
+        variable = analysis.circuit.variables[number]
+        if number in support:
             thrown = NEVER
             for own, other in ((sides[0], sides[1]), (sides[1], sides[0])):
                 for value in range(len(variable.positions)):

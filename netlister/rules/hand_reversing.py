@@ -6,16 +6,16 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
 from netlister.rules.electric import by_hand
-from netlister.rules.gap_clash import called, gaps_of, insulated_joints, joint_clash
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.gap_clash import called, gaps_of, insulated_joints, is_insulated, joint_clash
+from netlister.rules.model import Broken, Local, Rule, Told
 from netlister.rules.telling import told_sides
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.layout.model import Joint
     from netlister.routes.settings import EndOf
-    from netlister.rules.model import Analysis
+    from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """A hand reversing switch has to be thrown before a wheel crosses a gap.
 
@@ -95,6 +95,16 @@ class About(NamedTuple):
     switches: tuple[tuple[int, int], ...]
 
 
+def subjects(analysis: Analysis) -> Iterable[EndOf]:
+    """Every insulated joint, where there is a hand switch."""
+    return insulated_joints(analysis) if analysis.switches else ()
+
+
+def near(analysis: Analysis, change: Change) -> set[EndOf]:
+    """The joints that a change touches."""
+    return change.joints if analysis.switches else set()
+
+
 def judge(analysis: Analysis, subject: EndOf) -> Iterator[Broken]:
     """When a switch has to be thrown before a wheel crosses a joint."""
     joint = analysis.joint(subject)
@@ -124,4 +134,4 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     )
 
 
-RULE = Rule("hand-reversing", DOCUMENT, insulated_joints, judge, tell, called=called)
+RULE = Rule("hand-reversing", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, is_insulated))

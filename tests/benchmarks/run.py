@@ -64,6 +64,36 @@ for names in (("pole-short", "floating-net", "dead-track", "gap-clash"),
 """Times the rules about trains beside the four that prove the circuit, in one process."""
 
 
+EDITS = """
+import gc, sys, time, netlister
+from netlister.edits.model import Insulate, Refeed, Rewire, SetOption, TakeOut
+from netlister.rules import RULES
+from netlister.session import Session
+gc.disable()
+layout = netlister.read_file(sys.argv[1])
+rules = [rule for rule in RULES if rule.local is not None or rule.name == "districts-joined"]
+start = time.perf_counter()
+session = Session.of(layout, rules)
+print(time.perf_counter() - start)
+feed, contact = layout.feeds[500], layout.contacts[400]
+swapped = tuple(zip([pole for pole, _ in reversed(feed.wires)], [rail for _, rail in feed.wires]))
+for change in (
+    Insulate(300, 0, not layout.joints[300].pairs[0][2]),
+    Refeed(500, feed.source, swapped),
+    TakeOut("feeds", 500),
+    Rewire(400, ((contact.throws[0][0], None), *contact.throws[1:]), ("",) * len(contact.throws)),
+    SetOption("T300", "hand", "left"),
+):
+    best = float("inf")
+    for _ in range(20):
+        start = time.perf_counter()
+        session.attempt((change,))
+        best = min(best, time.perf_counter() - start)
+    print(best, type(change).__name__)
+"""
+"""Times a session from the start, then one edit of several kinds."""
+
+
 def main() -> None:
     """Measure everything and print it."""
     with tempfile.TemporaryDirectory() as folder:
@@ -81,6 +111,11 @@ def main() -> None:
         print(
             f"1,000 turnouts: check {ours:.3f} s, {memory:.0f} MiB; yaml.load {loaded:.3f} s; ratio {ours / loaded:.2f}"
         )
+        _, _, printed = run(sys.executable, "-c", EDITS, str(thousand), times=1)
+        whole, *single = (line.split() for line in printed.splitlines())
+        said = ", ".join(f"{name} {float(best) * 1000:.1f} ms" for best, name in single)
+        slowest = max(float(best) for best, _ in single)
+        print(f"1,000 turnouts, one edit: {said}; ratio of the slowest to all of it {slowest / float(whole[0]):.4f}")
         telling, _, _ = run(*command(thousand, FIRST), times=3)
         moving, memory, printed = run(*command(thousand, MOVING), times=3)
         print(
@@ -91,6 +126,8 @@ def main() -> None:
         print(f"4,000 turnouts: check {four:.3f} s, {memory:.0f} MiB; ratio to 1,000 turnouts {four / ours:.2f}")
         ten, memory, _ = check(write("ten", layouts.branch_line(10000)), 1)
         print(f"10,000 turnouts: check {ten:.3f} s, {memory:.0f} MiB")
+        thirty, memory, _ = check(write("thirty", layouts.branch_line(30000)), 1)
+        print(f"30,000 turnouts: check {thirty:.3f} s, {memory:.0f} MiB; ratio to 10,000 {thirty / ten:.2f}")
         for name, text in (
             ("live frogs", layouts.branch_line(1000) + layouts.TRAINS),
             ("every tenth plastic", layouts.branch_line_with_trains(1000)),

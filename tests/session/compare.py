@@ -107,12 +107,12 @@ def try_edits(layout: Layout, rng: Random, rules: tuple[Rule, ...] = LOCAL, limi
     session = Session.of(layout, rules, limit)
     first, tried, depth = facts(session), 0, 0
     was = session.analysis
-    for number, edit in enumerate(edits(rng, layout)):
+    for number, edit in enumerate(edits(rng, lambda: session.layout)):
         try:
             wanted = apply(edit, session.layout)
             delta = session.attempt(edit)
-        except (ImpossibleError, UnusableError, IndexError, KeyError):
-            continue  # an earlier edit took away what this one speaks of
+        except (ImpossibleError, UnusableError):
+            continue
         tried += 1
         apart = session.fork()
         apart.commit(delta)

@@ -200,10 +200,10 @@ KINDS: tuple[tuple[Callable[[Random, Layout], Edit], Callable[[Layout], Any]], .
 """How to make an edit of each kind, and what a layout must have for it."""
 
 
-def edits(rng: Random, layout: Layout) -> Iterator[Edit]:
-    """One edit of every kind that the layout can take, and one of two at once, in random order."""
-    able = [make for make, needs in KINDS if needs(layout)]
-    rng.shuffle(able)
-    yield from (make(rng, layout) for make in able)
-    if layout.joints and layout.feeds:
-        yield (*insulate(rng, layout), *refeed(rng, layout))
+def edits(rng: Random, now: Callable[[], Layout]) -> Iterator[Edit]:
+    """One edit of every kind that the layout can take as it is now, and one of two at once, in random order."""
+    kinds = list(KINDS)
+    rng.shuffle(kinds)
+    yield from (make(rng, now()) for make, needs in kinds if needs(now()))
+    if now().joints and now().feeds:
+        yield (*insulate(rng, now()), *refeed(rng, now()))

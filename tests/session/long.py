@@ -1,4 +1,4 @@
-"""Many random layouts, sessions against whole checks: `python -m tests.session.long NUMBER SEED`."""
+"""Many random layouts, sessions against whole checks: `python -m tests.session.long NUMBER SEED [SECONDS]`."""
 
 from __future__ import annotations
 
@@ -13,11 +13,13 @@ from tests.properties.layouts import dump, random_layout
 from tests.session.compare import DEFAULT, LOCAL, try_edits
 
 
-def main(number: int, seed: int) -> int:
+def main(number: int, seed: int, patience: float = float("inf")) -> int:
     """Try edits on layouts made from the seeds from `seed` on, and print what differs, and counts."""
     start = time.monotonic()
     tried = failed = looked = 0
     for one in range(seed, seed + number):
+        if time.monotonic() - start > patience:
+            break
         make = random_gear if one % 4 == 3 else random_layout
         try:
             layout = netlister.read_text(dump(make(Random(one))))
@@ -34,4 +36,4 @@ def main(number: int, seed: int) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1]), int(sys.argv[2])))
+    sys.exit(main(*(int(word) for word in sys.argv[1:])))
