@@ -214,6 +214,9 @@ class SetOption(NamedTuple):
             made = library.kind(kind.name, hand, tuple(options.items()))
         except KindError as error:
             raise ImpossibleError(str(error)) from None
+        if self.option == "hand" and made.ends.keys() != kind.ends.keys():
+            message = f"'{self.piece}' would have other ends with 'hand: {hand}'"
+            raise ImpossibleError(message)
         return _named(layout, "pieces", self.piece, kind=made, options={**piece.options, self.option: self.value})
 
 

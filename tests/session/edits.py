@@ -155,6 +155,11 @@ def rebus(rng: Random, layout: Layout) -> Edit:
     return (model.Rebus(section, entry.name, bus.name, bus.poles),)
 
 
+def tie(rng: Random, layout: Layout) -> Edit:
+    later, first = rng.sample(list(layout.supplies.values()), 2)
+    return (model.Tie(later.name, f"{first.name}.{rng.choice('AB')}"),)
+
+
 def take_out(rng: Random, layout: Layout) -> Edit:
     sections = [s for s in ("feeds", "links", "contacts", "pins", "expectations") if getattr(layout, s)]
     section = rng.choice(sections)
@@ -192,6 +197,7 @@ KINDS: tuple[tuple[Callable[[Random, Layout], Edit], Callable[[Layout], Any]], .
     (recomponent, lambda made: made.components),
     (straighten, lambda made: any(not r.automatic for r in made.reversers.values())),
     (add_reverser, lambda made: made.reversers),
+    (tie, lambda made: len(made.supplies) > 1),
     (rebus, lambda made: (made.units or made.reversers) and made.buses),
     (take_out, lambda made: made.feeds or made.links or made.contacts or made.pins or made.expectations),
     (expect, lambda made: made.variables),
