@@ -15,6 +15,10 @@ import re
 from functools import lru_cache
 from typing import NamedTuple
 
+STATUSES = ("read", "second-hand", "derived", "from memory", "assumed", "common practice")
+"""How far to trust a number that the project states: read in the document itself; in somebody's copy of it; derived
+from other such numbers; from memory; assumed; common practice, with no published source."""
+
 
 class QuantityError(ValueError):
     """A text that is not the quantity due; the message says what to write instead."""
@@ -183,6 +187,11 @@ def show(value: float, unit: str, digits: int = 3) -> str:
         text = f"{number:.{places}f}"
         text = text.rstrip("0").rstrip(".") if "." in text else text
     return f"{text} {unit}".rstrip()
+
+
+def metres(length: float) -> str:
+    """A length in m as text: in millimetres, from ten metres on in metres."""
+    return show(length, "m", 3) if length >= 10 else show(length, "mm", 4)  # noqa: PLR2004
 
 
 # -- wire

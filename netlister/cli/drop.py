@@ -22,10 +22,12 @@ from netlister.cli.common import (
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
+    from netlister.check import Report
     from netlister.rules.model import Analysis
+    from netlister.volts.feeders import Added
 
 AMPS = click.option(
-    "--amps", metavar="A", help="The current to reckon with, as in '2 A'; else each supply's trip current."
+    "--amps", metavar="A", help="The current to calculate with, as in '2 A'; else the least trip current on the way."
 )
 WARMTH = click.option(
     "--temperature", type=click.FloatRange(-40, 120), default=20.0, show_default=True, help="Of wires and rails, degC."
@@ -57,12 +59,12 @@ def command(
 ) -> None:
     """Calculate volts and amps everywhere on LAYOUT (`-`: standard input): where most is lost, what a short draws.
 
-    For each piece its worst place in its worst position. Exits as `check` does, by the rules on volts.
+    For each piece its worst place in its worst position. Exits as `check` does, by the rules on volts and by shorts.
     """
     gc.disable()  # nothing made here is thrown away before the end
     from netlister.check import examine
     from netlister.outputs import drop
-    from netlister.rules import VOLTS
+    from netlister.rules import BY_NAME, VOLTS
     from netlister.rules.model import Analysis
 
     source, read = open_layout(layout, style)
@@ -71,7 +73,9 @@ def command(
     try:
         analysis = Analysis.of(read)
         analysis.amps, analysis.temperature = current(amps), temperature
+        shorted = examine(analysis, [BY_NAME["pole-short"]], causes=False)
         report = examine(analysis, list(VOLTS), causes=False)
+        added = _feeders(analysis, report)
     except UnusableError as error:
         unusable(error, read.name, style)
     if picture:
@@ -82,15 +86,31 @@ def command(
         from netlister.formats import json
 
         found = drop.drop_object(analysis.survey)
-        found["findings"] = report.to_json()["findings"]
+        found["feeders"] = drop.added_object(added)
+        found["findings"] = shorted.to_json()["findings"] + report.to_json()["findings"]
         write(json.dump(found))
     else:
         from netlister.formats import text
+        from netlister.volts.values import limit
 
-        told = text.render(report, source, colour=wants_colour(color), quiet=True) or drop.verdict(analysis.survey)
-        write(drop.table(analysis.survey) + "\n" + told)
+        colour = wants_colour(color)
+        if shorted.findings:
+            write(text.render(shorted, source, colour=colour, quiet=True) + "\n" + drop.SHORTED + "\n\n")
+        shown, more = drop.shortened(report)
+        told = text.render(shown, source, colour=colour, quiet=True) or drop.verdict(analysis.survey)
+        write(drop.table(analysis.survey) + "\n" + told + more)
+        write(drop.advice(added, limit(analysis.layout, "drop")))
     sys.stdout.flush()
-    sys.exit(1 if any(f.severity.label == "error" for f in report.findings) else 0)
+    sys.exit(1 if any(f.severity.label == "error" for r in (shorted, report) for f in r.findings) else 0)
+
+
+def _feeders(analysis: Analysis, report: Report) -> list[Added]:
+    """Where feeders would hold the limit, where something loses too much."""
+    from netlister.volts.feeders import feeders
+
+    if not any(f.rule == "voltage-drop" for f in report.findings):
+        return []
+    return feeders(analysis.layout, analysis.amps, analysis.temperature)
 
 
 def current(text: str | None) -> float | None:

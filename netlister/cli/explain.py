@@ -9,19 +9,25 @@ from netlister.source import suggest
 
 
 @click.command("explain")
-@click.argument("rule", required=False)
-def command(rule: str | None) -> None:
+@click.argument("word", metavar="[RULE|WORD]...", nargs=-1)
+def command(word: tuple[str, ...]) -> None:
     """Explain RULE: what it finds, why it matters, an example that fails and one that passes, and the cure.
 
-    Without RULE, list all rules.
+    Or a WORD of the trade, North American or British: `netlister explain fishplate`. Without either, list all rules.
     """
     from netlister.formats.text import listing
+    from netlister.outputs import glossary
     from netlister.rules import BY_NAME, RULES
 
-    if rule is None:
+    rule = " ".join(word)
+    meaning = glossary.explained(rule)
+    if not word:
         write(listing((r.name, r.title) for r in RULES))
     elif rule in BY_NAME:
-        write(f"# {rule}: {BY_NAME[rule].document}")
+        write((meaning + "\n" if meaning else "") + f"# {rule}: {BY_NAME[rule].document}")
+    elif meaning:
+        write(meaning)
     else:
-        message = f"there is no rule '{rule}'{suggest(rule, BY_NAME)}; 'netlister explain' lists the rules"
+        hint = suggest(rule, [*BY_NAME, *glossary.every_name()])
+        message = f"there is no rule or word '{rule}'{hint}; 'netlister explain' lists the rules"
         raise click.BadParameter(message)

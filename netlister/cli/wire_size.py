@@ -23,6 +23,7 @@ def command(layout: str, amps: str | None, temperature: float, style: str) -> No
     try:
         sizing = Sizing(read, current(amps), temperature)
         found = list(sizing.sizes())
+        found += sizing.together(found)
         instead = list(sizing.instead(found))
     except UnusableError as error:
         unusable(error, read.name, style)

@@ -23,6 +23,11 @@ SLACK = 0.3
 
 MOST = 80
 
+OVER = 90.0
+"""A piece that hangs so far over a cut makes it no better place than one more joint does."""
+
+Box = tuple[float, float, float, float]
+
 
 def folded(layout: Layout, placed: dict[str, Placed]) -> dict[str, Placed]:
     """Pieces in strips, as few as make the plan no longer than `LONGEST` times its height."""
@@ -35,7 +40,7 @@ def folded(layout: Layout, placed: dict[str, Placed]) -> dict[str, Placed]:
     middles = {name: (a + c) / 2 for name, (a, _, c, _) in spans.items()}
     best, least = placed, wide / tall if tall else wide
     for count in range(max(2, int((wide / (LONGEST * (tall + APART))) ** 0.5)), MOST):
-        cuts = _cuts(middles, joints, left, wide / count, count)
+        cuts = _cuts(middles, joints, spans, (left, wide / count, count))
         found, size = _stacked(placed, middles, cuts, spans)
         ratio = size[0] / size[1]
         if ratio < least:
@@ -57,8 +62,21 @@ def cut_joints(layout: Layout, placed: dict[str, Placed]) -> set[str]:
     return found
 
 
-def _cuts(middles: dict[str, float], joints: list[Joint], left: float, strip: float, count: int) -> list[float]:
-    """Where to cut: near the end of each strip, where the fewest joints lead across."""
+def _cuts(
+    middles: dict[str, float], joints: list[Joint], spans: dict[str, Box], strips: tuple[float, float, int]
+) -> list[float]:
+    """Where to cut: near the end of each strip, where the fewest joints lead across and pieces hang over least.
+
+    `strips`: where the first begins, how long one is, how many there are.
+    """
+    left, strip, count = strips
+    hangs = [(a + OVER, c - OVER) for n, (a, _, c, _) in spans.items() if c - a > 2 * OVER]
+
+    def cost(x: float) -> tuple[float, float]:
+        across = bisect_right(starts, x) - bisect_right(stops, x)
+        over = sum(min(x - a, c - x) / OVER for a, c in hangs if a < x < c)
+        return across + over, abs(x - goal)
+
     starts = sorted(min(middles[j.start[0]], middles[j.end[0]]) for j in joints)
     stops = sorted(max(middles[j.start[0]], middles[j.end[0]]) for j in joints)
     order = sorted(set(middles.values()))
@@ -77,7 +95,7 @@ def _stacked(
     placed: dict[str, Placed],
     middles: dict[str, float],
     cuts: list[float],
-    spans: dict[str, tuple[float, float, float, float]],
+    spans: dict[str, Box],
 ) -> tuple[dict[str, Placed], tuple[float, float]]:
     """The strips below each other, and how wide and how high they are together."""
     strips: dict[int, list[str]] = {}

@@ -352,7 +352,7 @@ class Tie(NamedTuple):
                 inner = [named(part) for part in value]
                 if all(one is two for one, two in zip(inner, value, strict=True)):
                     return value
-                return type(value)._make(inner) if hasattr(value, "_make") else tuple(inner)  # type: ignore[attr-defined]
+                return type(value)._make(inner) if hasattr(value, "_make") else tuple(inner)
             return value
 
         fields: dict[str, Any] = {}

@@ -32,7 +32,7 @@ from netlister.kinds.model import (
     Setting,
     Shape,
 )
-from netlister.quantity import LENGTH, NUMBER, QuantityError, parse, shown
+from netlister.quantity import LENGTH, NUMBER, STATUSES, QuantityError, parse, shown
 from netlister.source import Fault, Mapping, Reader, Scalar, Sequence, Source, UnusableError, compose, suggest
 
 if TYPE_CHECKING:
@@ -47,7 +47,8 @@ NOTES = ("why", "joiners", "feeders", "contact", "trouble", "test")
 DEAD = "dead"
 MOST = 60
 """The greatest number of anything that a kind may repeat."""
-STATUSES = ("published", "worked out", "common practice", "from memory", "measured", "assumed")
+FORMER = {"published": "read", "worked out": "derived", "measured": "read"}
+"""What a user's own file may still say: the words of version 0.1."""
 FIELDS = ("kind", "hand", "length", "radius", "angle", "turn", "frog-number", "frog", "nose", "dead", "contacts", "set")
 """What an entry under `track` may have beside the options of its kind."""
 
@@ -112,7 +113,8 @@ class Library:
         key = (name, hand, tuple(options))
         found = self._kinds.get(key)
         if found is None:
-            found = self._kinds[key] = made_for(self.definition(name), hand, tuple(options))
+            definition = self.definition(name)
+            found = self._kinds[key] = made_for(definition, hand, _renamed(definition, key[2]))
         return found
 
 
@@ -124,10 +126,18 @@ def library(folder: Path | None = None, extra: Iterable[Source] = ()) -> Library
     return Library(extra, folder)
 
 
+def _renamed(definition: Definition, options: Options) -> Options:
+    """Options by the names that they have now."""
+    count = definition.count
+    if count is None or not count.was:
+        return options
+    return tuple((count.option if option == count.was else option, value) for option, value in options)
+
+
 def _own(path: Path) -> Definition:
     """The kind in a file of the library. Raises UnusableError where it is not the one that the file is named after."""
     source = Source(path.name, path.read_text(encoding="utf-8"))
-    found = read_definitions(source)
+    found = read_definitions(source, own=True)
     if [d.name for d in found] != [path.stem]:
         raise UnusableError([Fault(source.start(), f"the file is named '{path.stem}' and must hold that one kind")])
     return found[0]
@@ -141,10 +151,10 @@ _KEYS = (
 )  # fmt: skip
 
 
-def read_definitions(source: Source, taken: Iterable[str] = ()) -> list[Definition]:
+def read_definitions(source: Source, taken: Iterable[str] = (), *, own: bool = False) -> list[Definition]:
     """The kinds of a file: one, or several in a list under `kinds`.
 
-    Raises UnusableError with every fault of the file. `taken`: names that are not free.
+    Raises UnusableError with every fault of the file. `taken`: names that are not free. `own`: of the library itself.
     """
     root = compose(source)
     reader = Reader(source)
@@ -162,7 +172,7 @@ def read_definitions(source: Source, taken: Iterable[str] = ()) -> list[Definiti
     known = set(taken)
     found = []
     for node in nodes:
-        definition = _Reading(reader, node, known).read()
+        definition = _Reading(reader, node, known, own=own).read()
         if definition is not None:
             known.add(definition.name)
             found.append(definition)
@@ -178,8 +188,9 @@ _Values = dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]
 class _Reading:
     """Reads one kind."""
 
-    def __init__(self, reader: Reader, node: Node, taken: set[str]) -> None:
+    def __init__(self, reader: Reader, node: Node, taken: set[str], *, own: bool) -> None:
         self.r = reader
+        self.own = own
         self.node = node
         self.taken = taken
         self.fields: dict[str, Node] = {}
@@ -547,7 +558,7 @@ class _Reading:
         node = self.fields.get("count")
         if node is None:
             return None
-        inner = self._inner(node, ("option", "what", "least", "most", "default"), "the count")
+        inner = self._inner(node, ("option", "was", "what", "least", "most", "default"), "the count")
         if not {"option", "least", "most", "default"} <= inner.keys():
             self.r.fault(node, "a count needs 'option', 'least', 'most' and 'default'")
             return None
@@ -563,7 +574,8 @@ class _Reading:
         self.options[option] = values
         what = self.r.text(inner["what"], "the text of 'what'") or "" if "what" in inner else ""
         self.notes[option] = Note(what, str(default), choice=True)
-        return Count(option, least, most)
+        was = self.r.text(inner["was"], "the name that it had before") or "" if "was" in inner else ""
+        return Count(option, least, most, was)
 
     def _whole(self, node: Node) -> int:
         text = self.r.text(node, "a whole number") or ""
@@ -732,7 +744,7 @@ class _Reading:
                 self.r.fault(key, f"'{name}' needs 'value' with a unit, 'what' it is of, and 'source'")
                 continue
             what, source = (self.r.text(inner[k], f"the text of '{k}'") or "" for k in ("what", "source"))
-            status = self._known(inner["status"], STATUSES, "status") if "status" in inner else ""
+            status = self._status(inner.get("status"))
             metres = self._measure(inner["value"], name, LENGTH)
             by_number = {}
             for number, place, length in (
@@ -746,6 +758,13 @@ class _Reading:
             gauge = self._measure(inner["gauge"], "gauge", LENGTH) if "gauge" in inner else 0.0
             found[name] = Dimension(metres, text, what, source, status, by_number, gauge)
         return found
+
+    def _status(self, node: Node | None) -> str:
+        """How far to trust a number, by its one name; a user's file may use the words of version 0.1."""
+        if node is None:
+            return ""
+        former = None if self.own else FORMER.get(str(node.value))
+        return former or self._known(node, STATUSES, "status")
 
     def _measure(self, node: Node, name: str, dimension: quantity.Dimension) -> float:
         """A quantity in SI units; zero and a fault where there is none."""

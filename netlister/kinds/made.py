@@ -124,7 +124,7 @@ def _counts(d: Definition, option: str) -> bool:
 
 
 def _repeated(d: Definition, number: int) -> Definition:
-    """The same with as many of everything that has a `#` in its name: stalls, tracks."""
+    """The same with as many of everything that has a `#` in its name: roads, tracks."""
 
     def each(items: Iterable[T]) -> tuple[T, ...]:
         return tuple(dict.fromkeys(_numbered(item, k) for item in items for k in range(1, number + 1)))

@@ -166,11 +166,15 @@ class Row(NamedTuple):
 
 
 class Count(NamedTuple):
-    """The option that says how often everything with a `#` in its name is there, and how often it may be."""
+    """The option that says how often everything with a `#` in its name is there, and how often it may be.
+
+    `was`: the name that it had before, which is still read.
+    """
 
     option: str
     least: int
     most: int
+    was: str = ""
 
 
 @dataclass(frozen=True, slots=True)

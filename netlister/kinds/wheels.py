@@ -9,7 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
-from netlister.quantity import LENGTH, parse
+from netlister.quantity import LENGTH, STATUSES, parse
 from netlister.source import Mapping, Source, compose
 
 NEAR = 0.1e-3
@@ -28,6 +28,12 @@ def _tables() -> Mapping:
     path = Path(__file__).with_name("wheels.yaml")
     root = compose(Source(path.name, path.read_text(encoding="utf-8")))
     assert isinstance(root, Mapping)
+    for name, section in root.value:
+        for node in (section,) if isinstance(section, Mapping) else section.value:
+            status = {key.value: value.value for key, value in node.value}.get("status")
+            if status not in STATUSES:
+                msg = f"'{name.value}' has the status '{status}'; write one of {', '.join(STATUSES)}"
+                raise ValueError(msg)
     return root
 
 

@@ -233,19 +233,20 @@ def _notes(r: Reading, node: Node) -> str:
 
 
 def _rail(r: Reading, node: Node) -> None:
-    """The rail: a section such as code-100, or its resistance per metre."""
+    """The rail: a section such as code-100 or code-250-brass, or its resistance per metre."""
     text = r.text(node, "a rail section, as in 'code-100',")
     if text is None:
         return
     r.layout.rail = text
-    code = text.removeprefix("code-")
-    if code != text and code.isascii() and code.isdigit() and len(code) < 5:  # noqa: PLR2004
+    code = text.removeprefix("code-").removesuffix("-brass")
+    if text.startswith("code-") and code.isascii() and code.isdigit() and len(code) < 5:  # noqa: PLR2004
         return
     try:
         r.layout.constants["rail"] = quantity.parse(text, quantity.PER_LENGTH)
     except QuantityError as error:
         if not text[:1].isdigit():
-            r.fault(node, f"there is no rail section '{shown(text)}'; write it as in 'code-100', or as '57 mohm/m'")
+            ways = "write it as in 'code-100', 'code-250-brass' or '57 mohm/m'"
+            r.fault(node, f"there is no rail section '{shown(text)}'; {ways}")
         else:
             r.fault(node, f"'rail': {error}")
 

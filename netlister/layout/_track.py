@@ -86,6 +86,7 @@ class _Pieces:
         r = self.r
         fields: Fields = {n: v for n, _, v in r.items(value, "a piece of track")}
         keys: Fields = {k.value: k for k, _ in value.value if type(k) is Scalar} if type(value) is Mapping else {}
+        self._renamed(name, fields, keys)
         kind = self._kind(name, key, fields)
         if kind is None:
             r.faulty.add(name)
@@ -103,6 +104,20 @@ class _Pieces:
         dead = "frog" in fields and r.word(fields["frog"], ("dead",), "frog") == "dead"
         bars = self._bars(name, kind)
         r.layout.pieces[name] = Piece(name, kind, options, dead, length, bars, {}, r.place(key))
+
+    def _renamed(self, name: str, fields: Fields, keys: Fields) -> None:
+        """Take a field by the name that it had before, and say so."""
+        r = self.r
+        written = fields.get("kind")
+        if type(written) is not Scalar or written.value not in r.library.names():
+            return
+        number = r.library.takes(written.value).number
+        if number is None or number.was not in fields or number.option in fields:
+            return
+        was, now = number.was, number.option
+        fields[now], keys[now] = fields.pop(was), keys.pop(was)
+        message = f"'{was}' is called '{now}' now; it is read as that"
+        r.layout.notices.append(Notice("old-word", name, message, f"write '{now}'", r.place(keys[now])))
 
     def _kind(self, name: str, key: Node, fields: Fields) -> Kind | None:
         """The kind of a piece, or None and a fault."""
@@ -137,7 +152,7 @@ class _Pieces:
         return found
 
     def _number(self, node: Node, number: Count) -> str | None:
-        """How many stalls or the like, or None and a fault."""
+        """How many roads or the like, or None and a fault."""
         text = self.r.text(node, "a whole number")
         if text is None:
             return None

@@ -2,24 +2,37 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections import Counter
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from netlister.quantity import show
+from netlister.quantity import metres, show
+from netlister.volts.losses import losses
 from netlister.volts.trains import alone, budgets, together
 from netlister.volts.values import limit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
+    from netlister.check import Report
     from netlister.volts.drop import Drop, Survey
+    from netlister.volts.feeders import Added
+    from netlister.volts.losses import Losses
     from netlister.volts.trains import Budget, Standing
 
 FORMAT = "netlister-drop/1"
 
+SUPPLIES = (
+    "Never connect two supplies in parallel or in series. A common return ('common') is only for controllers whose "
+    "outputs are isolated from each other, each on a transformer winding of its own."
+)
+"""NEM 609:2010, 6.1, for the first sentence."""
+
 CAUTIONS = (
     "These are estimates from nominal values. Test with a meter and a protected supply before you trust them.",
     "Low voltage at several amps burns: 15 V at 5 A are 75 W. Never leave a short standing.",
-    "Never join the outputs of two supplies. What is on the mains side is for licensed people and your local code.",
+    SUPPLIES,
+    "What is on the mains side is for licensed people and your local code.",
 )
 """IEC 61558-2-7 and NEM 609 for the supplies; the arithmetic is our own."""
 
@@ -37,6 +50,7 @@ def drop_object(survey: Survey) -> dict[str, Any]:
     both = [_standing(survey, s) for s in together(survey)]
     if both:
         found["together"] = dict(both)
+    found["causes"] = causes_object(survey)
     found["budget"] = {b.supply: _budget(b) for b in budgets(survey)}
     found["assumed"] = survey.network.values.assumed
     found["without_length"] = survey.network.lengthless
@@ -96,6 +110,7 @@ def table(survey: Survey) -> str:
 
 def _lines(survey: Survey) -> Iterator[str]:
     found = survey.pieces()
+    yield from _summary(survey)
     drops = [d for d in found.values() if d is not None]
     drops.sort(key=lambda d: (-(d.share or 0.0), -d.loop, d.piece))
     heads = ("piece", "loop", "at", "lost", "", "at current", "a short draws", "when")
@@ -109,6 +124,139 @@ def _lines(survey: Survey) -> Iterator[str]:
     yield from _assumed(survey)
     yield ""
     yield from (f"Caution: {text}" for text in CAUTIONS)
+
+
+def worst(survey: Survey) -> list[Drop]:
+    """The pieces with a known loss, the worst first."""
+    known = [d for d in survey.pieces().values() if d is not None and d.share]
+    return sorted(known, key=lambda d: (-(d.share or 0.0), -d.loop, d.piece))
+
+
+def causes_object(survey: Survey) -> list[dict[str, Any]]:
+    """What loses the volts, one entry for all pieces that lose too much of one supply's: SI units, nothing rounded."""
+    found = []
+    for cause in causes(survey):
+        entry = {
+            "supply": cause.worst.supply, "pieces": cause.pieces, "worst": cause.worst.piece,
+            "loss_ohm": cause.losses.shares, "buses_ohm": cause.losses.buses,
+        }  # fmt: skip
+        found.append(entry)
+    return found
+
+
+SHORTED = "The layout has a short, told above: mend it first. What follows leaves out the positions in which it stands."
+SHOWN = 3
+"""So many findings of one rule are told in full."""
+
+
+def shortened(report: Report) -> tuple[Report, str]:
+    """A report with the first findings of each rule, and a line for those left out."""
+    kept, left = [], Counter[str]()
+    told = Counter[str]()
+    for finding in report.findings:
+        told[finding.rule] += 1
+        if told[finding.rule] <= SHOWN:
+            kept.append(finding)
+        else:
+            left[finding.rule] += 1
+    lines = [f"and {count} more of {rule} (all with --format json)\n" for rule, count in sorted(left.items())]
+    return replace(report, findings=tuple(kept)), "".join(lines)
+
+
+class Cause(NamedTuple):
+    """Why pieces fed over one bus lose too much: how many do, the worst of them, and what its loop consists of."""
+
+    bus: str
+    pieces: int
+    worst: Drop
+    losses: Losses
+
+
+def causes(survey: Survey) -> list[Cause]:
+    """One cause for all pieces above the limit whose greatest loss in a bus is in the same one."""
+    most = limit(survey.layout, "drop")
+    bad = [d for d in worst(survey) if (d.share or 0.0) > most * (1 + 1e-9)]
+    groups: dict[tuple[str, str], list[Drop]] = {}
+    for d in bad:
+        served = [b for b in survey.layout.buses if survey.protection.serves(b, d.piece)] if survey.layout.buses else []
+        groups.setdefault((d.supply, served[0] if len(served) == 1 else ""), []).append(d)
+    return [Cause(bus, len(group), group[0], losses(survey, group[0])) for (_, bus), group in groups.items()]
+
+
+def _summary(survey: Survey) -> Iterator[str]:
+    """In two sentences per cause: how bad it is, and what loses the volts."""
+    for cause in causes(survey):
+        d, parts = cause.worst, cause.losses
+        many = f"{cause.pieces} pieces lose" if cause.pieces > 1 else f"'{d.piece}' loses"
+        bus = f" behind the bus '{cause.bus}'" if cause.bus else ""
+        yield (
+            f"{many} more than {show(limit(survey.layout, 'drop'), '%', 2)} of {d.supply}{bus}; worst '{d.piece}' "
+            f"at {metres(d.at)}: {show(d.volts_lost or 0.0, 'V')}, {show(d.share or 0.0, '%')}, "
+            f"at {show(d.amps or 0.0, 'A')}."
+        )
+        told = [f"{what} {show(ohm / parts.loop, '%', 2)}" for what, ohm in ranked(parts.shares, parts.loop)]
+        first = next(iter(parts.buses.items()), None)
+        which = f" (the bus is '{first[0]}')" if first is not None and first[1] / parts.loop > LITTLE else ""
+        yield f"  Of that: {', '.join(told)}{which}."
+    if causes(survey):
+        yield ""
+
+
+LITTLE = 0.005
+"""Less than this share of a loss is not told."""
+
+
+def ranked(shares: dict[str, float], loop: float) -> list[tuple[str, float]]:
+    """What a loop consists of, the greatest first, without what is next to nothing."""
+    return sorted(((w, o) for w, o in shares.items() if loop and o / loop > LITTLE), key=lambda item: -item[1])
+
+
+def advice(added: list[Added], share: float) -> str:
+    """Where the next feeders go, as text; nothing where none helps."""
+    if not added:
+        return ""
+    lines = []
+    first = added[0]
+    lines.append(
+        f"The next feeder does most on '{first.piece}', {metres(first.at)} along it{_tap(first)}: the worst loss goes "
+        f"from {show(first.before, '%')} to {show(first.after, '%')}."
+    )
+    last = added[-1]
+    if last.left:
+        pieces = f"{last.left} pieces still lose" if last.left > 1 else "one piece still loses"
+        lines.append(
+            f"With {_count(len(added))} more {pieces} more than {show(share, '%', 2)}: see 'netlister wire-size'."
+        )
+    elif len(added) > 1:
+        lines.append(f"{_count(len(added)).capitalize()} more hold {show(share, '%', 2)} (fewer were not found):")
+    else:
+        lines.append(f"With it every piece holds {show(share, '%', 2)}.")
+    if len(added) > 1 and not last.left:
+        lines += [f"  {{to: {a.piece}, at: {metres(a.at)}{_entry(a)}}}" for a in added]
+    return "\n".join(lines) + "\n"
+
+
+def _count(number: int) -> str:
+    return f"{number} feeders" if number > 1 else "one feeder"
+
+
+def _tap(a: Added) -> str:
+    return "" if a.tap is None else f", tapped {metres(a.tap)} along '{a.bus}'"
+
+
+def _entry(a: Added) -> str:
+    return f", from: {a.bus}" + ("" if a.tap is None else f", tap: {metres(a.tap)}")
+
+
+def added_object(added: list[Added]) -> list[dict[str, Any]]:
+    """Feeders to add as plain values."""
+    return [
+        {
+            "bus": a.bus, "piece": a.piece, "at_mm": a.at * 1000, "tap_mm": None if a.tap is None else a.tap * 1000,
+            "worst_percent_before": a.before * 100, "worst_percent_after": a.after * 100, "pieces_left": a.left,
+        }
+        for a in added
+    ]  # fmt: skip
 
 
 def _row(survey: Survey, d: Drop) -> tuple[str, ...]:
@@ -143,7 +291,10 @@ def columns(rows: Sequence[Sequence[str]]) -> Iterator[str]:
 def _trains(survey: Survey) -> Iterator[str]:
     for head, standings in (
         ("Each train alone, where it is worst off", alone(survey)),
-        ("All trains at once, in one position of everything, the hungriest at the worst places", together(survey)),
+        (
+            "All trains at once, in the worst combination of positions, the heaviest loads at the worst places",
+            together(survey),
+        ),
     ):
         if standings:
             yield ""
@@ -190,7 +341,8 @@ def _assumed(survey: Survey) -> Iterator[str]:
         yield "  (sources with --format json)"
     silent = [s.name for s in survey.layout.supplies.values() if not s.resistance]
     if silent:
-        yield f"Without a resistance of its own, so that shorts seem stronger than they are: {named(silent)}"
+        states = "states" if len(silent) == 1 else "state"
+        yield f"{named(silent)} {states} no 'resistance', so real short-circuit currents are lower than shown"
     if survey.network.lengthless:
         yield f"Without a length in the layout, so taken as no resistance: {named(survey.network.lengthless)}"
 

@@ -6,6 +6,8 @@ from itertools import product
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.kinds.frog import MEASURES, frog_angle
+from netlister.kinds.measure import size
+from netlister.quantity import show
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -14,9 +16,9 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Bar, Dimension, Kind, Options, Route
 
 CAUTION = (
-    "Measure with the supply unplugged and no train on the track. Leave everything on the mains side to a licensed "
-    "person and the local code; low voltage at several amps burns, too. Solder with the supply unplugged, and mind "
-    "that iron and rail stay hot."
+    "Do all beep tests with the supply unplugged and no train on the track. Leave everything on the mains side to a "
+    "licensed person and the local code; low voltage at several amps burns, too. Solder with the supply unplugged, and "
+    "mind that iron and rail stay hot."
 )
 
 
@@ -91,7 +93,7 @@ def _sections(definition: Definition, kind: Kind) -> Iterator[Section]:
             yield Section(heading, (notes[note],))
     yield Section("How to test it with a meter", (*([notes["test"]] if "test" in notes else []), *_meter(kind)))
     if kind.dimensions:
-        yield Section("Dimensions that count where the layout gives none", tuple(_dimensions(definition, kind)))
+        yield Section("Dimensions taken where the layout gives none", tuple(_dimensions(definition, kind)))
     yield Section("Take care", (CAUTION,))
 
 
@@ -294,14 +296,43 @@ def _silent(kind: Kind) -> str:
 # -- dimensions
 
 
-def _dimensions(definition: Definition, kind: Kind) -> Iterator[tuple[str, ...] | Table]:
+def _dimensions(definition: Definition, kind: Kind) -> Iterator[str | tuple[str, ...] | Table]:
     dead = {*definition.dead, *(name for shape in definition.shapes for name in shape.dead)}
     rows = [
-        (name, found.text, ("dead length, " if name in dead else "") + found.what, found.source, found.status)
+        (
+            name,
+            found.text + _for(found),
+            ("dead length, " if name in dead else "") + found.what,
+            found.source,
+            found.status,
+        )
         for name, found in kind.dimensions.items()
     ]
     yield Table(("", "value", "what", "source", "status"), tuple(rows))
+    yield from _scales(kind)
     yield from _other_numbers(kind.dimensions)
+
+
+def _for(found: Dimension) -> str:
+    """The gauge that a dimension was drawn for, as it stands behind it."""
+    return f" ({show(found.gauge, 'mm')} gauge)" if found.gauge else ""
+
+
+FULL = 16.5e-3
+"""The gauge in m to which lengths of a smaller one are scaled openly."""
+
+
+def _scales(kind: Kind) -> Iterator[str | Table]:
+    """Lengths of a smaller gauge scaled in proportion, said so; those drawn for the larger gauge stay as they are."""
+    small = {name: d for name, d in kind.dimensions.items() if d.gauge and d.gauge < FULL}
+    if not small:
+        return
+    yield (
+        "Lengths grow with 'gauge' of the layout, in proportion (16.5 mm for 9 mm: x 1.83), assumed; with "
+        "no 'gauge' they are taken as they stand."
+    )
+    rows = [(name, d.text, f"{show(size(d, gauge=FULL), 'mm')} (scaled)") for name, d in small.items()]
+    yield Table(("", f"{show(min(d.gauge for d in small.values()), 'mm')} gauge", "16.5 mm gauge"), tuple(rows))
 
 
 def _other_numbers(dimensions: dict[str, Dimension]) -> Iterator[tuple[str, ...] | Table]:

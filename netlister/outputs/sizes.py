@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from netlister.outputs.drop import CAUTIONS, columns
-from netlister.quantity import show
+from netlister.quantity import metres, show
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from netlister.volts.sizes import Instead, Size
 
 FORMAT = "netlister-sizes/1"
+BOTH = "bus and feeders"
 
 
 def sizes_object(name: str, sizes: list[Size], instead: list[Instead]) -> dict[str, Any]:
@@ -24,11 +25,13 @@ def sizes_object(name: str, sizes: list[Size], instead: list[Instead]) -> dict[s
             {
                 "bus": s.bus, "for": s.use, "unit": s.unit, "now": s.now, "wire": s.wire or None, "drop_v": s.drop,
                 "drop_percent": None if s.share is None else s.share * 100,
+                **({"feeders": s.feeders or None} if s.use == BOTH else {}),
             }
             for s in sizes
         ],
         "instead": [
-            {"bus": i.bus, "feed": i.piece, "at_mm": i.at * 1000, "wire": i.wire, "instead_of": i.instead_of or None}
+            {"bus": i.bus, "feed": i.piece, "at_mm": i.at * 1000, "tap_mm": None if i.tap is None else i.tap * 1000,
+             "wire": i.wire, "instead_of": i.instead_of or None}
             for i in instead
         ],
         "cautions": list(CAUTIONS),
@@ -47,20 +50,29 @@ def _lines(sizes: list[Size], instead: list[Instead]) -> Iterator[str]:
     rows: list[tuple[str, ...]] = [("bus", "for", "now", "thinnest that holds", "loses at the worst place", "")]
     rows += [_row(s) for s in sizes]
     yield from columns(rows)
-    lost = dict.fromkeys(s.bus for s in sizes if not s.wire)
-    for bus in lost:
-        yield f"'{bus}': where none holds, thicker wire alone does not help; the rest loses too much. Add feeders."
+    for bus in dict.fromkeys(s.bus for s in sizes if not s.wire):
+        rows_of = [s for s in sizes if s.bus == bus]
+        if any(s.use == BOTH and s.wire for s in rows_of):
+            yield f"'{bus}': neither its wire nor that of its feeders is enough alone, both together are."
+        elif any(s.use == BOTH for s in rows_of) or not any(s.wire for s in rows_of):
+            yield f"'{bus}': no wire helps, not even bus and feeders thickened together. Add feeders."
     for i in instead:
         other = f"{i.instead_of} without it" if i.instead_of else "no wire that does without it"
         yield (
-            f"Instead: with one feeder more, on '{i.piece}' {show(i.at, 'mm', 4)} along it, "
+            f"Instead: with one feeder more, on '{i.piece}' {metres(i.at)} along it{_tap(i)}, "
             f"the bus '{i.bus}' does with {i.wire} ({other})."
         )
     yield ""
     yield from (f"Caution: {text}" for text in CAUTIONS)
 
 
+def _tap(i: Instead) -> str:
+    return "" if i.tap is None else f", tapped {metres(i.tap)} along the bus"
+
+
 def _row(s: Size) -> tuple[str, ...]:
     lost = "-" if s.drop is None else show(s.drop, "V")
     share = "" if s.share is None else show(s.share, "%")
+    if s.use == BOTH and s.wire:
+        return s.bus, s.use, s.now or "not stated", f"{s.wire}; feeders {s.feeders}", lost, share
     return s.bus, s.use, s.now or "not stated", s.wire or f"none ({'mm2' if s.unit == 'mm2' else 'AWG'})", lost, share

@@ -55,6 +55,7 @@ class Choices:
         self.joints_of: dict[str, list[int]] = {}
         self.feeds_of: dict[str, list[int]] = {}
         self._known: dict[Any, list[Choice]] = {}
+        self._used: list[str] | None = None
         for number, joint in enumerate(layout.joints):
             for pair in joint.pairs:
                 for terminal in pair[:2]:
@@ -63,10 +64,10 @@ class Choices:
                 self.joints_of.setdefault(piece, []).append(number)
         for number, feed in enumerate(layout.feeds):
             self.feeds_of.setdefault(feed.piece, []).append(number)
-            for _, terminal in feed.wires:
-                self._note(terminal, "feeds", number)
+            for _, rail in feed.wires:
+                self._note(rail, "feeds", number)
         for number, contact in enumerate(layout.contacts):
-            for terminal in (contact.common, *(to for _, to in contact.throws)):
+            for end in (contact.common, *(to for _, to in contact.throws)):
                 self._note(terminal, "contacts", number)
         for number, pin in enumerate(layout.pins):
             for end in pin.ends:
@@ -165,6 +166,13 @@ class Choices:
         bus = layout.buses.get(source)
         return layout.supplies[source].poles if bus is None else bus.poles
 
+    def _signal(self, source: str) -> tuple[str, str, bool]:
+        """What tells signals apart: one is no cure for another, as a programming output is none for a main line."""
+        owner = self.layout.supplies.get(source)
+        bus = self.layout.buses.get(getattr(self.layout.reversers.get(source), "bus", source))
+        owner = self.layout.supplies[bus.supply] if bus is not None else owner
+        return ("", "", False) if owner is None else (owner.type, owner.station or "main", owner.programming)
+
     def _feed_text(self, feed: Feed) -> str:
         ways = [f"{self.letter(feed.source, pole)}: {rail.split('.', 1)[1]}" for pole, rail in feed.wires]
         real = [b for b in self.layout.buses.values() if not self.layout.supplies[b.supply].accessory]
@@ -225,7 +233,7 @@ class Choices:
                 yield choice("feed-pole", (Refeed(number, feed.source, ((q, a),)),), headline, say, feed.span)
         label = districts(self.layout)
         for source in self._sources(feed.source):
-            if source == feed.source:
+            if source == feed.source or self._signal(source) != self._signal(feed.source):
                 continue
             old, new = self.poles_of(feed.source), self.poles_of(source)
             if source in self.layout.reversers and not self._serves(source, name):
@@ -291,16 +299,15 @@ class Choices:
     def _sources(self, like: str = "") -> list[str]:
         """Buses and automatic reversers that a track may be fed from, those of many feeds first."""
         layout = self.layout
-        known = self._known.get("sources")  # type: ignore[arg-type]
-        if known is None:
+        if self._used is None:
             uses: dict[str, int] = {}
             for feed in layout.feeds:
                 uses[feed.source] = uses.get(feed.source, 0) + 1
             names = [b.name for b in layout.buses.values() if not layout.supplies[b.supply].accessory]
             names += list(layout.reversers)
             names.sort(key=lambda n: -uses.get(n, 0))
-            known = self._known["sources"] = names[:MOST_SOURCES]  # type: ignore[index,assignment]
-        found: list[str] = list(known)  # type: ignore[arg-type]
+            self._used = names[:MOST_SOURCES]
+        found = self._used
         return found if not like or like in found else [like, *found]
 
     def _serves(self, reverser: str, piece: str) -> bool:
@@ -368,7 +375,7 @@ class Choices:
 
     def _poles_of_throws(self, number: int, contact: Contact, called: str) -> Iterator[Choice]:
         """Throws that are all on one letter of some supplies, and belong on the other; one throw on the other pole."""
-        other = {}
+        other: dict[str, str] = {}
         for supply in self.layout.supplies.values():
             if supply.poles[0] != supply.poles[1]:
                 for one, two in (supply.poles, supply.poles[::-1]):

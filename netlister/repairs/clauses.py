@@ -17,6 +17,7 @@ from netlister.circuit.paths import Paths
 from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, TakeOut, Tie, apply
 from netlister.poles.reach import UnprovedError
 from netlister.repairs.choices import MOST_PARTNERS
+from netlister.rules import gap_clash, pole_short
 from netlister.rules.electric import route_dead
 
 if TYPE_CHECKING:
@@ -100,7 +101,8 @@ class Clauses:
                 if self._scratch is None:
                     circuit = analysis.circuit
                     self._scratch = replace(circuit, names=list(circuit.names), node=dict(circuit.node))
-                gone, came = set(), set()
+                gone: set[Link] = set()
+                came: set[Link] = set()
                 for section, out, into in changed:
                     gone.update(self._links(section, out))
                     came.update(self._links(section, into))
@@ -146,6 +148,8 @@ class _Look:
 
     def _look(self, broken: Broken) -> None:
         match broken.rule:
+            case "pole-short" if isinstance(broken.about, pole_short.Tie):
+                self.exact = False  # inside the supplies: no wire of the layout parts it
             case "pole-short":
                 nets, of = self.analysis.poles.around(broken.about), self.analysis.poles.nets.of
                 a, b = broken.about.poles
@@ -203,7 +207,7 @@ class _Look:
         state = self.analysis.state_in(broken.function)
         for short in broken.about:
             if diagrams.value(short.function, state):
-                self._path(paths.find(*short.poles, state), poles.circuit)
+                self._path(paths.find(short.poles[0], short.poles[1], state), poles.circuit)
                 return
 
     def _supplied(self, node: int) -> bool:
@@ -290,13 +294,15 @@ class _Look:
         diagrams, node = analysis.poles.diagrams, analysis.circuit.node
         for gap in broken.about.gaps:
             if diagrams.value(gap.counts, self.state):
+                if gap_clash.out_of_step(analysis, gap, self.state):
+                    continue  # no wire makes two signals one: what parts them is a matter of the design
                 self.gaps.update((gap.a, gap.b))
                 for terminal in (gap.a, gap.b):
                     self._supplied(node[terminal])
                     self.places.update(
                         dict.fromkeys(p for p in self.clauses.choices.at.get(terminal, ()) if p[0] == "joints")
                     )
-        for part in broken.about.parts:
+        for part in broken.about.parts if self.gaps else ():
             self.places["pieces", part] = None
 
     def _around(self, broken: Broken) -> None:

@@ -214,8 +214,8 @@ class _Explaining:
             problem.least = found.least
             problem.tried += found.tried
         if not ties:
-            ties = self._one_by_one(search, wanted, max(40, min(EACH, EACH * 40 // size)))
-            problem.least = False
+            ties = self._one_by_one(search, wanted, max(40, min(EACH, EACH * 40 // size))) if len(wanted) > 1 else []
+            problem.least = problem.least and not ties
         if not ties:
             return
         first = ties[0]
@@ -400,7 +400,9 @@ class _Explaining:
             else:
                 several.append(subject)
         idle = tuple(c for c in repair.choices if not any(self._is_target(s) for s in own[c]))
-        found = [((c,), own[c]) for c in repair.choices if c not in idle]
+        found: list[tuple[tuple[Choice, ...], list[Subject]]] = [
+            ((c,), own[c]) for c in repair.choices if c not in idle
+        ]
         rest = [*several, *(s for c in idle for s in own[c])]
         if idle or several:
             group = idle or repair.choices[:1]
@@ -432,7 +434,12 @@ class _Explaining:
 
     def _give_up(self, problem: _Problem) -> None:
         """Say of what nothing mends that this is so."""
-        said = f"no change of the joints, feeds, contacts, options, plugs or wires near it mends it ({problem.tried} tried)"
+        said = f"no repair of a few changes near it was found ({problem.tried} tried)"
+        if problem.least:
+            said = (
+                "no change of the joints, feeds, contacts, options, plugs and wires that bear on it mends it "
+                f"({problem.tried} tried)"
+            )
         for n in problem.cluster.numbers:
             finding = self.findings[n]
             if not finding.cause:

@@ -30,6 +30,9 @@ Subject = tuple[str, str]
 
 MOST_TIES = 20
 
+STEPS = 100
+"""Steps of proof that count as much as one more edit judged."""
+
 MOST_CLAUSES = 8
 """Broken rules of a node that are looked at for the bound."""
 
@@ -57,6 +60,7 @@ class Search:
         self.choices = choices
         self.clauses = Clauses(choices.layout, choices)
         self.tried = 0
+        self.spent = 0
         self._base = by_subject(session, session.broken)
 
     @property
@@ -71,6 +75,7 @@ class Search:
             delta = self.session.attempt(edit)
         except (ImpossibleError, UnusableError):
             return None
+        self.spent += 1 + delta.steps // STEPS
         if delta.unproved:
             return None
         after = delta.after
@@ -129,11 +134,11 @@ class Search:
         heap: list[tuple[int, int, int, tuple[Choice, ...]]] = [(0, 0, 0, given)]
         seen: set[frozenset[Choice]] = set()
         repairs: list[Repair] = []
-        count, start, best = 0, self.tried, most
+        count, start, spent, best = 0, self.tried, self.spent, most
         complete = True
         while heap and heap[0][0] <= best:
             bound, _, _, chosen = heapq.heappop(heap)
-            if self.tried - start >= budget or len(repairs) >= 2 * MOST_TIES:
+            if self.spent - spent >= budget or len(repairs) >= 2 * MOST_TIES:
                 complete = False
                 break
             repair = Repair(chosen, sum(c.weight for c in chosen))

@@ -12,6 +12,8 @@
   let found = circuit.look(state);
   let shown = -1;                      // the finding that is lit
   const probes = [-1, -1];
+  const marks = new Map();             // what is laid over the plan, by who laid it
+  let started = false;
   let way = null;
   let laid = {};                       // the way that stands on the page, and what it depends on
   const nodeOf = new Map(data.names.map((name, node) => [name, node]));
@@ -99,8 +101,8 @@
     const old = [...group.querySelectorAll("path.rail, path.plastic")], place = old.at(-1)?.nextSibling ?? null;
     for (const node of railsOf(piece)) railPaths.delete(node);
     for (const one of old) one.remove();
-    for (const [rail, d] of rails) {
-      const path = drawn("path", {d, class: rail ? "rail" : "plastic"});
+    for (const [rail, x, y, line] of rails) {
+      const path = drawn("path", {d: `M${x / 10} ${y / 10}${data.lines[line]}`, class: rail ? "rail" : "plastic"});
       if (rail) {
         path.dataset.rail = `${piece}.${rail}`;
         path.append(drawn("title"));
@@ -110,7 +112,7 @@
       }
       group.insertBefore(path, place);
     }
-    samples = null;
+    sampled.delete(piece);
   }
 
   function say(text) {
@@ -151,6 +153,29 @@
   });
   at("rest")?.addEventListener("click", () => set(rest.slice(), "Everything as the page opened"));
 
+  function undoable() {
+    if (!at("undo")) return;
+    at("undo").setAttribute("aria-disabled", String(!past.length));
+    at("redo").setAttribute("aria-disabled", String(!ahead.length));
+  }
+  function step(from, to, said) {
+    if (!from.length) return;
+    to.push(state);
+    undoing = true;
+    set(from.pop(), said);
+    undoing = false;
+  }
+  at("undo")?.addEventListener("click", () => step(past, ahead, "Undone"));
+  at("redo")?.addEventListener("click", () => step(ahead, past, "Done again"));
+  document.addEventListener("keydown", (event) => {
+    if (!(event.ctrlKey || event.metaKey) || event.target.matches("input, select, textarea")) return;
+    const key = event.key.toLowerCase();
+    if (key === "z" && !event.shiftKey) step(past, ahead, "Undone");
+    else if (key === "y" || key === "z") step(ahead, past, "Done again");
+    else return;
+    event.preventDefault();
+  });
+
   function move(variable, value) {
     const next = state.slice();
     next[variable] = value;
@@ -158,8 +183,16 @@
     set(next, `${name} at ${positions[value]}`);
   }
 
+  const past = [], ahead = [];          // positions before, and those that were undone
+  let undoing = false;
   function set(next, said) {
     performance.mark("throw-begins");
+    if (started && !undoing && next.some((value, v) => value !== state[v])) {
+      past.push(state);
+      if (past.length > 200) past.shift();
+      ahead.length = 0;
+    }
+    undoable();
     const changed = [];
     next.forEach((value, v) => { if (value !== state[v]) changed.push(v); });
     const before = found;
@@ -184,33 +217,61 @@
 
   // -- the plan: where a tap falls, its size
 
-  let samples = null;
-  function nearest(event) {
-    const matrix = plan.getScreenCTM().inverse();
-    const point = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix);
-    samples ??= sampled();
-    let best = -1, least = Infinity;
-    for (const [node, x, y] of samples) {
-      const away = (x - point.x) ** 2 + (y - point.y) ** 2;
-      if (away < least) [least, best] = [away, node];
-    }
-    const scale = Math.hypot(matrix.a, matrix.b);
-    return Math.sqrt(least) <= 40 * scale ? best : -1;
-  }
-
-  function sampled() {
-    const list = [], back = plan.getScreenCTM().inverse();
-    for (const [node, paths] of railPaths) {
-      for (const path of paths) {
-        const length = path.getTotalLength(), matrix = back.multiply(path.getScreenCTM());
-        const count = Math.max(2, Math.min(24, Math.round(length / 12)));
-        for (let i = 0; i <= count; i++) {
-          const p = path.getPointAtLength(length * i / count).matrixTransform(matrix);
-          list.push([node, p.x, p.y]);
+  const sampled = new Map();           // piece -> {box, points: [[node, x, y]]}, made when it is first asked for
+  function samplesOf(piece) {
+    let known = sampled.get(piece);
+    if (!known) {
+      const points = [], box = [Infinity, Infinity, -Infinity, -Infinity];
+      for (const node of railsOf(piece)) {
+        for (const path of railPaths.get(node) || []) {
+          let last = null;
+          for (const [x, y] of pointsOf(path)) {
+            const count = last ? Math.ceil(Math.hypot(x - last[0], y - last[1]) / 12) : 1;
+            for (let i = 1; i <= count; i++) {
+              points.push([node, last ? last[0] + (x - last[0]) * i / count : x, last ? last[1] + (y - last[1]) * i / count : y]);
+            }
+            last = [x, y];
+          }
         }
       }
+      for (const [, x, y] of points) {
+        box[0] = Math.min(box[0], x);
+        box[1] = Math.min(box[1], y);
+        box[2] = Math.max(box[2], x);
+        box[3] = Math.max(box[3], y);
+      }
+      sampled.set(piece, known = {points, box});
     }
-    return list;
+    return known;
+  }
+
+  function nearest(event) {
+    const [px, py] = view.place(event.clientX, event.clientY), most = 40 / view.scale();
+    let best = -1, least = most ** 2;
+    for (const piece of railsByPiece.keys()) {
+      const {points, box} = samplesOf(piece);
+      if (px < box[0] - most || px > box[2] + most || py < box[1] - most || py > box[3] + most) continue;
+      for (const [node, x, y] of points) {
+        const away = (x - px) ** 2 + (y - py) ** 2;
+        if (away < least) [least, best] = [away, node];
+      }
+    }
+    return best;
+  }
+
+  // In idle moments, so that the first tap on a large plan need not wait.
+  const unsampled = data.pieces.map(([name]) => name);
+  function warm(deadline) {
+    while (unsampled.length && deadline.timeRemaining() > 4) samplesOf(unsampled.pop());
+    if (unsampled.length) requestIdleCallback(warm);
+  }
+
+  // The box of some pieces on the plan, or null.
+  function boxOf(pieces) {
+    const boxes = pieces.filter((piece) => pieceGroups.has(piece)).map((piece) => samplesOf(piece).box).filter(([x]) => x < Infinity);
+    if (!boxes.length) return null;
+    const [x, y, right, low] = [0, 1, 2, 3].map((k) => (k < 2 ? Math.min : Math.max)(...boxes.map((b) => b[k])));
+    return {x, y, width: right - x, height: low - y};
   }
 
   const railsByPiece = new Map();
@@ -237,7 +298,7 @@
     }
     const moving = bars.get(piece) || [];
     if (!moving.length) {
-      if (piece) say(`${piece}: ${railsOf(piece).map((n) => `${shortName(n)} ${textOf(n)}`).join(", ")}. Nothing moves on it.`);
+      if (piece) say(`${piece}: ${railsOf(piece).map((n) => `${shortName(n)} ${textOf(n)}`).join(", ")}. Nothing moves on it.${(findingsOf.get(piece) ?? []).length ? ` Findings ${findingsOf.get(piece).map((n) => n + 1).join(", ")}.` : ""}`);
       return;
     }
     throwPiece(piece, moving);
@@ -269,26 +330,60 @@
     if (bars.get(piece)?.length) for (const group of groups) group.classList.add("throws");
   }
 
-  // The plan opens at its own size, or as wide as there is room where it is smaller; Fit shows all of it.
-  const own = plan.viewBox.baseVal.width;
-  let zoom = 1;
-  function size(value) {
-    zoom = value;
-    plan.style.width = zoom === 0 ? "100%" : `max(${zoom === 1 ? 100 : 0}%, ${Math.round(own * zoom)}px)`;
-    samples = null;
+  const view = makeView(sheet, plan, (scale) => { if (started) sizeFaults(scale); });
+  at("larger").addEventListener("click", () => view.zoom(1.4));
+  at("smaller").addEventListener("click", () => view.zoom(1 / 1.4));
+  at("fit").addEventListener("click", () => view.fit());
+
+  // -- any name leads to its place
+
+  const placed = new Map();            // names of what is drawn but no piece: its element
+  for (const what of ["joint", "feed", "contact", "unit", "reverser"]) {
+    for (const one of plan.querySelectorAll(`g.${what}[data-${what}]`)) {
+      if (!placed.has(one.dataset[what])) placed.set(one.dataset[what], one);
+    }
   }
-  function sized(by) {
-    const now = zoom || sheet.clientWidth / own;
-    size(Math.min(8, Math.max(0.1, now * by)));
+  const finding = at("find-name");
+  let named = false;
+  finding.addEventListener("focus", () => {
+    if (named) return;
+    named = true;
+    const names = new Set([...pieceGroups.keys(), ...placed.keys(), ...data.variables.map(([name]) => name)]);
+    at("all-names").append(...[...names].map((name) => element("option", {value: name})));
+  });
+  finding.addEventListener("change", () => { if (finding.value.trim()) goTo(finding.value); });
+
+  function goTo(text) {
+    const wanted = text.trim();
+    const variable = data.variables.findIndex(([name]) => name === wanted);
+    let pieces = pieceGroups.has(wanted) ? [wanted] : variable >= 0 && movedBy[variable].length ? movedBy[variable] : [];
+    if (!pieces.length && nodeOf.has(wanted)) pieces = [pieceOf(nodeOf.get(wanted))];
+    let box = boxOf(pieces);
+    if (!box && placed.has(wanted)) {
+      const {x, y, width, height} = placed.get(wanted).getBBox();
+      box = {x, y, width, height};
+    }
+    if (!box) {
+      const like = [...pieceGroups.keys()].find((name) => name.toLowerCase().includes(wanted.toLowerCase()));
+      say(like ? `There is no ${wanted}. Did you mean ${like}?` : `Nothing on the plan is named ${wanted}.`);
+      return;
+    }
+    view.reveal(box, true);
+    clear("here");
+    const ring = drawn("rect", {class: "here", x: box.x - 14, y: box.y - 14, width: box.width + 28, height: box.height + 28, rx: 10});
+    plan.append(ring);
+    marks.get("here").push(ring);
+    const moving = variable < 0 && pieces.length === 1 ? bars.get(wanted)?.map((v) => data.variables[v][0]) ?? [] : [];
+    const listed = pieces.flatMap((piece) => findingsOf.get(piece) ?? []);
+    say(`${wanted}${pieces.length && pieces[0] !== wanted ? ` is at ${pieces.slice(0, 5).join(", ")}` : ""}${
+      moving.length ? `, moved by ${moving.join(" and ")}` : ""}${
+      listed.length ? `; findings ${[...new Set(listed)].map((n) => n + 1).join(", ")}` : ""}. A ring is around it.`);
   }
-  size(own < 1.5 * sheet.clientWidth ? 0 : 1);
-  at("larger").addEventListener("click", () => sized(1.4));
-  at("smaller").addEventListener("click", () => sized(1 / 1.4));
-  at("fit").addEventListener("click", () => size(0));
+
+  if ("requestIdleCallback" in window) requestIdleCallback(warm);
 
   // -- lit paths
 
-  const marks = new Map();             // what is laid over the plan, by who laid it
   function clear(who) {
     for (const one of marks.get(who) || []) one.remove();
     marks.set(who, []);
@@ -328,7 +423,7 @@
     button.addEventListener("click", () => {
       const number = Number(button.dataset.finding);
       showFinding(shown === number ? -1 : number, true);
-      if (shown >= 0) at("plan-head").scrollIntoView({block: "start"});
+      if (shown >= 0 && getComputedStyle(sheet.closest(".bench")).position !== "sticky") at("plan-head").scrollIntoView({block: "start"});
     });
   }
 
@@ -341,7 +436,7 @@
     }
     if (number < 0) {
       light();
-      say("Nothing is lit.");
+      say("Highlight off.");
       remember();
       return;
     }
@@ -350,9 +445,47 @@
     const next = positions ? circuit.withPositions(state, wanted) : state;
     set(next, `Finding ${number + 1} is lit${named ? `, with ${named}` : ", in any position"}${
       path.length > 1 && !circuit.conducts(path, next) ? "; part of its path is made by a wheel or a moving contact" : ""}`);
-    const first = litNodes().map((n) => railPaths.get(n)?.[0]).find(Boolean);
-    first?.closest("g.piece")?.scrollIntoView?.({block: "nearest", inline: "center"});
+    const box = boxOf([...new Set(litNodes().filter((n) => n >= 0 && railPaths.has(n)).map(pieceOf))]);
+    if (box) view.reveal(box, false);
   }
+
+  // Each finding has its number on the plan, at the first part that it names.
+  const findingsOf = new Map();        // piece -> numbers of findings
+  const faults = [];
+  const taken = new Map();
+  data.findings.forEach(({parts, path, terminals}, number) => {
+    const pieces = new Set([...parts.filter((p) => pieceGroups.has(p)),
+      ...[...path, ...terminals].filter((n) => n >= 0 && railPaths.has(n)).map(pieceOf)]);
+    for (const piece of pieces) findingsOf.set(piece, [...findingsOf.get(piece) ?? [], number]);
+    if (number >= 200) return;
+    const part = parts.map((p) => plan.querySelector(`g.joint[data-joint="${CSS.escape(p)}"]`)).find(Boolean);
+    const box = part ? part.getBBox() : boxOf([...pieces].slice(0, 1));
+    if (!box) return;
+    const x = box.x + box.width / 2, y = box.y + box.height / 2, key = `${Math.round(x / 8)} ${Math.round(y / 8)}`;
+    const nth = taken.get(key) ?? 0;
+    taken.set(key, nth + 1);
+    const word = buttons[number]?.closest("li.cause")?.classList;
+    const mark = drawn("g", {class: `fault ${word?.contains("error") ? "error" : word?.contains("warning") ? "warning" : "note"}`});
+    const text = drawn("text", {y: 4.5, "text-anchor": "middle"}), title = drawn("title");
+    text.textContent = number + 1;
+    title.textContent = `Finding ${number + 1}`;
+    mark.append(drawn("circle", {r: 10}), text, title);
+    mark.addEventListener("click", (event) => {
+      event.stopPropagation();
+      showFinding(number, true);
+      const item = at(`finding-${number}`);
+      if (item.closest("details")) item.closest("details").open = true;
+      item.scrollIntoView({block: "nearest"});
+    });
+    plan.append(mark);
+    faults.push([mark, x, y, nth]);
+  });
+  function sizeFaults(scale) {
+    for (const [mark, x, y, nth] of faults ?? []) {
+      mark.setAttribute("transform", `translate(${x + nth * 20 / scale} ${y - 16 / scale}) scale(${1 / scale})`);
+    }
+  }
+  sizeFaults(view.scale());
 
   // -- volts along the rails
 
@@ -566,45 +699,17 @@
     at("ribbon").replaceChildren(svg);
   }
 
-  // -- tables
-
-  for (const table of document.querySelectorAll("details.table table")) {
-    const body = table.tBodies[0], heads = [...table.tHead.rows[0].cells];
-    heads.forEach((head, column) => {
-      const button = element("button", {type: "button", class: "sort"}, head.textContent);
-      head.replaceChildren(button);
-      button.addEventListener("click", () => {
-        const down = head.getAttribute("aria-sort") === "ascending";
-        heads.forEach((other) => other.removeAttribute("aria-sort"));
-        head.setAttribute("aria-sort", down ? "descending" : "ascending");
-        const number = "number" in head.dataset;
-        const key = (row) => number ? parseFloat(row.cells[column].textContent.replace(/^[^\d-]*/, "")) : row.cells[column].textContent;
-        const rows = [...body.rows].map((row) => [key(row), row]);
-        rows.sort(([a], [b]) => (down ? -1 : 1) * (number ? (Number.isNaN(a) ? 1e9 : a) - (Number.isNaN(b) ? 1e9 : b) : collator.compare(a, b)));
-        body.append(...rows.map(([, row]) => row));
-      });
-    });
-    const input = element("input", {type: "search", autocomplete: "off"});
-    const count = element("span", {role: "status", class: "count"});
-    const title = table.closest("details").querySelector("summary").textContent;
-    table.closest(".wide").before(element("label", {class: "find"}, `Find in ${title.replace(/ \([\d,]+\)$/, "").toLowerCase()} `, input), count);
-    input.addEventListener("input", () => {
-      const wanted = input.value.trim().toLowerCase();
-      let left = 0;
-      for (const row of body.rows) {
-        row.hidden = !row.textContent.toLowerCase().includes(wanted);
-        left += !row.hidden;
-      }
-      count.textContent = wanted ? `${left} of ${body.rows.length}` : "";
-    });
-  }
-
   // -- the address keeps the state
 
-  let timer = 0;
+  let timer = 0, noted = null;
   function remember() {
     if (!started || timer) return;
-    timer = setTimeout(() => { timer = 0; history.replaceState(null, "", `#${fragment()}`); }, 150);
+    timer = setTimeout(() => {
+      timer = 0;
+      // each set of positions is a step of the browser's own history
+      history[state === noted ? "replaceState" : "pushState"](null, "", `#${fragment()}`);
+      noted = state;
+    }, 150);
   }
 
   function fragment() {
@@ -666,8 +771,32 @@
     clearTimeout(timer);
     timer = 0;
     recall(new URL(event.newURL).hash);
+    clearTimeout(timer);
+    timer = 0;
+    noted = state;
   });
-  window.addEventListener("resize", () => { samples = null; });
+
+  // -- saved and printed
+
+  function save(name, type, text) {
+    const link = element("a", {download: name, href: URL.createObjectURL(new Blob([text], {type}))});
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+  }
+  makeTables(goTo, save);
+  at("save-plan").addEventListener("click", () => {
+    const copy = plan.cloneNode(true), style = drawn("style"), {x, y, width, height} = view.whole;
+    style.textContent = data.style;
+    copy.prepend(style);
+    for (const one of copy.querySelectorAll(".fault, .here, .probe, .glow")) one.remove();
+    copy.classList.remove("far", "heat");
+    for (const [key, value] of Object.entries({viewBox: `${x} ${y} ${width} ${height}`, width, height, xmlns: SVG})) copy.setAttribute(key, value);
+    save("plan.svg", "image/svg+xml", new XMLSerializer().serializeToString(copy));
+  });
+  at("print").addEventListener("click", () => window.print());
+  for (const box of document.querySelectorAll("input[data-print]")) {
+    box.addEventListener("change", () => { root.classList.toggle(`without-${box.dataset.print}`, !box.checked); });
+  }
 
   // On paper everything is unfolded.
   let folded = [];
@@ -677,10 +806,10 @@
   });
   window.addEventListener("afterprint", () => { for (const one of folded) one.open = false; });
 
-  const collator = new Intl.Collator(undefined, {numeric: true});
-  let started = false;
   for (const control of controls) control.show();
   recall(location.hash);
   started = true;
+  noted = state;
+  sizeFaults(view.scale());
   root.classList.add("ready");
 })();

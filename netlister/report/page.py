@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.draw.plan import laid_out
-from netlister.draw.style import pole_class
+from netlister.draw.style import STYLE, pole_class
 from netlister.finding import Severity
 from netlister.formats.text import when_text
 from netlister.outputs.poles import rail_poles
@@ -35,14 +35,18 @@ if TYPE_CHECKING:
 
 HERE = Path(__file__).parent
 
+SCRIPTS = ("circuit.js", "view.js", "tables.js", "page.js")
+"""The page's script, in the order in which it is put together; `page.js` uses what the others make."""
+
 CAUTIONS = (
     (
         "What is shown is the circuit as it is written, not the wires under your baseboard. Before the first train "
         "test with a meter: supply unplugged, track empty."
     ),
     (
-        "Low voltage at several amps burns and melts: a fuse or breaker in every bus. Never join the outputs of two "
-        "supplies."
+        "Low voltage at several amps burns and melts: a fuse or breaker in every bus. Never connect two supplies in "
+        "parallel or in series. A common return is only for controllers whose outputs are isolated from each other, "
+        "each on a transformer winding of its own."
     ),
     "Everything on the mains side is for licensed people and your local code.",
 )
@@ -106,7 +110,7 @@ def _hash(text: str) -> str:
 def _document(title: str, body: str, data: Sequence[str], *, live: bool) -> str:
     """A whole document: the policy allows its own style and scripts by their hashes, and nothing else."""
     style = _asset("page.css")
-    scripts = [_asset("circuit.js") + _asset("page.js")] if data else []
+    scripts = ["".join(map(_asset, SCRIPTS))] if data else []
     if live:
         scripts.append(_asset("live.js"))
     policy = "; ".join(
@@ -144,20 +148,25 @@ class _Page:
         self.live = live
         self.poles = rail_poles(self.circuit, state)
         self.volts = volts_of(analysis)
+        self.drawing = laid_out(self.layout)
 
     def text(self) -> str:
         title = self.layout.title or self.layout.name
         data = embed(self.analysis.track, self.state, self.report.findings, self.trips, self.volts.pieces)
-        data["moved"] = moved(self.circuit, self.state, laid_out(self.layout).placed)
+        found = moved(self.circuit, self.state, self.drawing.placed)
+        data |= {"moved": found.pieces, "lines": found.lines, "style": STYLE}
         body = "\n".join(
             [
                 self._head(title),
                 '<main id="main">',
-                self._findings(),
                 self._bench(),
+                '<div class="beside">',
+                self._findings(),
+                self._desk(),
                 self._tables(),
                 self._cards(),
                 self._cautions(),
+                "</div>",
                 "</main>\n",
             ]
         )
@@ -190,10 +199,9 @@ class _Page:
             blocks.append(self._cause(listed, number))
             number += len(listed)
         if not blocks:
-            sound = "No rule is broken in any position of turnouts and switches."
-            blocks = [
-                f"<p>{sound if self.report.proved else 'Nothing wrong was found, but not everything was proved.'}</p>"
-            ]
+            sound = "Nothing wrong: no rule is broken in any position of turnouts and switches."
+            unsure = "Nothing wrong was found, but not everything was proved."
+            blocks = [f'<p class="fine">{sound if self.report.proved else unsure}</p>']
         else:
             blocks = ['<ol class="causes">', *blocks, "</ol>"]
         if self.report.unproved:
@@ -258,23 +266,21 @@ class _Page:
                 '<h2 id="plan-head">Plan</h2>',
                 f'<noscript><p class="hint">{escape(self._still())}</p></noscript>',
                 '<div class="stage">',
-                _TOOLS,
                 _SHEET.replace("<!-- plan -->", self._plan()),
+                _TOOLS,
                 _LEGEND,
                 '<p id="said" class="said script" role="status"></p>',
-                "</div>",
-                '<div class="desk">',
-                self._positions(),
-                _METER,
-                self._train(),
-                _LINK,
                 "</div>",
                 "</section>",
             ]
         )
 
+    def _desk(self) -> str:
+        inner = f"{self._positions()}\n{_METER}\n{self._train()}\n{_OUT}\n{_LINK}"
+        return f'<section class="desk script" aria-labelledby="desk"><h2 id="desk">Try it</h2>\n{inner}\n</section>'
+
     def _plan(self) -> str:
-        return plan_part(self.circuit, self.state, self.poles)
+        return plan_part(self.circuit, self.state, self.poles, self.drawing)
 
     def _still(self) -> str:
         return f"Without its script the page shows everything in one position: {self._positions_text()}."
@@ -293,7 +299,9 @@ class _Page:
             '<section class="card script" aria-labelledby="positions-head"><h3 id="positions-head">Positions</h3>'
             '<label class="find">Find <input type="search" id="find-position" autocomplete="off"></label>'
             '<div id="positions" class="positions"></div>'
-            '<p><button type="button" id="rest">All as they open</button></p></section>'
+            '<p class="row"><button type="button" id="undo" aria-disabled="true">Undo</button> '
+            '<button type="button" id="redo" aria-disabled="true">Redo</button> '
+            '<button type="button" id="rest">All to their first position</button></p></section>'
         )
 
     def _train(self) -> str:
@@ -394,12 +402,15 @@ _TOOLS = """\
 <fieldset class="taps" id="shade"><legend>Rails show</legend>
 <label><input type="radio" name="shade" value="poles" checked> poles</label>
 <label><input type="radio" name="shade" value="volts"> volts lost at the worst place</label></fieldset>
+<label class="find">Find on the plan <input type="search" id="find-name" list="all-names" autocomplete="off" \
+spellcheck="false"></label><datalist id="all-names"></datalist>
 <div class="zoom" role="group" aria-label="Size of the plan"><button type="button" id="smaller">Smaller</button>
 <button type="button" id="fit">Fit</button> <button type="button" id="larger">Larger</button></div>
 </div>"""
 
 _SHEET = """\
-<div class="sheet" id="sheet" tabindex="0" role="region" aria-label="The plan, to be scrolled"><!-- plan --></div>"""
+<div class="sheet" id="sheet" tabindex="0" role="region" \
+aria-label="The plan: arrow keys move it, plus and minus change its size, 0 shows all"><!-- plan --></div>"""
 
 _KINDS = (
     ("pole-A", "pole A"),
@@ -432,6 +443,16 @@ _TRAIN = """\
 <label class="push">Push it <input type="range" id="push" min="0" max="0" step="1" value="0"></label>
 <div class="ribbon" id="ribbon"></div>
 <p id="train-says" role="status"></p><div id="troubles"></div></section>"""
+
+_OUT = """\
+<section class="card script" aria-labelledby="out-head"><h3 id="out-head">Print and save</h3>
+<fieldset class="taps"><legend>On paper</legend>
+<label><input type="checkbox" data-print="plan" checked> plan</label>
+<label><input type="checkbox" data-print="findings" checked> findings</label>
+<label><input type="checkbox" data-print="tables" checked> tables</label>
+<label><input type="checkbox" data-print="cards" checked> cards</label></fieldset>
+<p class="row"><button type="button" id="print">Print</button>
+<button type="button" id="save-plan">Save the plan as SVG</button></p></section>"""
 
 _LINK = """\
 <section class="card script" aria-labelledby="link-head"><h3 id="link-head">Link</h3>

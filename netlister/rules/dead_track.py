@@ -268,7 +268,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     return Told(
         grade,
         f"no train can run on '{piece.name}'{way}: {message}",
-        "feed what has no pole, or make the two rails the two poles of one supply",
+        "one rail needs pole A, the other pole B of the same supply; look at the contact or feed on the path above",
         tuple(sorted({piece.name, *parts})),
         path,
         (piece.span,),

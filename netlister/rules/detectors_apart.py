@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Component
     from netlister.rules.model import Analysis
 
-DOCUMENT = """A block detector sits in the other rail than the rest.
+DOCUMENT = """A block detector is in the opposite rail to the others.
 
 ## What it finds
 

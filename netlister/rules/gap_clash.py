@@ -13,8 +13,9 @@ from netlister.rules.model import Broken, Local, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
+    from netlister.circuit.model import State
     from netlister.layout.model import Joint, Piece
     from netlister.routes.settings import EndOf
     from netlister.rules.model import Analysis, Change
@@ -227,15 +228,39 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
             path = (*told_path(analysis, first), *reversed(told_path(analysis, last)))
         where = f"inside '{broken.subject}'" if about.inner else f"at the joint '{broken.subject}'"
         message = f"a wheel joins {names[0]} on {gap.a} with {names[1]} on {gap.b} {where}"
-        return Told(Severity.ERROR, message, _FIX, about.parts, path, (about.where,))
+        fix = _APART if out_of_step(analysis, gap, state) else _fix(analysis, about, broken.subject)
+        return Told(Severity.ERROR, message, fix, about.parts, path, (about.where,))
     message = f"a wheel joins two poles at '{broken.subject}'"
-    return Told(Severity.ERROR, message, _FIX, about.parts, (), (about.where,))
+    return Told(Severity.ERROR, message, _fix(analysis, about, broken.subject), about.parts, (), (about.where,))
 
 
-_FIX = "make both sides of the gap the same pole: swap the wires on one side, or put one side on a reverser"
+def out_of_step(analysis: Analysis, gap: Gap, state: State | Mapping[int, int]) -> bool:
+    """Whether the two sides of a gap carry two signals in a state, which no wheel may join whatever the wires."""
+    p, q = (_one_pole(analysis, analysis.net(terminal), state) for terminal in (gap.a, gap.b))
+    count = len(analysis.circuit.poles)
+    return p is not None and q is not None and p < count and q < count and not analysis.in_step(p, q)
 
 
-def _one_pole(analysis: Analysis, net: int, state: tuple[int, ...]) -> int | None:
+_APART = (
+    "two signals meet here that no wheel may join: put a section without a feed between them, longer than the longest "
+    "vehicle whose wheels or frame bridge, or a section that a switch connects to one of them at a time"
+)
+
+
+def _fix(analysis: Analysis, about: About, subject: str) -> str:
+    """What mends it: inside a piece the contact of its frog, at a joint the feed wires of one side."""
+    if about.inner:
+        return f"the rail inside '{subject}' needs the pole of the rail beyond that gap; correct what powers it"
+    pieces = analysis.layout.pieces
+    plain = next((p for p in about.parts if p in pieces and pieces[p].kind.plain), "")
+    if not plain or any(p in pieces and not pieces[p].kind.plain for p in about.parts):
+        return (
+            "give both sides the same pole: correct the contact or feed of the side that is wrong; a loop, a reverser"
+        )
+    return f"swap the feed wires of '{plain}', or feed it from a reverser if it is a loop"
+
+
+def _one_pole(analysis: Analysis, net: int, state: State | Mapping[int, int]) -> int | None:
     for pole, function in analysis.alone(net)[1]:
         if analysis.poles.diagrams.value(function, state):
             return pole

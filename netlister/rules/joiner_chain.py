@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from netlister.rules.model import Analysis
 
-DOCUMENT = """A rail is fed through too many joiners in a row.
+DOCUMENT = """Too many joiners lie between a rail and the nearest feed.
 
 ## What it finds
 
@@ -85,8 +85,10 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
 
 def tell(analysis: Analysis, broken: Broken) -> Told:
     """Say how many joiners lie between."""
-    piece = broken.subject
-    message = f"'{piece}' has a rail that is fed through {broken.about} joiners in a row, at the least"
+    from netlister.volts.values import limit
+
+    piece, most = broken.subject, limit(analysis.layout, "joiners")
+    message = f"'{piece}' has a rail with {broken.about} metal joiners between it and the nearest feed (limit {most:g})"
     fix = f"feed '{piece}' itself, or solder the joiners and say so with 'limits: {{joiners: {broken.about}}}'"
     return Told(Severity.WARNING, message, fix, (piece,), (), (analysis.layout.pieces[piece].span,))
 

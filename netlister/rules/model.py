@@ -496,15 +496,17 @@ class Analysis:
         Not in step are supplies of different types, of two command stations, a programming output and any other, and
         two controllers of direct current whose positive poles are of other letters.
         """
+        return p != q and (self.circuit.poles[p].letter != self.circuit.poles[q].letter or not self.in_step(p, q))
+
+    def in_step(self, p: int, q: int) -> bool:
+        """Whether the supplies of two poles carry one signal, so that poles of one letter may be joined by a wheel."""
         a, b = self.circuit.poles[p], self.circuit.poles[q]
-        if p == q:
+        if a.types.isdisjoint(b.types):
             return False
-        if a.letter != b.letter or a.types.isdisjoint(b.types):
-            return True
         if a.supplies == b.supplies:
-            return False
+            return True
         one, other = self._signals[p], self._signals[q]
-        return one.programming != other.programming or any(
+        return not (one.programming or other.programming) and not any(
             x and y and x.isdisjoint(y) for x, y in ((one.stations, other.stations), (one.positive, other.positive))
         )
 

@@ -27,8 +27,8 @@ A frog with an insulated nose whose two V rails have different poles, and whose 
 that runs there still touches both rails. With N the number of the frog, W the width of the tread and H that of the rail
 head a tread touches both up to N x (W + H) past the theoretical point. W is the widest `wheel` under `trains`, else the
 widest that the standards allow for `gauge`; H follows from `rail: code-83` and the like; N from `frog-number` and the
-end of the insulation from `nose` of the piece, else from its kind. Where W or H is not known nothing is said;
-`--select nose-bridge` then names the frogs that it may concern.
+end of the insulation from `nose` of the piece, else from its kind. Where W, H or the end of the insulation is not known
+(no `nose` in the layout: its kind's is only assumed) nothing is said; `--select nose-bridge` names those frogs.
 
 ## Why it matters
 
@@ -141,8 +141,8 @@ def _tread(layout: Layout) -> wheels.Tread | None:
 
 
 def _head(layout: Layout) -> float | None:
-    code = layout.rail.removeprefix("code-")
-    return wheels.head_width(int(code)) if code != layout.rail else None
+    code = layout.rail.removeprefix("code-").removesuffix("-brass")
+    return wheels.head_width(int(code)) if layout.rail.startswith("code-") else None
 
 
 def _clash(analysis: Analysis, about: About) -> int:

@@ -201,6 +201,56 @@ Where the train is always stopped before the section: allow it with a comment th
 """
 
 
+OLD_WORD = """A key is written by the name that it had in version 0.1.
+
+## What it finds
+
+`stalls` of a turntable, which is now `roads`: a stall is what a train does on dead track.
+
+## Why it matters
+
+It does not yet; the old name is read as the new one.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  pit: {kind: turntable, stalls: 1}
+feeds:
+  - {to: pit.s1}
+reversers: {R1: {from: main, mode: automatic}}
+wires:
+  - {from: R1.A, to: pit.bridge-left}
+  - {from: R1.B, to: pit.bridge-right}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  pit: {kind: turntable, roads: 1}
+feeds:
+  - {to: pit.s1}
+reversers: {R1: {from: main, mode: automatic}}
+wires:
+  - {from: R1.A, to: pit.bridge-left}
+  - {from: R1.B, to: pit.bridge-right}
+```
+
+## How to mend it
+
+Write the new name.
+
+## When it is meant
+
+Where the file is to be read by version 0.1, too.
+"""
+
+
 def _subjects(name: str) -> Callable[[Analysis], list[Notice]]:
     return lambda analysis: [notice for notice in analysis.layout.notices if notice.rule == name]
 
@@ -212,7 +262,8 @@ def _judge(_: Analysis, notice: Notice) -> Iterator[Broken]:
 def _tell(analysis: Analysis, broken: Broken) -> Told:
     notice: Notice = broken.about
     parts = (notice.subject,) if notice.subject in analysis.layout.pieces else ()
-    return Told(Severity.WARNING, notice.message, notice.fix, parts, (), (notice.span,))
+    severity = Severity.NOTE if notice.rule == "old-word" else Severity.WARNING
+    return Told(severity, notice.message, notice.fix, parts, (), (notice.span,))
 
 
 RULES = tuple(
@@ -222,5 +273,6 @@ RULES = tuple(
         ("nothing-insulated", NOTHING_INSULATED),
         ("feed-without-tap", FEED_WITHOUT_TAP),
         ("reverser-on-dc", REVERSER_ON_DC),
+        ("old-word", OLD_WORD),
     )
 )

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from netlister.rules.model import Analysis
     from netlister.source import Span
 
-DOCUMENT = """A train can come back onto its own track with left and right exchanged, with no section to change over.
+DOCUMENT = """A train can come back onto its own track with left and right exchanged, over no reversing section.
 
 ## What it finds
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from netlister.routes.settings import EndOf
     from netlister.rules.model import Analysis
 
-DOCUMENT = """A train that runs against a turnout joins two poles.
+DOCUMENT = """A wheel that crosses a gap although no route over it is set joins two poles.
 
 ## What it finds
 
@@ -105,7 +105,8 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     names, rails, path = told_sides(analysis, _pairs(analysis, joint), analysis.partly_in(broken.function))
     return Told(
         Severity.NOTE,
-        f"a train that runs against a turnout joins {names[0]} on {rails[0]} with {names[1]} on {rails[1]}",
+        f"a wheel that crosses this gap although no route over it is set joins {names[0]} on {rails[0]} with "
+        f"{names[1]} on {rails[1]}",
         "nothing is wrong; if the protection is not to trip, let the track beyond be dead while it is set against it",
         tuple(sorted({joint.start[0], joint.end[0]})),
         path,

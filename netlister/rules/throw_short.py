@@ -169,12 +169,12 @@ def _stands(analysis: Analysis, about: About, mover: Mover, stands: dict[Mover, 
     """Where a mover is in the pairing that joins the poles."""
     if mover.both:
         owner, name = mover.name.rsplit(".", 1)
-        return f"contact '{name}' of '{owner}' makes one throw before it breaks the other"
+        return f"contact '{name}' of '{owner}' makes the new throw before it breaks the old one"
     new = stands.get(mover, 0)
     value = about.joined.values[new]
     when = "already" if new else "still"
     if mover.what == "blades":
-        return f"the blades of '{mover.name}' {when} touch as at {analysis.layout.bars[mover.name].positions[value]}"
+        return f"the blades of '{mover.name}' are {when} at {analysis.layout.bars[mover.name].positions[value]}"
     position = analysis.circuit.variables[about.variable].positions[value]
     if mover.what == "reverser":
         return f"'{mover.name}' is {when} fed as at {position}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
-from netlister.quantity import show
+from netlister.quantity import metres, show
 from netlister.rules.model import Broken, Rule, Told, whole
 
 if TYPE_CHECKING:
@@ -72,8 +72,8 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
     survey = analysis.survey
     share = limit(analysis.layout, "drop")
 
-    def most(_: str, supply: Supply) -> float | None:
-        amps = survey.current(supply.name)
+    def most(piece: str, supply: Supply) -> float | None:
+        amps = survey.current(supply.name, piece)
         return share * supply.voltage / amps if amps else None
 
     for piece, whens in survey.beyond(most).items():
@@ -94,7 +94,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     most = "up to " if drop.bound else ""
     message = (
         f"'{drop.piece}' loses {most}{show(drop.volts_lost, 'V')}, {show(drop.share, '%')} of {drop.supply}, "
-        f"at {show(drop.amps, 'A')} ({show(drop.at, 'mm', 4)} along it); {show(allowed, '%', 2)} is allowed"
+        f"at {show(drop.amps, 'A')} ({metres(drop.at)} along it); {show(allowed, '%', 2)} is allowed"
     )
     fix = f"feed '{drop.piece}' near that place, or nearer to the supply, or use thicker wire ('netlister wire-size')"
     severity = Severity.ERROR if error else Severity.WARNING

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
-from netlister.quantity import show
+from netlister.quantity import metres, show
 from netlister.rules.model import Broken, Rule, Told, whole
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     little = "perhaps no more than " if drop.bound else "only "
     verdict = "never trips it" if drop.short < trip else "may not trip it"
     message = (
-        f"a short on '{drop.piece}' ({show(drop.at, 'mm', 4)} along it) draws {little}{show(drop.short, 'A')} and "
+        f"a short on '{drop.piece}' ({metres(drop.at)} along it) draws {little}{show(drop.short, 'A')} and "
         f"{verdict}: the protection acts at {show(trip, 'A')}, and {margin:g} times that is wanted"
     )
     fix = f"feed '{drop.piece}' there, or use thicker wire, or a lower trip current; then test with a coin on the rails"

@@ -41,7 +41,7 @@ def curves(
         length, places, supply = curve(survey.solver, survey.layout.pieces[name], values, STEPS)
         volts: list[tuple[float, float]] = []
         if supply:
-            current = amps if amps is not None else survey.current(supply) or 0.0
+            current = amps if amps is not None else survey.current(supply, name) or 0.0
             whole = survey.layout.supplies[supply].voltage
             volts = [(length - at if turned.get(name) else at, whole - current * loop) for at, loop in places]
         points = tuple(sorted((start + at, v) for at, v in volts))

@@ -46,7 +46,8 @@ class Drop(NamedTuple):
 class Survey:
     """The volts of a layout, worked out when asked for.
 
-    `amps`: the current to reckon with, in place of each supply's trip current. `temperature`: of wires and rails, degC.
+    `amps`: the current to calculate with, in place of the least trip current on the way to each piece. `temperature`:
+    of wires and rails, in degC.
     """
 
     def __init__(self, circuit: Circuit, amps: float | None = None, temperature: float = 20.0) -> None:
@@ -70,9 +71,11 @@ class Survey:
         """The layout."""
         return self.circuit.layout
 
-    def current(self, supply: str) -> float | None:
-        """The current to reckon with for a supply, in A."""
-        return self.amps if self.amps is not None else self.layout.supplies[supply].trip
+    def current(self, supply: str, piece: str = "") -> float | None:
+        """The current to calculate with for a supply, in A; on a piece the least trip current on the way to it."""
+        if self.amps is not None:
+            return self.amps
+        return self.protection.of_piece(piece, supply) if piece else self.layout.supplies[supply].trip
 
     def pieces(self) -> dict[str, Drop | None]:
         """Per piece, in the order of the layout, its worst place; None where it has no voltage in any state."""
@@ -89,7 +92,7 @@ class Survey:
 
     def _drop(self, profile: Profile, case: Case, low: Case | None) -> Drop:
         supply = self.layout.supplies[case.supply]
-        amps = self.current(case.supply)
+        amps = self.current(case.supply, profile.piece)
         lost = None if amps is None else case.loop * amps
         share = None if lost is None or not supply.voltage else lost / supply.voltage
         return Drop(

@@ -17,10 +17,10 @@ if TYPE_CHECKING:
 
 
 class Overload(NamedTuple):
-    """A wire that bears `amps` for good, behind a supply that trips at `trip`, both in A.
+    """A wire that carries `amps` continuously, behind a supply or breaker that trips at `trip`, both in A.
 
-    `fault`: the current in A of a short at its end; `seconds`: the time until it is too hot then (None: not known).
-    `better`: a wire that would do.
+    `guard`: what trips there, in words. `fault`: the current in A of a short at its end; `seconds`: the time until it
+    is too hot then (None: not known). `better`: a wire that would do.
     """
 
     name: str
@@ -34,12 +34,12 @@ class Overload(NamedTuple):
     supply: str
     pieces: tuple[str, ...]
     span: Span
+    guard: str
 
 
 class _Wired(NamedTuple):
     name: str
     what: str
-    use: str
     wire: Wire
     supply: str
     pieces: tuple[str, ...]
@@ -48,13 +48,13 @@ class _Wired(NamedTuple):
 
 
 def overloads(survey: Survey) -> Iterator[Overload]:
-    """Every bus, feed and wire that bears less than the trip current of its supply."""
+    """Every bus, feed and wire that carries less than the trip current before it."""
     for wired in _wired(survey):
         trip = survey.protection.of_bus(wired.source or wired.supply)
         area = wired.wire.area_mm2
         if trip is None or area is None:
             continue
-        amps = rating(area, wired.use) or 0.0
+        amps = rating(area, wired.wire.length or 0.0) or 0.0
         if amps < trip:
             yield _overload(survey, wired, amps, trip)
 
@@ -69,17 +69,17 @@ def _overload(survey: Survey, wired: _Wired, amps: float, trip: float) -> Overlo
     fault = short_current(supply, loop)
     seconds = heating_time(wired.wire.area_mm2 or 0.0, fault) if fault else None
     return Overload(
-        wired.name, wired.what, wired.wire.text, amps, trip, fault, seconds, _better(trip, wired.use), supply.name,
-        wired.pieces, wired.span,
+        wired.name, wired.what, wired.wire.text, amps, trip, fault, seconds, _better(trip, length), supply.name,
+        wired.pieces, wired.span, survey.protection.guard_of_bus(wired.source or wired.supply),
     )  # fmt: skip
 
 
-def _better(amps: float, use: str) -> str:
-    """The thinnest standard wire that bears a current for good."""
+def _better(amps: float, length: float) -> str:
+    """The thinnest standard wire that carries a current continuously over a length in m."""
     from netlister.quantity import parse_wire
 
     for text in table()["sizes"]["mm2"]:
-        if (rating(parse_wire(text).area_mm2 or 0.0, use) or 0.0) >= amps:
+        if (rating(parse_wire(text).area_mm2 or 0.0, length) or 0.0) >= amps:
             return str(text)
     return f"several wires side by side, each of {table()['sizes']['mm2'][-1]}"
 
@@ -88,19 +88,17 @@ def _wired(survey: Survey) -> Iterator[_Wired]:
     layout = survey.layout
     for bus in layout.buses.values():
         what = f"the bus '{bus.name}'"
-        yield _Wired(bus.name, what, "bus", bus.wire, _root(survey, bus.name), (), bus.span, bus.name)
+        yield _Wired(bus.name, what, bus.wire, _root(survey, bus.name), (), bus.span, bus.name)
     for feed in layout.feeds:
         supply = _supply_of(survey, feed.source)
         if supply:
             name, what = feed.name or f"{feed.source}/{feed.piece}", f"the feed of '{feed.piece}'"
-            yield _Wired(name, what, "single", feed.wire, supply, (feed.piece,), feed.span, feed.source)
+            yield _Wired(name, what, feed.wire, supply, (feed.piece,), feed.span, feed.source)
     for link in layout.links:
         supply = _supply_at(survey, link.ends)
         if supply:
             name, what = link.name or "/".join(link.ends), f"the wire from {link.ends[0]} to {link.ends[1]}"
-            yield _Wired(
-                name, what, "single", link.wire, supply, (), link.span, next((bus for bus in link.buses if bus), "")
-            )
+            yield _Wired(name, what, link.wire, supply, (), link.span, next((bus for bus in link.buses if bus), ""))
 
 
 def _root(survey: Survey, bus: str) -> str:

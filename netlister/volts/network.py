@@ -117,7 +117,7 @@ class Network:
         found = self.layout.pieces[piece]
         (chosen,) = [r for r in found.kind.routes if r.name == route]
         _, left, right = self.parts(found, chosen)
-        return _spot(left, at), _spot(right, at)
+        return spot_of(left, at), spot_of(right, at)
 
     def _plain(self, piece: str, rail: str) -> list[Part]:
         points = self.rails[piece, rail].points
@@ -154,7 +154,8 @@ class Network:
         return found
 
 
-def _spot(parts: list[Part], at: float) -> Spot:
+def spot_of(parts: list[Part], at: float) -> Spot:
+    """The spot of the part nearest to a place in m along a route."""
     part = min(parts, key=lambda p: max(p.start - at, at - p.stop, 0.0))
     way = part.stop - part.start
     share = part.first + (part.last - part.first) * (min(max(at - part.start, 0.0), way) / way if way else 0.0)

@@ -13,7 +13,7 @@ from netlister.volts.union import find, join
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from netlister.circuit.model import State
+    from netlister.circuit.model import State, When
     from netlister.layout.model import Layout, Supply
     from netlister.volts.grounded import Floats
     from netlister.volts.network import Network, Spot
@@ -36,6 +36,7 @@ class Operating:
 
     def __init__(self, network: Network, state: State, *, source: bool = False, high: bool = True) -> None:
         self.network = network
+        self.state = state
         self.high = high
         closed = [e for e in network.elements if holds(e.when, state)]
         ohms = [e.ohm.high if high else e.ohm.low for e in closed]
@@ -82,6 +83,10 @@ class Operating:
             len(nodes), columns[:, 0].astype(np.int64), columns[:, 1].astype(np.int64), columns[:, 2], earth
         )
         self._inflow = inflow
+
+    def closed(self, when: When) -> bool:
+        """Whether what depends on `when` conducts in this state."""
+        return holds(when, self.state)
 
     def voltages(self, loads: Iterable[Load] = ()) -> Floats:
         """The voltage of every node against pole B of its supply (or of the one it is tied to); not a number: none."""

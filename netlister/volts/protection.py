@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, cast
 
 from netlister.circuit.districts import districts, with_track
 from netlister.layout.model import Feed
+from netlister.volts.union import find, join
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout
@@ -20,43 +21,83 @@ class Protection:
     def __init__(self, solver: Solver) -> None:
         self.layout: Layout = solver.network.layout
         self._district = districts(self.layout)
-        self._fed: dict[int, set[str]] = defaultdict(set)  # part of the network -> districts that feed it
-        self._solver = solver
-        if self._district:
-            for element in solver.network.elements:
-                if element.what == "feed":
-                    source = cast(Feed, element.entry).source
-                    label = self._district.get(self._bus(source), "")
-                    for node in (element.a, element.b):
-                        self._fed[solver.part[solver.root[node]]].add(label)
+        self._fed: dict[int, set[str]] = defaultdict(set)  # metal of the track -> districts that feed it
+        self._buses: dict[int, set[str]] = defaultdict(set)  # metal of the track -> buses that feed it
+        self._parts: dict[str, set[int]] = defaultdict(set)  # piece -> metal that its rails are
+        network = solver.network
+        group = list(range(len(network.names)))
+        wiring = {*range(network.earths), *network.taps.values()}
+        for e in network.elements:
+            if not e.when and e.a not in wiring and e.b not in wiring:
+                join(group, e.a, e.b)
+        for (piece, _), rail in network.rails.items():
+            self._parts[piece] |= {find(group, n) for n in {rail.middle, *rail.ends.values()}}
+        for e in network.elements:
+            if e.what == "feed":
+                bus = self._bus(cast(Feed, e.entry).source)
+                part = find(group, e.b)
+                self._fed[part].add(self._district.get(bus, ""))
+                self._buses[part] |= self._upward(bus)
 
     def _bus(self, source: str) -> str:
         """The bus behind a source of feeds."""
         reverser = self.layout.reversers.get(source)
         return source if reverser is None else reverser.bus
 
+    def _upward(self, bus: str) -> set[str]:
+        """A bus and those that it branches from."""
+        found = {bus}
+        while bus in self.layout.buses and self.layout.buses[bus].parent:
+            bus = self.layout.buses[bus].parent
+            found.add(bus)
+        return found
+
+    def serves(self, bus: str, piece: str) -> bool:
+        """Whether a piece is fed from a bus or its branches; true where only moving contacts feed the piece."""
+        known = set().union(*(self._buses.get(part, set()) for part in self._parts[piece]))
+        return not known or bus in known
+
     def of_bus(self, source: str) -> float | None:
-        """The smallest trip current before a wire from a bus, supply or reverser."""
-        bus = self._bus(source)
-        return self._smaller(self._district.get(bus, ""), self._supply(bus))
+        """The smallest trip current before a wire from a bus, supply or reverser, of the supply and all breakers."""
+        return min((trip for trip, _ in self._guards(self._bus(source))), default=None)
+
+    def guard_of_bus(self, source: str) -> str:
+        """What has that trip current, in words."""
+        return min(self._guards(self._bus(source)), default=(0.0, ""))[1]
+
+    def _guards(self, bus: str) -> list[tuple[float, str]]:
+        """The trip currents before a bus in A, each with what has it."""
+        found = []
+        buses = self.layout.buses
+        while bus in buses:
+            breaker = buses[bus].breaker
+            if breaker is not None:
+                found.append((breaker, f"the breaker of '{bus}'"))
+            if not buses[bus].parent:
+                bus = buses[bus].supply
+                break
+            bus = buses[bus].parent
+        supply = self.layout.supplies.get(bus)
+        if supply is not None and supply.trip is not None:
+            found.append((supply.trip, f"'{bus}'"))
+        return found
 
     def of_piece(self, piece: str, supply: str) -> float | None:
         """The trip current that a short on a piece has to reach: where several districts feed it, the greatest."""
-        solver = self._solver
         labels: set[str] = set()
-        for (name, _), rail in solver.network.rails.items() if self._district else ():
-            if name == piece:
-                for node in {rail.middle, *rail.ends.values()}:
-                    labels |= self._fed.get(solver.part[solver.root[node]], set())
+        for part in self._parts[piece] if self._district else ():
+            labels |= self._fed.get(part, set())
         trips = [self._smaller(label, supply) for label in labels] or [self._smaller("", supply)]
         known = [t for t in trips if t is not None]
         return max(known) if len(known) == len(trips) else self._smaller("", supply)
 
     def _smaller(self, district: str, supply: str) -> float | None:
+        """The smallest trip current of a supply and of the breakers on the way to a district."""
+        buses = self.layout.buses
+        guards = self._guards(district) if district in buses and buses[district].breaker is not None else []
         own = self.layout.supplies[supply].trip if supply in self.layout.supplies else None
-        bus = self.layout.buses.get(district)
-        breaker = None if bus is None else bus.breaker
-        return min((t for t in (own, breaker) if t is not None), default=None)
+        trips = [trip for trip, _ in guards] + ([] if own is None else [own])
+        return min(trips, default=None)
 
     def _supply(self, bus: str) -> str:
         """The supply of a bus, or a supply itself."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.build import build
 from netlister.quantity import parse_wire
 from netlister.volts.drop import Survey
+from netlister.volts.feeders import feeders
 from netlister.volts.values import limit, table
 from netlister.volts.wires import rating
 
@@ -20,8 +21,9 @@ if TYPE_CHECKING:
 class Size(NamedTuple):
     """A standard wire for a bus or its feeders.
 
-    `use`: "bus" or "feeders". `wire`: the thinnest that holds the limits, or nothing where none does. `drop`: what it
-    leaves in V at the worst place, `share` of the voltage; with the thickest where none does. `now`: what is there.
+    `use`: "bus", "feeders" or "bus and feeders" where neither alone is enough. `wire`: the thinnest that holds the
+    limits, or nothing where none does. `drop`: what it leaves in V at the worst place, `share` of the voltage; with the
+    thickest where none does. `now`: what is there. `feeders`: with "bus and feeders" the wire of these.
     """
 
     bus: str
@@ -31,20 +33,25 @@ class Size(NamedTuple):
     wire: str
     drop: float | None
     share: float | None
+    feeders: str = ""
 
 
 class Instead(NamedTuple):
-    """A feeder more that spares a thicker bus: with it at `at` in m along `piece` the bus does with `wire`."""
+    """A feeder more that spares a thicker bus, which then does with `wire`.
+
+    `at`: its place in m along `piece`; `tap`: along the bus.
+    """
 
     bus: str
     piece: str
     at: float
+    tap: float | None
     wire: str
     instead_of: str
 
 
 class Sizing:
-    """Tries wires on a layout as read. `amps`: in place of each supply's trip current; `temperature` in degC."""
+    """Tries wires on a layout as read. `amps`: in place of the least trip current on the way; `temperature` in degC."""
 
     def __init__(self, layout: Layout, amps: float | None = None, temperature: float = 20.0) -> None:
         self.layout = layout
@@ -62,6 +69,28 @@ class Sizing:
                 now = ", ".join(dict.fromkeys(f.wire.text or "not stated" for f in feeds))
                 for unit in ("mm2", "gauge"):
                     yield self._size(bus.name, "feeders", unit, now, self._with_feeders(bus.name))
+
+    def together(self, sizes: list[Size]) -> Iterator[Size]:
+        """Bus and feeders thickened together, for each bus that neither alone helps: the thinnest bus, then feeders."""
+        for bus in self.layout.buses.values():
+            for unit in ("mm2", "gauge"):
+                known = [s for s in sizes if s.bus == bus.name and s.unit == unit]
+                if len(known) == 2 and not any(s.wire for s in known):  # noqa: PLR2004
+                    yield self._both(bus.name, unit, f"{known[0].now}; {known[1].now}")
+
+    def _both(self, bus: str, unit: str, now: str) -> Size:
+        thickest = table()["sizes"][unit][-1]
+        whole = self.layout
+        try:
+            self.layout = self._with_feeders(bus)(thickest)
+            first = self._size(bus, "bus and feeders", unit, now, self._with_bus(bus))
+            if not first.wire:
+                return first
+            self.layout = self._with_bus(bus)(first.wire)
+            second = self._size(bus, "bus and feeders", unit, now, self._with_feeders(bus))
+        finally:
+            self.layout = whole
+        return second._replace(wire=first.wire, feeders=second.wire)
 
     def _size(self, bus: str, use: str, unit: str, now: str, made: Callable[[str], Layout]) -> Size:
         listed = table()["sizes"][unit]
@@ -84,22 +113,28 @@ class Sizing:
         """Whether a layout holds the limits on the track of a bus; volts lost at the worst place, and their share."""
         survey = Survey(build(layout), self.amps, self.temperature)
         supply = self._supply(bus)
-        trip = layout.supplies[supply].trip
-        if trip and (rating(parse_wire(wire).area_mm2 or 0.0, "bus" if use == "bus" else "single") or 0.0) < trip:
-            holds = False
-        else:
-            holds = True
+        trip = survey.protection.of_bus(bus)
+        holds = trip is None or not any(
+            (rating(parse_wire(wire).area_mm2 or 0.0, length) or 0.0) < trip for length in self._lengths(bus, use)
+        )
         most, margin = limit(layout, "drop"), limit(layout, "trip-margin")
         worst: tuple[float | None, float | None] = (None, None)
         for drop in survey.pieces().values():
-            if drop is None or drop.supply != supply:
+            if drop is None or drop.supply != supply or not survey.protection.serves(bus, drop.piece):
                 continue
+            trip = survey.protection.of_piece(drop.piece, supply)
             if drop.share is not None:
                 holds = holds and drop.share <= most
                 if worst[1] is None or drop.share > worst[1]:
                     worst = drop.volts_lost, drop.share
             holds = holds and not (trip and drop.short is not None and drop.short < trip * margin)
         return (holds, *worst)
+
+    def _lengths(self, bus: str, use: str) -> list[float]:
+        """The lengths in m of the wires that are being sized."""
+        if use == "bus":
+            return [self.layout.buses[bus].wire.length or 0.0]
+        return [f.wire.length or 0.0 for f in self.layout.feeds if f.source == bus]
 
     def _supply(self, bus: str) -> str:
         while self.layout.buses[bus].parent:
@@ -135,33 +170,21 @@ class Sizing:
             found = self._thinner(size.bus, listed[:end])
             if found is not None:
                 feed, wire = found
-                yield Instead(size.bus, feed.piece, feed.at or 0.0, wire, size.wire)
+                yield Instead(size.bus, feed.piece, feed.at or 0.0, feed.tap, wire, size.wire)
 
     def _thinner(self, bus: str, listed: list[str]) -> tuple[Feed, str] | None:
         """The feed to add and the thinnest of some wires that does with it."""
-        feed = self._feed_to_add(bus)
         found = None
-        if feed is not None:
-            for wire in reversed(listed):
-                layout = self._with_bus(bus)(wire)
-                layout = replace(layout, feeds=[*layout.feeds, feed])
-                if not self._judged(layout, bus, wire, "bus")[0]:
-                    break
-                found = feed, wire
+        for wire in reversed(listed):
+            layout = self._with_bus(bus)(wire)
+            added = next(iter(feeders(layout, self.amps, self.temperature, most=1)), None)
+            if added is None or added.bus != bus:
+                break
+            layout = replace(layout, feeds=[*layout.feeds, added.feed])
+            if not self._judged(layout, bus, wire, "bus")[0]:
+                break
+            found = added.feed, wire
         return found
-
-    def _feed_to_add(self, bus: str) -> Feed | None:
-        """A feed at the worst place of plain track of a bus, like one that is there, from the tap nearest to it."""
-        survey = Survey(build(self.layout), self.amps, self.temperature)
-        supply = self._supply(bus)
-        likes = [f for f in self.layout.feeds if f.source == bus]
-        plain = {p.name for p in self.layout.pieces.values() if p.kind.plain and p.length}
-        drops = [d for d in survey.pieces().values() if d is not None and d.supply == supply and d.piece in plain]
-        for drop in sorted(drops, key=lambda d: -d.loop)[:1]:
-            like = next((f for f in likes if f.piece == drop.piece), None)
-            if like is not None and len(like.wires) > 1:
-                return like._replace(name="", at=drop.at)
-        return None
 
 
 def _rewired(wire: Wire, text: str) -> Wire:

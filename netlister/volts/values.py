@@ -37,7 +37,24 @@ def table() -> dict[str, Any]:
     """The file of defaults as read."""
     found = yaml.load(FILE.read_text(encoding="utf-8"), Loader=yaml.CSafeLoader)
     assert isinstance(found, dict)
+    check_statuses(found)
     return found
+
+
+def check_statuses(row: dict[str, Any], name: str = "") -> None:
+    """Raise ValueError for a row of numbers that lacks its source or has a status that is none of `STATUSES`."""
+    numbers = [key for key, value in row.items() if not isinstance(value, dict)]
+    if numbers and numbers != ["default"]:
+        if not row.get("source"):
+            msg = f"'{name}' has no source"
+            raise ValueError(msg)
+        if row.get("status") not in quantity.STATUSES:
+            msg = f"'{name}' has the status '{row.get('status')}'; write one of {', '.join(quantity.STATUSES)}"
+            raise ValueError(msg)
+        return
+    for key, value in row.items():
+        if isinstance(value, dict):
+            check_statuses(value, f"{name}.{key}".lstrip("."))
 
 
 def limit(layout: Layout, name: str) -> float:
@@ -71,13 +88,17 @@ class Values:
         if stated is not None:
             return Band(stated, stated).times(self._nickel)
         rails = table()["rails"]
-        code = self.layout.rail or rails["default"]
-        if code in rails:
-            band = _band(rails[code], quantity.PER_LENGTH)
+        written = self.layout.rail or rails["default"]
+        code, brass = written.removesuffix("-brass"), written.endswith("-brass")
+        if code in rails and not brass:
+            row = rails[code]
+            band = _band(row, quantity.PER_LENGTH)
         else:
             height = float(code.removeprefix("code-"))
-            band = _band(rails["code-100"], quantity.PER_LENGTH).times((100 / height) ** 2)
-        self._note("rail", f"{code}, {_span(band, 'mohm/m')}", rails.get(code, rails["other"]))
+            own = rails["brass"] if brass else rails["code-100"]
+            row = own if brass and height == own["code"] else rails["other-brass" if brass else "other"]
+            band = _band(own, quantity.PER_LENGTH).times((100 / height) ** 2)
+        self._note("rail", f"{written}, {_span(band, 'mohm/m')}", row)
         return band.times(self._nickel)
 
     def part(self, name: str) -> Band:

@@ -185,7 +185,7 @@ def test_kinds():
     assert "frog needs the pole of stock-left" in run("kinds", "live-frog", "--hand", "left")[1]
     assert "did you mean 'live-frog'" in run("kinds", "live-frgo")[1]
     assert "closure-left to stock-left" in run("kinds", "insulated-frog", "--option", "jumpers=true")[1]
-    assert "\n  s7 " in run("kinds", "turntable", "--option", "stalls=7")[1]
+    assert "\n  s7 " in run("kinds", "turntable", "--option", "roads=7")[1]
 
 
 def test_a_kind_as_a_page():

@@ -89,12 +89,12 @@ CHOICES: dict[str, dict[str, tuple[str, ...]]] = {
     "single-blade-live": {"blade": ("left", "right")},
     "diamond-guarded": {"guards": ("beside", "beside", "other")},
     "copper-clad-live-frog": dict.fromkeys(MISSED, ("cut",) * 9 + ("missed",)),
-    "turntable": {"stalls": ("1", "2", "2", "3")},
+    "turntable": {"roads": ("1", "2", "2", "3")},
     "traverser": {"tracks": ("2", "3")},
     "traverser-yard": {"tracks": ("2", "3")},
 }
 """What the options of a piece may be; each is left out now and then."""
-NEEDED = ("stalls", "tracks")
+NEEDED = ("roads", "tracks")
 CURVED = ("live-frog", "live-frog-bonded", "insulated-frog", "isolated-metal-frog")
 SECTIONS = ("supplies", "buses", "track", "machines", "switches", "reversers", "frog-units", "components", "plugs")
 LISTS = ("joints", "feeds", "wires", "expect", "never")

@@ -468,7 +468,7 @@ OPTIONAL_KINDS: dict[str, Callable[[Mapping[str, Any]], Kind]] = {
     ),
     "catch-turnout": lambda piece: _catch(piece.get("blades", "both")),
     "diamond-guarded": lambda piece: _guarded(piece.get("guards", "beside")),
-    "turntable": lambda piece: _turntable(int(piece.get("stalls", "4"))),
+    "turntable": lambda piece: _turntable(int(piece.get("roads", "4"))),
     "traverser": lambda piece: _traverser(int(piece.get("tracks", "4"))),
     "traverser-yard": lambda piece: _yard(int(piece.get("tracks", "4"))),
 }

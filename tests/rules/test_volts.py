@@ -75,8 +75,9 @@ def test_a_thin_wire():
     text = "track: {line: {length: 0 m}}\nfeeds: [{to: line, wire: AWG 28, length: 300 mm, id: drop}]"
     finding = found(text, "wire-load")["drop"]
     assert finding.severity == Severity.WARNING
-    assert "bears 1.4 A" in finding.message
-    assert found(text.replace("AWG 28", "AWG 24"), "wire-load") == {}
+    assert "carries 0.226 A continuously" in finding.message
+    assert found(text.replace("AWG 28", "0.5 mm2"), "wire-load") == {}
+    assert set(found(text.replace("AWG 28", "0.5 mm2").replace("300 mm", "2.5 m"), "wire-load")) == {"drop"}
     assert found(text.replace("AWG 28", "99 mohm/m"), "wire-load") == {}
 
 
@@ -96,9 +97,12 @@ def test_joiners_in_a_row_and_the_limit():
 
 def test_feeders_far_apart():
     text = "track: {line: {length: 1.9 m}}\nfeeds: [{to: line.a}, {to: line.b}]"
+    assert set(found(text, "feeder-spacing")) == {"line"}
+    assert found(text.replace("1.9", "0.9"), "feeder-spacing") == {}
+    text = "limits: {feeder-spacing: 1.8 m}\n" + text
     assert "950 mm" in found(text, "feeder-spacing")["line"].message
     assert found(text.replace("1.9", "1.8"), "feeder-spacing") == {}
-    assert found("limits: {feeder-spacing: 2 m}\n" + text, "feeder-spacing") == {}
+    assert found(text.replace("spacing: 1.8", "spacing: 2"), "feeder-spacing") == {}
 
 
 SHARED = """
@@ -147,6 +151,12 @@ def test_the_breaker_of_a_district_protects_it():
 
 
 def test_a_thin_wire_behind_a_breaker():
-    text = DISTRICT.replace("1.7 ohm/m", "AWG 28")
+    text = DISTRICT.replace("1.7 ohm/m", "0.5 mm2").replace("breaker: 1 A", "breaker: 3 A")
     assert found(text, "wire-load") == {}
-    assert set(found(text.replace("breaker: 1 A", "breaker: 2 A"), "wire-load")) == {"yard/line"}
+    assert set(found(text.replace("0.5 mm2", "AWG 24"), "wire-load")) == {"yard/line"}
+    assert (
+        "the breaker of 'yard' trips only at 2 A"
+        in found(text.replace("0.5 mm2", "AWG 24").replace("breaker: 3 A", "breaker: 2 A"), "wire-load")[
+            "yard/line"
+        ].message
+    )

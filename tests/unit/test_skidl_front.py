@@ -112,7 +112,7 @@ def test_parts_that_cannot_be(kind, fields, message):
 
 def test_options_and_counts_and_positions_make_pins():
     design = circuit()
-    table = part("turntable", ref="TT", stalls=6, circuit=design)
+    table = part("turntable", ref="TT", roads=6, circuit=design)
     assert "s6-left" in [pin.num for pin in table.pins]
     contact = part("contact", moved_by="S1", positions=["off", "on", "test"], circuit=design)
     assert [pin.num for pin in contact.pins] == ["common", "off", "on", "test"]

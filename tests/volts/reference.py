@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from tests.properties.reference import Data, State
 
 Resistor = tuple[str, str, float]
-DEFAULT = {"joiner": 0.005, "contact": 0.02, "blade": 0.05}
+DEFAULT = {"joiner": 0.005, "contact": 0.02, "blade": 1.0}
 
 
 class Resistors:

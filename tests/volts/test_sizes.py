@@ -36,7 +36,7 @@ def test_against_trying_every_size(amps):
     holding = []
     for wire in ("0.5 mm2", "0.75 mm2", "1 mm2", "1.5 mm2", "2.5 mm2", "4 mm2", "6 mm2"):
         survey = Survey.of(netlister.read_text(LAYOUT.replace("0.5 mm2", wire)), amps)
-        if survey.pieces()["line"].share <= 0.05:
+        if survey.pieces()["line"].share <= 0.05 and wire != "0.5 mm2":  # which carries 3 A up to 2 m only
             holding.append(wire)
     assert metric.wire == holding[0]
 
@@ -46,7 +46,7 @@ def test_none_is_thick_enough_where_the_rail_loses_all():
     found = sizes(text)
     assert [s.wire for s in found] == ["", ""]
     instead = list(Sizing(netlister.read_text(text)).instead(found))
-    assert [i[1:] for i in instead] == [("line", 1.2, "4 mm2", "")]
+    assert [i[1:] for i in instead] == [("line", pytest.approx(0.8 * 1.2), 10.0, "2.5 mm2", "")]
 
 
 def test_another_feeder_in_place_of_a_thicker_bus():
@@ -57,7 +57,7 @@ def test_another_feeder_in_place_of_a_thicker_bus():
     )
     found = sizes(text)
     (instead,) = Sizing(netlister.read_text(text)).instead(found)
-    assert (instead.piece, instead.at) == ("line", 1)
+    assert (instead.piece, instead.at) == ("line", pytest.approx(0.8))
     assert float(instead.wire.split()[0]) < float(found[0].wire.split()[0])
 
 
@@ -72,3 +72,26 @@ def test_feeders():
 
 def test_nothing_to_size():
     assert sizes(LAYOUT.replace(", length: 10 m", "").replace(", tap: 10 m", "")) == []
+
+
+def test_bus_and_feeders_together_before_it_is_said_that_none_helps():
+    # derived: 0.5 mm2 of each, 10 m of bus and 4 m of feeder; at 3 A 0.25 ohm for both: neither alone, both together
+    text = LAYOUT.replace("tap: 10 m", "tap: 10 m, wire: 0.5 mm2, length: 4 m")
+    text = text.replace("drop: 5 %", "drop: 2 %")
+    sizing = Sizing(netlister.read_text(text))
+    alone = list(sizing.sizes())
+    assert not any(s.wire for s in alone)
+    metric, gauge = sizing.together(alone)
+    assert (metric.wire, metric.feeders) == ("6 mm2", "4 mm2")
+    # derived: 2 x 3 A x (10 m x 3.08 + 4 m x 4.61 mohm/m) is 0.295 V; with 2.5 mm2 feeders 0.363 V
+    assert metric.drop == pytest.approx(6 * (10 * 0.00308 + 4 * 0.00461))
+    assert gauge.unit == "gauge"
+
+
+def test_a_bus_is_judged_by_the_track_that_it_feeds():
+    text = LAYOUT.replace(
+        "buses: {main: {wire: 0.5 mm2, length: 10 m}}",
+        "buses: {main: {wire: 0.5 mm2, length: 10 m}, bad: {supply: main, wire: 99 mohm/m, length: 30 m}}",
+    ).replace("track: {line: {length: 1 m}}", "track: {line: {length: 1 m}, far: {length: 1 m}}")
+    text = text.replace("tap: 10 m}]", "from: main, tap: 10 m}, {to: far, from: bad, tap: 30 m}]")
+    assert {s.unit: s.wire for s in sizes(text) if s.bus == "main"} == {"mm2": "1.5 mm2", "gauge": "AWG 14"}

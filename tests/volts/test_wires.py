@@ -5,22 +5,34 @@ import re
 import pytest
 
 from netlister.quantity import gauge_area
-from netlister.volts.values import Values, table, wire_band
+from netlister.volts.values import Values, check_statuses, table, wire_band
 from netlister.volts.wires import MM2_PER_CIRCULAR_MIL, heating_time, rating
 
 
 @pytest.mark.parametrize(
-    ("area", "amps"), [(0.5, 3), (0.75, 6), (1, 10), (1.5, 16), (2.5, 25), (4, 32), (6, 40), (0.34, None), (2.08, 16)]
+    ("area", "amps"), [(0.5, 3), (0.75, 6), (1, 10), (1.5, 16), (2.5, 25), (4, 32), (6, 40), (2.08, 16), (0.518, 3)]
 )
-def test_ratings_of_a_bus(area, amps):
-    # IEC 60335-1, as an appliance manual reproduces it; between rows the smaller one
-    assert rating(area, "bus") == amps
+def test_ratings_of_short_wires(area, amps):
+    # IEC 60335-1, as an appliance manual reproduces it (second-hand); between rows the smaller one
+    assert rating(area) == amps
+    assert rating(area, 2.0) == amps
 
 
-@pytest.mark.parametrize(("gauge", "amps"), [(30, 0.86), (26, 2.2), (24, 3.5), (22, 7), (20, 11), (14, 32), (10, 55)])
-def test_ratings_of_single_wires(gauge, amps):
-    # handbook of electronic tables and formulas, "chassis wiring" column
-    assert rating(gauge_area(gauge), "single") == amps
+def test_half_a_square_millimetre_carries_three_amps_up_to_two_metres_only():
+    # the same table; beyond, 700 circular mils per ampere: 0.5 mm2 are 987 circular mils (derived)
+    assert rating(0.5, 2.01) == rating(0.518, 8) == pytest.approx(987 / 700, rel=0.01)
+    assert rating(0.75, 8) == 6
+
+
+@pytest.mark.parametrize(("gauge", "amps"), [(30, 0.142), (26, 0.361), (24, 0.577), (22, 0.92)])
+def test_ratings_of_thin_wires(gauge, amps):
+    # handbook of electronic tables and formulas, "power transmission" column (second-hand): 700 circular mils per ampere
+    assert rating(gauge_area(gauge)) == rating(gauge_area(gauge), 8) == amps
+    assert amps == pytest.approx(gauge_area(gauge) / MM2_PER_CIRCULAR_MIL / 700, rel=0.02)
+
+
+def test_thinner_than_every_row():
+    assert rating(0.04) is None
 
 
 def test_circular_mils():
@@ -81,12 +93,26 @@ def test_rails():
     assert rails("rail: 19 mohm/m", temperature=70).high == pytest.approx(0.019 * (1 + 50 * 0.00035))
 
 
+def test_brass_rail():
+    # code 100 brass, one measurement: 18.9 mohm/m (read); others by the square of the height (derived)
+    assert rails("rail: code-100-brass") == pytest.approx((0.0189, 0.0189))
+    assert rails("rail: code-332-brass") == pytest.approx((0.0189 / 3.32**2,) * 2)
+    # a thick garden rail has about 2 mohm/m
+    assert 1e-3 < rails("rail: code-332-brass").high < 3e-3
+
+
 def rows(value, name=""):
-    if isinstance(value, dict):
-        if "source" in value or "status" in value:
-            yield name, value
-        for key, inner in value.items():
+    """Every row that holds a number, a text beside mappings."""
+    numbers = [key for key, inner in value.items() if not isinstance(inner, dict)]
+    if numbers and numbers != ["default"]:
+        yield name, value
+        return
+    for key, inner in value.items():
+        if isinstance(inner, dict):
             yield from rows(inner, f"{name}.{key}")
+
+
+STATUSES = {"read", "second-hand", "derived", "from memory", "assumed", "common practice"}
 
 
 def test_every_default_has_a_source_and_says_how_sure_it_is():
@@ -94,13 +120,23 @@ def test_every_default_has_a_source_and_says_how_sure_it_is():
     assert len(found) > 15
     for name, row in found.items():
         assert row.get("source"), name
-        assert row.get("status") in {
-            "published",
-            "measured",
-            "worked out",
-            "assumed",
-            "common practice",
-            "from memory",
-        }, name
+        assert row.get("status") in STATUSES, name
     for name in ("joiner", "contact", "blade"):
-        assert re.fullmatch(r"[\d.]+ mohm", table()[name]["high"])
+        assert re.fullmatch(r"[\d.]+ m?ohm", table()[name]["high"])
+    for name in ("bus", "feed"):  # of module standards that were read; the tables of cable makers were not
+        assert found[f".wires.{name}"]["status"] == "read"
+    for name in (".wires.resistance", ".temperature.copper", ".ratings.cords", ".ratings.heating"):
+        assert found[name]["status"] == "second-hand"
+    assert found[".ratings.sheath"]["status"] == "from memory"
+
+
+@pytest.mark.parametrize("status", ["published", "measured", "", None])
+def test_another_status_is_refused(status):
+    with pytest.raises(ValueError, match="status"):
+        check_statuses({"joiner": {"high": "5 mohm", "source": "somebody", "status": status}})
+    with pytest.raises(ValueError, match="source"):
+        check_statuses({"joiner": {"high": "5 mohm", "status": "read"}})
+
+
+def test_a_blade_is_judged_by_the_worse_of_what_was_read():
+    assert table()["blade"]["high"] == "1 ohm"

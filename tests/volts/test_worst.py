@@ -1,13 +1,10 @@
 """The worst places of every piece."""
 
-from random import Random
-
 import pytest
 
 import netlister
 from netlister.volts.drop import Survey
-from tests.volts.compare import differences
-from tests.volts.layouts import electric_layout
+from tests.volts.compare import differences, sound_layout
 
 HEAD = """
 format: netlister/1
@@ -24,7 +21,7 @@ def pieces(text, **options):
 
 @pytest.mark.parametrize("seed", range(150))
 def test_random_layouts_against_a_plain_solution_of_every_state(seed):
-    assert differences(electric_layout(Random(seed))) == []
+    assert differences(sound_layout(seed)) == []
 
 
 def test_rail_fed_at_one_end():

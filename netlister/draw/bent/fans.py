@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 DEEPEST = 5
 """Rows of legs one below another; with more the row is drawn out."""
 
+FEW = 24
+"""A row with no more legs than these is left as it is."""
+
 MOST_HANGING = 24
 APART = 30.0
 ROUNDS = 4
@@ -66,6 +69,8 @@ class Fans(Rows):
 
     def _drawn_out(self, members: list[tuple[Node, float, int]], side: int) -> bool:
         """Draw out the chain before each leg that would lie too deep; whether any was."""
+        if len(members) <= FEW:
+            return False
         depth, done, moved = 0, float("-inf"), 0.0
         changed = False
         for node, reach, rows in members:

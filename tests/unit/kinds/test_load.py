@@ -34,7 +34,7 @@ routes:
   R: {ends: [toe, R], when: {"": R}, left: [near, frog], right: [far]}
 notes: {why: It is sprung.}
 dimensions:
-  lead: {value: 70 mm, frog-numbers: {5: 70 mm}, what: blades to frog, source: our drawing, status: measured}
+  lead: {value: 70 mm, frog-numbers: {5: 70 mm}, what: blades to frog, source: our drawing, status: read}
 dead-lengths:
   nose: {value: 8 mm, what: plastic, source: our drawing}
 draw: {toe: [0, 0], L: [1, 0.2], R: [1, -0.2]}
@@ -59,7 +59,7 @@ def test_names_are_sorted_and_need_no_reading(monkeypatch):
 def test_only_the_kind_asked_for_is_read(monkeypatch):
     read = []
     real = load.read_definitions
-    monkeypatch.setattr(load, "read_definitions", lambda source, *a: read.append(source.name) or real(source, *a))
+    monkeypatch.setattr(load, "read_definitions", lambda source, **a: read.append(source.name) or real(source, **a))
     known = library()
     known.kind("live-frog", "left")
     known.kind("live-frog", "wye")
@@ -115,7 +115,7 @@ def test_only_the_isolated_frog_may_stay_without_a_pole():
         (("insulated-frog", "left", (("jumper", "true"),)), "'jumper=true'; did you mean 'jumpers=true'?"),
         (("diamond-live", "", (("jumpers", "true"),)), "does not take 'jumpers=true'; it takes no options"),
         (("live-frog", "wye", (("curved", "true"),)), "'curved: true' is for 'hand: left' or 'hand: right', not for"),
-        (("turntable", "", (("stalls", "99"),)), "takes a whole number from 1 to 48 as 'stalls', not '99'"),
+        (("turntable", "", (("roads", "99"),)), "takes a whole number from 1 to 48 as 'roads', not '99'"),
         (("insulated-frog", "wye", (("jumpers", "true"), ("jumpers", "false"))), "'jumpers' is given more than once"),
     ],
 )
@@ -165,7 +165,7 @@ def test_all_of_a_kind_of_ones_own():
     assert found.dead["nose"][:2] == (0.008, "8 mm")
     page = kind_text.kind_page(known, "quay-switch", "left")
     assert "common to frog, through to near, diverging to far" in page
-    assert "our drawing  measured" in page
+    assert "our drawing  read" in page
 
 
 def test_several_kinds_in_one_file():
@@ -250,7 +250,7 @@ FAULTS = [
     ("notes: {why", "notes: {wyh", 21, "there is no 'wyh' in the notes; did you mean 'why'?"),
     ("value: 70 mm", "value: 70", 23, "'lead'"),
     ("value: 70 mm", "value: 70 ohm", 23, "'lead'"),
-    ("status: measured", "status: guessed", 23, "there is no status 'guessed'"),
+    ("status: read", "status: guessed", 23, "there is no status 'guessed'"),
     ("{5: 70 mm}", "{five: 70 mm}", 23, "a frog number is due here"),
     (", source: our drawing}", "}", 25, "'nose' needs 'value' with a unit, 'what' it is of, and 'source'"),
     ("L: [1, 0.2]", "L: [1]", 26, "an anchor is two numbers"),
@@ -348,7 +348,7 @@ contacts: [{when: {"": past#}, join: [table-right, t#-right], with: {lamp: lit}}
 sealed: [{rail: table-left, with: {lamp: dark}}]
 routes:
   t#: {ends: [t#, end], when: {"": at#}, left: [t#-left, table-left], right: [t#-right, table-right], length: long, left-at: [1 mm], right-at: [1 mm]}
-dimensions: {long: {value: 90 mm, what: all of it, source: our drawing, status: measured}}
+dimensions: {long: {value: 90 mm, what: all of it, source: our drawing, status: read}}
 draw: {t#: {from: [0, 1], to: [0, -1]}, end: [1, 0]}
 shapes: [{for: {lamp: dark}, dimensions: {long: {value: 80 mm, what: all of it, source: our drawing}}, draw: {end: [0.9, 0]}}]
 """
@@ -379,7 +379,7 @@ def test_what_repeats_and_what_is_there_with_options():
     assert dark.dimensions["long"].metres == 0.08
     assert dark.draw["end"] == (0.9, 0)
     assert [dark.draw[f"t{k}"] for k in (1, 2, 3)] == [(0, 1), (0, 0), (0, -1)]
-    assert table().takes("pit").number == ("roads", 1, 9)
+    assert table().takes("pit").number == ("roads", 1, 9, "")
 
 
 TABLE_FAULTS = [

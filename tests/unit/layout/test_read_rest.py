@@ -65,7 +65,10 @@ CASES: list[tuple[str, list[str]]] = [
     ("boards: {B1: {a: b}}", ["10:14 the name of a piece or of gear is due here, not a mapping"]),
     ("gauge: 16.5", ["10:8 'gauge': '16.5' has no unit; write it in mm, cm, m, in or ft, as in '600 mm'"]),
     ("joiner: 5", ["10:9 'joiner': '5' has no unit; write it in ohm, mohm or kohm, as in '50 mohm'"]),
-    ("rail: code", ["10:7 there is no rail section 'code'; write it as in 'code-100', or as '57 mohm/m'"]),
+    (
+        "rail: code",
+        ["10:7 there is no rail section 'code'; write it as in 'code-100', 'code-250-brass' or '57 mohm/m'"],
+    ),
     (
         "rail: 57 mohm",
         [

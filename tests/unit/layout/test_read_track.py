@@ -69,10 +69,10 @@ CASES: list[tuple[str, list[str]]] = [
         ["10:29 'three-way-live' takes no 'jumpers', only 'insulated-frog' or 'live-frog'; leave it out"],
     ),
     (
-        "  c: {kind: turntable, stalls: 99}",
-        ["10:32 'stalls' cannot be '99'; write a whole number from 1 to 48"],
+        "  c: {kind: turntable, roads: 99}",
+        ["10:31 'roads' cannot be '99'; write a whole number from 1 to 48"],
     ),
-    ("  c: {kind: turntable, stalls: [1]}", ["10:32 a whole number is due here, not a list"]),
+    ("  c: {kind: turntable, roads: [1]}", ["10:31 a whole number is due here, not a list"]),
     (
         "  c: {kind: live-frog, hand: wye, curved: true}",
         ["10:13 'curved: true' is for 'hand: left' or 'hand: right', not for 'hand: wye'"],

@@ -1,0 +1,120 @@
+"""Where the volts go, and where one more feeder does most."""
+
+import pytest
+
+import netlister
+from netlister.volts.drop import Survey
+from netlister.volts.feeders import feeders
+from netlister.volts.losses import losses
+from tests.properties.layouts import dump
+from tests.volts.compare import differences, sound_layout
+
+HEAD = """
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+rail: 100 mohm/m
+joiner: 0 mohm
+"""
+
+TWO_BUSES = """
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A, resistance: 50 mohm}}
+rail: 76 mohm/m
+joiner: 5 mohm
+contact: 20 mohm
+blade: 50 mohm
+buses:
+  up: {supply: main, wire: 20 mohm/m, length: 12 m, breaker: 3 A}
+  down: {supply: main, wire: 12 mohm/m, length: 6 m, breaker: 2 A}
+  attic: {from: up, at: 4 m, wire: 30 mohm/m, length: 3 m}
+track: {a: {length: 4 m}, b: {length: 3 m}, c: {length: 3 m}, d: {length: 2 m}}
+joints: [{from: a, to: b}, {from: b, to: c, insulate: both}]
+feeds:
+  - {to: a, from: up, tap: 3 m, wire: 36 mohm/m, length: 300 mm}
+  - {to: b, from: up, tap: 8 m, wire: 36 mohm/m, length: 300 mm}
+  - {to: c, from: down, tap: 5 m, wire: 36 mohm/m, length: 300 mm}
+  - {to: d, from: attic, tap: 3 m, wire: 36 mohm/m, length: 300 mm}
+"""
+
+
+def test_two_buses_and_districts_against_a_plain_dense_solution():
+    from tests.properties.reference import load
+
+    assert differences(load(TWO_BUSES)) == []
+
+
+def test_a_district_is_calculated_with_the_least_trip_current_on_the_way():
+    found = Survey.of(netlister.read_text(TWO_BUSES)).pieces()
+    assert {name: drop.amps for name, drop in found.items()} == {"a": 3, "b": 3, "c": 2, "d": 3}
+    # derived: c hangs on 5 m of down, 0.3 m of feeder and 3 m of rail, each twice
+    assert found["c"].loop == pytest.approx(2 * (5 * 0.012 + 0.3 * 0.036 + 3 * 0.076))
+    assert found["c"].volts_lost == pytest.approx(2 * found["c"].loop)
+    weak = TWO_BUSES.replace("trip: 5 A", "trip: 1 A")
+    assert {d.amps for d in Survey.of(netlister.read_text(weak)).pieces().values()} == {1}
+    assert {d.amps for d in Survey.of(netlister.read_text(TWO_BUSES), 4.0).pieces().values()} == {4}
+
+
+def test_what_the_loss_consists_of():
+    survey = Survey.of(netlister.read_text(TWO_BUSES))
+    found = losses(survey, survey.pieces()["c"])
+    # derived: as above, by what it is of
+    assert found.shares["bus"] == pytest.approx(2 * 5 * 0.012)
+    assert found.shares["feeders"] == pytest.approx(2 * 0.3 * 0.036)
+    assert found.shares["rail"] == pytest.approx(2 * 3 * 0.076)
+    assert next(iter(found.buses)) == "down"
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_shares_of_a_loss_are_all_of_it(seed):
+    """Power: i² R over all conductors is the loop for 1 A."""
+    data = sound_layout(seed)
+    data.pop("frog-units", None)  # a unit acts only where nothing else feeds its frog
+    survey = Survey.of(netlister.read_text(dump(data)))
+    for drop in survey.pieces().values():
+        if drop is not None and not drop.bound and drop.loop > 1e-6:
+            assert losses(survey, drop).loop == pytest.approx(
+                drop.loop, rel=1e-6, abs=1e-7
+            )  # contacts of 0 ohm count 1e-8
+
+
+def test_the_next_feeder_is_not_at_the_far_end():
+    # derived: rail fed at 0, one more at x: between them the worst loop is r x / 2, beyond 2 r (L - x), the same at 0.8 L
+    text = HEAD + "track: {line: {length: 3 m}}\nfeeds: [{to: line}]"
+    (first, *_) = feeders(netlister.read_text(text), most=1)
+    assert first.at == pytest.approx(0.8 * 3, abs=0.05)
+    assert first.before == pytest.approx(2 * 0.1 * 3 * 5 / 15)
+    assert first.after == pytest.approx(2 * 0.1 * 0.2 * 3 * 5 / 15, rel=0.1)
+
+
+def test_feeders_until_the_limit_holds():
+    text = HEAD + "track: {line: {length: 6 m}}\nfeeds: [{to: line}]"
+    layout = netlister.read_text(text)
+    added = feeders(layout)
+    more = ", ".join(f"{{to: line, at: {a.at * 1000:g} mm}}" for a in added)
+    again = Survey.of(netlister.read_text(text.replace("feeds: [{to: line}]", f"feeds: [{{to: line}}, {more}]")))
+    assert again.pieces()["line"].share <= 0.05
+    assert again.pieces()["line"].share == pytest.approx(added[-1].after)
+    assert feeders(netlister.read_text(text.replace("6 m", "500 mm"))) == []
+
+
+def test_a_feeder_is_tapped_where_the_bus_passes():
+    # 1 m of track between two feeds, 1 m of bus between their taps: half way is half way
+    text = HEAD + (
+        "buses: {main: {wire: 20 mohm/m, length: 8 m}}\ntrack: {one: {length: 4 m}, two: {length: 4 m}}\n"
+        "joints: [{from: one, to: two}]\nfeeds: [{to: one, tap: 0 m}, {to: two.b, tap: 8 m}]"
+    )
+    (first, *_) = feeders(netlister.read_text(text), most=1)
+    place = first.at + (4 if first.piece == "two" else 0)
+    assert first.tap == pytest.approx(place, abs=0.02)
+    assert 2 < place < 6
+
+
+def test_no_feeder_for_what_holds():
+    assert feeders(netlister.read_text(HEAD + "track: {line: {length: 0 m}}\nfeeds: [{to: line}]")) == []
+
+
+def test_seeds_are_drawn_anew_until_nothing_is_shorted():
+    layouts = [sound_layout(seed) for seed in range(12)]
+    live = [d for data in layouts for d in Survey.of(netlister.read_text(dump(data))).pieces().values() if d]
+    assert len({dump(data) for data in layouts}) == 12
+    assert len(live) > 12
