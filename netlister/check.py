@@ -63,7 +63,7 @@ def chosen(select: Collection[str] = (), ignore: Collection[str] = ()) -> list[R
     return [r for r in RULES if (r.name in select if select else r.default) and r.name not in ignore]
 
 
-def check(
+def check(  # noqa: PLR0913 - each is a matter of its own
     layout: Layout,
     select: Collection[str] = (),
     ignore: Collection[str] = (),

@@ -18,7 +18,7 @@ MISTAKES = re.findall(r"## `(.*?)`, (\S+)\n.*?```yaml\n(.*?)\n```\n\nbecomes\n\n
 
 # what a mistake made alone is told as, and the piece or the gear that it names
 TOLD = {
-    "live-frog": "'Q1' is built with 'links: left-in'",
+    "live-frog": "the hidden links of 'Q1' are left in",
     "isolated-metal-frog": "the throws of contact 'frog' of 'MH2' are the wrong way round",
     "rerailer": "'guide' has no feed of its own",
     "expansion-joint": "'warm' is built with 'bonded: left'",
@@ -26,20 +26,20 @@ TOLD = {
     "rail-break": "ice-far.left has no feed",
     "track-end": "the joint 'ice-far/ice-end' is insulated",
     "buffer-metal": "the joint 'hoist/hoist-stop' is metal where it must be insulated",
-    "catch-turnout": "the wires of the feed of 'spoil' are swapped",
+    "catch-turnout": "'spoil' has a feed that it must not have",
     "live-frog-bonded": "the throws of contact 'frog' of 'MQ3' are the wrong way round",
-    "insulated-frog": "'Q4' is built with 'jumpers: false'",
+    "insulated-frog": "'Q4' has no jumpers",
     "copper-clad-live-frog": "'Q5' is built with 'foil-frog-left: missed'",
     "single-blade-live": "Q6.frog has no contact to feed it",
     "double-slip-live": "the throws of contact 'far' of 'MX1a' are the wrong way round",
     "single-slip-live": "contact 'far' of 'MX2b': a2 is wired to X2.side-right",
-    "double-slip-insulated": "the joint 'n3/X3.a1' is insulated and nothing feeds the rail beyond it",
+    "double-slip-insulated": "the joint 'n3/X3.a1' is insulated where it must be metal",
     "single-slip-insulated": "the wires of the feed of 's5' are swapped",
     "double-slip-isolated-metal": "each frog of 'X5' moves with the wrong tie bar",
     "single-slip-isolated-metal": "contact 'far' of 'MX6a': b2 is wired to X6.side-left",
-    "diamond-insulated": "the joint 'n7/D1.a1' is insulated and nothing feeds the rail beyond it",
+    "diamond-insulated": "the joint 'n7/D1.a1' is insulated where it must be metal",
     "diamond-live": "the throws of contact 'far' of 'K2' are the wrong way round",
-    "diamond-guarded": "'D3' is built with 'guards: other'",
+    "diamond-guarded": "the guard rails of 'D3' are bonded to the wrong running rails",
     "scissors-live": "the throws of contact 'far' of 'MS1' are the wrong way round",
     "scissors-insulated": "the wires of the feed of 'n12' are swapped",
     "three-way-live": "the throws of contact 'frog' of 'MW1r' are the wrong way round",
@@ -74,7 +74,7 @@ def test_the_two_differ_in_the_mistakes_alone():
 def test_each_mistake_alone_is_found_and_named(kind, piece, wrong, right):
     report = netlister.check_text(RIGHT.replace(right, wrong))
     assert report.findings
-    told = [mistake.headline for finding in report.findings for mistake in finding.mistakes]
+    told = [one.headline for cause in report.causes.values() for repair in cause.repairs for one in repair.choices]
     assert any(headline.startswith(TOLD[kind]) for headline in told), told
     parts = [part for finding in report.findings for part in finding.parts]
     assert piece in " ".join([*told, *(finding.message for finding in report.findings), *parts])

@@ -84,7 +84,7 @@ def _more(groups: list[list[Finding]]) -> Iterator[str]:
         yield f"  {count:>6}  {rule} ({severity.label})"
 
 
-def _cause(
+def _cause(  # noqa: PLR0913, PLR0917 - what is told, and how
     findings: list[Finding],
     others: list[list[Mistake]],
     lines: list[str],
@@ -212,7 +212,8 @@ def _summary(report: Report, paint: Callable[[str, str], str]) -> Iterator[str]:
         listed = [(report.count(s), s.label) for s in sorted(Severity, reverse=True)]
         counted = ", ".join(f"{n} {label}{'' if n == 1 else 's'}" for n, label in listed if n)
         found = len(report.findings)
-        yield f"{name}: {causes} cause{'' if causes == 1 else 's'}, {found} finding{'' if found == 1 else 's'}: {counted}"
+        said = f"{causes} cause{'' if causes == 1 else 's'}, {found} finding{'' if found == 1 else 's'}"
+        yield f"{name}: {said}: {counted}"
     pieces = len(report.layout.pieces)
     things = f"{pieces} piece{'' if pieces == 1 else 's'} of track, {positions}"
     if report.proved:

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 
 NO_WIRE = Wire("", None, None, None)
 TWO = 2
+MOST_SAID = 4
 MOST_PARTNERS = 60
 """Pins of one plug, and wires, that one is exchanged with at the most."""
 
@@ -48,10 +49,11 @@ MOST_SOURCES = 6
 class Choices:
     """The choices at each place of a layout, made when they are asked for. `keep`: names of what stays as it is."""
 
-    def __init__(self, layout: Layout, keep: frozenset[str] = frozenset()) -> None:
+    def __init__(self, layout: Layout, keep: frozenset[str] = frozenset()) -> None:  # noqa: C901, PLR0912 - one section after the other
         self.layout = layout
         self.keep = keep
         self.at: dict[str, list[Place]] = {}
+        self.moved_with: dict[str, list[int]] = {}
         self.joints_of: dict[str, list[int]] = {}
         self.feeds_of: dict[str, list[int]] = {}
         self._known: dict[Any, list[Choice]] = {}
@@ -67,8 +69,9 @@ class Choices:
             for _, rail in feed.wires:
                 self._note(rail, "feeds", number)
         for number, contact in enumerate(layout.contacts):
-            for end in (contact.common, *(to for _, to in contact.throws)):
-                self._note(terminal, "contacts", number)
+            for to in (contact.common, *(throw for _, throw in contact.throws)):
+                self._note(to, "contacts", number)
+            self.moved_with.setdefault(contact.variable, []).append(number)
         for number, pin in enumerate(layout.pins):
             for end in pin.ends:
                 self._note(end, "pins", number)
@@ -103,6 +106,17 @@ class Choices:
             added = isinstance(entries, dict) and key not in entries  # by a choice that was made already
             known = self._known[place] = [] if made is None or added else self._free(made(key))
         return known
+
+    def beside(self, piece: str) -> Iterator[Place]:
+        """Feeds and contacts at any rail of a piece, and contacts that move with its blades."""
+        there = self.layout.pieces[piece]
+        for rail in there.kind.rails:
+            for place in self.at.get(f"{piece}.{rail}", ()):
+                if place[0] in {"feeds", "contacts"}:
+                    yield place
+        for bar in there.bars:
+            for number in self.moved_with.get(self.layout.bars[bar].variable, ()):
+                yield "contacts", number
 
     def feeding(self, piece: str) -> list[Choice]:
         """Feeds, contacts and pins that a piece may lack."""
@@ -208,13 +222,13 @@ class Choices:
 
     # -- feeds
 
-    def _feeds(self, number: int) -> Iterator[Choice]:
+    def _feeds(self, number: int) -> Iterator[Choice]:  # noqa: PLR0915 - one kind of mistake after the other
         feed = self.layout.feeds[number]
         piece = self.layout.pieces[feed.piece]
         name = feed.piece
         if len(feed.wires) == TWO:
             (p, a), (q, b) = feed.wires
-            say = f"swap the two wires of the feed of '{name}': {self.pole(p, feed.source)} to {b}, {self.pole(q, feed.source)} to {a}"
+            say = f"swap the two wires of the feed of '{name}': {self.pole(p, feed.source)} to {b}, {self.pole(q, feed.source)} to {a}"  # noqa: E501
             headline = f"the wires of the feed of '{name}' are swapped"
             yield choice("feed-swapped", (Refeed(number, feed.source, ((p, b), (q, a))),), headline, say, feed.span)
         else:
@@ -337,7 +351,7 @@ class Choices:
         if served:
             rails = joined([rail for _, rail in feed.wires])
             headline = f"{rails} {'has' if len(feed.wires) == 1 else 'have'} no feed"
-        kind = "feed-missing" if len(feed.wires) == TWO or served else "feed-one-wire"
+        kind = "feed-missing" if len(feed.wires) == TWO else "feed-one-wire"
         return choice(kind, (AddFeed(feed),), headline, f"feed it: {self._feed_text(feed)}", piece.span)
 
     # -- contacts
@@ -465,7 +479,7 @@ class Choices:
             if rail.startswith("frog") and terminal not in served:
                 for contact in self._contacts_for(piece, terminal):
                     wires = ", ".join(f"{position} to {to}" for position, to in contact.throws)
-                    say = f"give {terminal} a changeover contact that moves with '{contact.variable}': common to {terminal}, {wires}"
+                    say = f"give {terminal} a changeover contact that moves with '{contact.variable}': common to {terminal}, {wires}"  # noqa: E501
                     yield choice(
                         "contact-missing",
                         (AddContact(contact),),
@@ -503,11 +517,11 @@ class Choices:
         if library is not None:
             definition = library.definition(piece.kind.name)
             given = dict(piece.kind.options)
-            for option, (values, _) in definition.options.items() if piece.kind.options else ():
+            for option, (values, _) in definition.options.items():
                 note = definition.option_notes[option]
                 now = given.get(option, note.default)
                 for value in () if note.choice else values:
-                    if value != now:
+                    if value != now and (now or value != "false"):
                         yield _built(piece, option, now, value, note.what)
             if piece.kind.hand in {"left", "right"}:
                 other = "left" if piece.kind.hand == "right" else "right"
@@ -673,7 +687,7 @@ class Choices:
         a, b = (self.pole(e, bus) for e, bus in zip(link.ends, link.buses, strict=True))
         yield from self._one_contact_for_two(number, link)
         for other in range(min(len(self.layout.links), MOST_PARTNERS)):
-            if other != number:
+            if other != number and self._on_poles(link) == self._on_poles(self.layout.links[other]):
                 yield self._exchanged_links(*sorted((number, other)))
         for side, end in enumerate(link.ends):
             for new in self._other_poles(end):
@@ -684,6 +698,10 @@ class Choices:
                 yield choice("pin-pole", edit, headline, f"wire it to {now}", link.span)
         headline = f"the wire from {a} to {b} joins what must stay apart"
         yield choice("wire-out", (TakeOut("links", number),), headline, "take this wire out", link.span)
+
+    def _on_poles(self, link: Link) -> int:
+        """How many ends of a wire are on a pole: wires of one kind lie beside each other."""
+        return sum(1 for end in link.ends if next(self._other_poles(end), None) is not None)
 
     def _exchanged_links(self, first: int, second: int) -> Choice:
         one, two = self.layout.links[first], self.layout.links[second]
@@ -725,8 +743,8 @@ class Choices:
             groups.append(found)
         for chosen in groups:
             edit = tuple(Recomponent(c.name, "load", c.ends, c.buses) for c in chosen)
-            said = ", ".join(f"'{c.name}'" for c in chosen[:4]) + (
-                f" and {len(chosen) - 4} more" if len(chosen) > 4 else ""
+            said = ", ".join(f"'{c.name}'" for c in chosen[:MOST_SAID]) + (
+                f" and {len(chosen) - MOST_SAID} more" if len(chosen) > MOST_SAID else ""
             )
             verb = f"is a {this.kind}" if len(chosen) == 1 else "are lamps or resistors"
             headline = f"{said} {verb} from pole to pole, and in the checks that conducts"

@@ -250,6 +250,8 @@ class _Look:
             if piece in self.analysis.layout.pieces:
                 self.places["pieces", piece] = None
                 self.hungry[piece] = None
+                if piece in self.clauses.layout.pieces:
+                    self.places.update(dict.fromkeys(self.clauses.choices.beside(piece)))
 
     def helps(self, chosen: Choice) -> bool:
         """Whether each wire of a new feed goes to what wants a pole, or to what has that very pole."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -94,6 +95,7 @@ class _Problem:
         self.ties: list[Repair] = []
         self.gone: list[dict[Choice, frozenset[Subject]]] = []
         self.all_gone: frozenset[Subject] = frozenset()
+        self.mends: list[Subject] = []  # what the repairs are for: all of the cluster, or as much as could be mended
         self.tried = 0
         self.least = True
 
@@ -118,6 +120,7 @@ class _Explaining:
                 self.numbers.setdefault((one.rule, one.subject), []).append(number)
         self.unexplained = {b.key: n for n, b in enumerate(broken) if b.rule in TRIED_RULES}
         self._whole: Search | None = None
+        self._told: dict[tuple[Choice, ...], int] = {}
         self._choices: Choices | None = None
 
     @property
@@ -147,7 +150,9 @@ class _Explaining:
                 self._solve(problem, self.whole, None, self._subjects(problem.cluster))
             else:
                 known.append(problem)
+        _prefer_shared(problems)
         self._prove(known)
+        _prefer_shared(problems)
         self._beside_shorts(problems)
         for problem in problems:
             self._tell(problem)
@@ -221,6 +226,7 @@ class _Explaining:
         first = ties[0]
         judged = search.judge(first.edit, ())
         problem.all_gone = judged[0].gone if judged is not None else frozenset()
+        problem.mends = [key for key in wanted if key in problem.all_gone]
         alone: dict[Choice, frozenset[Subject]] = {}
         for one in first.choices:
             seen = search.judge(one.edit, ()) if len(first.choices) > 1 else judged
@@ -280,12 +286,12 @@ class _Explaining:
         good: dict[int, list[Repair]] = {id(p): [] for p in solved}
         for rank in range(max((len(p.ties) for p in solved), default=0)):
             ranked = [p for p in solved if rank < len(p.ties)]
-            if len(ranked) > 1 and self._hold([(p.cluster, p.ties[rank]) for p in ranked]):
+            if len(ranked) > 1 and self._hold([(p, p.ties[rank]) for p in ranked]):
                 for p in ranked:
                     good[id(p)].append(p.ties[rank])
                 continue
             for p in ranked:
-                if self._hold([(p.cluster, p.ties[rank])]):
+                if self._hold([(p, p.ties[rank])]):
                     good[id(p)].append(p.ties[rank])
         for p in solved:
             if p.ties[0] not in good[id(p)]:
@@ -312,8 +318,8 @@ class _Explaining:
                 near = {id(p): p for name in self._around(problem.cluster.pieces) for p in at.get(name, ())}
             if not near:
                 continue
-            others = [(p.cluster, p.ties[0]) for p in near.values()]
-            kept = [tie for tie in problem.ties if self._hold([*others, (problem.cluster, tie)])]
+            others = [(p, p.ties[0]) for p in near.values()]
+            kept = [tie for tie in problem.ties if self._hold([*others, (problem, tie)])]
             if kept and kept[0] is problem.ties[0]:
                 problem.ties = kept
                 continue
@@ -327,6 +333,7 @@ class _Explaining:
             problem.ties = [self._own(tie, given) for tie in found.repairs]
             problem.gone = [{c: frozenset(wanted) for c in tie.choices} for tie in problem.ties[:1]]
             problem.all_gone = frozenset(wanted) if problem.ties else frozenset()
+            problem.mends = wanted if problem.ties else []
 
     def _is_shorted(self, problem: _Problem) -> bool:
         return any(rule in {"pole-short", "gap-clash"} for rule, _ in self._subjects(problem.cluster))
@@ -349,30 +356,28 @@ class _Explaining:
         own = tuple(c for c in tie.choices if c not in given)
         return Repair(own, sum(c.weight for c in own))
 
-    def _hold(self, repairs: list[tuple[_Cluster, Repair]]) -> bool:
+    def _hold(self, repairs: list[tuple[_Problem, Repair]]) -> bool:
         """Whether repairs, made at once, take away what they are for in the whole layout, and break nothing."""
-        edit = tuple(dict.fromkeys(change for _, repair in repairs for change in repair.edit))
-        parts = [part for _, repair in repairs for c in repair.choices for part in c.of]
+        choices = list(dict.fromkeys(c for _, repair in repairs for c in repair.choices))
+        edit = tuple(dict.fromkeys(change for c in choices for change in c.edit))
+        parts = [part for c in choices for part in c.of]
         if len(parts) != len(set(parts)):
             return False
-        wanted = [key for cluster, _ in repairs for key in self._subjects(cluster)]
+        wanted = [key for problem, _ in repairs for key in problem.mends]
         judged = self.whole.judge(edit, wanted)
-        return judged is not None and not (judged[0].todo.keys() - self._unmended(repairs))
-
-    def _unmended(self, repairs: list[tuple[_Cluster, Repair]]) -> set[Subject]:
-        return {
-            key for cluster, repair in repairs for key in self._subjects(cluster) if key in dict.fromkeys(repair.left)
-        }
+        return judged is not None and not judged[0].todo
 
     # -- telling
 
     def _tell(self, problem: _Problem) -> None:
-        if not problem.ties:
+        if len(problem.mends) < len(self._subjects(problem.cluster)):
             self._give_up(problem)
+        if not problem.ties:
             return
         first = problem.ties[0]
         alone = problem.gone[0]
-        shared = self._shares(first, alone, problem.all_gone)
+        gone = problem.all_gone | set(problem.mends)
+        shared = self._shares(first, alone, frozenset(gone))
         for group, subjects in shared:
             others = [c for c in first.choices if c not in group]
             ties = []
@@ -380,8 +385,14 @@ class _Explaining:
                 if all(c in tie.choices for c in others):
                     own = tuple(c for c in tie.choices if c not in others)
                     ties.append(Repair(own, sum(c.weight for c in own)))
-            number = len(self.causes) + 1
-            self.causes[number] = Cause(tuple(dict.fromkeys(ties)), problem.tried, problem.least)
+            number = self._told.get(group)
+            if number is None:
+                number = self._told[group] = len(self.causes) + 1
+                self.causes[number] = Cause(tuple(dict.fromkeys(ties)), problem.tried, problem.least)
+            else:
+                old = self.causes[number]
+                both = tuple(tie for tie in old.repairs if tie in ties)
+                self.causes[number] = Cause(both, old.tried + problem.tried, old.least and problem.least)
             self._mark(subjects, number, group)
 
     def _shares(
@@ -442,9 +453,21 @@ class _Explaining:
             )
         for n in problem.cluster.numbers:
             finding = self.findings[n]
-            if not finding.cause:
+            if not finding.cause and (finding.rule, finding.subject) not in problem.mends:
                 self.findings[n] = replace(finding, fix=f"{finding.fix}; {said}")
                 self._explained(n)
+
+
+def _prefer_shared(problems: list[_Problem]) -> None:
+    """Put first, among repairs of equal weight, those that mend other findings as well."""
+    count = Counter(tie for problem in problems for tie in problem.ties)
+    for problem in problems:
+        if len(problem.ties) > 1:
+            ties = sorted(problem.ties, key=lambda tie: (tie.weight, -count[tie]))
+            if ties[0] != problem.ties[0] and len(ties[0].choices) == 1 == len(problem.ties[0].choices):
+                problem.ties = ties
+                problem.gone = [{ties[0].choices[0]: frozenset()}]
+                problem.all_gone = frozenset()
 
 
 def _moved(one: Choice, part: Part | None) -> Choice:

@@ -40,7 +40,7 @@ _NUMBERED = {
 
 
 class Part(NamedTuple):
-    """A part of a layout. `held`: with what holds its border. `numbers`: per section those of its entries in the whole."""
+    """A part of a layout. `held`: with what holds its border. `numbers`: per section those of entries in the whole."""
 
     layout: Layout
     held: Layout

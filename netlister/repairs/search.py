@@ -128,7 +128,7 @@ class Search:
     def least(self, targets: Iterable[Subject], budget: int, most: int = 12, given: tuple[Choice, ...] = ()) -> Found:
         """The least repairs after which no target is broken, and nothing else that was not.
 
-        `budget`: edits to judge at the most. `most`: the weight to go up to. `given`: choices that are made in any case.
+        `budget`: edits to judge at the most. `most`: the weight to go up to. `given`: choices made in any case.
         """
         wanted = [t for t in targets if t in self._base]
         heap: list[tuple[int, int, int, tuple[Choice, ...]]] = [(0, 0, 0, given)]

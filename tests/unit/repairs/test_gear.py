@@ -129,7 +129,12 @@ feeds: [{to: [a, c], from: town}, {to: b, from: harbour}]
 """
     said, broken = causes(text)
     assert broken == {"districts-joined"}
-    assert said == {("'b' lies in the district 'town' and is fed from 'harbour'", "feed it from 'town'")}
+    assert said == {
+        (
+            "'b' lies in the district 'town' and is fed from 'harbour'",
+            "feed it from 'town': {to: b, from: town, A: left, B: right}",
+        )
+    }
 
 
 def test_a_frog_fed_from_outside_a_section_is_mended_at_its_contact():
