@@ -436,7 +436,8 @@ def _fresh(feed: Feed) -> dict[str, object]:
 
 def metres(value: float) -> str:
     """A length as it is written, so that the same number is read back."""
-    for text in (f"{value * 1000:.6g} mm", f"{value:.12g} m"):
+    ways = (f"{value * 1000:.6g} mm", f"{value:.12g} m")
+    for text in ways if value < 1 else ways[::-1]:
         if quantity.parse(text, quantity.LENGTH) == value:
             return text
     return f"{value!r} m"

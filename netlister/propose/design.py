@@ -57,20 +57,24 @@ class Design:
         )
 
 
-def design(
+def design(  # noqa: PLR0913 - what there is to choose
     layout: Layout,
     sections: Collection[Section] = (),
     aim: str = "all-live",
     extra: Collection[str] = (),
     *,
     crossings: str = "contact",
+    straight: int = 0,
 ) -> Design:
     """The cheapest wiring with the reversing sections given, for one aim.
 
     `extra`: rails that need a wire although blades lead to them. `crossings`: "contact" or "reverser", what the frogs
-    of a crossing get where a machine says which track is set.
+    of a crossing get where a machine says which track is set. `straight`: on direct current the position of the turnout
+    at a section in which its reverser, which follows the turnout, stands straight.
     """
-    return _Designer(layout, list(sections), aim, frozenset(extra), crossings).made()
+    designer = _Designer(layout, list(sections), aim, frozenset(extra), crossings)
+    designer.straight = straight
+    return designer.made()
 
 
 class Nets:
@@ -94,6 +98,7 @@ class _Designer:
     ) -> None:
         self.layout = layout
         self.extra = extra
+        self.straight = 0
         self.crossings = crossings
         self.aim = aim
         self.track = Track(layout)
@@ -251,7 +256,11 @@ class _Designer:
                     self.out.changes.append((Insulate(number, side, True), why))
 
     def _together(self, a: str, b: str) -> bool:
-        """Whether two rails are frogs that one machine moves."""
+        """Whether two rails might stay joined: frogs that one machine moves, or one that has no wire on purpose."""
+        for terminal in (a, b):
+            piece = self.layout.pieces[terminal.partition(".")[0]]
+            if piece.dead_frog or piece.kind.sealed:
+                return True  # a frog without a wire might do without
         if a not in self.track.frogs or b not in self.track.frogs:
             return False
         moved = [
@@ -419,7 +428,7 @@ class _Designer:
                 rails = [r for r in rails if r != other]
                 if not source:
                     why = f"through '{piece.name}' the track comes back on itself turned round"
-                    source = self._add_reverser(piece, why)
+                    source = self._add_reverser(piece, why, self._leader(section))
                 outputs = (f"{source}.A", f"{source}.B")
                 wires = tuple((outputs[self._letter(rail)], rail) for rail in pair)
                 self._wire(piece, source, wires, f"from {source}, so that its poles can turn round")
@@ -430,7 +439,18 @@ class _Designer:
         wires = tuple(zip((f"{name}.A", f"{name}.B"), rails, strict=False))
         self._wire(piece, name, wires, f"from {name}, so that its poles can turn round")
 
-    def _add_reverser(self, piece: Piece, why: str) -> str:
+    def _leader(self, section: Section) -> str:
+        """What a reverser on direct current follows: a turnout of two positions at an end of its section."""
+        for number in section.joints:
+            joint = self.layout.joints[number]
+            for name in (joint.start[0], joint.end[0]):
+                for bar in self.layout.pieces[name].bars:
+                    variable = self.layout.bars[bar].variable
+                    if len(self.layout.variables[variable].positions) == 2:  # noqa: PLR2004
+                        return variable
+        return ""
+
+    def _add_reverser(self, piece: Piece, why: str, leader: str = "") -> str:
         layout = self.layout
         taken = {*layout.reversers, *layout.pieces, *layout.machines, *layout.variables, *layout.supplies}
         taken |= {*layout.buses, *layout.units, *layout.components, *layout.boards, *layout.trains}
@@ -438,7 +458,11 @@ class _Designer:
         taken |= {c.reverser.name for c, _ in self.out.changes if isinstance(c, AddReverser)}
         name = next(f"R{n}" for n in range(1, len(taken) + 2) if f"R{n}" not in taken)
         bus = self.buses[piece.name]
-        reverser = Reverser(name, bus, self._poles(bus), (f"{name}.A", f"{name}.B"), True, None, (), piece.span)
+        supply = layout.supplies[layout.buses[bus].supply if bus in layout.buses else bus]
+        outputs = (f"{name}.A", f"{name}.B")
+        reverser = Reverser(name, bus, self._poles(bus), outputs, True, None, (), piece.span)
+        if supply.type == "dc" and leader:
+            reverser = reverser._replace(automatic=False, variable=leader, straight=(self.straight,))
         self.out.reversers += 1
         self.out.changes.append((AddReverser(reverser), why))
         return name

@@ -92,8 +92,8 @@ def _mended(  # noqa: PLR0913, PLR0917 - all that a trial depends on
 ) -> Proposal:
     """A wiring once more, with wires to what floats still, and with reversers at crossings."""
     extra = {t for f in found.left if f.rule == "floating-net" for t in f.terminals}
-    for crossings in ("contact", "reverser"):
-        made = design(layout, sections, aim, extra, crossings=crossings)
+    for crossings, straight in (("contact", 0), ("contact", 1), ("reverser", 0), ("reverser", 1)):
+        made = design(layout, sections, aim, extra, crossings=crossings, straight=straight)
         again = _proved(layout, source, made, prices, folder)
         if again.right:
             return again
@@ -110,12 +110,15 @@ def _bound(layout: Layout, made: Design, prices: dict[str, float], aim: str) -> 
     """What any wiring with this aim costs at the least.
 
     Without a reversing section every joiner, wire and contact of the design is needed, but for joiners between frogs
-    that one machine moves. With sections: what is needed without them; one reverser; and as a section is cut on both
-    rails at two places, four joiners, less those needed there already.
+    that one machine moves; and the reverser of a bridge or a crossing might be two contacts. With sections: what is
+    needed without them; one reverser; and as a section is cut on both rails at two places, four joiners, less those
+    needed there already.
     """
-    if not made.reversers:
-        return made.cost(prices) - made.doubtful * prices["joiner"]
     bare = design(layout, (), aim)
+    other = max(0.0, prices["reverser"] + 2 * prices["feed"] - 2 * prices["contact"])
+    if not any("reversing section" in text for text in bare.missing):
+        return made.cost(prices) - made.doubtful * prices["joiner"] - made.reversers * other
+    bridges = bare.reversers
     per_joint: dict[int, int] = {}
     for change, _ in bare.changes:
         if isinstance(change, Insulate):
@@ -127,7 +130,7 @@ def _bound(layout: Layout, made: Design, prices: dict[str, float], aim: str) -> 
     joiners = bare.joiners - bare.doubtful + max(0, 4 - there)
     return (
         joiners * prices["joiner"]
-        + max(bare.feeds, own if not layout.feeds else 2) * prices["feed"]
+        + max(bare.feeds - 2 * bridges, own if not layout.feeds else 2) * prices["feed"]
         + bare.contacts * prices["contact"]
         + prices["reverser"]
     )

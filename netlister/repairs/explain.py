@@ -152,8 +152,8 @@ class _Explaining:
                 known.append(problem)
         _prefer_shared(problems)
         self._prove(known)
-        self._beside_shorts(problems)
         _prefer_shared(problems)
+        self._beside_shorts(problems)
         for problem in problems:
             self._tell(problem)
 
@@ -358,8 +358,9 @@ class _Explaining:
 
     def _hold(self, repairs: list[tuple[_Problem, Repair]]) -> bool:
         """Whether repairs, made at once, take away what they are for in the whole layout, and break nothing."""
-        edit = tuple(dict.fromkeys(change for _, repair in repairs for change in repair.edit))
-        parts = [part for _, repair in repairs for c in repair.choices for part in c.of]
+        choices = list(dict.fromkeys(c for _, repair in repairs for c in repair.choices))
+        edit = tuple(dict.fromkeys(change for c in choices for change in c.edit))
+        parts = [part for c in choices for part in c.of]
         if len(parts) != len(set(parts)):
             return False
         wanted = [key for problem, _ in repairs for key in problem.mends]

@@ -28,10 +28,14 @@ def test_every_plan_is_wired_right(shape, frog):
     assert not {k for k, states in reference(yaml.load(found.text, yaml.BaseLoader)).items() if states}  # noqa: S506
 
 
-@pytest.mark.parametrize("shape", sorted(set(PLANS) - {"balloon"}))
+@pytest.mark.parametrize("shape", PLANS)
 def test_on_direct_current(shape):
+    """A reversing section follows its turnout there: an automatic reverser would turn the train round."""
     text = plan(shape, 4, "dc", "live")
-    assert propose(read_layout(Source("layout.yaml", text)), Source("layout.yaml", text)).right
+    found = propose(read_layout(Source("layout.yaml", text)), Source("layout.yaml", text))
+    assert found.right, (found.missing, [f.message for f in found.left])
+    assert ("follows: M1" in found.text) == (shape == "balloon")
+    assert not {k for k, states in reference(yaml.load(found.text, yaml.BaseLoader)).items() if states}  # noqa: S506
 
 
 def test_the_command_writes_it_and_propose_takes_it(tmp_path, monkeypatch):
