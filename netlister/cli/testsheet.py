@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
 @click.command("testsheet")
 @LAYOUT
-@click.option("--walk", is_flag=True, help="Every screw, rail and neighbour, island by island, in place of the least.")
 @click.option(
     "--format",
     "style",
@@ -26,7 +25,7 @@ if TYPE_CHECKING:
     help="What to write; text if left out. CSV is to fill in, HTML to print.",
 )
 @click.option("-o", "--output", default="-", metavar="FILE", help="Where to write; standard output if left out.")
-def command(layout: str, walk: bool, style: str, output: str) -> None:
+def command(layout: str, style: str, output: str) -> None:
     """Say what to measure on LAYOUT as built, in which order, and what the meter must do.
 
     All readings but those of automatic devices are beep tests, with every supply unplugged. A design with errors
@@ -40,12 +39,7 @@ def command(layout: str, walk: bool, style: str, output: str) -> None:
     not_the_layout(layout, output, "-o sheet.html")
     refuse(source, read, style)
     made, faults = prepare(read)
-    if walk:
-        from netlister.probe.walk import make_walk
-
-        sheet = make_walk(made, faults)
-    else:
-        sheet = make_sheet(made, faults)
+    sheet = make_sheet(made, faults)
     if style == "json":
         write_file(output, json.dump(text.sheet_object(sheet)))
     else:

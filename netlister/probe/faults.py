@@ -116,7 +116,8 @@ def _gaps(made: Detail) -> dict[str, dict[int, dict[int, int]]]:
     for index, joint in enumerate(made.layout.joints):
         if any(insulated for _, _, insulated in joint.pairs):
             for k, (piece, _) in enumerate((joint.start, joint.end)):
-                rails = {made.node[pair[k]]: made.node[pair[1 - k]] for pair in joint.pairs}
+                sides = [(pair[:2][k], pair[:2][1 - k]) for pair in joint.pairs]
+                rails = {made.node[here]: made.node[there] for here, there in sides}
                 found.setdefault(piece, {})[index] = rails
     return found
 
@@ -158,16 +159,16 @@ def _machines(made: Detail) -> Iterator[Fault]:
     for number, c in enumerate(made.conductors):
         for variable, _ in c.when:
             moved.setdefault(variable, []).append(number)
-    for index, variable in enumerate(made.circuit.variables):
-        count = len(variable.positions)
-        if variable.kind != "machine" or count != 2 or index not in moved:  # noqa: PLR2004
+    for index, thrown in enumerate(made.circuit.variables):
+        count = len(thrown.positions)
+        if thrown.kind != "machine" or count != 2 or index not in moved:  # noqa: PLR2004
             continue
         into = tuple(
             c._replace(when=tuple((v, tuple(sorted(1 - x for x in xs)) if v == index else xs) for v, xs in c.when))
             for c in (made.conductors[n] for n in moved[index])
         )
-        said = f"machine '{variable.name}' runs the wrong way: it stands in its other position"
-        yield Fault("machine-reversed", (variable.name,), said, (Edit(tuple(moved[index]), into),), variable.span)
+        said = f"machine '{thrown.name}' runs the wrong way: it stands in its other position"
+        yield Fault("machine-reversed", (thrown.name,), said, (Edit(tuple(moved[index]), into),), thrown.span)
 
 
 def _pieces(made: Detail) -> Iterator[Fault]:

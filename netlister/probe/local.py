@@ -112,7 +112,9 @@ class _Nets:
             for end in (conductors[n].a, conductors[n].b):
                 self.by_net.setdefault(net[end], []).append(n)
 
-    def around(self, edit: Edit, points: frozenset[int]) -> tuple[dict[int, Conductor], set[int], set[int]]:
+    def around(  # noqa: C901, PLR0912
+        self, edit: Edit, points: frozenset[int]
+    ) -> tuple[dict[int, Conductor], set[int], set[int]]:
         """The conductors, between nets, that decide what an edit changes; which of them it does; nets with a point."""
         conductors, net = self.made.conductors, self.net
         out = [n for n in edit.out if n not in self.acts.gone]
@@ -215,7 +217,7 @@ class Local:
         return self._nets[acts.acts]
 
     def settle(self, edit: Edit, *, tags: bool = True) -> Settled:
-        """Find ways to see an edit: with the bus on, with feeds off, with paper too; the first of these that shows it."""
+        """Find ways to see an edit with the bus on, with feeds off, with paper too: the first that shows it."""
         proved = True
         for acts in self._choices(edit):
             found, all_looked = self.seen(edit, acts, tags=tags)

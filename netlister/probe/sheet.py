@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.probe.cover import bits, cover
+from netlister.probe.cover import cover
 from netlister.probe.detail import Detail, detail
 from netlister.probe.faults import Edit, Fault, fault_list
 from netlister.probe.local import Local, Sight, allowed
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 FEW = 70
 """Up to so many kinds of points in one island every pair of them is weighed; beyond that, those farthest out."""
-MOST_EFFECTS = 200_000
+MOST_EFFECTS = 50_000
 """Effects (edits times scenes) that are worked out in scenes beyond the usual three."""
 
 
@@ -43,7 +43,7 @@ class Unseen(NamedTuple):
 
 @dataclass(slots=True)
 class Sheet:
-    """A test sheet. `seen_by`: per fault (in the order of `faults`) the numbers of the readings, from 0, that see it."""
+    """A test sheet. `seen_by`: per fault, in the order of `faults`, the numbers (from 0) of what sees it."""
 
     made: Detail
     readings: list[Reading]
@@ -79,6 +79,11 @@ class Bench:
         self.points = made.points
         self.whole = True
         self.local = Local(made)
+        self.full: list[bool] = []
+        self.ends: list[tuple[int, ...]] = [
+            tuple({end for c in (*(made.conductors[n] for n in edit.out), *edit.into) for end in (c.a, c.b)})
+            for edit in self.edits
+        ]
 
     def add(self, acts: tuple[str, ...], state: State, edits: Iterable[int] | None = None) -> int:
         """Look at a scene; `edits`: only these are worked out."""
@@ -88,6 +93,7 @@ class Bench:
             effect = scene.effect((self.edits[e],))
             if effect is not NOTHING:
                 found[e] = effect
+        self.full.append(edits is None)
         self.scenes.append(scene)
         self.effects.append(found)
         by_label: dict[int, list[int]] = {}
@@ -173,11 +179,7 @@ class Bench:
         classes: dict[int, dict[tuple[tuple[int, int], ...], int]] = {}
         for node in self.points:
             classes.setdefault(scene.label[node], {}).setdefault(tuple(signs.get(node, ())), node)
-        masks = {
-            node: sum(1 << e for e, _ in sign) & ~tangled
-            for by in classes.values()
-            for sign, node in by.items()
-        }
+        masks = {node: sum(1 << e for e, _ in sign) & ~tangled for by in classes.values() for sign, node in by.items()}
 
         def mask(x: int, y: int) -> int:
             same = scene.label[x] == scene.label[y]
@@ -201,7 +203,11 @@ class Bench:
             yield from combinations(nodes, 2)
             return
         self.whole = False
-        ends = [n for n in nodes if not any(m != n and masks[m] & masks[n] == masks[n] and masks[m] != masks[n] for m in nodes)]
+        ends = [
+            n
+            for n in nodes
+            if not any(m != n and masks[m] & masks[n] == masks[n] and masks[m] != masks[n] for m in nodes)
+        ]
         half = len(ends) // 2
         plain = nodes[0]
         for k, x in enumerate(ends):
@@ -211,7 +217,9 @@ class Bench:
         for x in nodes:
             yield plain, x
 
-    def _silences(self, s: int, classes: dict[int, dict[tuple[tuple[int, int], ...], int]], mask: object) -> Iterator[tuple[int, int, int]]:
+    def _silences(
+        self, s: int, classes: dict[int, dict[tuple[tuple[int, int], ...], int]], mask: object
+    ) -> Iterator[tuple[int, int, int]]:
         scene = self.scenes[s]
         total = sum(map(len, classes.values()))
         seen: set[tuple[int, int]] = set()
@@ -359,7 +367,7 @@ def _place(
 
 
 def _chosen(bench: Bench, hidden: set[int], doubtful: set[int]) -> Sheet:
-    made, faults = bench.made, bench.faults
+    faults = bench.faults
     rows: list[int] = []
     at: list[tuple[int, int, int]] = []
     count = len(bench.edits)
@@ -397,13 +405,20 @@ def _chosen(bench: Bench, hidden: set[int], doubtful: set[int]) -> Sheet:
     for number, (s, x, y) in enumerate(chosen):
         scene = bench.scenes[s]
         effects = bench.effects[s]
-        whole = len(effects) and bench.scenes[s].acts.acts
-        for e in effects if not whole or bench.whole else range(count):
+        near = {scene.label[x], scene.label[y]}
+        for e in effects if bench.full[s] else range(count):
+            if not bench.full[s] and not any(scene.label[n] in near for n in bench.ends[e]):
+                continue
             effect = effects.get(e) or scene.effect((bench.edits[e],))
             if effect is not NOTHING and scene.sees(x, y, effect):
                 seen_by[e].append(number)
     readings = [
-        Reading(bench.scenes[s].acts.acts, bench.scenes[s].state, (x, y), bench.scenes[s].label[x] == bench.scenes[s].label[y])
+        Reading(
+            bench.scenes[s].acts.acts,
+            bench.scenes[s].state,
+            (x, y),
+            bench.scenes[s].label[x] == bench.scenes[s].label[y],
+        )
         for s, x, y in chosen
     ]
     return _finished(bench, readings, seen_by, (hidden, doubtful, found.bound))
@@ -439,13 +454,18 @@ def _finished(
         of = bench.of[k]
         lists = [seen_by[e] for e in of]
         if any(e in hidden or not seen_by[e] for e in of):
-            unseen.append(Unseen(fault, _why(bench, fault, [e for e in of if not seen_by[e]]), not doubtful & set(of)))
+            unseen.append(Unseen(fault, _why(bench, [e for e in of if not seen_by[e]]), not doubtful & set(of)))
             continue
         common = sorted(set.intersection(*map(set, lists)))
         faults.append(fault)
         numbers.append(common or sorted(set().union(*map(set, lists))))
         signs.append(
-            tuple((s, bench.signature(s, bench.effects[s][e])) for s in range(len(bench.scenes)) for e in of if e in bench.effects[s])
+            tuple(
+                (s, bench.signature(s, bench.effects[s][e]))
+                for s in range(len(bench.scenes))
+                for e in of
+                if e in bench.effects[s]
+            )
         )
     classes: dict[object, int] = {}
     numbered = [classes.setdefault(sign, len(classes) + 1) for sign in signs]
@@ -457,12 +477,12 @@ def _finished(
 def throws(readings: list[Reading]) -> int:
     """How many variables are moved from the first reading to the last."""
     total = 0
-    for before, after in zip(readings, readings[1:], strict=False):
+    for before, after in pairwise(readings):
         total += sum(a != b for a, b in zip(before.state, after.state, strict=True))
     return total
 
 
-def _why(bench: Bench, fault: Fault, edits: list[int]) -> str:
+def _why(bench: Bench, edits: list[int]) -> str:
     """Why a fault is not seen, and what would have to be lifted to see it."""
     made = bench.made
     local = bench.local
@@ -479,7 +499,10 @@ def _why(bench: Bench, fault: Fault, edits: list[int]) -> str:
                     found, _ = local.seen(edit, lifted, tags=True)
                     if found:
                         also = f" and paper between the blades of {', '.join(more)}" if more else ""
-                        return f"what it breaks or joins is also joined another way; with the common lead of {owner} off{also} it would be seen"
+                        return (
+                            "what it breaks or joins is also joined another way; "
+                            f"with the common lead of {owner} off{also} it would be seen"
+                        )
     if not changes:
         return "nothing that conducts is different"
     return "what it parts is joined another way too, or it joins what is joined already"

@@ -16,20 +16,32 @@ if TYPE_CHECKING:
     from netlister.probe.sheet import Reading, Sheet
 
 CAUTIONS = (
-    "Unplug every supply from the bus before any beep test, and every automatic reverser and frog unit from the track. "
-    "A supply's output looks like a short to the meter, and its voltage can destroy it.",
+    (
+        "Unplug every supply from the bus before any beep test, and every automatic reverser and frog unit from the "
+        "track. A supply's output looks like a short to the meter, and its voltage can destroy it."
+    ),
     "Take everything off the track that bridges the rails: locomotives, lit coaches, test lamps.",
-    "Nothing here is to be opened on the mains side. That is for licensed people and your local code. "
-    "If insulation, a plug or a supply is damaged, stop.",
-    "Put the supply back only when no reading is wrong, and stay there for the first minutes: a fault that draws less "
-    "than the trip current heats wires and wheels and trips nothing.",
+    (
+        "Nothing here is to be opened on the mains side. That is for licensed people and your local code. "
+        "If insulation, a plug or a supply is damaged, stop."
+    ),
+    (
+        "Put the supply back only when no reading is wrong, and stay there for the first minutes: a fault that draws "
+        "less than the trip current heats wires and wheels and trips nothing."
+    ),
 )
 TRAPS = (
+    (
+        "screw:siding.left is the end of the feed wire of that rail, at its screw. R1.A of an unplugged reverser R1 is "
+        "the end of the wires that go there."
+    ),
     "Touch the two leads together first: no beep, no battery.",
     "Rails are dirty: press the tip through the oxide. A silent reading that should beep, take it twice.",
-    "A beep means less than some tens of ohms. Coils, lamps and some detectors beep; diodes beep one way or not at all.",
-    "With the supply on, an isolated rail beside a live one can show a few volts; a lamp tells. "
-    "Many meters read a digital supply wrongly: compare readings, do not trust the figure.",
+    "A beep means less than some tens of ohms. Coils and lamps beep, some detectors too; diodes one way or not at all.",
+    (
+        "With the supply on, an isolated rail beside a live one can show a few volts; a lamp tells. "
+        "Many meters read a digital supply wrongly: compare readings, do not trust the figure."
+    ),
 )
 
 
@@ -228,8 +240,8 @@ def _summary(sheet: Sheet) -> str:
     how = "no sheet from these positions has fewer" if sheet.least else "a shorter one was not ruled out"
     seen, all_faults = len(sheet.faults), len(sheet.faults) + len(sheet.unseen)
     return (
-        f"{len(sheet.readings)} readings ({how}), {sheet.throws} throws; they see {seen} of {all_faults} single faults, "
-        f"which fall into {max(sheet.classes, default=0)} groups that readings tell apart."
+        f"{len(sheet.readings)} readings ({how}), {sheet.throws} throws; they see {seen} of {all_faults} single "
+        f"faults, which fall into {max(sheet.classes, default=0)} groups that readings tell apart."
     )
 
 
@@ -248,9 +260,9 @@ STYLE = """
 body{font:11pt/1.35 sans-serif;max-width:190mm;margin:8mm auto;padding:0 4mm;color:#111;background:#fff}
 h1{font-size:16pt;margin:0 0 3mm}h2{font-size:12pt;margin:5mm 0 1mm;break-after:avoid}
 .caution{border:2pt solid #111;padding:2mm 4mm}.caution ul,.traps ul{margin:1mm 0;padding-left:5mm}
-table{border-collapse:collapse;width:100%}td,th{border-bottom:.4pt solid #767676;padding:.8mm 2mm;text-align:left}
-td.box{width:9mm}td.box span{display:inline-block;width:4.5mm;height:4.5mm;border:1pt solid #111}
-td.number{width:9mm;text-align:right}td.expect{width:28mm;font-weight:bold}td.write{width:26mm}
+table{border-collapse:collapse;width:100%;table-layout:fixed}.traps{margin-top:3mm}td,th{border-bottom:.4pt solid #767676;padding:.8mm 2mm;text-align:left}
+td.box,th.box{width:9mm}td.box span{display:inline-block;width:4.5mm;height:4.5mm;border:1pt solid #111}
+td.number,th.number{width:9mm;text-align:right}td.expect,th.expect{width:28mm;font-weight:bold}td,th{overflow-wrap:anywhere}td.write,th.write{width:26mm}
 p.do{margin:1.2mm 0;break-after:avoid}tr{break-inside:avoid}
 @page{size:A4;margin:12mm}@media print{body{margin:0;max-width:none;padding:0}}
 """
@@ -261,7 +273,7 @@ def page(sheet: Sheet) -> str:
     title = escape(f"Test sheet: {sheet.made.layout.title or sheet.made.layout.name}")
     out = [
         '<!doctype html><html lang="en"><head><meta charset="utf-8">',
-        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; style-src \'unsafe-inline\'">',
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">",
         f'<meta name="viewport" content="width=device-width"><title>{title}</title><style>{STYLE}</style></head><body>',
         f"<h1>{title}</h1>",
         '<section class="caution"><strong>Before you start</strong><ul>',
@@ -283,8 +295,9 @@ def page(sheet: Sheet) -> str:
         else:
             if not inside:
                 out.append(
-                    "<table><thead><tr><th>ok</th><th>no.</th><th>one lead</th><th>other lead</th><th>must be</th>"
-                    "<th>is</th></tr></thead><tbody>"
+                    "<table><thead><tr><th class='box'>ok</th><th class='number'>no.</th><th>one lead</th><th>other lead</th>"
+                    "<th class='expect'>must be</th>"
+                    "<th class='write'>is</th></tr></thead><tbody>"
                 )
                 inside = True
             out.append(
