@@ -1,0 +1,317 @@
+"""A test sheet as JSON values, text, CSV and a page to print."""
+
+from __future__ import annotations
+
+import csv
+import io
+from html import escape
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from netlister.probe.scene import FEEDS_OFF, LEAD_OFF, PAPER
+
+if TYPE_CHECKING:
+    from netlister.circuit.model import State
+    from netlister.probe.detail import Detail
+    from netlister.probe.faults import Fault
+    from netlister.probe.sheet import Reading, Sheet
+
+CAUTIONS = (
+    (
+        "Unplug every supply from the bus before any beep test, and every automatic reverser and frog unit from the "
+        "track. A supply's output looks like a short to the meter, and its voltage can destroy it."
+    ),
+    "Take everything off the track that bridges the rails: locomotives, lit coaches, test lamps.",
+    (
+        "Nothing here is to be opened on the mains side. That is for licensed people and your local code. "
+        "If insulation, a plug or a supply is damaged, stop."
+    ),
+    (
+        "Put the supply back only when no reading is wrong, and stay there for the first minutes: a fault that draws "
+        "less than the trip current heats wires and wheels and trips nothing."
+    ),
+)
+TRAPS = (
+    (
+        "screw:siding.left is the end of the feed wire of that rail, at its screw. R1.A of an unplugged reverser R1 is "
+        "the end of the wires that go there."
+    ),
+    "Touch the two leads together first: no beep, no battery.",
+    "Rails are dirty: press the tip through the oxide. A silent reading that should beep, take it twice.",
+    "A beep means less than some tens of ohms. Coils and lamps beep, some detectors too; diodes one way or not at all.",
+    (
+        "With the supply on, an isolated rail beside a live one can show a few volts; a lamp tells. "
+        "Many meters read a digital supply wrongly: compare readings, do not trust the figure."
+    ),
+)
+
+
+class Automatic(NamedTuple):
+    """A reading with the supply on, at what an automatic device feeds."""
+
+    name: str
+    probes: tuple[str, str]
+    volts: float
+
+
+def automatic(made: Detail) -> list[Automatic]:
+    """What to read with the supply on, last: the rails behind automatic reversers, the frogs of automatic units."""
+    layout, found = made.layout, []
+    volts = {s.name: s.voltage for s in layout.supplies.values()}
+    for reverser in layout.reversers.values():
+        if reverser.automatic:
+            rails: dict[str, list[str]] = {}
+            for feed in layout.feeds:
+                for source, rail in feed.wires:
+                    if source in reverser.outputs:
+                        rails.setdefault(feed.piece, []).append(rail)
+            supply = layout.buses[reverser.bus].supply if reverser.bus in layout.buses else reverser.bus
+            pair = next((r for r in rails.values() if len(r) == 2), None)  # noqa: PLR2004
+            if pair and supply in volts:
+                found.append(Automatic(reverser.name, (pair[0], pair[1]), volts[supply]))
+    return found
+
+
+def set_of(made: Detail, state: State) -> dict[str, str]:
+    """A state as names of variables with their positions."""
+    return {v.name: v.positions[x] for v, x in zip(made.circuit.variables, state, strict=True)}
+
+
+def sheet_object(sheet: Sheet) -> dict[str, Any]:
+    """A sheet as the plain values of `--format json`."""
+    made = sheet.made
+    readings = [
+        {
+            "number": number,
+            "supply": "off",
+            "acts": list(r.acts),
+            "set": set_of(made, r.state),
+            "probes": [made.names[n] for n in r.probes],
+            "expect": "beep" if r.expect else "silent",
+        }
+        for number, r in enumerate(sheet.readings, 1)
+    ]
+    state = sheet.readings[0].state if sheet.readings else made.first
+    for number, a in enumerate(automatic(made), len(readings) + 1):
+        readings.append(
+            {
+                "number": number,
+                "supply": "on",
+                "acts": [],
+                "set": set_of(made, state),
+                "probes": list(a.probes),
+                "expect": f"{a.volts:g} V",
+            }
+        )
+    return {
+        "format": "netlister-testsheet/1",
+        "layout": made.layout.name,
+        "least": sheet.least,
+        "bound": sheet.bound if sheet.weighed else None,
+        "readings": readings,
+        "faults": [
+            {**fault_object(f), "class": c, "seen_by": [n + 1 for n in seen]}
+            for f, c, seen in zip(sheet.faults, sheet.classes, sheet.seen_by, strict=True)
+        ],
+        "unseen": [
+            {**fault_object(u.fault), "why": u.why if u.proved else f"not settled within the limit: {u.why}"}
+            for u in sheet.unseen
+        ],
+    }
+
+
+def fault_object(fault: Fault) -> dict[str, Any]:
+    """A fault as plain values."""
+    return {"name": fault.name, "kind": fault.kind, "parts": list(fault.parts)}
+
+
+def act_words(act: str) -> str:
+    """What a person does, in words."""
+    if act == FEEDS_OFF:
+        return "take every feed wire off at its screw"
+    if act.startswith(PAPER):
+        return f"put paper between the blades and the stock rails of {act.removeprefix(PAPER)}"
+    return f"take the common lead off contact {act.removeprefix(LEAD_OFF)}"
+
+
+def undo_words(act: str) -> str:
+    """How an act is undone, in words."""
+    if act == FEEDS_OFF:
+        return "put every feed wire back on its own screw"
+    if act.startswith(PAPER):
+        return f"take the paper out of {act.removeprefix(PAPER)}"
+    return f"put the common lead back on contact {act.removeprefix(LEAD_OFF)}"
+
+
+class Line(NamedTuple):
+    """A line of a sheet: a heading, something to do, or a reading with its number."""
+
+    what: str  # "head" | "do" | "read"
+    text: str
+    number: int = 0
+    probes: tuple[str, str] = ("", "")
+    expect: str = ""
+
+
+def lines(sheet: Sheet) -> list[Line]:
+    """The sheet line by line, in the order of the work."""
+    made = sheet.made
+    found: list[Line] = [Line("do", "Unplug every supply and every automatic device. Clear the track.")]
+    acts: tuple[str, ...] = ()
+    state: State | None = None
+    clip = -1
+    for number, r in enumerate(sheet.readings, 1):
+        if r.acts != acts or state is None or r.state != state:
+            found.append(Line("head", _head(made, r, state)))
+            found += [Line("do", _sentence(undo_words(a))) for a in reversed(acts) if a not in r.acts]
+            found += [Line("do", _sentence(act_words(a))) for a in r.acts if a not in acts]
+            found += [Line("do", f"Set {name} to {position}.") for name, position in _moves(made, state, r.state)]
+            acts, state, clip = r.acts, r.state, -1
+        if r.probes[0] != clip:
+            clip = r.probes[0]
+            found.append(Line("do", f"Clip one lead to {made.names[clip]}."))
+        pair = (made.names[r.probes[0]], made.names[r.probes[1]])
+        found.append(Line("read", "", number, pair, "beep" if r.expect else "silent"))
+    found += [Line("do", _sentence(undo_words(a))) for a in reversed(acts)]
+    if last := automatic(made):
+        found.append(Line("head", "Power on, for automatic devices, last"))
+        found.append(Line("do", "Only if every reading before was right: plug in the supplies and the devices."))
+        for number, a in enumerate(last, len(sheet.readings) + 1):
+            found.append(Line("read", a.name, number, a.probes, f"about {a.volts:g} V"))
+    return found
+
+
+def _sentence(text: str) -> str:
+    return text[0].upper() + text[1:] + "."
+
+
+def _head(made: Detail, r: Reading, before: State | None) -> str:
+    how = "Feed wires off at their screws" if FEEDS_OFF in r.acts else "Bus on"
+    more = [a for a in r.acts if a != FEEDS_OFF]
+    if more:
+        how += "".join(f", {_short(a)}" for a in more)
+    variables = made.circuit.variables
+    if not variables:
+        return how
+    if not any(r.state):
+        return f"{how}; all in their first position"
+    if all(x == len(v.positions) - 1 for v, x in zip(variables, r.state, strict=True)):
+        return f"{how}; all in their last position"
+    moved = sum(a != b for a, b in zip(before or r.state, r.state, strict=True))
+    return f"{how}; other positions" if moved or before is None else how
+
+
+def _short(act: str) -> str:
+    if act.startswith(PAPER):
+        return f"paper in {act.removeprefix(PAPER)}"
+    return f"common lead of {act.removeprefix(LEAD_OFF)} off"
+
+
+def _moves(made: Detail, before: State | None, after: State) -> list[tuple[str, str]]:
+    return [
+        (v.name, v.positions[x])
+        for k, (v, x) in enumerate(zip(made.circuit.variables, after, strict=True))
+        if before is None or before[k] != x
+    ]
+
+
+def text(sheet: Sheet) -> str:
+    """A sheet as plain text."""
+    made = sheet.made
+    title = made.layout.title or made.layout.name
+    out = [f"Test sheet: {title}", ""]
+    out += [f"! {c}" for c in CAUTIONS]
+    out += ["", *(f"- {t}" for t in TRAPS)]
+    wide = max((len(n) for line in lines(sheet) for n in line.probes), default=0)
+    for line in lines(sheet):
+        if line.what == "head":
+            out += ["", line.text, "-" * len(line.text)]
+        elif line.what == "do":
+            out.append(f"      {line.text}")
+        else:
+            out.append(f"[ ] {line.number:3}  {line.probes[0]:{wide}}  {line.probes[1]:{wide}}  {line.expect}")
+    out += ["", _summary(sheet)]
+    if sheet.unseen:
+        out += ["", "What no reading of this sheet sees:"]
+        out += [f"  {u.fault.name}\n      {u.why}" for u in sheet.unseen]
+    return "\n".join(out) + "\n"
+
+
+def _summary(sheet: Sheet) -> str:
+    how = "no sheet from these positions has fewer" if sheet.least else "a shorter one was not ruled out"
+    seen, all_faults = len(sheet.faults), len(sheet.faults) + len(sheet.unseen)
+    return (
+        f"{len(sheet.readings)} readings ({how}), {sheet.throws} throws; they see {seen} of {all_faults} single "
+        f"faults, which fall into {max(sheet.classes, default=0)} groups that readings tell apart."
+    )
+
+
+def table(sheet: Sheet) -> str:
+    """A sheet as CSV to fill in: what `diagnose` reads, with the reading left empty and what is expected behind it."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(["supply", "acts", "set", "probe-1", "probe-2", "reading", "expect", "number"])
+    for r in sheet_object(sheet)["readings"]:
+        where = " ".join(f"{name}={position}" for name, position in r["set"].items())
+        writer.writerow([r["supply"], " ".join(r["acts"]), where, *r["probes"], "", r["expect"], r["number"]])
+    return out.getvalue()
+
+
+STYLE = """
+body{font:11pt/1.35 sans-serif;max-width:190mm;margin:8mm auto;padding:0 4mm;color:#111;background:#fff}
+h1{font-size:16pt;margin:0 0 3mm}h2{font-size:12pt;margin:5mm 0 1mm;break-after:avoid}
+.caution{border:2pt solid #111;padding:2mm 4mm}.caution ul,.traps ul{margin:1mm 0;padding-left:5mm}
+table{border-collapse:collapse;width:100%;table-layout:fixed}.traps{margin-top:3mm}
+td,th{border-bottom:.4pt solid #767676;padding:.8mm 2mm;text-align:left}
+td.box,th.box{width:9mm}td.box span{display:inline-block;width:4.5mm;height:4.5mm;border:1pt solid #111}
+td.number,th.number{width:9mm;text-align:right}td.expect,th.expect{width:28mm;font-weight:bold}td,th{overflow-wrap:anywhere}td.write,th.write{width:26mm}
+p.do{margin:1.2mm 0;break-after:avoid}tr{break-inside:avoid}
+@page{size:A4;margin:12mm}@media print{body{margin:0;max-width:none;padding:0}}
+"""
+
+
+def page(sheet: Sheet) -> str:
+    """A sheet as one HTML file to print, with boxes to tick."""
+    title = escape(f"Test sheet: {sheet.made.layout.title or sheet.made.layout.name}")
+    out = [
+        '<!doctype html><html lang="en"><head><meta charset="utf-8">',
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">",
+        f'<meta name="viewport" content="width=device-width"><title>{title}</title><style>{STYLE}</style></head><body>',
+        f"<h1>{title}</h1>",
+        '<section class="caution"><strong>Before you start</strong><ul>',
+        *(f"<li>{escape(c)}</li>" for c in CAUTIONS),
+        "</ul></section>",
+        '<section class="traps"><strong>What a meter gets wrong</strong><ul>',
+        *(f"<li>{escape(t)}</li>" for t in TRAPS),
+        "</ul></section>",
+    ]
+    inside = False
+    for line in lines(sheet):
+        if line.what != "read" and inside:
+            out.append("</tbody></table>")
+            inside = False
+        if line.what == "head":
+            out.append(f"<h2>{escape(line.text)}</h2>")
+        elif line.what == "do":
+            out.append(f'<p class="do">\u25b8 {escape(line.text)}</p>')
+        else:
+            if not inside:
+                out.append(
+                    "<table><thead><tr><th class='box'>ok</th><th class='number'>no.</th>"
+                    "<th>one lead</th><th>other lead</th>"
+                    "<th class='expect'>must be</th>"
+                    "<th class='write'>is</th></tr></thead><tbody>"
+                )
+                inside = True
+            out.append(
+                f'<tr><td class="box"><span></span></td><td class="number">{line.number}</td>'
+                f"<td>{escape(line.probes[0])}</td><td>{escape(line.probes[1])}</td>"
+                f'<td class="expect">{escape(line.expect)}</td><td class="write"></td></tr>'
+            )
+    if inside:
+        out.append("</tbody></table>")
+    out.append(f"<p>{escape(_summary(sheet))}</p>")
+    if sheet.unseen:
+        out.append("<h2>What no reading of this sheet sees</h2><ul>")
+        out += [f"<li>{escape(u.fault.name)}: {escape(u.why)}</li>" for u in sheet.unseen]
+        out.append("</ul>")
+    return "\n".join([*out, "</body></html>"]) + "\n"

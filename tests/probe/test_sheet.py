@@ -1,0 +1,112 @@
+"""The sheet sees what it says, and what it calls unseen no reading tells: by plain enumeration of every state."""
+
+from __future__ import annotations
+
+from itertools import chain, combinations
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from netlister import read_text
+from netlister.check import check
+from netlister.probe.detail import contracted, detail, numbered
+from netlister.probe.sheet import make_sheet, prepare
+from netlister.probe.text import sheet_object
+from tests.probe.reference import Bench
+from tests.properties.layouts import dump, random_layout
+from tests.properties.reference import load
+
+EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*/layout.yaml"))
+SMALL = [p for p in EXAMPLES if p.parent.name not in ("terminus", "every-piece", "every-piece-mistakes", "second-hand")]
+SILENT_IN_THE_REFERENCE = {"feed-misplaced"}
+"""Where the wires went is left open, so that the reference does not put it in."""
+
+
+def faults_of_sheet(text: str) -> list[str]:
+    """Everything that the sheet of a layout says and enumeration denies."""
+    layout = read_text(text, "layout.yaml")
+    report = check(layout, causes=False)
+    if any(f.severity.label == "error" for f in report.findings) or not report.proved:
+        return ["refused"]
+    made, faults = prepare(layout)
+    sheet = make_sheet(made, faults)
+    told = sheet_object(sheet)
+    bench = Bench(load(text))
+    wrong: list[str] = []
+    reference = bench.faults()
+    listed = {(f["kind"], tuple(f["parts"])) for f in told["faults"] + told["unseen"]}
+    wrong += [f"not listed: {k}" for k in reference if k not in listed]
+    wrong += [f"no such fault: {k}" for k in listed if k not in reference and k[0] not in SILENT_IN_THE_REFERENCE]
+    good = bench.metals()
+    readings = [r for r in told["readings"] if r["supply"] == "off"]
+    scenes = [(tuple(r["acts"]), frozenset(r["set"].items())) for r in readings]
+    groups = {scene: bench.groups(good, *scene) for scene in set(scenes)}
+    for r, scene in zip(readings, scenes, strict=True):
+        if scene[1] not in bench.states:
+            wrong.append(f"reading {r['number']}: this state is ruled out")
+        x, y = (groups[scene][p] for p in r["probes"])
+        if (x == y) != (r["expect"] == "beep"):
+            wrong.append(f"reading {r['number']}: {r['probes']} expects {r['expect']}")
+    for fault in told["faults"]:
+        key = (fault["kind"], tuple(fault["parts"]))
+        if not fault["seen_by"]:
+            wrong.append(f"seen by nothing: {key}")
+        for bad in reference.get(key, ()):
+            after = {scene: bench.groups(bad, *scene) for scene in set(scenes)}
+            for n in fault["seen_by"]:
+                x, y = (after[scenes[n - 1]][p] for p in readings[n - 1]["probes"])
+                if (x == y) == (readings[n - 1]["expect"] == "beep"):
+                    wrong.append(f"reading {n} does not see {key}")
+    papers = [f"paper:{p}" for p in bench.pieces if bench.kinds[p].made and made.layout.pieces[p].kind.blades]
+    for fault in told["unseen"]:
+        key = (fault["kind"], tuple(fault["parts"]))
+        if fault["why"].startswith("not settled"):
+            continue
+        more = chain.from_iterable(combinations(papers, n) for n in range(min(len(papers), 2) + 1))
+        choices = [(), *(("feeds-off", *some) for some in more)]
+        variants = reference.get(key, ())
+        if variants and all(
+            any(bench.told(bad, acts, s) for acts in choices for s in bench.states) for bad in variants
+        ):
+            wrong.append(f"called unseen and told: {key}")
+    return wrong
+
+
+@pytest.mark.parametrize("path", SMALL, ids=lambda p: p.parent.name)
+def test_examples(path: Path) -> None:
+    """Every single fault put into every small example."""
+    assert faults_of_sheet(path.read_text("utf-8")) in ([], ["refused"])
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_random_layouts(seed: int) -> None:
+    """Every single fault put into random layouts that are right."""
+    text = dump(random_layout(Random(seed)))
+    assert faults_of_sheet(text) in ([], ["refused"]), text
+
+
+def test_random_layouts_are_not_all_refused() -> None:
+    """Some of them have sheets, so that the test above can fail."""
+    right = 0
+    for seed in range(60):
+        report = check(read_text(dump(random_layout(Random(seed))), "layout.yaml"), causes=False)
+        right += report.proved and not any(f.severity.label == "error" for f in report.findings)
+    assert right >= 5
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_contracting_gives_the_checked_circuit(seed: int) -> None:
+    """The circuit in detail, contracted, is the circuit that is checked, conductor by conductor."""
+    made = detail(read_text(dump(random_layout(Random(seed))), "layout.yaml"))
+    assert sorted(contracted(made)) == sorted(numbered(made.layout, made.circuit.conductors))
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.parent.name)
+def test_contracting_examples(path: Path) -> None:
+    """The same for every example."""
+    from netlister.netlists.rebuild import read_any
+    from netlister.source import read_source
+
+    made = detail(read_any(read_source(str(path), path.name), path.parent))
+    assert sorted(contracted(made)) == sorted(numbered(made.layout, made.circuit.conductors))
