@@ -254,12 +254,14 @@ class Choices:
                 continue
             if not all(pole in old for pole, _ in feed.wires):
                 continue
+            if old == new and label.get(source) == label.get(feed.source):
+                continue  # the same poles by another name
             for turned in (False, True):
                 poles = new[::-1] if turned else new
                 wires = tuple((poles[old.index(pole)], rail) for pole, rail in feed.wires)
                 text = self._feed_text(feed._replace(source=source, wires=wires))
                 headline = f"'{name}' is fed from '{feed.source}' and must be fed from '{source}'"
-                if label.get(source, source) != label.get(feed.source, feed.source) and old == new:
+                if old == new:
                     headline = f"'{name}' lies in the district '{label[source]}' and is fed from '{feed.source}'"
                 if turned:
                     if source not in self.layout.reversers and feed.source not in self.layout.reversers:

@@ -149,7 +149,8 @@ def test_the_plan_of_colours_has_one_for_each_pole(name):
 def test_each_district_has_colours_of_its_own():
     made = plan(example("ferry").layout)
     by_id = {wire.run.id: wire.colour for wire in made.wires}
-    assert by_id["F.approach.left"] == by_id["B.town.A"] != by_id["B.ferry.A"] == by_id["F.T2.stock-left"]
+    assert by_id["F.approach.left"] == by_id["B.town.A"] != by_id["B.ferry.A"]
+    assert by_id["B.town.B"] != by_id["B.ferry.B"] == by_id["F.T2.stock-right"]
 
 
 # -- order of work
