@@ -32,10 +32,10 @@ TRIED_RULES = (
 TRIAL_LIMIT = 200_000
 """Steps of proof for one region or subject in a trial."""
 
-BUDGET = 1500
+BUDGET = 300
 """Edits that are judged for all that hangs together, at the most; fewer where the part is large."""
 
-EACH = 250
+EACH = 60
 """Edits that are judged for one finding, where all that hangs together was too much at once."""
 
 MOST_MISTAKES = 60
