@@ -11,7 +11,7 @@ import netlister
 
 COMMANDS = (
     "start", "check", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw", "card", "report", "watch",
-    "netlist", "symbols", "spice", "schematic", "graph", "testsheet",
+    "netlist", "symbols", "spice", "schematic", "graph", "testsheet", "diagnose",
 )  # fmt: skip
 
 

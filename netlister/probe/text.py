@@ -260,9 +260,11 @@ STYLE = """
 body{font:11pt/1.35 sans-serif;max-width:190mm;margin:8mm auto;padding:0 4mm;color:#111;background:#fff}
 h1{font-size:16pt;margin:0 0 3mm}h2{font-size:12pt;margin:5mm 0 1mm;break-after:avoid}
 .caution{border:2pt solid #111;padding:2mm 4mm}.caution ul,.traps ul{margin:1mm 0;padding-left:5mm}
-table{border-collapse:collapse;width:100%;table-layout:fixed}.traps{margin-top:3mm}td,th{border-bottom:.4pt solid #767676;padding:.8mm 2mm;text-align:left}
+table{border-collapse:collapse;width:100%;table-layout:fixed}.traps{margin-top:3mm}
+td,th{border-bottom:.4pt solid #767676;padding:.8mm 2mm;text-align:left}
 td.box,th.box{width:9mm}td.box span{display:inline-block;width:4.5mm;height:4.5mm;border:1pt solid #111}
-td.number,th.number{width:9mm;text-align:right}td.expect,th.expect{width:28mm;font-weight:bold}td,th{overflow-wrap:anywhere}td.write,th.write{width:26mm}
+td.number,th.number{width:9mm;text-align:right}td.expect,th.expect{width:28mm;font-weight:bold}
+td,th{overflow-wrap:anywhere}td.write,th.write{width:26mm}
 p.do{margin:1.2mm 0;break-after:avoid}tr{break-inside:avoid}
 @page{size:A4;margin:12mm}@media print{body{margin:0;max-width:none;padding:0}}
 """
@@ -295,7 +297,8 @@ def page(sheet: Sheet) -> str:
         else:
             if not inside:
                 out.append(
-                    "<table><thead><tr><th class='box'>ok</th><th class='number'>no.</th><th>one lead</th><th>other lead</th>"
+                    "<table><thead><tr><th class='box'>ok</th><th class='number'>no.</th><th>one lead</th>"
+                    "<th>other lead</th>"
                     "<th class='expect'>must be</th>"
                     "<th class='write'>is</th></tr></thead><tbody>"
                 )
