@@ -16,7 +16,7 @@ from netlister.cli import common
 COMMANDS = (
     "start", "propose", "check", "mend", "diff", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw",
     "card", "report", "watch", "netlist", "symbols", "spice", "schematic", "graph", "schedule", "terminals", "labels",
-    "materials", "steps", "workbook", "testsheet",
+    "materials", "steps", "workbook", "testsheet", "diagnose",
 )  # fmt: skip
 
 

@@ -263,7 +263,8 @@ h1{font-size:16pt;margin:0 0 3mm}h2{font-size:12pt;margin:5mm 0 1mm;break-after:
 table{border-collapse:collapse;width:100%;table-layout:fixed}.traps{margin-top:3mm}
 td,th{border-bottom:.4pt solid #767676;padding:.8mm 2mm;text-align:left}
 td.box,th.box{width:9mm}td.box span{display:inline-block;width:4.5mm;height:4.5mm;border:1pt solid #111}
-td.number,th.number{width:9mm;text-align:right}td.expect,th.expect{width:28mm;font-weight:bold}td,th{overflow-wrap:anywhere}td.write,th.write{width:26mm}
+td.number,th.number{width:9mm;text-align:right}td.expect,th.expect{width:28mm;font-weight:bold}
+td,th{overflow-wrap:anywhere}td.write,th.write{width:26mm}
 p.do{margin:1.2mm 0;break-after:avoid}tr{break-inside:avoid}
 @page{size:A4;margin:12mm}@media print{body{margin:0;max-width:none;padding:0}}
 """

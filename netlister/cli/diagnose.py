@@ -1,0 +1,75 @@
+"""`netlister diagnose`."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from netlister.cli.common import FORMAT, LAYOUT, open_layout, write
+
+if TYPE_CHECKING:
+    from netlister.probe.diagnose import Diagnosis, Explainer, Meter
+
+
+@click.command("diagnose")
+@LAYOUT
+@click.option("--readings", metavar="FILE", help="What the meter said: CSV as 'testsheet --format csv' writes it.")
+@click.option("--ask", is_flag=True, help="Ask for readings on the terminal, one after the other.")
+@FORMAT
+def command(layout: str, readings: str | None, ask: bool, style: str) -> None:
+    """Find the faults of LAYOUT as built that explain what the meter said, and the next thing to measure.
+
+    Beep tests with every supply unplugged. Exit code 1 where a reading is wrong.
+    """
+    from netlister.cli.testsheet import refuse
+    from netlister.formats import json
+    from netlister.probe import diagnose
+    from netlister.probe.sheet import prepare
+
+    if readings is None and not ask:
+        raise click.UsageError("give --readings FILE, or --ask to be asked")
+    source, read = open_layout(layout, style)
+    refuse(source, read, style)
+    made, faults = prepare(read)
+    taken: list[Meter] = []
+    ignored: list[int] = []
+    if readings is not None:
+        try:
+            taken, ignored = diagnose.read_meter(made, Path(readings).read_text("utf-8-sig"), readings)
+        except (OSError, UnicodeDecodeError) as error:
+            message = f"'{readings}' cannot be read: {error}"
+            raise click.ClickException(message) from None
+        except diagnose.ReadingsError as error:
+            click.echo(str(error), err=True)
+            sys.exit(2)
+    explainer = diagnose.Explainer(made, faults)
+    found = explainer.explain(taken)
+    if ask:
+        found = _asked(explainer, found, taken)
+    found.ignored = ignored
+    if style == "json":
+        write(json.dump(diagnose.diagnosis_object(made, found)))
+    else:
+        write(diagnose.told(made, found))
+    sys.exit(1 if found.wrong or found.contradictory else 0)
+
+
+def _asked(explainer: Explainer, found: Diagnosis, taken: list[Meter]) -> Diagnosis:
+    from netlister.probe import diagnose
+    from netlister.probe.text import set_of
+
+    made = explainer.made
+    click.echo("Unplug every supply and every automatic device. Clear the track.", err=True)
+    while found.next is not None:
+        n = found.next
+        where = " ".join(f"{k}={v}" for k, v in set_of(made, n.state).items())
+        question = f"{', '.join(n.acts) or 'bus on'}; {where}; {made.names[n.probes[0]]} to {made.names[n.probes[1]]}"
+        answer = click.prompt(question, type=click.Choice(["beep", "silent", "stop"]), err=True)
+        if answer == "stop":
+            break
+        taken.append(diagnose.Meter(len(taken) + 1, n, answer == "beep"))
+        found = explainer.explain(taken)
+    return found
