@@ -64,7 +64,10 @@ def test_an_oval_closes_and_one_that_is_too_short_does_not():
     short = circuit(OVAL.replace("399.5 mm", "380 mm"))
     (miss,) = laid(short)[2].misses
     assert miss.gap == pytest.approx(19.5, abs=1e-6)
-    assert to_scale(short.layout, list(short.layout.pieces)).drawn is None
+    spread = to_scale(short.layout, list(short.layout.pieces))  # as a track layer would close it
+    assert spread.drawn is not None
+    far = circuit(OVAL.replace("399.5 mm", "250 mm"))
+    assert to_scale(far.layout, list(far.layout.pieces)).drawn is None
 
 
 # NMRA RP-12.7, 9 mm gauge: frog number, lead, point of the frog to its heel, spread of the gauge faces there (mm)

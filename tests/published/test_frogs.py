@@ -97,7 +97,7 @@ def test_what_is_worked_out_follows_from_its_formula():
         assert gauge / 2 / math.tan(angle / 4) == pytest.approx(gauge / math.tan(angle / 2), rel=1 / 250)
     wye = known.kind("live-frog", "wye").dimensions
     assert wye["lead"].by_number == pytest.approx(lead)
-    assert wye["lead"].status == "worked out"
+    assert wye["lead"].status == "derived"
     bent = known.kind("live-frog", "left", (("curved", "true"),)).dimensions
     straight = lead[6] ** 2 / (2 * gauge)
     inner = 1 / (1 / bent["radius-through"].metres + 1 / straight)

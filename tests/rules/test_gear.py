@@ -174,7 +174,14 @@ def test_what_is_said_of_reversers_that_abut():
     assert (
         "the sections of the automatic reversers 'R1' and 'R2' meet at the joint 'T1.through/tunnel'" in finding.message
     )
-    assert "fed from the bus" in finding.fix
+    assert finding.fix == "feed it from 'main': {to: tunnel, A: left, B: right}"
+    assert netlister.check_text(mended(ABUT % "main")).findings == ()
+
+
+def mended(text):
+    """As the help says."""
+    assert "{to: tunnel, from: R2}" in text
+    return text.replace("{to: tunnel, from: R2}", "{to: tunnel, A: left, B: right}")
 
 
 def test_reversers_joined_by_metal_are_a_short():

@@ -66,7 +66,7 @@ def test_rules_that_run_only_by_name(rule):
 def test_the_message_names_what_is_ahead_and_what_lags():
     finding = told(LIVE, "throw-short")
     assert finding.message == (
-        "main.A and main.B are joined as 'M1' moves: the blades of 'T1' still touch as at through while "
+        "main.A and main.B are joined as 'M1' moves: the blades of 'T1' are still at through while "
         "contact 'frog' of 'M1' is already made as at diverging"
     )
     assert finding.path[0] == "main.A"

@@ -49,7 +49,7 @@ def test_findings_point_at_the_lines_that_made_the_parts():
     supply = part("supply", ref="G1", type="dcc", voltage="15 V", circuit=design)
     line = part("rail-section", ref="L1", circuit=design)  # this line
     supply["A"] += line["left"], line["right"]
-    places = {(f.where[0].file.rpartition("/")[2], f.where[0].line) for f in check(design).findings}
+    places = {(place.file.rpartition("/")[2], place.line) for f in check(design).findings for place in f.where}
     lines = Path(__file__).read_text(encoding="utf-8").splitlines()
     number = next(n for n, text in enumerate(lines, 1) if text.endswith("# this line"))
     assert ("test_skidl_front.py", number) in places

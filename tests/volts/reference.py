@@ -185,7 +185,8 @@ class Resistors:
             return self.bus_node(head, tail, 0.0)
         terminal = self.layout.terminal(name)
         end, dot, _ = tail.partition(".")
-        return self.end_node(terminal, end) if dot and head in self.layout.pieces else terminal
+        of_contact = name.rpartition(".")[0] in self.layout.contacts  # a lever's own terminal begins as its piece does
+        return self.end_node(terminal, end) if dot and head in self.layout.pieces and not of_contact else terminal
 
     def wiring(self) -> Iterator[Resistor]:
         """Wires and components."""

@@ -302,7 +302,7 @@ def test_the_nets_of_random_layouts(seeds):
 
 def test_the_layouts_compared_have_every_kind_of_part():
     seen = {part.kind for part in parts(circuit_of(GEAR))}
-    for seed in range(40):
+    for seed in range(80):
         seen |= {part.kind for part in parts(circuit_of(dump(random_layout(Random(seed)))))}
     assert seen >= {
         *("supply", "bus", "metal joiner", "insulated joiner", "feed", "lead", "wire", "contact", "plug pin"),
