@@ -60,9 +60,10 @@ class Graph:
         self.nodes: list[Node] = []
         self.ends: dict[Node, list[str]] = {}
         self.of: dict[EndOf, Node] = {}
-        for piece in track.layout.pieces.values():
+        for _, piece in sorted(track.layout.pieces.items()):  # by name, so that the order of entries changes nothing
             self._parts(piece)
-        self.edges = [edge for joint in track.layout.joints if (edge := self._edge(joint)) is not None]
+        joints = sorted(track.layout.joints, key=lambda joint: sorted((joint.start, joint.end)))
+        self.edges = [edge for joint in joints if (edge := self._edge(joint)) is not None]
 
     def _parts(self, piece: Piece) -> None:
         """The parts of a piece: ends that routes join."""
