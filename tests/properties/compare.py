@@ -23,7 +23,7 @@ MOST_ENTRIES = 200
 def tool_findings(text: str) -> dict[str, Any]:
     """What the tool says of a layout, as the JSON object that it writes."""
     try:
-        report: dict[str, Any] = netlister.check_text(text, name="layout.yaml").to_json()
+        report: dict[str, Any] = netlister.check_text(text, name="layout.yaml", causes=False).to_json()
     except UnusableError as error:
         return {"unusable": [{"message": str(fault.message)} for fault in error.faults]}
     return report
