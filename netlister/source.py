@@ -223,7 +223,8 @@ def _check_tree(source: Source, root: Node) -> None:
         raise UnusableError(faults)
 
 
-def _check_tags(source: Source, root: Node, faults: list[Fault]) -> None:
+def nodes_of(root: Node) -> Iterator[Node]:
+    """Every node of a tree once, however often aliases name it."""
     seen: set[int] = set()
     stack = [root]
     while stack:
@@ -231,32 +232,28 @@ def _check_tags(source: Source, root: Node, faults: list[Fault]) -> None:
         if id(node) in seen:
             continue
         seen.add(id(node))
-        if node.tag:
-            tag = node.tag.replace("tag:yaml.org,2002:", "!!")
-            faults.append(Fault(span_of(source, node), f"the tag '{tag}' is not allowed here; leave it out"))
-        if isinstance(node, Mapping):
-            for key, value in node.value:
-                if isinstance(key, Scalar) and key.value == "<<" and not key.style:
-                    faults.append(Fault(span_of(source, key), "merge keys '<<' are not allowed; write the entries out"))
-                stack += (key, value)
-        elif isinstance(node, Sequence):
-            stack += node.value
-
-
-def _unprintable(source: Source, root: Node) -> Iterator[Fault]:
-    """Texts with characters that no output may hold."""
-    seen: set[int] = set()
-    stack = [root]
-    while stack:
-        node = stack.pop()
-        if id(node) in seen:
-            continue
-        seen.add(id(node))
+        yield node
         if isinstance(node, Mapping):
             stack += (part for pair in node.value for part in pair)
         elif isinstance(node, Sequence):
             stack += node.value
-        elif isinstance(node, Scalar) and (found := UNPRINTABLE.search(node.value)):
+
+
+def _check_tags(source: Source, root: Node, faults: list[Fault]) -> None:
+    for node in nodes_of(root):
+        if node.tag:
+            tag = node.tag.replace("tag:yaml.org,2002:", "!!")
+            faults.append(Fault(span_of(source, node), f"the tag '{tag}' is not allowed here; leave it out"))
+        if isinstance(node, Mapping):
+            for key, _ in node.value:
+                if isinstance(key, Scalar) and key.value == "<<" and not key.style:
+                    faults.append(Fault(span_of(source, key), "merge keys '<<' are not allowed; write the entries out"))
+
+
+def _unprintable(source: Source, root: Node) -> Iterator[Fault]:
+    """Texts with characters that no output may hold."""
+    for node in nodes_of(root):
+        if isinstance(node, Scalar) and (found := UNPRINTABLE.search(node.value)):
             yield Fault(span_of(source, node), unprintable(found[0]))
 
 

@@ -41,21 +41,24 @@ def open_layout(path: str, style: str = "text") -> tuple[Source, Layout]:
     name = shown_name(path)
     try:
         source = read_input(path, name)
-        layout = read_any(source, None if path == "-" else Path(path).resolve().parent)
+        layout = read_any(source, folder_of(path))
     except UnusableError as error:
         unusable(error, name, style)
-    inputs.extend(Path(path).parent / used for used in layout.use)
+    _inputs().extend(Path(path).parent / used for used in layout.use)
     return source, layout
 
 
-inputs: list[Path] = []
-"""The files that this run reads; none of them is written over."""
+def _inputs() -> list[Path]:
+    """The files that this run of a command reads; none of them is written over."""
+    context = click.get_current_context(silent=True)
+    found: list[Path] = [] if context is None else context.meta.setdefault("netlister.inputs", [])
+    return found
 
 
 def read_input(path: str, name: str = "") -> Source:
     """Read a file, or standard input for `-`, and remember it. Raises UnusableError."""
     if path != "-":
-        inputs.append(Path(path))
+        _inputs().append(Path(path))
     return read_source(path, name)
 
 
@@ -134,6 +137,16 @@ def not_the_layout(layout: str, output: str, instead: str, option: str = "--outp
         raise click.BadParameter(message, param_hint=option)
 
 
+def one_target(layout: str, output: str, style: str, *, over: bool, instead: str) -> None:
+    """Refuse options of a command that changes a layout which leave open where the new text goes."""
+    if output and over:
+        raise click.UsageError("'--output' and '--write' exclude each other")
+    if output == "-" and style == "json":
+        raise click.UsageError("'--format json' goes to standard output already; name a file with '--output'")
+    if output:
+        not_the_layout(layout, output, instead)
+
+
 def write_file(output: str, text: str) -> None:
     """Write text to a file, whole or not at all, or for `-` to standard output."""
     write_bytes(output, text.encode("utf-8", "surrogateescape"))
@@ -170,7 +183,7 @@ def write_set(files: dict[Path, bytes]) -> None:
 
 
 def _not_an_input(output: str) -> None:
-    for path in inputs:
+    for path in _inputs():
         if _same(str(path), output):
             message = f"'{output}' is a file that was read for this; name another one to write"
             raise click.ClickException(message)
@@ -186,25 +199,12 @@ def _same(one: str, other: str) -> bool:
 
 def _write_beside(path: Path, data: bytes) -> Path:
     """Write what shall be in a file into a new one beside it, and give its place; into a device or pipe directly."""
-    import os
-    import shutil
+    from netlister.edits.write import written_beside
 
     if path.exists() and not path.is_file():
         path.write_bytes(data)  # a device or a pipe, or an error
         return path
-    real = path.resolve()
-    beside = real.with_name(f".{real.name[:100]}.{os.getpid()}")
-    try:
-        with beside.open("xb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        if real.exists():
-            shutil.copymode(real, beside)
-    except BaseException:
-        beside.unlink(missing_ok=True)
-        raise
-    return beside
+    return written_beside(path.resolve(), data)
 
 
 def _put_in_place(written: list[tuple[Path, Path]]) -> None:

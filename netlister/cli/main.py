@@ -11,7 +11,6 @@ from typing import TextIO
 import click
 
 import netlister
-from netlister.cli import common
 
 COMMANDS = (
     "start", "propose", "check", "mend", "diff", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw",
@@ -39,7 +38,6 @@ class _Lazy(click.Group):
 @click.version_option(netlister.__version__, prog_name="netlister")
 def group() -> None:
     """Prove the wiring of a two-rail model railway over every combination of turnout positions."""
-    common.inputs.clear()
 
 
 def main() -> None:

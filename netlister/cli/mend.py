@@ -12,7 +12,7 @@ from netlister.cli.common import (
     LAYOUT,
     edits_finder,
     folder_of,
-    not_the_layout,
+    one_target,
     open_layout,
     shown_name,
     unusable,
@@ -51,12 +51,7 @@ def command(
     from netlister.netlists.rebuild import read_any
     from netlister.source import Source
 
-    if output and over:
-        raise click.UsageError("'--output' and '--write' exclude each other")
-    if output == "-" and style == "json":
-        raise click.UsageError("'--format json' goes to standard output already; name a file with '--output'")
-    if output:
-        not_the_layout(layout, output, "'-o mended.yaml', or use '--write'")
+    one_target(layout, output, style, over=over, instead="'-o mended.yaml', or use '--write'")
     source, read = open_layout(layout, style)
     folder = folder_of(layout)
     _known(keep, read)

@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from netlister.cli.common import FORMAT, LAYOUT, not_the_layout, open_layout, shown_name, unusable, write, write_file
+from netlister.cli.common import (
+    FORMAT,
+    LAYOUT,
+    folder_of,
+    one_target,
+    open_layout,
+    shown_name,
+    unusable,
+    write,
+    write_file,
+)
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
@@ -38,12 +47,7 @@ def command(layout: str, output: str, over: bool, prices: tuple[str, ...], aim: 
     from netlister.edits.write import WriteError, unified, write_layout
     from netlister.propose.search import propose
 
-    if output and over:
-        raise click.UsageError("'--output' and '--write' exclude each other")
-    if output == "-" and style == "json":
-        raise click.UsageError("'--format json' goes to standard output already; name a file with '--output'")
-    if output:
-        not_the_layout(layout, output, "'-o wired.yaml', or use '--write'")
+    one_target(layout, output, style, over=over, instead="'-o wired.yaml', or use '--write'")
     source, read = open_layout(layout, style)
     if why:
         write(_why(read, why))
@@ -53,7 +57,7 @@ def command(layout: str, output: str, over: bool, prices: tuple[str, ...], aim: 
             "this layout comes from a netlist: make the changes in the drawing or the script, then export it again"
         )
         raise click.UsageError(message)
-    folder = None if layout == "-" else Path(layout).resolve().parent
+    folder = folder_of(layout)
     try:
         found = propose(read, source, _prices(prices), aim, folder)
     except UnusableError as error:

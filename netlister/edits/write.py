@@ -70,32 +70,45 @@ def write_layout(path: str, source: Source, text: str) -> Path | None:
     return kept
 
 
+def written_beside(target: Path, data: bytes) -> Path:
+    """Write a hidden file beside a file (or where there is none yet), whole and forced to the disk; gives its place.
+
+    It has the permissions of the file. Raises OSError, and then there is none.
+    """
+    beside = target.with_name(f".{target.name[:100]}.{os.getpid()}")
+    _write_new(beside, data, stat.S_IMODE(target.stat().st_mode) if target.exists() else None)
+    return beside
+
+
+def _write_new(path: Path, data: bytes, mode: int | None) -> None:
+    """Write a file that is not there yet, with permissions. Raises FileExistsError, or OSError: then there is none."""
+    file = path.open("xb")
+    try:
+        with file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        if mode is not None:
+            path.chmod(mode)
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
+
+
 def _keep(target: Path, data: bytes) -> Path | None:
     """Keep the old file beside the new one, once."""
     beside = target.with_name(f"{target.name}.orig")
     try:
-        with beside.open("xb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
+        _write_new(beside, data, stat.S_IMODE(target.stat().st_mode))
     except FileExistsError:
         return None
-    except BaseException:
-        beside.unlink(missing_ok=True)
-        raise
-    beside.chmod(stat.S_IMODE(target.stat().st_mode))
     return beside
 
 
 def _replace(target: Path, data: bytes, old: bytes) -> None:
     """Put new bytes in the place of a file in one step."""
-    beside = target.with_name(f".{target.name}.{os.getpid()}")
+    beside = written_beside(target, data)
     try:
-        with beside.open("xb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        beside.chmod(stat.S_IMODE(target.stat().st_mode))
         if target.read_bytes() != old:  # the last look before the step that cannot be undone
             message = f"'{target.name}' was changed while this went on, so nothing is written"
             raise WriteError(message)  # noqa: TRY301

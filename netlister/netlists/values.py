@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.source import Fault, Mapping, Scalar, Sequence, Source, UnusableError, compose
+from netlister.source import Fault, Mapping, Scalar, Sequence, Source, UnusableError, compose, nodes_of
 
 if TYPE_CHECKING:
     from netlister.netlists.drawing import Text
@@ -77,18 +77,8 @@ def written(value: Text) -> Node:
         root = compose(Source(value.span.file, value.text))
     except UnusableError as error:
         raise UnusableError([Fault(value.span, fault.message) for fault in error.faults]) from None
-    seen: set[int] = set()
-    stack = [root]
-    while stack:
-        node = stack.pop()
-        if id(node) in seen:
-            continue
-        seen.add(id(node))
+    for node in nodes_of(root):
         _placed(node, value.span)
-        if isinstance(node, Mapping):
-            stack += [part for pair in node.value for part in pair]
-        elif isinstance(node, Sequence):
-            stack += node.value
     return root
 
 

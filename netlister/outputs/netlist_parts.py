@@ -39,6 +39,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import BLOCKING
+from netlister.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -157,20 +158,14 @@ def net_names(circuit: Circuit) -> list[str]:
     A pole's net has the pole's name; any other that of its first rail by name, else of its first junction or output
     of a reverser, else of its first terminal of a contact.
     """
-    parent = list(range(len(circuit.names)))
-
-    def root(node: int) -> int:
-        while parent[node] != node:
-            parent[node] = node = parent[parent[node]]
-        return node
-
+    head = list(range(len(circuit.names)))
     for conductor in circuit.conductors:
         if _is_connection(circuit, conductor):
-            parent[root(conductor.a)] = root(conductor.b)
+            join(head, conductor.a, conductor.b)
     rails, own = set(circuit.rails), set(_own_terminals(circuit))
     members: dict[int, list[int]] = defaultdict(list)
     for node in range(len(circuit.names)):
-        members[root(node)].append(node)
+        members[find(head, node)].append(node)
     names = [""] * len(circuit.names)
     for nodes in members.values():
         first = min(nodes, key=lambda n: (n not in rails, n in own, circuit.names[n]))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.circuit.model import holds
+from netlister.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -79,13 +80,7 @@ class LocalPoles:
 
 def groups(count: int, conductors: Iterable[Conductor]) -> list[int]:
     """Per node the number of its group: what conductors join."""
-    parent = list(range(count))
-
-    def root(node: int) -> int:
-        while parent[node] != node:
-            parent[node] = node = parent[parent[node]]
-        return node
-
+    head = list(range(count))
     for conductor in conductors:
-        parent[root(conductor.a)] = root(conductor.b)
-    return [root(node) for node in range(count)]
+        join(head, conductor.a, conductor.b)
+    return [find(head, node) for node in range(count)]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.circuit.colours import plan
 from netlister.circuit.runs import board_said, boards_of
-from netlister.papers.table import Table, csv_text, plain
+from netlister.papers.table import Table, csv_text
 
 if TYPE_CHECKING:
     from netlister.circuit.runs import Run
@@ -152,8 +152,3 @@ def remarks(lines: list[Line]) -> tuple[str, ...]:
     if unsized:
         said.append(f"{unsized} without a size in the layout; 'netlister wire-size' finds one that holds the limits.")
     return tuple(said)
-
-
-def as_text(lines: list[Line]) -> str:
-    """The schedule as text."""
-    return plain(tables(lines)) + "\n" + "\n".join(remarks(lines)) + "\n"

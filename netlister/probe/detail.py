@@ -62,10 +62,6 @@ class Detail:
         """The state with every variable in its first position."""
         return tuple(0 for _ in self.circuit.variables)
 
-    def name_of(self, node: int) -> str:
-        """The name of a node."""
-        return self.names[node]
-
 
 def detail(layout: Layout) -> Detail:
     """Build the circuit in detail of a layout."""

@@ -182,9 +182,10 @@ class Choices:
 
     def _signal(self, source: str) -> tuple[str, str, bool]:
         """What tells signals apart: one is no cure for another, as a programming output is none for a main line."""
-        owner = self.layout.supplies.get(source)
-        bus = self.layout.buses.get(getattr(self.layout.reversers.get(source), "bus", source))
-        owner = self.layout.supplies[bus.supply] if bus is not None else owner
+        reverser = self.layout.reversers.get(source)
+        name = source if reverser is None else reverser.bus
+        bus = self.layout.buses.get(name)
+        owner = self.layout.supplies.get(name if bus is None else bus.supply)
         return ("", "", False) if owner is None else (owner.type, owner.station or "main", owner.programming)
 
     def _feed_text(self, feed: Feed) -> str:

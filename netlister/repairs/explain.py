@@ -13,6 +13,7 @@ from netlister.repairs.model import Repair, choice
 from netlister.repairs.part import part_around
 from netlister.repairs.search import MOST_TIES, Search
 from netlister.session import Session
+from netlister.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -163,15 +164,8 @@ class _Explaining:
     def _clusters(self, targets: list[int]) -> list[_Cluster]:
         """Findings that share a piece, worst first."""
         pieces = self.analysis.layout.pieces
-        parent = list(range(len(targets)))
+        head = list(range(len(targets)))
         at: dict[str, int] = {}
-
-        def root(n: int) -> int:
-            while parent[n] != n:
-                parent[n] = parent[parent[n]]
-                n = parent[n]
-            return n
-
         about: list[list[str]] = []
         for i, number in enumerate(targets):
             finding = self.findings[number]
@@ -183,10 +177,10 @@ class _Explaining:
             names = [name for name in dict.fromkeys(names) if name in pieces]
             about.append(names)
             for name in names or [f"/{number}"]:
-                parent[root(i)] = root(at.setdefault(name, i))
+                join(head, i, at.setdefault(name, i))
         groups: dict[int, list[int]] = {}
         for i in range(len(targets)):
-            groups.setdefault(root(i), []).append(i)
+            groups.setdefault(find(head, i), []).append(i)
         found = []
         rank = {name: n for n, name in enumerate(TRIED_RULES)}
         for members in groups.values():
@@ -214,7 +208,7 @@ class _Explaining:
         if len(groups) > 1:
             ties = self._together(problem, search, groups, size)
         if not ties:
-            found = search.least(wanted, max(60, min(BUDGET, BUDGET * 40 // size)))
+            found = search.least(wanted, _budget(size))
             ties = list(found.repairs)
             problem.least = found.least
             problem.tried += found.tried
@@ -237,7 +231,7 @@ class _Explaining:
 
     def _together(self, problem: _Problem, search: Search, groups: list[list[Subject]], size: int) -> list[Repair]:
         """Repairs of groups that have no choice in common: the least of each, if they do not disturb one another."""
-        found = [search.least(group, max(60, min(BUDGET, BUDGET * 40 // size))) for group in groups]
+        found = [search.least(group, _budget(size)) for group in groups]
         problem.tried += sum(each.tried for each in found)
         if not all(each.repairs for each in found):
             return []
@@ -327,7 +321,7 @@ class _Explaining:
             size = max(len(self.choices.layout.pieces), 1)
             wanted = self._subjects(problem.cluster)
             most = 12 + sum(c.weight for c in given)
-            found = self.whole.least(wanted, max(60, min(BUDGET, BUDGET * 40 // size)), most, given)
+            found = self.whole.least(wanted, _budget(size), most, given)
             problem.tried += found.tried
             problem.least = problem.least and found.least
             problem.ties = [self._own(tie, given) for tie in found.repairs]
@@ -468,6 +462,11 @@ def _prefer_shared(problems: list[_Problem]) -> None:
                 problem.ties = ties
                 problem.gone = [{ties[0].choices[0]: frozenset()}]
                 problem.all_gone = frozenset()
+
+
+def _budget(pieces: int) -> int:
+    """The edits that are judged for all that hangs together, in a layout of so many pieces."""
+    return max(60, min(BUDGET, BUDGET * 40 // pieces))
 
 
 def _moved(one: Choice, part: Part | None) -> Choice:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from netlister.repairs.choices import Choices
     from netlister.repairs.model import Choice
     from netlister.rules.model import Broken
-    from netlister.session.session import Session
+    from netlister.session.session import Delta, Session
 
 Subject = tuple[str, str]
 """A rule and a subject."""
@@ -186,20 +186,16 @@ def by_subject(session: Session, broken: Iterable[Broken]) -> dict[Subject, int]
     return found
 
 
-def _hidden(session: Session, delta: object) -> Broken | None:
+def _hidden(session: Session, delta: Delta) -> Broken | None:
     """A short at a place where there was none, though these poles were joined elsewhere in the same states."""
-    gone = getattr(delta, "gone")  # noqa: B009
-    new = getattr(delta, "new")  # noqa: B009
-    changed = getattr(delta, "changed")  # noqa: B009
     diagrams = session.diagrams
-    for broken in new:
+    for broken in delta.new:
         if broken.rule != "pole-short":
             continue
-        was = [b.function for b in gone if b.rule == "pole-short" and b.subject == broken.subject]
-        was += [c.before for c in changed if c.key[:2] == (broken.rule, broken.subject)]
+        was = [b.function for b in delta.gone if b.rule == "pole-short" and b.subject == broken.subject]
+        was += [c.before for c in delta.changed if c.key[:2] == (broken.rule, broken.subject)]
         if diagrams.without(broken.function, diagrams.any_of(was)) != NEVER:
-            found: Broken = broken
-            return found
+            return broken
     return None
 
 

@@ -13,6 +13,7 @@ from netlister.routes.standing import MOST_WINDOWS, Spot, Standing, Vehicle, tur
 from netlister.routes.track import NM, Step, nanometres
 from netlister.rules.electric import dead, lacking
 from netlister.rules.model import WHOLE, Broken, Rule, Told, Unproved
+from netlister.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -227,22 +228,16 @@ def _merged(analysis: Analysis, found: list[tuple[int, Stand]]) -> list[tuple[in
 
 def _groups(onward: list[list[int]], together: list[list[int]]) -> Iterable[list[int]]:
     """Numbers that are linked, in groups."""
-    group = list(range(len(onward)))
-
-    def root(number: int) -> int:
-        while group[number] != number:
-            group[number] = number = group[group[number]]
-        return number
-
+    head = list(range(len(onward)))
     for number, following in enumerate(onward):
         for other in following:
-            group[root(other)] = root(number)
+            join(head, number, other)
     for first, *others in together:
         for other in others:
-            group[root(other)] = root(first)
+            join(head, first, other)
     groups: dict[int, list[int]] = {}
     for number in range(len(onward)):
-        groups.setdefault(root(number), []).append(number)
+        groups.setdefault(find(head, number), []).append(number)
     return groups.values()
 
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from netlister.circuit.model import holds
+from netlister.union import find, join
 from netlister.volts.grounded import Grounded
-from netlister.volts.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, cast
 
 from netlister.circuit.districts import districts, with_track
 from netlister.layout.model import Feed
-from netlister.volts.union import find, join
+from netlister.union import find, join
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout

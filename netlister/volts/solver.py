@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from netlister.union import find, join
 from netlister.volts.grounded import Grounded
-from netlister.volts.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
