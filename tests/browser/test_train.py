@@ -91,7 +91,7 @@ def test_where_the_train_stops_agrees_with_the_rule_stall(opened):
     layout = example("peat-railway-faulty")
     report = netlister.check_file(layout.name)
     told = next(f for f in report.findings if f.rule == "stall" and f.subject == "peat-engine at T3")
-    assert "for 5 mm of its way" in " ".join([told.message, *(m.headline for m in told.mistakes)])
+    assert "together for 5 mm" in " ".join([told.message, *(m.headline for m in told.mistakes)])
     page = opened(
         html_of(layout), "#" + urlencode([("train", "peat-engine"), ("from", "line-2.a"), ("set", "M3=through")])
     )
