@@ -6,13 +6,14 @@ from pathlib import Path
 
 import click
 
+from netlister.cli import complete
 from netlister.cli.common import LAYOUT, not_the_layout, unusable, write_bytes, write_set
 from netlister.source import UnusableError
 
 
 @click.command("card")
 @LAYOUT
-@click.argument("names", nargs=-1)
+@click.argument("names", nargs=-1, shell_complete=complete.names)
 @click.option(
     "--output",
     "-o",
