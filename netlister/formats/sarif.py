@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 from typing import TYPE_CHECKING, Any
-from urllib.parse import quote
 
 import netlister
 from netlister.formats.outcome import posix, said
@@ -18,6 +17,9 @@ if TYPE_CHECKING:
 SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
 MOST = 25_000
 """Results that are written; readers refuse more."""
+
+UNESCAPED = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-._~/")
+"""The unreserved characters of RFC 3986, and the slash."""
 
 UNUSABLE = "unusable-file"
 
@@ -162,7 +164,8 @@ def _physical(span: Span) -> dict[str, Any]:
 
 def _uri(name: str) -> str:
     """A relative reference by RFC 3986; a first part with a colon would be taken for a scheme."""
-    return quote(posix(name).encode("utf-8", "surrogateescape"), safe="/-._~!$&'()*+,;=@")
+    data = posix(name).encode("utf-8", "surrogateescape")
+    return "".join(chr(byte) if chr(byte) in UNESCAPED else f"%{byte:02X}" for byte in data)
 
 
 def _print(*words: str) -> str:
