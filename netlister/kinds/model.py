@@ -245,6 +245,13 @@ class Kind:
         return bool(self.bars)
 
     @property
+    def sides(self) -> tuple[str, str] | None:
+        """The left and right rail where no end is named: those of its one entering end; None without such an end."""
+        entering = [end for end in self.ends.values() if end.entering]
+        ends = entering or list(self.ends.values())
+        return (ends[0].left, ends[0].right) if len(ends) == 1 else None
+
+    @property
     def framed(self) -> bool:
         """Whether the piece ends the track and its frame joins the two rails, as a metal buffer's does."""
         if len(self.ends) != 1 or self.routes:
