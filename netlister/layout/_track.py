@@ -211,7 +211,7 @@ class _Pieces:
                 message = f"'{kind.name}' has no frog; leave '{field}' out"
             elif field == "nose" and not kind.noses:
                 message = f"'{kind.name}' has no insulated nose between two rails; leave 'nose' out"
-            elif field == "dead" and not has_plastic(kind):
+            elif field == "dead" and not kind.plastic:
                 message = f"'{kind.name}' has no length of plastic under the wheels; leave 'dead' out"
             elif field == "set" and not kind.crossing:
                 message = "'set' is for a crossing without blades; leave it out"
@@ -234,7 +234,7 @@ class _Pieces:
         found = ["kind", *(["hand"] if self.takes[kind.name].hands else []), "length"]
         found += ["radius", "angle", "turn"] if kind.plain else ["frog-number", "frog"]
         found += ["nose"] if kind.noses else []
-        found += ["dead"] if has_plastic(kind) else []
+        found += ["dead"] if kind.plastic else []
         found += [*self.takes[kind.name].options, *(["contacts"] if len(kind.bars) == 1 else [])]
         return found + (["set"] if kind.crossing else [])
 
@@ -261,11 +261,6 @@ class _Pieces:
             if radius is not None and angle is not None:
                 return radius * angle
         return length
-
-
-def has_plastic(kind: Kind) -> bool:
-    """Whether some route of a kind has a stretch without any rail."""
-    return any(None in (*route.left, *route.right) for route in kind.routes)
 
 
 def read_sets(r: Reading) -> None:

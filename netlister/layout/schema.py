@@ -110,12 +110,12 @@ class Key(NamedTuple):
 class EntrySchema:
     """A kind of entry: what it is called with its article, its keys in the order of the netlist's fields."""
 
-    def __init__(self, thing: str, says: str, *keys: Key, short: bool = False) -> None:
+    def __init__(self, thing: str, says: str, *keys: Key, others: Form | None = None) -> None:
         self.thing = thing
         self.says = says
         self.row = keys
         self.keys = frozenset(key.name for key in keys)
-        self.short = short  # whether an entry may be a name without values
+        self.others = others  # what stands under any other key: of a contact, the positions of what moves it
         self._by_name = {key.name: key for key in keys}
 
     def __getitem__(self, name: str) -> Key:
@@ -251,8 +251,8 @@ CONTACT = EntrySchema(
     "A changeover contact: one common, joined to one of its throws.",
     Key("common", _TERMINAL, "What its common is wired to."),
     Key("action", Word(ACTIONS), "Whether it breaks before it makes.", ACTIONS[0], "Action"),
+    others=_TERMINAL,
 )
-"""A contact takes these keys and one for each position of what moves it, with the terminal that throw is wired to."""
 
 _CONTACTS = Key(
     "contacts", Under(CONTACT), "Contacts that move with it, by name: `common` and a terminal per position."
@@ -275,7 +275,6 @@ PIECE = EntrySchema(
     _CONTACTS,
     Key("set", Under(Either((_POSITIONS, Rows(_POSITIONS)))),
         "Of a crossing without blades: the positions that set each of its tracks.", field="Set"),
-    short=True,
 )  # fmt: skip
 """A piece takes the options of its kind, too."""
 
