@@ -113,7 +113,7 @@ def _contacts(found: list[Contact]) -> str:
     single = len(found) - change
     said = []
     if change:
-        said.append(f"{change} change-over contact{'s' * (change > 1)}")
+        said.append(f"{change} changeover contact{'s' * (change > 1)}")
     if single:
         said.append(f"{single} make contact{'s' * (single > 1)}")
     over = sum(1 for c in found if c.action == "make-before-break")
@@ -154,7 +154,7 @@ def _gear(layout: Layout) -> Iterator[tuple[str, ...]]:
         said = (
             "automatic reverser"
             if reverser.automatic
-            else "change-over switch of two poles, moved with what it follows"
+            else "changeover switch of two poles, moved with what it follows"
         )
         kinds.setdefault(said, []).append(reverser.name)
     for unit in layout.units.values():
