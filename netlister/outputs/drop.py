@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from netlister.outputs.cautions import SUPPLIES
 from netlister.quantity import metres, show
 from netlister.volts.losses import losses
 from netlister.volts.trains import alone, budgets, together
@@ -21,12 +22,6 @@ if TYPE_CHECKING:
     from netlister.volts.trains import Budget, Standing
 
 FORMAT = "netlister-drop/1"
-
-SUPPLIES = (
-    "Never connect two supplies in parallel or in series. A common return ('common') is only for controllers whose "
-    "outputs are isolated from each other, each on a transformer winding of its own."
-)
-"""NEM 609:2010, 6.1, for the first sentence."""
 
 CAUTIONS = (
     "These are estimates from nominal values. Test with a meter and a protected supply before you trust them.",

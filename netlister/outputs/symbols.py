@@ -210,7 +210,7 @@ _WHAT: dict[str, tuple[str, dict[str, str]]] = {
     "wire": ("Wire", {}),
     "automatic-reverser": ("Automatic reverser: outputs A and B", {}),
     "following-reverser": ("Reverser that follows a machine or turnout", {"follows": "", "straight": ""}),
-    "frog-unit": ("Automatic polarity unit of one frog", {}),
+    "frog-unit": ("Automatic unit that powers one frog", {}),
     "breaker": ("Circuit-breaker in a wire", {}),
     "fuse": ("Fuse in a wire", {}),
     "diode": ("Diode, conducts from 1 to 2", {}),

@@ -152,9 +152,7 @@ def _gear(layout: Layout) -> Iterator[tuple[str, ...]]:
             kinds.setdefault(f"breaker, {bus.breaker:g} A, for a district", []).append(bus.name)
     for reverser in layout.reversers.values():
         said = (
-            "automatic reverser"
-            if reverser.automatic
-            else "changeover switch of two poles, moved with what it follows"
+            "automatic reverser" if reverser.automatic else "changeover switch of two poles, moved with what it follows"
         )
         kinds.setdefault(said, []).append(reverser.name)
     for unit in layout.units.values():

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.circuit.model import holds
 from netlister.circuit.runs import head
+from netlister.outputs.cautions import SUPPLIES
 from netlister.papers.card import OFF, OfPiece
 from netlister.papers.local_poles import groups
 from netlister.papers.schedule import CHOSEN, Line
@@ -24,6 +25,7 @@ CAUTIONS = (
     "Mains: everything on the mains side of a supply is for a licensed person, by the local code. Never open a supply.",
     "Solder in a room with air, with eyes covered; iron, rail and solder stay hot. Wash your hands afterwards.",
     "Low voltage at several amps burns: a wire that is too thin, or a breaker that does not trip, sets things on fire.",
+    SUPPLIES,
 )
 
 
