@@ -329,15 +329,16 @@ def _unlike(analysis: Analysis, terminals: list[str], found: list[int]) -> tuple
         if any(poles[found[0]].supplies & p.supplies and poles[found[1]].supplies & p.supplies for p in poles):
             return f"{said}, which are not the two poles of one supply", fix
         return f"{said}, of two supplies: no current can flow from one to the other", fix
-    said, fed = [], []
+    fed: list[str] = []
+    ends: list[str] = []
     for terminal, pole, unit in zip(terminals, found, units, strict=True):
         number = pole if unit < 0 else analysis.poles.units[unit].inputs[0]
         fed.append(poles[number].name.split(".")[0])
         over = f" (over the frog unit '{names[found.index(pole)]}')" if unit >= 0 else ""
-        said.append(f"{terminal} is fed by '{fed[-1]}'{over}")
+        ends.append(f"{terminal} is fed by '{fed[-1]}'{over}")
     unit, rail = (0, 1) if units[0] >= 0 else (1, 0)
     fix = f"feed the frog unit '{names[unit]}' from '{fed[rail]}', the supply of the turnout's stock rails"
-    return f"{' and '.join(said)}: no current can flow from one to the other", fix
+    return f"{' and '.join(ends)}: no current can flow from one to the other", fix
 
 
 def _poles_in(analysis: Analysis, terminal: str, state: State) -> list[int]:

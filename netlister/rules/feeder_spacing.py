@@ -73,10 +73,15 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
 
 def tell(analysis: Analysis, broken: Broken) -> Told:
     """Say how far it is."""
+    from netlister.volts.feeders import entry
+
     way, at = broken.about
     piece = broken.subject
     message = f"'{piece}' has a place, {metres(at)} along it, that is {metres(way)} of rail from the nearest feed"
-    fix = f"add a feed to '{piece}' near there, as in '{{to: {piece}, at: {metres(at)}}}'"
+    fix = f"add a feed to '{piece}' near there, with the same poles on its rails as now"
+    own = next((f for f in analysis.layout.feeds if f.piece == piece and len(f.wires) > 1), None)
+    if own is not None:
+        fix = f"add a feed to '{piece}' near there, as in '{entry(analysis.layout, own, at)}'"
     return Told(Severity.NOTE, message, fix, (piece,), (), (analysis.layout.pieces[piece].span,))
 
 
