@@ -31,6 +31,7 @@ NUMBERS = [
     PACKAGE / "volts" / "values.yaml",
     PACKAGE / "kinds" / "wheels.yaml",
     PACKAGE / "repairs" / "weights.yaml",
+    PACKAGE / "probe" / "weights.yaml",
     *sorted((ROOT / "parts").glob("*/*.yaml")),
 ]
 STATUSES = {"read", "second-hand", "derived", "from memory", "assumed", "common practice"}
@@ -256,7 +257,7 @@ def test_explain_on_the_command_line():
 # -- numbers
 
 
-@pytest.mark.parametrize("path", NUMBERS, ids=lambda path: path.name)
+@pytest.mark.parametrize("path", NUMBERS, ids=lambda path: f"{path.parent.name}/{path.name}")
 def test_every_number_says_how_far_to_trust_it(path):
     bare = list(without_status(plain_yaml(path), "", told=False))
     assert bare == []

@@ -153,7 +153,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     others = f" (nor {', '.join(names[1:])})" if len(names) > 1 else ""
     fix = f"give '{next(iter(pieces), names[0])}' a feed"
     if all(name.split(".", 1)[1].startswith("frog") for i, name in enumerate(names) if nodes[i] not in commons):
-        fix = "give the frog a changeover contact, or a unit of its own"
+        fix = "give the frog a changeover contact, or a frog unit"
     return Told(
         severity(analysis, nodes),
         f"{names[0]} has no pole in any position{others}",

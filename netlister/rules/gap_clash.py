@@ -72,7 +72,7 @@ comes back on itself, feed the section between the gaps from a reverser.
 
 ## When it is meant
 
-A route that is never used while the gap clashes is written under `never`.
+Positions that an interlocking rules out are written under `never`; a promise not to use them is no interlocking.
 """
 
 

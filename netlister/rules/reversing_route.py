@@ -76,8 +76,8 @@ and nothing else, from a reverser. A frog inside takes its poles from the revers
 
 ## When it is meant
 
-A connection that trains never use: write the positions under `never`, or allow it on the line of the section that is
-named.
+Positions that an interlocking rules out are written under `never`. A connection that trains never use is allowed with a
+comment on the line of the section that is named.
 """
 
 

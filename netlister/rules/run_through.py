@@ -107,7 +107,8 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
         Severity.NOTE,
         f"a wheel that crosses this gap although no route over it is set joins {names[0]} on {rails[0]} with "
         f"{names[1]} on {rails[1]}",
-        "nothing is wrong; if the protection is not to trip, let the track beyond be dead while it is set against it",
+        "nothing is wrong; if the protection is not to trip, let the track beyond be dead while the turnout is set "
+        "against it",
         tuple(sorted({joint.start[0], joint.end[0]})),
         path,
         (joint.span,),
