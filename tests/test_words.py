@@ -80,6 +80,9 @@ FALSE = [
     "a short for good",
     "None for itself",
     "is lit",
+    "as 'set' says",
+    "feeders more",
+    "A route that is never used while the gap clashes",
 ]
 
 # Names of a glossary's entry that may stand in texts: plain English, keys of the format, or the same word made longer.
