@@ -216,7 +216,7 @@ SUPPLY = EntrySchema(
     Key(
         "positive", Word(POLES), "On dc: the pole that is positive with the controller at forward.", "B", "Positive"
     ),
-    Key("common", Text("a pole of another supply"), 
+    Key("common", Text("a pole of another supply"),
         "Its pole of that letter is that pole of another supply, too; only for outputs isolated from each other.",
         field="Common"),
     Key("type", Word(TYPES), "Direct current, or a digital signal.", field="Type", required=True),
