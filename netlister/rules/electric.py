@@ -47,7 +47,8 @@ def _unfit(analysis: Analysis, a: int, b: int, mapping: dict[int, int]) -> int:
     none_b, ones_b = analysis.alone(b)
     diagrams = analysis.poles.diagrams
     if len(ones_a) == len(ones_b) == 1 and not mapping and analysis.owned(ones_a[0][0], ones_b[0][0]):
-        stopped = _stopped(analysis, a, b, (ones_a[0][0], ones_b[0][0]))
+        both = diagrams.both(ones_a[0][1], ones_b[0][1])
+        stopped = diagrams.both(both, _stopped(analysis, a, b, (ones_a[0][0], ones_b[0][0])))
         return diagrams.any_of([none_a, none_b, stopped])
     result = diagrams.either(none_a, none_b)
     for p, f in ones_a:
