@@ -49,7 +49,13 @@ def small(random: Random) -> Data:
     data["components"] = {}
     for number in range(random.choice([1, 2, 3, 4, 5])):
         one = random.choice([*strips, *strips, random.choice(poles), *rails])
-        other = random.choice([end for end in (*strips, *rails, *poles) if end != one and not (one in poles and end in poles and random.random() < 0.8)])
+        other = random.choice(
+            [
+                end
+                for end in (*strips, *rails, *poles)
+                if end != one and not (one in poles and end in poles and random.random() < 0.8)
+            ]
+        )
         kind = "diode" if random.random() < 0.85 else random.choice(["resistor", "load", "capacitor"])
         data["components"][f"D{number}"] = {"kind": kind, "from": one, "to": other}
     for strip in strips:
