@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import click
 
+from netlister.cli import complete
 from netlister.cli.common import write
 from netlister.source import suggest
 
 
 @click.command("explain")
-@click.argument("word", metavar="[RULE|WORD]...", nargs=-1)
+@click.argument("word", metavar="[RULE|WORD]...", nargs=-1, shell_complete=complete.rules)
 def command(word: tuple[str, ...]) -> None:
     """Explain RULE: what it finds, why it matters, an example that fails and one that passes, and the cure.
 

@@ -273,6 +273,7 @@ def _rail(r: Reading, node: Node) -> None:
 def read_boards(r: Reading) -> None:
     """Read the section `boards`."""
     things = [name for name, (section, _) in r.known.items() if section not in {"boards", "trains"}]
+    blocks = dict.fromkeys(name.partition(".")[0] for name in r.junctions)  # terminal strips
     for name, _, value in r.entries_of["boards"]:
         found = []
         if type(value) is Scalar and not value.value:
@@ -282,10 +283,10 @@ def read_boards(r: Reading) -> None:
             text = r.text(item, "the name of a piece or of gear")
             if text is None:
                 continue
-            if text in r.known and r.known[text][0] not in {"boards", "trains"}:
+            if text in blocks or (text in r.known and r.known[text][0] not in {"boards", "trains"}):
                 found.append(text)
             else:
-                r.unknown_name(item, text, "a piece or gear", things)
+                r.unknown_name(item, text, "a piece, gear or terminal strip", [*things, *blocks])
         r.layout.boards[name] = tuple(dict.fromkeys(found))
 
 

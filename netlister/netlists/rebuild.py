@@ -266,10 +266,11 @@ class Rebuild:
         board = part.fields.get("board")
         thing = part.fields.get("plug", part.name) if kind == "plug-pin" else part.name
         if board is not None and kind not in {"metal-joiner", "insulated-joiner", "feed", "lead", "wire", "contact"}:
+            text = thing.text.partition(".")[0] if kind == "terminal" else thing.text
             for name in board.text.split(", "):
                 things = self.boards.setdefault(name, [])
-                if all(thing.text != other for other, _ in things):
-                    things.append((thing.text, board.span))
+                if all(text != other for other, _ in things):
+                    things.append((text, board.span))
         allow = part.fields.get("allow")
         if allow is not None:
             rule, _, reason = allow.text.partition(":")

@@ -513,7 +513,8 @@ class _Parts:
         taken |= {circuit.node[output] for r in self.layout.reversers.values() for output in r.outputs}
         for node, name in enumerate(circuit.names):
             if node not in taken:
-                fields = (("Name", name),)
+                boards = ", ".join(self.board.get(name.partition(".")[0], ()))
+                fields = _said(("Name", name), ("Board", boards))
                 pins = self.nets([("1", name)])
                 yield _Draft("X", WIRING, "terminal", "terminal", f"terminal {name}", fields, pins)
 

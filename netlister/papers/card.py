@@ -156,7 +156,7 @@ class _Card:
 
     def flow(self) -> Flow:
         title = self.layout.title or self.layout.name
-        foot = f"{title}{', ' + self.of.version if self.of.version else ''}"
+        foot = f"{self.of.version}, {title}" if self.of.version else title
         return Flow(Head(self.name, self.heading, self.under, foot))
 
     def wires(self, flow: Flow, title: str, lines: tuple[Line, ...], *, near: str = "") -> None:
@@ -262,6 +262,7 @@ class OfPiece(_Card):
         flow = self.flow()
         self._drawings(flow)
         flow.new()
+        self.caution(flow)
         self._altered(flow)
         tables = self.tables
         self.wires(flow, f"Wires that end at {self.name}", tables.here, near=self.name)
@@ -276,7 +277,6 @@ class OfPiece(_Card):
         self._metal(flow)
         self._laid(flow)
         self._why(flow)
-        self.caution(flow)
         return flow.bodies()
 
     # -- drawings
@@ -538,6 +538,7 @@ class _OfReverser(_Card):
                 *_box(x + each, y, each - 20, crossed, over=True),
             ],
         )
+        self.caution(flow)
         tables = self.of.wiring.of_gear(self.name)
         self.wires(flow, f"Wires at {self.name}", tables.here, near=self.name)
         self.colours(flow, tables.here)
@@ -545,7 +546,6 @@ class _OfReverser(_Card):
         self._test(flow)
         flow.heading("Why")
         flow.text(WHY_REVERSED)
-        self.caution(flow)
         return flow.bodies()
 
     def _states(self) -> tuple[str, str]:
@@ -648,6 +648,7 @@ class _OfGear(_Card):
     def bodies(self) -> list[str]:
         """The sheets: every wire that ends here, contacts, what to test."""
         flow = self.flow()
+        self.caution(flow)
         tables = self.of.wiring.of_gear(self.name)
         if self.pins:
             self._halves(flow, tables)
@@ -659,7 +660,6 @@ class _OfGear(_Card):
         for contact in tables.contacts:
             self.contact(flow, contact)
         self._test(flow, tables)
-        self.caution(flow)
         return flow.bodies()
 
     def _halves(self, flow: Flow, tables: Tables) -> None:

@@ -292,6 +292,7 @@ def test_every_paper_as_a_file(tmp_path):
     assert out.read_bytes() == first
     assert run("labels", path, "-o", out, "--sheet", "A4-66").exit_code == 2
     out = tmp_path / "workbook.pdf"
+    path = layout_of("one-frog")
     assert run("workbook", path, "-o", out).exit_code == 0
     first = out.read_bytes()
     assert first.startswith(b"%PDF")
