@@ -98,23 +98,7 @@ class Search:
     def _distances(self) -> list[dict[Step, Cost]]:
         """Per number of changes of direction left the least cost from a step's end to the goal."""
         track = self.track
-        forward: dict[Step, list[Step]] = {}
-        about: dict[Step, list[Step]] = defaultdict(list)
-        waiting = self._first()
-        while waiting:
-            step = waiting.pop()
-            if step not in forward:
-                forward[step] = list(track.after(step))
-                for other, turned in carried(track, step):
-                    if turned:
-                        about[step].append(other)
-                    else:
-                        forward[step].append(other)
-                if self.changes:
-                    about[step] += self._turns(step)
-                waiting += forward[step]
-                if self.changes:
-                    waiting += about[step]
+        forward, about = self._graph()
         into: dict[Step, list[Step]] = defaultdict(list)
         reversed_at: dict[Step, list[Step]] = defaultdict(list)
         for step, following in forward.items():
@@ -145,6 +129,28 @@ class Search:
                         heappush(queue, (through, next(ticket), other))
             layers.append(best)
         return layers
+
+    def _graph(self) -> tuple[dict[Step, list[Step]], dict[Step, list[Step]]]:
+        """Per step the steps that can follow it, straight on and after a change of direction."""
+        track = self.track
+        forward: dict[Step, list[Step]] = {}
+        about: dict[Step, list[Step]] = defaultdict(list)
+        waiting = self._first()
+        while waiting:
+            step = waiting.pop()
+            if step not in forward:
+                forward[step] = list(track.after(step))
+                for other, turned in carried(track, step):
+                    if turned:
+                        about[step].append(other)
+                    else:
+                        forward[step].append(other)
+                if self.changes:
+                    about[step] += self._turns(step)
+                waiting += forward[step]
+                if self.changes:
+                    waiting += about[step]
+        return forward, about
 
     def run(self, most: int = MOST_WAYS, tried: int = MOST_TRIED, *, positions: bool = True) -> Found:
         """The ways, the least changes of direction and the shortest first.
@@ -223,8 +229,8 @@ def _from_point(track: Track, end: EndOf) -> list[Step]:
 def carried(track: Track, step: Step) -> Iterator[tuple[Step, bool]]:
     """The steps off a table that moves with the train on it, and whether the train changes direction for them.
 
-    A table is a piece with ends whose rails move. It has come to stand on the rails of such an end; any other route that
-    begins on them will do, straight on where the same rail is under its left wheels.
+    A table is a piece with ends whose rails move. The train has come to stand on the rails of such an end; any other
+    route that begins on them will do, straight on where the same rail is under its left wheels.
     """
     piece = track.layout.pieces[step.piece]
     kind = piece.kind
