@@ -15,6 +15,7 @@ from netlister.circuit.colours import plan, spoken, spoken_key
 from netlister.circuit.model import holds
 from netlister.circuit.runs import boards_of, head
 from netlister.draw.style import attribute, number, point, written
+from netlister.layout.schema import RESISTING
 from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
 from netlister.papers.card_drawing import Drawing, Position, neighbours, positions
 from netlister.papers.card_tables import Tables, Wiring, blocks
@@ -38,7 +39,7 @@ OFF = (
 )
 
 
-_ODD = frozenset({"diode", "detector", "lamp", "resistor"})
+_ODD = RESISTING | {"detector"}
 
 
 class CardError(ValueError):

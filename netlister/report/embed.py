@@ -9,6 +9,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from netlister.circuit.build import setting_when
+from netlister.layout.schema import RESISTING
 from netlister.poles.diodes import matter
 from netlister.routes.track import NM, Step
 from netlister.rules.model import Analysis
@@ -24,9 +25,6 @@ if TYPE_CHECKING:
 
 FORMAT = "netlister-page/1"
 MILLIMETRE = NM // 1000
-
-RESISTING = frozenset({"diode", "lamp", "resistor"})
-"""Components over which a continuity tester may stay silent; all conduct in the checks (common practice)."""
 
 
 def embed(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
+from itertools import pairwise
 from random import Random
 
 import pytest
@@ -29,7 +30,7 @@ def small(random: Random) -> Data:
     names = [f"t{n}" for n in range(random.choice([1, 2, 3]))]
     data["track"] = {name: {} for name in names}
     rails = [f"{name}.{side}" for name in names for side in ("left", "right")]
-    for one, other in zip(names, names[1:], strict=False):
+    for one, other in pairwise(names):
         data["joints"].append({"from": one, "to": other, "insulate": random.choice(["left", "right", "both"])})
     for name in names:
         if random.random() < 0.6:
