@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from netlister.check import Report
     from netlister.volts.drop import Drop, Survey
-    from netlister.volts.feeders import Added
+    from netlister.volts.feeders import Added, Plan
     from netlister.volts.losses import Losses
     from netlister.volts.trains import Budget, Standing
 
@@ -211,12 +211,12 @@ def ranked(shares: dict[str, float], loop: float) -> list[tuple[str, float]]:
     return sorted(((w, o) for w, o in shares.items() if loop and o / loop > LITTLE), key=lambda item: -item[1])
 
 
-def advice(added: list[Added], share: float) -> str:
+def advice(plan: Plan, share: float) -> str:
     """Where the next feeders go, as text; nothing where none helps."""
-    if not added:
+    added, first = plan.added, plan.next
+    if not added or first is None:
         return ""
     lines = []
-    first = added[0]
     lines.append(
         f"The next feeder does most on '{first.piece}', {metres(first.at)} along it{_tap(first)}: the worst loss goes "
         f"from {show(first.before, '%')} to {show(first.after, '%')}."
@@ -228,12 +228,18 @@ def advice(added: list[Added], share: float) -> str:
             f"With {_count(len(added))} more {pieces} more than {show(share, '%', 2)}: see 'netlister wire-size'."
         )
     elif len(added) > 1:
-        lines.append(f"{_count(len(added)).capitalize()} more hold {show(share, '%', 2)} (fewer were not found):")
+        lines.append(f"{_count(len(added)).capitalize()} more hold {show(share, '%', 2)} ({_least(plan)}):")
     else:
         lines.append(f"With it every piece holds {show(share, '%', 2)}.")
     if len(added) > 1 and not last.left:
         lines += [f"  {{to: {a.piece}, at: {metres(a.at)}{_entry(a)}}}" for a in added]
     return "\n".join(lines) + "\n"
+
+
+def _least(plan: Plan) -> str:
+    if not plan.places:
+        return "at least one is needed; whether fewer do was not tried"
+    return f"no fewer do at the {plan.places} places tried along the track"
 
 
 def _count(number: int) -> str:
