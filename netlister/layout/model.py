@@ -235,7 +235,7 @@ class Train(NamedTuple):
 
 
 class Expectation(NamedTuple):
-    """What the designer means: `pieces` are live or dead in every state that `when` covers."""
+    """What the designer means: `pieces`, and loads among them, are live or dead in every state that `when` covers."""
 
     pieces: tuple[str, ...]
     live: bool

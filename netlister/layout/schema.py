@@ -393,7 +393,8 @@ LINK = EntrySchema(
 EXPECT = EntrySchema(
     "an expectation",
     "What the designer means.",
-    Key("track", Rows(Text("a piece"), alone=True), "The pieces that it is about.", required=True),
+    Key("track", Rows(Text("a piece"), alone=True), "The pieces that it is about.", "loads alone"),
+    Key("load", Rows(Text("a load"), alone=True), "The loads that it is about.", "track alone"),
     Key("is", Word(IS), "What they are.", required=True),
     Key("when", _POSITIONS, "The positions in which it must hold.", "every state"),
 )
