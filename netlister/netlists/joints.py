@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.kinds.model import End
+    from netlister.netlists.building import Building
     from netlister.netlists.drawing import Part, Pin
-    from netlister.netlists.rebuild import Rebuild
 
 PAIR = 2
 KINDS = ("metal-joiner", "insulated-joiner")
@@ -31,7 +31,7 @@ class Way(NamedTuple):
 class Joints:
     """Makes joints of joiners."""
 
-    def __init__(self, build: Rebuild) -> None:
+    def __init__(self, build: Building) -> None:
         self.build = build
         self.nets = build.nets
         self.used: set[tuple[str, str]] = set()

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from netlister.circuit.paths import Step
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece
-    from netlister.poles.reach import Poles, Short
+    from netlister.poles.reach import Short
+    from netlister.rules.detected import Detected
     from netlister.rules.model import Analysis
 
 DOCUMENT = """Current reaches a block past its detector.
@@ -76,34 +77,6 @@ throws of a frog's contact from the stock rails of its own turnout.
 
 Where a frog is too short to matter, or lies behind a frog unit on the bus: allow it with a comment.
 """
-
-
-class Detected:
-    """What is behind the detectors of a layout."""
-
-    def __init__(self, analysis: Analysis, poles: Poles, names: dict[int, str], ahead: dict[str, str]) -> None:
-        self.analysis = analysis
-        self.poles = poles
-        self.names = names
-        self.ahead = ahead
-        self._base: dict[str, dict[int, int]] = {}
-
-    def net(self, terminal: str) -> int:
-        """The net of a terminal."""
-        return self.poles.nets.of[self.poles.circuit.node[terminal]]
-
-    def base(self, detector: str) -> dict[int, int]:
-        """The poles ahead of a detector, through others before it or not, and when."""
-        known = self._base.get(detector)
-        if known is None:
-            known = self._base[detector] = {}
-            either, both = self.poles.diagrams.either, self.poles.diagrams.both
-            for pole, f in self.poles.has(self.net(self.ahead[detector])):
-                more = self.base(self.names[pole]) if pole in self.names else {pole: f}
-                for p, g in more.items():
-                    if p < self.poles.count:
-                        known[p] = either(known.get(p, NEVER), both(f, g))
-        return known
 
 
 class About(NamedTuple):
@@ -200,7 +173,7 @@ def _pole_ahead(detected: Detected, rails: tuple[Piece, str, str], pole: int, de
         return diagrams.without(base.get(pole, NEVER), elsewhere)
     inputs = detected.poles.units[pole - detected.poles.count].inputs
     fed = diagrams.any_of([f for p, f in base.items() if p in inputs])
-    settings = detected.analysis.settings
+    settings = detected.settings()
     ways = [settings.route(piece, route) for route in piece.kind.routes if _beside(route, frog, rail)]
     return diagrams.both(fed, diagrams.any_of(ways))
 
