@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
-from netlister.routes.settings import is_changing
 from netlister.rules.model import WHOLE, Broken, Rule, Told, Unproved, ones
 from netlister.rules.telling import owners_on, spans_of
 
@@ -113,9 +112,8 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
         function = diagrams.any_of([f for f, _ in found])
         yield Broken("detector-bypassed", "/".join(behind), function, About(behind, tuple(found)))
     for piece in analysis.layout.pieces.values():
-        for rail in piece.kind.rails:
-            if rail.startswith("frog"):
-                yield from _frog(detected, piece, rail)
+        for rail in piece.kind.frogs:
+            yield from _frog(detected, piece, rail)
 
 
 def _same(detected: Detected, pair: tuple[int, int]) -> int:
@@ -134,7 +132,7 @@ def _frog(detected: Detected, piece: Piece, frog: str) -> Iterator[Broken]:
         return
     found: dict[str, list[tuple[int, str, str]]] = {}
     for rail in piece.kind.rails:
-        if is_changing(rail):
+        if piece.kind.is_changing(rail):
             continue
         for behind, g in ones(diagrams, poles.has(detected.net(f"{piece.name}.{rail}"))):
             if behind not in detected.names:
@@ -167,7 +165,7 @@ def _pole_ahead(detected: Detected, rails: tuple[Piece, str, str], pole: int, de
             NEVER  # where a rail of the piece has that pole ahead of all detectors, the frog may have it from there
         )
         for other in piece.kind.rails:
-            if not is_changing(other):
+            if not piece.kind.is_changing(other):
                 has = dict(detected.poles.has(detected.net(f"{piece.name}.{other}")))
                 elsewhere = diagrams.either(elsewhere, has.get(pole, NEVER))
         return diagrams.without(base.get(pole, NEVER), elsewhere)
