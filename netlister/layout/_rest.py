@@ -126,15 +126,17 @@ def read_expect(r: Reading) -> None:
         return
     for node in r.entries(section[1], "a row of expectations"):
         fields = r.fields(node, EXPECT.keys, "an expectation")
-        for field, example in (("track", "siding"), ("is", "live")):
+        needed = () if r.lacks(node, fields, "track") and "load" in fields else (("track", "siding"),)
+        for field, example in (*needed, ("is", "live")):
             if r.lacks(node, fields, field):
                 r.fault(node, f"this expectation has no '{field}'; add it, as in '{field}: {example}'")
         state = r.word(fields["is"], EXPECT["is"].words, "is") if "is" in fields else None
         pieces = _pieces(r, fields["track"]) if "track" in fields else ()
+        loads = _loads(r, fields["load"]) if "load" in fields else ()
         what = "positions, as in '{T1: through}',"
         cubes = r.cubes(fields["when"], what) if "when" in fields else [()]
         for cube in cubes:
-            r.layout.expectations.append(Expectation(pieces, state == "live", cube, r.place(node)))
+            r.layout.expectations.append(Expectation((*pieces, *loads), state == "live", cube, r.place(node)))
 
 
 def _pieces(r: Reading, node: Node) -> tuple[str, ...]:
@@ -149,6 +151,20 @@ def _pieces(r: Reading, node: Node) -> tuple[str, ...]:
             r.fault(item, f"a whole piece of track is live or dead; write '{shown(text.partition('.')[0])}'")
         else:
             r.unknown_name(item, text, "a piece of track", r.layout.pieces)
+    return tuple(dict.fromkeys(found))
+
+
+def _loads(r: Reading, node: Node) -> tuple[str, ...]:
+    loads = {name for name, one in r.layout.components.items() if one.kind == "load"}
+    found = []
+    for item in r.one_or_more(node, "name a load"):
+        text = r.text(item, "the name of a load")
+        if text in loads:
+            found.append(text)
+        elif text is not None and text in r.layout.components:
+            r.fault(item, f"'{shown(text)}' is no load; a component that is to be live or dead has 'kind: load'")
+        elif text is not None:
+            r.unknown_name(item, text, "a load", loads)
     return tuple(dict.fromkeys(found))
 
 

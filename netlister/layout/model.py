@@ -170,7 +170,7 @@ class Reverser(NamedTuple):
 
 
 class FrogUnit(NamedTuple):
-    """An automatic polarity unit for one frog."""
+    """An automatic frog unit."""
 
     name: str
     frog: str  # terminal
@@ -249,7 +249,7 @@ class Train(NamedTuple):
 
 
 class Expectation(NamedTuple):
-    """What the designer means: `pieces` are live or dead in every state that `when` covers."""
+    """What the designer means: `pieces`, and loads among them, are live or dead in every state that `when` covers."""
 
     pieces: tuple[str, ...]
     live: bool

@@ -464,6 +464,7 @@ class _Parts:
     def whole(self) -> Iterator[_Draft]:
         """What belongs to the layout as a whole; no part where there is nothing."""
         layout = self.layout
+        loads = [c.name for c in layout.components.values() if c.kind == "load"]
         constants = {n: _amount(v, "m" if n in {"gauge", "gap"} else "ohm") for n, v in layout.constants.items()}
         fields = _said(
             ("Notes", layout.notes),
@@ -472,7 +473,7 @@ class _Parts:
             ("Limits", flow({n: _limit(n, value) for n, value in layout.limits.items()} or "")),
             ("Use", listed(layout.use)),
             ("Never", flow([dict(cube) for cube, _ in layout.never] or "")),
-            ("Expect", flow([_expectation(e) for e in layout.expectations] or "")),
+            ("Expect", flow([_expectation(e, loads) for e in layout.expectations] or "")),
             ("Trains", flow({train.name: _train(train) for train in layout.trains.values()} or "")),
         )
         if fields:
@@ -508,8 +509,12 @@ def _sets(sets: dict[str, list[dict[str, str]]]) -> str:
     return flow({track: cubes[0] if len(cubes) == 1 else cubes for track, cubes in sets.items()} or "")
 
 
-def _expectation(expectation: Expectation) -> dict[str, object]:
-    found: dict[str, object] = {"track": list(expectation.pieces), "is": "live" if expectation.live else "dead"}
+def _expectation(expectation: Expectation, loads: list[str]) -> dict[str, object]:
+    found: dict[str, object] = {}
+    for key, names in (("track", [p for p in expectation.pieces if p not in loads]), ("load", loads)):
+        if named := [p for p in names if p in expectation.pieces]:
+            found[key] = named
+    found["is"] = "live" if expectation.live else "dead"
     if expectation.when:
         found["when"] = dict(expectation.when)
     return found
