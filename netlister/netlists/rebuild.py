@@ -17,7 +17,7 @@ from netlister.layout._context import THINGS
 from netlister.layout._rest import used_files
 from netlister.layout.read import FORMAT, read_nodes
 from netlister.netlists import symbols
-from netlister.netlists.drawing import Text, is_netlist, key_of, read
+from netlister.netlists.drawing import Text, key_of
 from netlister.netlists.joints import Joints
 from netlister.netlists.nets import Nets
 from netlister.netlists.values import entry, mapping, pairs, row, scalar, sequence, texts, written
@@ -32,25 +32,13 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Kind
     from netlister.layout.model import Layout
     from netlister.netlists.drawing import Drawing, Part
-    from netlister.source import Node, Source, Span
+    from netlister.source import Node, Span
 
 COMPONENTS = ("breaker", "fuse", "diode", "detector", "lamp", "resistor", "load", "capacitor")
 _LAST = 10**10
 _NEAR = 0.75  # how like a known field's name another is before it counts as a slip
 RENAMED = {"trip-current": "trip"}
 """Fields of the netlist that is written whose keys in a layout are other ones."""
-
-
-def read_any(source: Source, folder: Path | None = None) -> Layout:
-    """Read a layout, or the layout that a netlist in KiCad's format stands for; the first character decides.
-
-    `folder` is where the file lies, for the files of kinds. Raises UnusableError with every fault and its place.
-    """
-    if is_netlist(source):
-        return layout_of(read(source), folder)
-    from netlister.layout.read import read_layout
-
-    return read_layout(source, folder)
 
 
 def layout_of(drawing: Drawing, folder: Path | None = None) -> Layout:
