@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from netlister import quantity
 from netlister.edits.model import (
+    CHANGING,
     AddContact,
     AddFeed,
     AddPin,
@@ -41,7 +42,7 @@ if TYPE_CHECKING:
     from netlister.edits.model import Change, Edit
     from netlister.layout.model import Contact, Feed, Joint, Layout, Reverser
 
-CHANGING = ("frog", "closure-")
+
 LETTERS = ("A", "B")
 
 

@@ -333,15 +333,22 @@ class Choices:
         return not fed or not fed.isdisjoint(self._chain(piece)[0])
 
     def _new_feeds(self, piece: Piece) -> Iterator[Choice]:
-        if not piece.kind.plain or "left" not in piece.kind.rails:
-            return
+        """A feed that a piece lacks, or the other wire of one; frogs want contacts and not feeds."""
+        ends = [(end.left, end.right) for end in piece.kind.ends.values() if end.left != end.right]
+        pairs = dict.fromkeys(pair for pair in ends if not any(map(is_changing, pair)))
+        for sides in {frozenset(pair): pair for pair in reversed(pairs)}.values():
+            yield from self._new_feeds_of(piece, sides)
+
+    def _new_feeds_of(self, piece: Piece, sides: tuple[str, str]) -> Iterator[Choice]:
         served = [self.layout.feeds[n] for n in self.feeds_of.get(piece.name, ())]
         fed = {rail for feed in served for _, rail in feed.wires}
-        for source in self._sources():
+        for source in dict.fromkeys((*(feed.source for feed in served), *self._near_sources(piece.name))):
             if source in self.layout.reversers and not self._serves(source, piece.name):
                 continue
+            if served and all(feed.source != source for feed in served):
+                continue
             a, b = self.poles_of(source)
-            for first, second in (("left", "right"), ("right", "left")):
+            for first, second in (sides, sides[::-1]):
                 both = ((a, f"{piece.name}.{first}"), (b, f"{piece.name}.{second}"))
                 for wires in (both, both[:1], both[1:]):
                     if any(rail in fed for _, rail in wires):
@@ -349,12 +356,24 @@ class Choices:
                     feed = Feed("", source, piece.name, wires, None, None, NO_WIRE, piece.span)
                     yield self._added_feed(piece, feed, served)
 
+    def _near_sources(self, piece: str) -> list[str]:
+        """Sources that a track may be fed from, first those that feed what lies beside it."""
+        beside = dict.fromkeys(
+            end[0]
+            for number in self.joints_of.get(piece, ())
+            for end in (self.layout.joints[number].start, self.layout.joints[number].end)
+        )
+        near = [self.layout.feeds[n].source for name in beside for n in self.feeds_of.get(name, ())]
+        known = self._sources()
+        return list(dict.fromkeys((*(s for s in near if s in known), *known)))
+
     def _added_feed(self, piece: Piece, feed: Feed, served: list[Feed]) -> Choice:
         headline = f"'{piece.name}' has no feed of its own"
+        kind = ("feed-missing" if piece.kind.plain else "feed-piece") if len(feed.wires) == TWO else "feed-one-wire"
         if served:
-            rails = joined([rail for _, rail in feed.wires])
-            headline = f"{rails} {'has' if len(feed.wires) == 1 else 'have'} no feed"
-        kind = "feed-missing" if len(feed.wires) == TWO else "feed-one-wire"
+            headline = f"{joined([rail for _, rail in feed.wires])} has no feed wire"
+            if all(len(other.wires) == TWO or other in served for other in self.layout.feeds):
+                kind = "feed-wire-off"
         return choice(kind, (AddFeed(feed),), headline, f"feed it: {self._feed_text(feed)}", piece.span)
 
     # -- contacts

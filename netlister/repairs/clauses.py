@@ -81,8 +81,12 @@ class Clauses:
         for place in looked.places:
             found.update(dict.fromkeys(self.choices.of(place)))
         fed = 0
+        pieces = analysis.layout.pieces
+        plain = any(pieces[name].kind.plain for name in looked.hungry)
         for piece in looked.hungry:
             listed = [c for c in self.choices.feeding(piece) if looked.helps(c)]
+            if plain and not pieces[piece].kind.plain and piece not in self.choices.feeds_of:
+                listed = [c for c in listed if not any(isinstance(change, AddFeed) for change in c.edit)]
             if any(isinstance(change, AddFeed) for c in listed for change in c.edit):
                 fed += 1
                 if fed > MOST_FED:

@@ -12,6 +12,7 @@ from netlister.repairs.choices import Choices
 from netlister.repairs.model import Repair, choice
 from netlister.repairs.part import part_around
 from netlister.repairs.search import MOST_TIES, Search
+from netlister.routes.settings import is_changing
 from netlister.session import Session
 from netlister.union import find, join
 
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
 TRIED_RULES = (
     *("pole-short", "gap-clash", "floating-net", "dead-track", "expectation"),
-    *("districts-joined", "reversers-abut", "frog-outside-section"),
+    *("districts-joined", "districts-crossed", "reversers-abut", "frog-outside-section"),
 )
 """The rules whose findings are mended, those that harm most first."""
 
@@ -140,7 +141,7 @@ class _Explaining:
 
     def run(self) -> None:
         """Find and tell the causes."""
-        targets = [n for key in self.numbers.values() for n in key if not is_mild(self.findings[n])]
+        targets = [n for key in self.numbers.values() for n in key if not self._may_be_meant(n)]
         if not targets:
             return
         problems = [_Problem(cluster) for cluster in self._clusters(targets)]
@@ -157,6 +158,18 @@ class _Explaining:
         self._beside_shorts(problems)
         for problem in problems:
             self._tell(problem)
+
+    def _may_be_meant(self, number: int) -> bool:
+        """Whether a finding may be meant: not so where it is the piece's own frog that lacks a pole."""
+        finding = self.findings[number]
+        if not is_mild(finding):
+            return False
+        piece = self.analysis.layout.pieces.get(finding.subject)
+        if piece is None or not piece.kind.bladed:
+            return True
+        poles = self.analysis.poles
+        fixed = [poles.nets.fed[self.analysis.net(f"{piece.name}.{r}")] for r in piece.kind.rails if not is_changing(r)]
+        return not all(fixed)
 
     def _subjects(self, cluster: _Cluster) -> list[Subject]:
         return list(dict.fromkeys((self.findings[n].rule, self.findings[n].subject) for n in cluster.numbers))
@@ -419,7 +432,7 @@ class _Explaining:
         return found
 
     def _is_target(self, subject: Subject) -> bool:
-        return any(not is_mild(self.findings[n]) for n in self.numbers.get(subject, ()))
+        return any(not self._may_be_meant(n) for n in self.numbers.get(subject, ()))
 
     def _mark(self, subjects: Iterable[Subject], number: int, choices: tuple[Choice, ...]) -> None:
         mistakes = tuple(one.mistake for one in choices)

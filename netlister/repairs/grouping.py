@@ -95,11 +95,23 @@ def _dead_by_design(analysis: Analysis, members: list[Finding]) -> tuple[str, st
     when = ", ".join(f"{quoted(name)}: {quoted(position)}" for name, position in entry)
     example = f"{{track: {quoted(first.subject)}, is: dead, when: {{{when}}}}}"
     kinds = {variables[n].kind for n in named if n in variables}
-    past = "the switch" if kinds <= {"switch", "plug"} and kinds else "the frog"
-    fix = f"if you mean to switch it off, add {example} under 'expect'; if not, feed it past {past}"
-    if past == "the frog":
-        fix += ", its frog rail insulated"
+    plain = [n for n in named if _is_plastic(analysis, n)]
+    fix = f"if you mean to switch it off, add {example} under 'expect'; if not, feed it past "
+    if kinds and kinds <= {"switch", "plug"}:
+        fix += "the switch"
+    elif plain and len(plain) == len([n for n in named if n not in variables or variables[n].kind != "switch"]):
+        which = joined([f"'{n}'" for n in plain[:MOST_NAMED]])
+        fix += f"the turnout, or fit the jumpers of {which} ('jumpers: true')"
+    else:
+        fix += "the frog, its frog rail insulated"
     return headline, fix
+
+
+def _is_plastic(analysis: Analysis, variable: str) -> bool:
+    """Whether what stands so is only turnouts whose frog is plastic and whose jumpers are not fitted."""
+    pieces = [bar.bar.split(".", 1)[0] for bar in analysis.layout.bars.values() if bar.variable == variable]
+    kinds = [analysis.layout.pieces[name].kind for name in pieces]
+    return bool(kinds) and all(k.name == "insulated-frog" and dict(k.options).get("jumpers") != "true" for k in kinds)
 
 
 def _region(analysis: Analysis, piece: str) -> int | None:
