@@ -336,6 +336,8 @@ class Choices:
         """A feed that a piece lacks, or the other wire of one; frogs want contacts and not feeds."""
         ends = [(end.left, end.right) for end in piece.kind.ends.values() if end.left != end.right]
         pairs = dict.fromkeys(pair for pair in ends if not any(map(is_changing, pair)))
+        if not pairs and len(fixed := [rail for rail in piece.kind.rails if not is_changing(rail)]) == TWO:
+            pairs = {(fixed[0], fixed[1]): None}
         for sides in {frozenset(pair): pair for pair in reversed(pairs)}.values():
             yield from self._new_feeds_of(piece, sides)
 

@@ -269,9 +269,11 @@ class _Look:
                 if node[rail] in self.flooded:
                     wants = True
                     continue
-                for other, _ in analysis.poles.has(analysis.poles.nets.of[node[rail]]):
-                    if other >= len(poles) or poles[other].name != pole:
-                        return False
+                there = [other for other, _ in analysis.poles.has(analysis.poles.nets.of[node[rail]])]
+                if change.feed.source in self.clauses.layout.reversers:
+                    continue  # what else feeds that rail must go
+                if there and not any(other < len(poles) and poles[other].name == pole for other in there):
+                    return False
             if not wants:
                 return False
         return True

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.edits.model import AddFeed, Rewire
 from netlister.finding import Severity
 from netlister.repairs import grouping
 from netlister.repairs.choices import Choices
@@ -158,6 +159,8 @@ class _Explaining:
         self._beside_shorts(problems)
         for problem in problems:
             self._tell(problem)
+        self._keep_safe()
+        self._other_hands()
 
     def _may_be_meant(self, number: int) -> bool:
         """Whether a finding may be meant: not so where it is the piece's own frog that lacks a pole."""
@@ -445,6 +448,99 @@ class _Explaining:
                 where = tuple(dict.fromkeys((*(m.span for m in mistakes), *finding.where)))
                 self.findings[n] = replace(finding, cause=number, fix=fix, mistakes=mistakes, where=where)
                 self._explained(n)
+
+    # -- each cure by itself
+
+    def _keep_safe(self) -> None:
+        """Put under one heading what must be mended together, so that no cure by itself brings a short.
+
+        A frog whose contact is crossed does no harm while the track before it is dead: who feeds that track alone
+        has a short. Where all cures are feeds nothing of the kind can be.
+        """
+        if len(self.causes) <= 1 or all(self._only_feeds(cause) for cause in self.causes.values()):
+            return
+        at: dict[str, list[int]] = {}
+        near = {number: self._around(self._pieces_of(number)) for number in self.causes}
+        for number in self.causes:
+            for name in near[number]:
+                at.setdefault(name, []).append(number)
+        for number in list(self.causes):
+            cause = self.causes.get(number)
+            others = dict.fromkeys(n for name in sorted(near[number]) for n in at[name] if n != number)
+            if cause is None or not cause.repairs or not others:
+                continue
+            safe = tuple(repair for repair in cause.repairs if self._is_safe(repair))
+            if not safe:
+                self._merge(number, [n for n in others if n in self.causes])
+                continue
+            self.causes[number] = cause._replace(repairs=safe)
+            if safe[0] is not cause.repairs[0]:
+                self._mark_again(number)
+
+    @staticmethod
+    def _only_feeds(cause: Cause) -> bool:
+        return all(isinstance(c, AddFeed) for repair in cause.repairs for c in repair.edit)
+
+    def _pieces_of(self, number: int) -> list[str]:
+        pieces = self.analysis.layout.pieces
+        named = [name for f in self.findings if f.cause == number for name in (*f.parts, f.subject) if name in pieces]
+        for repair in self.causes[number].repairs[:1]:
+            for change in repair.edit:
+                for name in self.choices.names_in(change):
+                    named += [part for part in (name, name.split(".", 1)[0]) if part in pieces]
+        return list(dict.fromkeys(named))
+
+    def _is_safe(self, repair: Repair) -> bool:
+        """Whether a repair made alone brings no short in any state."""
+        judged = self.whole.judge(repair.edit, ())
+        return judged is None or not any(rule == "pole-short" for rule, _ in judged[0].todo)
+
+    def _merge(self, number: int, others: list[int]) -> None:
+        """Put a cause under the heading of the one without whose cure its own brings a short."""
+        mine = self.causes[number]
+        for other in [[n] for n in others] + ([others] if len(others) > 1 else []):
+            firsts = [self.causes[n].repairs[0] for n in other if self.causes[n].repairs]
+            choices = tuple(dict.fromkeys(c for repair in (*firsts, mine.repairs[0]) for c in repair.choices))
+            parts = [part for c in choices for part in c.of]
+            repair = Repair(choices, sum(c.weight for c in choices))
+            if not firsts or len(parts) != len(set(parts)) or not self._is_safe(repair):
+                continue
+            gone = [self.causes.pop(n) for n in (*other, number)]
+            least = all(cause.least for cause in gone)
+            self.causes[other[0]] = Cause((repair,), sum(cause.tried for cause in gone), least)
+            for n, finding in enumerate(self.findings):
+                if finding.cause and finding.cause in (*other, number):
+                    self.findings[n] = replace(finding, cause=other[0])
+            self._mark_again(other[0])
+            return
+
+    def _mark_again(self, number: int) -> None:
+        """Tell the findings of a cause what its first repair says now."""
+        mistakes = tuple(one.mistake for one in self.causes[number].repairs[0].choices)
+        fix = "; ".join(mistake.fix for mistake in mistakes)
+        for n, finding in enumerate(self.findings):
+            if finding.cause == number:
+                old = {mistake.span for mistake in finding.mistakes}
+                where = tuple(dict.fromkeys((*(m.span for m in mistakes), *(s for s in finding.where if s not in old))))
+                self.findings[n] = replace(finding, fix=fix, mistakes=mistakes, where=where)
+
+    def _other_hands(self) -> None:
+        """Where the throws of a frog's contact are swapped, the turnout may be of the other hand: say so, too."""
+        for number, cause in self.causes.items():
+            if len(cause.repairs) != 1 or len(cause.repairs[0].choices) != 1:
+                continue
+            (chosen,) = cause.repairs[0].choices
+            if chosen.kind != "throws-swapped" or not isinstance(chosen.edit[0], Rewire):
+                continue
+            common = self.analysis.layout.contacts[chosen.edit[0].contact].common or ""
+            wanted = {(f.rule, f.subject) for f in self.findings if f.cause == number}
+            wanted &= self.whole.broken.keys()
+            for other in self.choices.of(("pieces", common.split(".", 1)[0])):
+                if other.kind == "hand":
+                    judged = self.whole.judge(other.edit, wanted)
+                    if judged is not None and not judged[0].todo:
+                        ties = (*cause.repairs, Repair((other,), other.weight))
+                        self.causes[number] = cause._replace(repairs=ties)
 
     def _explained(self, number: int) -> None:
         for key in [k for k, n in self.unexplained.items() if n == number]:
