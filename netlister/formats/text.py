@@ -112,7 +112,8 @@ def _cause(  # noqa: PLR0913, PLR0917 - what is told, and how
         said = " and ".join(f"{m.headline}: {m.fix}" for m in other)
         yield from _filled(f"  {paint('or', '1;32')}: ", said, len("  or: "))
     if len(others) > MOST_OTHERS:
-        yield f"  … or one of {len(others) - MOST_OTHERS} other ways (all of them with --format json)"
+        more = len(others) - MOST_OTHERS
+        yield f"  … or {'one other way' if more == 1 else f'one of {more} other ways'} (all of them with --format json)"
 
 
 def _drawn(finding: Finding, drawn: dict[str, str]) -> Iterator[str]:

@@ -374,9 +374,17 @@ class Choices:
         kind = ("feed-missing" if piece.kind.plain else "feed-piece") if len(feed.wires) == TWO else "feed-one-wire"
         if served:
             headline = f"{joined([rail for _, rail in feed.wires])} has no feed wire"
-            if all(len(other.wires) == TWO or other in served for other in self.layout.feeds):
+            if self._two_wires(feed.source):
                 kind = "feed-wire-off"
         return choice(kind, (AddFeed(feed),), headline, f"feed it: {self._feed_text(feed)}", piece.span)
+
+    def _two_wires(self, source: str) -> bool:
+        """Whether feeds have two wires here: not so on a common return, or where most have one."""
+        supply = self.layout.supplies.get(self.layout.buses[source].supply if source in self.layout.buses else source)
+        if supply is not None and any(s.common.startswith(f"{supply.name}.") for s in self.layout.supplies.values()):
+            return False
+        ones = sum(1 for feed in self.layout.feeds if len(feed.wires) == 1)
+        return (supply is None or not supply.common) and 2 * ones <= len(self.layout.feeds)
 
     # -- contacts
 

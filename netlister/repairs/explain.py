@@ -160,6 +160,7 @@ class _Explaining:
         for problem in problems:
             self._tell(problem)
         self._keep_safe()
+        self._keep_apart()
         self._other_hands()
 
     def _may_be_meant(self, number: int) -> bool:
@@ -324,7 +325,7 @@ class _Explaining:
                 at.setdefault(name, []).append(short)
         for problem in problems:
             near: dict[int, _Problem] = {}
-            if problem.ties and not self._is_shorted(problem):
+            if not self._is_shorted(problem):
                 near = {id(p): p for name in self._around(problem.cluster.pieces) for p in at.get(name, ())}
             if not near:
                 continue
@@ -332,6 +333,8 @@ class _Explaining:
             kept = [tie for tie in problem.ties if self._hold([*others, (problem, tie)])]
             if kept and kept[0] is problem.ties[0]:
                 problem.ties = kept
+                continue
+            if not problem.ties and len(problem.mends) == len(self._subjects(problem.cluster)):
                 continue
             given = tuple(dict.fromkeys(c for _, tie in others for c in tie.choices))
             size = max(len(self.choices.layout.pieces), 1)
@@ -388,6 +391,8 @@ class _Explaining:
         alone = problem.gone[0]
         gone = problem.all_gone | set(problem.mends)
         shared = self._shares(first, alone, frozenset(gone))
+        if len(shared) > 1 and not _is_product(problem.ties, [group for group, _ in shared]):
+            shared = [(first.choices, [s for _, subjects in shared for s in subjects])]
         for group, subjects in shared:
             others = [c for c in first.choices if c not in group]
             ties = []
@@ -477,6 +482,28 @@ class _Explaining:
             if safe[0] is not cause.repairs[0]:
                 self._mark_again(number)
 
+    def _keep_apart(self) -> None:
+        """Put first such repairs of the causes as bring nothing new when all are made together."""
+        firsts = {n: cause.repairs[0] for n, cause in self.causes.items() if cause.repairs}
+        if len(firsts) <= 1 or self._agree(firsts):
+            return
+        for number in firsts:
+            for repair in self.causes[number].repairs[1:]:
+                if self._agree({**firsts, number: repair}):
+                    others = tuple(r for r in self.causes[number].repairs if r is not repair)
+                    self.causes[number] = self.causes[number]._replace(repairs=(repair, *others))
+                    self._mark_again(number)
+                    return
+
+    def _agree(self, repairs: dict[int, Repair]) -> bool:
+        """Whether repairs made together bring nothing that was not wrong before."""
+        choices = tuple(dict.fromkeys(c for repair in repairs.values() for c in repair.choices))
+        parts = [part for c in choices for part in c.of]
+        if len(parts) != len(set(parts)):
+            return False
+        judged = self.whole.judge(Repair(choices, 0).edit, ())
+        return judged is not None and not judged[0].todo
+
     @staticmethod
     def _only_feeds(cause: Cause) -> bool:
         return all(isinstance(c, AddFeed) for repair in cause.repairs for c in repair.edit)
@@ -559,6 +586,12 @@ class _Explaining:
             if not finding.cause and (finding.rule, finding.subject) not in problem.mends:
                 self.findings[n] = replace(finding, fix=f"{finding.fix}; {said}")
                 self._explained(n)
+
+
+def _is_product(ties: list[Repair], groups: list[tuple[Choice, ...]]) -> bool:
+    """Whether each tie exchanges the choices of one group alone, so that groups can be told one by one."""
+    others = [frozenset(c for group in groups if group is not one for c in group) for one in groups]
+    return all(any(rest.issubset(tie.choices) for rest in others) for tie in ties)
 
 
 def _prefer_shared(problems: list[_Problem]) -> None:
