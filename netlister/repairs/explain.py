@@ -11,7 +11,7 @@ from netlister.finding import Severity
 from netlister.repairs import grouping
 from netlister.repairs.choices import Choices
 from netlister.repairs.model import Repair, choice
-from netlister.repairs.part import part_around
+from netlister.repairs.part import SMALL, part_around
 from netlister.repairs.search import MOST_TIES, Search
 from netlister.routes.settings import is_changing
 from netlister.session import Session
@@ -40,6 +40,9 @@ BUDGET = 300
 
 EACH = 60
 """Edits that are judged for one finding, where all that hangs together was too much at once."""
+
+MOST_OTHERS = 6
+"""Equal repairs of a short that are tried beside those of what is near it."""
 
 MOST_MISTAKES = 60
 """Mistakes in what hangs together, beyond which the rest is told unmended."""
@@ -157,11 +160,24 @@ class _Explaining:
         self._prove(known)
         _prefer_shared(problems)
         self._beside_shorts(problems)
-        for problem in problems:
+        for problem in self._at_once(problems):
             self._tell(problem)
         self._keep_safe()
         self._keep_apart()
         self._other_hands()
+
+    def _at_once(self, problems: list[_Problem]) -> list[_Problem]:
+        """In a small layout all problems as one, where their repairs disturb one another or one has none."""
+        if len(problems) <= 1 or len(self.analysis.layout.pieces) > SMALL:
+            return problems
+        if all(p.ties for p in problems) and self._agree({n: p.ties[0] for n, p in enumerate(problems)}):
+            return problems
+        numbers = [n for p in problems for n in p.cluster.numbers]
+        pieces = list(dict.fromkeys(name for p in problems for name in p.cluster.pieces))
+        whole = _Problem(_Cluster(numbers, pieces))
+        wanted = self._subjects(whole.cluster)
+        self._solve(whole, self.whole, None, wanted)
+        return [whole] if whole.ties and len(whole.mends) == len(wanted) else problems
 
     def _may_be_meant(self, number: int) -> bool:
         """Whether a finding may be meant: not so where it is the piece's own frog that lacks a pole."""
@@ -329,6 +345,7 @@ class _Explaining:
                 near = {id(p): p for name in self._around(problem.cluster.pieces) for p in at.get(name, ())}
             if not near:
                 continue
+            self._other_tie(problem, list(near.values()))
             others = [(p, p.ties[0]) for p in near.values()]
             kept = [tie for tie in problem.ties if self._hold([*others, (problem, tie)])]
             if kept and kept[0] is problem.ties[0]:
@@ -347,6 +364,18 @@ class _Explaining:
             problem.gone = [{c: frozenset(wanted) for c in tie.choices} for tie in problem.ties[:1]]
             problem.all_gone = frozenset(wanted) if problem.ties else frozenset()
             problem.mends = wanted if problem.ties else []
+
+    def _other_tie(self, problem: _Problem, near: list[_Problem]) -> None:
+        """Where only another of the equal repairs of a short leaves the cure of dead track beside it, put it first."""
+        if len(near) != 1 or not problem.ties or any(len(tie.choices) > 1 for tie in near[0].ties):
+            return
+        (short,) = near
+        for tie in short.ties[:MOST_OTHERS]:
+            if any(self._hold([(short, tie), (problem, own)]) for own in problem.ties):
+                short.ties = [tie, *(other for other in short.ties if other is not tie)]
+                short.gone = [{tie.choices[0]: frozenset()}]
+                short.all_gone = frozenset()
+                return
 
     def _is_shorted(self, problem: _Problem) -> bool:
         return any(rule in {"pole-short", "gap-clash"} for rule, _ in self._subjects(problem.cluster))

@@ -236,8 +236,13 @@ def _smallest(repairs: list[Repair]) -> list[Repair]:
 
 
 def _ranked(repairs: list[Repair]) -> list[Repair]:
-    """The commonest mistakes first, then as they were come upon."""
+    """The commonest mistakes first, then as they were come upon; last those by which a turnout is of the other hand."""
     from netlister.repairs.model import weights
 
     rank = {kind: number for number, kind in enumerate(weights())}
-    return sorted(repairs, key=lambda r: (r.weight, len(r.choices), sorted(rank[c.kind] for c in r.choices)))
+
+    def order(repair: Repair) -> tuple[int, bool, int, list[int]]:
+        kinds = [c.kind for c in repair.choices]
+        return repair.weight, "hand" in kinds, len(kinds), sorted(rank[kind] for kind in kinds)
+
+    return sorted(repairs, key=order)
