@@ -109,7 +109,7 @@ def _cause(  # noqa: PLR0913, PLR0917 - what is told, and how
     for fix in dict.fromkeys(mistake.fix for mistake in mistakes):
         yield from _filled(f"  {paint('help', '1;32')}: ", fix, len("  help: "))
     for other in others[:MOST_OTHERS]:
-        said = " and ".join(f"{m.headline}: {m.fix}" for m in other)
+        said = " and ".join(f"{m.headline}{'' if m.headline.endswith('?') else ':'} {m.fix}" for m in other)
         yield from _filled(f"  {paint('or', '1;32')}: ", said, len("  or: "))
     if len(others) > MOST_OTHERS:
         more = len(others) - MOST_OTHERS

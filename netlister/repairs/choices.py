@@ -30,7 +30,7 @@ from netlister.repairs.words import joined, quoted
 from netlister.routes.settings import is_changing
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
     from netlister.edits.model import Change, Place
     from netlister.layout.model import Component, Joint, Layout, Link, Piece
@@ -56,6 +56,7 @@ class Choices:
         self.moved_with: dict[str, list[int]] = {}
         self.joints_of: dict[str, list[int]] = {}
         self.feeds_of: dict[str, list[int]] = {}
+        self.fed_from: set[str] = set()
         self._known: dict[Any, list[Choice]] = {}
         self._used: list[str] | None = None
         for number, joint in enumerate(layout.joints):
@@ -66,8 +67,9 @@ class Choices:
                 self.joints_of.setdefault(piece, []).append(number)
         for number, feed in enumerate(layout.feeds):
             self.feeds_of.setdefault(feed.piece, []).append(number)
-            for _, rail in feed.wires:
+            for pole, rail in feed.wires:
                 self._note(rail, "feeds", number)
+                self.fed_from.add(pole)
         for number, contact in enumerate(layout.contacts):
             for to in (contact.common, *(throw for _, throw in contact.throws)):
                 self._note(to, "contacts", number)
@@ -277,7 +279,11 @@ class Choices:
                 )
         others = {self.layout.feeds[n].source for n in self.feeds_of[name] if n != number}
         extra = feed.source not in self.layout.reversers and bool(others & self.layout.reversers.keys())
-        what = f"'{name}' is fed from '{feed.source}' as well as from {joined(sorted(others))}" if extra else ""
+        what = (
+            f"'{name}' is fed from '{feed.source}' as well as from {joined([repr(one) for one in sorted(others)])}"
+            if extra
+            else ""
+        )
         headline = what or f"'{name}' has a feed that it must not have"
         say = f"take out the feed of '{name}' from '{feed.source}'"
         yield choice("feed-extra" if extra else "feed-out", (TakeOut("feeds", number),), headline, say, feed.span)
@@ -305,8 +311,11 @@ class Choices:
             )
             if later.common:
                 continue
+            idle = [
+                side for side in (0, 1) if later.poles[side] not in self.at and later.poles[side] not in self.fed_from
+            ]
             for side, letter in enumerate("AB"):
-                if later.poles[side] == first.poles[side]:
+                if later.poles[side] == first.poles[side] or (idle and side not in idle):
                     continue
                 to = f"{first.name}.{letter}"
                 headline = f"'{later.name}' and '{first.name}' share a rail, and no common return is written"
@@ -374,17 +383,17 @@ class Choices:
         kind = ("feed-missing" if piece.kind.plain else "feed-piece") if len(feed.wires) == TWO else "feed-one-wire"
         if served:
             headline = f"{joined([rail for _, rail in feed.wires])} has no feed wire"
-            if self._two_wires(feed.source):
+            if self._two_wires(feed.source, [other for other in self.layout.feeds if other not in served]):
                 kind = "feed-wire-off"
         return choice(kind, (AddFeed(feed),), headline, f"feed it: {self._feed_text(feed)}", piece.span)
 
-    def _two_wires(self, source: str) -> bool:
-        """Whether feeds have two wires here: not so on a common return, or where most have one."""
+    def _two_wires(self, source: str, others: list[Feed]) -> bool:
+        """Whether feeds have two wires here: not so on a common return, or where most others have one."""
         supply = self.layout.supplies.get(self.layout.buses[source].supply if source in self.layout.buses else source)
         if supply is not None and any(s.common.startswith(f"{supply.name}.") for s in self.layout.supplies.values()):
             return False
-        ones = sum(1 for feed in self.layout.feeds if len(feed.wires) == 1)
-        return (supply is None or not supply.common) and 2 * ones <= len(self.layout.feeds)
+        ones = sum(1 for feed in others if len(feed.wires) == 1)
+        return (supply is None or not supply.common) and 2 * ones <= len(others)
 
     # -- contacts
 
@@ -791,13 +800,12 @@ class Choices:
     def _reversers(self, name: str) -> Iterator[Choice]:
         reverser = self.layout.reversers[name]
         if reverser.variable is not None:
-            count = len(self.layout.variables[reverser.variable].positions)
-            other = tuple(n for n in range(count) if n not in reverser.straight)
-            positions = joined([self.layout.variables[reverser.variable].positions[n] for n in other])
+            positions = self.layout.variables[reverser.variable].positions
             headline = f"'{name}' stands straight where it must be crossed"
-            say = f"let it stand straight at {positions} of '{reverser.variable}', and crossed else"
-            if other:
-                yield choice("straight", (Straighten(name, other),), headline, say, reverser.span)
+            for straight in dict.fromkeys(_straights(positions, reverser.straight)):
+                there = joined([positions[n] for n in straight])
+                say = f"let it stand straight at {there} of '{reverser.variable}', and crossed else"
+                yield choice("straight", (Straighten(name, straight),), headline, say, reverser.span)
         for bus in self.layout.buses.values():
             if bus.name != reverser.bus and not self.layout.supplies[bus.supply].accessory:
                 headline = f"the reverser '{name}' is fed from '{reverser.bus}'"
@@ -819,6 +827,20 @@ class Choices:
         headline = f"{joined([f'{p!r}' for p in entry.pieces])} is meant to be {what}, and the wiring says otherwise"
         say = "if the wiring is what you want, take this entry of 'expect' out"
         yield choice("expectation", (TakeOut("expectations", number),), headline, say, entry.span)
+
+
+def _straights(positions: Sequence[str], now: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
+    """Other positions in which a reverser may stand straight: all others, or one track's two ways round exchanged."""
+    every = range(len(positions))
+    flips = [frozenset(every)]
+    flips += [
+        frozenset({n, positions.index(f"{p}-turned")}) for n, p in enumerate(positions) if f"{p}-turned" in positions
+    ]
+    flips += [frozenset({n}) for n in every if not any("-turned" in p for p in positions)]
+    for flip in flips:
+        new = tuple(n for n in every if (n in now) != (n in flip))
+        if new and len(new) < len(positions):
+            yield new
 
 
 def _insulations(joint: Joint) -> Iterator[tuple[str, tuple[int, ...]]]:

@@ -156,9 +156,9 @@ class _Explaining:
                 self._solve(problem, self.whole, None, self._subjects(problem.cluster))
             else:
                 known.append(problem)
-        _prefer_shared(problems)
+        self._prefer_shared(problems)
         self._prove(known)
-        _prefer_shared(problems)
+        self._prefer_shared(problems)
         self._beside_shorts(problems)
         for problem in self._at_once(problems):
             self._tell(problem)
@@ -372,10 +372,25 @@ class _Explaining:
         (short,) = near
         for tie in short.ties[:MOST_OTHERS]:
             if any(self._hold([(short, tie), (problem, own)]) for own in problem.ties):
-                short.ties = [tie, *(other for other in short.ties if other is not tie)]
-                short.gone = [{tie.choices[0]: frozenset()}]
-                short.all_gone = frozenset()
+                self._put_first(short, tie)
                 return
+
+    def _prefer_shared(self, problems: list[_Problem]) -> None:
+        """Put first, among repairs of equal weight, those that mend other findings as well."""
+        count = Counter(tie for problem in problems for tie in problem.ties)
+        for problem in problems:
+            if len(problem.ties) > 1:
+                ties = sorted(problem.ties, key=lambda tie: (tie.weight, -count[tie]))
+                if ties[0] != problem.ties[0] and len(ties[0].choices) == 1 == len(problem.ties[0].choices):
+                    problem.ties = ties
+                    self._put_first(problem, ties[0])
+
+    def _put_first(self, problem: _Problem, tie: Repair) -> None:
+        """Tell another repair, of one choice, first."""
+        problem.ties = [tie, *(other for other in problem.ties if other is not tie)]
+        judged = self.whole.judge(tie.edit, ())
+        problem.all_gone = frozenset() if judged is None else judged[0].gone
+        problem.gone = [{tie.choices[0]: problem.all_gone}]
 
     def _is_shorted(self, problem: _Problem) -> bool:
         return any(rule in {"pole-short", "gap-clash"} for rule, _ in self._subjects(problem.cluster))
@@ -621,18 +636,6 @@ def _is_product(ties: list[Repair], groups: list[tuple[Choice, ...]]) -> bool:
     """Whether each tie exchanges the choices of one group alone, so that groups can be told one by one."""
     others = [frozenset(c for group in groups if group is not one for c in group) for one in groups]
     return all(any(rest.issubset(tie.choices) for rest in others) for tie in ties)
-
-
-def _prefer_shared(problems: list[_Problem]) -> None:
-    """Put first, among repairs of equal weight, those that mend other findings as well."""
-    count = Counter(tie for problem in problems for tie in problem.ties)
-    for problem in problems:
-        if len(problem.ties) > 1:
-            ties = sorted(problem.ties, key=lambda tie: (tie.weight, -count[tie]))
-            if ties[0] != problem.ties[0] and len(ties[0].choices) == 1 == len(problem.ties[0].choices):
-                problem.ties = ties
-                problem.gone = [{ties[0].choices[0]: frozenset()}]
-                problem.all_gone = frozenset()
 
 
 def _budget(pieces: int) -> int:

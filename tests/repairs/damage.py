@@ -11,6 +11,7 @@ import copy
 import itertools
 import sys
 from collections import Counter
+from functools import cache, partial
 from random import Random
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -104,7 +105,7 @@ def _at_feeds(data: Data) -> Iterator[Mistake]:
         if source in (data.get("reversers") or {}):
             yield Mistake("feed-source", about, _set("feeds", number, **{"from": buses[0]}), "from the bus")
             more = {**feed, "from": buses[0]}
-            yield Mistake("feed-extra", about, lambda d, more=more: d["feeds"].append(more), "from the bus as well")
+            yield Mistake("feed-extra", about, partial(_append, "feeds", more), "from the bus as well")
         elif "buses" in data:
             other = next(b for b in buses if b != source)
             yield Mistake("feed-source", about, _set("feeds", number, **{"from": other}), f"from {other}")
@@ -151,9 +152,8 @@ def _at_gear(data: Data) -> Iterator[Mistake]:
             yield Mistake("pin-missing", ("plug", name), _out("plugs", name, "pins", a), f"{a} missing")
     wires = data.get("wires") or []
     for a, b in itertools.combinations(range(len(wires)), 2):
-        swap = _set("wires", a, to=wires[b]["to"]), _set("wires", b, to=wires[a]["to"])
         about = "wire", f"{wires[a]['from']}/{wires[a]['to']}"
-        yield Mistake("wires-exchanged", about, lambda d, swap=swap: [one(d) for one in swap], "exchanged")  # type: ignore[misc]
+        yield Mistake("wires-exchanged", about, partial(_exchange, a, b), "exchanged")
     for name, supply in data["supplies"].items():
         if "common" in supply:
             yield Mistake("common-forgotten", ("supply", name), _set("supplies", name, common=None), "no common")
@@ -180,6 +180,16 @@ def _set(*path: Any, **values: Any) -> Callable[[Data], None]:
                 del entry[key]
 
     return make
+
+
+def _append(section: str, entry: Data, data: Data) -> None:
+    data[section].append(entry)
+
+
+def _exchange(one: int, other: int, data: Data) -> None:
+    """Exchange the far ends of two wires."""
+    first, second = data["wires"][one], data["wires"][other]
+    first["to"], second["to"] = second["to"], first["to"]
 
 
 def _out(*path: Any) -> Callable[[Data], None]:
@@ -343,12 +353,19 @@ def _no_new_shorts(before: dict[Key, set[State]], after: dict[Key, set[State]]) 
     return all(states <= before.get(key, set()) for key, states in after.items() if key[0] == "pole-short")
 
 
+@cache
+def harmful(name: str) -> list[Mistake]:
+    """The mistakes that do harm by themselves in one of the right layouts."""
+    data = parted(load(RIGHT[name]))
+    return [one for one in mistakes(data) if reference(damaged(data, (one,)))]
+
+
 def some(
     rng: Random | None, number: int, size: int, names: tuple[str, ...] = tuple(RIGHT)
 ) -> Iterator[tuple[str, Data, tuple[Mistake, ...]]]:
     """So many sets of mistakes of a size, in each layout in turn; without `rng` all of them."""
     pool = {name: parted(load(RIGHT[name])) for name in names}
-    sets = {name: [m for m in mistakes(data) if reference(damaged(data, (m,)))] for name, data in pool.items()}
+    sets = {name: harmful(name) for name in names}
     if rng is None:
         for name, listed in sets.items():
             for made in itertools.combinations(listed, size):
