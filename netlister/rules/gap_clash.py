@@ -254,7 +254,10 @@ def _fix(analysis: Analysis, about: About, subject: str) -> str:
     pieces = analysis.layout.pieces
     plain = next((p for p in about.parts if p in pieces and pieces[p].kind.plain), "")
     if not plain or any(p in pieces and not pieces[p].kind.plain for p in about.parts):
-        return "give both sides the same pole: correct the contact or feed of the side that is wrong, or feed a loop from a reverser"
+        return (
+            "give both sides the same pole: correct the contact or feed of the side that is wrong, "
+            "or feed a loop from a reverser"
+        )
     return f"swap the feed wires of '{plain}', or feed it from a reverser if it is a loop"
 
 
