@@ -15,7 +15,7 @@ from netlister.kinds import KindError
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from netlister.layout.model import Contact, Feed, Joint, Layout, Pin, Reverser
+    from netlister.layout.model import Contact, Cube, Feed, Joint, Layout, Pin, Reverser
 
 CHANGING = ("frog", "closure-")
 """How the names of rails begin whose pole changes as blades move."""
@@ -401,6 +401,21 @@ class Tie(NamedTuple):
         tied = fields["supplies"][self.supply]
         fields["supplies"][self.supply] = tied._replace(common=self.to)
         return replace(layout, **fields)
+
+
+class Reexpect(NamedTuple):
+    """Other positions for what is meant. `when`: pairs of a variable and one of its positions."""
+
+    number: int
+    when: Cube
+
+    def places(self) -> tuple[Place, ...]:
+        """The expectation."""
+        return (("expectations", self.number),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the expectation so."""
+        return _listed(layout, "expectations", self.number, when=self.when)
 
 
 class TakeOut(NamedTuple):

@@ -19,6 +19,7 @@ from netlister.edits.model import (
     Rebus,
     Recommon,
     Recomponent,
+    Reexpect,
     Refeed,
     Relink,
     Repin,
@@ -139,7 +140,7 @@ class _Planner:
         ]
         return replace(wanted, feeds=feeds)
 
-    def _one(self, change: Change) -> None:
+    def _one(self, change: Change) -> None:  # noqa: C901 - one kind of change after the other
         layout, mid, made = self.layout, self.mid, self.made
         match change:
             case Insulate():
@@ -177,6 +178,8 @@ class _Planner:
                 made.at(section, change.name).set["from"] = change.bus
             case Tie():
                 made.at("supplies", change.supply).set["common"] = change.to
+            case Reexpect():
+                self._reexpect(change)
             case TakeOut():
                 self._take_out(change)
             case _:
@@ -286,6 +289,19 @@ class _Planner:
             case _:
                 message = f"an entry of '{change.section}' cannot be taken out here"
                 raise EditError(message)
+
+    def _reexpect(self, change: Reexpect) -> None:
+        """Write other positions; where they are written of a relay or tie bar, a person must say which are meant."""
+        node = self._node("expect")
+        items = node.meant.items if node is not None else []
+        if len(items) != len(self.layout.expectations):
+            raise EditError("this expectation stands for several; change it by hand")
+        written = items[change.number].value_of("when")
+        for (name, _), (_, value) in zip(change.when, self.layout.expectations[change.number].when, strict=True):
+            there = None if written is None else written.value_of(name)
+            if there is None or there.meant.text != value:
+                raise EditError("this expectation is written of other positions; change it by hand")
+        self.made.at("expect", change.number, "when").set.update(dict(change.when))
 
     def _expectation(self, number: int) -> int:
         """The item of `expect` that an expectation was read from; one item may be several, through a relay."""

@@ -14,6 +14,7 @@ from netlister.edits.model import (
     Rebus,
     Recommon,
     Recomponent,
+    Reexpect,
     Refeed,
     Relink,
     Repin,
@@ -790,6 +791,11 @@ class Choices:
             verb = f"is a {this.kind}" if len(chosen) == 1 else "are lamps or resistors"
             headline = f"{said} {verb} from pole to pole, and in the checks that conducts"
             yield choice("load", edit, headline, fix, chosen[0].span)
+        if this.kind == "diode":
+            edit = (Recomponent(name, this.kind, this.ends[::-1], this.buses[::-1]),)
+            a, b = (self.pole(end, bus) for end, bus in zip(this.ends, this.buses, strict=True))
+            fix = f"turn it round, with the supply unplugged, and write 'from: {b}, to: {a}' at '{name}'"
+            yield choice("diode-turned", edit, f"the diode '{name}' lies the wrong way round", fix, this.span)
         for side, end in enumerate(this.ends):
             for new in self._other_poles(end):
                 ends = (new, this.ends[1]) if side == 0 else (this.ends[0], new)
@@ -824,8 +830,19 @@ class Choices:
     def _expectations(self, number: int) -> Iterator[Choice]:
         entry = self.layout.expectations[number]
         what = "live" if entry.live else "dead"
-        headline = f"{joined([f'{p!r}' for p in entry.pieces])} is meant to be {what}, and the wiring says otherwise"
-        say = "if the wiring is what you want, take this entry of 'expect' out"
+        said = joined([f"{p!r}" for p in entry.pieces])
+        verb = "is" if len(entry.pieces) == 1 else "are"
+        headline = f"{said} {verb} meant to be {what}, and the wiring says otherwise"
+        for n, (name, now) in enumerate(entry.when):
+            positions = self.layout.variables[name].positions
+            for other in positions if len(positions) <= MOST_SAID else ():
+                if other != now:
+                    when = (*entry.when[:n], (name, other), *entry.when[n + 1 :])
+                    written = ", ".join(f"{quoted(v)}: {quoted(x)}" for v, x in when)
+                    say = f"change the wiring; or, if it is what you want, write 'when: {{{written}}}' in this entry"
+                    told = f"{said} {verb} meant to be {what} when {name} is at {now}, and the wiring says otherwise"
+                    yield choice("expectation-other", (Reexpect(number, when),), told, say, entry.span)
+        say = "change the wiring; or, if it is what you want, take this entry of 'expect' out"
         yield choice("expectation", (TakeOut("expectations", number),), headline, say, entry.span)
 
 

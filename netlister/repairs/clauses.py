@@ -14,7 +14,7 @@ from netlister.circuit.build import conductors_of
 from netlister.circuit.change import entries_changed
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
-from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, TakeOut, Tie, apply
+from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, Tie, apply
 from netlister.poles.reach import UnprovedError
 from netlister.repairs.choices import MOST_PARTNERS
 from netlister.rules import gap_clash, pole_short
@@ -172,6 +172,9 @@ class _Look:
                 self.places.update(dict.fromkeys(self.clauses.choices.at.get(broken.subject, ())))
             case "gap-clash":
                 self._clash(broken)
+            case "diode-turned":
+                self.exact = False
+                self.places.update(dict.fromkeys(("components", diode.name) for diode in broken.about.diodes))
             case _:
                 self._around(broken)
 
@@ -193,7 +196,7 @@ class _Look:
         gone, came = effect
         if not gone.isdisjoint(self.path):
             return True
-        if any(isinstance(change, TakeOut) and change.section == "expectations" for change in chosen.edit):
+        if any(section == "expectations" for change in chosen.edit for section, _ in change.places()):
             return True
         node, poles = self.analysis.circuit.node, len(self.analysis.circuit.poles)
         for a, b, _ in came:
