@@ -15,7 +15,7 @@ from netlister.kinds import KindError
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from netlister.layout.model import Contact, Cube, Feed, Joint, Layout, Pin, Reverser
+    from netlister.layout.model import Contact, Cube, Feed, Joint, Layout, Pin, Reverser, Variable
 
 CHANGING = ("frog", "closure-")
 """How the names of rails begin whose pole changes as blades move."""
@@ -333,6 +333,20 @@ class AddReverser(NamedTuple):
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the reverser in it."""
         return replace(layout, reversers={**layout.reversers, self.reverser.name: self.reverser})
+
+
+class AddSwitch(NamedTuple):
+    """A hand switch more."""
+
+    switch: Variable
+
+    def places(self) -> tuple[Place, ...]:
+        """The switch."""
+        return (("variables", self.switch.name),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the switch in it."""
+        return replace(layout, variables={**layout.variables, self.switch.name: self.switch})
 
 
 class Straighten(NamedTuple):

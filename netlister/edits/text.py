@@ -15,6 +15,7 @@ from netlister.edits.model import (
     AddFeed,
     AddPin,
     AddReverser,
+    AddSwitch,
     Insulate,
     Rebus,
     Recommon,
@@ -171,6 +172,8 @@ class _Planner:
                 self._ends(("components", change.name), ("from", "to"), old, new)
             case AddReverser():
                 made.at("reversers").set[change.reverser.name] = self._reverser(change.reverser)
+            case AddSwitch():
+                made.at("switches").set[change.switch.name] = {"positions": list(change.switch.positions)}
             case Straighten():
                 self._straighten(mid.reversers[change.name])
             case Rebus():
@@ -249,7 +252,7 @@ class _Planner:
 
     def _positions(self, name: str, values: tuple[int, ...]) -> list[str]:
         bar = self.layout.bars.get(name)
-        positions = self.layout.variables[name].positions if bar is None else bar.positions
+        positions = self.mid.variables[name].positions if bar is None else bar.positions
         return [positions[value] for value in values]
 
     def _straighten(self, reverser: Reverser) -> None:

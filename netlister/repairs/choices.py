@@ -10,6 +10,7 @@ from netlister.edits.model import (
     AddFeed,
     AddPin,
     AddReverser,
+    AddSwitch,
     Insulate,
     Rebus,
     Recommon,
@@ -24,7 +25,7 @@ from netlister.edits.model import (
     TakeOut,
     Tie,
 )
-from netlister.layout.model import Contact, Feed, Pin, Reverser, Wire
+from netlister.layout.model import Contact, Feed, Pin, Reverser, Variable, Wire
 from netlister.repairs.model import choice
 from netlister.repairs.needed import needed
 from netlister.repairs.words import joined, quoted
@@ -597,7 +598,13 @@ class Choices:
             outputs = (f"{free}.A", f"{free}.B")
             poles = self.poles_of(bus)
             span = layout.pieces[longest].span
-            edit: list[Change] = [*cuts, AddReverser(Reverser(free, bus, poles, outputs, True, None, (), span))]
+            by_hand = self._signal(bus)[0] == "dc"
+            switch = next(n for n in (f"S{k}" for k in range(1, 999)) if not self._is_known(n))
+            follows, straight = (switch, (0,)) if by_hand else (None, ())
+            reverser = Reverser(free, bus, poles, outputs, not by_hand, follows, straight, span)
+            edit: list[Change] = [*cuts, AddReverser(reverser)]
+            if by_hand:
+                edit.insert(0, AddSwitch(Variable(switch, "switch", ("normal", "reversed"), span)))
             fed = [n for p in chain for n in self.feeds_of.get(p, ())]
             if any(pole not in poles for n in fed for pole, _ in layout.feeds[n].wires):
                 continue
@@ -609,9 +616,15 @@ class Choices:
                 edit.append(AddFeed(Feed("", free, longest, wires, None, None, NO_WIRE, span)))
             at = joined([f"'{layout.joints[n].name}'" for n in sorted(ends)])
             said = f"'{longest}'" if len(chain) == 1 else f"'{chain[0]}' to '{chain[-1]}'"
+            device = f"a reverser ({quoted(free)}: {{from: {quoted(bus)}, mode: automatic}})"
+            if by_hand:
+                entry = f"{{from: {quoted(bus)}, follows: {switch}, straight: [normal]}}"
+                device = (
+                    f"a hand reversing switch ({switch}: {{positions: [normal, reversed]}}, {quoted(free)}: {entry})"
+                )
             say = (
-                f"insulate both rails at {at} and feed {said} from a reverser "
-                f"({quoted(free)}: {{from: {quoted(bus)}, mode: automatic}}); the longest train must fit between"
+                f"insulate both rails at {at} and feed {said} from {device}; the longest train must fit between"
+                f"{', and the switch is thrown while it stands there' if by_hand else ''}"
             )
             headline = f"through '{longest}' the track comes back on itself with its rails exchanged"
             yield choice("reverser-missing", tuple(edit), headline, say, span)
@@ -652,7 +665,7 @@ class Choices:
         for number in self.feeds_of.get(piece.name, ()):
             feed = layout.feeds[number]
             bus = layout.buses.get(feed.source)
-            if bus is None:
+            if bus is None or self._signal(feed.source)[0] == "dc":
                 continue
             free = next(n for n in (f"R{k}" for k in range(1, 999)) if not self._is_known(n))
             outputs = (f"{free}.A", f"{free}.B")
@@ -673,6 +686,8 @@ class Choices:
         for side, end in enumerate(pin.ends):
             for new in self._other_poles(end):
                 ends = (new, pin.ends[1]) if side == 0 else (pin.ends[0], new)
+                if ends[0] == ends[1]:
+                    continue
                 was, now = self.pole(end, pin.buses[side]), self.pole(new, pin.buses[side])
                 headline = f"pin {pin.pin} of the plug '{pin.plug}' is wired to {was}"
                 yield choice("pin-pole", (Repin(number, ends, pin.buses),), headline, f"wire it to {now}", pin.span)
@@ -734,6 +749,8 @@ class Choices:
         for side, end in enumerate(link.ends):
             for new in self._other_poles(end):
                 ends = (new, link.ends[1]) if side == 0 else (link.ends[0], new)
+                if ends[0] == ends[1]:
+                    continue
                 now = self.pole(new, link.buses[side])
                 headline = f"the wire from {a} to {b} is on the wrong pole"
                 edit = (Relink(number, ends, link.buses),)
@@ -799,6 +816,8 @@ class Choices:
         for side, end in enumerate(this.ends):
             for new in self._other_poles(end):
                 ends = (new, this.ends[1]) if side == 0 else (this.ends[0], new)
+                if ends[0] == ends[1]:
+                    continue
                 headline = f"'{name}' is wired to {self.pole(end, this.buses[side])}"
                 edit = (Recomponent(name, this.kind, ends, this.buses),)
                 yield choice("pin-pole", edit, headline, f"wire it to {self.pole(new, this.buses[side])}", this.span)
