@@ -34,6 +34,11 @@ class Dimension(NamedTuple):
     least: str = ""  # but for zero, nothing less or greater than this is meant: such numbers are slips of the pen,
     greatest: str = ""  # and sums of them with others would lose all their digits
 
+    @property
+    def si(self) -> str:
+        """The unit that the values of `parse` are in, but for shares and angles; nothing for a plain number."""
+        return next((unit for unit in self.listed if self.units[unit] == 1.0), "")
+
 
 def _dimension(
     name: str, example: str, listed: dict[str, float], within: tuple[str, str], spellings: dict[str, str] | None = None

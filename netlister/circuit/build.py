@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from netlister.circuit.model import Circuit, Conductor, Device, Pole, When
+from netlister.layout.schema import BLOCKING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -24,9 +25,6 @@ if TYPE_CHECKING:
         Variable,
     )
 
-
-BLOCKING = frozenset({"load", "capacitor"})
-"""Kinds of components through which no pole reaches anything."""
 
 SECTIONS = ("pieces", "joints", "reversers", "contacts", "feeds", "links", "components", "pins")
 """The sections of a layout whose entries make conductors, in the order in which they do."""

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.districts import districts
 from netlister.circuit.runs import Run, runs
+from netlister.layout.schema import BLOCKING
 from netlister.quantity import COLOURS
 
 if TYPE_CHECKING:
@@ -136,7 +137,7 @@ def _metal(layout: Layout) -> Iterator[tuple[str, str]]:
             if not insulated:
                 yield a, b
     for part in layout.components.values():
-        if part.kind not in {"load", "capacitor"}:
+        if part.kind not in BLOCKING:
             yield f"{part.name}.from", f"{part.name}.to"
 
 

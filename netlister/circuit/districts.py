@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from netlister.circuit.build import build
+from netlister.layout.schema import LIMITING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -19,8 +20,6 @@ if TYPE_CHECKING:
 
 _MARK = "\0"
 """Between a pole and its district in the names of a circuit by districts; no name in a file can have it."""
-
-_PROTECTORS = frozenset({"breaker", "fuse", "lamp"})
 
 
 def districts(layout: Layout) -> dict[str, str]:
@@ -71,7 +70,7 @@ def by_district(layout: Layout) -> Callable[[str, Any], Any]:
         if section in {"reversers", "units"}:
             return entry._replace(inputs=pair(entry.inputs, (entry.bus, entry.bus)))
         if section in {"components", "pins", "links"}:
-            if section == "components" and all(entry.buses) and entry.kind in _PROTECTORS:
+            if section == "components" and all(entry.buses) and entry.kind in LIMITING:
                 return None
             return entry._replace(ends=pair(entry.ends, entry.buses))
         return entry

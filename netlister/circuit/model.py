@@ -101,6 +101,11 @@ class Circuit:
         self._conductors = conductors
         self._near = None
 
+    @property
+    def diodes(self) -> frozenset[str]:
+        """The names of the diodes; each conducts from `a` to `b` of its conductor."""
+        return frozenset(c.name for c in self.layout.components.values() if c.kind == "diode")
+
     def join(self, near: Near) -> None:
         """Let the nodes be joined so, in place of what conducted before."""
         self._conductors = None

@@ -16,12 +16,27 @@ Step = tuple[int, "Conductor | None"]
 """A node and the conductor by which the path came to it (None at the start)."""
 
 
+def drives(circuit: Circuit, source: int, sink: int) -> bool:
+    """Whether current can ever come out of one pole and go into another: not from minus to plus of a fixed supply."""
+    p, q = circuit.poles[source], circuit.poles[sink]
+    both = [circuit.layout.supplies[name] for name in p.supplies & q.supplies]
+    fixed = bool(both) and all(s.accessory and s.type == "dc" for s in both)
+    return not (fixed and all(p.letter != s.positive for s in both))
+
+
 class Paths:
-    """Finds conducting paths in a circuit; none leads through a pole."""
+    """Finds conducting paths in a circuit; none leads through a pole, and all diodes on one conduct one way."""
 
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
         self.near = circuit.near
+        self.diodes = circuit.diodes
+
+    def way(self, here: int, conductor: Conductor) -> int:
+        """Through a diode from a node: 1 with its current, -1 against it; 0 of all that conducts both ways."""
+        if conductor.what != "component" or conductor.owner not in self.diodes:
+            return 0
+        return 1 if conductor.a == here else -1
 
     def find(
         self,
@@ -37,31 +52,40 @@ class Paths:
         that conduct only sometimes, in place of the state.
         """
         poles = len(self.circuit.poles)
-        came: dict[int, Step] = {start: (-1, None)}
-        queue = deque([start])
+        barred = 0
+        if self.diodes and start < poles and goal < poles and start != goal:
+            barred = 0 if drives(self.circuit, start, goal) and drives(self.circuit, goal, start) else 1
+            barred = -barred if drives(self.circuit, start, goal) else barred
+        first = (start, 0)
+        came: dict[tuple[int, int], tuple[tuple[int, int], Conductor | None]] = {first: ((-1, 0), None)}
+        queue = deque([first])
+        last = None
         while queue:
-            here = queue.popleft()
+            place = queue.popleft()
+            here, way = place
             if here == goal:
+                last = place
                 break
             if here < poles and here != start:
                 continue
             for other, conductor in self.near[here]:
-                if other in came:
+                through = self.way(here, conductor) if self.diodes else 0
+                after = (other, through or way)
+                if after in came or (through and (through == -way or through == barred)):
                     continue
                 if conductor.when and not (conducts(conductor) if conducts else holds(conductor.when, state)):
                     continue
                 if other >= poles and within is not None and not within(other):
                     continue
-                came[other] = (here, conductor)
-                queue.append(other)
-        if goal not in came:
+                came[after] = (place, conductor)
+                queue.append(after)
+        if last is None:
             return []
         steps: list[Step] = []
-        here = goal
-        while here != -1:
-            before, way = came[here]
-            steps.append((here, way))
-            here = before
+        while last[0] != -1:
+            before, by = came[last]
+            steps.append((last[0], by))
+            last = before
         steps.reverse()
         return steps
 
@@ -70,15 +94,19 @@ class Paths:
         found: list[set[int]] = [set() for _ in self.circuit.names]
         poles = len(self.circuit.poles)
         for pole in range(poles):
-            seen = {pole}
-            stack = [pole]
-            while stack:
-                here = stack.pop()
-                found[here].add(pole)
-                if here < poles and here != pole:
-                    continue
-                for other, conductor in self.near[here]:
-                    if other not in seen and holds(conductor.when, state):
+            for against in (1, -1) if self.diodes else (0,):
+                seen = {pole}
+                stack = [pole]
+                while stack:
+                    here = stack.pop()
+                    found[here].add(pole)
+                    if here < poles and here != pole:
+                        continue
+                    for other, conductor in self.near[here]:
+                        if other in seen or not holds(conductor.when, state):
+                            continue
+                        if against and self.way(here, conductor) == against:
+                            continue
                         seen.add(other)
                         stack.append(other)
         return found

@@ -10,6 +10,7 @@ gives the circuit that is checked; that is tested for every example and for rand
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
@@ -92,16 +93,23 @@ def _buses(layout: Layout) -> Iterator[Run]:
 
 
 def _feeds(layout: Layout) -> Iterator[Run]:
+    shared = Counter(feed.name for feed in layout.feeds if feed.name)  # one entry to several pieces
     for feed in layout.feeds:
         for source, rail in feed.wires:
-            yield _feed(layout, feed, source, rail)
+            yield _feed(layout, feed, source, rail, several=shared[feed.name] > 1)
 
 
-def _feed(layout: Layout, feed: Feed, source: str, rail: str) -> Run:
+def feed_name(feed: Feed) -> str:
+    """What the wires of a feed without an `id` are called after: `F.` and its piece, with the place where one is."""
+    place = "" if feed.at is None else f"@{feed.at * 1000:.6g}"
+    return f"F.{feed.piece}{place}"
+
+
+def _feed(layout: Layout, feed: Feed, source: str, rail: str, *, several: bool) -> Run:
     reverser = layout.reversers.get(feed.source)
     start = source if reverser else _pole(layout, source, feed.source)
-    place = "" if feed.at is None else f"@{feed.at * 1000:.6g}"
-    name = f"{feed.name}.{rail}" if feed.name else f"F.{rail}{place}"
+    own = rail if several else rail.removeprefix(f"{feed.piece}.")
+    name = f"{feed.name or feed_name(feed)}.{own}"
     end = feed.target.partition(".")[2] if feed.target else ""
     buses = ("" if reverser else feed.source, "")
     return Run(

@@ -6,13 +6,14 @@ from pathlib import Path
 
 import click
 
-from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_bytes, write_set
+from netlister.cli import complete
+from netlister.cli.common import LAYOUT, not_the_layout, unusable, write_bytes, write_set
 from netlister.source import UnusableError
 
 
 @click.command("card")
 @LAYOUT
-@click.argument("names", nargs=-1)
+@click.argument("names", nargs=-1, shell_complete=complete.names)
 @click.option(
     "--output",
     "-o",
@@ -35,13 +36,12 @@ def command(layout: str, names: tuple[str, ...], output: str, form: str, board: 
     """
     from netlister.circuit.build import build
     from netlister.cli.draw import converted, form_of
-    from netlister.cli.papers import known_board, version
+    from netlister.cli.papers import open_paper
     from netlister.papers.card import CardError, Cards
 
-    source, read = open_layout(layout)
-    known_board(read, board)
+    _, read, version = open_paper(layout, board)
     try:
-        made = Cards(build(read), version(source))
+        made = Cards(build(read), version)
     except UnusableError as error:
         unusable(error, read.name, "text")
     wanted = list(dict.fromkeys(names)) or made.known

@@ -6,11 +6,11 @@ import gc
 import sys
 
 import click
+from click.core import ParameterSource
 
+from netlister.cli import complete
 from netlister.cli.common import (
     COLOUR,
-    FORMAT,
-    LAYOUT,
     edits_finder,
     folder_of,
     open_layout,
@@ -18,18 +18,30 @@ from netlister.cli.common import (
     wants_colour,
     write,
 )
+from netlister.cli.settings import LEVELS, settings_for
+from netlister.cli.several import FORMS, Options, exit_code, layouts_of, run
 from netlister.poles.reach import LIMIT
 from netlister.source import UnusableError, suggest
 
-_LEVELS = ("note", "warning", "error", "never")
-
 
 @click.command("check")
-@LAYOUT
-@FORMAT
-@click.option("--select", metavar="RULES", default="", help="Only these rules, separated by commas.")
-@click.option("--ignore", metavar="RULES", default="", help="All but these rules, separated by commas.")
-@click.option("--fail-on", type=click.Choice(_LEVELS), default="error", help="Exit with 1 from this severity up.")
+@click.argument("layouts", metavar="LAYOUT...", nargs=-1, required=True)
+@click.option("--format", "style", type=click.Choice(FORMS), default="text", help="What to write; text if left out.")
+@click.option(
+    "--select",
+    metavar="RULES",
+    default="",
+    shell_complete=complete.rules,
+    help="Only these rules, separated by commas.",
+)
+@click.option(
+    "--ignore",
+    metavar="RULES",
+    default="",
+    shell_complete=complete.rules,
+    help="All but these rules, separated by commas.",
+)
+@click.option("--fail-on", type=click.Choice(LEVELS), default="error", help="Exit with 1 from this severity up.")
 @click.option("--quiet", "-q", is_flag=True, help="Write nothing where nothing is wrong.")
 @click.option(
     "--limit", type=click.IntRange(0), default=LIMIT, show_default=True, help="Steps of proof for one question; 0: any."
@@ -37,8 +49,10 @@ _LEVELS = ("note", "warning", "error", "never")
 @click.option("--allow-unproved", is_flag=True, help="Exit with 0 though the limit left something open.")
 @click.option("--all", "every", is_flag=True, help="Show all causes, not the first 20 alone.")
 @COLOUR
+@click.pass_context
 def command(
-    layout: str,
+    context: click.Context,
+    layouts: tuple[str, ...],
     style: str,
     select: str,
     ignore: str,
@@ -49,32 +63,62 @@ def command(
     every: bool,
     color: str,
 ) -> None:
-    """Check LAYOUT (`-`: standard input) over every combination of positions.
+    """Check LAYOUT (`-`: standard input) over every combination of positions; several, or all below a folder.
 
-    Exits with 0 where nothing is an error and everything was proved, 1 where something is or was not, 2 where the file
-    cannot be used.
+    Exits with 0 where nothing is an error and everything was proved, 1 where something is or was not, 2 where a file
+    cannot be used. Settings stand in netlister.toml, or under [tool.netlister] in pyproject.toml.
     """
     gc.disable()  # nothing made here is thrown away before the end
-    from netlister.check import check
+    given = Options(
+        style, tuple(rules_named(select)), tuple(rules_named(ignore)), fail_on, limit, allow_unproved, quiet, every,
+        wants_colour(color),
+    )  # fmt: skip
+    paths = layouts_of(layouts)
+    jobs = [(path, _settled(context, given, path)) for path in paths]
+    if len(layouts) > 1 or jobs[0][0] != layouts[0] or style not in {"text", "json"}:
+        sys.exit(run(jobs, style))
+    path, options = jobs[0]
+    _one(path, options)
 
-    chosen, ignored = rules_named(select), rules_named(ignore)
-    source, read = open_layout(layout, style)
+
+def _settled(context: click.Context, given: Options, path: str) -> Options:
+    """The options for one layout: what a file of settings says, unless the command line says it."""
+    settings = settings_for(path)
+    changed = {
+        name: said
+        for name, said in settings._asdict().items()
+        if name != "file" and said is not None and context.get_parameter_source(name) is not ParameterSource.COMMANDLINE
+    }
+    made = given._replace(**changed)
+    if made != given:
+        what = [f"ignores {', '.join(made.ignore)}"] if made.ignore != given.ignore and made.ignore else []
+        what += [f"checks only {', '.join(made.select)}"] if made.select != given.select and made.select else []
+        what += ["lets pass what is not proved"] if made.allow_unproved and not given.allow_unproved else []
+        if what:
+            click.echo(f"note: {settings.file} {' and '.join(what)}", err=True)
+    return made
+
+
+def _one(path: str, options: Options) -> None:
+    """Check one layout, told as text or as one object."""
+    from netlister.check import check
+    from netlister.formats.outcome import Outcome
+
+    source, read = open_layout(path, options.style)
     try:
-        report = check(read, chosen, ignored, limit)
+        report = check(read, options.select, options.ignore, options.limit)
     except UnusableError as error:
-        unusable(error, read.name, style)
-    if style == "json":
+        unusable(error, read.name, options.style)
+    if options.style == "json":
         from netlister.formats import json
 
-        write(json.render(report, edits_finder(source, read, folder_of(layout))))
+        write(json.render(report, edits_finder(source, read, folder_of(path))))
     else:
         from netlister.formats import text
 
-        write(text.render(report, source, colour=wants_colour(color), quiet=quiet, every=every))
-    failing = fail_on != "never" and any(f.severity.label in _LEVELS[_LEVELS.index(fail_on) :] for f in report.findings)
-    open_ended = not report.proved and not allow_unproved
+        write(text.render(report, source, colour=options.colour, quiet=options.quiet, every=options.every))
     sys.stdout.flush()
-    sys.exit(1 if failing or open_ended else 0)
+    sys.exit(exit_code(Outcome(read.name, report), options))
 
 
 def rules_named(text: str) -> list[str]:

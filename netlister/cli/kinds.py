@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from netlister.cli import complete
 from netlister.cli.common import read_input, shown_name, unusable, write, write_file
 from netlister.source import UnusableError
 
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
 
 @click.command("kinds")
-@click.argument("name", required=False)
+@click.argument("name", required=False, shell_complete=complete.kinds)
 @click.option("--hand", default="", help="left, right or wye; right if left out.")
 @click.option("--option", "options", multiple=True, metavar="NAME=VALUE", help="An option of the kind: jumpers=true.")
 @click.option("--format", "form", type=click.Choice(["text", "html"]), default="text", help="text or html.")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from netlister.cli.common import LAYOUT, open_layout
-from netlister.cli.papers import BOARD, known_board, put
+from netlister.cli.common import LAYOUT
+from netlister.cli.papers import BOARD, open_paper, put
 
 
 @click.command("labels")
@@ -33,8 +33,7 @@ def command(layout: str, output: str, board: str, sheet: str, of: tuple[str, ...
     if unknown:
         message = f"there are no labels of '{unknown[0]}'; write {', '.join(labels.OF)}"
         raise click.BadParameter(message, param_hint="--of")
-    _, read = open_layout(layout)
-    known_board(read, board)
+    _, read, _ = open_paper(layout, board)
     lines = schedule.schedule(read, board)
     found = labels.texts(read, lines, of or labels.OF)
     if not found:

@@ -13,9 +13,9 @@ import click
 import netlister
 
 COMMANDS = (
-    "start", "propose", "check", "mend", "diff", "poles", "routes", "drop", "wire-size", "explain", "kinds", "draw",
-    "card", "report", "watch", "netlist", "symbols", "spice", "schematic", "graph", "schedule", "terminals", "labels",
-    "materials", "steps", "workbook", "testsheet", "diagnose",
+    "start", "propose", "check", "mend", "diff", "poles", "routes", "drop", "wire-size", "explain", "kinds", "schema",
+    "draw", "card", "report", "watch", "netlist", "symbols", "spice", "schematic", "graph", "schedule", "terminals",
+    "labels", "materials", "steps", "workbook", "testsheet", "diagnose",
 )  # fmt: skip
 
 

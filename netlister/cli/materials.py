@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from netlister.cli.common import LAYOUT, open_layout
-from netlister.cli.papers import BOARD, OUTPUT, PAPER, chosen, form, known_board, put, written_tables
+from netlister.cli.common import LAYOUT
+from netlister.cli.papers import BOARD, OUTPUT, PAPER, chosen, form, open_paper, put, written_tables
 
 FORMS = ("text", "html", "pdf", "xlsx")
 
@@ -23,13 +23,12 @@ def command(layout: str, style: str | None, output: str, board: str, paper: str,
     from netlister.quantity import SHARE, QuantityError, parse
 
     style = chosen(style, output, FORMS)
-    source, read = open_layout(layout)
-    known_board(read, board)
+    _, read, version = open_paper(layout, board)
     try:
         share = parse(allowance, SHARE)
     except QuantityError as error:
         raise click.BadParameter(str(error), param_hint="--allowance") from None
     lines = schedule.schedule(read, board)
     tables = materials.materials(read, lines, share)
-    data = written_tables(tables, materials.remarks(lines, share), "materials", read, source, style, paper)
+    data = written_tables(tables, materials.remarks(lines, share), "materials", (read, version), style, paper)
     put(layout, output, data, "materials.html")

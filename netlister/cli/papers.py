@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from netlister.cli.common import not_the_layout, write_bytes
+from netlister.cli.common import not_the_layout, open_layout, write_bytes
+from netlister.source import UnusableError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -50,9 +51,39 @@ def known_board(layout: Layout, board: str) -> None:
         raise click.BadParameter(message, param_hint="--board")
 
 
-def version(source: Source) -> str:
+def open_paper(path: str, board: str = "", style: str = "text") -> tuple[Source, Layout, str]:
+    """Read the layout of a paper; the third is its version for the foot of each sheet.
+
+    Where the wiring has errors or is not proved, the version says so and standard error too: what would be soldered
+    from such a paper is wrong. Leaves with exit code 2 where the file cannot be used or has no such board.
+    """
+    source, layout = open_layout(path, style)
+    known_board(layout, board)
+    name = checksum(source)
+    wrong = _wrong_with(layout)
+    if not wrong:
+        return source, layout, name
+    click.echo(f"warning: this wiring {wrong}; build nothing from this before 'netlister check' is clean", err=True)
+    return source, layout, f"{name}, {wrong.upper()}: DO NOT BUILD"
+
+
+def checksum(source: Source) -> str:
     """A name for what stands in the file now: the first figures of its checksum."""
     return "file " + hashlib.sha256(source.text.encode("utf-8", "surrogateescape")).hexdigest()[:8]
+
+
+def _wrong_with(layout: Layout) -> str:
+    """What is wrong with a wiring, in words that follow "this wiring"; nothing where it is right and proved."""
+    from netlister.check import check
+
+    try:
+        report = check(layout, causes=False)
+    except UnusableError:
+        return "has no position left that 'never' allows"
+    count = sum(1 for finding in report.findings if finding.severity.label == "error")
+    if count:
+        return f"has {count} error{'s' * (count > 1)}"
+    return "" if report.proved else "is not proved"
 
 
 def heading(layout: Layout, what: str) -> str:
@@ -61,9 +92,9 @@ def heading(layout: Layout, what: str) -> str:
 
 
 def written_tables(
-    tables: list[Table], remarks: Sequence[str], what: str, layout: Layout, source: Source, style: str, paper: str
+    tables: list[Table], remarks: Sequence[str], what: str, of: tuple[Layout, str], style: str, paper: str
 ) -> bytes:
-    """Tables in one of the forms that all papers have: text, html, pdf or xlsx."""
+    """Tables in one of the forms that all papers have (text, html, pdf, xlsx); `of`: the layout and its version."""
     from html import escape
 
     from netlister.papers.page import page, pdf
@@ -74,11 +105,22 @@ def written_tables(
             return xlsx(tables)
         if style == "text":
             return (plain(tables) + "".join(f"{remark}\n" for remark in remarks)).encode("utf-8", "surrogateescape")
-        title = heading(layout, what)
+        title = heading(of[0], what)
         body = f"<h1>{escape(title)}</h1>\n" + "\n".join(html_table(table) for table in tables)
         body += "".join(f"<p>{escape(remark)}</p>" for remark in remarks)
-        html = page(title, body, version=version(source), size=paper)
+        html = page(title, body, version=of[1], size=paper)
         return pdf(html) if style == "pdf" else html.encode("utf-8", "surrogateescape")
+    except MissingError as error:
+        raise click.ClickException(str(error)) from None
+
+
+def as_pdf(html: str) -> bytes:
+    """A page as PDF; leaves with a sentence where what makes it is not installed."""
+    from netlister.papers.page import pdf
+    from netlister.papers.table import MissingError
+
+    try:
+        return pdf(html)
     except MissingError as error:
         raise click.ClickException(str(error)) from None
 

@@ -29,12 +29,12 @@ def command(layout: str, start: str, goal: str, changes: int, limit: int, style:
     """
     from netlister.circuit.build import build
     from netlister.outputs import routes
-    from netlister.poles.reach import Poles
+    from netlister.poles.diodes import poles_of
     from netlister.routes.settings import Settings
 
     _, read = open_layout(layout, style)
     try:
-        settings = Settings(Poles(build(read)))
+        settings = Settings(poles_of(build(read)))
     except UnusableError as error:
         unusable(error, read.name, style)
     places = []

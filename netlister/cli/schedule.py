@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from netlister.cli.common import LAYOUT, open_layout
-from netlister.cli.papers import BOARD, FORMS, OUTPUT, PAPER, chosen, form, known_board, put, written_tables
+from netlister.cli.papers import BOARD, FORMS, OUTPUT, PAPER, checksum, chosen, form, open_paper, put, written_tables
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout
@@ -20,8 +20,12 @@ if TYPE_CHECKING:
 @OUTPUT
 @BOARD
 @PAPER
+@click.option("--keep-ids", is_flag=True, help="Write the ids into LAYOUT; without --write only show the difference.")
+@click.option("--write", "over", is_flag=True, help="With --keep-ids: write LAYOUT; the old one stays as LAYOUT.orig.")
 @click.option("--since", metavar="OLD", help="An older LAYOUT: only wires to add, move and take out, cards to replace.")
-def command(layout: str, style: str | None, output: str, board: str, paper: str, since: str | None) -> None:
+def command(
+    layout: str, style: str | None, output: str, board: str, paper: str, since: str | None, keep_ids: bool, over: bool
+) -> None:
     """List every wire of LAYOUT: its id, both ends, colour, size, cut length, tap, board and part.
 
     Forms: text, csv, json, html, pdf, xlsx. In CSV a cell that starts with = + - @ or ' gets a ' in front, so that no
@@ -30,10 +34,14 @@ def command(layout: str, style: str | None, output: str, board: str, paper: str,
     from netlister.papers import schedule
 
     style = chosen(style, output, FORMS)
-    source, read = open_layout(layout, "json" if style == "json" else "text")
-    known_board(read, board)
+    if over and not keep_ids:
+        raise click.BadParameter("it goes with --keep-ids; a schedule is written with -o", param_hint="--write")
+    source, read, version = open_paper(layout, board, "json" if style == "json" else "text")
+    if keep_ids:
+        _keep(layout, read, source, over=over)
+        return
     if since is not None:
-        put(layout, output, _since(since, read, source, board, style, paper), "changes.pdf")
+        put(layout, output, _since(since, (read, version), checksum(source), board, style, paper), "changes.pdf")
         return
     lines = schedule.schedule(read, board)
     if style == "csv":
@@ -44,24 +52,46 @@ def command(layout: str, style: str | None, output: str, board: str, paper: str,
         from netlister.papers.table import Table
 
         table = Table("Wires", schedule.COLUMNS, tuple(line.columns() for line in lines))
-        data = written_tables([table], (), "wires", read, source, style, paper)
+        data = written_tables([table], (), "wires", (read, version), style, paper)
     else:
         data = written_tables(
-            schedule.tables(lines), schedule.remarks(lines), "wire schedule", read, source, style, paper
+            schedule.tables(lines), schedule.remarks(lines), "wire schedule", (read, version), style, paper
         )
     put(layout, output, data, "wires.csv")
 
 
-def _since(since: str, read: Layout, source: Source, board: str, style: str, paper: str) -> bytes:
+def _since(since: str, now: tuple[Layout, str], name: str, board: str, style: str, paper: str) -> bytes:
     """What changed since an older layout, in the forms that tables have."""
     from netlister.circuit.build import build
-    from netlister.cli.papers import version
     from netlister.papers.card import Cards
     from netlister.papers.changes import changes
 
     if board or style in {"csv", "json"}:
         raise click.BadParameter("it has no board of its own, and text, html, pdf or xlsx", param_hint="--since")
     old_source, old = open_layout(since)
-    tables = changes(Cards(build(old), version(old_source)), Cards(build(read), version(source)))
-    said = f"from {version(old_source)} to {version(source)}" + ("" if tables else ": nothing to do")
-    return written_tables(tables, (said,), "changes since the last print", read, source, style, paper)
+    tables = changes(Cards(build(old)), Cards(build(now[0])))
+    said = f"from {checksum(old_source)} to {name}" + ("" if tables else ": nothing to do")
+    return written_tables(tables, (said,), "changes since the last print", now, style, paper)
+
+
+def _keep(path: str, read: Layout, source: Source, *, over: bool) -> None:
+    """Write the ids of wires into the layout, or show how the file would differ."""
+    from netlister.cli.common import folder_of, write
+    from netlister.edits.patch import CannotPatchError, apply_edits
+    from netlister.edits.text import EditError
+    from netlister.edits.write import WriteError, unified, write_layout
+    from netlister.papers.keep import keep_ids
+
+    try:
+        kept = keep_ids(read, source, folder_of(path))
+        text = apply_edits(source.text, kept.edits)
+        write(unified(source, text))
+        if over and kept.edits:
+            beside = write_layout(path, source, text)
+            click.echo(f"wrote {path}" + (f"; the old file is kept as {beside.name}" if beside else ""), err=True)
+    except (EditError, CannotPatchError, WriteError) as error:
+        raise click.ClickException(str(error)) from None
+    for old, new in kept.renamed:
+        click.echo(f"{old} is called {new} from now on: label it again", err=True)
+    if not kept.edits:
+        click.echo("every feed and wire has its id already", err=True)

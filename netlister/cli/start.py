@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from netlister.cli.common import write_file
+from netlister.cli.schema import FILE
 
 LAYOUT = """\
 # A layout to begin with: a line with one siding. Change it into yours, line by line, and check it as you go:
@@ -78,5 +79,7 @@ def command(layout: str, plan: str | None, roads: int, supply: str, frog: str, a
         from netlister.propose import plans
 
         text, then = plans.plan(plan, roads, supply, frog).replace("{name}", layout), "propose"
+    if (path.parent / FILE).is_file():
+        text = f"# yaml-language-server: $schema={FILE}\n{text}"
     write_file(layout, text)
     click.echo(f"wrote {layout}; now run: netlister {then} {layout}")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from netlister.cli.common import LAYOUT, open_layout
-from netlister.cli.papers import BOARD, OUTPUT, PAPER, chosen, form, known_board, put, written_tables
+from netlister.cli.common import LAYOUT
+from netlister.cli.papers import BOARD, OUTPUT, PAPER, chosen, form, open_paper, put, written_tables
 
 FORMS = ("text", "html", "pdf", "xlsx")
 
@@ -21,8 +21,7 @@ def command(layout: str, style: str | None, output: str, board: str, paper: str)
     from netlister.papers import schedule, terminals
 
     style = chosen(style, output, FORMS)
-    source, read = open_layout(layout)
-    known_board(read, board)
+    _, read, version = open_paper(layout, board)
     tables = terminals.tables(read, schedule.schedule(read), board)
-    data = written_tables(tables, (), "terminals and plugs", read, source, style, paper)
+    data = written_tables(tables, (), "terminals and plugs", (read, version), style, paper)
     put(layout, output, data, "terminals.html")

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import sys
+from html import escape
 from typing import TYPE_CHECKING
 
 import click
 
-from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write, write_file
+from netlister.cli.common import LAYOUT, open_layout, unusable, write
+from netlister.cli.papers import BOARD, OUTPUT, PAPER, as_pdf, checksum, chosen, known_board, put
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout
     from netlister.source import Source
+
+FORMS = ("text", "json", "html", "csv", "pdf")
 
 
 @click.command("testsheet")
@@ -20,12 +24,14 @@ if TYPE_CHECKING:
 @click.option(
     "--format",
     "style",
-    type=click.Choice(["text", "json", "html", "csv"]),
-    default="text",
-    help="What to write; text if left out. CSV is to fill in, HTML to print.",
+    type=click.Choice(FORMS),
+    default=None,
+    help="Left out: by the end of FILE, else text. CSV is to fill in, HTML and PDF to print.",
 )
-@click.option("-o", "--output", default="-", metavar="FILE", help="Where to write; standard output if left out.")
-def command(layout: str, style: str, output: str) -> None:
+@OUTPUT
+@BOARD
+@PAPER
+def command(layout: str, style: str | None, output: str, board: str, paper: str) -> None:
     """Say what to measure on LAYOUT as built, in which order, and what the meter must do.
 
     All readings but those of automatic devices are beep tests, with every supply unplugged. A design with errors
@@ -35,15 +41,28 @@ def command(layout: str, style: str, output: str) -> None:
     from netlister.probe import text
     from netlister.probe.sheet import make_sheet, prepare
 
+    style = chosen(style, output, FORMS)
+    if board and style in {"json", "csv"}:
+        raise click.BadParameter("text, html and pdf can be of one board; json and csv are whole", param_hint="--board")
     source, read = open_layout(layout, style)
-    not_the_layout(layout, output, "-o sheet.html")
+    known_board(read, board)
     refuse(source, read, style)
     made, faults = prepare(read)
     sheet = make_sheet(made, faults)
     if style == "json":
-        write_file(output, json.dump(text.sheet_object(sheet)))
+        data = json.dump(text.sheet_object(sheet))
+    elif style == "csv":
+        data = text.table(sheet)
+    elif style == "pdf":
+        from netlister.papers.page import page
+
+        title = text.title_of(sheet, board)
+        body = f"<style>{text.STYLE}</style><h1>{escape(title)}</h1>" + "\n".join(text.body(sheet, board))
+        put(layout, output, as_pdf(page(title, body, version=checksum(source), size=paper)), "sheet.pdf")
+        return
     else:
-        write_file(output, {"text": text.text, "html": text.page, "csv": text.table}[style](sheet))
+        data = (text.page if style == "html" else text.text)(sheet, board)
+    put(layout, output, data.encode("utf-8", "surrogateescape"), "sheet.html")
 
 
 def refuse(source: Source, read: Layout, style: str) -> None:

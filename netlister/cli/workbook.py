@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from netlister.cli.common import LAYOUT, open_layout
-from netlister.cli.papers import BOARD, known_board, put, version
+from netlister.cli.common import LAYOUT
+from netlister.cli.papers import BOARD, as_pdf, open_paper, put
 
 
 @click.command("workbook")
@@ -16,23 +16,19 @@ from netlister.cli.papers import BOARD, known_board, put, version
 @click.option("--with", "parts", multiple=True, metavar="PART", help="Only these parts; may be given again.")
 @click.option("--without", multiple=True, metavar="PART", help="All but these parts.")
 def command(layout: str, output: str, board: str, paper: str, parts: tuple[str, ...], without: tuple[str, ...]) -> None:
-    """Put all papers for LAYOUT into one: plan, colours, order, schedule, terminals, materials, cards."""
+    """Put all papers for LAYOUT into one: plan, colours, order, schedule, terminals, materials, test sheet, cards."""
     from netlister.circuit.build import build
     from netlister.papers.card import Cards
-    from netlister.papers.page import pdf
-    from netlister.papers.table import MissingError
     from netlister.papers.workbook import PARTS, workbook
 
     for one in (*parts, *without):
         if one not in PARTS:
             message = f"there is no part '{one}'; write {', '.join(PARTS)}"
             raise click.BadParameter(message, param_hint="--with")
-    source, read = open_layout(layout)
-    known_board(read, board)
+    _, read, version = open_paper(layout, board)
+    if version.endswith("DO NOT BUILD"):
+        without = (*without, "test")
     wanted = tuple(part for part in parts or PARTS if part not in without)
-    html = workbook(Cards(build(read), version(source)), wanted, board=board, size=paper)
-    try:
-        data = pdf(html) if output.lower().endswith(".pdf") else html.encode("utf-8", "surrogateescape")
-    except MissingError as error:
-        raise click.ClickException(str(error)) from None
+    html = workbook(Cards(build(read), version), wanted, board=board, size=paper)
+    data = as_pdf(html) if output.lower().endswith(".pdf") else html.encode("utf-8", "surrogateescape")
     put(layout, output, data, "workbook.pdf")

@@ -245,6 +245,31 @@ class Kind:
         return bool(self.bars)
 
     @property
+    def sides(self) -> tuple[str, str] | None:
+        """The left and right rail where no end is named: those of its one entering end; None without such an end."""
+        entering = [end for end in self.ends.values() if end.entering]
+        ends = entering or list(self.ends.values())
+        return (ends[0].left, ends[0].right) if len(ends) == 1 else None
+
+    @property
+    def plastic(self) -> bool:
+        """Whether some route has a stretch without any rail."""
+        return any(None in (*route.left, *route.right) for route in self.routes)
+
+    def takes(self, key: str) -> bool:
+        """Whether an entry of this kind takes a key that is no option: a frog number only where there is a frog."""
+        return {
+            "hand": bool(self.hand),
+            "turn": self.plain,
+            "frog-number": not self.plain,
+            "frog": not self.plain,
+            "nose": bool(self.noses),
+            "dead": self.plastic,
+            "contacts": len(self.bars) == 1,
+            "set": self.crossing,
+        }.get(key, True)
+
+    @property
     def framed(self) -> bool:
         """Whether the piece ends the track and its frame joins the two rails, as a metal buffer's does."""
         if len(self.ends) != 1 or self.routes:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister import quantity
 from netlister.quantity import shown
 from netlister.source import Reader, Sequence, UnusableError, compose, suggest
 
@@ -25,7 +26,22 @@ DEAD = "dead"
 ENTERING = frozenset({"a", "toe", "a1", "a2"})
 """Ends that are entering ones by their names."""
 
-KEYS = ("kind", "title", "summary", "ends", "rails", "positions", "beeps", "silent", "alone", "routes")
+KEYS = (
+    "kind",
+    "title",
+    "summary",
+    "ends",
+    "rails",
+    "positions",
+    "beeps",
+    "silent",
+    "alone",
+    "routes",
+    "hand",
+    "length",
+)
+
+HANDS = ("left", "right", "wye")
 
 Pair = tuple[str, str]
 
@@ -47,6 +63,7 @@ class Route(NamedTuple):
     position: str
     left: tuple[str, ...]
     right: tuple[str, ...]
+    length: str = ""  # as written; "" where it was not measured
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +72,7 @@ class Readings:
 
     `positions` is empty for a piece without blades. `groups`: per position (of a piece without blades: "") the rails
     that beep to each other, each rail in one group. `unknown`: per position pairs of rails of which nothing is known;
-    they are taken not to beep.
+    they are taken not to beep. `hand`: that of a two-way turnout, for the drawing; "" where it was not told.
     """
 
     kind: str
@@ -67,6 +84,7 @@ class Readings:
     groups: dict[str, tuple[tuple[str, ...], ...]]
     unknown: dict[str, tuple[Pair, ...]]
     routes: tuple[Route, ...]
+    hand: str = ""
 
 
 @dataclass
@@ -131,8 +149,35 @@ class _Reading(Reader):
             return None
         title = self._text("title") or kind
         summary = self._text("summary") or "Measured with a meter."
-        rails = tuple(self.rails)
-        return Readings(kind, title, summary, tuple(self.ends.values()), rails, self.positions, groups, unknown, routes)
+        rails, ends = tuple(self.rails), tuple(self.ends.values())
+        whole = self._length(self.fields["length"]) if "length" in self.fields else ""
+        routes = tuple(route._replace(length=route.length or whole) for route in routes)
+        hand = self._hand()
+        if self.faults:
+            return None
+        return Readings(kind, title, summary, ends, rails, self.positions, groups, unknown, routes, hand)
+
+    def _length(self, node: Node) -> str:
+        """A length as it is written."""
+        text = self.text(node, "a length, as in '210 mm',")
+        if text is None:
+            return ""
+        try:
+            if quantity.parse(text, quantity.LENGTH) > 0:
+                return text
+            self.fault(node, f"'{shown(text)}' is no length of a piece; measure it from end to end")
+        except quantity.QuantityError as error:
+            self.fault(node, f"{error}")
+        return ""
+
+    def _hand(self) -> str:
+        node = self.fields.get("hand")
+        if node is None:
+            return ""
+        legs = sum(not end.entering for end in self.ends.values())
+        if legs != 2 or len(self.ends) != 3:  # noqa: PLR2004
+            self.fault(node, "only a piece with one entering end and two leaving ones has a hand; leave 'hand' out")
+        return self._known(node, HANDS, "hand")
 
     # ---- names
 
@@ -338,7 +383,7 @@ class _Reading(Reader):
         before = len(self.faults)
         self._name(key, "the name of a route")
         what = f"the route '{shown(name)}'"
-        inner = {k: v for k, _, v in self._inner(value, ("ends", "position", "left", "right"), what)}
+        inner = {k: v for k, _, v in self._inner(value, ("ends", "position", "left", "right", "length"), what)}
         if "ends" not in inner:
             self.fault(key, f"{what} needs its two ends, as in 'ends: [toe, left]'")
             return None
@@ -363,7 +408,8 @@ class _Reading(Reader):
             self._path(inner[side], side, path) if side in inner else path
             for side, path in (("left", plain.left), ("right", plain.right))
         )
-        return plain._replace(name=name, left=left, right=right) if len(self.faults) == before else None
+        length = self._length(inner["length"]) if "length" in inner else ""
+        return plain._replace(name=name, left=left, right=right, length=length) if len(self.faults) == before else None
 
     def _path(self, node: Node, side: str, plain: tuple[str, ...]) -> tuple[str, ...]:
         rails = [self._known(rail, (*self.rails, DEAD), "rail") for rail in self.entries(node, "each rail in order")]
@@ -521,9 +567,60 @@ def kind_text(readings: Readings, of: str = "") -> str:
         when = f'when: {{"": {q(route.position)}}}, ' if route.position else ""
         left, right = (", ".join(map(q, rails)) for rails in (route.left, route.right))
         ends = ", ".join(map(q, route.ends))
-        lines.append(f"  {q(route.name)}: {{ends: [{ends}], {when}left: [{left}], right: [{right}]}}")
+        length = f", length: {_dimension(readings, route)}" if route.length else ""
+        lines.append(f"  {q(route.name)}: {{ends: [{ends}], {when}left: [{left}], right: [{right}]{length}}}")
     lines += ["notes:", f"  test: {q(_test(readings))}"]
+    lengths = {_dimension(readings, r): r for r in readings.routes if r.length}
+    lines += ["dimensions:"] if lengths else []
+    for name, route in lengths.items():
+        what = "from end to end" if name == "length" else f"of the route {route.name}"
+        lines.append(
+            f"  {name}: {{value: {q(route.length)}, what: {q(what)}, source: measured with a rule, status: read}}"
+        )
+    lines.append("draw:")
+    lines += [f"  {q(name)}: [{x:g}, {y:g}]" for name, (x, y) in anchors(readings).items()]
     return "\n".join(lines) + "\n"
+
+
+def _dimension(readings: Readings, route: Route) -> str:
+    """The name of the dimension that is the length of a route: one for all where all are alike."""
+    if len({r.length for r in readings.routes}) == 1:
+        return "length"
+    return f"length-{[r.name for r in readings.routes].index(route.name) + 1}"
+
+
+SPREAD = 0.2
+"""How far apart, in lengths of the piece, ends on one side are drawn."""
+
+
+def anchors(readings: Readings) -> dict[str, tuple[float, float]]:
+    """Where a drawing puts the ends, the frogs and the tie bar: x forward from 0 to 1, y to the left.
+
+    Ends on one side are ranged by their outer rails: the leg that keeps the left rail of the only end opposite is the
+    left one, else as written. A frog lies towards the ends that it belongs to.
+    """
+    found: dict[str, tuple[float, float]] = {}
+    sides = [[end for end in readings.ends if end.entering is entering] for entering in (True, False)]
+    for x, (own, others) in enumerate((sides, sides[::-1])):
+        ranged = sorted(own, key=lambda end: _place(end, others[0])) if len(others) == 1 else own
+        middle = (len(ranged) - 1) / 2
+        shift = {"left": SPREAD / 2, "right": -SPREAD / 2}.get(readings.hand, 0.0) if len(ranged) > 1 else 0.0
+        for number, end in enumerate(ranged):
+            found[end.name] = (float(x), round((middle - number) * SPREAD + shift, 3) + 0.0)
+    for rail in readings.rails:
+        if rail.startswith("frog"):
+            at = [found[end.name] for end in readings.ends if rail in (end.left, end.right)]
+            count = max(len(at), 1)
+            along = 0.5 + 0.4 * (sum(p[0] - 0.5 for p in at) / count)
+            found[rail] = (round(along, 3), round(sum(p[1] for p in at) / count / 2, 3) + 0.0)
+    if readings.positions:
+        found["bar"] = (0.03, 0.0)
+    return found
+
+
+def _place(end: End, opposite: End) -> int:
+    """Left, middle or right, by the rail that an end shares with the only one opposite."""
+    return (end.right == opposite.right) - (end.left == opposite.left)
 
 
 def _test(readings: Readings) -> str:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import quantity
 from netlister.layout.model import Layout, Wire
+from netlister.layout.schema import NAMED, EntrySchema
 from netlister.quantity import QuantityError, shown
 from netlister.source import Mapping, Reader, Scalar, Sequence, Span, suggest
 
@@ -14,25 +15,14 @@ if TYPE_CHECKING:
 
     from netlister.kinds import Library
     from netlister.layout.model import Cube
+    from netlister.layout.schema import Key
     from netlister.quantity import Dimension
     from netlister.source import Fault, Node, Source
 
-Entry = tuple[str, "Node", "Node"]
+NamedEntry = tuple[str, "Node", "Node"]
 """An entry of a section: its name, the name's node, and the node of its values."""
 
-THINGS = {
-    "supplies": "a supply",
-    "buses": "a bus",
-    "track": "a piece of track",
-    "machines": "a machine",
-    "switches": "a switch",
-    "reversers": "a reverser",
-    "frog-units": "a frog unit",
-    "components": "a component",
-    "plugs": "a plug",
-    "boards": "a board",
-    "trains": "a train",
-}
+THINGS = {section: form.thing if isinstance(form, EntrySchema) else "a board" for section, form in NAMED.items()}
 """The sections whose entries have names, and what such an entry is."""
 
 TRUTH = ("true", "false")
@@ -66,7 +56,7 @@ class Reading(Reader):
         self.layout = Layout(source.name, library=library)
         self.kinds_missing = False  # whether a file of kinds could not be used, so that some kinds are unknown
         self.sections: dict[str, tuple[Node, Node]] = {}  # section -> node of its name, node of its values
-        self.entries_of: dict[str, list[Entry]] = {thing: [] for thing in THINGS}
+        self.entries_of: dict[str, list[NamedEntry]] = {thing: [] for thing in THINGS}
         self.known: dict[str, tuple[str, Node]] = {}  # name -> section, node
         self.doubled: set[str] = set()  # names that a supply and a bus share
         self.ids: dict[str, tuple[str, Node]] = {}
@@ -163,6 +153,11 @@ class Reading(Reader):
             return None
         self.text(node, f"{dimension.name}, as in '{dimension.example}',")
         return None
+
+    def amount(self, fields: dict[str, Node], key: Key) -> float | None:
+        """The quantity under a key in SI units; None where it is left out or faulty."""
+        node = fields.get(key.name)
+        return None if node is None else self.measure(node, key.dimension, key.name)
 
     def wire(self, fields: dict[str, Node], of: str) -> Wire:
         """The fields `wire` and `length` of an entry."""

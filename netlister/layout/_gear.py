@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister import quantity
 from netlister.layout._context import Mover, circles, either, singles
 from netlister.layout._names import bus_at, end_at, terminal
 from netlister.layout._power import bus_of
@@ -19,6 +18,21 @@ from netlister.layout.model import (
     Reverser,
     Variable,
 )
+from netlister.layout.schema import (
+    ACTIONS,
+    COMPONENT,
+    COMPONENT_KINDS,
+    COMPONENTS,
+    CONTACT,
+    HAND_SWITCHES,
+    LINK,
+    MACHINE,
+    PLUG,
+    REVERSER,
+    SWITCH,
+    UNIT,
+    Amount,
+)
 from netlister.quantity import shown
 from netlister.source import Mapping, Scalar, Sequence, Span
 
@@ -26,27 +40,12 @@ if TYPE_CHECKING:
     from collections.abc import Container
 
     from netlister.layout._context import Reading
+    from netlister.layout.schema import EntrySchema
     from netlister.source import Node
 
 Fields = dict[str, "Node"]
 
-MACHINE = frozenset({"throws", "contacts", "type"})
-SWITCH = frozenset({"positions", "contacts", "follows", "type", "rest"})
-REVERSER = frozenset({"from", "mode", "follows", "straight", "time"})
-UNIT = frozenset({"feeds", "from", "time"})
-COMPONENT = frozenset({"kind", "from", "to", "rating", "resistance", "trip-time"})
-PROTECTING = ("breaker", "fuse")
-PLUG = frozenset({"pins", "optional"})
-WIRE = frozenset({"from", "to", "wire", "length", "colour", "id"})
-MODES = ("automatic",)
-ACTIONS = ("break-before-make", "make-before-break")
-MACHINES = ("coil", "stall", "servo", "lever", "memory-wire")
-HAND_SWITCHES = ("toggle", "slide", "rotary", "push-button")
-RELAYS = ("relay", "latching-relay")
-COMPONENTS = ("breaker", "fuse", "diode", "detector", "lamp", "resistor", "load", "capacitor")
-RATED = {"resistor": quantity.POWER, "capacitor": quantity.VOLTAGE}
 IN_OUT = ("in", "out")
-RESERVED = ("common", "action")
 LEAST_POSITIONS = 2
 
 
@@ -83,8 +82,8 @@ class Gear:
 
     def _machine(self, name: str, key: Node, value: Node) -> None:
         r = self.r
-        fields = r.fields(value, MACHINE, "a machine")
-        self._type(name, fields, MACHINES)
+        fields = r.fields(value, MACHINE.keys, "a machine")
+        self._type(name, fields, MACHINE)
         throws = fields.get("throws")
         if throws is None:
             if r.lacks(value, fields, "throws"):
@@ -116,10 +115,10 @@ class Gear:
         if "contacts" in fields:
             self._contacts(name, mover, fields["contacts"])
 
-    def _type(self, name: str, fields: Fields, known: tuple[str, ...]) -> str:
+    def _type(self, name: str, fields: Fields, entry: EntrySchema) -> str:
         """How something is built, where that is written."""
         r = self.r
-        found = r.word(fields["type"], known, "type") if "type" in fields else None
+        found = r.word(fields["type"], entry["type"].words, "type") if "type" in fields else None
         if found is not None:
             r.layout.types[name] = found
         return found or ""
@@ -204,10 +203,10 @@ class Gear:
         relays: dict[str, Fields] = {}
         contacts: list[tuple[str, Node]] = []
         for name, key, value in r.entries_of["switches"]:
-            fields = r.fields(value, SWITCH, "a switch")
+            fields = r.fields(value, SWITCH.keys, "a switch")
             if "contacts" in fields:
                 contacts.append((name, fields["contacts"]))
-            kind = self._type(name, fields, (*HAND_SWITCHES, *RELAYS))
+            kind = self._type(name, fields, SWITCH)
             self._check_type(key, name, fields, kind)
             if "follows" in fields:
                 relays[name] = fields
@@ -258,7 +257,7 @@ class Gear:
                 continue
             if not text or "." in text:
                 r.fault(item, f"a position cannot be called '{shown(text)}'; write a name without dots")
-            elif text in RESERVED:
+            elif text in CONTACT.keys:
                 r.fault(item, f"a position cannot be called '{text}', which has a meaning in contacts; choose another")
             elif text in found and not relay:
                 r.fault(item, f"the position '{shown(text)}' is here a second time; name each once")
@@ -346,7 +345,7 @@ class Gear:
             positions = mover.positions
             fields_allowed = allowed.get(positions)
             if fields_allowed is None:
-                fields_allowed = allowed[positions] = frozenset((*RESERVED, *positions))
+                fields_allowed = allowed[positions] = CONTACT.keys.union(positions)
             fields = r.fields(value, fields_allowed, "this contact")
             common = terminal(r, fields["common"]) if "common" in fields else None
             span = place(key)
@@ -394,7 +393,7 @@ def name_outputs(r: Reading) -> None:
 def read_reversers(r: Reading) -> None:
     """Read the section `reversers`."""
     for name, key, value in r.entries_of["reversers"]:
-        fields = r.fields(value, REVERSER, "a reverser")
+        fields = r.fields(value, REVERSER.keys, "a reverser")
         bus = bus_of(r, key, name, fields.get("from"))
         automatic = "mode" in fields
         variable: str | None = None
@@ -404,7 +403,7 @@ def read_reversers(r: Reading) -> None:
                 r.fault(fields["mode"], "a reverser is automatic or follows something, not both; leave one out")
             variable, straight = _straight(r, key, name, fields)
         elif "mode" in fields:
-            r.word(fields["mode"], MODES, "mode")
+            r.word(fields["mode"], REVERSER["mode"].words, "mode")
             if "straight" in fields:
                 r.fault(fields["straight"], "'straight' is for a reverser that follows something; leave it out")
         elif r.lacks(value, fields, "mode") and r.lacks(value, fields, "follows"):
@@ -413,7 +412,7 @@ def read_reversers(r: Reading) -> None:
             continue
         outputs = r.sources[name]
         span = r.place(key)
-        time = r.measure(fields.get("time"), quantity.TIME, "time")
+        time = r.amount(fields, REVERSER["time"])
         if "time" in fields and not automatic:
             r.fault(fields["time"], "'time' is for a reverser that is automatic; leave it out")
         r.layout.reversers[name] = Reverser(
@@ -449,14 +448,14 @@ def _straight(r: Reading, key: Node, name: str, fields: Fields) -> tuple[str | N
 def read_units(r: Reading) -> None:
     """Read the section `frog-units`."""
     for name, key, value in r.entries_of["frog-units"]:
-        fields = r.fields(value, UNIT, "a frog unit")
+        fields = r.fields(value, UNIT.keys, "a frog unit")
         bus = bus_of(r, key, name, fields.get("from"))
         if "feeds" not in fields:
             if r.lacks(value, fields, "feeds"):
                 r.missing(key, name, "feeds nothing; add the terminal of a frog, as in 'feeds: T1.frog'")
             continue
         frog = _frog(r, fields["feeds"])
-        time = r.measure(fields.get("time"), quantity.TIME, "time")
+        time = r.amount(fields, UNIT["time"])
         if frog is not None and bus is not None:
             r.layout.units[name] = FrogUnit(name, frog, r.sources[bus], r.place(key), time, bus)
 
@@ -488,25 +487,35 @@ def _frog(r: Reading, node: Node) -> str | None:
 def read_components(r: Reading) -> None:
     """Read the section `components`."""
     for name, key, value in r.entries_of["components"]:
-        fields = r.fields(value, COMPONENT, "a component")
-        kind = r.word(fields["kind"], COMPONENTS, "kind") if "kind" in fields else None
+        fields = r.fields(value, COMPONENT.keys, "a component")
+        kind = r.word(fields["kind"], COMPONENT["kind"].words, "kind") if "kind" in fields else None
         for field, example in (("kind", "breaker"), ("from", "main.A"), ("to", "siding.left")):
             if r.lacks(value, fields, field):
                 r.missing(key, name, f"has no '{field}'; add it, as in '{field}: {example}'")
         ends = [terminal(r, fields[field]) for field in ("from", "to") if field in fields]
-        dimension = RATED.get(kind or "", quantity.CURRENT)
-        rating = r.measure(fields.get("rating"), dimension, "rating")
-        resistance = r.measure(fields.get("resistance"), quantity.RESISTANCE, "resistance")
-        trip_time = r.measure(fields.get("trip-time"), quantity.TIME, "trip-time")
-        if "trip-time" in fields and kind is not None and kind not in PROTECTING:
-            r.fault(fields["trip-time"], f"'trip-time' is for {either(PROTECTING)}, not for a '{kind}'; leave it out")
+        values = _values(r, fields, kind)
         pair = _pair(ends)
         if pair is not None:
             buses = (bus_at(r, fields["from"]), bus_at(r, fields["to"]))
             at = (end_at(r, fields["from"]), end_at(r, fields["to"]))
-            r.layout.components[name] = Component(
-                name, kind or "", pair, rating, resistance, r.place(key), trip_time, buses, at
-            )
+            span = r.place(key)
+            r.layout.components[name] = Component(name, kind or "", pair, span=span, buses=buses, ends_at=at, **values)
+
+
+def _values(r: Reading, fields: Fields, kind: str | None) -> dict[str, float | None]:
+    """The quantities of a component; those that only some kinds take are faults at others."""
+    found = {}
+    of_some = {key for some in COMPONENT_KINDS for key in some.takes}
+    own = COMPONENTS.get(kind or "")
+    for key in COMPONENT.row:
+        if not isinstance(key.form, Amount):
+            continue
+        rated = key._replace(form=Amount(own.rating)) if key.name == "rating" and own is not None else key
+        found[key.attribute] = r.amount(fields, rated)
+        if key.name in fields and own is not None and key.name in of_some and key.name not in own.takes:
+            takers = either(some.name for some in COMPONENT_KINDS if key.name in some.takes)
+            r.fault(fields[key.name], f"'{key.name}' is for {takers}, not for a '{kind}'; leave it out")
+    return found
 
 
 def _pair(ends: list[str | None]) -> tuple[str, str] | None:
@@ -518,7 +527,7 @@ def _pair(ends: list[str | None]) -> tuple[str, str] | None:
 def read_plugs(r: Reading) -> None:
     """Read the section `plugs`."""
     for name, key, value in r.entries_of["plugs"]:
-        fields = r.fields(value, PLUG, "a plug")
+        fields = r.fields(value, PLUG.keys, "a plug")
         optional = r.truth(fields["optional"], "optional") if "optional" in fields else False
         if "pins" not in fields:
             if r.lacks(value, fields, "pins"):
@@ -544,7 +553,7 @@ def read_wires(r: Reading) -> None:
     if section is None:
         return
     for node in r.entries(section[1], "a row of wires"):
-        fields = r.fields(node, WIRE, "a wire")
+        fields = r.fields(node, LINK.keys, "a wire")
         for field in ("from", "to"):
             if r.lacks(node, fields, field):
                 r.fault(node, f"this wire has no '{field}'; add a terminal, as in '{field}: T1.frog'")

@@ -6,14 +6,13 @@ from typing import TYPE_CHECKING
 
 from netlister.layout._context import THINGS, either
 from netlister.layout.model import Notice
+from netlister.layout.schema import POLES
 from netlister.quantity import shown
 from netlister.source import Mapping, Scalar
 
 if TYPE_CHECKING:
     from netlister.layout._context import Reading
     from netlister.source import Node
-
-POLES = ("A", "B")
 
 
 def register(r: Reading) -> None:

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from netlister import quantity
 from netlister.layout._context import NO_WIRE, circles, either
-from netlister.layout._names import POLES, no_wire
+from netlister.layout._names import no_wire
 from netlister.layout.model import Bus, Feed, Notice, Supply
+from netlister.layout.schema import BUS, FEED, POLES, SUPPLY
 from netlister.quantity import shown
 from netlister.source import Scalar, Sequence
 
@@ -15,18 +16,6 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Kind
     from netlister.layout._context import Reading
     from netlister.source import Node
-
-SUPPLY = frozenset(
-    {
-        *("type", "voltage", "trip", "trip-time", "resistance", "positive", "common", "accessory"),
-        *("station", "output", "winding", "ground"),
-    }
-)
-BUS = frozenset({"supply", "wire", "length", "form", "colours", "from", "at", "breaker", "trip-time"})
-FEED = frozenset({"to", "from", "A", "B", "at", "tap", "wire", "length", "id"})
-TYPES = ("dc", "dcc")
-FORMS = ("line", "ring")
-OUTPUTS = ("main", "programming")
 
 Fields = dict[str, "Node"]
 Sides = tuple[tuple[int, str, "Node | None"], ...]
@@ -42,7 +31,7 @@ def read_supplies(r: Reading) -> None:
     """Read the section `supplies`."""
     ties: dict[str, tuple[Node, str]] = {}  # supply -> the node of its `common`, and its text
     for name, key, value in r.entries_of["supplies"]:
-        fields = r.fields(value, SUPPLY, "a supply")
+        fields = r.fields(value, SUPPLY.keys, "a supply")
         supply = _supply(r, name, key, value, fields)
         r.layout.supplies[name] = supply
         common = fields.get("common")
@@ -61,7 +50,7 @@ def _supply(r: Reading, name: str, key: Node, value: Node, fields: Fields) -> Su
         r.missing(key, name, "has no type; add 'type: dc' or 'type: dcc'")
     if r.lacks(value, fields, "voltage"):
         r.missing(key, name, "has no voltage; add it, as in 'voltage: 15 V'")
-    kind = r.word(fields["type"], TYPES, "type") if "type" in fields else None
+    kind = r.word(fields["type"], SUPPLY["type"].words, "type") if "type" in fields else None
     positive = fields.get("positive")
     letter = "B"
     if positive is not None:
@@ -77,17 +66,17 @@ def _supply(r: Reading, name: str, key: Node, value: Node, fields: Fields) -> Su
     return Supply(
         name,
         kind or ("ac" if accessory else "dcc"),
-        r.measure(fields.get("voltage"), quantity.VOLTAGE, "voltage") or 0.0,
-        r.measure(fields.get("trip"), quantity.CURRENT, "trip"),
-        r.measure(fields.get("resistance"), quantity.RESISTANCE, "resistance") or 0.0,
+        r.amount(fields, SUPPLY["voltage"]) or 0.0,
+        r.amount(fields, SUPPLY["trip"]),
+        r.amount(fields, SUPPLY["resistance"]) or 0.0,
         letter,
         (f"{name}.A", f"{name}.B"),
         "",
         r.place(key),
-        r.measure(fields.get("trip-time"), quantity.TIME, "trip-time"),
+        r.amount(fields, SUPPLY["trip-time"]),
         accessory,
         _label(r, fields.get("station"), "the name of a command station"),
-        "output" in fields and r.word(fields["output"], OUTPUTS, "output") == "programming",
+        "output" in fields and r.word(fields["output"], SUPPLY["output"].words, "output") == "programming",
         _label(r, fields.get("winding"), "the name of a transformer's winding"),
         _label(r, fields.get("ground"), "the name of a ground"),
     )
@@ -161,7 +150,7 @@ def _circle(r: Reading, node: Node, letter: str, circle: list[str]) -> None:
 
 def read_buses(r: Reading) -> None:
     """Read the section `buses`, and add an ideal bus for every supply that has none."""
-    given = {name: (key, r.fields(value, BUS, "a bus")) for name, key, value in r.entries_of["buses"]}
+    given = {name: (key, r.fields(value, BUS.keys, "a bus")) for name, key, value in r.entries_of["buses"]}
     plain = {name: _bus(r, name, key, fields) for name, (key, fields) in given.items() if "from" not in fields}
     owners = {bus.supply for bus in plain.values()}
     buses = r.layout.buses
@@ -197,9 +186,9 @@ def _with_wire(r: Reading, fields: Fields, bus: Bus) -> Bus:
     form = fields.get("form")
     return bus._replace(
         wire=r.wire(fields, "a bus"),
-        form=(r.word(form, FORMS, "form") if form is not None else None) or "line",
+        form=(r.word(form, BUS["form"].words, "form") if form is not None else None) or "line",
         colours=_colours(r, fields.get("colours")),
-        breaker=r.measure(fields.get("breaker"), quantity.CURRENT, "breaker"),
+        breaker=r.amount(fields, BUS["breaker"]),
         trip_time=_breaker_time(r, fields),
     )
 
@@ -211,7 +200,7 @@ def _breaker_time(r: Reading, fields: Fields) -> float | None:
         r.fault(
             node, "'trip-time' is that of the bus's breaker; add 'breaker' with its current or leave 'trip-time' out"
         )
-    return r.measure(node, quantity.TIME, "trip-time")
+    return r.amount(fields, BUS["trip-time"])
 
 
 def _supply_of(r: Reading, name: str, key: Node, fields: Fields) -> str:
@@ -289,7 +278,7 @@ def _roots_first(
 
 def _branch(r: Reading, name: str, key: Node, fields: Fields, buses: dict[str, Bus]) -> Bus:
     parent = buses[fields["from"].value]
-    at = r.measure(fields.get("at"), quantity.LENGTH, "at")
+    at = r.amount(fields, BUS["at"])
     length = parent.wire.length
     if at is not None and length is not None and at > length:
         r.fault(fields["at"], _beyond("at", fields["at"], f"the bus '{shown(parent.name)}'", length))
@@ -376,7 +365,7 @@ class _Feeder:
     def read(self, node: Node) -> None:
         """Read one entry."""
         r = self.r
-        fields = r.fields(node, FEED, "a feed")
+        fields = r.fields(node, FEED.keys, "a feed")
         to = fields.get("to")
         if to is None:
             if r.lacks(node, fields, "to"):
@@ -386,8 +375,8 @@ class _Feeder:
         sides = self._sides(fields)
         wire = r.wire(fields, "a feed") if "wire" in fields or "length" in fields else NO_WIRE
         at, tap = fields.get("at"), fields.get("tap")
-        place = None if at is None else r.measure(at, quantity.LENGTH, "at")
-        tapped = None if tap is None else r.measure(tap, quantity.LENGTH, "tap")
+        place = None if at is None else r.amount(fields, FEED["at"])
+        tapped = None if tap is None else r.amount(fields, FEED["tap"])
         name = r.name_id(fields["id"]) if "id" in fields else ""
         targets = r.one_or_more(to, "name a piece of track or an end of it") if type(to) is Sequence else (to,)
         if source is None:
@@ -470,7 +459,7 @@ class _Feeder:
         try:
             return self.sides[kind]
         except KeyError:
-            return self.sides.setdefault(kind, default_sides(kind))
+            return self.sides.setdefault(kind, kind.sides)
 
     def _rail(self, name: str, kind: Kind, seen: tuple[str, str] | None, word: str, node: Node | None) -> str:
         """The rail that a word means, or nothing where it is faulty."""
@@ -540,10 +529,3 @@ class _Feeder:
 def _needs_end(kind: Kind, sides: Sides) -> bool:
     """Whether a side is given that is no rail of a piece without one toe."""
     return any(word in {"left", "right"} and word not in kind.rails for _, word, _ in sides)
-
-
-def default_sides(kind: Kind) -> tuple[str, str] | None:
-    """The left and right rail of a piece where no end is named: those of its one entering end."""
-    entering = [end for end in kind.ends.values() if end.entering]
-    ends = entering or list(kind.ends.values())
-    return (ends[0].left, ends[0].right) if len(ends) == 1 else None

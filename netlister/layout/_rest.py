@@ -1,46 +1,20 @@
-"""Trains, what is meant, what is ruled out, limits, constants, baseboards and more files of kinds."""
+"""Trains, what is meant, what is ruled out, limits, constants and baseboards."""
 
 from __future__ import annotations
 
-from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING
 
 from netlister import quantity
 from netlister.layout.model import Expectation, Train
+from netlister.layout.schema import CONSTANTS, EXPECT, LIMITS, METAL, TRAIN
 from netlister.quantity import QuantityError, shown
-from netlister.source import Fault, Scalar, Sequence, UnusableError, read_source
+from netlister.source import Scalar, Sequence
 
 if TYPE_CHECKING:
     from netlister.layout._context import Reading
-    from netlister.quantity import Dimension
-    from netlister.source import Node, Reader, Source
+    from netlister.source import Node
 
-TRAIN = frozenset(
-    {
-        *("length", "current", "axles", "left", "right", "conducting", "wheel", "parked"),
-        *("carries-on", "axle-resistance"),
-    }
-)
-EXPECT = frozenset({"track", "is", "when"})
-IS = ("live", "dead")
 _DIGITS = 10
-
-LIMITS: dict[str, Dimension] = {
-    "drop": quantity.SHARE,
-    "trip-margin": quantity.NUMBER,
-    "joiners": quantity.NUMBER,
-    "feeder-spacing": quantity.LENGTH,
-}
-"""What the checks can be told to hold the design to."""
-
-CONSTANTS: dict[str, Dimension] = {
-    "gauge": quantity.LENGTH,
-    "gap": quantity.LENGTH,
-    "joiner": quantity.RESISTANCE,
-    "contact": quantity.RESISTANCE,
-    "blade": quantity.RESISTANCE,
-}
-"""Values at top level that replace defaults."""
 
 # -- trains
 
@@ -49,7 +23,7 @@ def read_trains(r: Reading) -> None:
     """Read the section `trains`."""
     joints = {joint.name for joint in r.layout.joints} if r.entries_of["trains"] else set()
     for name, key, value in r.entries_of["trains"]:
-        fields = r.fields(value, TRAIN, "a train")
+        fields = r.fields(value, TRAIN.keys, "a train")
         axles = _axles(r, fields["axles"]) if "axles" in fields else ()
         every = tuple(range(1, len(axles) + 1))
         picked = {
@@ -63,16 +37,16 @@ def read_trains(r: Reading) -> None:
                 _no_joint(r, fields["parked"], parked, joints)
         r.layout.trains[name] = Train(
             name,
-            r.measure(fields.get("length"), quantity.LENGTH, "length"),
-            r.measure(fields.get("current"), quantity.CURRENT, "current"),
+            r.amount(fields, TRAIN["length"]),
+            r.amount(fields, TRAIN["current"]),
             axles,
             picked["left"],
             picked["right"],
             picked["conducting"],
-            r.measure(fields.get("wheel"), quantity.LENGTH, "wheel"),
+            r.amount(fields, TRAIN["wheel"]),
             parked,
             r.place(key),
-            r.measure(fields.get("carries-on"), quantity.LENGTH, "carries-on"),
+            r.amount(fields, TRAIN["carries-on"]),
             _resistances(r, fields["axle-resistance"], len(axles)) if "axle-resistance" in fields else (),
         )
 
@@ -123,9 +97,6 @@ def _resistances(r: Reading, node: Node, count: int) -> tuple[float | None, ...]
     return tuple(found)
 
 
-METAL = "metal"
-
-
 def _numbers(r: Reading, node: Node, field: str, count: int) -> tuple[int, ...]:
     """Numbers of axles."""
     found: list[int] = []
@@ -154,16 +125,18 @@ def read_expect(r: Reading) -> None:
     if section is None:
         return
     for node in r.entries(section[1], "a row of expectations"):
-        fields = r.fields(node, EXPECT, "an expectation")
-        for field, example in (("track", "siding"), ("is", "live")):
+        fields = r.fields(node, EXPECT.keys, "an expectation")
+        needed = () if r.lacks(node, fields, "track") and "load" in fields else (("track", "siding"),)
+        for field, example in (*needed, ("is", "live")):
             if r.lacks(node, fields, field):
                 r.fault(node, f"this expectation has no '{field}'; add it, as in '{field}: {example}'")
-        state = r.word(fields["is"], IS, "is") if "is" in fields else None
+        state = r.word(fields["is"], EXPECT["is"].words, "is") if "is" in fields else None
         pieces = _pieces(r, fields["track"]) if "track" in fields else ()
+        loads = _loads(r, fields["load"]) if "load" in fields else ()
         what = "positions, as in '{T1: through}',"
         cubes = r.cubes(fields["when"], what) if "when" in fields else [()]
         for cube in cubes:
-            r.layout.expectations.append(Expectation(pieces, state == "live", cube, r.place(node)))
+            r.layout.expectations.append(Expectation((*pieces, *loads), state == "live", cube, r.place(node)))
 
 
 def _pieces(r: Reading, node: Node) -> tuple[str, ...]:
@@ -178,6 +151,20 @@ def _pieces(r: Reading, node: Node) -> tuple[str, ...]:
             r.fault(item, f"a whole piece of track is live or dead; write '{shown(text.partition('.')[0])}'")
         else:
             r.unknown_name(item, text, "a piece of track", r.layout.pieces)
+    return tuple(dict.fromkeys(found))
+
+
+def _loads(r: Reading, node: Node) -> tuple[str, ...]:
+    loads = {name for name, one in r.layout.components.items() if one.kind == "load"}
+    found = []
+    for item in r.one_or_more(node, "name a load"):
+        text = r.text(item, "the name of a load")
+        if text in loads:
+            found.append(text)
+        elif text is not None and text in r.layout.components:
+            r.fault(item, f"'{shown(text)}' is no load; a component that is to be live or dead has 'kind: load'")
+        elif text is not None:
+            r.unknown_name(item, text, "a load", loads)
     return tuple(dict.fromkeys(found))
 
 
@@ -218,10 +205,10 @@ def read_values(r: Reading) -> None:
 
 def _limits(r: Reading, section: Node) -> None:
     for name, key, node in r.items(section, "a limit under its name, as in '{drop: 5 %}',"):
-        if name not in LIMITS:
-            r.unknown(key, name, f"there is no limit '{shown(name)}'", LIMITS)
+        if name not in LIMITS.keys:
+            r.unknown(key, name, f"there is no limit '{shown(name)}'", [limit.name for limit in LIMITS.row])
             continue
-        value = r.measure(node, LIMITS[name], name)
+        value = r.measure(node, LIMITS[name].dimension, name)
         if value is not None:
             r.layout.limits[name] = value
 
@@ -257,6 +244,7 @@ def _rail(r: Reading, node: Node) -> None:
 def read_boards(r: Reading) -> None:
     """Read the section `boards`."""
     things = [name for name, (section, _) in r.known.items() if section not in {"boards", "trains"}]
+    blocks = dict.fromkeys(name.partition(".")[0] for name in r.junctions)  # terminal strips
     for name, _, value in r.entries_of["boards"]:
         found = []
         if type(value) is Scalar and not value.value:
@@ -266,59 +254,8 @@ def read_boards(r: Reading) -> None:
             text = r.text(item, "the name of a piece or of gear")
             if text is None:
                 continue
-            if text in r.known and r.known[text][0] not in {"boards", "trains"}:
+            if text in blocks or (text in r.known and r.known[text][0] not in {"boards", "trains"}):
                 found.append(text)
             else:
-                r.unknown_name(item, text, "a piece or gear", things)
+                r.unknown_name(item, text, "a piece, gear or terminal strip", [*things, *blocks])
         r.layout.boards[name] = tuple(dict.fromkeys(found))
-
-
-# -- more files
-
-
-def used_files(r: Reader, node: Node, folder: Path | None) -> list[Source]:
-    """The files of kinds that `use` names, which must lie in the folder of the layout."""
-    found: list[Source] = []
-    if type(node) is Scalar and not node.value and not node.style:
-        return found
-    for item in node.value if type(node) is Sequence else [node]:
-        text = r.text(item, "the name of a file of kinds")
-        if text is None:
-            continue
-        if not text:
-            r.fault(item, "no file is named here; write its name, as in 'kinds.yaml'")
-        elif folder is None:
-            r.fault(item, "a layout without a file of its own has no folder to use files from; save it as a file first")
-        else:
-            source = _used_file(r, item, text, folder)
-            if source is not None:
-                found.append(source)
-    return found
-
-
-def _used_file(r: Reader, node: Node, text: str, folder: Path) -> Source | None:
-    inside = "name a file in the folder of the layout or below it"
-    if PurePosixPath(text).is_absolute() or PureWindowsPath(text).drive or text.startswith("\\"):
-        r.fault(node, f"'{shown(text)}' is an absolute path; {inside}")
-        return None
-    if ".." in PurePosixPath(text.replace("\\", "/")).parts:
-        r.fault(node, f"'{shown(text)}' leads out of the folder of the layout; {inside}")
-        return None
-    try:
-        path = (folder / text).resolve()
-        outside = not path.is_relative_to(folder.resolve())
-    except (OSError, ValueError, RuntimeError):
-        r.fault(node, f"'{shown(text)}' is no name of a file; {inside}")
-        return None
-    if outside:
-        r.fault(node, f"'{shown(text)}' is a link out of the folder of the layout; {inside}")
-        return None
-    if not path.is_file():
-        what = "is a folder; name the files in it" if path.is_dir() else f"is not there; {inside}"
-        r.fault(node, f"'{shown(text)}' {what}")
-        return None
-    try:
-        return read_source(str(path), str(PurePosixPath(r.source.name).parent / text))
-    except UnusableError as error:
-        r.faults += [Fault(f.span, f.message) for f in error.faults]
-        return None

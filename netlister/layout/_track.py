@@ -8,6 +8,7 @@ from netlister import quantity
 from netlister.kinds import KindError
 from netlister.layout._context import either
 from netlister.layout.model import Joint, Notice, Piece
+from netlister.layout.schema import JOINT, PIECE, PLAIN
 from netlister.quantity import shown
 from netlister.source import Mapping, Scalar, Sequence
 
@@ -20,11 +21,7 @@ if TYPE_CHECKING:
 Fields = dict[str, "Node"]
 
 USUAL = frozenset({"kind", "hand", "length"})
-PIECE = USUAL | {"radius", "angle", "turn", "frog-number", "frog", "nose", "dead", "contacts", "set"}
-TURNS = ("left", "right")
-JOINT = frozenset({"from", "to", "insulate", "id"})
-INSULATE = ("none", "left", "right", "both", "vee")
-PLAIN = "rail-section"
+_JOINT_KEYS = JOINT.keys
 CHANGING = ("frog", "closure-")
 
 
@@ -90,18 +87,18 @@ class _Pieces:
         kind = self._kind(name, key, fields)
         if kind is None:
             r.faulty.add(name)
-            r.measure(fields.get("length"), quantity.LENGTH, "length")
+            r.amount(fields, PIECE["length"])
             return
         self._check_fields(kind, fields, keys)
         options = {f: v.value for f, v in fields.items() if type(v) is Scalar and f != "kind"}
         length = self._length(kind, fields)
         if "frog-number" in fields:
-            r.measure(fields["frog-number"], quantity.NUMBER, "frog-number")
+            r.amount(fields, PIECE["frog-number"])
         if "nose" in fields:
-            r.measure(fields["nose"], quantity.LENGTH, "nose")
+            r.amount(fields, PIECE["nose"])
         if "dead" in fields:
-            r.measure(fields["dead"], quantity.LENGTH, "dead")
-        dead = "frog" in fields and r.word(fields["frog"], ("dead",), "frog") == "dead"
+            r.amount(fields, PIECE["dead"])
+        dead = "frog" in fields and r.word(fields["frog"], PIECE["frog"].words, "frog") == "dead"
         bars = self._bars(name, kind)
         r.layout.pieces[name] = Piece(name, kind, options, dead, length, bars, {}, r.place(key))
 
@@ -202,19 +199,19 @@ class _Pieces:
             message = ""
             if field in options or field in {"kind", "hand", "length"}:
                 continue
-            if field not in PIECE:
+            if field not in PIECE.keys:
                 self._unknown(kind, field, keys[field], options)
             elif field in {"radius", "angle"}:
                 continue
             elif field == "turn":
-                r.word(fields[field], TURNS, field)
+                r.word(fields[field], PIECE[field].words, field)
                 if "radius" not in fields:
                     message = "'turn' is for a curve; add 'radius' and 'angle' or leave 'turn' out"
             elif field in {"frog-number", "frog"} and kind.plain:
                 message = f"'{kind.name}' has no frog; leave '{field}' out"
             elif field == "nose" and not kind.noses:
                 message = f"'{kind.name}' has no insulated nose between two rails; leave 'nose' out"
-            elif field == "dead" and not has_plastic(kind):
+            elif field == "dead" and not kind.plastic:
                 message = f"'{kind.name}' has no length of plastic under the wheels; leave 'dead' out"
             elif field == "set" and not kind.crossing:
                 message = "'set' is for a crossing without blades; leave it out"
@@ -229,7 +226,7 @@ class _Pieces:
         if others:
             r.fault(node, f"'{kind.name}' takes no '{field}', only {either(others)}; leave it out")
             return
-        hint = r.suggest(field, [*sorted(PIECE), *options]) or f"; it takes {', '.join(self._taken(kind))}"
+        hint = r.suggest(field, [*sorted(PIECE.keys), *options]) or f"; it takes {', '.join(self._taken(kind))}"
         r.fault(node, f"'{kind.name}' takes no '{shown(field)}'{hint}")
 
     def _taken(self, kind: Kind) -> list[str]:
@@ -237,7 +234,7 @@ class _Pieces:
         found = ["kind", *(["hand"] if self.takes[kind.name].hands else []), "length"]
         found += ["radius", "angle", "turn"] if kind.plain else ["frog-number", "frog"]
         found += ["nose"] if kind.noses else []
-        found += ["dead"] if has_plastic(kind) else []
+        found += ["dead"] if kind.plastic else []
         found += [*self.takes[kind.name].options, *(["contacts"] if len(kind.bars) == 1 else [])]
         return found + (["set"] if kind.crossing else [])
 
@@ -250,9 +247,9 @@ class _Pieces:
     def _length(self, kind: Kind, fields: Fields) -> float | None:
         """The length of a piece in m; of an arc, along its centre line."""
         r = self.r
-        length = r.measure(fields.get("length"), quantity.LENGTH, "length")
-        radius = r.measure(fields.get("radius"), quantity.LENGTH, "radius")
-        angle = r.measure(fields.get("angle"), quantity.ANGLE, "angle")
+        length = r.amount(fields, PIECE["length"])
+        radius = r.amount(fields, PIECE["radius"])
+        angle = r.amount(fields, PIECE["angle"])
         if not kind.plain:
             return length
         if "radius" in fields or "angle" in fields:
@@ -264,11 +261,6 @@ class _Pieces:
             if radius is not None and angle is not None:
                 return radius * angle
         return length
-
-
-def has_plastic(kind: Kind) -> bool:
-    """Whether some route of a kind has a stretch without any rail."""
-    return any(None in (*route.left, *route.right) for route in kind.routes)
 
 
 def read_sets(r: Reading) -> None:
@@ -317,7 +309,7 @@ class _Joints:
         for node in entries:
             try:
                 texts = {key.value: value.value for key, value in node.value}
-                if len(texts) != len(node.value) or not texts.keys() <= JOINT:
+                if len(texts) != len(node.value) or not texts.keys() <= _JOINT_KEYS:
                     raise KeyError  # noqa: TRY301
                 start_text, end_text = texts["from"], texts["to"]
                 first, dot, end = start_text.partition(".")
@@ -381,7 +373,7 @@ class _Joints:
     def _slowly(self, node: Node) -> None:
         """Say what is wrong with a joint."""
         r = self.r
-        fields = r.fields(node, JOINT, "a joint")
+        fields = r.fields(node, _JOINT_KEYS, "a joint")
         ends = []
         for field, entering in (("from", False), ("to", True)):
             if field in fields:
@@ -389,7 +381,7 @@ class _Joints:
             elif r.lacks(node, fields, field):
                 r.fault(node, f"this joint has no '{field}'; add the end of a piece, as in '{field}: T1.toe'")
         if "insulate" in fields:
-            r.word(fields["insulate"], INSULATE, "insulate")
+            r.word(fields["insulate"], JOINT["insulate"].words, "insulate")
         if "id" in fields:
             r.name_id(fields["id"])
         if len(ends) == 2 and ends[0][1] is not None and ends[0][1] == ends[1][1]:  # noqa: PLR2004

@@ -156,7 +156,7 @@ class Reverser(NamedTuple):
 
 
 class FrogUnit(NamedTuple):
-    """An automatic polarity unit for one frog."""
+    """An automatic frog unit."""
 
     name: str
     frog: str  # terminal
@@ -172,9 +172,9 @@ class Component(NamedTuple):
     name: str
     kind: str
     ends: tuple[str, str]
-    rating: float | None  # A; of a resistor, W; of a capacitor, V
-    resistance: float | None
     span: Span
+    rating: float | None = None  # A; of a resistor, W; of a capacitor, V
+    resistance: float | None = None  # ohm
     trip_time: float | None = None  # s
     buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
     ends_at: tuple[str, str] = ("", "")  # per end: the end of the piece that is written there, or nothing
@@ -235,7 +235,7 @@ class Train(NamedTuple):
 
 
 class Expectation(NamedTuple):
-    """What the designer means: `pieces` are live or dead in every state that `when` covers."""
+    """What the designer means: `pieces`, and loads among them, are live or dead in every state that `when` covers."""
 
     pieces: tuple[str, ...]
     live: bool

@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING
 
 from netlister import kinds
 from netlister.layout import _gear, _names, _power, _rest, _track
-from netlister.layout._context import THINGS, Reading
+from netlister.layout._context import Reading
+from netlister.layout.schema import FORMAT, TOP
+from netlister.layout.use import used_files
 from netlister.quantity import shown
 from netlister.source import Fault, Reader, Scalar, Sequence, UnusableError, allows, compose, suggest
 from netlister.source import Mapping as MappingNode
@@ -16,16 +18,6 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Layout
     from netlister.source import Node, Source
-
-FORMAT = "netlister/1"
-LISTS = ("joints", "feeds", "wires", "expect", "never")
-TOP = (
-    *("format", "title", "notes", "gauge", "gap", "rail"),
-    *THINGS,
-    *LISTS,
-    *("limits", "use", "joiner", "contact", "blade"),
-)
-"""Every key at top level."""
 
 REQUIRED = {
     "format": "begin the file with 'format: netlister/1'",
@@ -50,7 +42,7 @@ def read_nodes(source: Source, root: Node, folder: Path | None = None) -> Layout
     first = Reader(source)
     sections = _sections(first, root)
     before = len(first.faults)
-    extra = _rest.used_files(first, sections["use"][1], folder) if "use" in sections else []
+    extra = used_files(first, sections["use"][1], folder) if "use" in sections else []
     try:
         library = kinds.library(None, extra)
     except UnusableError as error:

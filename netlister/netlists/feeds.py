@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.layout._power import default_sides
 from netlister.netlists.values import entry, mapping, scalar, sequence
 
 if TYPE_CHECKING:
@@ -90,7 +89,7 @@ class Feeds:
         """Rails as the left and the right of an end."""
         piece, _, end = target.partition(".")
         kind = self.nets.kinds[piece]
-        seen = (kind.ends[end].left, kind.ends[end].right) if end else default_sides(kind)
+        seen = (kind.ends[end].left, kind.ends[end].right) if end else kind.sides
         if seen is None:
             return rails
         return {letter: {seen[0]: "left", seen[1]: "right"}.get(rail, rail) for letter, rail in rails.items()}

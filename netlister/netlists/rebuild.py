@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 from netlister import kinds
 from netlister.kinds import KindError
-from netlister.layout._context import THINGS
-from netlister.layout._rest import used_files
-from netlister.layout.read import FORMAT, read_nodes
-from netlister.netlists import symbols
+from netlister.layout import schema
+from netlister.layout.read import read_nodes
+from netlister.layout.schema import COMPONENT, COMPONENTS, DEVICES, FORMAT, NAMED
+from netlister.layout.use import used_files
 from netlister.netlists.drawing import Text, is_netlist, key_of, read
 from netlister.netlists.joints import Joints
 from netlister.netlists.nets import Nets
@@ -34,10 +34,14 @@ if TYPE_CHECKING:
     from netlister.netlists.drawing import Drawing, Part
     from netlister.source import Node, Source, Span
 
-COMPONENTS = ("breaker", "fuse", "diode", "detector", "lamp", "resistor", "load", "capacitor")
+CONTACT = "contact"
 _LAST = 10**10
 _NEAR = 0.75  # how like a known field's name another is before it counts as a slip
-RENAMED = {"trip-current": "trip"}
+RENAMED = {
+    key.field.lower().replace(" ", "-"): key.name
+    for key in schema.SUPPLY.row
+    if key.field and key.field.lower().replace(" ", "-") != key.name
+}
 """Fields of the netlist that is written whose keys in a layout are other ones."""
 
 
@@ -84,7 +88,7 @@ def _order(part: Part) -> tuple[int, int, str, int]:
 
 def is_contact(kind: str) -> bool:
     """Whether a symbol is a contact; there are several, for the positions of several kinds of turnouts."""
-    return kind == symbols.CONTACT or kind.startswith(f"{symbols.CONTACT}-")
+    return kind == CONTACT or kind.startswith(f"{CONTACT}-")
 
 
 class Rebuild:
@@ -95,7 +99,7 @@ class Rebuild:
         self.folder = folder
         self.faults: list[Fault] = []
         self.allows: list[Allow] = []
-        self.named: dict[str, list[tuple[Node, Node]]] = {section: [] for section in THINGS}
+        self.named: dict[str, list[tuple[Node, Node]]] = {section: [] for section in NAMED}
         self.lists: dict[str, list[Node]] = {"joints": [], "feeds": [], "wires": []}
         self.top: list[tuple[Node, Node]] = []
         self.by_kind: dict[str, list[Part]] = defaultdict(list)
@@ -210,18 +214,18 @@ class Rebuild:
         known = self.library.names()
         for part in self.drawing.parts:
             kind = key_of(part.kind.text)
-            if kind in symbols.PINS:
-                self._check_pins(part, symbols.PINS[kind])
-                self._check_fields(part, symbols.FIELDS[kind])
+            if kind in DEVICES:
+                self._check_pins(part, DEVICES[kind].pins)
+                self._check_fields(part, DEVICES[kind].fields)
             elif is_contact(kind):
-                self._check_fields(part, (*symbols.CONTACT_FIELDS, *(f for f in part.fields if f[:9] == "terminal-")))
+                self._check_fields(part, (*schema.CONTACT_FIELDS, *(f for f in part.fields if f[:9] == "terminal-")))
             elif part.kind.text in known:
                 track.append(part)
                 options = self.library.takes(part.kind.text).options
                 sets = [field for field in part.fields if field.startswith(("set-", "thrown-by-"))]
-                self._check_fields(part, (*symbols.PIECE_FIELDS, *options, *sets))
+                self._check_fields(part, (*schema.PIECE_FIELDS, *options, *sets))
             else:
-                names = [*known, *symbols.PINS, symbols.CONTACT]
+                names = [*known, *DEVICES, CONTACT]
                 hint = suggest(part.kind.text, names) or "; draw with the symbols that 'netlister symbols' writes"
                 message = (
                     f"'{shown(part.reference.text)}' is of the symbol '{shown(part.kind.text)}', which is not known"
@@ -240,7 +244,7 @@ class Rebuild:
 
     def _check_fields(self, part: Part, known: Iterable[str]) -> None:
         """A field that is not known is the draughtsman's own, unless other parts take it or it is nearly known."""
-        keys = {*known, *symbols.EVERY_PART}
+        keys = {*known, *schema.EVERY_PART}
         for field, value in part.fields.items():
             if field in keys:
                 continue
@@ -256,8 +260,8 @@ class Rebuild:
     def _fields_of_others(self) -> set[str]:
         """The fields that any part takes."""
         if not self._others:
-            self._others = {*symbols.PIECE_FIELDS, *symbols.CONTACT_FIELDS}
-            self._others |= {key for keys in symbols.FIELDS.values() for key in keys}
+            self._others = {*schema.PIECE_FIELDS, *schema.CONTACT_FIELDS}
+            self._others |= {key for device in DEVICES.values() for key in device.fields}
             self._others |= {option for name in self.library.names() for option in self.library.takes(name).options}
         return self._others
 
@@ -266,10 +270,11 @@ class Rebuild:
         board = part.fields.get("board")
         thing = part.fields.get("plug", part.name) if kind == "plug-pin" else part.name
         if board is not None and kind not in {"metal-joiner", "insulated-joiner", "feed", "lead", "wire", "contact"}:
+            text = thing.text.partition(".")[0] if kind == "terminal" else thing.text
             for name in board.text.split(", "):
                 things = self.boards.setdefault(name, [])
-                if all(thing.text != other for other, _ in things):
-                    things.append((thing.text, board.span))
+                if all(text != other for other, _ in things):
+                    things.append((text, board.span))
         allow = part.fields.get("allow")
         if allow is not None:
             rule, _, reason = allow.text.partition(":")
@@ -314,7 +319,7 @@ class Rebuild:
             for name, value in () if node is None else node.value:
                 found[name.value] = Text(str(value.value), listed.span)
         takes = self.library.takes(part.kind.text)
-        own = {*symbols.PIECE_FIELDS, *takes.options} - {"options", "set", "thrown-by"}
+        own = {*schema.PIECE_FIELDS, *takes.options} - {"options", "set", "thrown-by"}
         found.update({key: value for key, value in part.fields.items() if key in own})
         if "radius" in found or "angle" in found:
             found.pop("length", None)
@@ -498,7 +503,7 @@ class Rebuild:
         for part in self.by_kind["supply"]:
             common = self.nets.commons.get(part.name.text)
             tie = self.given("common", common, part.reference.span) if common else None
-            self.add("supplies", part, [*self.plain(part, *symbols.FIELDS["supply"]), tie])
+            self.add("supplies", part, [*self.plain(part, *DEVICES["supply"].fields), tie])
 
     def _contact_parts(self) -> list[Part]:
         """All contacts, in the order of the netlist."""
@@ -584,7 +589,7 @@ class Rebuild:
     def _components(self) -> None:
         for kind in COMPONENTS:
             for part in self.by_kind[kind]:
-                fields = self.plain(part, "rating", "resistance", "trip-time")
+                fields = self.plain(part, *(key.name for key in COMPONENT.row if key.field))
                 self.add("components", part, [self.given("kind", kind, part.kind.span), *self.ends(part), *fields])
 
     def ends(self, part: Part) -> list[tuple[Node, Node]]:

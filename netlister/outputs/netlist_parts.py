@@ -6,28 +6,7 @@ feed, a wire, a component, a pin of a plug. A pole is a net of its own, and what
 lead of a contact that goes to a pole is a wire like any other. So contracting the parts that always conduct, poles
 apart, gives the nets that the checks work on.
 
-Reference letters follow the classes of IEC 81346-2 (2009) as training pages give them; the text of the standard was
-not at hand, and those marked (m) are from memory. The track has no class there that fits, and keeps letters that
-the standard leaves free.
-
-| letter | part |
-|---|---|
-| A | the layout as a whole: what belongs to no single part (m) |
-| B | detector (m) |
-| C | capacitor (m) |
-| E | lamp (m) |
-| F | breaker, fuse |
-| G | supply: a source |
-| K | relay, contact of one |
-| L | piece of track without blades: a length of track, a crossing |
-| M | switch machine: it moves something |
-| Q | contact moved by a switch machine or by the blades, reverser, frog unit: they switch power |
-| R | diode, resistor |
-| S | hand switch, contact of one |
-| U | insulated joiner: holds the rails in line and apart (m) |
-| W | bus, feed, wire, lead of a contact to a pole |
-| X | metal joiner, plug, pin of a plug, terminal: they connect |
-| Y | piece of track with blades: a turnout, a slip |
+Reference letters are those of `layout.schema`.
 """
 
 from __future__ import annotations
@@ -38,7 +17,19 @@ from collections import defaultdict
 from pathlib import PurePath
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.circuit.build import BLOCKING
+from netlister.layout.schema import (
+    BLOCKING,
+    BUS,
+    COMPONENT,
+    COMPONENTS,
+    DEVICES,
+    FEED,
+    LIMITS,
+    LINK,
+    SUPPLY,
+    Amount,
+    Truth,
+)
 from netlister.union import find, join
 
 if TYPE_CHECKING:
@@ -46,6 +37,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit, Conductor, Entry, When
     from netlister.layout.model import Contact, Expectation, Joint, Piece, Train, Wire
+    from netlister.layout.schema import EntrySchema
     from netlister.source import Span
 
 TRACK = "track"
@@ -54,44 +46,11 @@ PASSES = "1 to 2"
 ALWAYS = "always"
 NEVER = "never"
 AUTOMATIC = "as the device chooses"
-RATED = {"resistor": "W", "capacitor": "V"}
-"""The unit of the rating of a component, if not A."""
-
-_LETTERS = {
-    "metal joiner": "X",
-    "insulated joiner": "U",
-    "feed": "W",
-    "lead": "W",
-    "wire": "W",
-    "plug pin": "X",
-    "breaker": "F",
-    "fuse": "F",
-    "diode": "R",
-    "resistor": "R",
-    "load": "E",
-    "capacitor": "C",
-    "lamp": "E",
-    "detector": "B",
-}
-
-_MORE_LETTERS = {
-    "supply": "G",
-    "bus": "W",
-    "automatic reverser": "Q",
-    "following reverser": "Q",
-    "frog unit": "Q",
-    "machine": "M",
-    "switch": "S",
-    "plug": "X",
-    "terminal": "X",
-    "layout": "A",
-}
 
 
 def letter_of(kind: str) -> str:
     """The reference letter of a part that is no piece of track and no contact; `-` may stand for spaces in its name."""
-    kind = kind.replace("-", " ")
-    return _LETTERS.get(kind) or _MORE_LETTERS[kind]
+    return DEVICES[kind.replace(" ", "-")].letter
 
 
 Fields = tuple[tuple[str, str], ...]
@@ -243,7 +202,7 @@ class _Parts:
             fields = (*fields, ("Conducts", ALWAYS))
         tag = " ".join(filter(None, (what, name, *ends)))
         pins = self.nets((("1", ends[0]), ("2", ends[1])))
-        return _Draft(_LETTERS[what], WIRING, what, value or what, tag, fields, pins)
+        return _Draft(letter_of(what), WIRING, what, value or what, tag, fields, pins)
 
     def head(self, name: str, span: Span, thing: str = "") -> Fields:
         """The fields that every part has: its name in the layout, its place in the file, its baseboard."""
@@ -274,19 +233,13 @@ class _Parts:
         """A supply: pins A and B. Poles that a common return ties lie on one net."""
         for supply in self.layout.supplies.values():
             voltage = _amount(supply.voltage, "V")
-            fields = _said(
-                ("Trip current", _amount(supply.trip, "A")),
-                ("Resistance", _amount(supply.resistance, "ohm") if supply.resistance else ""),
-                ("Positive", supply.positive if supply.type == "dc" else ""),
-                ("Common", supply.common),
-                ("Type", "" if supply.type == "ac" else supply.type),
-                ("Voltage", voltage),
-                ("Trip time", _amount(supply.trip_time, "s")),
-                ("Accessory", "true" if supply.accessory else ""),
-                ("Station", supply.station),
-                ("Output", "programming" if supply.programming else ""),
-                ("Winding", supply.winding),
-                ("Ground", supply.ground),
+            fields = _told(
+                SUPPLY,
+                supply,
+                resistance=_amount(supply.resistance or None, "ohm"),
+                positive=supply.positive if supply.type == "dc" else "",
+                type="" if supply.type == "ac" else supply.type,
+                output="programming" if supply.programming else "",
             )
             pins = self.nets(zip("AB", supply.poles, strict=True))
             head = self.head(supply.name, supply.span)
@@ -298,16 +251,8 @@ class _Parts:
         for bus in self.layout.buses.values():
             if bus.implicit:
                 continue
-            fields = _said(
-                ("Supply", bus.supply),
-                *_wire_fields(bus.wire),
-                ("Form", bus.form),
-                ("From", bus.parent),
-                ("At", _amount(bus.at, "m")),
-                ("Breaker", _amount(bus.breaker, "A")),
-                ("Trip time", _amount(bus.trip_time, "s")),
-                *((f"Colour {letter}", colour) for letter, colour in bus.colours),
-            )
+            fields = _told(BUS, bus, **_wire(bus.wire), **{"from": bus.parent, "colours": ""})
+            fields += tuple((f"Colour {letter}", colour) for letter, colour in bus.colours)
             pins = self.nets(zip("AB", bus.poles, strict=True))
             head = self.head(bus.name, bus.span)
             yield _Draft("W", WIRING, "bus", bus.wire.text or "bus", f"bus {bus.name}", head + fields, pins)
@@ -349,10 +294,7 @@ class _Parts:
         for feed in self.layout.feeds:
             fields = _said(
                 *self.head(feed.name, feed.span),
-                ("From", feed.source),
-                ("Tap", _amount(feed.tap, "m")),
-                ("At", _amount(feed.at, "m")),
-                *_wire_fields(feed.wire),
+                *_told(FEED, feed, **_wire(feed.wire), **{"from": feed.source, "to": ""}),
             )
             entry = entries.setdefault(feed.span, str(len(entries) + 1))
             for ends in feed.wires:
@@ -426,12 +368,13 @@ class _Parts:
         """A two-terminal part."""
         for component in self.layout.components.values():
             kind = component.kind
+            rating = _amount(component.rating, COMPONENTS[kind].rating.si)
+            said = dict(_told(COMPONENT, component, rating=rating))
             fields = _said(
                 *self.head(component.name, component.span),
-                ("Rating", _amount(component.rating, RATED.get(kind, "A"))),
-                ("Resistance", _amount(component.resistance, "ohm")),
+                *((title, said.pop(title, "")) for title in ("Rating", "Resistance")),
                 ("Conducts", NEVER if kind in BLOCKING else ""),
-                ("Trip time", _amount(component.trip_time, "s")),
+                *said.items(),
                 *self.written("12", component.ends, component.buses, component.ends_at),
             )
             yield self.pair(kind, component.name, component.ends, fields)
@@ -451,7 +394,7 @@ class _Parts:
     def wires(self) -> Iterator[_Draft]:
         """An entry of the wires."""
         for link in self.layout.links:
-            fields = _said(*self.head(link.name, link.span), *_wire_fields(link.wire), ("Colour", link.colour))
+            fields = (*self.head(link.name, link.span), *_told(LINK, link, **_wire(link.wire)))
             fields += self.written("12", link.ends, link.buses, link.ends_at)
             yield self.pair("wire", link.name, link.ends, fields, link.wire.text)
 
@@ -513,13 +456,15 @@ class _Parts:
         taken |= {circuit.node[output] for r in self.layout.reversers.values() for output in r.outputs}
         for node, name in enumerate(circuit.names):
             if node not in taken:
-                fields = (("Name", name),)
+                boards = ", ".join(self.board.get(name.partition(".")[0], ()))
+                fields = _said(("Name", name), ("Board", boards))
                 pins = self.nets([("1", name)])
                 yield _Draft("X", WIRING, "terminal", "terminal", f"terminal {name}", fields, pins)
 
     def whole(self) -> Iterator[_Draft]:
         """What belongs to the layout as a whole; no part where there is nothing."""
         layout = self.layout
+        loads = [c.name for c in layout.components.values() if c.kind == "load"]
         constants = {n: _amount(v, "m" if n in {"gauge", "gap"} else "ohm") for n, v in layout.constants.items()}
         fields = _said(
             ("Notes", layout.notes),
@@ -528,7 +473,7 @@ class _Parts:
             ("Limits", flow({n: _limit(n, value) for n, value in layout.limits.items()} or "")),
             ("Use", listed(layout.use)),
             ("Never", flow([dict(cube) for cube, _ in layout.never] or "")),
-            ("Expect", flow([_expectation(e) for e in layout.expectations] or "")),
+            ("Expect", flow([_expectation(e, loads) for e in layout.expectations] or "")),
             ("Trains", flow({train.name: _train(train) for train in layout.trains.values()} or "")),
         )
         if fields:
@@ -564,8 +509,12 @@ def _sets(sets: dict[str, list[dict[str, str]]]) -> str:
     return flow({track: cubes[0] if len(cubes) == 1 else cubes for track, cubes in sets.items()} or "")
 
 
-def _expectation(expectation: Expectation) -> dict[str, object]:
-    found: dict[str, object] = {"track": list(expectation.pieces), "is": "live" if expectation.live else "dead"}
+def _expectation(expectation: Expectation, loads: list[str]) -> dict[str, object]:
+    found: dict[str, object] = {}
+    for key, names in (("track", [p for p in expectation.pieces if p not in loads]), ("load", loads)):
+        if named := [p for p in names if p in expectation.pieces]:
+            found[key] = named
+    found["is"] = "live" if expectation.live else "dead"
     if expectation.when:
         found["when"] = dict(expectation.when)
     return found
@@ -593,7 +542,7 @@ def _train(train: Train) -> dict[str, object]:
 def _limit(name: str, value: float) -> str:
     if name == "drop":
         return _amount(value * 100, "%")
-    return _amount(value, "m" if name == "feeder-spacing" else "")
+    return _amount(value, LIMITS[name].dimension.si)
 
 
 _BARE = re.compile(r"[A-Za-z0-9_][\w./+-]*( [\w./%+-]+)*")
@@ -629,5 +578,24 @@ def _amount(value: float | None, unit: str) -> str:
     return "" if value is None else f"{value:.9g} {unit}".rstrip()
 
 
-def _wire_fields(wire: Wire) -> Fields:
-    return (("Wire", wire.text), ("Length", _amount(wire.length, "m")))
+def _wire(wire: Wire) -> dict[str, str]:
+    """The fields of a wire."""
+    return {"wire": wire.text, "length": _amount(wire.length, "m")}
+
+
+def _told(entry: EntrySchema, thing: NamedTuple, **others: str) -> Fields:
+    """The fields of an entry, in the order of its keys: values that are not kept as the schema says are `others`."""
+    found = []
+    for key in entry.row:
+        if not key.field:
+            continue
+        if key.name in others:
+            text = others[key.name]
+        else:
+            value = getattr(thing, key.attribute)
+            if isinstance(key.form, Amount):
+                text = _amount(value, key.dimension.si)
+            else:
+                text = ("true" if value else "") if isinstance(key.form, Truth) else str(value)
+        found.append((key.field, text))
+    return _said(*found)

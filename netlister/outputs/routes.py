@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
 from netlister.routes.marks import marks, passed
-from netlister.routes.track import NM, Track
-from netlister.routes.ways import MOST_WAYS, Search, contradiction
+from netlister.routes.track import NM, Track, back
+from netlister.routes.ways import MOST_WAYS, Search, carried, contradiction
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -206,9 +206,18 @@ def _way_lines(settings: Settings, track: Track, way: Way, head: str) -> Iterato
     yield f"{head}, {least}{total}" + ("" if not least else " (pieces without a length count as 0)")
     for number, (run, when) in enumerate(zip(way.runs, way.when, strict=True)):
         if number:
-            yield f"  stop on '{run[0].piece}', clear of '{run[1].piece}', throw, and come back"
+            yield _between(track, way.runs[number - 1][-1], run)
         yield f"  set: {_set_text(positions(settings, when))}"
         yield from _table(track, run)
+
+
+def _between(track: Track, last: Step, run: tuple[Step, ...]) -> str:
+    """What is done between two runs."""
+    first = run[0]
+    if first == back(last):
+        return f"  stop on '{first.piece}', clear of '{run[1].piece}', throw, and come back"
+    way = "come back off it" if (first, True) in carried(track, last) else "go on"
+    return f"  stop with the whole train on '{first.piece}', move it with the train on it, and {way}"
 
 
 def _set_text(entries: list[dict[str, str]]) -> str:

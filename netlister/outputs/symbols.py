@@ -11,8 +11,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.netlists import symbols
-from netlister.outputs.netlist_parts import letter_of
+from netlister.layout.schema import DEVICES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -153,15 +152,13 @@ def _contact(name: str, positions: tuple[str, ...], how: str) -> Symbol:
 
 
 def _rest() -> Iterator[Symbol]:
-    for name, pins in symbols.PINS.items():
-        what, shown = _WHAT[name]
-        keys = [key for key in symbols.FIELDS[name] if key not in _NOT_OFFERED and not key.startswith("terminal-")]
-        named = ["Name"] if name in _NAMED else []
-        fields = [(field, "", True) for field in named]
+    for name, letter, what, pins, takes, hidden, values, named in DEVICES.values():
+        shown = dict(values)
+        keys = [key for key in takes if key not in hidden and not key.startswith("terminal-")]
+        fields = [("Name", "", True)] if named else []
         fields += [(_title(key), shown.get(key, ""), key in shown) for key in keys]
-        letter = letter_of(name)
         if len(pins) == 2 and pins == ("1", "2"):  # noqa: PLR2004
-            yield Symbol(name, letter, what, tuple(fields), _TWO[name], _two(), labelled=False)
+            yield Symbol(name, letter, what, tuple(fields), _TWO.get(name, _TWO["load"]), _two(), labelled=False)
         elif pins == ("1",):
             terminal = (Pin("1", (-GRID, 0), "left"),)
             yield Symbol(name, letter, what, tuple(fields), (_circle((0.635, 0), 0.635),), terminal, labelled=False)
@@ -196,36 +193,6 @@ def _boxed(name: str, pins: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[Pin
     return (_box(-4 * GRID, 2 * GRID, 4 * GRID, -GRID * rows), _text(name.replace("-", " "), (0, GRID * 1.2))), tuple(
         made
     )
-
-
-_NAMED = ("metal-joiner", "insulated-joiner", "plug-pin", "terminal")
-_NOT_OFFERED = ("entry", "trip-current", "colours", "mode")
-_WHAT: dict[str, tuple[str, dict[str, str]]] = {
-    "supply": ("Supply of the track, poles A and B", {"type": "dcc", "voltage": "15 V"}),
-    "bus": ("Bus: on the nets of its supply, A on A and B on B", {}),
-    "metal-joiner": ("Metal rail joiner of one rail; a joint has two, of one Name", {}),
-    "insulated-joiner": ("Insulated rail joiner of one rail; a joint has two, of one Name", {}),
-    "feed": ("Feed: the wire from a pole to a rail", {}),
-    "lead": ("Wire from a pole to a contact", {}),
-    "wire": ("Wire", {}),
-    "automatic-reverser": ("Automatic reverser: outputs A and B", {}),
-    "following-reverser": ("Reverser that follows a machine or turnout", {"follows": "", "straight": ""}),
-    "frog-unit": ("Automatic polarity unit of one frog", {}),
-    "breaker": ("Circuit-breaker in a wire", {}),
-    "fuse": ("Fuse in a wire", {}),
-    "diode": ("Diode, conducts from 1 to 2", {}),
-    "detector": ("Detector in a wire", {}),
-    "lamp": ("Lamp in series in a wire", {}),
-    "resistor": ("Resistor in series in a wire", {}),
-    "load": ("What uses current between two poles", {}),
-    "capacitor": ("Capacitor; nothing conducts", {}),
-    "plug-pin": ("Pin of a plug between baseboards; Plug and Pin, or Name as J1.1", {}),
-    "terminal": ("Screw of a terminal strip", {}),
-    "machine": ("Switch machine; its contacts are symbols of their own", {"throws": ""}),
-    "switch": ("Hand switch, or a relay that follows something", {"positions": "off, on"}),
-    "plug": ("Optional plug without pins", {}),
-    "layout": ("What belongs to the layout as a whole", {}),
-}
 
 
 # ---- shapes

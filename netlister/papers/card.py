@@ -15,6 +15,7 @@ from netlister.circuit.colours import plan, spoken, spoken_key
 from netlister.circuit.model import holds
 from netlister.circuit.runs import boards_of, head
 from netlister.draw.style import attribute, number, point, written
+from netlister.layout.schema import RESISTING
 from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
 from netlister.papers.card_drawing import Drawing, Position, neighbours, positions
 from netlister.papers.card_tables import Tables, Wiring, blocks
@@ -38,7 +39,7 @@ OFF = (
 )
 
 
-_ODD = frozenset({"diode", "detector", "lamp", "resistor"})
+_ODD = RESISTING | {"detector"}
 
 
 class CardError(ValueError):
@@ -156,7 +157,7 @@ class _Card:
 
     def flow(self) -> Flow:
         title = self.layout.title or self.layout.name
-        foot = f"{title}{', ' + self.of.version if self.of.version else ''}"
+        foot = f"{self.of.version}, {title}" if self.of.version else title
         return Flow(Head(self.name, self.heading, self.under, foot))
 
     def wires(self, flow: Flow, title: str, lines: tuple[Line, ...], *, near: str = "") -> None:
@@ -262,6 +263,7 @@ class OfPiece(_Card):
         flow = self.flow()
         self._drawings(flow)
         flow.new()
+        self.caution(flow)
         self._altered(flow)
         tables = self.tables
         self.wires(flow, f"Wires that end at {self.name}", tables.here, near=self.name)
@@ -276,7 +278,6 @@ class OfPiece(_Card):
         self._metal(flow)
         self._laid(flow)
         self._why(flow)
-        self.caution(flow)
         return flow.bodies()
 
     # -- drawings
@@ -527,7 +528,7 @@ class _OfReverser(_Card):
         self.feeds = [f for f in self.layout.feeds if f.source == name]
 
     def bodies(self) -> list[str]:
-        """The sheets: the change-over, wires, joints at the ends of the section, tests."""
+        """The sheets: the changeover, wires, joints at the ends of the section, tests."""
         flow = self.flow()
         straight, crossed = self._states()
         each = flow.room / 2
@@ -538,6 +539,7 @@ class _OfReverser(_Card):
                 *_box(x + each, y, each - 20, crossed, over=True),
             ],
         )
+        self.caution(flow)
         tables = self.of.wiring.of_gear(self.name)
         self.wires(flow, f"Wires at {self.name}", tables.here, near=self.name)
         self.colours(flow, tables.here)
@@ -545,7 +547,6 @@ class _OfReverser(_Card):
         self._test(flow)
         flow.heading("Why")
         flow.text(WHY_REVERSED)
-        self.caution(flow)
         return flow.bodies()
 
     def _states(self) -> tuple[str, str]:
@@ -648,6 +649,7 @@ class _OfGear(_Card):
     def bodies(self) -> list[str]:
         """The sheets: every wire that ends here, contacts, what to test."""
         flow = self.flow()
+        self.caution(flow)
         tables = self.of.wiring.of_gear(self.name)
         if self.pins:
             self._halves(flow, tables)
@@ -659,7 +661,6 @@ class _OfGear(_Card):
         for contact in tables.contacts:
             self.contact(flow, contact)
         self._test(flow, tables)
-        self.caution(flow)
         return flow.bodies()
 
     def _halves(self, flow: Flow, tables: Tables) -> None:
@@ -717,7 +718,7 @@ def goes(line: Line | None, own: str) -> tuple[str, str, str]:
 
 
 def symbol(x: float, y: float, name: str, texts: list[str]) -> list[str]:
-    """A change-over contact by IEC 60617: the moving part touches one of its throws, the others are apart from it."""
+    """A changeover contact by IEC 60617: the moving part touches one of its throws, the others are apart from it."""
     count, step = len(texts), 24.0
     pivot, tip = x + 104, x + 144
     lines = [
@@ -744,7 +745,7 @@ def _moved(lines: list[str], x: float, y: float) -> list[str]:
 
 
 def _box(x: float, y: float, room: float, said: str, *, over: bool) -> list[str]:
-    """The two wires in, the change-over, the two wires out."""
+    """The two wires in, the changeover, the two wires out."""
     lines = [written(said, x, y + BODY, BODY, 'font-weight="bold"')]
     top, low = y + 66, y + 126
     left, right = x + room * 0.3, x + room * 0.7

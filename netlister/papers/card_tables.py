@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.colours import pole_keys
 from netlister.circuit.runs import head
+from netlister.layout.schema import BLOCKING
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -67,7 +68,7 @@ class Wiring:
                 self.contacts[f"{contact.owner}.{contact.name}.{place}"] = contact
         self.through: dict[str, str] = {}
         for part in layout.components.values():
-            if part.kind not in {"load", "capacitor"}:
+            if part.kind not in BLOCKING:
                 self.through[f"{part.name}.from"] = f"{part.name}.to"
                 self.through[f"{part.name}.to"] = f"{part.name}.from"
         self.fixed = {

@@ -60,4 +60,4 @@ def cards(old: Cards, new: Cards) -> Table:
             sheets = [str(k) for k, (a, b) in enumerate(zip(before, after, strict=False), 1) if a != b]
             which = f"sheet{'s' * (len(sheets) > 1)} {', '.join(sheets)}" if same else f"all {len(after)} sheets"
             rows.append(("replace", name, f"{which} of its card", "[ ]"))
-    return Table("Cards", HEADS, tuple(rows))
+    return Table("Cards", ("do", "card", "what", "done"), tuple(rows))

@@ -114,6 +114,11 @@ class Poles:
             self._solve(region)
         self._spread(self.regions)
 
+    @property
+    def whole(self) -> Circuit:
+        """The circuit to look for paths in."""
+        return self.circuit
+
     # -- after a change
 
     def after(self, circuit: Circuit, gone: list[Conductor], came: list[Conductor]) -> tuple[Poles, Touched]:

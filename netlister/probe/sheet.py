@@ -62,6 +62,22 @@ class Sheet:
         return self.weighed and self.bound == len(self.readings)
 
 
+class Concerned(NamedTuple):
+    """Per node the edits that part it from the rest, per label the edits that join it to another."""
+
+    label: list[int]
+    parted: dict[int, list[int]]
+    joined: dict[int, set[int]]
+
+    def by(self, x: int, y: int) -> set[int]:
+        """The edits that the reading between two points may tell; no other does."""
+        found = {*self.parted.get(x, ()), *self.parted.get(y, ())}
+        a, b = self.label[x], self.label[y]
+        if a != b and a in self.joined and b in self.joined:
+            found |= self.joined[a] & self.joined[b]
+        return found
+
+
 class Bench:
     """All faults of a layout and what they change in the scenes of a sheet."""
 
@@ -76,6 +92,8 @@ class Bench:
         self.scenes: list[Scene] = []
         self.effects: list[dict[int, Effect]] = []
         self.by_label: list[dict[int, list[int]]] = []
+        self._concerned: dict[int, Concerned] = {}
+        self._ending: dict[int, dict[int, list[int]]] = {}
         self.points = made.points
         self.whole = True
         self.local = Local(made)
@@ -101,6 +119,31 @@ class Bench:
             by_label.setdefault(scene.label[n], []).append(n)
         self.by_label.append(by_label)
         return len(self.scenes) - 1
+
+    def concerned(self, s: int) -> Concerned:
+        """Which edits a reading of a scene can tell at all; made once per scene."""
+        if s not in self._concerned:
+            parted: dict[int, list[int]] = {}
+            joined: dict[int, set[int]] = {}
+            for e, effect in self.effects[s].items():
+                for node in effect.parted:
+                    parted.setdefault(node, []).append(e)
+                for label in effect.joined:
+                    joined.setdefault(label, set()).add(e)
+            self._concerned[s] = Concerned(self.scenes[s].label, parted, joined)
+        return self._concerned[s]
+
+    def ending(self, s: int, x: int, y: int) -> set[int]:
+        """The edits of a conductor with an end in what beeps with one of two points."""
+        if s not in self._ending:
+            found: dict[int, list[int]] = {}
+            label = self.scenes[s].label
+            for e, ends in enumerate(self.ends):
+                for one in {label[n] for n in ends}:
+                    found.setdefault(one, []).append(e)
+            self._ending = {s: found}  # readings come scene by scene
+        index, label = self._ending[s], self.scenes[s].label
+        return {*index.get(label[x], ()), *index.get(label[y], ())}
 
     def blocks(self, s: int, effect: Effect) -> list[list[tuple[str, frozenset[int]]]]:
         """What beeps together with an effect, among the points that it concerns, as groups of named sets of points."""
@@ -165,27 +208,27 @@ class Bench:
         scene, effects = self.scenes[s], self.effects[s]
         wanted = self.points_set
         signs: dict[int, list[tuple[int, int]]] = {}
-        touching: dict[int, list[int]] = {}
-        tangled = 0
+        tangled: set[int] = set()
         for e, effect in effects.items():
             for node, new in effect.parted.items():
                 if node in wanted:
                     signs.setdefault(node, []).append((e, new))
             if effect.joined or len(set(effect.parted.values())) > 1:
-                tangled |= 1 << e
-                labels = {scene.label[n] for n in effect.parted} | {x for x in effect.joined if x < scene.count}
-                for label in labels:
-                    touching.setdefault(label, []).append(e)
+                tangled.add(e)
         classes: dict[int, dict[tuple[tuple[int, int], ...], int]] = {}
         for node in self.points:
             classes.setdefault(scene.label[node], {}).setdefault(tuple(signs.get(node, ())), node)
-        masks = {node: sum(1 << e for e, _ in sign) & ~tangled for by in classes.values() for sign, node in by.items()}
+        masks = {
+            node: sum(1 << e for e, _ in sign if e not in tangled)
+            for by in classes.values()
+            for sign, node in by.items()
+        }
+        concerned = self.concerned(s)
 
         def mask(x: int, y: int) -> int:
             same = scene.label[x] == scene.label[y]
             found = masks[x] ^ masks[y] if same else 0
-            near = touching.get(scene.label[x], ())
-            for e in near if same else {*near, *touching.get(scene.label[y], ())}:
+            for e in concerned.by(x, y) & tangled:
                 if scene.sees(x, y, effects[e]):
                     found |= 1 << e
             return found
@@ -405,10 +448,7 @@ def _chosen(bench: Bench, hidden: set[int], doubtful: set[int]) -> Sheet:
     for number, (s, x, y) in enumerate(chosen):
         scene = bench.scenes[s]
         effects = bench.effects[s]
-        near = {scene.label[x], scene.label[y]}
-        for e in effects if bench.full[s] else range(count):
-            if not bench.full[s] and not any(scene.label[n] in near for n in bench.ends[e]):
-                continue
+        for e in sorted(bench.concerned(s).by(x, y) if bench.full[s] else bench.ending(s, x, y)):
             effect = effects.get(e) or scene.effect((bench.edits[e],))
             if effect is not NOTHING and scene.sees(x, y, effect):
                 seen_by[e].append(number)

@@ -7,10 +7,12 @@ import io
 from html import escape
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from netlister.circuit.runs import boards_of, head, runs
 from netlister.probe.scene import FEEDS_OFF, LEAD_OFF, PAPER
 
 if TYPE_CHECKING:
     from netlister.circuit.model import State
+    from netlister.layout.model import Layout
     from netlister.probe.detail import Detail
     from netlister.probe.faults import Fault
     from netlister.probe.sheet import Reading, Sheet
@@ -145,39 +147,62 @@ def undo_words(act: str) -> str:
 class Line(NamedTuple):
     """A line of a sheet: a heading, something to do, or a reading with its number."""
 
-    what: str  # "head" | "do" | "read"
+    what: str  # "head" | "do" | "clip" | "read"
     text: str
     number: int = 0
     probes: tuple[str, str] = ("", "")
     expect: str = ""
 
 
-def lines(sheet: Sheet) -> list[Line]:
-    """The sheet line by line, in the order of the work."""
+def lines(sheet: Sheet, board: str = "") -> list[Line]:
+    """The sheet line by line, in the order of the work; with `board` only readings with a probe on that baseboard."""
     made = sheet.made
     found: list[Line] = [Line("do", "Unplug every supply and every automatic device. Clear the track.")]
     acts: tuple[str, ...] = ()
     state: State | None = None
     clip = -1
+    there = _on_board(made.layout, board)
     for number, r in enumerate(sheet.readings, 1):
+        if board and not any(_thing(made.names[n]) in there for n in r.probes):
+            continue
         if r.acts != acts or state is None or r.state != state:
             found.append(Line("head", _head(made, r, state)))
             found += [Line("do", _sentence(undo_words(a))) for a in reversed(acts) if a not in r.acts]
             found += [Line("do", _sentence(act_words(a))) for a in r.acts if a not in acts]
-            found += [Line("do", f"Set {name} to {position}.") for name, position in _moves(made, state, r.state)]
+            if moves := _moves(made, state, r.state):
+                found.append(Line("do", "Set " + ", ".join(f"{name} to {position}" for name, position in moves) + "."))
             acts, state, clip = r.acts, r.state, -1
         if r.probes[0] != clip:
             clip = r.probes[0]
-            found.append(Line("do", f"Clip one lead to {made.names[clip]}."))
+            found.append(Line("clip", f"Clip one lead to {made.names[clip]}."))
         pair = (made.names[r.probes[0]], made.names[r.probes[1]])
         found.append(Line("read", "", number, pair, "beep" if r.expect else "silent"))
     found += [Line("do", _sentence(undo_words(a))) for a in reversed(acts)]
-    if last := automatic(made):
+    if len(found) == 1:
+        return [Line("do", f"No reading of the sheet touches board {board}.")]
+    if last := [a for a in automatic(made) if not board or any(_thing(n) in there for n in a.probes)]:
         found.append(Line("head", "Power on, for automatic devices, last"))
         found.append(Line("do", "Only if every reading before was right: plug in the supplies and the devices."))
-        for number, a in enumerate(last, len(sheet.readings) + 1):
+        for number, a in enumerate(automatic(made), len(sheet.readings) + 1):
+            if a not in last:
+                continue
             found.append(Line("read", a.name, number, a.probes, f"about {a.volts:g} V"))
     return found
+
+
+def _thing(probe: str) -> str:
+    """The piece, gear or block that a probe is at."""
+    return head(probe.removeprefix("screw:"))
+
+
+def _on_board(layout: Layout, board: str) -> frozenset[str]:
+    """What stands on a baseboard."""
+    if not board:
+        return frozenset()
+    found = runs(layout)
+    where = boards_of(layout, found)
+    blocks = {head(end) for run in found for place, end in enumerate(run.ends) if where[run.id, place] == board}
+    return frozenset({*layout.boards.get(board, ()), *blocks})
 
 
 def _sentence(text: str) -> str:
@@ -214,18 +239,23 @@ def _moves(made: Detail, before: State | None, after: State) -> list[tuple[str, 
     ]
 
 
-def text(sheet: Sheet) -> str:
-    """A sheet as plain text."""
-    made = sheet.made
-    title = made.layout.title or made.layout.name
-    out = [f"Test sheet: {title}", ""]
+def title_of(sheet: Sheet, board: str = "") -> str:
+    """The title of a sheet."""
+    title = f"Test sheet: {sheet.made.layout.title or sheet.made.layout.name}"
+    return f"{title}, board {board}" if board else title
+
+
+def text(sheet: Sheet, board: str = "") -> str:
+    """A sheet as plain text; with `board` as `lines` says."""
+    out = [title_of(sheet, board), ""]
     out += [f"! {c}" for c in CAUTIONS]
     out += ["", *(f"- {t}" for t in TRAPS)]
-    wide = max((len(n) for line in lines(sheet) for n in line.probes), default=0)
-    for line in lines(sheet):
+    made = lines(sheet, board)
+    wide = max((len(n) for line in made for n in line.probes), default=0)
+    for line in made:
         if line.what == "head":
             out += ["", line.text, "-" * len(line.text)]
-        elif line.what == "do":
+        elif line.what != "read":
             out.append(f"      {line.text}")
         else:
             out.append(f"[ ] {line.number:3}  {line.probes[0]:{wide}}  {line.probes[1]:{wide}}  {line.expect}")
@@ -257,28 +287,43 @@ def table(sheet: Sheet) -> str:
 
 
 STYLE = """
+.sheet-test .caution{border:2pt solid #111;padding:2mm 4mm;font-weight:normal}
+.sheet-test .caution ul,.sheet-test .traps ul{margin:1mm 0;padding-left:5mm}
+.sheet-test table{border-collapse:collapse;width:100%;table-layout:fixed;font-size:11pt}.traps{margin-top:3mm}
+.sheet-test td,.sheet-test th{border:0;border-bottom:.4pt solid #767676;padding:.8mm 2mm;text-align:left}
+.sheet-test th{background:none}.sheet-test .box{width:9mm}
+td.box span{display:inline-block;width:4.5mm;height:4.5mm;border:1pt solid #111}
+.sheet-test .number{width:9mm;text-align:right}.sheet-test .expect{width:28mm;font-weight:bold}
+.sheet-test td,.sheet-test th{overflow-wrap:anywhere}.sheet-test .write{width:26mm}
+.sheet-test tr.clip{break-after:avoid}p.do{margin:1.2mm 0;break-after:avoid}.sheet-test tr{break-inside:avoid}
+"""
+
+PAGE = """
 body{font:11pt/1.35 sans-serif;max-width:190mm;margin:8mm auto;padding:0 4mm;color:#111;background:#fff}
 h1{font-size:16pt;margin:0 0 3mm}h2{font-size:12pt;margin:5mm 0 1mm;break-after:avoid}
-.caution{border:2pt solid #111;padding:2mm 4mm}.caution ul,.traps ul{margin:1mm 0;padding-left:5mm}
-table{border-collapse:collapse;width:100%;table-layout:fixed}.traps{margin-top:3mm}
-td,th{border-bottom:.4pt solid #767676;padding:.8mm 2mm;text-align:left}
-td.box,th.box{width:9mm}td.box span{display:inline-block;width:4.5mm;height:4.5mm;border:1pt solid #111}
-td.number,th.number{width:9mm;text-align:right}td.expect,th.expect{width:28mm;font-weight:bold}
-td,th{overflow-wrap:anywhere}td.write,th.write{width:26mm}
-p.do{margin:1.2mm 0;break-after:avoid}tr{break-inside:avoid}
 @page{size:A4;margin:12mm}@media print{body{margin:0;max-width:none;padding:0}}
 """
 
 
-def page(sheet: Sheet) -> str:
-    """A sheet as one HTML file to print, with boxes to tick."""
-    title = escape(f"Test sheet: {sheet.made.layout.title or sheet.made.layout.name}")
+def page(sheet: Sheet, board: str = "") -> str:
+    """A sheet as one HTML file to print, with boxes to tick; with `board` as `lines` says."""
+    title = escape(title_of(sheet, board))
     out = [
         '<!doctype html><html lang="en"><head><meta charset="utf-8">',
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">",
-        f'<meta name="viewport" content="width=device-width"><title>{title}</title><style>{STYLE}</style></head><body>',
+        f'<meta name="viewport" content="width=device-width"><title>{title}</title>',
+        f"<style>{PAGE}{STYLE}</style></head><body>",
         f"<h1>{title}</h1>",
-        '<section class="caution"><strong>Before you start</strong><ul>',
+        *body(sheet, board),
+        "</body></html>",
+    ]
+    return "\n".join(out) + "\n"
+
+
+def body(sheet: Sheet, board: str = "") -> list[str]:
+    """A sheet as HTML without the page around it; its style is `STYLE`."""
+    out = [
+        '<div class="sheet-test"><section class="caution"><strong>Before you start</strong><ul>',
         *(f"<li>{escape(c)}</li>" for c in CAUTIONS),
         "</ul></section>",
         '<section class="traps"><strong>What a meter gets wrong</strong><ul>',
@@ -286,28 +331,8 @@ def page(sheet: Sheet) -> str:
         "</ul></section>",
     ]
     inside = False
-    for line in lines(sheet):
-        if line.what != "read" and inside:
-            out.append("</tbody></table>")
-            inside = False
-        if line.what == "head":
-            out.append(f"<h2>{escape(line.text)}</h2>")
-        elif line.what == "do":
-            out.append(f'<p class="do">\u25b8 {escape(line.text)}</p>')
-        else:
-            if not inside:
-                out.append(
-                    "<table><thead><tr><th class='box'>ok</th><th class='number'>no.</th>"
-                    "<th>one lead</th><th>other lead</th>"
-                    "<th class='expect'>must be</th>"
-                    "<th class='write'>is</th></tr></thead><tbody>"
-                )
-                inside = True
-            out.append(
-                f'<tr><td class="box"><span></span></td><td class="number">{line.number}</td>'
-                f"<td>{escape(line.probes[0])}</td><td>{escape(line.probes[1])}</td>"
-                f'<td class="expect">{escape(line.expect)}</td><td class="write"></td></tr>'
-            )
+    for line in lines(sheet, board):
+        inside = _row(out, line, inside=inside)
     if inside:
         out.append("</tbody></table>")
     out.append(f"<p>{escape(_summary(sheet))}</p>")
@@ -315,4 +340,30 @@ def page(sheet: Sheet) -> str:
         out.append("<h2>What no reading of this sheet sees</h2><ul>")
         out += [f"<li>{escape(u.fault.name)}: {escape(u.why)}</li>" for u in sheet.unseen]
         out.append("</ul>")
-    return "\n".join([*out, "</body></html>"]) + "\n"
+    return [*out, "</div>"]
+
+
+def _row(out: list[str], line: Line, *, inside: bool) -> bool:
+    """Write a line of the sheet; `inside`: whether a table is open. Gives whether one is open after it."""
+    wanted = line.what in {"clip", "read"}
+    if inside and not wanted:
+        out.append("</tbody></table>")
+    if wanted and not inside:
+        out.append(
+            "<table><thead><tr><th class='box'>ok</th><th class='number'>no.</th>"
+            "<th>one lead</th><th>other lead</th><th class='expect'>must be</th>"
+            "<th class='write'>is</th></tr></thead><tbody>"
+        )
+    if line.what == "head":
+        out.append(f"<h2>{escape(line.text)}</h2>")
+    elif line.what == "do":
+        out.append(f'<p class="do">\u25b8 {escape(line.text)}</p>')
+    elif line.what == "clip":
+        out.append(f'<tr class="clip"><td colspan="6">\u25b8 {escape(line.text)}</td></tr>')
+    else:
+        out.append(
+            f'<tr><td class="box"><span></span></td><td class="number">{line.number}</td>'
+            f"<td>{escape(line.probes[0])}</td><td>{escape(line.probes[1])}</td>"
+            f'<td class="expect">{escape(line.expect)}</td><td class="write"></td></tr>'
+        )
+    return wanted

@@ -210,11 +210,11 @@ class _Look:
         poles = self.analysis.districts
         assert poles is not None
         diagrams = poles.diagrams
-        paths = Paths(poles.circuit)
+        paths = Paths(poles.whole)
         state = self.analysis.state_in(broken.function)
         for short in broken.about:
             if diagrams.value(short.function, state):
-                self._path(paths.find(short.poles[0], short.poles[1], state), poles.circuit)
+                self._path(paths.find(short.poles[0], short.poles[1], state), poles.whole)
                 return
 
     def _supplied(self, node: int) -> bool:
@@ -286,6 +286,14 @@ class _Look:
     def _piece(self, name: str, *, live: bool = False) -> None:
         """The rails of the routes of a piece that are dead (or live) in the state."""
         analysis = self.analysis
+        load = analysis.layout.components.get(name)
+        if load is not None:
+            self.places["components", name] = None
+            for end in load.ends:
+                node = analysis.circuit.node[end]
+                if not self._supplied(node):
+                    self._flood(node)
+            return
         piece = analysis.layout.pieces[name]
         diagrams = analysis.poles.diagrams
         for route in piece.kind.routes:

@@ -8,6 +8,7 @@ function makeCircuit(data) {
   const conductors = data.conductors.map(([a, b, what, owner, when]) => {
     const one = {a, b, what: data.whats[what], owner: data.owners[owner], when: when || null};
     one.resists = one.what === "component" ? data.resisting[one.owner] || "" : "";
+    one.oneWay = one.resists === "diode" && data.facing;
     near[a].push(b, one);
     near[b].push(a, one);
     return one;
@@ -27,8 +28,8 @@ function makeCircuit(data) {
     while (leader[node] !== node) node = leader[node] = leader[leader[node]];
     return node;
   }
-  for (const {a, b, when} of conductors) {
-    if (when === null && a >= poleCount && b >= poleCount) leader[lead(a)] = lead(b);
+  for (const {a, b, when, oneWay} of conductors) {
+    if (when === null && a >= poleCount && b >= poleCount && !oneWay) leader[lead(a)] = lead(b);
   }
   const netOf = new Int32Array(count), nets = [];
   {
@@ -41,11 +42,17 @@ function makeCircuit(data) {
     }
   }
   const around = nets.map(() => []);   // per net: the net beyond, the condition or null
+  const through = nets.map(() => []);  // per net: the net beyond a diode, 1 with its current or -1 against it
   {
     const known = new Set();
-    for (const {a, b, when} of conductors) {
+    for (const {a, b, when, oneWay} of conductors) {
       const [x, y] = [netOf[a], netOf[b]];
       if (x === y) continue;
+      if (oneWay) {
+        through[x].push(y, 1);
+        through[y].push(x, -1);
+        continue;
+      }
       if (when === null) {
         const key = x * nets.length + y;
         if (known.has(key)) continue;
@@ -60,7 +67,8 @@ function makeCircuit(data) {
   let stamp = 0;
 
   // Walks over nets from one of them; `enter` says whether to go into a net, `pass` whether to go on beyond it.
-  function spread(start, state, enter, pass) {
+  // `way`: through diodes with their current (1), against it (-1), or not at all (0).
+  function spread(start, state, enter, pass, way = 0) {
     const stack = [start], mark = ++stamp;
     seen[start] = mark;
     while (stack.length) {
@@ -72,6 +80,13 @@ function makeCircuit(data) {
         if (seen[other] !== mark && (list[i + 1] === null || holds(list[i + 1], state)) && enter(other)) {
           seen[other] = mark;
           stack.push(other);
+        }
+      }
+      const diodes = way ? through[here] : [];
+      for (let i = 0; i < diodes.length; i += 2) {
+        if (diodes[i + 1] === way && seen[diodes[i]] !== mark && enter(diodes[i])) {
+          seen[diodes[i]] = mark;
+          stack.push(diodes[i]);
         }
       }
     }
@@ -86,11 +101,13 @@ function makeCircuit(data) {
   function look(state) {
     const poles = new Array(nets.length).fill(null), fed = new Array(nets.length).fill(null);
     for (let pole = 0; pole < poleCount; pole++) {
-      spread(netOf[pole], state, () => true, (net) => {
-        if (poles[net] === null) poles[net] = [pole];
-        else poles[net].push(pole);
-        return !isPole(net) || net === netOf[pole];
-      });
+      for (const way of data.facing ? [1, -1] : [0]) {
+        spread(netOf[pole], state, () => true, (net) => {
+          if (poles[net] === null) poles[net] = [pole];
+          else if (poles[net].at(-1) !== pole) poles[net].push(pole);
+          return !isPole(net) || net === netOf[pole];
+        }, way);
+      }
     }
     for (const [number, , node] of units) {
       if (poles[netOf[node]] !== null) continue;
@@ -129,23 +146,30 @@ function makeCircuit(data) {
 
   // The shortest conducting path between two nodes, none through a pole, or an empty list.
   function path(start, goal, state) {
-    const came = new Int32Array(count).fill(-2), queue = [start];
-    came[start] = -1;
+    // A place is a node and the way taken through diodes so far: none, with their current, or against it.
+    const came = new Int32Array(3 * count).fill(-2), queue = [3 * start];
+    came[3 * start] = -1;
+    let last = -1;
     for (let at = 0; at < queue.length; at++) {
-      const here = queue[at];
-      if (here === goal) break;
+      const here = Math.floor(queue[at] / 3), way = queue[at] % 3;
+      if (here === goal) {
+        last = queue[at];
+        break;
+      }
       if (here < poleCount && here !== start) continue;
       const list = near[here];
       for (let i = 0; i < list.length; i += 2) {
-        if (came[list[i]] === -2 && holds(list[i + 1].when, state)) {
-          came[list[i]] = here;
-          queue.push(list[i]);
+        const by = list[i + 1], turn = by.oneWay ? (by.a === here ? 1 : 2) : 0;
+        if (turn && way && turn !== way) continue;
+        const next = 3 * list[i] + (turn || way);
+        if (came[next] === -2 && holds(by.when, state)) {
+          came[next] = queue[at];
+          queue.push(next);
         }
       }
     }
-    if (came[goal] === -2) return [];
     const steps = [];
-    for (let here = goal; here !== -1; here = came[here]) steps.push(here);
+    for (let place = last; place !== -1; place = came[place]) steps.push(Math.floor(place / 3));
     return steps.reverse();
   }
 
@@ -233,7 +257,7 @@ function makeCircuit(data) {
     const mine = found.poles(one), other = found.poles(two);
     const device = deviceAt(one, found) || deviceAt(two, found);
     if (mine?.length > 1 || other?.length > 1) {
-      return {what: "short", volts: null, text: "poles are joined here: the supply trips and nothing is left to read"};
+      return {what: "short", volts: null, text: "poles are joined here: the supply trips, or ought to, and nothing is left to read"};
     }
     if (one === two) return {what: "same", volts: 0, text: "0 V, both probes on one rail"};
     if (device && !sameDevice(one, two, found)) {
@@ -482,27 +506,34 @@ function judgeIn(circuit, under, bridged, found, turned) {
     return all;
   };
   const spoken = (set) => [...set].map((p) => data.poles[p][0]).sort(byCode).join(" and ");
+  const clashing = (set) => [...set].some((p) => [...set].some((q) => data.clashes[p].includes(q)));
   for (const pair of bridged) {
     const met = union(pair);
-    if (met.size > 1) {
+    if (clashing(met)) {
       return {rank: 0, what: "short", text: `a wheel joins ${spoken(met)} at ${pair.map((n) => data.names[n]).join(" and ")}`};
     }
   }
   const sides = under.map(union);
   for (const [side, set] of sides.entries()) {
-    if (set.size > 1) {
+    if (clashing(set)) {
       return {rank: 0, what: "short", text: `the wheels on the ${side ? "right" : "left"} join ${spoken(set)}`};
     }
   }
-  const [left, right] = sides.map((set) => [...set][0]);
+  const [lefts, rights] = sides.map((set) => [...set]);
+  for (const left of lefts) {
+    for (const right of rights) {
+      if (left !== right && data.poles[left][3].some((s) => data.poles[right][3].includes(s))) {
+        return {rank: 2, what: "runs", text: `${data.poles[left][0]} on the left, ${data.poles[right][0]} on the right`};
+      }
+    }
+  }
+  const [left, right] = [lefts[0], rights[0]];
   if (left === undefined || right === undefined) {
     const none = [left === undefined && "left", right === undefined && "right"].filter(Boolean).join(" and the ");
     return {rank: 1, what: "stalls", text: `no current under the wheels on the ${none}`};
   }
   if (left === right) return {rank: 1, what: "stalls", text: `both sides are on ${data.poles[left][0]}`};
-  const owners = data.poles[left][3].filter((s) => data.poles[right][3].includes(s));
-  if (!owners.length) return {rank: 1, what: "stalls", text: `${data.poles[left][0]} and ${data.poles[right][0]} are of two supplies`};
-  return {rank: 2, what: "runs", text: `${data.poles[left][0]} on the left, ${data.poles[right][0]} on the right`};
+  return {rank: 1, what: "stalls", text: `${data.poles[left][0]} and ${data.poles[right][0]} are of two supplies`};
 }
 
 // Where along a way a train does not run: [{from, to, what, text}], exact, since only at breakpoints anything changes.

@@ -9,7 +9,10 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from netlister.circuit.build import setting_when
+from netlister.layout.schema import RESISTING
+from netlister.poles.diodes import matter
 from netlister.routes.track import NM, Step
+from netlister.rules.model import Analysis
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -23,21 +26,22 @@ if TYPE_CHECKING:
 FORMAT = "netlister-page/1"
 MILLIMETRE = NM // 1000
 
-RESISTING = frozenset({"diode", "lamp", "resistor"})
-"""Components over which a continuity tester may stay silent; all conduct in the checks (common practice)."""
-
 
 def embed(
     track: Track, state: State, findings: Sequence[Finding], trips: Sequence[Trip], volts: Mapping[str, Any]
 ) -> dict[str, Any]:
     """The page's data. Lengths are in mm, volts in V, shares of the supply's voltage in %."""
-    circuit = track.settings.poles.circuit
+    circuit = track.settings.poles.whole
     layout = circuit.layout
+    analysis = Analysis(circuit)
+    poles = range(len(circuit.poles))
     found: dict[str, Any] = {
         "format": FORMAT,
         "layout": layout.name,
         "supplies": _supplies(layout),
         "poles": [[p.name, p.letter, p.device, sorted(p.supplies)] for p in circuit.poles],
+        "clashes": [[q for q in poles if analysis.clash(p, q)] for p in poles],
+        "facing": matter(layout),
         "names": circuit.names,
         "rails": circuit.rails,
         "variables": [[v.name, v.kind, list(v.positions)] for v in circuit.variables],

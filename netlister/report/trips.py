@@ -50,6 +50,7 @@ def trips(track: Track, asked: Iterable[tuple[Place, Place]] = ()) -> list[Trip]
 
 def _between(track: Track, start: Place, goal: Place) -> Iterator[Trip]:
     ways = Search(track, start, goal).run(MOST_WAYS).ways
+    ways = tuple(way for way in ways if len(way.runs) == 1)
     for number, way in enumerate(ways, 1):
         steps = way.runs[0]
         name = f"{place_text(start)} to {place_text(goal)}" + (f", way {number}" if len(ways) > 1 else "")

@@ -33,7 +33,10 @@ MOST_TRIED = 200_000
 
 
 class Way(NamedTuple):
-    """A way: one run, or several with a change of direction between; per run its steps and when it is set."""
+    """A way: one run, or several; per run its steps and when it is set.
+
+    Between two runs the train changes direction, or the table that it stands on moves, or both.
+    """
 
     runs: tuple[tuple[Step, ...], ...]
     when: tuple[int, ...]
@@ -52,6 +55,7 @@ class _Part(NamedTuple):
     step: Step
     before: _Part | None
     turned: bool  # the train changed direction before this step
+    moved: bool  # the table that it stands on moved before this step
     when: int
     changes: int
     length: int
@@ -94,29 +98,21 @@ class Search:
     def _distances(self) -> list[dict[Step, Cost]]:
         """Per number of changes of direction left the least cost from a step's end to the goal."""
         track = self.track
-        forward: dict[Step, list[Step]] = {}
-        waiting = self._first()
-        while waiting:
-            step = waiting.pop()
-            if step not in forward:
-                forward[step] = list(track.after(step))
-                waiting += forward[step]
-                if self.changes:
-                    waiting += self._turns(step)
+        forward, about = self._graph()
         into: dict[Step, list[Step]] = defaultdict(list)
-        turned: dict[Step, list[Step]] = defaultdict(list)
+        reversed_at: dict[Step, list[Step]] = defaultdict(list)
         for step, following in forward.items():
             for other in following:
                 into[other].append(step)
             if self.changes:
-                for other in self._turns(step):
-                    turned[other].append(step)
+                for other in about[step]:
+                    reversed_at[other].append(step)
         layers: list[dict[Step, Cost]] = []
         for left in range(self.changes + 1):
             best: dict[Step, Cost] = {step: (0, 0) for step in forward if self._arrived(step)}
             if left:
                 for step, (c, length) in layers[left - 1].items():
-                    for other in turned[step]:
+                    for other in reversed_at[step]:
                         cost = (c + 1, length + track.length(step) + track.length(other))
                         best[other] = min(best.get(other, cost), cost)
             queue = [(cost, number, step) for number, (step, cost) in enumerate(best.items())]
@@ -133,6 +129,28 @@ class Search:
                         heappush(queue, (through, next(ticket), other))
             layers.append(best)
         return layers
+
+    def _graph(self) -> tuple[dict[Step, list[Step]], dict[Step, list[Step]]]:
+        """Per step the steps that can follow it, straight on and after a change of direction."""
+        track = self.track
+        forward: dict[Step, list[Step]] = {}
+        about: dict[Step, list[Step]] = defaultdict(list)
+        waiting = self._first()
+        while waiting:
+            step = waiting.pop()
+            if step not in forward:
+                forward[step] = list(track.after(step))
+                for other, turned in carried(track, step):
+                    if turned:
+                        about[step].append(other)
+                    else:
+                        forward[step].append(other)
+                if self.changes:
+                    about[step] += self._turns(step)
+                waiting += forward[step]
+                if self.changes:
+                    waiting += about[step]
+        return forward, about
 
     def run(self, most: int = MOST_WAYS, tried: int = MOST_TRIED, *, positions: bool = True) -> Found:
         """The ways, the least changes of direction and the shortest first.
@@ -166,21 +184,29 @@ class Search:
         used = {(p.step.piece, p.step.route) for p in _parts(part)}
         if self.same and not self.goal[1]:
             used.discard((self.goal[0], 0))
-        ways = [(step, False) for step in self.track.after(part.step)]
-        if part.changes < self.changes and part.before is not None:
-            ways += [(step, True) for step in self._turns(part.step)]
-        for step, turn in ways:
+        ways = [(step, False, False) for step in self.track.after(part.step)]
+        back_allowed = part.changes < self.changes
+        ways += [(s, t, True) for s, t in carried(self.track, part.step) if back_allowed or not t]
+        if back_allowed and part.before is not None:
+            ways += [(step, True, False) for step in self._turns(part.step)]
+        for step, turn, moved in ways:
             if (step.piece, step.route) not in used:
-                longer = self._part(step, part, turn=turn, positions=positions)
+                longer = self._part(step, part, turn=turn, moved=moved, positions=positions)
                 if longer is not None:
                     yield longer
 
-    def _part(self, step: Step, before: _Part | None, *, turn: bool = False, positions: bool) -> _Part | None:
+    def _part(
+        self, step: Step, before: _Part | None, *, turn: bool = False, moved: bool = False, positions: bool
+    ) -> _Part | None:
         """A way that ends with a step, or None where the goal is not reached from there or it cannot be set."""
         track, poles = self.track, self.track.settings.poles
         changes, length, when = (0, 0, ALWAYS) if before is None else (before.changes, before.length, before.when)
         if turn and before is not None:
-            changes, length = changes + 1, length + track.length(before.step)
+            changes += 1
+        if moved:
+            when = ALWAYS
+        elif turn and before is not None:
+            length += track.length(before.step)
             when = track.when(before.step)
         if step not in self._rest[self.changes - changes]:
             return None
@@ -188,7 +214,7 @@ class Search:
             when = poles.diagrams.both(when, track.when(step))
             if not poles.possible(when):
                 return None
-        return _Part(step, before, turn, when, changes, length + track.length(step))
+        return _Part(step, before, turn, moved, when, changes, length + track.length(step))
 
 
 def _from_point(track: Track, end: EndOf) -> list[Step]:
@@ -198,6 +224,30 @@ def _from_point(track: Track, end: EndOf) -> list[Step]:
     if side is not None:
         found += track.steps_from((side.piece, side.end))
     return found
+
+
+def carried(track: Track, step: Step) -> Iterator[tuple[Step, bool]]:
+    """The steps off a table that moves with the train on it, and whether the train changes direction for them.
+
+    A table is a piece with ends whose rails move. The train has come to stand on the rails of such an end; any other
+    route that begins on them will do, straight on where the same rail is under its left wheels.
+    """
+    piece = track.layout.pieces[step.piece]
+    kind = piece.kind
+    if not (kind.gaps and kind.bladed) or track.exit(step)[1] not in kind.gaps:
+        return
+    here = _rails(track, step, track.exit(step))
+    for other in track.steps_of(step.piece):
+        if other.route != step.route and track.entry(other)[1] in kind.gaps:
+            there = _rails(track, other, track.entry(other))
+            if there in (here, here[::-1]):
+                yield other, there != here
+
+
+def _rails(track: Track, step: Step, at: EndOf) -> tuple[str, str]:
+    """The rails under the left and the right wheels of a step at one of its ends."""
+    end = track.piece(step).kind.ends[at[1]]
+    return (end.left, end.right) if step.forward else (end.right, end.left)
 
 
 def _parts(part: _Part | None) -> Iterator[_Part]:
@@ -211,7 +261,10 @@ def _way(last: _Part) -> Way:
     runs: list[list[Step]] = [[]]
     when = [ALWAYS]
     for part in reversed(list(_parts(last))):
-        if part.turned:
+        if part.moved:
+            runs.append([])
+            when.append(ALWAYS)
+        elif part.turned:
             runs.append([back(runs[-1][-1])])
             when.append(ALWAYS)
         runs[-1].append(part.step)

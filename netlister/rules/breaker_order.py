@@ -84,7 +84,7 @@ def subjects(analysis: Analysis) -> Iterator[tuple[str, str]]:
 def judge(analysis: Analysis, subject: tuple[str, str]) -> Iterator[Broken]:
     """Whether what a breaker hangs on trips no later."""
     what, name = subject
-    found = _of_bus(analysis, name) if what == "bus" else _of_component(analysis, name)
+    found = order_of(analysis, what, name)
     if found is not None:
         yield Broken("breaker-order", name, ALWAYS, found)
 
@@ -92,6 +92,32 @@ def judge(analysis: Analysis, subject: tuple[str, str]) -> Iterator[Broken]:
 def called(analysis: Analysis, subject: tuple[str, str]) -> str:  # noqa: ARG001
     """The name of a bus or component."""
     return subject[1]
+
+
+def order_of(analysis: Analysis, what: str, name: str) -> Order | None:
+    """What trips no later than a breaker; `what`: "bus" or "component", None where there is none of that name."""
+    layout = analysis.layout
+    if what == "bus":
+        return _of_bus(analysis, name) if name in layout.buses and layout.buses[name].breaker is not None else None
+    return _of_component(analysis, name) if name in layout.components else None
+
+
+def supplies_of(analysis: Analysis, name: str) -> list[str]:
+    """The supplies that a breaker hangs on: of its bus, or those whose poles a component ever has."""
+    layout, poles = analysis.layout, analysis.circuit.poles
+    if name in layout.buses:
+        return [layout.buses[name].supply]
+    ends = layout.components[name].ends
+    found = {
+        supply
+        for end in ends
+        if analysis.circuit.node[end] >= len(poles)
+        for pole, f in analysis.has(analysis.net(end))
+        if pole < len(poles) and analysis.poles.possible(f)
+        for supply in poles[pole].supplies
+    }
+    found |= {s for end in ends if (n := analysis.circuit.node[end]) < len(poles) for s in poles[n].supplies}
+    return sorted(found)
 
 
 def _of_bus(analysis: Analysis, name: str) -> Order | None:
@@ -111,21 +137,19 @@ def _of_bus(analysis: Analysis, name: str) -> Order | None:
 
 
 def _of_component(analysis: Analysis, name: str) -> Order | None:
-    """A breaker in a wire hangs on the supplies whose poles it ever has."""
-    layout, poles = analysis.layout, analysis.circuit.poles
+    """A breaker in a wire hangs on the bus that it is wired to, and on the supplies whose poles it ever has."""
+    layout = analysis.layout
     component = layout.components[name]
     amps = component.rating
-    assert amps is not None
-    found = {
-        supply
-        for end in component.ends
-        for pole, f in analysis.has(analysis.net(end))
-        if pole < len(poles) and analysis.poles.possible(f)
-        for supply in poles[pole].supplies
-    }
-    found |= {s for end in component.ends if (n := analysis.circuit.node[end]) < len(poles) for s in poles[n].supplies}
-    trips = [layout.supplies[s] for s in sorted(found)]
-    for supply in trips:
+    if amps is None:
+        return None
+    for bus in (layout.buses[b] for b in component.buses if b in layout.buses):
+        here = bus
+        while here.breaker is None and here.parent:
+            here = layout.buses[here.parent]
+        if here.breaker is not None and here.breaker <= amps:
+            return Order(amps, here.name, "breaker of the bus", here.breaker, (component.span, here.span))
+    for supply in (layout.supplies[s] for s in supplies_of(analysis, name)):
         if supply.trip is not None and supply.trip <= amps:
             return Order(amps, supply.name, "supply", supply.trip, (component.span, supply.span))
     return None

@@ -215,7 +215,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     about: About = broken.about
     detected = analysis.detected
     assert detected is not None
-    circuit, diagrams = detected.poles.circuit, detected.poles.diagrams
+    circuit, diagrams = detected.poles.whole, detected.poles.diagrams
     state = analysis.state_in(broken.function)
     spans = [analysis.layout.components[name].span for name in about.detectors]
     paths = Paths(circuit)

@@ -145,7 +145,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     about: About = broken.about
     poles = analysis.districts
     assert poles is not None
-    circuit, diagrams = poles.circuit, analysis.poles.diagrams
+    circuit, diagrams = poles.whole, analysis.poles.diagrams
     state = analysis.state_in(broken.function)
     left, right, p, q, _ = next(pair for pair in about.pairs if diagrams.value(pair[4], state))
     paths = Paths(circuit)

@@ -115,7 +115,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     """Say which districts are joined, along which path."""
     poles = analysis.districts
     assert poles is not None
-    circuit, diagrams = poles.circuit, analysis.poles.diagrams
+    circuit, diagrams = poles.whole, analysis.poles.diagrams
     state = analysis.state_in(broken.function)
     short = next(s for s in broken.about if diagrams.value(s.function, state))
     nets, of = poles.around(short), poles.nets.of

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from itertools import permutations
 from typing import TYPE_CHECKING
 
 from netlister.poles.diagram import ALWAYS, NEVER
+from netlister.poles.diodes import DiodePoles
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from netlister.kinds.model import Route
-    from netlister.layout.model import Joint, Piece
+    from netlister.layout.model import Component, Joint, Piece
+    from netlister.poles.reach import Has
     from netlister.rules.model import Analysis
 
 
@@ -44,13 +47,51 @@ def _unfit(analysis: Analysis, a: int, b: int, mapping: dict[int, int]) -> int:
     none_b, ones_b = analysis.alone(b)
     diagrams = analysis.poles.diagrams
     if len(ones_a) == len(ones_b) == 1 and not mapping and analysis.owned(ones_a[0][0], ones_b[0][0]):
-        return diagrams.either(none_a, none_b)
+        both = diagrams.both(ones_a[0][1], ones_b[0][1])
+        stopped = diagrams.both(both, _stopped(analysis, a, b, (ones_a[0][0], ones_b[0][0])))
+        return diagrams.any_of([none_a, none_b, stopped])
     result = diagrams.either(none_a, none_b)
     for p, f in ones_a:
         for q, g in ones_b:
             if not analysis.owned(mapping.get(p, p), mapping.get(q, q)):
                 result = diagrams.either(result, diagrams.both(f, g))
+            elif max(p, q) < analysis.poles.count:
+                result = diagrams.either(result, diagrams.both(diagrams.both(f, g), _stopped(analysis, a, b, (p, q))))
     return result
+
+
+def _stopped(analysis: Analysis, a: int, b: int, pair: tuple[int, int]) -> int:
+    """When diodes let current flow between two nets, which have two poles, neither way."""
+    poles = analysis.poles
+    if not isinstance(poles, DiodePoles):
+        return NEVER
+    p, q = pair
+    flows = poles.diagrams.either(poles.drives(a, b, p, q), poles.drives(b, a, q, p))
+    return poles.diagrams.negate(flows)
+
+
+def load_driven(analysis: Analysis, load: Component) -> int:
+    """The states in which current flows through a load: from one lead to the other, in either direction."""
+    poles, diagrams = analysis.poles, analysis.poles.diagrams
+    a, b = (analysis.net(end) for end in load.ends)
+    supplies = [pole.supplies for pole in analysis.circuit.poles]
+    result = NEVER
+    for p, q in permutations(range(poles.count), 2):
+        if supplies[p].isdisjoint(supplies[q]):
+            continue
+        if isinstance(poles, DiodePoles):
+            result = diagrams.either(result, poles.drives(a, b, p, q))
+            result = diagrams.either(result, poles.drives(b, a, q, p))
+        else:
+            f, g = (
+                ALWAYS if net == pole else dict(_of(analysis, net)).get(pole, NEVER) for net, pole in ((a, p), (b, q))
+            )
+            result = diagrams.either(result, diagrams.both(f, g))
+    return result
+
+
+def _of(analysis: Analysis, net: int) -> Has:
+    return () if net < analysis.poles.count else analysis.has(net)
 
 
 def lacking(analysis: Analysis, net: int, opposite: int | None) -> int:

@@ -8,13 +8,13 @@ from netlister.circuit.build import values_of
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER, LimitError
 from netlister.poles.reach import UnprovedError
-from netlister.rules.electric import piece_dead, route_dead
+from netlister.rules.electric import load_driven, piece_dead, route_dead
 from netlister.rules.model import Broken, Local, Rule, Told, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from netlister.layout.model import Expectation, Piece
+    from netlister.layout.model import Component, Expectation, Piece
     from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """A track is not live or dead as its designer means it to be.
@@ -22,7 +22,8 @@ DOCUMENT = """A track is not live or dead as its designer means it to be.
 ## What it finds
 
 An entry of `expect` that does not hold in some state that its `when` covers. Live means that every set route of the
-piece can drive a train, dead that none can.
+piece can drive a train, dead that none can. A load (`load: coil`) is live where its two leads have the two poles of one
+supply, and current can flow from one to the other.
 
 ## Why it matters
 
@@ -67,7 +68,7 @@ Then the entry is wrong: drop it, or narrow its `when`.
 class About(NamedTuple):
     """An entry that does not hold for a piece."""
 
-    piece: Piece
+    piece: Piece | Component
     entry: Expectation
 
 
@@ -79,19 +80,18 @@ def subjects(analysis: Analysis) -> Iterable[str]:
 def judge(analysis: Analysis, name: str) -> Iterator[Broken | Unproved]:
     """When some entry of `expect` does not hold for a piece."""
     diagrams = analysis.poles.diagrams
-    piece = analysis.piece(name)
     result = NEVER
     first: Expectation | None = None
     for entry in analysis.entries_of(name):
         try:
-            function = _broken(analysis, piece, entry)
+            function = _broken(analysis, name, entry)
             if function and analysis.poles.possible(function):
                 first = first or entry
                 result = diagrams.either(result, function)
         except (LimitError, UnprovedError):
             yield Unproved("expectation", name)
     if first is not None:
-        yield Broken("expectation", name, result, About(piece, first))
+        yield Broken("expectation", name, result, About(_named(analysis, name), first))
 
 
 def near(_: Analysis, change: Change) -> set[str]:
@@ -104,9 +104,18 @@ def there(analysis: Analysis, name: str) -> bool:
     return name in analysis.expected
 
 
-def _broken(analysis: Analysis, piece: Piece, entry: Expectation) -> int:
+def _named(analysis: Analysis, name: str) -> Piece | Component:
+    return analysis.layout.components.get(name) or analysis.piece(name)
+
+
+def _broken(analysis: Analysis, name: str, entry: Expectation) -> int:
     diagrams = analysis.poles.diagrams
     when = diagrams.cube(values_of(analysis.circuit, entry.when))
+    load = analysis.layout.components.get(name)
+    if load is not None:
+        driven = load_driven(analysis, load)
+        return diagrams.without(when, driven) if entry.live else diagrams.both(when, driven)
+    piece = analysis.piece(name)
     if entry.live:
         return diagrams.both(when, piece_dead(analysis, piece))
     live = NEVER
@@ -116,7 +125,7 @@ def _broken(analysis: Analysis, piece: Piece, entry: Expectation) -> int:
     return diagrams.both(when, live)
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
+def tell(analysis: Analysis, broken: Broken) -> Told:
     """Say which entry does not hold."""
     piece, entry = broken.about
     meant, found = ("live", "dead") if entry.live else ("dead", "live")
@@ -124,7 +133,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
         Severity.ERROR,
         f"'{piece.name}' is {found} where it is meant to be {meant}",
         "change the wiring, or what is written under 'expect'",
-        (piece.name,),
+        (piece.name,) if piece.name in analysis.layout.pieces else (),
         (),
         (entry.span, piece.span),
     )

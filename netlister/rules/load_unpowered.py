@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
+from netlister.rules.electric import load_driven
 from netlister.rules.model import Broken, Rule, Told
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ DOCUMENT = """A switch gives a motor no current in one of its positions.
 
 A `load`, such as the motor of a switch machine, that gets the same pole on both its leads in some position. Or one
 whose current a switch is to reverse, and that in one position has the other pole on one lead but nothing on the other.
+Or one that diodes part from its poles: they let no current through either way.
 A load that is switched off, by an open contact, is left alone.
 
 ## Why it matters
@@ -82,10 +84,11 @@ A lamp between two switches that is dark while both stand alike: allow it with a
 
 
 class About(NamedTuple):
-    """A load, and when its two leads have the same pole."""
+    """A load, when its two leads have the same pole, and when diodes let no current through."""
 
     load: Component
     same: int
+    blocked: int
 
 
 def subjects(analysis: Analysis) -> Iterator[str]:
@@ -103,7 +106,15 @@ def judge(analysis: Analysis, subject: str) -> Iterator[Broken]:
     function = same
     for own, other, net in ((has[0], has[1], nets[1]), (has[1], has[0], nets[0])):
         function = diagrams.either(function, _half(analysis, own, other, net))
-    yield Broken("load-unpowered", subject, function, About(load, same))
+    owned = [pole.supplies for pole in analysis.circuit.poles]
+    real = [[(p, f) for p, f in one if p < len(owned)] for one in has]
+    opposite = diagrams.any_of(
+        [diagrams.both(f, g) for p, f in real[0] for q, g in real[1] if p != q and not owned[p].isdisjoint(owned[q])]
+    )
+    driven = load_driven(analysis, load)
+    blocked = diagrams.without(opposite, driven)
+    function = diagrams.either(diagrams.without(function, driven), blocked)
+    yield Broken("load-unpowered", subject, function, About(load, same, blocked))
 
 
 def _has(analysis: Analysis, net: int) -> Has:
@@ -142,6 +153,15 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
             analysis.circuit.poles[p].name for p, f in _has(analysis, analysis.net(end)) if diagrams.value(f, state)
         ]
         said.append(names[0] if names else "nothing")
+    if diagrams.value(about.blocked, state):
+        return Told(
+            Severity.WARNING,
+            f"'{load.name}' gets no current: a diode on the way from {said[0]} to {said[1]} points against it",
+            "turn the diode that points towards the positive pole, or take its lead from the other pole",
+            (),
+            (),
+            (load.span,),
+        )
     what = f"both its leads have {said[0]}" if said[0] == said[1] else f"its leads have {said[0]} and {said[1]}"
     return Told(
         Severity.WARNING,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -12,6 +12,7 @@ from netlister.circuit.change import Entries, changed_otherwise, entries_changed
 from netlister.circuit.districts import by_district, by_districts, districts
 from netlister.circuit.paths import Paths
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
+from netlister.poles.diodes import matter, poles_of, without_diodes
 from netlister.poles.reach import LIMIT, Has, Poles, UnprovedError
 from netlister.routes.settings import Reads, Settings
 from netlister.routes.track import Track
@@ -209,7 +210,7 @@ class Standing(dict[int, int]):
 class Analysis:
     """A layout with everything that rules ask of it, worked out when it is asked for.
 
-    `amps`: the current to reckon with in A, in place of the trip current; `temperature` of wires and rails in degC.
+    `amps`: the current to calculate with in A, in place of the trip current; `temperature` of wires and rails in degC.
     `named`: the rules selected by name.
 
     While `reads.now` is a set it notes what is read: a node's net as 4 x node, a net's poles as 4 x net + 1 and its
@@ -236,11 +237,13 @@ class Analysis:
         diagrams = self.poles.diagrams
         diagrams.extend([len(v.positions) for v in circuit.variables[len(self.circuit.variables) :]])
         made = Analysis(circuit, self.limit, self.named, self.amps, self.temperature, self.reads)
-        made.poles = Poles(circuit, self.limit, diagrams)
+        made.poles = poles_of(circuit, self.limit, diagrams)
         return made
 
     def after(self, layout: Layout) -> tuple[Analysis, Change] | None:
         """The analysis of the layout after a change, and what the change touches; None where that is too much."""
+        if matter(self.layout) or matter(layout):
+            return None
         entries = entries_changed(self.layout, layout)
         if entries is None:
             return None
@@ -315,13 +318,13 @@ class Analysis:
     @cached_property
     def poles(self) -> Poles:
         """The poles of every net."""
-        return Poles(self.circuit, self.limit)
+        return poles_of(self.circuit, self.limit)
 
     @cached_property
     def districts(self) -> Poles | None:
         """The poles of every net where each district has poles of its own, or None without any district."""
         circuit = by_districts(self.layout, self.circuit.variables)
-        return None if circuit is None else Poles(circuit, self.limit, self.poles.diagrams)
+        return None if circuit is None else poles_of(circuit, self.limit, self.poles.diagrams)
 
     @cached_property
     def detected(self) -> Detected | None:
@@ -332,7 +335,7 @@ class Analysis:
         found = by_detectors(self.circuit)
         if found is None:
             return None
-        return Detected(self, Poles(found.circuit, self.limit, self.poles.diagrams), found.poles, found.ahead)
+        return Detected(self, poles_of(found.circuit, self.limit, self.poles.diagrams), found.poles, found.ahead)
 
     def alone_by_district(self, net: int) -> Has:
         """Per pole by districts the states in which a net of `districts` has that pole and no other."""
@@ -353,15 +356,17 @@ class Analysis:
     def bladeless(self) -> Poles:
         """The poles of every net if the blades of turnouts made no contact."""
         circuit = without_blades(self.circuit)
-        return Poles(circuit, self.limit, self.poles.diagrams)
+        return poles_of(circuit, self.limit, self.poles.diagrams)
 
     @cached_property
     def diodeless(self) -> Poles:
         """The poles of every net if no diode conducted."""
-        diodes = {c.name for c in self.layout.components.values() if c.kind == "diode"}
-        circuit = replace(self.circuit)
-        circuit.conductors = [c for c in circuit.conductors if c.what != "component" or c.owner not in diodes]
-        return Poles(circuit, self.limit, self.poles.diagrams)
+        return Poles(without_diodes(self.circuit), self.limit, self.poles.diagrams)
+
+    @cached_property
+    def both_ways(self) -> Poles:
+        """The poles of every net if every diode conducted both ways: never too few of them."""
+        return Poles(self.circuit, self.limit, self.poles.diagrams) if matter(self.layout) else self.poles
 
     @cached_property
     def settings(self) -> Settings:
@@ -378,7 +383,7 @@ class Analysis:
         """What moving things join."""
         from netlister.poles.moving import Moving
 
-        return Moving(self.poles)
+        return Moving(self.both_ways)
 
     @cached_property
     def paths(self) -> Paths:

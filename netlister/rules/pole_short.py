@@ -147,7 +147,7 @@ def called(analysis: Analysis, place: Place) -> str:
     what, net, _ = place
     if what == TIED:
         return analysis.circuit.poles[net].name
-    nodes = analysis.poles.nodes_of([net]) if what != "chains" else analysis.circuit.rails[:1]
+    nodes = analysis.poles.nodes_of([net]) if what not in {"chains", "diodes"} else analysis.circuit.rails[:1]
     return min(analysis.circuit.names[n].split(".")[0] for n in nodes)
 
 

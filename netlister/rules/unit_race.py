@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.layout.schema import PROTECTING
 from netlister.poles.diagram import ALWAYS
 from netlister.rules.model import Broken, Rule, Told
 from netlister.rules.telling import piece_of
@@ -133,7 +134,7 @@ def _guards(analysis: Analysis, device: Device) -> Iterator[Protection]:
     for conductor in circuit.conductors:
         if conductor.what == "component" and {conductor.a, conductor.b} & around:
             component = layout.components[conductor.owner]
-            if component.kind in {"breaker", "fuse"}:
+            if component.kind in PROTECTING:
                 yield Protection(
                     component.name, component.trip_time, f"{component.kind} '{component.name}'", component.span
                 )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER
+from netlister.rules.breaker_order import order_of, supplies_of
 from netlister.rules.model import Broken, Rule, Told, Unproved
 from netlister.rules.reversing_length import Section, extent
 from netlister.rules.stall import locomotives
@@ -23,9 +24,10 @@ DOCUMENT = """A check could not be made, since a length, time or current is miss
 ## What it finds
 
 Checks that the layout asks for, and that had nothing to calculate with. A train asks whether it fits into the sections
-that are reversed, and with `axles` whether it stalls; a `time` or a `trip-time` asks which of the two is quicker; a
-limit under `limits`, and a rule on volts that is selected by name, ask for currents and for the lengths of track, bus
-and feeders. The finding says what is missing, and at which entry.
+that are reversed, and with `axles` whether it stalls; a breaker of so many A asks whether its supply trips later; a
+`time` or a `trip-time` asks which of the two is quicker; a limit under `limits`, and a rule on volts that is selected
+by name, ask for currents and for the lengths of track, bus and feeders; `nose-bridge`, where it is selected by name,
+asks for rail, gauge and noses. The finding says what is missing, and at which entry.
 
 ## Why it matters
 
@@ -103,6 +105,10 @@ def subjects(analysis: Analysis) -> Iterator[tuple[str, str]]:
         yield from (("reversing-length", name) for name in layout.reversers)
         yield from (("stall", name) for name in layout.trains)
     yield from (("unit-race", device.name) for device in analysis.circuit.devices)
+    yield from (("breaker-order", bus.name) for bus in layout.buses.values() if bus.breaker is not None)
+    yield from (("breaker-order", c.name) for c in layout.components.values() if c.kind == "breaker" and c.rating)
+    if "nose-bridge" in analysis.named and any(train.wheel is not None for train in layout.trains.values()):
+        yield "nose-bridge", ""
     yield from ((rule, "") for rule in _VOLTS)
 
 
@@ -116,6 +122,10 @@ def judge(analysis: Analysis, subject: tuple[str, str]) -> Iterator[Broken | Unp
         missing = list(_reversing(analysis, of))
     elif check == "stall":
         missing = list(_stall(analysis, of))
+    elif check == "nose-bridge":
+        missing = list(_nose(analysis))
+    elif check == "breaker-order":
+        missing = list(_order(analysis, of))
     else:
         missing = list(_race(analysis, of))
     if missing:
@@ -162,7 +172,27 @@ def _stall(analysis: Analysis, name: str) -> Iterator[Missing]:
                 yield "length", f"'{piece.name}'", piece.span
 
 
-# -- times
+def _nose(analysis: Analysis) -> Iterator[Missing]:
+    """What is needed to see whether a tread of known width bridges an insulated nose."""
+    layout = analysis.layout
+    pieces = [piece for piece in layout.pieces.values() if piece.kind.noses]
+    wide = next(train for train in layout.trains.values() if train.wheel is not None)
+    if pieces and not layout.rail.startswith("code-"):
+        yield "rail", "the layout, as in 'rail: code-83'", wide.span
+    yield from (("nose", f"'{piece.name}'", piece.span) for piece in pieces if "nose" not in piece.options)
+
+
+# -- currents and times
+
+
+def _order(analysis: Analysis, name: str) -> Iterator[Missing]:
+    """What is needed to see whether a breaker can act before what it hangs on."""
+    layout = analysis.layout
+    if any(order_of(analysis, what, name) is not None for what in ("bus", "component")):
+        return
+    for supply in supplies_of(analysis, name):
+        if layout.supplies[supply].trip is None:
+            yield "trip", f"supply '{supply}'", layout.supplies[supply].span
 
 
 def _race(analysis: Analysis, name: str) -> Iterator[Missing]:

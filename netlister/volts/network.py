@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple, cast
 
-from netlister.circuit.build import BLOCKING
 from netlister.layout.model import Pin
+from netlister.layout.schema import BLOCKING
 from netlister.layout.stretches import stretches
 from netlister.volts.values import NOTHING, Band, Values
 

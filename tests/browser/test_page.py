@@ -14,6 +14,7 @@ from netlister.cli.report import make
 from netlister.outputs.poles import rail_poles, state_of
 from netlister.report.page import fault_page
 from netlister.source import UnusableError
+from tests.amount import some
 from tests.benchmarks.layouts import branch_line
 from tests.browser.making import EXAMPLES, ROOT, compare, example, html_of, poles_shown
 
@@ -32,9 +33,16 @@ def axe(page):
     return [f"{v['id']}: {n['html'][:160]} {n['failureSummary']}" for v in found["violations"] for n in v["nodes"][:4]]
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [320, 1440])
-@pytest.mark.parametrize("name", ["peat-railway-faulty", "two-cabs", "terminus"])
+WAYS = [
+    (name, width, scheme)
+    for name in ("peat-railway-faulty", "two-cabs")
+    for width in (320, 1440)
+    for scheme in ("light", "dark")
+]
+LARGE = [("terminus", width, scheme) for width in (1440, 320) for scheme in ("light", "dark")]
+
+
+@pytest.mark.parametrize(("name", "width", "scheme"), [*WAYS, *some(LARGE, 1)])
 def test_axe_finds_nothing(name, width, scheme, opened):
     page = opened(html_of(example(name)), viewport={"width": width, "height": 800}, color_scheme=scheme)
     for details in page.locator("details").all():

@@ -126,3 +126,36 @@ def test_what_cannot_be_written_is_said():
     code, text = run("--from-readings", "readings.yaml", "-o", "no/such/folder/mine.yaml")
     assert code == 1
     assert "'no/such/folder/mine.yaml' cannot be written" in text
+
+
+def test_hand_and_length_for_the_drawing():
+    """The straight leg of a left-hand turnout is drawn straight on, and the length is that of its routes."""
+    Path("readings.yaml").write_text(READINGS + "hand: left\nlength: 210 mm\n")
+    assert run("--from-readings", "readings.yaml", "-o", "mine.yaml")[0] == 0
+    layout = netlister.read_file("layout.yaml")
+    kind = layout.pieces["T1"].kind
+    assert kind.draw["right"][1] == 0 < kind.draw["left"][1]
+    assert {"toe", "left", "right", "frog-left", "frog-right", "bar"} <= kind.draw.keys()
+    done = CliRunner().invoke(group, ["routes", "layout.yaml", "T1.toe", "T1.left"])
+    assert "T1  toe to left, 210 mm" in done.output
+
+
+def test_without_them_the_legs_are_drawn_apart_all_the_same():
+    assert run("--from-readings", "readings.yaml", "-o", "mine.yaml")[0] == 0
+    draw = netlister.read_file("layout.yaml").pieces["T1"].kind.draw
+    assert draw["left"][1] > 0 > draw["right"][1]
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("length: 210", "11:9: '210' has no unit"),
+        ("length: 0 mm", "11:9: '0 mm' is no length of a piece"),
+        ("hand: straight", "11:7: there is no hand 'straight'"),
+    ],
+)
+def test_a_hand_or_length_that_is_none(line, said):
+    Path("readings.yaml").write_text(READINGS + line + "\n")
+    code, text = run("--from-readings", "readings.yaml")
+    assert code == 2
+    assert said in text

@@ -142,7 +142,7 @@ def test_counts_and_lengths_against_a_count_by_hand():
             total[line.size] = total.get(line.size, 0) + float(line.length_mm)
     assert total == {"4 mm2": 20000, "1.5 mm2": 4000, "0.5 mm2": 2 * (250 + 300 + 600 + 300 + 250 + 250)}
     taps = {line.id: line.tap_mm for line in lines}
-    assert taps["F.viaduct.left@900"] == "6000"
+    assert taps["F.viaduct@900.left"] == "6000"
     assert taps["B.quarry.A"] == "10000"
 
 

@@ -489,12 +489,16 @@ def kind_of(piece: Mapping[str, Any]) -> Kind:
 
 @dataclass(frozen=True)
 class Conductor:
-    """It conducts always, or only while what `holder` names stands at one of `positions`."""
+    """It conducts always, or only while what `holder` names stands at one of `positions`.
+
+    `one_way`: from `one` to `other` alone, as a diode.
+    """
 
     one: str
     other: str
     holder: str | None = ALWAYS
     positions: tuple[str, ...] = ()
+    one_way: bool = False
 
 
 @dataclass(frozen=True)
@@ -513,6 +517,9 @@ class Picture:
 
     poles: Mapping[str, frozenset[str]]
     units: Mapping[str, frozenset[str]]
+    out_of: Mapping[str, frozenset[str]]  # the poles that current can come from
+    into: Mapping[str, frozenset[str]]  # those that it can go to
+    joined: frozenset[frozenset[str]]
 
 
 def load(text: str) -> Data:
@@ -683,7 +690,11 @@ class Layout:
 
     def one_supply(self, pole: str, other: str) -> bool:
         """Whether two poles are the two poles of one supply."""
-        return any({pole, other} == {self.pole(name, "A"), self.pole(name, "B")} for name in self.supplies)
+        return any(
+            {pole, other} == {self.pole(name, "A"), self.pole(name, "B")}
+            for name, supply in self.supplies.items()
+            if supply.get("accessory") != "true"
+        )
 
     # ---- terminals
 
@@ -764,8 +775,9 @@ class Layout:
             *self.reverser_conductors(),
             *self.plug_conductors(),
             *(
-                Conductor(self.terminal(one["from"]), self.terminal(one["to"]))
+                Conductor(self.terminal(one["from"]), self.terminal(one["to"]), one_way=one.get("kind") == "diode")
                 for one in [*self.entries("wires"), *self.section("components").values()]
+                if one.get("kind") not in {"load", "capacitor"}
             ),
         ]
 
@@ -805,7 +817,7 @@ class Layout:
                 yield Conductor(f"{name}.common", f"{name}.{position}", owner, (position,))
 
     def reverser_conductors(self) -> Iterator[Conductor]:
-        """A reverser that follows something is a change-over switch."""
+        """A reverser that follows something is a changeover switch."""
         for name, one in self.reversers.items():
             if "follows" not in one:
                 continue
@@ -850,9 +862,31 @@ class Layout:
     @cached_property
     def always(self) -> nx.Graph[str]:
         """What always conducts, without the poles."""
-        graph = self.graph([one for one in self.conductors if one.holder is None])
+        one_way = sum(one.one_way for one in self.conductors)
+        fixed = any(supply.get("accessory") == "true" for supply in self.section("supplies").values())
+        ends = one_way > 1 or (one_way == 1 and fixed)  # where diodes decide anything, nets end at them
+        graph = self.graph([one for one in self.conductors if one.holder is None and not (ends and one.one_way)])
         graph.remove_nodes_from(self.pole_names)
         return graph
+
+    def ways_in(self, state: State) -> nx.DiGraph[str]:
+        """Where current can go in a state: both ways through all but diodes."""
+        ways: nx.DiGraph[str] = nx.DiGraph()
+        ways.add_nodes_from(self.graph([]))
+        for one in self.conductors:
+            if self.conducts(one, state) and one.one != one.other:
+                ways.add_edge(one.one, one.other)
+                if not one.one_way:
+                    ways.add_edge(one.other, one.one)
+        return ways
+
+    def never_drives(self, source: str, sink: str) -> bool:
+        """Whether a pole is the minus, and another the plus, of a supply of direct current for accessories."""
+        name, other = source.rpartition(".")[0], sink.rpartition(".")[0]
+        supply = self.section("supplies").get(name, {})
+        if name != other or supply.get("type") != "dc" or supply.get("accessory") != "true":
+            return False
+        return not source.endswith(f".{supply.get('positive', 'B')}")
 
     def graph_in(self, state: State) -> nx.Graph[str]:
         """What conducts in a state, poles and all."""
@@ -867,12 +901,23 @@ class Layout:
         """The poles of all terminals in one state: a path to a pole may not pass through another pole."""
         graph = self.graph_in(state)
         poles: dict[str, set[str]] = {node: set() for node in graph if node not in self.pole_names}
+        out_of: dict[str, set[str]] = {node: set() for node in poles}
+        into: dict[str, set[str]] = {node: set() for node in poles}
+        joined = set()
+        ways = self.ways_in(state)
         for pole in self.pole_names:
             others = [other for other in self.pole_names if other != pole]
-            rest = graph.copy()
+            rest = ways.copy()
             rest.remove_nodes_from(others)
-            for node in nx.node_connected_component(rest, pole) - {pole}:
-                poles[node].add(pole)
+            for found, nodes in ((out_of, nx.descendants(rest, pole)), (into, nx.ancestors(rest, pole))):
+                for node in nodes:
+                    found[node].add(pole)
+                    poles[node].add(pole)
+            for other in others:
+                rest = ways.copy()
+                rest.remove_nodes_from(third for third in others if third != other)
+                if nx.has_path(rest, pole, other) and not self.never_drives(pole, other):
+                    joined.add(frozenset({pole, other}))
         units: dict[str, set[str]] = {node: set() for node in poles}
         bare = graph.copy()
         bare.remove_nodes_from(self.pole_names)
@@ -883,6 +928,9 @@ class Layout:
         return Picture(
             {node: frozenset(found) for node, found in poles.items()},
             {node: frozenset(found) for node, found in units.items()},
+            {node: frozenset(found) for node, found in out_of.items()},
+            {node: frozenset(found) for node, found in into.items()},
+            frozenset(joined),
         )
 
     # ---- routes
@@ -969,10 +1017,18 @@ class Layout:
         return all(
             any(
                 self.pair_is_dead(self.has(one, picture, setting), self.has(other, picture, setting))
+                or not (self.flows(one, other, picture) or self.flows(other, one, picture))
                 for one, other in itertools.product(left, right)
             )
             for setting in self.settings([*left, *right], picture)
         )
+
+    def flows(self, one: str, other: str, picture: Picture) -> bool:
+        """Whether diodes let current flow from one rail to another; true where a rail has not just one real pole."""
+        mine, its = picture.poles[one], picture.poles[other]
+        if len(mine) != 1 or len(its) != 1:
+            return True
+        return mine == picture.out_of[one] and its == picture.into[other] and not self.never_drives(*mine, *its)
 
     def pair_is_dead(self, left: frozenset[str], right: frozenset[str]) -> bool:
         """Whether a rail on the left and one on the right do not have the two poles of one supply."""
@@ -1211,14 +1267,7 @@ class Layout:
 
     def shorts(self, state: State) -> set[str]:
         """The pairs of poles that are joined in a state."""
-        pairs = {
-            tuple(sorted(pair))
-            for poles in self.pictures[state].poles.values()
-            for pair in itertools.combinations(poles, 2)
-        }
-        graph = self.graph_in(state)
-        pairs |= {pair for pair in itertools.combinations(self.pole_names, 2) if graph.has_edge(*pair)}
-        return {"/".join(pair) for pair in pairs}
+        return {"/".join(sorted(pair)) for pair in self.pictures[state].joined}
 
 
 def exchanged(now: list[frozenset[str]], then: list[frozenset[str]]) -> bool:

@@ -6,17 +6,17 @@ Longer runs: `NETLISTER_LONG=1` with pytest, or `python -m tests.properties.movi
 from __future__ import annotations
 
 import itertools
-import os
 from random import Random
 
 import pytest
 
+from tests.amount import LONG, seeds
 from tests.properties.layouts import dump
 from tests.properties.moving import RULES, Throws, differences, enumerated, moving_layout, poles_of
 from tests.properties.reference import Layout, State, load
 
 AWKWARD = (70156,)  # a plug whose poles meet inside a region, so that no rail that is always fed shows it
-SEEDS = 1500 if os.environ.get("NETLISTER_LONG") else 120
+SEEDS = 1500 if LONG else 60
 
 
 @pytest.mark.parametrize("seed", [*range(SEEDS), *AWKWARD])
@@ -28,11 +28,11 @@ def test_layout_from_a_seed(seed: int) -> None:
 def test_layouts_are_varied() -> None:
     """Every rule is broken in many layouts, and in some states of them only."""
     partly = dict.fromkeys(RULES, 0)
-    for seed in range(400):
+    for seed in seeds(100, 400):
         layout = Layout(moving_layout(seed))
         for (rule, _), states in enumerated(layout).items():
             partly[rule] += len(states) < len(layout.states)
-    assert all(count >= 10 for count in partly.values()), partly
+    assert all(count >= 2 for count in partly.values()), partly
 
 
 def test_being_in_between_never_joins_more() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from random import Random
 from typing import TYPE_CHECKING
 
@@ -10,13 +9,14 @@ import networkx as nx
 import pytest
 
 import netlister
+from tests.amount import seeds
 from tests.properties.layouts import dump, random_layout
 from tests.properties.reference import Data, Joint, Layout, State, expand
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-SEEDS = range(1200 if os.environ.get("NETLISTER_LONG") else 250)
+SEEDS = seeds(100, 1200)
 
 
 def findings(data: Data, rule: str, layout: Layout) -> dict[str, set[State]]:

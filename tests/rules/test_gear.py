@@ -111,7 +111,7 @@ def test_two_supplies_joined_are_no_districts_joined():
     """Joined they are a short; districts of two supplies are another matter."""
     text = """\
 format: netlister/1
-supplies: {one: {type: dcc, voltage: 15 V}, two: {type: dcc, voltage: 15 V}}
+supplies: {one: {type: dcc, voltage: 15 V, trip: 5 A}, two: {type: dcc, voltage: 15 V, trip: 5 A}}
 buses: {west: {supply: one, breaker: 3 A}, east: {supply: two, breaker: 3 A}}
 track: {a: {length: 1 m}, b: {length: 1 m}}
 joints: [{from: a, to: b}]

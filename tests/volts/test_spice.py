@@ -18,6 +18,7 @@ from netlister.circuit.build import build
 from netlister.circuit.model import holds
 from netlister.volts.network import build_network
 from netlister.volts.operating import Load, Operating, potentials
+from tests.amount import LONG
 from tests.properties.layouts import dump
 from tests.properties.reference import load as load_text
 from tests.volts.compare import sound_layout
@@ -132,7 +133,7 @@ def test_random_layouts_node_by_node(seed, tmp_path):
 def test_examples_node_by_node(name, tmp_path):
     file = Path(__file__).parents[2] / "examples" / name / "layout.yaml"
     text = file.read_text(encoding="utf-8")
-    if re.search("^use:", text, re.MULTILINE):
+    if re.search("^use:", text, re.MULTILINE) or (name == "terminus" and not LONG):  # its many states are listed there
         assert faults_of_the_network(netlister.read_file(str(file)), tmp_path) == []
         return
     if check(netlister.read_text(text), ["pole-short"], causes=False).findings:

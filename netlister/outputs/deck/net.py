@@ -7,10 +7,10 @@ from collections import defaultdict
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple, cast
 
-from netlister.circuit.build import BLOCKING
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
 from netlister.layout.model import Contact
+from netlister.layout.schema import BLOCKING
 from netlister.outputs.deck.ask import DeckError
 from netlister.outputs.deck.timing import BLADES, BREAKS_FIRST, MAKES_FIRST, Mover, Signal, both, signal
 from netlister.volts.network import build_network

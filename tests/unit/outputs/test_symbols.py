@@ -14,7 +14,7 @@ import netlister
 from netlister.circuit.build import build
 from netlister.cli.main import group
 from netlister.kinds import library
-from netlister.netlists import symbols as known
+from netlister.layout.schema import DEVICES
 from netlister.netlists.drawing import key_of
 from netlister.outputs.netlist_parts import parts
 from netlister.outputs.symbols import contact_positions, piece_kind, symbol_library
@@ -79,7 +79,7 @@ def test_hands_and_options_change_no_pins_but_for_counts():
 
 
 def test_every_other_part_has_a_symbol_with_its_pins(read):
-    for name, pins in known.PINS.items():
+    for name, pins in ((d.name, d.pins) for d in DEVICES.values()):
         assert [pin.number for pin in pins_of(read[name])] == list(pins)
     for name, positions in contact_positions(library()).items():
         assert [pin.number for pin in pins_of(read[name])] == ["common", *positions]

@@ -214,3 +214,51 @@ def test_the_default_width_of_a_gap_has_a_source():
     assert width.metres == 0.0008
     assert width.source == "common practice, no published source"
     assert gap_width(netlister.read_text("gap: 1 mm\n" + YARD)) * NM == 1_000_000
+
+
+TABLES = (
+    HEAD
+    + """track:
+  lead: {length: 500 mm}
+  shed: {length: 300 mm}
+  w1: {length: 500 mm}
+  w2: {length: 300 mm}
+  e2: {length: 400 mm}
+  TT: {kind: turntable, roads: 3}
+  TR: {kind: traverser, tracks: 2}
+joints:
+  - {from: lead, to: TT.s1}
+  - {from: shed, to: TT.s3}
+  - {from: w1, to: TR.a1}
+  - {from: w2, to: TR.a2}
+  - {from: TR.b2, to: e2}
+reversers: {R1: {from: main, mode: automatic}}
+feeds: [{to: [lead, shed, w1, w2, e2, TR.a1]}, {to: TT, from: R1, A: bridge-left, B: bridge-right}]
+"""
+)
+
+
+def sets(text, start, goal, changes=0):
+    answer, _ = asked(text, start, goal, changes)
+    return [[run["set"] for run in one["runs"]] for one in answer["routes"]]
+
+
+def test_over_a_turntable():
+    """Head at s1, a train stands with its front at the tail: on it goes at s3 with the tail there, back with the head."""
+    on = [[[{"TT": "s1"}], [{"TT": "s3-turned"}]], [[{"TT": "s1-turned"}], [{"TT": "s3"}]]]
+    back = [[[{"TT": "s1"}], [{"TT": "s3"}]], [[{"TT": "s1-turned"}], [{"TT": "s3-turned"}]]]
+    assert sets(TABLES, "lead", "shed") == on
+    assert sorted(map(str, sets(TABLES, "lead", "shed", 1))) == sorted(map(str, on + back))
+    assert runs(TABLES, "lead", "shed")[0] == [["lead", "TT"], ["TT", "shed"]]
+    text = asked(TABLES, "lead", "shed", 1)[1]
+    assert text.count("move it with the train on it, and go on") == 2
+    assert text.count("move it with the train on it, and come back off it") == 2
+
+
+def test_over_a_traverser():
+    assert sets(TABLES, "w1", "e2") == [[[{"TR": "t1"}], [{"TR": "t2"}]]]
+    answer, _ = asked(TABLES, "w1", "w2")
+    assert answer["routes"] == []
+    assert "changes direction once" in answer["why_none"]
+    assert sets(TABLES, "w1", "w2", 1) == [[[{"TR": "t1"}], [{"TR": "t2"}]]]
+    assert sets(TABLES, "w2", "e2") == [[[{"TR": "t2"}]]]  # straight over: nothing moves

@@ -1,0 +1,207 @@
+"""Poles where diodes face each other: current comes through a diode one way only.
+
+A rail has a pole through diodes where all of them on the way conduct one way, from the pole or towards it, so that
+current can come from there, or go there. Two poles are joined through diodes where the way from one to the other is
+such a way. Of a `dcc` supply, and of a controller whose direction can be set, each pole is the positive one at times;
+of a supply of direct current for accessories only one ever is, and a diode that faces it joins nothing.
+
+The nets here end at the diodes. What conducts both ways is solved as ever; then what comes through diodes is added, in
+the parts around them alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import permutations
+from typing import TYPE_CHECKING
+
+from netlister.circuit.paths import drives
+from netlister.poles.diagram import ALWAYS, NEVER, Diagrams, LimitError
+from netlister.poles.nets import Edge, edges
+from netlister.poles.reach import LIMIT, Poles, Short, UnprovedError, flow
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.circuit.model import Circuit
+    from netlister.layout.model import Layout
+    from netlister.poles.reach import Has, Place, Region
+
+PLACE: Place = ("diodes", 0, 0)
+"""Where poles meet through diodes."""
+
+
+def matter(layout: Layout) -> bool:
+    """Whether the way that diodes conduct can decide anything: one alone faces no other."""
+    count = sum(c.kind == "diode" for c in layout.components.values())
+    return count > 1 or (count == 1 and any(s.accessory and s.type == "dc" for s in layout.supplies.values()))
+
+
+def poles_of(circuit: Circuit, limit: int = LIMIT, diagrams: Diagrams | None = None) -> Poles:
+    """The poles of a circuit, with diodes that conduct one way where that can decide anything."""
+    return DiodePoles(circuit, limit, diagrams) if matter(circuit.layout) else Poles(circuit, limit, diagrams)
+
+
+def without_diodes(circuit: Circuit) -> Circuit:
+    """The circuit with every diode taken out."""
+    diodes = circuit.diodes
+    made = replace(circuit)
+    made.conductors = [c for c in circuit.conductors if c.what != "component" or c.owner not in diodes]
+    return made
+
+
+class DiodePoles(Poles):
+    """The poles of every net, where current comes through a diode from its `from` to its `to` alone.
+
+    `circuit` and `nets` are those without diodes. After a change they are made anew.
+    """
+
+    def __init__(self, circuit: Circuit, limit: int = LIMIT, diagrams: Diagrams | None = None) -> None:
+        super().__init__(without_diodes(circuit), limit, diagrams)
+        self._whole = circuit
+        self.diodes = [c for c in circuit.conductors if c.what == "component" and c.owner in circuit.diodes]
+        self.part: set[int] = set()
+        self._into: dict[int, dict[int, int]] = {}  # net -> pole -> when current can come from it
+        self._from: dict[int, dict[int, int]] = {}  # net -> pole -> when current can go to it
+        self._proved = True
+        self._pass_diodes()
+
+    @property
+    def whole(self) -> Circuit:
+        """The circuit with its diodes, to look for paths in."""
+        return self._whole
+
+    # -- what comes through diodes
+
+    def _pass_diodes(self) -> None:
+        of, count, diagrams = self.nets.of, self.count, self.diagrams
+        sometimes = edges(self.circuit, self.nets)
+        self.part = self._beside(sometimes)
+        links: dict[int, dict[int, int]] = {net: {} for net in (*range(count), *self.part)}
+        diagrams.begin()
+        try:
+            for a, b, conductor in sometimes:
+                when = self.condition(conductor.when)
+                for one, other in ((a, b), (b, a)):
+                    if other >= count and other in links and one in links:
+                        links[one][other] = diagrams.either(links[one].get(other, NEVER), when)
+            own = {net: dict(self._real(net)) for net in links}
+            for backward, found in ((False, self._into), (True, self._from)):
+                directed = {net: dict(to) for net, to in links.items()}
+                for diode in self.diodes:
+                    a, b = (of[diode.b], of[diode.a]) if backward else (of[diode.a], of[diode.b])
+                    if b >= count and a != b:
+                        directed[a][b] = ALWAYS
+                found.update({net: dict(has) for net, has in own.items()})
+                flow(diagrams, directed, found)
+        except (LimitError, UnprovedError):
+            self._proved = False
+
+    def _real(self, net: int) -> Iterator[tuple[int, int]]:
+        if net < self.count:
+            yield net, ALWAYS
+        else:
+            yield from ((p, f) for p, f in super().has(net) if p < self.count)
+
+    def _beside(self, sometimes: list[Edge]) -> set[int]:
+        """The nets that hang together with a diode, not over a pole."""
+        near: dict[int, set[int]] = {}
+        of = self.nets.of
+        pairs = [(a, b) for a, b, _ in sometimes] + [(of[d.a], of[d.b]) for d in self.diodes]
+        for a, b in pairs:
+            near.setdefault(a, set()).add(b)
+            near.setdefault(b, set()).add(a)
+        waiting = [of[end] for d in self.diodes for end in (d.a, d.b) if end >= self.count]
+        found = set(waiting)
+        while waiting:
+            for other in near.get(waiting.pop(), ()):
+                if other >= self.count and other not in found:
+                    found.add(other)
+                    waiting.append(other)
+        return found
+
+    # -- answers
+
+    def has(self, net: int) -> Has:
+        """The poles of a net and when it has them; raises UnprovedError where that was not found within the limit."""
+        plain = super().has(net)
+        if net not in self.part:
+            return plain
+        if not self._proved:
+            raise UnprovedError
+        diagrams = self.diagrams
+        found: dict[int, int] = {}
+        for way in (self._into[net], self._from[net]):
+            for pole, f in way.items():
+                found[pole] = diagrams.either(found.get(pole, NEVER), f)
+        real = diagrams.any_of(list(found.values()))
+        for unit, f in plain:
+            if unit >= self.count and (alone := diagrams.without(f, real)) != NEVER:
+                found[unit] = alone
+        return tuple(sorted((p, f) for p, f in found.items() if f != NEVER))
+
+    def drives(self, one: int, other: int, pole: int, second: int) -> int:
+        """When current can come from one pole, over two nets that a load joins, to a second pole."""
+        if not drives(self.circuit, pole, second):
+            return NEVER
+        return self.diagrams.both(
+            self._way(self._into, one).get(pole, NEVER), self._way(self._from, other).get(second, 0)
+        )
+
+    def _way(self, way: dict[int, dict[int, int]], net: int) -> dict[int, int]:
+        if net not in self.part:
+            return dict(self._real(net))
+        if not self._proved:
+            raise UnprovedError
+        return way[net]
+
+    # -- shorts
+
+    def places(self) -> Iterator[Place]:
+        """Every place where poles may meet, or of which it is not known."""
+        yield from super().places()
+        if self.part or self.diodes:
+            yield PLACE
+
+    def is_place(self, place: Place) -> bool:
+        """Whether `places` yields a place."""
+        return place == PLACE or super().is_place(place)
+
+    def unsolved(self, place: Place) -> list[Region]:
+        """The region of a place, where it could not be solved."""
+        return [] if place == PLACE else super().unsolved(place)
+
+    def around(self, short: Short) -> set[int] | None:
+        """The nets of a place and the hubs around it, or None where diodes are beside it."""
+        return None if not self.part.isdisjoint(short.nets) else super().around(short)
+
+    def shorts_at(self, place: Place) -> list[Short]:
+        """Which poles are joined at a place, and when."""
+        if place != PLACE:
+            return super().shorts_at(place)
+        if not self._proved:
+            raise UnprovedError
+        diagrams = self.diagrams
+        joined: dict[tuple[int, int], tuple[int, list[int]]] = {}
+        for net in sorted(self.part):
+            plain = dict(self._real(net))
+            into, out = self._into[net], self._from[net]
+            for p, q in permutations(sorted({*into, *out}), 2):
+                if not drives(self.circuit, p, q):
+                    continue
+                f = diagrams.both(into.get(p, NEVER), out.get(q, NEVER))
+                f = diagrams.without(f, diagrams.both(plain.get(p, NEVER), plain.get(q, NEVER)))
+                if f != NEVER:
+                    pair = (min(p, q), max(p, q))
+                    before, nets = joined.get(pair, (NEVER, []))
+                    joined[pair] = diagrams.either(before, f), [*nets, *([] if net in nets[-1:] else [net])]
+        found = [Short(pair, f, tuple(nets)) for pair, (f, nets) in sorted(joined.items())]
+        for diode in self.diodes:
+            if (
+                diode.a < self.count
+                and diode.b < self.count
+                and diode.a != diode.b
+                and drives(self.circuit, diode.a, diode.b)
+            ):
+                found.append(Short((min(diode.a, diode.b), max(diode.a, diode.b)), ALWAYS, (), (diode,)))
+        return found

@@ -1,0 +1,77 @@
+"""Diodes that face each other, in small random layouts made for them: the tool beside plain enumeration."""
+
+from __future__ import annotations
+
+import os
+from collections import Counter
+from itertools import pairwise
+from random import Random
+
+import pytest
+
+from tests.properties.compare import differences
+from tests.properties.layouts import dump
+from tests.properties.reference import Data, reference
+
+COUNT = 2000 if os.environ.get("NETLISTER_LONG") else 60
+
+
+def small(random: Random) -> Data:
+    """A few pieces of track, strips and switches, wired through diodes in both directions."""
+    data: Data = {"format": "netlister/1", "supplies": {}, "track": {}, "joints": [], "feeds": [], "wires": []}
+    for number in range(random.choice([1, 2, 2])):
+        kind = random.choice([{"type": "dcc"}, {"type": "dc"}])
+        if number and random.random() < 0.6:
+            kind = {"type": "dc", "accessory": "true"}
+        data["supplies"][f"s{number}"] = {**kind, "voltage": "15 V", "positive": random.choice("AB")}
+        if kind["type"] == "dcc":
+            del data["supplies"][f"s{number}"]["positive"]
+    poles = [f"{name}.{letter}" for name in data["supplies"] for letter in "AB"]
+    names = [f"t{n}" for n in range(random.choice([1, 2, 3]))]
+    data["track"] = {name: {} for name in names}
+    rails = [f"{name}.{side}" for name in names for side in ("left", "right")]
+    for one, other in pairwise(names):
+        data["joints"].append({"from": one, "to": other, "insulate": random.choice(["left", "right", "both"])})
+    for name in names:
+        if random.random() < 0.6:
+            source = random.choice([n for n, one in data["supplies"].items() if "accessory" not in one])
+            sides = random.choice([{}, {"A": "left"}, {"B": "right"}])
+            data["feeds"].append({"to": name, "from": source, **sides})
+    strips = [f"TB{n}" for n in range(random.choice([1, 2, 3]))]
+    data["switches"] = {}
+    for number in range(random.choice([0, 1, 2])):
+        ends = [random.choice([*strips, *strips, *rails, *poles[:1]]) for _ in range(3)]
+        contact = {"common": ends[0], "x": ends[1], "y": ends[2]}
+        if random.random() < 0.4 or ends[2] == ends[0]:
+            del contact["y"]
+        if ends[1] == ends[0]:
+            contact["x"] = random.choice([p for p in poles if p != ends[0]])
+        data["switches"][f"S{number}"] = {"positions": ["x", "y"], "contacts": {"c": contact}}
+    data["components"] = {}
+    for number in range(random.choice([1, 2, 3, 4, 5])):
+        one = random.choice([*strips, *strips, random.choice(poles), *rails])
+        other = random.choice(
+            [
+                end
+                for end in (*strips, *rails, *poles)
+                if end != one and not (one in poles and end in poles and random.random() < 0.8)
+            ]
+        )
+        kind = "diode" if random.random() < 0.85 else random.choice(["resistor", "load", "capacitor"])
+        data["components"][f"D{number}"] = {"kind": kind, "from": one, "to": other}
+    for strip in strips:
+        if random.random() < 0.7:
+            data["wires"].append({"from": strip, "to": random.choice(rails)})
+    return data
+
+
+@pytest.mark.parametrize("seed", range(COUNT))
+def test_tool_and_enumeration_agree(seed: int) -> None:
+    data = small(Random(seed))
+    assert differences(data) == [], dump(data)
+
+
+def test_layouts_show_what_they_are_made_for() -> None:
+    """Each rule is broken in many of them, and not in most."""
+    found = Counter(rule for seed in range(60) for rule in {rule for rule, _ in reference(small(Random(seed)))})
+    assert all(5 <= found[rule] <= 55 for rule in ("pole-short", "dead-track", "floating-net")), found
