@@ -345,6 +345,8 @@ class Choices:
 
     def _new_feeds(self, piece: Piece) -> Iterator[Choice]:
         """A feed that a piece lacks, or the other wire of one; frogs want contacts and not feeds."""
+        if not piece.kind.routes:
+            return  # what stands at the end of a track
         ends = [(end.left, end.right) for end in piece.kind.ends.values() if end.left != end.right]
         pairs = dict.fromkeys(pair for pair in ends if not any(map(is_changing, pair)))
         if not pairs and len(fixed := [rail for rail in piece.kind.rails if not is_changing(rail)]) == TWO:
