@@ -14,10 +14,12 @@ from netlister.edits.model import (
     AddFeed,
     AddPin,
     AddReverser,
+    AddSwitch,
     Insulate,
     Rebus,
     Recommon,
     Recomponent,
+    Reexpect,
     Refeed,
     Relink,
     Repin,
@@ -137,7 +139,7 @@ class _Planner:
         ]
         return replace(wanted, feeds=feeds)
 
-    def _one(self, change: Change) -> None:
+    def _one(self, change: Change) -> None:  # noqa: C901 - one kind of change after the other
         layout, mid, made = self.layout, self.mid, self.made
         match change:
             case Insulate():
@@ -168,6 +170,8 @@ class _Planner:
                 self._ends(("components", change.name), ("from", "to"), old, new)
             case AddReverser():
                 made.at("reversers").set[change.reverser.name] = self._reverser(change.reverser)
+            case AddSwitch():
+                made.at("switches").set[change.switch.name] = {"positions": list(change.switch.positions)}
             case Straighten():
                 self._straighten(mid.reversers[change.name])
             case Rebus():
@@ -175,6 +179,8 @@ class _Planner:
                 made.at(section, change.name).set["from"] = change.bus
             case Tie():
                 made.at("supplies", change.supply).set["common"] = change.to
+            case Reexpect():
+                self._reexpect(change)
             case TakeOut():
                 self._take_out(change)
             case _:
@@ -244,7 +250,7 @@ class _Planner:
 
     def _positions(self, name: str, values: tuple[int, ...]) -> list[str]:
         bar = self.layout.bars.get(name)
-        positions = self.layout.variables[name].positions if bar is None else bar.positions
+        positions = self.mid.variables[name].positions if bar is None else bar.positions
         return [positions[value] for value in values]
 
     def _straighten(self, reverser: Reverser) -> None:
@@ -284,6 +290,19 @@ class _Planner:
             case _:
                 message = f"an entry of '{change.section}' cannot be taken out here"
                 raise EditError(message)
+
+    def _reexpect(self, change: Reexpect) -> None:
+        """Write other positions; where they are written of a relay or tie bar, a person must say which are meant."""
+        node = self._node("expect")
+        items = node.meant.items if node is not None else []
+        if len(items) != len(self.layout.expectations):
+            raise EditError("this expectation stands for several; change it by hand")
+        written = items[change.number].value_of("when")
+        for (name, _), (_, value) in zip(change.when, self.layout.expectations[change.number].when, strict=True):
+            there = None if written is None else written.value_of(name)
+            if there is None or there.meant.text != value:
+                raise EditError("this expectation is written of other positions; change it by hand")
+        self.made.at("expect", change.number, "when").set.update(dict(change.when))
 
     def _expectation(self, number: int) -> int:
         """The item of `expect` that an expectation was read from; one item may be several, through a relay."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from netlister.edits.model import Insulate, Recommon, Refeed, Relink, Repin, Rewire, TakeOut
+from netlister.edits.model import Insulate, Recommon, Reexpect, Refeed, Relink, Repin, Rewire, TakeOut
 from netlister.layout.model import Link, Wire
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ _NUMBERED = {
     Recommon: ("contacts", "contact"),
     Repin: ("pins", "pin"),
     Relink: ("links", "link"),
+    Reexpect: ("expectations", "number"),
 }
 
 
