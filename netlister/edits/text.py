@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 from netlister import quantity
 from netlister.edits.model import (
-    CHANGING,
     AddContact,
     AddFeed,
     AddPin,
@@ -43,7 +42,6 @@ if TYPE_CHECKING:
 
     from netlister.edits.model import Change, Edit
     from netlister.layout.model import Contact, Feed, Joint, Layout, Reverser
-
 
 LETTERS = ("A", "B")
 
@@ -145,7 +143,7 @@ class _Planner:
         layout, mid, made = self.layout, self.mid, self.made
         match change:
             case Insulate():
-                word = _insulation(mid.joints[change.joint])
+                word = _insulation(mid, mid.joints[change.joint])
                 made.at("joints", change.joint).set["insulate"] = word
             case Refeed() | AddFeed():
                 pass  # all feeds at once, below
@@ -463,15 +461,12 @@ def metres(value: float) -> str:
     return f"{value!r} m"
 
 
-def _insulation(joint: Joint) -> str:
+def _insulation(layout: Layout, joint: Joint) -> str:
     """The word for how a joint is insulated."""
     (a, b, left), (c, d, right) = joint.pairs
     if left and right:
         return "both"
-    vee = tuple(
-        x.partition(".")[2].startswith(CHANGING) or y.partition(".")[2].startswith(CHANGING)
-        for x, y in ((a, b), (c, d))
-    )
+    vee = tuple(layout.is_changing(x) or layout.is_changing(y) for x, y in ((a, b), (c, d)))
     if (left, right) == vee and any(vee):
         return "vee"
     return "left" if left else "right" if right else "none"

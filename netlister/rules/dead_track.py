@@ -164,7 +164,7 @@ def _only_frog(analysis: Analysis, piece: Piece, dead: int) -> Iterator[tuple[Se
         nets = {rail: analysis.net(f"{piece.name}.{rail}") for rail in rails}
         for frog in rails:
             has = analysis.poles.has(nets[frog])
-            if frog.startswith("frog") and not any(analysis.poles.possible(f) for _, f in has):
+            if piece.kind.is_frog(frog) and not any(analysis.poles.possible(f) for _, f in has):
                 others = diagrams.any_of([analysis.alone(net)[0] for rail, net in nets.items() if rail != frog])
                 members = [n for n in analysis.poles.nodes_of([nets[frog]]) if n in analysis.rails]
                 states = diagrams.without(diagrams.both(dead, analysis.settings.route(piece, route)), others)

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from netlister.poles.moving import Moving
     from netlister.poles.reach import Place
     from netlister.routes.settings import EndOf
-    from netlister.rules.detector_bypassed import Detected
+    from netlister.rules.detected import Detected
     from netlister.source import Span
     from netlister.volts.drop import Survey
 
@@ -330,12 +330,14 @@ class Analysis:
     def detected(self) -> Detected | None:
         """What is behind each block detector, or None without any."""
         from netlister.circuit.detectors import by_detectors
-        from netlister.rules.detector_bypassed import Detected
+        from netlister.rules.detected import Detected
 
         found = by_detectors(self.circuit)
         if found is None:
             return None
-        return Detected(self, poles_of(found.circuit, self.limit, self.poles.diagrams), found.poles, found.ahead)
+        return Detected(
+            poles_of(found.circuit, self.limit, self.poles.diagrams), found.poles, found.ahead, lambda: self.settings
+        )
 
     def alone_by_district(self, net: int) -> Has:
         """Per pole by districts the states in which a net of `districts` has that pole and no other."""
