@@ -17,9 +17,6 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Contact, Cube, Feed, Joint, Layout, Pin, Reverser, Variable
 
-CHANGING = ("frog", "closure-")
-"""How the names of rails begin whose pole changes as blades move."""
-
 Place = tuple[str, int | str]
 """An entry of a layout: its section (the field of `Layout`) and its number in the list or its name."""
 
@@ -224,10 +221,10 @@ class SetOption(NamedTuple):
             raise ImpossibleError(message)
         options = {**piece.options, self.option: self.value}
         changed = _named(layout, "pieces", self.piece, kind=made, options=options)
-        return _with(changed, "joints", _joined(changed, self.piece)) if self.option == "hand" else changed
+        return _with(changed, "joints", _joined(layout, changed, self.piece)) if self.option == "hand" else changed
 
 
-def _joined(layout: Layout, piece: str) -> list[Joint]:
+def _joined(before: Layout, layout: Layout, piece: str) -> list[Joint]:
     """The joints of a layout after the ends of a piece came to have other rails. Raises ImpossibleError."""
     if any(feed.target.startswith(f"{piece}.") for feed in layout.feeds):
         message = f"a feed is written at an end of '{piece}'"
@@ -243,16 +240,16 @@ def _joined(layout: Layout, piece: str) -> list[Joint]:
             (f"{joint.start[0]}.{a}", f"{joint.end[0]}.{b}") for a, b in zip((one.left, one.right), others, strict=True)
         )
         cut = tuple(insulated for _, _, insulated in joint.pairs)
-        if joint.insulate == "vee" and cut == _at_frogs(tuple(pair[:2] for pair in joint.pairs)):
-            cut = _at_frogs(rails)
+        if joint.insulate == "vee" and cut == _at_frogs(before, tuple(pair[:2] for pair in joint.pairs)):
+            cut = _at_frogs(layout, rails)
         (a, b), (c, d) = rails
         found.append(joint._replace(pairs=((a, b, cut[0]), (c, d, cut[1]))))
     return found
 
 
-def _at_frogs(pairs: Iterable[tuple[str, str]]) -> tuple[bool, ...]:
+def _at_frogs(layout: Layout, pairs: Iterable[tuple[str, str]]) -> tuple[bool, ...]:
     """Which pairs of rails `insulate: vee` insulates."""
-    return tuple(any(t.split(".", 1)[1].startswith(CHANGING) for t in pair) for pair in pairs)
+    return tuple(any(layout.is_changing(terminal) for terminal in pair) for pair in pairs)
 
 
 # -- plugs, wires, gear

@@ -348,8 +348,8 @@ class Choices:
         if not piece.kind.routes:
             return  # what stands at the end of a track
         ends = [(end.left, end.right) for end in piece.kind.ends.values() if end.left != end.right]
-        pairs = dict.fromkeys(pair for pair in ends if not any(map(is_changing, pair)))
-        if not pairs and len(fixed := [rail for rail in piece.kind.rails if not is_changing(rail)]) == TWO:
+        pairs = dict.fromkeys(pair for pair in ends if not any(map(piece.kind.is_changing, pair)))
+        if not pairs and len(fixed := [rail for rail in piece.kind.rails if not piece.kind.is_changing(rail)]) == TWO:
             pairs = {(fixed[0], fixed[1]): None}
         for sides in {frozenset(pair): pair for pair in reversed(pairs)}.values():
             yield from self._new_feeds_of(piece, sides)

@@ -13,7 +13,6 @@ from netlister.repairs.choices import Choices
 from netlister.repairs.model import Repair, choice
 from netlister.repairs.part import SMALL, part_around
 from netlister.repairs.search import MOST_TIES, Search
-from netlister.routes.settings import is_changing
 from netlister.session import Session
 from netlister.union import find, join
 
@@ -189,7 +188,8 @@ class _Explaining:
         if piece is None or not piece.kind.bladed:
             return True
         poles = self.analysis.poles
-        fixed = [poles.nets.fed[self.analysis.net(f"{piece.name}.{r}")] for r in piece.kind.rails if not is_changing(r)]
+        rails = [rail for rail in piece.kind.rails if not piece.kind.is_changing(rail)]
+        fixed = [poles.nets.fed[self.analysis.net(f"{piece.name}.{rail}")] for rail in rails]
         return not all(fixed)
 
     def _subjects(self, cluster: _Cluster) -> list[Subject]:

@@ -113,8 +113,9 @@ def _contacts(data: Data, layout: Layout, price: dict[str, int]) -> Iterator[Edi
                     make = partial(_throws, section, owner, name, {a: contact[b], b: contact[a]})
                     yield Edit(price["throws-swapped"], ("contact", owner, name), make, f"swap {owner}.{name}")
     for machine, values in (data.get("machines") or {}).items():
-        for bar in values.get("throws", []):
-            piece = data["track"].get(bar, {})
+        throws = values.get("throws", [])
+        for bar in throws if isinstance(throws, list) else [throws]:
+            piece = data["track"].get(bar, {}) if isinstance(bar, str) else {}
             if piece.get("kind") not in FROGS or f"{bar}.frog" in served or values.get("positions"):
                 continue
             leg = HANDS[piece["hand"]]

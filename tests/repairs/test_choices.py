@@ -8,6 +8,7 @@ import pytest
 
 import netlister
 from netlister.finding import Severity
+from netlister.formats.text import render
 from tests.properties.reference import load, reference
 from tests.repairs import right
 from tests.repairs.obey import edits_of, obeyed, told
@@ -62,15 +63,15 @@ def test_what_is_meant_may_be_written_of_another_position() -> None:
     assert right.SWITCHED.count(meant) == 1
     wrong = right.SWITCHED.replace(meant, meant.replace("off", "on"))
     report, said = told(wrong)
-    assert "'shed' is meant to be dead when S1 is at on, and the wiring says otherwise" in report.to_text()
-    assert "change the wiring; or, if it is what you want, write 'when: {S1: off}'" in report.to_text()
+    assert "'shed' is meant to be dead when S1 is at on, and the wiring says otherwise" in render(report)
+    assert "change the wiring; or, if it is what you want, write 'when: {S1: off}'" in render(report)
     assert obeyed(wrong, edits_of(said["causes"][0]["repairs"][0])) == right.SWITCHED
 
 
 def test_what_contradicts_the_wiring_may_be_taken_out() -> None:
     wrong = right.STUB + "expect:\n  - {track: branch, is: dead, when: {M1: through}}\n"
     report, said = told(wrong)
-    assert "change the wiring; or, if it is what you want, take this entry of 'expect' out" in report.to_text()
+    assert "change the wiring; or, if it is what you want, take this entry of 'expect' out" in render(report)
     assert not netlister.check_text(obeyed(wrong, edits_of(said["causes"][0]["repairs"][0]))).findings
 
 

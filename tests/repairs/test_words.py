@@ -8,6 +8,7 @@ from typing import NamedTuple
 import pytest
 
 import netlister
+from netlister.formats.text import render
 from netlister.source import UnusableError
 from tests.properties.reference import load, reference
 from tests.repairs import right
@@ -197,9 +198,9 @@ def test_what_is_said(name: str) -> None:
     wrong = case.right.replace(case.old, case.new)
     if name in MORE:
         wrong = wrong.replace(*MORE[name])
-    said = flat(netlister.check_text(wrong).to_text())
+    said = flat(render(netlister.check_text(wrong)))
     assert all(words in said for words in case.said), said
-    helps = " ".join(re.findall(r"(?:help|or): .*", netlister.check_text(wrong).to_text()))
+    helps = " ".join(re.findall(r"(?:help|or): .*", render(netlister.check_text(wrong))))
     assert not any(words in helps for words in case.never), said
 
 
@@ -236,7 +237,7 @@ def test_a_pole_is_called_by_its_bus() -> None:
 
 def test_an_example_of_expect_pastes_back() -> None:
     text = right.SWITCHED.split("expect")[0]
-    said = flat(netlister.check_text(text).to_text())
+    said = flat(render(netlister.check_text(text)))
     entries = re.findall(r"add (\{track.*?\}\}) under", said)
     assert len(entries) == 2
     try:
