@@ -12,6 +12,7 @@ from netlister.union import find, join
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout
+    from netlister.volts.network import Element
     from netlister.volts.solver import Solver
 
 
@@ -23,6 +24,7 @@ class Protection:
         self._district = districts(self.layout)
         self._fed: dict[int, set[str]] = defaultdict(set)  # metal of the track -> districts that feed it
         self._buses: dict[int, set[str]] = defaultdict(set)  # metal of the track -> buses that feed it
+        self._behind: dict[int, set[str]] = {}  # metal of the track that only moving contacts feed -> their districts
         self._parts: dict[str, set[int]] = defaultdict(set)  # piece -> metal that its rails are
         network = solver.network
         group = list(range(len(network.names)))
@@ -32,12 +34,32 @@ class Protection:
                 join(group, e.a, e.b)
         for (piece, _), rail in network.rails.items():
             self._parts[piece] |= {find(group, n) for n in {rail.middle, *rail.ends.values()}}
+        loose = list(group)  # the same over what moves, for track that only contacts and plugs feed
         for e in network.elements:
-            if e.what == "feed":
-                bus = self._bus(cast(Feed, e.entry).source)
-                part = find(group, e.b)
+            if e.when and e.a not in wiring and e.b not in wiring:
+                join(loose, e.a, e.b)
+        behind: dict[int, set[str]] = defaultdict(set)
+        for e in network.elements:
+            if e.what != "feed" and (e.a in wiring) == (e.b in wiring):
+                continue
+            node = e.b if e.what == "feed" or e.a in wiring else e.a
+            for bus in self._sources(e):
+                part = find(group, node)
                 self._fed[part].add(self._district.get(bus, ""))
                 self._buses[part] |= self._upward(bus)
+                behind[find(loose, node)].add(self._district.get(bus, ""))
+        for parts in self._parts.values():
+            for part in parts:
+                if part not in self._fed and behind.get(find(loose, part)):
+                    self._behind[part] = behind[find(loose, part)]
+
+    def _sources(self, e: Element) -> list[str]:
+        """The buses from whose poles a feed, wire, pin, component or lead of a contact comes."""
+        if e.what == "feed":
+            return [self._bus(cast(Feed, e.entry).source)]
+        entry = self.layout.components.get(e.owner) if e.what == "component" else e.entry
+        buses = getattr(entry, "buses", ()) if e.what in {"wire", "plug", "component", "lead", "contact"} else ()
+        return sorted({bus for bus in buses if bus})
 
     def _bus(self, source: str) -> str:
         """The bus behind a source of feeds."""
@@ -86,7 +108,7 @@ class Protection:
         """The trip current that a short on a piece has to reach: where several districts feed it, the greatest."""
         labels: set[str] = set()
         for part in self._parts[piece] if self._district else ():
-            labels |= self._fed.get(part, set())
+            labels |= self._fed.get(part) or self._behind.get(part, set())
         trips = [self._smaller(label, supply) for label in labels] or [self._smaller("", supply)]
         known = [t for t in trips if t is not None]
         return max(known) if len(known) == len(trips) else self._smaller("", supply)
