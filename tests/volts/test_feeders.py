@@ -179,3 +179,22 @@ expect: [{track: c, is: dead, when: {S: off}}]
     )
     found = Survey.of(netlister.read_text(text)).pieces()
     assert {name: drop.amps for name, drop in found.items()} == {"a": 2, "b": 3, "c": 2, "d": 2, "e": 5}
+
+
+def test_breakers_in_wires_count_on_the_way():
+    """The least of the supply, the bus and every breaker in a wire to either rail."""
+    text = (
+        HEAD
+        + """
+buses: {d1: {supply: main, breaker: 4 A}}
+track: {a: {length: 1 m}, b: {length: 1 m}, c: {length: 1 m}}
+components:
+  Q1: {kind: breaker, from: main.A, to: a.left, rating: 2 A}
+  Q2: {kind: breaker, from: x, to: b.left, rating: 3 A}
+  Q3: {kind: breaker, from: d1.A, to: c.left, rating: 6 A}
+wires: [{from: main.A, to: x}]
+feeds: [{to: [a, b], from: main, B: right}, {to: c, from: d1, B: right}]
+"""
+    )
+    found = Survey.of(netlister.read_text(text)).pieces()
+    assert {name: drop.amps for name, drop in found.items()} == {"a": 2, "b": 3, "c": 4}
