@@ -33,7 +33,7 @@ _AIMS = ("all-live", "no-blades", "every-piece")
 @click.option("-o", "--output", metavar="FILE", default="", help="Write the layout with its wiring here; `-`: stdout.")
 @click.option("--write", "over", is_flag=True, help="Write it over LAYOUT; the old file is kept as LAYOUT.orig once.")
 @click.option("--price", "prices", metavar="WHAT=N", multiple=True, help="Of joiner, feed, contact or reverser.")
-@click.option("--aim", type=click.Choice(_AIMS), default="all-live", help="What is wanted; see below.")
+@click.option("--aim", type=click.Choice(_AIMS), default="all-live", help="What is wanted; see above.")
 @click.option("--why", metavar="JOINT", default="", help="Say only what would be wrong with this joint made metal.")
 @FORMAT
 def command(layout: str, output: str, over: bool, prices: tuple[str, ...], aim: str, why: str, style: str) -> None:

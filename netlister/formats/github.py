@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     from netlister.formats.outcome import Outcome
     from netlister.source import Span
 
+MOST = 10
+"""Annotations of one word that a step shows."""
+
+ORDER = ("error", "warning", "notice")
 WORDS = {"error": "error", "warning": "warning", "note": "notice"}
 
 
@@ -40,8 +44,16 @@ def part(outcome: Outcome) -> str:
 
 
 def whole(parts: list[str]) -> str:
-    """All of them."""
-    return "".join(parts)
+    """All of them, errors first, since only so many are shown; where there are more, a line says so."""
+    lines = [line for one in parts for line in one.splitlines(keepends=True)]
+    lines.sort(key=lambda line: ORDER.index(line[2:].partition(" ")[0]))
+    counts = [sum(line.startswith(f"::{word} ") for line in lines) for word in ORDER]
+    if max(counts) > MOST:
+        errors, warnings, notices = counts
+        lines.append(
+            f"{errors} errors, {warnings} warnings, {notices} notices; a step shows {MOST} of each, this log has all\n"
+        )
+    return "".join(lines)
 
 
 def _line(word: str, title: str, text: str, span: Span | None = None, name: str = "") -> str:

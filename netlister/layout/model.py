@@ -156,7 +156,7 @@ class Reverser(NamedTuple):
 
 
 class FrogUnit(NamedTuple):
-    """An automatic polarity unit for one frog."""
+    """An automatic frog unit."""
 
     name: str
     frog: str  # terminal

@@ -216,7 +216,8 @@ SUPPLY = EntrySchema(
     Key(
         "positive", Word(POLES), "On dc: the pole that is positive with the controller at forward.", "B", "Positive"
     ),
-    Key("common", Text("a pole of another supply"), "Its pole of that letter is that pole of another supply, too.",
+    Key("common", Text("a pole of another supply"),
+        "Its pole of that letter is that pole of another supply, too; only for outputs isolated from each other.",
         field="Common"),
     Key("type", Word(TYPES), "Direct current, or a digital signal.", field="Type", required=True),
     Key("voltage", Amount(quantity.VOLTAGE), "Its voltage.", field="Voltage", required=True),
@@ -303,7 +304,7 @@ REVERSER = EntrySchema(
     "Exchanges the two poles of a section; its outputs A and B are a source of feeds.",
     Key("from", Text("a bus"), "The bus that it hangs on.", "the only one", "From"),
     Key("mode", Word(MODES), "`automatic`: it chooses for itself.", field="Mode"),
-    Key("follows", Text("a machine or turnout"), "What it follows, as a change-over switch.", field="Follows"),
+    Key("follows", Text("a machine or turnout"), "What it follows, as a changeover switch.", field="Follows"),
     Key("straight", Rows(Text("a position"), alone=True), "The positions of what it follows in which it is straight.",
         field="Straight"),
     Key("time", _TIME, "Of an automatic one: how long it takes to turn its output round.", field="Time"),
@@ -311,7 +312,7 @@ REVERSER = EntrySchema(
 
 UNIT = EntrySchema(
     "a frog unit",
-    "An automatic polarity unit for one frog.",
+    "An automatic unit that powers one frog.",
     Key("feeds", Text("the terminal of a frog"), "The frog that it feeds.", required=True),
     Key("from", Text("a bus"), "The bus that it hangs on.", "the only one", "From"),
     Key("time", _TIME, "How long it takes to turn its output round.", field="Time"),
@@ -455,7 +456,7 @@ _SECTIONS = {
     "machines": "Switch machines and their contacts.",
     "switches": "Hand switches and relays with their contacts.",
     "reversers": "Devices that exchange the poles of a section.",
-    "frog-units": "Automatic polarity units, one for a frog each.",
+    "frog-units": "Frog units: automatic, one for each frog.",
     "components": "Parts with two terminals.",
     "plugs": "Plugs between baseboards.",
     "boards": "Baseboards, and what stands on each.",
@@ -559,7 +560,7 @@ DEVICES: dict[str, Device] = {
             shown=(("follows", ""), ("straight", "")),
         ),
         Device(
-            *("frog-unit", "Q", "Automatic polarity unit of one frog", (*POLES, "frog")),
+            *("frog-unit", "Q", "Automatic unit that powers one frog", (*POLES, "frog")),
             fields=(*_fields(UNIT), "terminal-frog"),
         ),
         *(

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from netlister.source import UNPRINTABLE, Fault, Span, UnusableError, unprintable
 
@@ -20,18 +20,34 @@ DEEPEST = 1000
 """How deep lists may stand in lists; nothing that is read here comes near it."""
 
 
-class Atom(NamedTuple):
+class Atom:
     """A text, with where it stands."""
 
-    text: str
-    span: Span
+    __slots__ = ("_end", "_places", "_start", "text")
+
+    def __init__(self, text: str, places: _Places, start: int, end: int) -> None:
+        self.text = text
+        self._places, self._start, self._end = places, start, end
+
+    @property
+    def span(self) -> Span:
+        """Where it stands; worked out when it is asked for, which of most is never."""
+        return self._places.span(self._start, self._end)
 
 
-class List(NamedTuple):
+class List:
     """A list, with where it stands: from its opening to its closing bracket."""
 
-    items: list[Atom | List]
-    span: Span
+    __slots__ = ("_end", "_places", "_start", "items")
+
+    def __init__(self, items: list[Atom | List], places: _Places, start: int, end: int) -> None:
+        self.items = items
+        self._places, self._start, self._end = places, start, end
+
+    @property
+    def span(self) -> Span:
+        """Where it stands."""
+        return self._places.span(self._start, self._end)
 
     @property
     def head(self) -> str:
@@ -60,7 +76,8 @@ class List(NamedTuple):
         return None if found is None else found.atom()
 
 
-_TOKEN = re.compile(r'\s+|([()])|"((?:[^"\\]|\\.)*)"|([^\s()"]+)|(")', re.DOTALL)
+_TOKEN = re.compile(r'\s*(?:([()])|"((?:[^"\\]|\\.)*)"|([^\s()"]+)|("))', re.DOTALL)
+_BRACKET, _QUOTED, _LOST = 1, 2, 4
 _ESCAPE = re.compile(r"\\(.)", re.DOTALL)
 _MEANS = {"n": "\n", "r": "\r", "t": "\t"}
 
@@ -88,34 +105,34 @@ def read(source: Source) -> List:
     open_lists: list[tuple[int, list[Atom | List]]] = []
     whole: List | None = None
     for match in _TOKEN.finditer(source.text):
-        bracket, quoted, word, lost = match.groups()
-        start, end = match.span()
-        if bracket is None and quoted is None and word is None and lost is None:
-            continue
+        kind = match.lastindex or _LOST
+        start, end = match.start(kind) - (kind == _QUOTED), match.end()
         if whole is not None:
             _stop(places.span(start, end), "the netlist ends before this; take out what stands behind its last ')'")
-        if lost:
+        if kind == _LOST:
             _stop(places.span(start, end), "this text is not closed; write '\"' where it ends")
-        if bracket == "(":
+        if kind != _BRACKET:
+            if not open_lists:
+                _stop(places.span(start, end), "a netlist begins with '(export'")
+            text = match[kind]
+            if kind == _QUOTED and "\\" in text:
+                text = _ESCAPE.sub(lambda m: _MEANS.get(m[1], m[1]), text)
+            if not text.isprintable() and (odd := UNPRINTABLE.search(text)):
+                _stop(places.span(start, end), unprintable(odd[0]))
+            open_lists[-1][1].append(Atom(text, places, start, end))
+        elif match[1] == "(":
             if len(open_lists) == DEEPEST:
                 _stop(places.span(start, end), f"brackets are nested more than {DEEPEST} deep; no netlist is")
             open_lists.append((start, []))
-        elif bracket == ")":
+        else:
             if not open_lists:
                 _stop(places.span(start, end), "this ')' closes nothing; take it out")
             begun, items = open_lists.pop()
-            made = List(items, places.span(begun, end))
+            made = List(items, places, begun, end)
             if open_lists:
                 open_lists[-1][1].append(made)
             else:
                 whole = made
-        elif not open_lists:
-            _stop(places.span(start, end), "a netlist begins with '(export'")
-        else:
-            text = word if quoted is None else _ESCAPE.sub(lambda m: _MEANS.get(m[1], m[1]), quoted)
-            if odd := UNPRINTABLE.search(text):
-                _stop(places.span(start, end), unprintable(odd[0]))
-            open_lists[-1][1].append(Atom(text, places.span(start, end)))
     if open_lists:
         start = open_lists[-1][0]
         _stop(places.span(start, start + 1), "this '(' is not closed; write ')' where its list ends")

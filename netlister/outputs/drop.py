@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from netlister.outputs.cautions import SUPPLIES
 from netlister.quantity import metres, show
 from netlister.volts.losses import losses
 from netlister.volts.trains import alone, budgets, together
@@ -21,12 +22,6 @@ if TYPE_CHECKING:
     from netlister.volts.trains import Budget, Standing
 
 FORMAT = "netlister-drop/1"
-
-SUPPLIES = (
-    "Never connect two supplies in parallel or in series. A common return ('common') is only for controllers whose "
-    "outputs are isolated from each other, each on a transformer winding of its own."
-)
-"""NEM 609:2010, 6.1, for the first sentence."""
 
 CAUTIONS = (
     "These are estimates from nominal values. Test with a meter and a protected supply before you trust them.",
@@ -214,7 +209,7 @@ def ranked(shares: dict[str, float], loop: float) -> list[tuple[str, float]]:
 def advice(plan: Plan, share: float) -> str:
     """Where the next feeders go, as text; nothing where none helps."""
     added, first = plan.added, plan.next
-    if not added or first is None:
+    if not added or first is None or show(first.before, "%") == show(first.after, "%"):
         return ""
     lines = []
     lines.append(
@@ -225,14 +220,14 @@ def advice(plan: Plan, share: float) -> str:
     if last.left:
         pieces = f"{last.left} pieces still lose" if last.left > 1 else "one piece still loses"
         lines.append(
-            f"With {_count(len(added))} more {pieces} more than {show(share, '%', 2)}: see 'netlister wire-size'."
+            f"With {_count(len(added))} {pieces} more than {show(share, '%', 2)}; see 'netlister wire-size' as well. "
+            "The first:"
         )
     elif len(added) > 1:
-        lines.append(f"{_count(len(added)).capitalize()} more hold {show(share, '%', 2)} ({_least(plan)}):")
+        lines.append(f"{_count(len(added)).capitalize()} hold {show(share, '%', 2)} ({_least(plan)}):")
     else:
-        lines.append(f"With it every piece holds {show(share, '%', 2)}.")
-    if len(added) > 1 and not last.left:
-        lines += [f"  {{to: {a.piece}, at: {metres(a.at)}{_entry(a)}}}" for a in added]
+        lines.append(f"With it every piece holds {show(share, '%', 2)}:")
+    lines += [f"  {a.entry}" for a in (added if not last.left else added[:1])]
     return "\n".join(lines) + "\n"
 
 
@@ -243,15 +238,11 @@ def _least(plan: Plan) -> str:
 
 
 def _count(number: int) -> str:
-    return f"{number} feeders" if number > 1 else "one feeder"
+    return f"{number} more feeders" if number > 1 else "one more feeder"
 
 
 def _tap(a: Added) -> str:
     return "" if a.tap is None else f", tapped {metres(a.tap)} along '{a.bus}'"
-
-
-def _entry(a: Added) -> str:
-    return f", from: {a.bus}" + ("" if a.tap is None else f", tap: {metres(a.tap)}")
 
 
 def added_object(added: list[Added]) -> list[dict[str, Any]]:
@@ -259,6 +250,7 @@ def added_object(added: list[Added]) -> list[dict[str, Any]]:
     return [
         {
             "bus": a.bus, "piece": a.piece, "at_mm": a.at * 1000, "tap_mm": None if a.tap is None else a.tap * 1000,
+            "entry": a.entry,
             "worst_percent_before": a.before * 100, "worst_percent_after": a.after * 100, "pieces_left": a.left,
         }
         for a in added

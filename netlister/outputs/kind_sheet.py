@@ -134,7 +134,7 @@ def _truth(kind: Kind) -> Iterator[str | Table]:
 
 def _position(kind: Kind, route: Route) -> str:
     if not route.when:
-        return "always" if len(kind.routes) == 1 else "as 'set' says"
+        return f"{route_title(kind, route)} set" if changing(kind) else "always"
     return ", ".join(f"{bar} at {position}" if bar else position for bar, position in route.when)
 
 

@@ -39,7 +39,7 @@ def _design(skidl: Any, listed: list[Part]) -> Any:
     kinds = _kinds(skidl)
     design = kinds.circuit()
     design.nets.clear()  # the net of open pins, whose name a layout may use
-    nets: dict[str, Any] = {}
+    nets: dict[str, list[Any]] = {}
     for part in listed:
         pins = [kinds.pin(num=_escaped(name), func=skidl.Pin.types.PASSIVE) for name, _ in part.pins]
         made = kinds.part(
@@ -60,9 +60,9 @@ def _design(skidl: Any, listed: list[Part]) -> Any:
         made.lib = kinds.library(part.library)
         made.fields.update({name: _escaped(value) for name, value in part.fields})
         for pin, (_, net) in zip(pins, part.pins, strict=True):
-            if net not in nets:
-                nets[net] = skidl.Net(_escaped(net), circuit=design)
-            nets[net].connect(pin)
+            nets.setdefault(net, []).append(pin)
+    for net, joined in nets.items():  # all pins at once: one by one, each would look at all before it
+        skidl.Net(_escaped(net), circuit=design).connect(*joined)
     return design
 
 

@@ -62,9 +62,14 @@ def _inside(folder: str) -> Iterator[None]:
 def quiet(skidl: Any) -> Iterator[Any]:
     """Keep skidl for a while from speaking of footprints that nothing here has, or of anything else.
 
-    It would also note for every part and net which lines of which program made it, which takes as long as the rest.
+    It would also note for every part and net which lines of which program made it, which takes as long as the rest,
+    and format each list anew for each list that it stands in, which takes longer than all else.
     """
+    from simp_sexp import Sexp
+
     level = logging.root.manager.disable
+    to_str = Sexp.to_str
+    Sexp.to_str = written
     handler, trace = skidl.empty_footprint_handler, skidl.circuit.get_skidl_trace
     logging.disable(logging.CRITICAL)
     skidl.empty_footprint_handler = lambda _part: None
@@ -73,4 +78,23 @@ def quiet(skidl: Any) -> Iterator[Any]:
         yield skidl
     finally:
         skidl.empty_footprint_handler, skidl.circuit.get_skidl_trace = handler, trace
+        Sexp.to_str = to_str
         logging.disable(level)
+
+
+def written(lists: list[Any], **_: Any) -> str:
+    """Nested lists, with their strings quoted already, as skidl's library formats them, in one pass: a list a line."""
+    parts: list[str] = []
+
+    def write(node: list[Any], depth: int) -> None:
+        parts.append("(")
+        for number, item in enumerate(node):
+            if isinstance(item, list):
+                parts.append("\n" + "  " * depth)
+                write(item, depth + 1)
+            else:
+                parts.append(f" {item}" if number else str(item))
+        parts.append(")")
+
+    write(lists, 1)
+    return "".join(parts)

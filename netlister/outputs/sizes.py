@@ -59,7 +59,7 @@ def _lines(sizes: list[Size], instead: list[Instead]) -> Iterator[str]:
     for i in instead:
         other = f"{i.instead_of} without it" if i.instead_of else "no wire that does without it"
         yield (
-            f"Instead: with one feeder more, on '{i.piece}' {metres(i.at)} along it{_tap(i)}, "
+            f"Instead: with one more feeder, on '{i.piece}' {metres(i.at)} along it{_tap(i)}, "
             f"the bus '{i.bus}' does with {i.wire} ({other})."
         )
     yield ""

@@ -28,7 +28,7 @@ NARROW = 18.0
 
 
 def picture(survey: Survey, pieces: Sequence[str], state: State, reverse: Mapping[str, bool] | None = None) -> str:
-    """The volts left at each place while the current reckoned with is drawn there, as SVG text.
+    """The volts left at each place while the current that is calculated with is drawn there, as SVG text.
 
     `pieces`: side by side, as a train passes them. `reverse`: those passed from their leaving end; if left out, as the
     joints between them say. The dashed line is what the limit on losses leaves.

@@ -528,7 +528,7 @@ class _OfReverser(_Card):
         self.feeds = [f for f in self.layout.feeds if f.source == name]
 
     def bodies(self) -> list[str]:
-        """The sheets: the change-over, wires, joints at the ends of the section, tests."""
+        """The sheets: the changeover, wires, joints at the ends of the section, tests."""
         flow = self.flow()
         straight, crossed = self._states()
         each = flow.room / 2
@@ -718,7 +718,7 @@ def goes(line: Line | None, own: str) -> tuple[str, str, str]:
 
 
 def symbol(x: float, y: float, name: str, texts: list[str]) -> list[str]:
-    """A change-over contact by IEC 60617: the moving part touches one of its throws, the others are apart from it."""
+    """A changeover contact by IEC 60617: the moving part touches one of its throws, the others are apart from it."""
     count, step = len(texts), 24.0
     pivot, tip = x + 104, x + 144
     lines = [
@@ -745,7 +745,7 @@ def _moved(lines: list[str], x: float, y: float) -> list[str]:
 
 
 def _box(x: float, y: float, room: float, said: str, *, over: bool) -> list[str]:
-    """The two wires in, the change-over, the two wires out."""
+    """The two wires in, the changeover, the two wires out."""
     lines = [written(said, x, y + BODY, BODY, 'font-weight="bold"')]
     top, low = y + 66, y + 126
     left, right = x + room * 0.3, x + room * 0.7

@@ -59,7 +59,7 @@ def positions(circuit: Circuit, piece: Piece) -> list[Position]:
         return found or [Position("always", rest, None)]
     settings = [(route.when, route) for route in piece.kind.routes]
     stands: list[tuple[tuple[tuple[str, str], ...], Route | None]] = list(settings)
-    for bar in piece.kind.bars:  # a position in which there is no route: a catch turnout open
+    for bar in piece.kind.bars:  # a position in which there is no route: a catch-turnout open
         if len(piece.kind.bars) == 1:
             known = [when for when, _ in settings]
             stands += [(((bar.name, p),), None) for p in bar.positions if ((bar.name, p),) not in known]

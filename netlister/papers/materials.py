@@ -113,7 +113,7 @@ def _contacts(found: list[Contact]) -> str:
     single = len(found) - change
     said = []
     if change:
-        said.append(f"{change} change-over contact{'s' * (change > 1)}")
+        said.append(f"{change} changeover contact{'s' * (change > 1)}")
     if single:
         said.append(f"{single} make contact{'s' * (single > 1)}")
     over = sum(1 for c in found if c.action == "make-before-break")
@@ -152,9 +152,7 @@ def _gear(layout: Layout) -> Iterator[tuple[str, ...]]:
             kinds.setdefault(f"breaker, {bus.breaker:g} A, for a district", []).append(bus.name)
     for reverser in layout.reversers.values():
         said = (
-            "automatic reverser"
-            if reverser.automatic
-            else "change-over switch of two poles, moved with what it follows"
+            "automatic reverser" if reverser.automatic else "changeover switch of two poles, moved with what it follows"
         )
         kinds.setdefault(said, []).append(reverser.name)
     for unit in layout.units.values():

@@ -40,7 +40,7 @@ def page(title: str, body: str, *, version: str = "", size: str = "A4", language
 
 def _quoted(text: str) -> str:
     """A text inside a string of CSS inside a style element: nothing of it can end either."""
-    return "".join(c if c.isalnum() or c in " .,-_()" else f"\\{ord(c):06x}" for c in text)
+    return "".join(c if c.isalnum() or c in " .,-_()" else f"\\{ord(c):06x} " for c in text)
 
 
 def pdf(html: str) -> bytes:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.circuit.model import holds
 from netlister.circuit.runs import head
+from netlister.outputs.cautions import SUPPLIES
 from netlister.papers.card import OFF, OfPiece
 from netlister.papers.local_poles import groups
 from netlister.papers.schedule import CHOSEN, Line
@@ -24,6 +25,7 @@ CAUTIONS = (
     "Mains: everything on the mains side of a supply is for a licensed person, by the local code. Never open a supply.",
     "Solder in a room with air, with eyes covered; iron, rail and solder stay hot. Wash your hands afterwards.",
     "Low voltage at several amps burns: a wire that is too thin, or a breaker that does not trip, sets things on fire.",
+    SUPPLIES,
 )
 
 
@@ -71,9 +73,10 @@ class _Steps:
                     what = f" ({note.what})" if note is not None and note.what else ""
                     yield f"{piece.name}: {option}: {said}{what}"
             rows = OfPiece(self.of, piece.name).metal()
-            tests = "; ".join(f"{a} to {b} {when if when == 'always' else 'at ' + when}" for a, b, when in rows[:8])
+            tests = "; ".join(f"{a} to {b} {when if when == 'always' else 'with ' + when}" for a, b, when in rows[:8])
             more = f" and {len(rows) - 8} more, see its card" if len(rows) > 8 else ""  # noqa: PLR2004
-            yield f"{piece.name}, test on the bench: beeps {tests + more if rows else 'nowhere'}; nothing else beeps"
+            said = f"beeps {tests + more}; nothing else beeps" if rows else "nothing beeps"
+            yield f"{piece.name}, test on the bench: {said}"
 
     def joints(self) -> Iterator[str]:
         for joint in self.layout.joints:

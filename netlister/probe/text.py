@@ -147,7 +147,7 @@ def undo_words(act: str) -> str:
 class Line(NamedTuple):
     """A line of a sheet: a heading, something to do, or a reading with its number."""
 
-    what: str  # "head" | "do" | "read"
+    what: str  # "head" | "do" | "clip" | "read"
     text: str
     number: int = 0
     probes: tuple[str, str] = ("", "")
@@ -169,11 +169,12 @@ def lines(sheet: Sheet, board: str = "") -> list[Line]:
             found.append(Line("head", _head(made, r, state)))
             found += [Line("do", _sentence(undo_words(a))) for a in reversed(acts) if a not in r.acts]
             found += [Line("do", _sentence(act_words(a))) for a in r.acts if a not in acts]
-            found += [Line("do", f"Set {name} to {position}.") for name, position in _moves(made, state, r.state)]
+            if moves := _moves(made, state, r.state):
+                found.append(Line("do", "Set " + ", ".join(f"{name} to {position}" for name, position in moves) + "."))
             acts, state, clip = r.acts, r.state, -1
         if r.probes[0] != clip:
             clip = r.probes[0]
-            found.append(Line("do", f"Clip one lead to {made.names[clip]}."))
+            found.append(Line("clip", f"Clip one lead to {made.names[clip]}."))
         pair = (made.names[r.probes[0]], made.names[r.probes[1]])
         found.append(Line("read", "", number, pair, "beep" if r.expect else "silent"))
     found += [Line("do", _sentence(undo_words(a))) for a in reversed(acts)]
@@ -254,7 +255,7 @@ def text(sheet: Sheet, board: str = "") -> str:
     for line in made:
         if line.what == "head":
             out += ["", line.text, "-" * len(line.text)]
-        elif line.what == "do":
+        elif line.what != "read":
             out.append(f"      {line.text}")
         else:
             out.append(f"[ ] {line.number:3}  {line.probes[0]:{wide}}  {line.probes[1]:{wide}}  {line.expect}")
@@ -294,7 +295,7 @@ STYLE = """
 td.box span{display:inline-block;width:4.5mm;height:4.5mm;border:1pt solid #111}
 .sheet-test .number{width:9mm;text-align:right}.sheet-test .expect{width:28mm;font-weight:bold}
 .sheet-test td,.sheet-test th{overflow-wrap:anywhere}.sheet-test .write{width:26mm}
-p.do{margin:1.2mm 0;break-after:avoid}.sheet-test tr{break-inside:avoid}
+.sheet-test tr.clip{break-after:avoid}p.do{margin:1.2mm 0;break-after:avoid}.sheet-test tr{break-inside:avoid}
 """
 
 PAGE = """
@@ -331,27 +332,7 @@ def body(sheet: Sheet, board: str = "") -> list[str]:
     ]
     inside = False
     for line in lines(sheet, board):
-        if line.what != "read" and inside:
-            out.append("</tbody></table>")
-            inside = False
-        if line.what == "head":
-            out.append(f"<h2>{escape(line.text)}</h2>")
-        elif line.what == "do":
-            out.append(f'<p class="do">\u25b8 {escape(line.text)}</p>')
-        else:
-            if not inside:
-                out.append(
-                    "<table><thead><tr><th class='box'>ok</th><th class='number'>no.</th>"
-                    "<th>one lead</th><th>other lead</th>"
-                    "<th class='expect'>must be</th>"
-                    "<th class='write'>is</th></tr></thead><tbody>"
-                )
-                inside = True
-            out.append(
-                f'<tr><td class="box"><span></span></td><td class="number">{line.number}</td>'
-                f"<td>{escape(line.probes[0])}</td><td>{escape(line.probes[1])}</td>"
-                f'<td class="expect">{escape(line.expect)}</td><td class="write"></td></tr>'
-            )
+        inside = _row(out, line, inside=inside)
     if inside:
         out.append("</tbody></table>")
     out.append(f"<p>{escape(_summary(sheet))}</p>")
@@ -360,3 +341,29 @@ def body(sheet: Sheet, board: str = "") -> list[str]:
         out += [f"<li>{escape(u.fault.name)}: {escape(u.why)}</li>" for u in sheet.unseen]
         out.append("</ul>")
     return [*out, "</div>"]
+
+
+def _row(out: list[str], line: Line, *, inside: bool) -> bool:
+    """Write a line of the sheet; `inside`: whether a table is open. Gives whether one is open after it."""
+    wanted = line.what in {"clip", "read"}
+    if inside and not wanted:
+        out.append("</tbody></table>")
+    if wanted and not inside:
+        out.append(
+            "<table><thead><tr><th class='box'>ok</th><th class='number'>no.</th>"
+            "<th>one lead</th><th>other lead</th><th class='expect'>must be</th>"
+            "<th class='write'>is</th></tr></thead><tbody>"
+        )
+    if line.what == "head":
+        out.append(f"<h2>{escape(line.text)}</h2>")
+    elif line.what == "do":
+        out.append(f'<p class="do">\u25b8 {escape(line.text)}</p>')
+    elif line.what == "clip":
+        out.append(f'<tr class="clip"><td colspan="6">\u25b8 {escape(line.text)}</td></tr>')
+    else:
+        out.append(
+            f'<tr><td class="box"><span></span></td><td class="number">{line.number}</td>'
+            f"<td>{escape(line.probes[0])}</td><td>{escape(line.probes[1])}</td>"
+            f'<td class="expect">{escape(line.expect)}</td><td class="write"></td></tr>'
+        )
+    return wanted

@@ -257,7 +257,7 @@ function makeCircuit(data) {
     const mine = found.poles(one), other = found.poles(two);
     const device = deviceAt(one, found) || deviceAt(two, found);
     if (mine?.length > 1 || other?.length > 1) {
-      return {what: "short", volts: null, text: "poles are joined here: the supply trips and nothing is left to read"};
+      return {what: "short", volts: null, text: "poles are joined here: the supply trips, or ought to, and nothing is left to read"};
     }
     if (one === two) return {what: "same", volts: 0, text: "0 V, both probes on one rail"};
     if (device && !sameDevice(one, two, found)) {

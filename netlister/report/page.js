@@ -10,7 +10,7 @@
   const rest = data.state.slice();
   let state = rest.slice();
   let found = circuit.look(state);
-  let shown = -1;                      // the finding that is lit
+  let shown = -1;                      // the finding that is highlighted
   const probes = [-1, -1];
   const marks = new Map();             // what is laid over the plan, by who laid it
   let started = false;
@@ -443,7 +443,7 @@
     const {set: wanted, path} = data.findings[number];
     const named = wanted.map(([v, x]) => `${data.variables[v][0]} at ${data.variables[v][2][x]}`).join(", ");
     const next = positions ? circuit.withPositions(state, wanted) : state;
-    set(next, `Finding ${number + 1} is lit${named ? `, with ${named}` : ", in any position"}${
+    set(next, `Finding ${number + 1} is highlighted${named ? `, with ${named}` : ", in any position"}${
       path.length > 1 && !circuit.conducts(path, next) ? "; part of its path is made by a wheel or a moving contact" : ""}`);
     const box = boxOf([...new Set(litNodes().filter((n) => n >= 0 && railPaths.has(n)).map(pieceOf))]);
     if (box) view.reveal(box, false);
@@ -629,7 +629,7 @@
         return element("li", {class: t.what}, go, ` ${t.text}`);
       });
       box.append(element("ul", {class: "troubles"}, ...items));
-      if (list.length > 30) box.append(element("p", {}, `and ${list.length - 30} places more`));
+      if (list.length > 30) box.append(element("p", {}, `and ${list.length - 30} more places`));
     } else if (way.length > length) {
       box.append(element("p", {}, "It runs all the way as the turnouts stand."));
     } else if (names.length) {

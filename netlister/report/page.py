@@ -15,6 +15,7 @@ from netlister.draw.plan import laid_out
 from netlister.draw.style import STYLE, pole_class
 from netlister.finding import Severity
 from netlister.formats.text import when_text
+from netlister.outputs.cautions import SUPPLIES
 from netlister.outputs.poles import rail_poles
 from netlister.report.cards import cards
 from netlister.report.embed import embed, json_text
@@ -43,11 +44,8 @@ CAUTIONS = (
         "What is shown is the circuit as it is written, not the wires under your baseboard. Before the first train "
         "test with a meter: supply unplugged, track empty."
     ),
-    (
-        "Low voltage at several amps burns and melts: a fuse or breaker in every bus. Never connect two supplies in "
-        "parallel or in series. A common return is only for controllers whose outputs are isolated from each other, "
-        "each on a transformer winding of its own."
-    ),
+    "Low voltage at several amps burns and melts: a fuse or breaker in every bus.",
+    SUPPLIES,
     "Everything on the mains side is for licensed people and your local code.",
 )
 

@@ -264,11 +264,11 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
     state = analysis.state_in(broken.function)
     route, left, right = _offenders(analysis, piece, state)
     way = f" on the route {route.ends[0]} to {route.ends[1]}" if len(piece.kind.routes) > 1 else ""
-    message, path, parts = _why(analysis, piece, left, right, state)
+    message, fix, path, parts = _why(analysis, piece, left, right, state)
     return Told(
         grade,
         f"no train can run on '{piece.name}'{way}: {message}",
-        "one rail needs pole A, the other pole B of the same supply; look at the contact or feed on the path above",
+        fix,
         tuple(sorted({piece.name, *parts})),
         path,
         (piece.span,),
@@ -296,28 +296,49 @@ def _offenders(analysis: Analysis, piece: Piece, state: State) -> tuple[Route, s
 
 def _why(
     analysis: Analysis, piece: Piece, left: str, right: str, state: State
-) -> tuple[str, tuple[str, ...], set[str]]:
+) -> tuple[str, str, tuple[str, ...], set[str]]:
+    """What is wrong with two rails, what mends it, over which path, and the pieces on that."""
     terminals = [f"{piece.name}.{rail}" for rail in (left, right)]
     poles = [_poles_in(analysis, t, state) for t in terminals]
     bare = [t for t, p in zip(terminals, poles, strict=True) if not p]
-    if len(bare) == 2:  # noqa: PLR2004
-        return f"neither {bare[0]} nor {bare[1]} has a pole", (), set()
     if bare:
-        return f"{bare[0]} has no pole", (), set()
-    names = [_pole_name(analysis, p[0]) for p in poles]
+        text = f"neither {bare[0]} nor {bare[1]} has a pole" if len(bare) > 1 else f"{bare[0]} has no pole"
+        return text, f"feed {' and '.join(bare)}, or look at the joiner or contact that should", (), set()
     paths = []
     for terminal, found in zip(terminals, poles, strict=True):
         if found[0] < len(analysis.circuit.poles):
             paths.append(analysis.paths.find(found[0], analysis.circuit.node[terminal], state))
     longest = max(paths, key=lambda steps: (sum(bool(c and c.when) for _, c in steps), len(steps)), default=[])
     parts = {analysis.circuit.names[n].split(".")[0] for n, _ in longest} & set(analysis.layout.pieces)
+    text, fix = _unlike(analysis, terminals, [p[0] for p in poles])
+    return text, fix, told_path(analysis, longest), parts
+
+
+def _unlike(analysis: Analysis, terminals: list[str], found: list[int]) -> tuple[str, str]:
+    """Why two rails that have a pole each cannot drive a train, and what mends it."""
+    poles = analysis.circuit.poles
+    names = [_pole_name(analysis, p) for p in found]
+    fix = "one rail needs pole A, the other pole B of the same supply; look at the contact or feed on the path above"
     if names[0] == names[1]:
-        text = f"{terminals[0]} and {terminals[1]} both have {names[0]}"
-    else:
-        ends = [analysis.circuit.poles[p[0]].supplies for p in poles if p[0] < len(analysis.circuit.poles)]
-        why = "of a supply for accessories" if any(s & analysis.accessory for s in ends) else "which no one supply owns"
-        text = f"{terminals[0]} has {names[0]} and {terminals[1]} has {names[1]}, {why}"
-    return text, told_path(analysis, longest), parts
+        return f"{terminals[0]} and {terminals[1]} both have {names[0]}", fix
+    units = [p - len(poles) for p in found]
+    if max(units) < 0:
+        said = f"{terminals[0]} has {names[0]} and {terminals[1]} has {names[1]}"
+        if any(poles[p].supplies & analysis.accessory for p in found):
+            return f"{said}, of a supply for accessories, which runs no train", fix
+        if any(poles[found[0]].supplies & p.supplies and poles[found[1]].supplies & p.supplies for p in poles):
+            return f"{said}, which are not the two poles of one supply", fix
+        return f"{said}, of two supplies: no current can flow from one to the other", fix
+    fed: list[str] = []
+    ends: list[str] = []
+    for terminal, pole, unit in zip(terminals, found, units, strict=True):
+        number = pole if unit < 0 else analysis.poles.units[unit].inputs[0]
+        fed.append(poles[number].name.split(".")[0])
+        over = f" (over the frog unit '{names[found.index(pole)]}')" if unit >= 0 else ""
+        ends.append(f"{terminal} is fed by '{fed[-1]}'{over}")
+    unit, rail = (0, 1) if units[0] >= 0 else (1, 0)
+    fix = f"feed the frog unit '{names[unit]}' from '{fed[rail]}', the supply of the turnout's stock rails"
+    return f"{' and '.join(ends)}: no current can flow from one to the other", fix
 
 
 def _poles_in(analysis: Analysis, terminal: str, state: State) -> list[int]:

@@ -23,7 +23,8 @@ feeder-spacing` (0.9 m where it is not stated, so 450 mm; 1.8 m is said to do wh
 
 ## Why it matters
 
-Rail is a poor conductor next to wire: a metre of it loses as much as five to ten metres of a usual bus.
+Rail is a poor conductor next to wire: a metre of nickel silver, code 100, loses as much as five to ten metres of a bus
+of 1.5 to 2.5 mm2.
 
 ## Fails
 
@@ -73,10 +74,15 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
 
 def tell(analysis: Analysis, broken: Broken) -> Told:
     """Say how far it is."""
+    from netlister.volts.feeders import entry
+
     way, at = broken.about
     piece = broken.subject
     message = f"'{piece}' has a place, {metres(at)} along it, that is {metres(way)} of rail from the nearest feed"
-    fix = f"add a feed to '{piece}' near there, as in '{{to: {piece}, at: {metres(at)}}}'"
+    fix = f"add a feed to '{piece}' near there, with the same poles on its rails as now"
+    own = next((f for f in analysis.layout.feeds if f.piece == piece and len(f.wires) > 1), None)
+    if own is not None:
+        fix = f"add a feed to '{piece}' near there, as in '{entry(analysis.layout, own, at)}'"
     return Told(Severity.NOTE, message, fix, (piece,), (), (analysis.layout.pieces[piece].span,))
 
 

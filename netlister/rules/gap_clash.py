@@ -72,7 +72,7 @@ comes back on itself, feed the section between the gaps from a reverser.
 
 ## When it is meant
 
-A route that is never used while the gap clashes is written under `never`.
+Positions that an interlocking rules out are written under `never`; a promise not to use them is no interlocking.
 """
 
 
@@ -228,10 +228,10 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
             path = (*told_path(analysis, first), *reversed(told_path(analysis, last)))
         where = f"inside '{broken.subject}'" if about.inner else f"at the joint '{broken.subject}'"
         message = f"a wheel joins {names[0]} on {gap.a} with {names[1]} on {gap.b} {where}"
-        fix = _APART if out_of_step(analysis, gap, state) else _fix(analysis, about, broken.subject)
+        fix = _APART if out_of_step(analysis, gap, state) else _fix(analysis, about, gap)
         return Told(Severity.ERROR, message, fix, about.parts, path, (about.where,))
     message = f"a wheel joins two poles at '{broken.subject}'"
-    return Told(Severity.ERROR, message, _fix(analysis, about, broken.subject), about.parts, (), (about.where,))
+    return Told(Severity.ERROR, message, _fix(analysis, about, about.gaps[0]), about.parts, (), (about.where,))
 
 
 def out_of_step(analysis: Analysis, gap: Gap, state: State | Mapping[int, int]) -> bool:
@@ -247,17 +247,25 @@ _APART = (
 )
 
 
-def _fix(analysis: Analysis, about: About, subject: str) -> str:
-    """What mends it: inside a piece the contact of its frog, at a joint the feed wires of one side."""
+_MOVING = ("frog", "closure-", "bridge-", "table-")
+"""How rails begin that get another pole, or other neighbours, as something moves."""
+
+
+def _fix(analysis: Analysis, about: About, gap: Gap) -> str:
+    """What mends it: inside a piece what powers its moving rail, at a joint the feed of one side."""
     if about.inner:
-        return f"the rail inside '{subject}' needs the pole of the rail beyond that gap; correct what powers it"
+        first, second = sorted((gap.a, gap.b), key=lambda t: not t.split(".", 1)[1].startswith(_MOVING))
+        if not first.split(".", 1)[1].startswith(_MOVING):
+            return f"give {first} and {second} the same pole: swap the wires of the feed on one side"
+        return f"{first} needs the pole of {second} there; correct what powers it: its contact, unit or feed"
     pieces = analysis.layout.pieces
     plain = next((p for p in about.parts if p in pieces and pieces[p].kind.plain), "")
     if not plain or any(p in pieces and not pieces[p].kind.plain for p in about.parts):
         return (
-            "give both sides the same pole: correct the contact or feed of the side that is wrong; a loop, a reverser"
+            "give both sides the same pole: correct the contact that powers the frog beside the gap, or swap the "
+            "wires of the feed on one side; a loop or triangle needs a reverser"
         )
-    return f"swap the feed wires of '{plain}', or feed it from a reverser if it is a loop"
+    return f"swap the two wires of the feed of '{plain}', or feed it from a reverser if it is a loop"
 
 
 def _one_pole(analysis: Analysis, net: int, state: State | Mapping[int, int]) -> int | None:

@@ -22,8 +22,8 @@ it is not stated).
 
 ## Why it matters
 
-Joiners work loose and oxidise. Each is good for some milliohms when new and for some ohms in a few years, and one bad
-one kills everything beyond it.
+Joiners work loose and oxidise. A new one has some milliohms, a bad one has ohms or is open (common practice, no
+published figure), and one bad joiner kills everything beyond it.
 
 ## Fails
 

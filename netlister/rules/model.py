@@ -210,7 +210,7 @@ class Standing(dict[int, int]):
 class Analysis:
     """A layout with everything that rules ask of it, worked out when it is asked for.
 
-    `amps`: the current to reckon with in A, in place of the trip current; `temperature` of wires and rails in degC.
+    `amps`: the current to calculate with in A, in place of the trip current; `temperature` of wires and rails in degC.
     `named`: the rules selected by name.
 
     While `reads.now` is a set it notes what is read: a node's net as 4 x node, a net's poles as 4 x net + 1 and its

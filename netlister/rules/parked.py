@@ -26,8 +26,8 @@ of the joint that are insulated; where no axles are given, the vehicle has metal
 
 ## Why it matters
 
-A wheel that rolls over a gap joins its sides for a moment; one that stands there does so for good. Two supplies
-feed each other, or a locomotive in a section that was switched off drives away.
+A wheel that rolls over a gap joins its sides for a moment; one that stands there joins them as long as it stands. Two
+supplies feed each other, or a locomotive in a section that was switched off drives away.
 
 ## Fails
 

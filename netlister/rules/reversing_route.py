@@ -23,7 +23,7 @@ DOCUMENT = """A train can come back onto its own track with left and right excha
 
 A loop, a triangle, a turntable or a crossover between the two sides of a folded loop: track that leads back to itself
 with left and right exchanged, with or without a change of direction on the way, found from the track alone. It is told
-unless the way leads over a section both rails of which can have either pole: one on a reverser, behind a change-over
+unless the way leads over a section both rails of which can have either pole: one on a reverser, behind a changeover
 switch, or fed through contacts. What `never` rules out is no way, nor is track that `expect` says is always dead.
 
 ## Why it matters
@@ -76,8 +76,8 @@ and nothing else, from a reverser. A frog inside takes its poles from the revers
 
 ## When it is meant
 
-A connection that trains never use: write the positions under `never`, or allow it on the line of the section that is
-named.
+Positions that an interlocking rules out are written under `never`. A connection that trains never use is allowed with a
+comment on the line of the section that is named.
 """
 
 

@@ -102,12 +102,18 @@ def _against(analysis: Analysis, joint: Joint) -> int:
 def tell(analysis: Analysis, broken: Broken) -> Told:
     """Say which two sides have which poles."""
     joint: Joint = broken.about
+    fix = (
+        "nothing is wrong; if the protection is not to trip, let the track beyond be dead while the turnout is set "
+        "against it"
+    )
+    if any(analysis.piece(piece).kind.framed for piece, _ in (joint.start, joint.end)):
+        fix = "see 'metal-buffer': cut both rails in front of the buffer"
     names, rails, path = told_sides(analysis, _pairs(analysis, joint), analysis.partly_in(broken.function))
     return Told(
         Severity.NOTE,
         f"a wheel that crosses this gap although no route over it is set joins {names[0]} on {rails[0]} with "
         f"{names[1]} on {rails[1]}",
-        "nothing is wrong; if the protection is not to trip, let the track beyond be dead while it is set against it",
+        fix,
         tuple(sorted({joint.start[0], joint.end[0]})),
         path,
         (joint.span,),

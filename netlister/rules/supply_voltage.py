@@ -29,9 +29,9 @@ is that on the rails and wires, behind the transformer.
 
 ## Why it matters
 
-Decoders, lamps and motors are built for less than 24 V. Above 50 V rails that anybody can touch are dangerous, and 230
-V or 120 V on them kill. Mains belongs behind the closed case of an approved transformer, and work on it to a licensed
-electrician.
+Most decoders, lamps and motors are built for no more than 24 V. Above 50 V rails that anybody can touch are dangerous,
+and 230 V or 120 V on them kill. Mains belongs behind the closed case of an approved transformer, and work on it to a
+licensed electrician.
 
 ## Fails
 

@@ -24,10 +24,10 @@ DOCUMENT = """A check could not be made, since a length, time or current is miss
 ## What it finds
 
 Checks that the layout asks for, and that had nothing to calculate with. A train asks whether it fits into the sections
-that are reversed, with `axles` whether it stalls, with `wheel` whether its treads bridge insulated noses; a breaker of
-so many A asks whether its supply trips later; a `time` or a `trip-time` asks which of the two is quicker; a
-limit under `limits`, and a rule on volts that is selected by name, ask for currents and for the lengths of track, bus
-and feeders. The finding says what is missing, and at which entry.
+that are reversed, and with `axles` whether it stalls; a breaker of so many A asks whether its supply trips later; a
+`time` or a `trip-time` asks which of the two is quicker; a limit under `limits`, and a rule on volts that is selected
+by name, ask for currents and for the lengths of track, bus and feeders; `nose-bridge`, where it is selected by name,
+asks for rail, gauge and noses. The finding says what is missing, and at which entry.
 
 ## Why it matters
 
@@ -107,7 +107,7 @@ def subjects(analysis: Analysis) -> Iterator[tuple[str, str]]:
     yield from (("unit-race", device.name) for device in analysis.circuit.devices)
     yield from (("breaker-order", bus.name) for bus in layout.buses.values() if bus.breaker is not None)
     yield from (("breaker-order", c.name) for c in layout.components.values() if c.kind == "breaker" and c.rating)
-    if any(train.wheel is not None for train in layout.trains.values()):
+    if "nose-bridge" in analysis.named and any(train.wheel is not None for train in layout.trains.values()):
         yield "nose-bridge", ""
     yield from ((rule, "") for rule in _VOLTS)
 

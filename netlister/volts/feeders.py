@@ -9,6 +9,7 @@ from math import comb
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
+from netlister.quantity import metres
 from netlister.volts.allowed import Allowed
 from netlister.volts.drop import Survey
 from netlister.volts.values import limit
@@ -40,7 +41,7 @@ class Added(NamedTuple):
     """A feeder to add at `at` in m along `piece`, tapped at `tap` in m along the bus (None: a bus without a length).
 
     `before`, `after`: the share of the voltage lost at the worst place of all track of the supply. `left`: pieces that
-    then still lose too much.
+    then still lose too much. `entry`: it as an entry of the file.
     """
 
     bus: str
@@ -51,6 +52,17 @@ class Added(NamedTuple):
     after: float
     left: int
     feed: Feed
+    entry: str
+
+
+def entry(layout: Layout, feed: Feed, at: float, tap: float | None = None) -> str:
+    """A feed like another at a place in m along its piece, as an entry of the file: the same source, the same rails."""
+    reverser = layout.reversers.get(feed.source)
+    known = layout.buses.get(feed.source) or layout.supplies.get(feed.source)
+    poles = reverser.outputs if reverser is not None else () if known is None else known.poles
+    ways = [f"{'AB'[poles.index(pole)]}: {rail.split('.', 1)[1]}" for pole, rail in feed.wires]
+    said = [f"to: {feed.piece}", f"at: {metres(at)}", f"from: {feed.source}", *sorted(ways)]
+    return f"{{{', '.join(said)}{'' if tap is None else f', tap: {metres(tap)}'}}}"
 
 
 def feeders(layout: Layout, amps: float | None = None, temperature: float = 20.0, most: int = MOST) -> list[Added]:
@@ -171,7 +183,9 @@ class _Adding:
             survey = Survey(build(made), self.amps, self.temperature)
             after = self._score(survey)
             left = sum(1 for d in survey.pieces().values() if d is not None and (d.share or 0.0) > self.limit)
-            yield Added(feed.source, feed.piece, feed.at or 0.0, feed.tap, score[1], after[1], left, feed)
+            at = feed.at or 0.0
+            said = entry(self.layout, feed, at, feed.tap)
+            yield Added(feed.source, feed.piece, at, feed.tap, score[1], after[1], left, feed, said)
             score = after
 
     def _score(self, survey: Survey) -> Score:
@@ -221,7 +235,10 @@ class _Adding:
         (over, worst), feed = best
         after = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, feed])), self.amps, self.temperature)
         left = sum(1 for d in after.pieces().values() if d is not None and (d.share or 0.0) > self.limit)
-        return Added(feed.source, feed.piece, feed.at or 0.0, feed.tap, score[1], worst, left if over > 0 else 0, feed)
+        left = left if over > 0 else 0
+        at = feed.at or 0.0
+        said = entry(self.layout, feed, at, feed.tap)
+        return Added(feed.source, feed.piece, at, feed.tap, score[1], worst, left, feed, said)
 
     def _tried(self, feed: Feed) -> tuple[Score, Feed] | None:
         rounded = feed._replace(at=_round(feed.at or 0.0), tap=None if feed.tap is None else _round(feed.tap))

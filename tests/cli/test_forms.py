@@ -177,6 +177,8 @@ ANNOTATION = re.compile(
 def test_annotations(name):
     lines = run("check", layout(name), "--format", "github").stdout.splitlines()
     findings = json.loads(run("check", layout(name), "--format", "json").stdout)["findings"]
+    lines = lines[: len(findings)]  # where there are many, a count comes last
+    findings.sort(key=lambda f: ["error", "warning", "note"].index(f["severity"]))
     assert len(lines) == len(findings)
     for line, finding in zip(lines, findings, strict=True):
         found = ANNOTATION.fullmatch(line)
@@ -185,6 +187,15 @@ def test_annotations(name):
         assert found[1] == {"note": "notice"}.get(finding["severity"], finding["severity"])
         assert (int(found[4]), int(found[5])) == (finding["where"][0]["line"], finding["where"][0]["column"])
         assert text.startswith(finding["message"])
+
+
+def test_annotations_beyond_what_a_step_shows_are_sorted_and_counted():
+    from netlister.formats import github
+
+    parts = ["::notice file=a,title=x::n\n::warning file=a,title=x::w\n", "::error file=b,title=x::e\n" * 11]
+    lines = github.whole(parts).splitlines()
+    assert [line[2:7] for line in lines[:13]] == ["error"] * 11 + ["warni", "notic"]
+    assert lines[13].startswith("11 errors, 1 warnings, 1 notices; a step shows 10")
 
 
 def test_text_of_a_layout_never_becomes_a_command_of_the_forge(tmp_path):

@@ -148,8 +148,8 @@ def test_what_a_person_does_between_the_readings_of_one_board_is_whole():
             off = line.text.startswith("Take every feed wire off") or (
                 off and "Put every feed wire back" not in line.text
             )
-            clipped = re.fullmatch(r"Clip one lead to (.+)\.", line.text)
-            clip = clipped[1] if clipped else clip
+        elif line.what == "clip":
+            clip = re.fullmatch(r"Clip one lead to (.+)\.", line.text)[1]
         elif line.what == "read":
             reading = sheet.readings[line.number - 1]
             assert position == ("through", "diverging")[reading.state[0]]

@@ -58,7 +58,7 @@ class ByDistricts(Layout):
         return self.of(name or next(iter(self.buses or self.supplies)), letter)
 
     def reverser_conductors(self) -> Iterator[Conductor]:
-        """A change-over switch leads to the poles of its bus's district."""
+        """A changeover switch leads to the poles of its bus's district."""
         for name, one in self.reversers.items():
             if "follows" in one:
                 straight = tuple(one["straight"])

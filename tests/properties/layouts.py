@@ -672,7 +672,7 @@ class Maker:
         self.data["feeds"].append({"to": piece, "from": name, **({} if phase == 1 else {"A": "right", "B": "left"})})
 
     def by_following_reverser(self, piece: str, supply: str, phase: int) -> None:
-        """A change-over switch that follows a machine or a turnout."""
+        """A changeover switch that follows a machine or a turnout."""
         leaders = [*self.data["machines"], *self.layout.bars]
         if not leaders:
             self.by_automatic_reverser(piece, supply, phase)

@@ -817,7 +817,7 @@ class Layout:
                 yield Conductor(f"{name}.common", f"{name}.{position}", owner, (position,))
 
     def reverser_conductors(self) -> Iterator[Conductor]:
-        """A reverser that follows something is a change-over switch."""
+        """A reverser that follows something is a changeover switch."""
         for name, one in self.reversers.items():
             if "follows" not in one:
                 continue

@@ -113,6 +113,38 @@ def test_a_feeder_is_tapped_where_the_bus_passes():
     assert 2 < place < 6
 
 
+REVERSED = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+track: {line: {length: 6 m}}
+feeds: [{to: line, A: right, B: left}]
+"""
+LOOP = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+track: {line: {length: 400 mm}, loop: {length: 6 m}, T1: {kind: live-frog-bonded, hand: wye}}
+machines: {M1: {throws: T1, contacts: {frog: {common: T1.frog, left: T1.stock-right, right: T1.stock-left}}}}
+reversers: {R1: {from: main, mode: automatic}}
+joints:
+  - {from: line, to: T1.toe}
+  - {from: T1.right, to: loop, insulate: both}
+  - {from: loop, to: T1.left, insulate: both}
+feeds: [{to: line}, {to: loop, from: R1}]
+"""
+
+
+@pytest.mark.parametrize(("text", "piece"), [(REVERSED, "line"), (LOOP, "loop")])
+def test_a_feeder_that_is_advised_keeps_the_poles_of_the_rails(text, piece):
+    """Obeyed to the letter, neither the feeders of 'drop' nor the help of `feeder-spacing` make a short."""
+    report = netlister.check_text(text, select={"feeder-spacing"})
+    (fix,) = [f.fix for f in report.findings if f.subject == piece]
+    entries = [fix.split("'")[-2]]
+    entries += [a.entry for a in feeders(netlister.read_text(text))]
+    for entry in entries:
+        obeyed = text.replace("feeds: [", f"feeds: [{entry}, ")
+        assert netlister.check_text(text).findings == netlister.check_text(obeyed).findings == (), entry
+
+
 def test_no_feeder_for_what_holds():
     assert feeders(netlister.read_text(HEAD + "track: {line: {length: 0 m}}\nfeeds: [{to: line}]")) == []
 

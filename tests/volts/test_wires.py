@@ -63,14 +63,14 @@ def test_no_current_heats_nothing():
     [("2.5 mm2", 6.8966, 7.41), ("1.5 mm2", 11.494, 12.1), ("0.5 mm2", 34.483, 36.0), ("0.25 mm2", 68.966, 68.966)],
 )
 def test_copper_by_resistivity_and_by_the_largest_that_is_allowed(text, low, high):
-    # IEC 60028 (1/58 ohm mm2/m); IEC 60228 class 2, plain; none below 0.5 mm2
+    # IEC 60028 (1/58 ohm mm2/m); IEC 60228 class 2, plain (both second-hand); none below 0.5 mm2
     band = wire_band(text)
     assert (band.low * 1000, band.high * 1000) == pytest.approx((low, high), rel=1e-4)
 
 
 @pytest.mark.parametrize(("gauge", "ohm_per_km"), [(10, 3.277), (14, 8.285), (16, 13.174), (20, 33.308), (24, 84.213)])
 def test_gauge_numbers(gauge, ohm_per_km):
-    # ASTM B258 with IEC 60028; tolerance 0.1 % for the many roundings in print
+    # ASTM B258 with IEC 60028 (second-hand); tolerance 0.1 % for the many roundings in print
     assert wire_band(f"AWG {gauge}").high * 1000 == pytest.approx(ohm_per_km, rel=1e-3)
 
 
@@ -84,7 +84,7 @@ def rails(code, **options):
 
 
 def test_rails():
-    # measurements on code 100, 83 and 70; others by the square of the height
+    # measurements on code 100, 83 and 70 (read); others by the square of the height
     assert rails("") == rails("rail: code-100") == pytest.approx((0.0571, 0.076))
     assert rails("rail: code-83") == pytest.approx((0.108, 0.108))
     assert rails("rail: code-70") == pytest.approx((0.206, 0.206))

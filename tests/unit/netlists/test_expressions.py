@@ -11,7 +11,7 @@ import sexpdata
 import netlister
 from netlister.circuit.build import build
 from netlister.netlists import drawing, expressions
-from netlister.netlists.expressions import Atom, List
+from netlister.netlists.expressions import List
 from netlister.outputs.netlist import kicad_netlist
 from netlister.source import Source, UnusableError
 from tests.properties.layouts import dump, random_layout
@@ -73,10 +73,8 @@ def test_every_text_stands_where_its_place_says():
 
 
 def test_escapes():
-    assert read(r'(a "\"b\" \\ \n" c"d e")').items[1:] == [
-        Atom('"b" \\ \n', read(r'(a "\"b\" \\ \n" c"d e")').items[1].span),
-        *read(r'(a "\"b\" \\ \n" c"d e")').items[2:],
-    ]
+    items = read(r'(a "\"b\" \\ \n" c"d e")').items[1:]
+    assert [item.text for item in items] == ['"b" \\ \n', "c", "d e"]
     assert plain(read('(a"b"(c))')) == ["a", "b", ["c"]]
 
 
