@@ -41,7 +41,7 @@ def command(layout: str, amps: str | None, temperature: float, style: str) -> No
         from netlister.formats import json
 
         told = output.sizes_object(read.name, found, instead)
-        told["findings"] = shorted.to_json()["findings"]
+        told["findings"] = json.report_object(shorted)["findings"]
         write(json.dump(told))
     else:
         from netlister.formats import text

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.outputs.cautions import SUPPLIES
@@ -15,7 +13,6 @@ from netlister.volts.values import limit
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
-    from netlister.check import Report
     from netlister.volts.drop import Drop, Survey
     from netlister.volts.feeders import Added, Plan
     from netlister.volts.losses import Losses
@@ -140,22 +137,6 @@ def causes_object(survey: Survey) -> list[dict[str, Any]]:
 
 
 SHORTED = "The layout has a short, told above: mend it first. What follows leaves out the positions in which it stands."
-SHOWN = 3
-"""So many findings of one rule are told in full."""
-
-
-def shortened(report: Report) -> tuple[Report, str]:
-    """A report with the first findings of each rule, and a line for those left out."""
-    kept, left = [], Counter[str]()
-    told = Counter[str]()
-    for finding in report.findings:
-        told[finding.rule] += 1
-        if told[finding.rule] <= SHOWN:
-            kept.append(finding)
-        else:
-            left[finding.rule] += 1
-    lines = [f"and {count} more of {rule} (all with --format json)\n" for rule, count in sorted(left.items())]
-    return replace(report, findings=tuple(kept)), "".join(lines)
 
 
 class Cause(NamedTuple):
