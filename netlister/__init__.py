@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
-    from netlister.check import Report
+    from netlister.front import Report
     from netlister.layout.model import Layout
 
 __version__ = "0.1.0"
@@ -23,7 +23,7 @@ def read_file(path: str) -> Layout:
     """Read a layout file. Raises `netlister.source.UnusableError`, which lists every fault with its place."""
     from pathlib import Path
 
-    from netlister.netlists.rebuild import read_any
+    from netlister.netlists.any import read_any
     from netlister.source import read_source
 
     return read_any(read_source(path), None if path == "-" else Path(path).resolve().parent)
@@ -31,7 +31,7 @@ def read_file(path: str) -> Layout:
 
 def read_text(text: str, name: str = "layout.yaml") -> Layout:
     """Read a layout from text; `name` is what places are named after. Raises UnusableError as `read_file` does."""
-    from netlister.netlists.rebuild import read_any
+    from netlister.netlists.any import read_any
     from netlister.source import Source
 
     return read_any(Source(name, text))
@@ -39,13 +39,13 @@ def read_text(text: str, name: str = "layout.yaml") -> Layout:
 
 def check_file(path: str, **options: Any) -> Report:
     """Read and check a layout file; `options` are those of `netlister.check.check`."""
-    from netlister.check import check
+    from netlister.front import checked
 
-    return check(read_file(path), **options)
+    return checked(read_file(path), **options)
 
 
 def check_text(text: str, name: str = "layout.yaml", **options: Any) -> Report:
     """Read and check a layout given as text."""
-    from netlister.check import check
+    from netlister.front import checked
 
-    return check(read_text(text, name), **options)
+    return checked(read_text(text, name), **options)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Finding, Severity
 from netlister.poles.diagram import LimitError
@@ -40,18 +40,6 @@ class Report:
     def proved(self) -> bool:
         """Whether every question was settled within the limit."""
         return not self.unproved
-
-    def to_json(self) -> dict[str, Any]:
-        """The report as the plain values of `--format json`."""
-        from netlister.formats.json import report_object
-
-        return report_object(self)
-
-    def to_text(self) -> str:
-        """The report as the text that `netlister check` prints."""
-        from netlister.formats.text import render
-
-        return render(self)
 
     def count(self, severity: Severity) -> int:
         """How many findings there are of a severity."""

@@ -65,8 +65,8 @@ def mend(layout: Layout, keep: Collection[str] = (), at_most: int | None = None,
     return Mended(before, tuple(repairs), least, wrong[repairs[min(chosen, len(repairs)) - 1]])
 
 
-_TOLD = {"feeder-spacing", "unmeasured", "joiner-chain", "blade-fed", "lone-junction"}
-"""Rules on convenience, which a repair may break."""
+_TOLD = {"feeder-spacing", "unmeasured", "joiner-chain", "blade-fed", "lone-junction", "hand-reversing"}
+"""Rules on convenience, which a repair may break, and what is said of a hand reversing switch."""
 
 
 def _together(report: Report, at_most: int | None) -> Iterator[Repair]:

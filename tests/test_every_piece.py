@@ -45,7 +45,7 @@ TOLD = {
     "three-way-live": "the throws of contact 'frog' of 'MW1r' are the wrong way round",
     "three-way-insulated": "the wires of the feed of 'west1' are swapped",
     "three-way-isolated-metal": "the throws of contact 'centre' of 'MW3r' are the wrong way round",
-    "rail-section": "the joint 'W3.left/east1' is insulated where it must be metal",
+    "rail-section": "east1.right has no feed wire",
     "turntable": "'TT' turns end for end and is fed straight from 'shed'",
     "traverser": "the wires of the feed of 'bay3' are swapped",
     "traverser-yard": "the wires of the feed of 'TY' are swapped",

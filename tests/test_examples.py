@@ -17,9 +17,9 @@ from click.testing import CliRunner
 import netlister
 from netlister.circuit.build import build
 from netlister.circuit.paths import Paths
+from netlister.circuit.states import rail_poles
 from netlister.cli.main import group
 from netlister.layout.read import read_layout
-from netlister.outputs import poles as poles_output
 from netlister.source import Source
 
 ROOT = Path(__file__).parents[1]
@@ -202,7 +202,7 @@ def test_poles_of_the_command_agree_with_the_proof(example):
     some += [tuple(int(i == k) for i in range(len(circuit.variables))) for k in range(len(circuit.variables))]
     names = [p.name for p in circuit.poles] + [u.name for u in analysis.poles.units]
     for state in some:
-        shown = poles_output.rail_poles(circuit, state, paths)
+        shown = rail_poles(circuit, state, paths)
         for node in circuit.rails:
             proved = sorted(
                 names[p] for p, f in analysis.poles.has(analysis.poles.nets.of[node]) if diagrams.value(f, state)

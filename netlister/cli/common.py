@@ -14,6 +14,7 @@ from netlister.source import Source, UnusableError, read_source
 if TYPE_CHECKING:
     from netlister.formats.json import EditsOf
     from netlister.layout.model import Layout
+    from netlister.repairs.model import Repair
 
 LAYOUT = click.argument("layout")
 FORMAT = click.option(
@@ -36,7 +37,7 @@ def shown_name(path: str) -> str:
 
 def open_layout(path: str, style: str = "text") -> tuple[Source, Layout]:
     """Read a layout, or say what is wrong with it and leave with exit code 2."""
-    from netlister.netlists.rebuild import read_any
+    from netlister.netlists.any import read_any
 
     name = shown_name(path)
     try:
@@ -72,27 +73,39 @@ READ_BACK = 400_000
 
 
 def edits_finder(source: Source, layout: Layout, folder: Path | None) -> EditsOf:
-    """Finds the edits of the text for a choice; none where the file is written in a way that they cannot be made in."""
-    from netlister.edits.model import ImpossibleError
-    from netlister.edits.text import EditError, text_edits
-    from netlister.formats.json import edit_object
+    """Finds the edits of the text for each change of a repair; none where the file is written so that none can be made.
 
+    Changes that write in one place are made by the edits of the first of them.
+    """
     left = READ_BACK
     known: dict[Any, list[dict[str, Any]]] = {}
 
-    def edits_of(chosen: Any) -> list[dict[str, Any]]:
+    def edits_of(edit: Any) -> list[dict[str, Any]]:
         nonlocal left
-        if chosen not in known:
+        from netlister.edits.model import ImpossibleError
+        from netlister.edits.text import EditError, text_edits
+        from netlister.formats.json import edit_object
+
+        if edit not in known:
             read_back = left >= len(source.text)
             left -= len(source.text)
             try:
-                edits = text_edits(layout, source, chosen.edit, folder, read_back=read_back)
+                edits = text_edits(layout, source, edit, folder, read_back=read_back)
             except (EditError, ImpossibleError):
                 edits = []
-            known[chosen] = [edit_object(edit) for edit in edits]
-        return known[chosen]
+            known[edit] = [edit_object(one) for one in edits]
+        return known[edit]
 
-    return edits_of
+    def edits_of_repair(repair: Repair) -> list[list[dict[str, Any]]]:
+        each = [edits_of(chosen.edit) for chosen in repair.choices]
+        if len(each) == 1:
+            return each
+        together = edits_of(repair.edit)
+        if all(each) and sorted((e for edits in each for e in edits), key=repr) == sorted(together, key=repr):
+            return each
+        return [together, *([] for _ in each[1:])]  # two write in one place
+
+    return edits_of_repair
 
 
 def unusable(error: UnusableError, name: str, style: str) -> NoReturn:

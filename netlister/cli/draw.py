@@ -26,10 +26,10 @@ def command(layout: str, output: str, settings: tuple[str, ...], *, unfolded: bo
     Track is drawn to scale where curves and lengths are written and it closes or nearly closes; what is spread or bent
     to make it meet is said. Else all of it is bent to fit.
     """
+    from netlister.circuit import states
     from netlister.circuit.build import build
     from netlister.cli.poles import pairs
     from netlister.draw.plan import laid_out, plan_svg, remarks
-    from netlister.outputs import poles
 
     form = form_of(output)
     _, read = open_layout(layout)
@@ -39,8 +39,8 @@ def command(layout: str, output: str, settings: tuple[str, ...], *, unfolded: bo
     except UnusableError as error:
         unusable(error, read.name, "text")
     try:
-        state = poles.state_of(circuit, pairs(settings))
-    except poles.StateError as error:
+        state = states.state_of(circuit, pairs(settings))
+    except states.StateError as error:
         raise click.BadParameter(str(error), param_hint="--set") from None
     drawing = laid_out(read, fold=not unfolded)
     write_bytes(output, converted(plan_svg(circuit, state, drawing=drawing, names=names), form))

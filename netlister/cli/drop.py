@@ -24,7 +24,7 @@ from netlister.source import UnusableError
 if TYPE_CHECKING:
     from netlister.check import Report
     from netlister.rules.model import Analysis
-    from netlister.volts.feeders import Added
+    from netlister.volts.feeders import Plan
 
 AMPS = click.option(
     "--amps", metavar="A", help="The current to calculate with, as in '2 A'; else the least trip current on the way."
@@ -32,6 +32,10 @@ AMPS = click.option(
 WARMTH = click.option(
     "--temperature", type=click.FloatRange(-40, 120), default=20.0, show_default=True, help="Of wires and rails, degC."
 )
+
+
+SHOWN = 3
+"""So many findings of one rule are told in full."""
 
 
 @click.command("drop")
@@ -86,8 +90,9 @@ def command(
         from netlister.formats import json
 
         found = drop.drop_object(analysis.survey)
-        found["feeders"] = drop.added_object(added)
-        found["findings"] = shorted.to_json()["findings"] + report.to_json()["findings"]
+        found["feeders"] = drop.added_object(added.added)
+        found["feeders_least_at_places"] = added.places if len(added.added) > 1 else None
+        found["findings"] = [*json.report_object(shorted)["findings"], *json.report_object(report)["findings"]]
         write(json.dump(found))
     else:
         from netlister.formats import text
@@ -96,7 +101,7 @@ def command(
         colour = wants_colour(color)
         if shorted.findings:
             write(text.render(shorted, source, colour=colour, quiet=True) + "\n" + drop.SHORTED + "\n\n")
-        shown, more = drop.shortened(report)
+        shown, more = _shortened(report)
         told = text.render(shown, source, colour=colour, quiet=True) or drop.verdict(analysis.survey)
         write(drop.table(analysis.survey) + "\n" + told + more)
         write(drop.advice(added, limit(analysis.layout, "drop")))
@@ -104,13 +109,13 @@ def command(
     sys.exit(1 if any(f.severity.label == "error" for r in (shorted, report) for f in r.findings) else 0)
 
 
-def _feeders(analysis: Analysis, report: Report) -> list[Added]:
+def _feeders(analysis: Analysis, report: Report) -> Plan:
     """Where feeders would hold the limit, where something loses too much."""
-    from netlister.volts.feeders import feeders
+    from netlister.volts.feeders import Plan, plan
 
     if not any(f.rule == "voltage-drop" for f in report.findings):
-        return []
-    return feeders(analysis.layout, analysis.amps, analysis.temperature)
+        return Plan(None, [], 0)
+    return plan(analysis.layout, analysis.amps, analysis.temperature)
 
 
 def current(text: str | None) -> float | None:
@@ -146,12 +151,13 @@ def _picture_of_route(analysis: Analysis, route: tuple[str, str]) -> str:
 
 
 def _picture(analysis: Analysis, along: str | None, settings: tuple[str, ...]) -> str:
+    from netlister.circuit import states
     from netlister.cli.poles import pairs
-    from netlister.outputs import poles, volts_picture
+    from netlister.outputs import volts_picture
 
     try:
-        state = poles.state_of(analysis.circuit, pairs(settings))
-    except poles.StateError as error:
+        state = states.state_of(analysis.circuit, pairs(settings))
+    except states.StateError as error:
         raise click.BadParameter(str(error), param_hint="--set") from None
     known = analysis.layout.pieces
     pieces = [name.strip() for name in along.split(",")] if along else list(known)
@@ -162,3 +168,20 @@ def _picture(analysis: Analysis, along: str | None, settings: tuple[str, ...]) -
             message = f"there is no piece of track '{name}'{suggest(name, list(known))}"
             raise click.BadParameter(message, param_hint="--along")
     return volts_picture.picture(analysis.survey, pieces, state)
+
+
+def _shortened(report: Report) -> tuple[Report, str]:
+    """A report with the first findings of each rule, and a line for those left out."""
+    from collections import Counter
+    from dataclasses import replace
+
+    kept, left = [], Counter[str]()
+    told = Counter[str]()
+    for finding in report.findings:
+        told[finding.rule] += 1
+        if told[finding.rule] <= SHOWN:
+            kept.append(finding)
+        else:
+            left[finding.rule] += 1
+    lines = [f"and {count} more of {rule} (all with --format json)\n" for rule, count in sorted(left.items())]
+    return replace(report, findings=tuple(kept)), "".join(lines)

@@ -21,7 +21,7 @@ def command(layout: str, output: str) -> None:
     """
     gc.disable()  # nothing made here is thrown away before the end
     from netlister.circuit.build import build
-    from netlister.outputs.netlist import kicad_netlist
+    from netlister.skidl.netlist import kicad_netlist
 
     _, read = open_layout(layout)
     not_the_layout(layout, output, "-o layout.net")

@@ -17,6 +17,7 @@ def command(layout: str, settings: tuple[str, ...], style: str) -> None:
 
     On direct current also which way a locomotive runs with the controller set forward.
     """
+    from netlister.circuit import states as of
     from netlister.circuit.build import build
     from netlister.outputs import poles
 
@@ -26,19 +27,19 @@ def command(layout: str, settings: tuple[str, ...], style: str) -> None:
     except UnusableError as error:
         unusable(error, read.name, style)
     try:
-        state = poles.state_of(circuit, pairs(settings))
-    except poles.StateError as error:
+        state = of.state_of(circuit, pairs(settings))
+    except of.StateError as error:
         raise click.BadParameter(str(error), param_hint="--set") from None
     if style == "json":
         from netlister.formats import json
 
-        found = poles.rail_poles(circuit, state)
+        found = of.rail_poles(circuit, state)
         result: dict[str, object] = {"poles": found}
         if any(s.type == "dc" and not s.accessory for s in read.supplies.values()):
-            result["travel"] = poles.travel(circuit, state, found)
+            result["travel"] = of.travel(circuit, state, found)
         write(json.dump(result))
         return
-    states = None if settings else poles.all_states(circuit)
+    states = None if settings else of.all_states(circuit)
     write(poles.table(circuit, states or [state]))
 
 

@@ -84,12 +84,12 @@ def make(
 
 
 def _state(analysis: Analysis, settings: tuple[str, ...]) -> State:
+    from netlister.circuit import states
     from netlister.cli.poles import pairs
-    from netlister.outputs import poles
 
     try:
-        return poles.state_of(analysis.circuit, pairs(settings))
-    except poles.StateError as error:
+        return states.state_of(analysis.circuit, pairs(settings))
+    except states.StateError as error:
         raise click.BadParameter(str(error), param_hint="--set") from None
 
 

@@ -65,9 +65,9 @@ def command(
     one of the layout's, or any name with --amps. With --throw contacts and blades are switches that open and close as
     time goes by, so that a short while they move is seen as a pulse of current.
     """
+    from netlister.circuit import states
     from netlister.circuit.build import build
     from netlister.cli.poles import pairs
-    from netlister.outputs import poles
     from netlister.outputs.deck.ask import Ask, DeckError
     from netlister.outputs.deck.write import deck
 
@@ -84,8 +84,8 @@ def command(
     asked = dict(pairs(settings))
     devices = _devices(circuit, asked)
     try:
-        state = poles.state_of(circuit, asked)
-    except poles.StateError as error:
+        state = states.state_of(circuit, asked)
+    except states.StateError as error:
         raise click.BadParameter(str(error), param_hint="--set") from None
     drawn = current(amps)
     timing = _timing(circuit, travel, shifts)
@@ -194,7 +194,7 @@ def _throws(circuit: Circuit, state: State, texts: tuple[str, ...], timing: Timi
 
 def _thrown(circuit: Circuit, now: dict[int, int], what: str) -> tuple[int, int]:
     """The variable that a throw names, and the value that it goes to."""
-    from netlister.outputs import poles
+    from netlister.circuit import states
 
     bars = circuit.layout.bars
     if what in circuit.variable or what in bars:
@@ -207,8 +207,8 @@ def _thrown(circuit: Circuit, now: dict[int, int], what: str) -> tuple[int, int]
         return variable, 1 - now[variable]
     name, sign, position = what.rpartition("=")
     try:
-        state = poles.state_of(circuit, {name if sign else what: position})
-    except poles.StateError as error:
+        state = states.state_of(circuit, {name if sign else what: position})
+    except states.StateError as error:
         raise click.BadParameter(str(error), param_hint="--throw") from None
     variable = circuit.variable[name if name in circuit.variable else bars[name].variable]
     if state[variable] == now[variable]:

@@ -82,7 +82,7 @@ def refuse(source: Source, read: Layout, style: str) -> None:
     if style == "json":
         from netlister.formats import json
 
-        write(json.dump(report.to_json()))
+        write(json.dump(json.report_object(report)))
     else:
         from netlister.formats import text
 

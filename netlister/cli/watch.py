@@ -106,9 +106,9 @@ def _used(layout: str, before: list[Path]) -> list[Path]:
 def _look(layout: str, select: list[str], ignore: list[str], show: Callable[[str], None], *, colour: bool) -> None:
     """Check the file as it is now, print what is found and show its page."""
     from netlister.check import chosen, examine
+    from netlister.circuit.states import state_of
     from netlister.formats import text
     from netlister.layout.read import read_layout
-    from netlister.outputs.poles import state_of
     from netlister.report.page import fault_page, page
     from netlister.rules.model import Analysis
     from netlister.source import read_source

@@ -103,7 +103,7 @@ def _tree(layout: Layout, names: list[str], shapes: dict[str, Shape]) -> _Tree:
 def _flexible(layout: Layout, name: str) -> bool:
     """Whether a piece is straight track, which can be bent a little and cut to length."""
     piece = layout.pieces[name]
-    return len(piece.kind.ends) == 2 and piece.kind.plain and "radius" not in piece.options
+    return len(piece.kind.ends) == 2 and piece.kind.plain and piece.said.radius is None
 
 
 def _bent(shape: Shape, found: dict[Element, float], name: str) -> Shape:

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.draw.lines import Line, Pose, arc, curve, joined
 from netlister.kinds.frog import frog_angle
 from netlister.kinds.measure import size, total
-from netlister.quantity import ANGLE, LENGTH, NUMBER, parse
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -84,13 +83,13 @@ def shape(layout: Layout, piece: Piece, *, straightened: bool = False) -> Shape:
 
 
 def _size(layout: Layout, piece: Piece, name: str) -> float:
-    number = parse(piece.options["frog-number"], NUMBER) if "frog-number" in piece.options else 0.0
+    number = piece.said.frog_number or 0.0
     return size(piece.kind.dimensions[name], number, layout.constants.get("gauge", 0.0)) * 1000
 
 
 def _length(layout: Layout, piece: Piece, route: int = 0) -> float:
     """How long a route is, in mm, by the kind."""
-    number = parse(piece.options["frog-number"], NUMBER) if "frog-number" in piece.options else 0.0
+    number = piece.said.frog_number or 0.0
     if piece.kind.routes and piece.kind.routes[route].length:
         gauge = layout.constants.get("gauge", 0.0)
         return total(piece.kind.routes[route].length, piece.kind.dimensions, number, gauge) * 1000
@@ -99,22 +98,21 @@ def _length(layout: Layout, piece: Piece, route: int = 0) -> float:
 
 def _angle(layout: Layout, piece: Piece) -> float:
     del layout
-    number = parse(piece.options["frog-number"], NUMBER) if "frog-number" in piece.options else DEFAULT_NUMBER
-    return radians(frog_angle(number or DEFAULT_NUMBER))
+    return radians(frog_angle(piece.said.frog_number or DEFAULT_NUMBER))
 
 
 def turn_of(piece: Piece) -> float:
     """By how much a piece of plain track turns, in radians to the left."""
-    if "radius" not in piece.options:
+    turn = piece.said.angle
+    if piece.said.radius is None or turn is None:
         return 0.0
-    turn = parse(piece.options["angle"], ANGLE)
     return turn if piece.options.get("turn") == "left" else -turn
 
 
 def _line(layout: Layout, piece: Piece) -> Shape:
-    if "radius" in piece.options:
+    if piece.said.radius is not None:
         turn = turn_of(piece)
-        whole = parse(piece.options["radius"], LENGTH) * abs(turn) * 1000
+        whole = piece.said.radius * abs(turn) * 1000
     else:
         turn = 0.0
         whole = piece.length * 1000 if piece.length is not None else _length(layout, piece)
@@ -125,7 +123,7 @@ def _line(layout: Layout, piece: Piece) -> Shape:
     ends = {names[0].name: start.turned()}
     for end in names[1:]:
         ends[end.name] = last
-    stated = "radius" in piece.options or piece.length is not None or piece.kind.name != "rail-section"
+    stated = piece.said.radius is not None or piece.length is not None or piece.kind.name != "rail-section"
     return Shape({r.name: line for r in piece.kind.routes} or {"": line}, ends, stated)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import hypot
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.states import rail_poles
 from netlister.draw.bent import bent
 from netlister.draw.bent.parts import NAME_SIZE
 from netlister.draw.fold import cut_joints, folded
@@ -16,7 +17,6 @@ from netlister.draw.rails import Run, beside, end_pose, frogs, runs
 from netlister.draw.scale import to_scale
 from netlister.draw.style import LETTERS, POLES, SAID, STYLE, attribute, has, number, path, point, pole_class, written
 from netlister.draw.text import shortened, width, wrapped
-from netlister.outputs.poles import rail_poles
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -13,7 +13,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 from netlister.kinds import KindError
 
 if TYPE_CHECKING:
-    from netlister.layout.model import Contact, Feed, Layout, Pin, Reverser
+    from collections.abc import Iterable
+
+    from netlister.layout.model import Contact, Cube, Feed, Joint, Layout, Pin, Reverser, Variable
+
+CHANGING = ("frog", "closure-")
+"""How the names of rails begin whose pole changes as blades move."""
 
 Place = tuple[str, int | str]
 """An entry of a layout: its section (the field of `Layout`) and its number in the list or its name."""
@@ -217,7 +222,37 @@ class SetOption(NamedTuple):
         if self.option == "hand" and made.ends.keys() != kind.ends.keys():
             message = f"'{self.piece}' would have other ends with 'hand: {hand}'"
             raise ImpossibleError(message)
-        return _named(layout, "pieces", self.piece, kind=made, options={**piece.options, self.option: self.value})
+        options = {**piece.options, self.option: self.value}
+        changed = _named(layout, "pieces", self.piece, kind=made, options=options)
+        return _with(changed, "joints", _joined(changed, self.piece)) if self.option == "hand" else changed
+
+
+def _joined(layout: Layout, piece: str) -> list[Joint]:
+    """The joints of a layout after the ends of a piece came to have other rails. Raises ImpossibleError."""
+    if any(feed.target.startswith(f"{piece}.") for feed in layout.feeds):
+        message = f"a feed is written at an end of '{piece}'"
+        raise ImpossibleError(message)
+    found = []
+    for joint in layout.joints:
+        if piece not in (joint.start[0], joint.end[0]):
+            found.append(joint)
+            continue
+        one, two = (layout.pieces[name].kind.ends[end] for name, end in (joint.start, joint.end))
+        others = (two.right, two.left) if one.entering == two.entering else (two.left, two.right)
+        rails = tuple(
+            (f"{joint.start[0]}.{a}", f"{joint.end[0]}.{b}") for a, b in zip((one.left, one.right), others, strict=True)
+        )
+        cut = tuple(insulated for _, _, insulated in joint.pairs)
+        if joint.insulate == "vee" and cut == _at_frogs(tuple(pair[:2] for pair in joint.pairs)):
+            cut = _at_frogs(rails)
+        (a, b), (c, d) = rails
+        found.append(joint._replace(pairs=((a, b, cut[0]), (c, d, cut[1]))))
+    return found
+
+
+def _at_frogs(pairs: Iterable[tuple[str, str]]) -> tuple[bool, ...]:
+    """Which pairs of rails `insulate: vee` insulates."""
+    return tuple(any(t.split(".", 1)[1].startswith(CHANGING) for t in pair) for pair in pairs)
 
 
 # -- plugs, wires, gear
@@ -300,6 +335,20 @@ class AddReverser(NamedTuple):
         return replace(layout, reversers={**layout.reversers, self.reverser.name: self.reverser})
 
 
+class AddSwitch(NamedTuple):
+    """A hand switch more."""
+
+    switch: Variable
+
+    def places(self) -> tuple[Place, ...]:
+        """The switch."""
+        return (("variables", self.switch.name),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the switch in it."""
+        return replace(layout, variables={**layout.variables, self.switch.name: self.switch})
+
+
 class Straighten(NamedTuple):
     """Other positions in which a reverser that follows stands straight."""
 
@@ -366,6 +415,21 @@ class Tie(NamedTuple):
         tied = fields["supplies"][self.supply]
         fields["supplies"][self.supply] = tied._replace(common=self.to)
         return replace(layout, **fields)
+
+
+class Reexpect(NamedTuple):
+    """Other positions for what is meant. `when`: pairs of a variable and one of its positions."""
+
+    number: int
+    when: Cube
+
+    def places(self) -> tuple[Place, ...]:
+        """The expectation."""
+        return (("expectations", self.number),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the expectation so."""
+        return _listed(layout, "expectations", self.number, when=self.when)
 
 
 class TakeOut(NamedTuple):

@@ -14,10 +14,12 @@ from netlister.edits.model import (
     AddFeed,
     AddPin,
     AddReverser,
+    AddSwitch,
     Insulate,
     Rebus,
     Recommon,
     Recomponent,
+    Reexpect,
     Refeed,
     Relink,
     Repin,
@@ -41,7 +43,6 @@ if TYPE_CHECKING:
     from netlister.edits.model import Change, Edit
     from netlister.layout.model import Contact, Feed, Joint, Layout, Reverser
 
-CHANGING = ("frog", "closure-")
 LETTERS = ("A", "B")
 
 
@@ -138,11 +139,11 @@ class _Planner:
         ]
         return replace(wanted, feeds=feeds)
 
-    def _one(self, change: Change) -> None:
+    def _one(self, change: Change) -> None:  # noqa: C901 - one kind of change after the other
         layout, mid, made = self.layout, self.mid, self.made
         match change:
             case Insulate():
-                word = _insulation(mid.joints[change.joint])
+                word = _insulation(mid, mid.joints[change.joint])
                 made.at("joints", change.joint).set["insulate"] = word
             case Refeed() | AddFeed():
                 pass  # all feeds at once, below
@@ -169,6 +170,8 @@ class _Planner:
                 self._ends(("components", change.name), ("from", "to"), old, new)
             case AddReverser():
                 made.at("reversers").set[change.reverser.name] = self._reverser(change.reverser)
+            case AddSwitch():
+                made.at("switches").set[change.switch.name] = {"positions": list(change.switch.positions)}
             case Straighten():
                 self._straighten(mid.reversers[change.name])
             case Rebus():
@@ -176,6 +179,8 @@ class _Planner:
                 made.at(section, change.name).set["from"] = change.bus
             case Tie():
                 made.at("supplies", change.supply).set["common"] = change.to
+            case Reexpect():
+                self._reexpect(change)
             case TakeOut():
                 self._take_out(change)
             case _:
@@ -245,7 +250,7 @@ class _Planner:
 
     def _positions(self, name: str, values: tuple[int, ...]) -> list[str]:
         bar = self.layout.bars.get(name)
-        positions = self.layout.variables[name].positions if bar is None else bar.positions
+        positions = self.mid.variables[name].positions if bar is None else bar.positions
         return [positions[value] for value in values]
 
     def _straighten(self, reverser: Reverser) -> None:
@@ -285,6 +290,19 @@ class _Planner:
             case _:
                 message = f"an entry of '{change.section}' cannot be taken out here"
                 raise EditError(message)
+
+    def _reexpect(self, change: Reexpect) -> None:
+        """Write other positions; where they are written of a relay or tie bar, a person must say which are meant."""
+        node = self._node("expect")
+        items = node.meant.items if node is not None else []
+        if len(items) != len(self.layout.expectations):
+            raise EditError("this expectation stands for several; change it by hand")
+        written = items[change.number].value_of("when")
+        for (name, _), (_, value) in zip(change.when, self.layout.expectations[change.number].when, strict=True):
+            there = None if written is None else written.value_of(name)
+            if there is None or there.meant.text != value:
+                raise EditError("this expectation is written of other positions; change it by hand")
+        self.made.at("expect", change.number, "when").set.update(dict(change.when))
 
     def _expectation(self, number: int) -> int:
         """The item of `expect` that an expectation was read from; one item may be several, through a relay."""
@@ -443,15 +461,12 @@ def metres(value: float) -> str:
     return f"{value!r} m"
 
 
-def _insulation(joint: Joint) -> str:
+def _insulation(layout: Layout, joint: Joint) -> str:
     """The word for how a joint is insulated."""
     (a, b, left), (c, d, right) = joint.pairs
     if left and right:
         return "both"
-    vee = tuple(
-        x.partition(".")[2].startswith(CHANGING) or y.partition(".")[2].startswith(CHANGING)
-        for x, y in ((a, b), (c, d))
-    )
+    vee = tuple(layout.is_changing(x) or layout.is_changing(y) for x, y in ((a, b), (c, d)))
     if (left, right) == vee and any(vee):
         return "vee"
     return "left" if left else "right" if right else "none"

@@ -11,13 +11,14 @@ from netlister.finding import Severity
 if TYPE_CHECKING:
     from netlister.check import Report
     from netlister.finding import Finding
+    from netlister.repairs.model import Repair
     from netlister.source import Span, UnusableError
 
 FORMAT = "netlister-findings/1"
 
 
-EditsOf = Callable[[Any], "list[dict[str, Any]]"]
-"""From a choice of a repair to its edits of the text, as plain values."""
+EditsOf = Callable[["Repair"], "list[list[dict[str, Any]]]"]
+"""From a repair to the edits of the text for each of its changes, as plain values; all of them make the repair."""
 
 
 def report_object(report: Report, edits_of: EditsOf | None = None) -> dict[str, Any]:
@@ -65,11 +66,11 @@ def _finding(f: Finding, drawn: dict[str, str]) -> dict[str, Any]:
     return found
 
 
-def repair_object(repair: Any, edits_of: EditsOf | None = None) -> dict[str, Any]:
+def repair_object(repair: Repair, edits_of: EditsOf | None = None) -> dict[str, Any]:
     """A repair as plain values: its changes with the edits of the text, and what it leaves broken."""
+    edits = [[] for _ in repair.choices] if edits_of is None else edits_of(repair)
     changes = [
-        {"say": one.say, "where": place(one.span), "edits": [] if edits_of is None else edits_of(one)}
-        for one in repair.choices
+        {"say": one.say, "where": place(one.span), "edits": own} for one, own in zip(repair.choices, edits, strict=True)
     ]
     left = [{"rule": rule, "subject": subject} for rule, subject in repair.left]
     return {"weight": repair.weight, "changes": changes, "left": left}

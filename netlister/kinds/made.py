@@ -6,7 +6,7 @@ from dataclasses import replace
 from math import cos, radians, sin
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from netlister.kinds.model import Bar, Blade, End, Kind, KindError, Made, Options, Route
+from netlister.kinds.model import Bar, Blade, End, Kind, KindError, Made, Options, Route, role_of
 from netlister.source import suggest
 
 if TYPE_CHECKING:
@@ -79,6 +79,7 @@ def made_for(d: Definition, hand: str, options: Options) -> Kind:
         gaps=frozenset(map(called, d.gaps)),
         blades=tuple(Blade(tuple((b, called(p)) for b, p in blade.when), *blade[1:]) for blade in blades),
         noses=d.noses,
+        roles={rail: role_of(rail) for rail in d.rails},
         draw={called(name): point for name, point in draw.items()},
     )
 

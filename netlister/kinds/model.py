@@ -3,7 +3,29 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import StrEnum
 from typing import NamedTuple
+
+
+class Role(StrEnum):
+    """What a rail is to the piece that it is a rail of."""
+
+    FROG = "frog"
+    CLOSURE = "closure"
+    STOCK = "stock"
+    GUARD = "guard"
+    RUNNING = "running"
+
+
+_ROLES = (("frog", Role.FROG), ("closure-", Role.CLOSURE), ("stock-", Role.STOCK), ("guard-", Role.GUARD))
+CHANGING = frozenset({Role.FROG, Role.CLOSURE})
+"""Roles of the rails that change pole with the blades."""
+
+
+def role_of(rail: str) -> Role:
+    """The role of a rail of a kind: the format gives it by the rail's name. Nothing else looks at such names."""
+    return next((role for beginning, role in _ROLES if rail.startswith(beginning)), Role.RUNNING)
+
 
 Options = tuple[tuple[str, str], ...]
 """Options and their values, as chosen for a piece."""
@@ -238,6 +260,20 @@ class Kind:
     draw: dict[str, tuple[float, float]]  # anchors, x forward and y to the left
     blades: tuple[Blade, ...] = ()
     noses: tuple[Nose, ...] = ()
+    roles: dict[str, Role] = field(default_factory=dict)  # of each rail
+
+    def is_frog(self, rail: str) -> bool:
+        """Whether a rail is a frog."""
+        return self.roles[rail] is Role.FROG
+
+    def is_changing(self, rail: str) -> bool:
+        """Whether a rail changes pole with the blades."""
+        return self.roles[rail] in CHANGING
+
+    @property
+    def frogs(self) -> tuple[str, ...]:
+        """The rails that are frogs."""
+        return tuple(rail for rail in self.rails if self.roles[rail] is Role.FROG)
 
     @property
     def bladed(self) -> bool:

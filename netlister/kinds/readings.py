@@ -13,6 +13,7 @@ from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import quantity
+from netlister.kinds.model import CHANGING, role_of
 from netlister.quantity import shown
 from netlister.source import Reader, Sequence, UnusableError, compose, suggest
 
@@ -327,7 +328,7 @@ class _Reading(Reader):
                 continue
             said.add(id(node))
             if len(chain) == 2:  # noqa: PLR2004
-                line = pairs[pair].start_mark.line + 1
+                line = self.line(pairs[pair])
                 message = f"'{shown(a)}' and '{shown(b)}' are told to beep in line {line} and not to beep here"
                 self.fault(node, f"{message}; measure them again and strike one out")
                 continue
@@ -532,7 +533,7 @@ def remarks(readings: Readings) -> list[str]:
     for block in blocks:
         ends = [r for r in block if any(r in (end.left, end.right) for end in readings.ends if not end.entering)]
         fixed = any(rail in (end.left, end.right) for end in readings.ends if end.entering for rail in block)
-        odd = [rail for rail in ends if not rail.startswith(("frog", "closure-"))]
+        odd = [rail for rail in ends if role_of(rail) not in CHANGING]
         if changing & set(block) and odd and not fixed:
             found.append(
                 f"'{odd[0]}' changes with the blades; called 'frog…' or 'closure-…' it is what 'vee' insulates"

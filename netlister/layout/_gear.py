@@ -146,7 +146,7 @@ class Gear:
             return True
         if bar in self.thrown:
             other, first = self.thrown[bar]
-            line = first.start_mark.line + 1
+            line = r.line(first)
             if other == machine:
                 r.fault(node, f"'{shown(bar)}' is named twice; it stands in line {line} already")
             else:
@@ -470,7 +470,7 @@ def _frog(r: Reading, node: Node) -> str | None:
         head = text.partition(".")[0]
         r.unknown_name(node, head, "a piece of track", r.layout.pieces)
         return None
-    frogs = [f"{piece.name}.{rail}" for rail in piece.kind.rails if rail.startswith("frog")]
+    frogs = [f"{piece.name}.{rail}" for rail in piece.kind.frogs]
     if not frogs:
         r.fault(node, f"'{shown(piece.name)}' is a '{piece.kind.name}', which has no frog of metal to feed")
         return None

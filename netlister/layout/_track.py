@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister import quantity
 from netlister.kinds import KindError
 from netlister.layout._context import either
-from netlister.layout.model import Joint, Notice, Piece
+from netlister.layout.model import Joint, Notice, Piece, Said
 from netlister.layout.schema import JOINT, PIECE, PLAIN
 from netlister.quantity import shown
 from netlister.source import Mapping, Scalar, Sequence
@@ -22,7 +22,6 @@ Fields = dict[str, "Node"]
 
 USUAL = frozenset({"kind", "hand", "length"})
 _JOINT_KEYS = JOINT.keys
-CHANGING = ("frog", "closure-")
 
 
 # -- pieces
@@ -91,16 +90,16 @@ class _Pieces:
             return
         self._check_fields(kind, fields, keys)
         options = {f: v.value for f, v in fields.items() if type(v) is Scalar and f != "kind"}
-        length = self._length(kind, fields)
-        if "frog-number" in fields:
-            r.amount(fields, PIECE["frog-number"])
-        if "nose" in fields:
-            r.amount(fields, PIECE["nose"])
-        if "dead" in fields:
-            r.amount(fields, PIECE["dead"])
+        length = r.amount(fields, PIECE["length"])
+        radius, angle = r.amount(fields, PIECE["radius"]), r.amount(fields, PIECE["angle"])
+        if kind.plain and ("radius" in fields or "angle" in fields):
+            self._check_curve(fields)
+            length = radius * angle if radius is not None and angle is not None else length
+        number, nose, plastic = (r.amount(fields, PIECE[key]) for key in ("frog-number", "nose", "dead"))
+        said = Said(number, radius, angle, nose, plastic)
         dead = "frog" in fields and r.word(fields["frog"], PIECE["frog"].words, "frog") == "dead"
         bars = self._bars(name, kind)
-        r.layout.pieces[name] = Piece(name, kind, options, dead, length, bars, {}, r.place(key))
+        r.layout.pieces[name] = Piece(name, kind, options, dead, length, bars, {}, r.place(key), said)
 
     def _renamed(self, name: str, fields: Fields, keys: Fields) -> None:
         """Take a field by the name that it had before, and say so."""
@@ -244,23 +243,14 @@ class _Pieces:
             return f"'{kind.name}' has several tie bars; write its contacts under the machine that throws one"
         return f"'{kind.name}' has no blades that could move contacts; write them under 'machines' or 'switches'"
 
-    def _length(self, kind: Kind, fields: Fields) -> float | None:
-        """The length of a piece in m; of an arc, along its centre line."""
+    def _check_curve(self, fields: Fields) -> None:
+        """A curve has a radius and an angle, and no other length than these give."""
         r = self.r
-        length = r.amount(fields, PIECE["length"])
-        radius = r.amount(fields, PIECE["radius"])
-        angle = r.amount(fields, PIECE["angle"])
-        if not kind.plain:
-            return length
-        if "radius" in fields or "angle" in fields:
-            for one, other, example in (("radius", "angle", "30 deg"), ("angle", "radius", "450 mm")):
-                if other not in fields:
-                    r.fault(fields[one], f"a curve has a radius and an angle; add '{other}: {example}'")
-            if "length" in fields:
-                r.fault(fields["length"], "a curve's length follows from its radius and angle; leave 'length' out")
-            if radius is not None and angle is not None:
-                return radius * angle
-        return length
+        for one, other, example in (("radius", "angle", "30 deg"), ("angle", "radius", "450 mm")):
+            if other not in fields:
+                r.fault(fields[one], f"a curve has a radius and an angle; add '{other}: {example}'")
+        if "length" in fields:
+            r.fault(fields["length"], "a curve's length follows from its radius and angle; leave 'length' out")
 
 
 def read_sets(r: Reading) -> None:
@@ -342,8 +332,8 @@ class _Joints:
             if start.entering == stop.entering:
                 other_left, other_right = other_right, other_left
             if how == "vee":
-                left = start.left.startswith(CHANGING) or other_left.startswith(CHANGING)
-                right = start.right.startswith(CHANGING) or other_right.startswith(CHANGING)
+                left = from_kind.is_changing(start.left) or to_kind.is_changing(other_left)
+                right = from_kind.is_changing(start.right) or to_kind.is_changing(other_right)
                 if not (left or right or start.name in from_kind.gaps or stop.name in to_kind.gaps):
                     self._nothing(node)
             if start.name in from_kind.gaps or stop.name in to_kind.gaps:
@@ -422,7 +412,7 @@ class _Joints:
         if first is None:
             self.used[end] = node
             return
-        line = first.start_mark.line + 1
+        line = self.r.line(first)
         name = f"'{shown(end[0])}.{end[1]}'"
         self.r.fault(node, f"{name} is joined already, in line {line}; an end is joined once")
 

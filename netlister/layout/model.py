@@ -65,8 +65,21 @@ class Bus(NamedTuple):
     trip_time: float | None = None  # s, of its breaker
 
 
+class Said(NamedTuple):
+    """The quantities that the entry of a piece states besides its length; None where it states none."""
+
+    frog_number: float | None = None
+    radius: float | None = None  # m, of a curve's centre line
+    angle: float | None = None  # rad, through which a curve turns
+    nose: float | None = None  # m past the theoretical point of the frog
+    dead: float | None = None  # m
+
+
+SAYS_NOTHING = Said()
+
+
 class Piece(NamedTuple):
-    """A piece of track. `options`: what its entry says besides `kind`, text as written."""
+    """A piece of track. `options`: what its entry says besides `kind`, text as written; `said`: its quantities."""
 
     name: str
     kind: Kind
@@ -76,6 +89,7 @@ class Piece(NamedTuple):
     bars: tuple[str, ...]  # the variable-bearing names of its tie bars: "T1", or "X1.a", "X1.b"
     sets: dict[str, tuple[Cube, ...]]  # crossing track name -> positions that set it, in variables
     span: Span
+    said: Said = SAYS_NOTHING
 
 
 class Joint(NamedTuple):
@@ -288,3 +302,13 @@ class Layout:
     use: tuple[str, ...] = ()  # the files of kinds, as written
     netlist: bool = False  # whether it was read from a netlist
     drawn: dict[str, str] = field(default_factory=dict)  # of a netlist: name or terminal -> reference or net, if other
+
+    def is_frog(self, terminal: str) -> bool:
+        """Whether a rail, written `piece.rail`, is a frog."""
+        piece, _, rail = terminal.partition(".")
+        return self.pieces[piece].kind.is_frog(rail)
+
+    def is_changing(self, terminal: str) -> bool:
+        """Whether a rail, written `piece.rail`, changes pole with the blades."""
+        piece, _, rail = terminal.partition(".")
+        return self.pieces[piece].kind.is_changing(rail)

@@ -7,7 +7,6 @@ from math import isclose
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.kinds.measure import size, total
-from netlister.quantity import LENGTH, NUMBER, parse
 
 if TYPE_CHECKING:
     from netlister.kinds.model import Measure, Route
@@ -45,8 +44,7 @@ def stretches(layout: Layout, piece: Piece, route: Route) -> Stretches:
     hold, for the frog number and the track gauge of the layout. Dead lengths are as measured where the piece says so:
     `dead` is their length, `nose` where they end past the point of the frog.
     """
-    text = piece.options.get("frog-number")
-    number = parse(text, NUMBER) if text else 0.0
+    number = piece.said.frog_number or 0.0
     gauge = layout.constants.get("gauge", 0.0)
     sizes = piece.kind.dimensions
     own = total(route.length, sizes, number, gauge)
@@ -71,7 +69,7 @@ def _as_measured(piece: Piece, found: list[Stretch], scale: float, number: float
 
     A turnout's is kept where it begins, at the toe end of its frog, and any other where its middle is.
     """
-    dead, nose = (piece.options.get(key) for key in ("dead", "nose"))
+    dead, nose = piece.said.dead, piece.said.nose
     if dead is None and nose is None:
         return found
     result = list(found)
@@ -81,15 +79,14 @@ def _as_measured(piece: Piece, found: list[Stretch], scale: float, number: float
         toe = _frog_toe(piece, stretch, scale, number, gauge)
         start, stop = stretch.start, stretch.stop
         if nose is not None and toe is not None:
-            stop = start + toe + parse(nose, LENGTH)
+            stop = start + toe + nose
         if dead is not None:
-            length = parse(dead, LENGTH)
             if nose is not None and toe is not None:
-                start = stop - length
+                start = stop - dead
             elif "toe" in piece.kind.ends:
-                stop = start + length
+                stop = start + dead
             else:
-                start, stop = (start + stop - length) / 2, (start + stop + length) / 2
+                start, stop = (start + stop - dead) / 2, (start + stop + dead) / 2
         elif "toe" not in piece.kind.ends:
             shift = (stretch.start + stretch.stop - start - stop) / 2
             start, stop = start + shift, stop + shift

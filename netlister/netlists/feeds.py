@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.netlists.values import entry, mapping, scalar, sequence
 
 if TYPE_CHECKING:
+    from netlister.netlists.building import Building
     from netlister.netlists.drawing import Part
-    from netlister.netlists.rebuild import Rebuild
     from netlister.source import Node
 
 
@@ -25,7 +25,7 @@ class Wired(NamedTuple):
 class Feeds:
     """Makes entries of feeds; a feed that does not lead from a pole to a rail is a wire."""
 
-    def __init__(self, build: Rebuild) -> None:
+    def __init__(self, build: Building) -> None:
         self.build = build
         self.nets = build.nets
 

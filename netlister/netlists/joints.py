@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.kinds.model import End
+    from netlister.netlists.building import Building
     from netlister.netlists.drawing import Part, Pin
-    from netlister.netlists.rebuild import Rebuild
 
 PAIR = 2
 KINDS = ("metal-joiner", "insulated-joiner")
@@ -31,7 +31,7 @@ class Way(NamedTuple):
 class Joints:
     """Makes joints of joiners."""
 
-    def __init__(self, build: Rebuild) -> None:
+    def __init__(self, build: Building) -> None:
         self.build = build
         self.nets = build.nets
         self.used: set[tuple[str, str]] = set()
@@ -203,10 +203,9 @@ class Joints:
         sides = [there.left, there.right]
         if here.entering == there.entering:
             sides.reverse()
-        changing = ("frog", "closure-")
+        one, other = (self.nets.kinds[end[0]] for end in (way.start, way.end))
         left, right = (
-            a.startswith(changing) or b.startswith(changing)
-            for a, b in zip((here.left, here.right), sides, strict=True)
+            one.is_changing(a) or other.is_changing(b) for a, b in zip((here.left, here.right), sides, strict=True)
         )
         gaps = way.start[1] in self.nets.kinds[way.start[0]].gaps or way.end[1] in self.nets.kinds[way.end[0]].gaps
         if gaps or (left and right):

@@ -330,8 +330,9 @@ class Nets:
             return None
         if hint is not None and self._net_of(hint.text) == net:
             return hint.text
-        rails = [f"{piece}.{rail}" for piece, rail in self.rails.get(net, ())]
-        frogs = sorted(name for name in rails if name.partition(".")[2].startswith("frog"))
+        found = self.rails.get(net, ())
+        rails = [f"{piece}.{rail}" for piece, rail in found]
+        frogs = sorted(f"{piece}.{rail}" for piece, rail in found if self.kinds[piece].is_frog(rail))
         return net if net in frogs else next(iter(frogs), next(iter(rails), None))
 
     # ---- for findings

@@ -7,7 +7,6 @@ so that all that is checked and said of a layout is checked and said here too.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
@@ -15,46 +14,28 @@ from netlister import kinds
 from netlister.kinds import KindError
 from netlister.layout import schema
 from netlister.layout.read import read_nodes
-from netlister.layout.schema import COMPONENT, COMPONENTS, DEVICES, FORMAT, NAMED
+from netlister.layout.schema import COMPONENT, COMPONENTS, DEVICES, FORMAT
 from netlister.layout.use import used_files
-from netlister.netlists.drawing import Text, is_netlist, key_of, read
+from netlister.netlists.building import Building
+from netlister.netlists.drawing import Text, key_of
 from netlister.netlists.joints import Joints
 from netlister.netlists.nets import Nets
 from netlister.netlists.values import entry, mapping, pairs, row, scalar, sequence, texts, written
 from netlister.quantity import shown
-from netlister.source import Allow, Fault, Reader, UnusableError, suggest
+from netlister.source import Allow, Reader, UnusableError, suggest
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Iterable
     from pathlib import Path
 
     from netlister.kinds import Library
-    from netlister.kinds.model import Kind
     from netlister.layout.model import Layout
     from netlister.netlists.drawing import Drawing, Part
-    from netlister.source import Node, Source, Span
+    from netlister.source import Node
 
 CONTACT = "contact"
 _LAST = 10**10
 _NEAR = 0.75  # how like a known field's name another is before it counts as a slip
-RENAMED = {
-    key.field.lower().replace(" ", "-"): key.name
-    for key in schema.SUPPLY.row
-    if key.field and key.field.lower().replace(" ", "-") != key.name
-}
-"""Fields of the netlist that is written whose keys in a layout are other ones."""
-
-
-def read_any(source: Source, folder: Path | None = None) -> Layout:
-    """Read a layout, or the layout that a netlist in KiCad's format stands for; the first character decides.
-
-    `folder` is where the file lies, for the files of kinds. Raises UnusableError with every fault and its place.
-    """
-    if is_netlist(source):
-        return layout_of(read(source), folder)
-    from netlister.layout.read import read_layout
-
-    return read_layout(source, folder)
 
 
 def layout_of(drawing: Drawing, folder: Path | None = None) -> Layout:
@@ -91,63 +72,8 @@ def is_contact(kind: str) -> bool:
     return kind == CONTACT or kind.startswith(f"{CONTACT}-")
 
 
-class Rebuild:
-    """The sections of a layout as they grow from the parts of a netlist."""
-
-    def __init__(self, drawing: Drawing, folder: Path | None) -> None:
-        self.drawing = drawing
-        self.folder = folder
-        self.faults: list[Fault] = []
-        self.allows: list[Allow] = []
-        self.named: dict[str, list[tuple[Node, Node]]] = {section: [] for section in NAMED}
-        self.lists: dict[str, list[Node]] = {"joints": [], "feeds": [], "wires": []}
-        self.top: list[tuple[Node, Node]] = []
-        self.by_kind: dict[str, list[Part]] = defaultdict(list)
-        self.pieces: dict[str, tuple[Part, Kind | None]] = {}
-        self.contacts: dict[str, list[tuple[Node, Node]]] = defaultdict(list)  # owner -> its contacts
-        self.positions: dict[str, tuple[str, ...]] = {}  # machine, switch or turnout -> positions
-        self.boards: dict[str, list[tuple[str, Span]]] = {}
-        self._others: set[str] = set()
-        self.start = drawing.source.start()
-
-    # ---- helps
-
-    def fault(self, span: Span, message: str) -> None:
-        """Note a fault."""
-        self.faults.append(Fault(span, message))
-
-    def node(self, make: Callable[[Text], Node], value: Text) -> Node | None:
-        """A node made of a field, or None and its faults."""
-        try:
-            return make(value)
-        except UnusableError as error:
-            self.faults += error.faults
-            return None
-
-    def add(self, section: str, part: Part, entries: Iterable[tuple[Node, Node] | None], name: str = "") -> None:
-        """Add an entry to a section whose entries have names."""
-        span = part.reference.span
-        value = mapping([e for e in entries if e is not None], span)
-        self.named[section].append((scalar(name or part.name.text, span), value))
-
-    def plain(self, part: Part, *keys: str) -> list[tuple[Node, Node]]:
-        """The fields of some keys as entries, their text as it is."""
-        found = []
-        for key in keys:
-            value = part.fields.get(key)
-            if value is not None:
-                found.append(entry(RENAMED.get(key, key), value.span, scalar(value.text, value.span)))
-        return found
-
-    def made(self, part: Part, key: str, make: Callable[[Text], Node], name: str = "") -> tuple[Node, Node] | None:
-        """A field as an entry whose value is a list or the like."""
-        value = part.fields.get(key)
-        node = None if value is None else self.node(make, value)
-        return None if node is None or value is None else entry(name or key, value.span, node)
-
-    def given(self, name: str, text: str, span: Span) -> tuple[Node, Node]:
-        """An entry with a text."""
-        return entry(name, span, scalar(text, span))
+class Rebuild(Building):
+    """The sections of a layout, from the parts of a netlist."""
 
     # ---- all of it
 
@@ -180,9 +106,9 @@ class Rebuild:
         self._components()
         self._plugs()
         for part in self.by_kind["wire"]:
-            self._wire(part)
+            self.wire(part)
         for part in self.nets.wires:
-            self._wire(part)
+            self.wire(part)
         for one, other, span in self.nets.ties():
             pair = [self.given("from", one, span), self.given("to", other, span)]
             self.lists["wires"].append(mapping(pair, span))
@@ -592,10 +518,6 @@ class Rebuild:
                 fields = self.plain(part, *(key.name for key in COMPONENT.row if key.field))
                 self.add("components", part, [self.given("kind", kind, part.kind.span), *self.ends(part), *fields])
 
-    def ends(self, part: Part) -> list[tuple[Node, Node]]:
-        """What the two pins of a part are wired to, as `from` and `to`."""
-        return [self.given(key, *self.nets.end(part, pin)) for key, pin in (("from", "1"), ("to", "2"))]
-
     def _plugs(self) -> None:
         plugs: dict[str, list[Part]] = {}
         for part in self.by_kind["plug-pin"]:
@@ -619,13 +541,3 @@ class Rebuild:
             if part.name.text not in plugs:
                 span = part.reference.span
                 self.add("plugs", part, [entry("pins", span, mapping([], span)), *self.plain(part, "optional")])
-
-    def _wire(self, part: Part) -> None:
-        """An entry of the wires."""
-        span = part.reference.span
-        fields = [*self.ends(part), *self.plain(part, "wire", "length", "colour")]
-        if "name" in part.fields:
-            fields.append(self.given("id", part.name.text, span))
-        self.lists["wires"].append(mapping(fields, span))
-
-    wire = _wire

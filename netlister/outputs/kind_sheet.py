@@ -231,7 +231,7 @@ def _driven(kind: Kind) -> Iterator[tuple[str, ...] | Table]:
     rows = []
     for rail in changing(kind):
         ways = driven_by(kind, rail)
-        alone = "the blades" if rail.startswith("frog") else "its position"
+        alone = "the blades" if kind.is_frog(rail) else "its position"
         for bar, poles in ways:
             throws = ", ".join(f"{position} to {to}" for position, to in poles.items())
             rows.append((rail, f"tie bar {bar.name}" if bar.name else alone, f"common to {rail}, {throws}"))

@@ -13,6 +13,7 @@ from netlister.draw.plan import drop, feed_place, gap, label_svg, mark_of_frog, 
 from netlister.draw.rails import Run, end_pose, frogs, is_set, runs
 from netlister.draw.style import LETTERS, POLES, SAID, attribute, has, number, path, point, pole_class, written
 from netlister.draw.text import shortened, width
+from netlister.kinds.model import Role
 from netlister.papers.sheets import BODY
 
 if TYPE_CHECKING:
@@ -210,7 +211,7 @@ class Drawing:
         x, y = at(run.line, length(run.line) * 0.1).point
         distance: dict[str, float] = {}
         for other in found:
-            if other.rail in {"stock-left", "stock-right"}:
+            if other.rail and self.piece.kind.roles[other.rail] is Role.STOCK:
                 near = min((px - x) ** 2 + (py - y) ** 2 for px, py in dots(other.line, 1.0))
                 distance[other.rail] = min(near, distance.get(other.rail, near))
         return min(distance, key=lambda rail: distance[rail])
@@ -230,7 +231,7 @@ class Drawing:
             body += gap(pose, 0)
             body.append("</g>")
             name("cut", pose.point)
-        blades = [r for r in found if r.rail and self._from_blade(r) and r.rail.startswith(("frog", "closure"))]
+        blades = [r for r in found if r.rail and self._from_blade(r) and self.piece.kind.is_changing(r.rail)]
         if self.jumpers:
             for run in blades:
                 start = at(run.line, length(run.line) * 0.2).point

@@ -18,7 +18,7 @@ MOST_STATES = 8
 
 
 class LocalPoles:
-    """What `outputs.poles.rail_poles` says of one piece, over nets that always conduct."""
+    """What `circuit.states.rail_poles` says of one piece, over nets that always conduct."""
 
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit

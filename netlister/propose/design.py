@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.edits.model import AddContact, AddFeed, AddReverser, Insulate
+from netlister.kinds.model import Role
 from netlister.layout.model import Contact, Feed, Reverser, Wire
 from netlister.propose.track import Parity, Track
 from netlister.repairs.needed import needed
@@ -155,9 +156,7 @@ class _Designer:
 
     def _turning(self) -> set[str]:
         """Pieces of which rails that are no frogs change sides: the bridge of a turntable."""
-        return {
-            t.partition(".")[0] for t in self.track.frogs if not t.partition(".")[2].startswith(("frog", "closure-"))
-        }
+        return {t.partition(".")[0] for t in self.track.frogs if not self.layout.is_changing(t)}
 
     def _free_already(self) -> set[int]:
         """Joints cut on both rails where a section on a reverser that is there ends."""
@@ -371,7 +370,7 @@ class _Designer:
             net = self.nets.of(terminal)
             name, _, rail = terminal.partition(".")
             piece = self.layout.pieces[name]
-            bladed = any(rail in made.rails for made in piece.kind.made) and rail.startswith("closure-")
+            bladed = any(rail in made.rails for made in piece.kind.made) and piece.kind.roles[rail] is Role.CLOSURE
             bladed = bladed and terminal not in self.extra and name not in at_sections
             if net not in self.fed and net not in self.changing and not bladed and name not in self.shorting:
                 wanted.add(net)
@@ -574,14 +573,14 @@ class _Designer:
         for route in piece.kind.routes:
             if route.name == track:
                 for rails in (route.left, route.right):
-                    fixed = [r for r in rails if r and not r.startswith("frog")]
+                    fixed = [r for r in rails if r and not piece.kind.is_frog(r)]
                     if rail in rails and fixed:
                         return f"{piece.name}.{fixed[0]}"
         return ""
 
     def _crossing_reverser(self, piece: Piece) -> bool:
         """Feed the two frogs of a crossing from a reverser, where no one machine says which track is set."""
-        frogs = [f"{piece.name}.{rail}" for rail in piece.kind.rails if rail.startswith("frog")]
+        frogs = [f"{piece.name}.{rail}" for rail in piece.kind.frogs]
         if len(frogs) != 2 or any(self.nets.of(frog) in self.fed for frog in frogs):  # noqa: PLR2004
             return False
         self._on_reverser(piece, frogs, f"the frogs of '{piece.name}' change places for each of its tracks")

@@ -10,10 +10,12 @@ from netlister.edits.model import (
     AddFeed,
     AddPin,
     AddReverser,
+    AddSwitch,
     Insulate,
     Rebus,
     Recommon,
     Recomponent,
+    Reexpect,
     Refeed,
     Relink,
     Repin,
@@ -23,14 +25,14 @@ from netlister.edits.model import (
     TakeOut,
     Tie,
 )
-from netlister.layout.model import Contact, Feed, Pin, Reverser, Wire
+from netlister.layout.model import Contact, Feed, Pin, Reverser, Variable, Wire
 from netlister.repairs.model import choice
 from netlister.repairs.needed import needed
 from netlister.repairs.words import joined, quoted
 from netlister.routes.settings import is_changing
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
     from netlister.edits.model import Change, Place
     from netlister.layout.model import Component, Joint, Layout, Link, Piece
@@ -56,6 +58,7 @@ class Choices:
         self.moved_with: dict[str, list[int]] = {}
         self.joints_of: dict[str, list[int]] = {}
         self.feeds_of: dict[str, list[int]] = {}
+        self.fed_from: set[str] = set()
         self._known: dict[Any, list[Choice]] = {}
         self._used: list[str] | None = None
         for number, joint in enumerate(layout.joints):
@@ -66,8 +69,9 @@ class Choices:
                 self.joints_of.setdefault(piece, []).append(number)
         for number, feed in enumerate(layout.feeds):
             self.feeds_of.setdefault(feed.piece, []).append(number)
-            for _, rail in feed.wires:
+            for pole, rail in feed.wires:
                 self._note(rail, "feeds", number)
+                self.fed_from.add(pole)
         for number, contact in enumerate(layout.contacts):
             for to in (contact.common, *(throw for _, throw in contact.throws)):
                 self._note(to, "contacts", number)
@@ -277,7 +281,11 @@ class Choices:
                 )
         others = {self.layout.feeds[n].source for n in self.feeds_of[name] if n != number}
         extra = feed.source not in self.layout.reversers and bool(others & self.layout.reversers.keys())
-        what = f"'{name}' is fed from '{feed.source}' as well as from {joined(sorted(others))}" if extra else ""
+        what = (
+            f"'{name}' is fed from '{feed.source}' as well as from {joined([repr(one) for one in sorted(others)])}"
+            if extra
+            else ""
+        )
         headline = what or f"'{name}' has a feed that it must not have"
         say = f"take out the feed of '{name}' from '{feed.source}'"
         yield choice("feed-extra" if extra else "feed-out", (TakeOut("feeds", number),), headline, say, feed.span)
@@ -305,8 +313,11 @@ class Choices:
             )
             if later.common:
                 continue
+            idle = [
+                side for side in (0, 1) if later.poles[side] not in self.at and later.poles[side] not in self.fed_from
+            ]
             for side, letter in enumerate("AB"):
-                if later.poles[side] == first.poles[side]:
+                if later.poles[side] == first.poles[side] or (idle and side not in idle):
                     continue
                 to = f"{first.name}.{letter}"
                 headline = f"'{later.name}' and '{first.name}' share a rail, and no common return is written"
@@ -333,15 +344,26 @@ class Choices:
         return not fed or not fed.isdisjoint(self._chain(piece)[0])
 
     def _new_feeds(self, piece: Piece) -> Iterator[Choice]:
-        if not piece.kind.plain or "left" not in piece.kind.rails:
-            return
+        """A feed that a piece lacks, or the other wire of one; frogs want contacts and not feeds."""
+        if not piece.kind.routes:
+            return  # what stands at the end of a track
+        ends = [(end.left, end.right) for end in piece.kind.ends.values() if end.left != end.right]
+        pairs = dict.fromkeys(pair for pair in ends if not any(map(is_changing, pair)))
+        if not pairs and len(fixed := [rail for rail in piece.kind.rails if not is_changing(rail)]) == TWO:
+            pairs = {(fixed[0], fixed[1]): None}
+        for sides in {frozenset(pair): pair for pair in reversed(pairs)}.values():
+            yield from self._new_feeds_of(piece, sides)
+
+    def _new_feeds_of(self, piece: Piece, sides: tuple[str, str]) -> Iterator[Choice]:
         served = [self.layout.feeds[n] for n in self.feeds_of.get(piece.name, ())]
         fed = {rail for feed in served for _, rail in feed.wires}
-        for source in self._sources():
+        for source in dict.fromkeys((*(feed.source for feed in served), *self._near_sources(piece.name))):
             if source in self.layout.reversers and not self._serves(source, piece.name):
                 continue
+            if served and all(feed.source != source for feed in served):
+                continue
             a, b = self.poles_of(source)
-            for first, second in (("left", "right"), ("right", "left")):
+            for first, second in (sides, sides[::-1]):
                 both = ((a, f"{piece.name}.{first}"), (b, f"{piece.name}.{second}"))
                 for wires in (both, both[:1], both[1:]):
                     if any(rail in fed for _, rail in wires):
@@ -349,13 +371,33 @@ class Choices:
                     feed = Feed("", source, piece.name, wires, None, None, NO_WIRE, piece.span)
                     yield self._added_feed(piece, feed, served)
 
+    def _near_sources(self, piece: str) -> list[str]:
+        """Sources that a track may be fed from, first those that feed what lies beside it."""
+        beside = dict.fromkeys(
+            end[0]
+            for number in self.joints_of.get(piece, ())
+            for end in (self.layout.joints[number].start, self.layout.joints[number].end)
+        )
+        near = [self.layout.feeds[n].source for name in beside for n in self.feeds_of.get(name, ())]
+        known = self._sources()
+        return list(dict.fromkeys((*(s for s in near if s in known), *known)))
+
     def _added_feed(self, piece: Piece, feed: Feed, served: list[Feed]) -> Choice:
         headline = f"'{piece.name}' has no feed of its own"
+        kind = ("feed-missing" if piece.kind.plain else "feed-piece") if len(feed.wires) == TWO else "feed-one-wire"
         if served:
-            rails = joined([rail for _, rail in feed.wires])
-            headline = f"{rails} {'has' if len(feed.wires) == 1 else 'have'} no feed"
-        kind = "feed-missing" if len(feed.wires) == TWO else "feed-one-wire"
+            headline = f"{joined([rail for _, rail in feed.wires])} has no feed wire"
+            if self._two_wires(feed.source, [other for other in self.layout.feeds if other not in served]):
+                kind = "feed-wire-off"
         return choice(kind, (AddFeed(feed),), headline, f"feed it: {self._feed_text(feed)}", piece.span)
+
+    def _two_wires(self, source: str, others: list[Feed]) -> bool:
+        """Whether feeds have two wires here: not so on a common return, or where most others have one."""
+        supply = self.layout.supplies.get(self.layout.buses[source].supply if source in self.layout.buses else source)
+        if supply is not None and any(s.common.startswith(f"{supply.name}.") for s in self.layout.supplies.values()):
+            return False
+        ones = sum(1 for feed in others if len(feed.wires) == 1)
+        return (supply is None or not supply.common) and 2 * ones <= len(others)
 
     # -- contacts
 
@@ -558,7 +600,13 @@ class Choices:
             outputs = (f"{free}.A", f"{free}.B")
             poles = self.poles_of(bus)
             span = layout.pieces[longest].span
-            edit: list[Change] = [*cuts, AddReverser(Reverser(free, bus, poles, outputs, True, None, (), span))]
+            by_hand = self._signal(bus)[0] == "dc"
+            switch = next(n for n in (f"S{k}" for k in range(1, 999)) if not self._is_known(n))
+            follows, straight = (switch, (0,)) if by_hand else (None, ())
+            reverser = Reverser(free, bus, poles, outputs, not by_hand, follows, straight, span)
+            edit: list[Change] = [*cuts, AddReverser(reverser)]
+            if by_hand:
+                edit.insert(0, AddSwitch(Variable(switch, "switch", ("normal", "reversed"), span)))
             fed = [n for p in chain for n in self.feeds_of.get(p, ())]
             if any(pole not in poles for n in fed for pole, _ in layout.feeds[n].wires):
                 continue
@@ -570,9 +618,15 @@ class Choices:
                 edit.append(AddFeed(Feed("", free, longest, wires, None, None, NO_WIRE, span)))
             at = joined([f"'{layout.joints[n].name}'" for n in sorted(ends)])
             said = f"'{longest}'" if len(chain) == 1 else f"'{chain[0]}' to '{chain[-1]}'"
+            device = f"a reverser ({quoted(free)}: {{from: {quoted(bus)}, mode: automatic}})"
+            if by_hand:
+                entry = f"{{from: {quoted(bus)}, follows: {switch}, straight: [normal]}}"
+                device = (
+                    f"a hand reversing switch ({switch}: {{positions: [normal, reversed]}}, {quoted(free)}: {entry})"
+                )
             say = (
-                f"insulate both rails at {at} and feed {said} from a reverser "
-                f"({quoted(free)}: {{from: {quoted(bus)}, mode: automatic}}); the longest train must fit between"
+                f"insulate both rails at {at} and feed {said} from {device}; the longest train must fit between"
+                f"{', and the switch is thrown while it stands there' if by_hand else ''}"
             )
             headline = f"through '{longest}' the track comes back on itself with its rails exchanged"
             yield choice("reverser-missing", tuple(edit), headline, say, span)
@@ -613,7 +667,7 @@ class Choices:
         for number in self.feeds_of.get(piece.name, ()):
             feed = layout.feeds[number]
             bus = layout.buses.get(feed.source)
-            if bus is None:
+            if bus is None or self._signal(feed.source)[0] == "dc":
                 continue
             free = next(n for n in (f"R{k}" for k in range(1, 999)) if not self._is_known(n))
             outputs = (f"{free}.A", f"{free}.B")
@@ -634,6 +688,8 @@ class Choices:
         for side, end in enumerate(pin.ends):
             for new in self._other_poles(end):
                 ends = (new, pin.ends[1]) if side == 0 else (pin.ends[0], new)
+                if ends[0] == ends[1]:
+                    continue
                 was, now = self.pole(end, pin.buses[side]), self.pole(new, pin.buses[side])
                 headline = f"pin {pin.pin} of the plug '{pin.plug}' is wired to {was}"
                 yield choice("pin-pole", (Repin(number, ends, pin.buses),), headline, f"wire it to {now}", pin.span)
@@ -695,6 +751,8 @@ class Choices:
         for side, end in enumerate(link.ends):
             for new in self._other_poles(end):
                 ends = (new, link.ends[1]) if side == 0 else (link.ends[0], new)
+                if ends[0] == ends[1]:
+                    continue
                 now = self.pole(new, link.buses[side])
                 headline = f"the wire from {a} to {b} is on the wrong pole"
                 edit = (Relink(number, ends, link.buses),)
@@ -752,9 +810,16 @@ class Choices:
             verb = f"is a {this.kind}" if len(chosen) == 1 else "are lamps or resistors"
             headline = f"{said} {verb} from pole to pole, and in the checks that conducts"
             yield choice("load", edit, headline, fix, chosen[0].span)
+        if this.kind == "diode":
+            edit = (Recomponent(name, this.kind, this.ends[::-1], this.buses[::-1]),)
+            a, b = (self.pole(end, bus) for end, bus in zip(this.ends, this.buses, strict=True))
+            fix = f"turn it round, with the supply unplugged, and write 'from: {b}, to: {a}' at '{name}'"
+            yield choice("diode-turned", edit, f"the diode '{name}' lies the wrong way round", fix, this.span)
         for side, end in enumerate(this.ends):
             for new in self._other_poles(end):
                 ends = (new, this.ends[1]) if side == 0 else (this.ends[0], new)
+                if ends[0] == ends[1]:
+                    continue
                 headline = f"'{name}' is wired to {self.pole(end, this.buses[side])}"
                 edit = (Recomponent(name, this.kind, ends, this.buses),)
                 yield choice("pin-pole", edit, headline, f"wire it to {self.pole(new, this.buses[side])}", this.span)
@@ -762,13 +827,12 @@ class Choices:
     def _reversers(self, name: str) -> Iterator[Choice]:
         reverser = self.layout.reversers[name]
         if reverser.variable is not None:
-            count = len(self.layout.variables[reverser.variable].positions)
-            other = tuple(n for n in range(count) if n not in reverser.straight)
-            positions = joined([self.layout.variables[reverser.variable].positions[n] for n in other])
+            positions = self.layout.variables[reverser.variable].positions
             headline = f"'{name}' stands straight where it must be crossed"
-            say = f"let it stand straight at {positions} of '{reverser.variable}', and crossed else"
-            if other:
-                yield choice("straight", (Straighten(name, other),), headline, say, reverser.span)
+            for straight in dict.fromkeys(_straights(positions, reverser.straight)):
+                there = joined([positions[n] for n in straight])
+                say = f"let it stand straight at {there} of '{reverser.variable}', and crossed else"
+                yield choice("straight", (Straighten(name, straight),), headline, say, reverser.span)
         for bus in self.layout.buses.values():
             if bus.name != reverser.bus and not self.layout.supplies[bus.supply].accessory:
                 headline = f"the reverser '{name}' is fed from '{reverser.bus}'"
@@ -787,9 +851,34 @@ class Choices:
     def _expectations(self, number: int) -> Iterator[Choice]:
         entry = self.layout.expectations[number]
         what = "live" if entry.live else "dead"
-        headline = f"{joined([f'{p!r}' for p in entry.pieces])} is meant to be {what}, and the wiring says otherwise"
-        say = "if the wiring is what you want, take this entry of 'expect' out"
+        said = joined([f"{p!r}" for p in entry.pieces])
+        verb = "is" if len(entry.pieces) == 1 else "are"
+        headline = f"{said} {verb} meant to be {what}, and the wiring says otherwise"
+        for n, (name, now) in enumerate(entry.when):
+            positions = self.layout.variables[name].positions
+            for other in positions if len(positions) <= MOST_SAID else ():
+                if other != now:
+                    when = (*entry.when[:n], (name, other), *entry.when[n + 1 :])
+                    written = ", ".join(f"{quoted(v)}: {quoted(x)}" for v, x in when)
+                    say = f"change the wiring; or, if it is what you want, write 'when: {{{written}}}' in this entry"
+                    told = f"{said} {verb} meant to be {what} when {name} is at {now}, and the wiring says otherwise"
+                    yield choice("expectation-other", (Reexpect(number, when),), told, say, entry.span)
+        say = "change the wiring; or, if it is what you want, take this entry of 'expect' out"
         yield choice("expectation", (TakeOut("expectations", number),), headline, say, entry.span)
+
+
+def _straights(positions: Sequence[str], now: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
+    """Other positions in which a reverser may stand straight: all others, or one track's two ways round exchanged."""
+    every = range(len(positions))
+    flips = [frozenset(every)]
+    flips += [
+        frozenset({n, positions.index(f"{p}-turned")}) for n, p in enumerate(positions) if f"{p}-turned" in positions
+    ]
+    flips += [frozenset({n}) for n in every if not any("-turned" in p for p in positions)]
+    for flip in flips:
+        new = tuple(n for n in every if (n in now) != (n in flip))
+        if new and len(new) < len(positions):
+            yield new
 
 
 def _insulations(joint: Joint) -> Iterator[tuple[str, tuple[int, ...]]]:

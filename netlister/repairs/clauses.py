@@ -14,7 +14,7 @@ from netlister.circuit.build import conductors_of
 from netlister.circuit.change import entries_changed
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
-from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, TakeOut, Tie, apply
+from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, Tie, apply
 from netlister.poles.reach import UnprovedError
 from netlister.repairs.choices import MOST_PARTNERS
 from netlister.rules import gap_clash, pole_short
@@ -81,8 +81,12 @@ class Clauses:
         for place in looked.places:
             found.update(dict.fromkeys(self.choices.of(place)))
         fed = 0
+        pieces = analysis.layout.pieces
+        plain = any(pieces[name].kind.plain for name in looked.hungry)
         for piece in looked.hungry:
             listed = [c for c in self.choices.feeding(piece) if looked.helps(c)]
+            if plain and not pieces[piece].kind.plain and piece not in self.choices.feeds_of:
+                listed = [c for c in listed if not any(isinstance(change, AddFeed) for change in c.edit)]
             if any(isinstance(change, AddFeed) for c in listed for change in c.edit):
                 fed += 1
                 if fed > MOST_FED:
@@ -168,6 +172,9 @@ class _Look:
                 self.places.update(dict.fromkeys(self.clauses.choices.at.get(broken.subject, ())))
             case "gap-clash":
                 self._clash(broken)
+            case "diode-turned":
+                self.exact = False
+                self.places.update(dict.fromkeys(("components", diode.name) for diode in broken.about.diodes))
             case _:
                 self._around(broken)
 
@@ -189,7 +196,7 @@ class _Look:
         gone, came = effect
         if not gone.isdisjoint(self.path):
             return True
-        if any(isinstance(change, TakeOut) and change.section == "expectations" for change in chosen.edit):
+        if any(section == "expectations" for change in chosen.edit for section, _ in change.places()):
             return True
         node, poles = self.analysis.circuit.node, len(self.analysis.circuit.poles)
         for a, b, _ in came:
@@ -265,9 +272,11 @@ class _Look:
                 if node[rail] in self.flooded:
                     wants = True
                     continue
-                for other, _ in analysis.poles.has(analysis.poles.nets.of[node[rail]]):
-                    if other >= len(poles) or poles[other].name != pole:
-                        return False
+                there = [other for other, _ in analysis.poles.has(analysis.poles.nets.of[node[rail]])]
+                if change.feed.source in self.clauses.layout.reversers:
+                    continue  # what else feeds that rail must go
+                if there and not any(other < len(poles) and poles[other].name == pole for other in there):
+                    return False
             if not wants:
                 return False
         return True

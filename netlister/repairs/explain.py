@@ -6,12 +6,14 @@ from collections import Counter
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.edits.model import AddFeed, Rewire
 from netlister.finding import Severity
 from netlister.repairs import grouping
 from netlister.repairs.choices import Choices
 from netlister.repairs.model import Repair, choice
-from netlister.repairs.part import part_around
+from netlister.repairs.part import SMALL, part_around
 from netlister.repairs.search import MOST_TIES, Search
+from netlister.routes.settings import is_changing
 from netlister.session import Session
 from netlister.union import find, join
 
@@ -26,7 +28,8 @@ if TYPE_CHECKING:
 
 TRIED_RULES = (
     *("pole-short", "gap-clash", "floating-net", "dead-track", "expectation"),
-    *("districts-joined", "reversers-abut", "frog-outside-section"),
+    *("districts-joined", "districts-crossed", "reversers-abut", "frog-outside-section"),
+    "diode-turned",
 )
 """The rules whose findings are mended, those that harm most first."""
 
@@ -38,6 +41,9 @@ BUDGET = 300
 
 EACH = 60
 """Edits that are judged for one finding, where all that hangs together was too much at once."""
+
+MOST_OTHERS = 6
+"""Equal repairs of a short that are tried beside those of what is near it."""
 
 MOST_MISTAKES = 60
 """Mistakes in what hangs together, beyond which the rest is told unmended."""
@@ -140,7 +146,7 @@ class _Explaining:
 
     def run(self) -> None:
         """Find and tell the causes."""
-        targets = [n for key in self.numbers.values() for n in key if not is_mild(self.findings[n])]
+        targets = [n for key in self.numbers.values() for n in key if not self._may_be_meant(n)]
         if not targets:
             return
         problems = [_Problem(cluster) for cluster in self._clusters(targets)]
@@ -151,12 +157,40 @@ class _Explaining:
                 self._solve(problem, self.whole, None, self._subjects(problem.cluster))
             else:
                 known.append(problem)
-        _prefer_shared(problems)
+        self._prefer_shared(problems)
         self._prove(known)
-        _prefer_shared(problems)
+        self._prefer_shared(problems)
         self._beside_shorts(problems)
-        for problem in problems:
+        for problem in self._at_once(problems):
             self._tell(problem)
+        self._keep_safe()
+        self._keep_apart()
+        self._other_hands()
+
+    def _at_once(self, problems: list[_Problem]) -> list[_Problem]:
+        """In a small layout all problems as one, where their repairs disturb one another or one has none."""
+        if len(problems) <= 1 or len(self.analysis.layout.pieces) > SMALL:
+            return problems
+        if all(p.ties for p in problems) and self._agree({n: p.ties[0] for n, p in enumerate(problems)}):
+            return problems
+        numbers = [n for p in problems for n in p.cluster.numbers]
+        pieces = list(dict.fromkeys(name for p in problems for name in p.cluster.pieces))
+        whole = _Problem(_Cluster(numbers, pieces))
+        wanted = self._subjects(whole.cluster)
+        self._solve(whole, self.whole, None, wanted)
+        return [whole] if whole.ties and len(whole.mends) == len(wanted) else problems
+
+    def _may_be_meant(self, number: int) -> bool:
+        """Whether a finding may be meant: not so where it is the piece's own frog that lacks a pole."""
+        finding = self.findings[number]
+        if not is_mild(finding):
+            return False
+        piece = self.analysis.layout.pieces.get(finding.subject)
+        if piece is None or not piece.kind.bladed:
+            return True
+        poles = self.analysis.poles
+        fixed = [poles.nets.fed[self.analysis.net(f"{piece.name}.{r}")] for r in piece.kind.rails if not is_changing(r)]
+        return not all(fixed)
 
     def _subjects(self, cluster: _Cluster) -> list[Subject]:
         return list(dict.fromkeys((self.findings[n].rule, self.findings[n].subject) for n in cluster.numbers))
@@ -308,14 +342,17 @@ class _Explaining:
                 at.setdefault(name, []).append(short)
         for problem in problems:
             near: dict[int, _Problem] = {}
-            if problem.ties and not self._is_shorted(problem):
+            if not self._is_shorted(problem):
                 near = {id(p): p for name in self._around(problem.cluster.pieces) for p in at.get(name, ())}
             if not near:
                 continue
+            self._other_tie(problem, list(near.values()))
             others = [(p, p.ties[0]) for p in near.values()]
             kept = [tie for tie in problem.ties if self._hold([*others, (problem, tie)])]
             if kept and kept[0] is problem.ties[0]:
                 problem.ties = kept
+                continue
+            if not problem.ties and len(problem.mends) == len(self._subjects(problem.cluster)):
                 continue
             given = tuple(dict.fromkeys(c for _, tie in others for c in tie.choices))
             size = max(len(self.choices.layout.pieces), 1)
@@ -328,6 +365,33 @@ class _Explaining:
             problem.gone = [{c: frozenset(wanted) for c in tie.choices} for tie in problem.ties[:1]]
             problem.all_gone = frozenset(wanted) if problem.ties else frozenset()
             problem.mends = wanted if problem.ties else []
+
+    def _other_tie(self, problem: _Problem, near: list[_Problem]) -> None:
+        """Where only another of the equal repairs of a short leaves the cure of dead track beside it, put it first."""
+        if len(near) != 1 or not problem.ties or any(len(tie.choices) > 1 for tie in near[0].ties):
+            return
+        (short,) = near
+        for tie in short.ties[:MOST_OTHERS]:
+            if any(self._hold([(short, tie), (problem, own)]) for own in problem.ties):
+                self._put_first(short, tie)
+                return
+
+    def _prefer_shared(self, problems: list[_Problem]) -> None:
+        """Put first, among repairs of equal weight, those that mend other findings as well."""
+        count = Counter(tie for problem in problems for tie in problem.ties)
+        for problem in problems:
+            if len(problem.ties) > 1:
+                ties = sorted(problem.ties, key=lambda tie: (tie.weight, -count[tie]))
+                if ties[0] != problem.ties[0] and len(ties[0].choices) == 1 == len(problem.ties[0].choices):
+                    problem.ties = ties
+                    self._put_first(problem, ties[0])
+
+    def _put_first(self, problem: _Problem, tie: Repair) -> None:
+        """Tell another repair, of one choice, first."""
+        problem.ties = [tie, *(other for other in problem.ties if other is not tie)]
+        judged = self.whole.judge(tie.edit, ())
+        problem.all_gone = frozenset() if judged is None else judged[0].gone
+        problem.gone = [{tie.choices[0]: problem.all_gone}]
 
     def _is_shorted(self, problem: _Problem) -> bool:
         return any(rule in {"pole-short", "gap-clash"} for rule, _ in self._subjects(problem.cluster))
@@ -372,6 +436,8 @@ class _Explaining:
         alone = problem.gone[0]
         gone = problem.all_gone | set(problem.mends)
         shared = self._shares(first, alone, frozenset(gone))
+        if len(shared) > 1 and not _is_product(problem.ties, [group for group, _ in shared]):
+            shared = [(first.choices, [s for _, subjects in shared for s in subjects])]
         for group, subjects in shared:
             others = [c for c in first.choices if c not in group]
             ties = []
@@ -419,7 +485,7 @@ class _Explaining:
         return found
 
     def _is_target(self, subject: Subject) -> bool:
-        return any(not is_mild(self.findings[n]) for n in self.numbers.get(subject, ()))
+        return any(not self._may_be_meant(n) for n in self.numbers.get(subject, ()))
 
     def _mark(self, subjects: Iterable[Subject], number: int, choices: tuple[Choice, ...]) -> None:
         mistakes = tuple(one.mistake for one in choices)
@@ -432,6 +498,121 @@ class _Explaining:
                 where = tuple(dict.fromkeys((*(m.span for m in mistakes), *finding.where)))
                 self.findings[n] = replace(finding, cause=number, fix=fix, mistakes=mistakes, where=where)
                 self._explained(n)
+
+    # -- each cure by itself
+
+    def _keep_safe(self) -> None:
+        """Put under one heading what must be mended together, so that no cure by itself brings a short.
+
+        A frog whose contact is crossed does no harm while the track before it is dead: who feeds that track alone
+        has a short. Where all cures are feeds nothing of the kind can be.
+        """
+        if len(self.causes) <= 1 or all(self._only_feeds(cause) for cause in self.causes.values()):
+            return
+        at: dict[str, list[int]] = {}
+        near = {number: self._around(self._pieces_of(number)) for number in self.causes}
+        for number in self.causes:
+            for name in near[number]:
+                at.setdefault(name, []).append(number)
+        for number in list(self.causes):
+            cause = self.causes.get(number)
+            others = dict.fromkeys(n for name in sorted(near[number]) for n in at[name] if n != number)
+            if cause is None or not cause.repairs or not others:
+                continue
+            safe = tuple(repair for repair in cause.repairs if self._is_safe(repair))
+            if not safe:
+                self._merge(number, [n for n in others if n in self.causes])
+                continue
+            self.causes[number] = cause._replace(repairs=safe)
+            if safe[0] is not cause.repairs[0]:
+                self._mark_again(number)
+
+    def _keep_apart(self) -> None:
+        """Put first such repairs of the causes as bring nothing new when all are made together."""
+        firsts = {n: cause.repairs[0] for n, cause in self.causes.items() if cause.repairs}
+        if len(firsts) <= 1 or self._agree(firsts):
+            return
+        for number in firsts:
+            for repair in self.causes[number].repairs[1:]:
+                if self._agree({**firsts, number: repair}):
+                    others = tuple(r for r in self.causes[number].repairs if r is not repair)
+                    self.causes[number] = self.causes[number]._replace(repairs=(repair, *others))
+                    self._mark_again(number)
+                    return
+
+    def _agree(self, repairs: dict[int, Repair]) -> bool:
+        """Whether repairs made together bring nothing that was not wrong before."""
+        choices = tuple(dict.fromkeys(c for repair in repairs.values() for c in repair.choices))
+        parts = [part for c in choices for part in c.of]
+        if len(parts) != len(set(parts)):
+            return False
+        judged = self.whole.judge(Repair(choices, 0).edit, ())
+        return judged is not None and not judged[0].todo
+
+    @staticmethod
+    def _only_feeds(cause: Cause) -> bool:
+        return all(isinstance(c, AddFeed) for repair in cause.repairs for c in repair.edit)
+
+    def _pieces_of(self, number: int) -> list[str]:
+        pieces = self.analysis.layout.pieces
+        named = [name for f in self.findings if f.cause == number for name in (*f.parts, f.subject) if name in pieces]
+        for repair in self.causes[number].repairs[:1]:
+            for change in repair.edit:
+                for name in self.choices.names_in(change):
+                    named += [part for part in (name, name.split(".", 1)[0]) if part in pieces]
+        return list(dict.fromkeys(named))
+
+    def _is_safe(self, repair: Repair) -> bool:
+        """Whether a repair made alone brings no short in any state."""
+        judged = self.whole.judge(repair.edit, ())
+        return judged is None or not any(rule == "pole-short" for rule, _ in judged[0].todo)
+
+    def _merge(self, number: int, others: list[int]) -> None:
+        """Put a cause under the heading of the one without whose cure its own brings a short."""
+        mine = self.causes[number]
+        for other in [[n] for n in others] + ([others] if len(others) > 1 else []):
+            firsts = [self.causes[n].repairs[0] for n in other if self.causes[n].repairs]
+            choices = tuple(dict.fromkeys(c for repair in (*firsts, mine.repairs[0]) for c in repair.choices))
+            parts = [part for c in choices for part in c.of]
+            repair = Repair(choices, sum(c.weight for c in choices))
+            if not firsts or len(parts) != len(set(parts)) or not self._is_safe(repair):
+                continue
+            gone = [self.causes.pop(n) for n in (*other, number)]
+            least = all(cause.least for cause in gone)
+            self.causes[other[0]] = Cause((repair,), sum(cause.tried for cause in gone), least)
+            for n, finding in enumerate(self.findings):
+                if finding.cause and finding.cause in (*other, number):
+                    self.findings[n] = replace(finding, cause=other[0])
+            self._mark_again(other[0])
+            return
+
+    def _mark_again(self, number: int) -> None:
+        """Tell the findings of a cause what its first repair says now."""
+        mistakes = tuple(one.mistake for one in self.causes[number].repairs[0].choices)
+        fix = "; ".join(mistake.fix for mistake in mistakes)
+        for n, finding in enumerate(self.findings):
+            if finding.cause == number:
+                old = {mistake.span for mistake in finding.mistakes}
+                where = tuple(dict.fromkeys((*(m.span for m in mistakes), *(s for s in finding.where if s not in old))))
+                self.findings[n] = replace(finding, fix=fix, mistakes=mistakes, where=where)
+
+    def _other_hands(self) -> None:
+        """Where the throws of a frog's contact are swapped, the turnout may be of the other hand: say so, too."""
+        for number, cause in self.causes.items():
+            if len(cause.repairs) != 1 or len(cause.repairs[0].choices) != 1:
+                continue
+            (chosen,) = cause.repairs[0].choices
+            if chosen.kind != "throws-swapped" or not isinstance(chosen.edit[0], Rewire):
+                continue
+            common = self.analysis.layout.contacts[chosen.edit[0].contact].common or ""
+            wanted = {(f.rule, f.subject) for f in self.findings if f.cause == number}
+            wanted &= self.whole.broken.keys()
+            for other in self.choices.of(("pieces", common.split(".", 1)[0])):
+                if other.kind == "hand":
+                    judged = self.whole.judge(other.edit, wanted)
+                    if judged is not None and not judged[0].todo:
+                        ties = (*cause.repairs, Repair((other,), other.weight))
+                        self.causes[number] = cause._replace(repairs=ties)
 
     def _explained(self, number: int) -> None:
         for key in [k for k, n in self.unexplained.items() if n == number]:
@@ -452,16 +633,10 @@ class _Explaining:
                 self._explained(n)
 
 
-def _prefer_shared(problems: list[_Problem]) -> None:
-    """Put first, among repairs of equal weight, those that mend other findings as well."""
-    count = Counter(tie for problem in problems for tie in problem.ties)
-    for problem in problems:
-        if len(problem.ties) > 1:
-            ties = sorted(problem.ties, key=lambda tie: (tie.weight, -count[tie]))
-            if ties[0] != problem.ties[0] and len(ties[0].choices) == 1 == len(problem.ties[0].choices):
-                problem.ties = ties
-                problem.gone = [{ties[0].choices[0]: frozenset()}]
-                problem.all_gone = frozenset()
+def _is_product(ties: list[Repair], groups: list[tuple[Choice, ...]]) -> bool:
+    """Whether each tie exchanges the choices of one group alone, so that groups can be told one by one."""
+    others = [frozenset(c for group in groups if group is not one for c in group) for one in groups]
+    return all(any(rest.issubset(tie.choices) for rest in others) for tie in ties)
 
 
 def _budget(pieces: int) -> int:

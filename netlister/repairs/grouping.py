@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -9,7 +10,10 @@ from netlister.finding import Mistake, Severity
 from netlister.repairs.words import joined, quoted
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from netlister.finding import Finding
+    from netlister.layout.model import Piece
     from netlister.rules.model import Analysis
     from netlister.source import Span
 
@@ -19,7 +23,7 @@ MOST_NAMED = 4
 
 def grouped(analysis: Analysis, findings: list[Finding], left: dict[Key, int]) -> list[Finding]:
     """Give findings without a number one where they belong together. `left`: those that no repair explains."""
-    return _by_place(_by_net(_by_loop(_by_design(analysis, findings, left))))
+    return _by_place(_by_net(_by_loop(analysis.layout.pieces, _by_design(analysis, findings, left))))
 
 
 def _by_place(findings: list[Finding]) -> list[Finding]:
@@ -33,12 +37,14 @@ def _by_place(findings: list[Finding]) -> list[Finding]:
     return findings
 
 
-def _by_loop(findings: list[Finding]) -> list[Finding]:
-    """Put a reversing route under the number of the mistake that stands at its section."""
+def _by_loop(pieces: Mapping[str, Piece], findings: list[Finding]) -> list[Finding]:
+    """Put a reversing route under the number of the mistake that stands at its section or names track of it."""
     for number, finding in enumerate(findings):
         if finding.rule == "reversing-route" and not finding.cause:
+            track = {f"'{part}'" for part in finding.parts if part in pieces and pieces[part].kind.plain}
             for other in findings:
-                if other.cause and any(m.span in finding.where for m in other.mistakes):
+                named = {name for m in other.mistakes for name in re.findall(r"'[^']*'", m.headline)}
+                if other.cause and (named & track or any(m.span in finding.where for m in other.mistakes)):
                     findings[number] = replace(finding, cause=other.cause, fix=other.fix, mistakes=other.mistakes)
                     break
     return findings
@@ -95,11 +101,23 @@ def _dead_by_design(analysis: Analysis, members: list[Finding]) -> tuple[str, st
     when = ", ".join(f"{quoted(name)}: {quoted(position)}" for name, position in entry)
     example = f"{{track: {quoted(first.subject)}, is: dead, when: {{{when}}}}}"
     kinds = {variables[n].kind for n in named if n in variables}
-    past = "the switch" if kinds <= {"switch", "plug"} and kinds else "the frog"
-    fix = f"if you mean to switch it off, add {example} under 'expect'; if not, feed it past {past}"
-    if past == "the frog":
-        fix += ", its frog rail insulated"
+    plain = [n for n in named if _is_plastic(analysis, n)]
+    fix = f"if you mean to switch it off, add {example} under 'expect'; if not, feed it past "
+    if kinds and kinds <= {"switch", "plug"}:
+        fix += "the switch"
+    elif plain and len(plain) == len([n for n in named if n not in variables or variables[n].kind != "switch"]):
+        which = joined([f"'{n}'" for n in plain[:MOST_NAMED]])
+        fix += f"the turnout, or fit the jumpers of {which} ('jumpers: true')"
+    else:
+        fix += "the frog, its frog rail insulated"
     return headline, fix
+
+
+def _is_plastic(analysis: Analysis, variable: str) -> bool:
+    """Whether what stands so is only turnouts whose frog is plastic and whose jumpers are not fitted."""
+    pieces = [bar.bar.split(".", 1)[0] for bar in analysis.layout.bars.values() if bar.variable == variable]
+    kinds = [analysis.layout.pieces[name].kind for name in pieces]
+    return bool(kinds) and all(k.name == "insulated-frog" and dict(k.options).get("jumpers") != "true" for k in kinds)
 
 
 def _region(analysis: Analysis, piece: str) -> int | None:

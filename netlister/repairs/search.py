@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from netlister.repairs.choices import Choices
     from netlister.repairs.model import Choice
     from netlister.rules.model import Broken
-    from netlister.session.session import Delta, Session
+    from netlister.session.session import Delta, Session, State
 
 Subject = tuple[str, str]
 """A rule and a subject."""
@@ -61,6 +61,8 @@ class Search:
         self.clauses = Clauses(choices.layout, choices)
         self.tried = 0
         self.spent = 0
+        self.doubtful = 0  # edits of which it could not be proved what they do
+        self._renewals = session.renewals
         self._base = by_subject(session, session.broken)
 
     @property
@@ -76,7 +78,11 @@ class Search:
         except (ImpossibleError, UnusableError):
             return None
         self.spent += 1 + delta.steps // STEPS
+        if self.session.renewals != self._renewals:  # functions have other numbers
+            self._renewals = self.session.renewals
+            self._base = by_subject(self.session, self.session.broken)
         if delta.unproved:
+            self.doubtful += 1
             return None
         after = delta.after
         diagrams, poles = self.session.diagrams, after.analysis.poles
@@ -98,14 +104,30 @@ class Search:
                         diagrams.begin()
                         if poles.possible(diagrams.without(place.function, before)):
                             todo[key] = place
+            floating = self._floating(after, [key for key in (*wanted, *touched) if key not in found])
+            todo |= {key: broken for key, broken in floating.items() if key in wanted}
             if not todo:
                 hidden = _hidden(self.session, delta)
                 if hidden is not None:
                     todo[hidden.rule, hidden.subject] = hidden
         except LimitError:
+            self.doubtful += 1
             return None
-        gone = frozenset(key for key in touched if key in self._base and key not in found)
+        gone = frozenset(key for key in touched if key in self._base and key not in found and key not in floating)
         return Judged(todo, gone), delta.session()
+
+    def _floating(self, after: State, gone: Iterable[Subject]) -> dict[Subject, Broken]:
+        """Nets without a pole that are only named otherwise now, since they are joined to another that has none."""
+        names = {subject: (rule, subject) for rule, subject in gone if rule == "floating-net"}
+        found: dict[Subject, Broken] = {}
+        if names:
+            for broken in after.broken:
+                if broken.rule == "floating-net":
+                    for node in broken.about:
+                        key = names.get(after.analysis.circuit.names[node])
+                        if key is not None and key in self._base:
+                            found[key] = broken
+        return found
 
     def apart(self, targets: Iterable[Subject]) -> list[list[Subject]]:
         """The targets in groups that no choice bears on two of."""
@@ -135,6 +157,7 @@ class Search:
         seen: set[frozenset[Choice]] = set()
         repairs: list[Repair] = []
         count, start, spent, best = 0, self.tried, self.spent, most
+        doubtful = self.doubtful
         complete = True
         while heap and heap[0][0] <= best:
             bound, _, _, chosen = heapq.heappop(heap)
@@ -173,6 +196,7 @@ class Search:
                 value = max(bound, weight + rest)
                 if value <= best:
                     heapq.heappush(heap, (value, len(todo) - len(gone), count, made))
+        complete = complete and self.doubtful == doubtful
         return Found(tuple(_ranked(_smallest(repairs))[:MOST_TIES]), complete, self.tried - start)
 
 
@@ -221,8 +245,13 @@ def _smallest(repairs: list[Repair]) -> list[Repair]:
 
 
 def _ranked(repairs: list[Repair]) -> list[Repair]:
-    """The commonest mistakes first, then as they were come upon."""
+    """The commonest mistakes first, then as they were come upon; last those by which a turnout is of the other hand."""
     from netlister.repairs.model import weights
 
     rank = {kind: number for number, kind in enumerate(weights())}
-    return sorted(repairs, key=lambda r: (r.weight, len(r.choices), sorted(rank[c.kind] for c in r.choices)))
+
+    def order(repair: Repair) -> tuple[int, bool, int, list[int]]:
+        kinds = [c.kind for c in repair.choices]
+        return repair.weight, "hand" in kinds, len(kinds), sorted(rank[kind] for kind in kinds)
+
+    return sorted(repairs, key=order)

@@ -11,12 +11,12 @@ from math import prod
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.states import rail_poles
 from netlister.draw.plan import laid_out
 from netlister.draw.style import STYLE, pole_class
 from netlister.finding import Severity
 from netlister.formats.text import when_text
 from netlister.outputs.cautions import SUPPLIES
-from netlister.outputs.poles import rail_poles
 from netlister.report.cards import cards
 from netlister.report.embed import embed, json_text
 from netlister.report.plan import moved, plan_part

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from netlister.circuit.build import setting_when, values_of
+from netlister.kinds.model import CHANGING, role_of
 from netlister.poles.diagram import ALWAYS, NEVER
 
 if TYPE_CHECKING:
@@ -188,7 +189,7 @@ class Settings:
                 return ()
             kind = self.piece(side.piece).kind
             if not kind.plain:
-                changing = kind.bladed and is_changing(across)
+                changing = kind.bladed and kind.is_changing(across)
                 return ((side.piece, side.end),) if changing else ()
             piece, end, rail = side.piece, other_end(kind.ends, side.end), across
             if (piece, end) == start:
@@ -209,8 +210,8 @@ class Settings:
 
 
 def is_changing(rail: str) -> bool:
-    """Whether a rail, by its name, changes pole with the blades."""
-    return rail.startswith(("frog", "closure-"))
+    """Whether a rail changes pole with the blades."""
+    return role_of(rail) in CHANGING
 
 
 def other_end(ends: Mapping[str, object], end: str) -> str:

@@ -161,8 +161,7 @@ class Track:
 
     def _measure(self, step: Step) -> Measured:
         piece = self.piece(step)
-        said = tuple(piece.options.get(option) for option in ("frog-number", "dead", "nose"))
-        key = (id(piece.kind), step.route, piece.length, *said)
+        key = (id(piece.kind), step.route, piece.length, piece.said)
         known = self._alike.get(key)
         if known is None:
             known = self._alike[key] = self._measure_anew(step)

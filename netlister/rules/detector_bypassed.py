@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
-from netlister.routes.settings import is_changing
 from netlister.rules.model import WHOLE, Broken, Rule, Told, Unproved, ones
 from netlister.rules.telling import owners_on, spans_of
 
@@ -17,7 +16,8 @@ if TYPE_CHECKING:
     from netlister.circuit.paths import Step
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece
-    from netlister.poles.reach import Poles, Short
+    from netlister.poles.reach import Short
+    from netlister.rules.detected import Detected
     from netlister.rules.model import Analysis
 
 DOCUMENT = """Current reaches a block past its detector.
@@ -78,34 +78,6 @@ Where a frog is too short to matter, or lies behind a frog unit on the bus: allo
 """
 
 
-class Detected:
-    """What is behind the detectors of a layout."""
-
-    def __init__(self, analysis: Analysis, poles: Poles, names: dict[int, str], ahead: dict[str, str]) -> None:
-        self.analysis = analysis
-        self.poles = poles
-        self.names = names
-        self.ahead = ahead
-        self._base: dict[str, dict[int, int]] = {}
-
-    def net(self, terminal: str) -> int:
-        """The net of a terminal."""
-        return self.poles.nets.of[self.poles.circuit.node[terminal]]
-
-    def base(self, detector: str) -> dict[int, int]:
-        """The poles ahead of a detector, through others before it or not, and when."""
-        known = self._base.get(detector)
-        if known is None:
-            known = self._base[detector] = {}
-            either, both = self.poles.diagrams.either, self.poles.diagrams.both
-            for pole, f in self.poles.has(self.net(self.ahead[detector])):
-                more = self.base(self.names[pole]) if pole in self.names else {pole: f}
-                for p, g in more.items():
-                    if p < self.poles.count:
-                        known[p] = either(known.get(p, NEVER), both(f, g))
-        return known
-
-
 class About(NamedTuple):
     """What is bypassed: the places where the current of a detector's block meets other current, or a frog."""
 
@@ -140,9 +112,8 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
         function = diagrams.any_of([f for f, _ in found])
         yield Broken("detector-bypassed", "/".join(behind), function, About(behind, tuple(found)))
     for piece in analysis.layout.pieces.values():
-        for rail in piece.kind.rails:
-            if rail.startswith("frog"):
-                yield from _frog(detected, piece, rail)
+        for rail in piece.kind.frogs:
+            yield from _frog(detected, piece, rail)
 
 
 def _same(detected: Detected, pair: tuple[int, int]) -> int:
@@ -161,7 +132,7 @@ def _frog(detected: Detected, piece: Piece, frog: str) -> Iterator[Broken]:
         return
     found: dict[str, list[tuple[int, str, str]]] = {}
     for rail in piece.kind.rails:
-        if is_changing(rail):
+        if piece.kind.is_changing(rail):
             continue
         for behind, g in ones(diagrams, poles.has(detected.net(f"{piece.name}.{rail}"))):
             if behind not in detected.names:
@@ -194,13 +165,13 @@ def _pole_ahead(detected: Detected, rails: tuple[Piece, str, str], pole: int, de
             NEVER  # where a rail of the piece has that pole ahead of all detectors, the frog may have it from there
         )
         for other in piece.kind.rails:
-            if not is_changing(other):
+            if not piece.kind.is_changing(other):
                 has = dict(detected.poles.has(detected.net(f"{piece.name}.{other}")))
                 elsewhere = diagrams.either(elsewhere, has.get(pole, NEVER))
         return diagrams.without(base.get(pole, NEVER), elsewhere)
     inputs = detected.poles.units[pole - detected.poles.count].inputs
     fed = diagrams.any_of([f for p, f in base.items() if p in inputs])
-    settings = detected.analysis.settings
+    settings = detected.settings()
     ways = [settings.route(piece, route) for route in piece.kind.routes if _beside(route, frog, rail)]
     return diagrams.both(fed, diagrams.any_of(ways))
 

@@ -119,7 +119,7 @@ def _unmeant(analysis: Analysis, nodes: list[int]) -> int:
 
 def rail_severity(piece: Piece, rail: str) -> Severity:
     """How bad it is that a rail never has a pole."""
-    if rail.startswith("frog"):
+    if piece.kind.is_frog(rail):
         if piece.dead_frog:
             return Severity.NOTE
         if piece.kind.floating == "warning":
@@ -152,7 +152,7 @@ def tell(analysis: Analysis, broken: Broken) -> Told:
         where = [owners[name] for name in names]
     others = f" (nor {', '.join(names[1:])})" if len(names) > 1 else ""
     fix = f"give '{next(iter(pieces), names[0])}' a feed"
-    if all(name.split(".", 1)[1].startswith("frog") for i, name in enumerate(names) if nodes[i] not in commons):
+    if all(layout.is_frog(name) for i, name in enumerate(names) if nodes[i] not in commons):
         fix = "give the frog a changeover contact, or a frog unit"
     return Told(
         severity(analysis, nodes),

@@ -126,7 +126,7 @@ def _meetings(analysis: Analysis, piece: Piece) -> Iterator[Meeting]:
     gaps = [gap for number in range(len(piece.kind.routes)) for gap in gap_clash.inner_gaps(analysis, piece, number)]
     for gap in gaps:
         for frog, rail in ((gap.a, gap.b), (gap.b, gap.a)):
-            if not frog.split(".", 1)[1].startswith("frog") or rail.split(".", 1)[1].startswith("frog"):
+            if not piece.kind.is_frog(frog.split(".", 1)[1]) or piece.kind.is_frog(rail.split(".", 1)[1]):
                 continue
             for p, f in analysis.alone(analysis.net(frog))[1]:
                 for q, g in analysis.alone(analysis.net(rail))[1]:

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from netlister.poles.moving import Moving
     from netlister.poles.reach import Place
     from netlister.routes.settings import EndOf
-    from netlister.rules.detector_bypassed import Detected
+    from netlister.rules.detected import Detected
     from netlister.source import Span
     from netlister.volts.drop import Survey
 
@@ -240,6 +240,10 @@ class Analysis:
         made.poles = poles_of(circuit, self.limit, diagrams)
         return made
 
+    def renewed(self) -> Analysis:
+        """The same layout analysed from the start, with diagrams of its own."""
+        return Analysis(build(self.layout), self.limit, self.named, self.amps, self.temperature)
+
     def after(self, layout: Layout) -> tuple[Analysis, Change] | None:
         """The analysis of the layout after a change, and what the change touches; None where that is too much."""
         if matter(self.layout) or matter(layout):
@@ -330,12 +334,14 @@ class Analysis:
     def detected(self) -> Detected | None:
         """What is behind each block detector, or None without any."""
         from netlister.circuit.detectors import by_detectors
-        from netlister.rules.detector_bypassed import Detected
+        from netlister.rules.detected import Detected
 
         found = by_detectors(self.circuit)
         if found is None:
             return None
-        return Detected(self, poles_of(found.circuit, self.limit, self.poles.diagrams), found.poles, found.ahead)
+        return Detected(
+            poles_of(found.circuit, self.limit, self.poles.diagrams), found.poles, found.ahead, lambda: self.settings
+        )
 
     def alone_by_district(self, net: int) -> Has:
         """Per pole by districts the states in which a net of `districts` has that pole and no other."""

@@ -8,7 +8,6 @@ from netlister.finding import Severity
 from netlister.kinds import wheels
 from netlister.kinds.measure import total
 from netlister.poles.diagram import ALWAYS, NEVER
-from netlister.quantity import LENGTH, NUMBER, parse
 from netlister.rules.electric import clash
 from netlister.rules.model import Broken, Rule, Told
 from netlister.rules.telling import told_sides
@@ -114,11 +113,10 @@ def _noses(layout: Layout, piece: Piece) -> tuple[Sizes, tuple[tuple[tuple[str, 
     found = []
     sizes = Sizes(0.0, _tread(layout), _head(layout))
     for nose in piece.kind.noses:
-        text = piece.options.get("frog-number")
-        number = parse(text, NUMBER) if text else nose.number
-        own = piece.options.get("nose")
+        number = nose.number if piece.said.frog_number is None else piece.said.frog_number
+        own = piece.said.nose
         gauge = layout.constants.get("gauge", 0.0)
-        reach = parse(own, LENGTH) if own else total(nose.beyond, piece.kind.dimensions, number, gauge)
+        reach = own if own is not None else total(nose.beyond, piece.kind.dimensions, number, gauge)
         sizes = sizes._replace(number=number)
         a, b = nose.rails
         if sizes.tread is None or sizes.head is None:

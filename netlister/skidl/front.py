@@ -15,7 +15,7 @@ from netlister.source import UnusableError
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from netlister.check import Report
+    from netlister.front import Report
     from netlister.kinds import Library
     from netlister.layout.model import Layout
 
@@ -83,11 +83,11 @@ def check(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> Repor
     Places in findings are lines of the scripts that made the parts. Raises UnusableError where the parts cannot be
     understood; it lists every fault.
     """
-    from netlister.check import check as check_layout
+    from netlister.front import checked
 
     layout, places = _read(circuit, use)
     try:
-        report = check_layout(layout, **options)
+        report = checked(layout, **options)
     except UnusableError as error:
         raise UnusableError(places.told(fault) for fault in error.faults) from None
     findings = [
@@ -148,7 +148,7 @@ def _line(finding: Any) -> str:
 
 
 def _skidl() -> Any:
-    from netlister.outputs.quiet_skidl import skidl_module
+    from netlister.skidl.quiet import skidl_module
 
     return skidl_module()
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from netlister.circuit.build import setting_when
 from netlister.volts.profile import CLOSE, Case, Profile, Supplies, peak, quadratic, shares
-from netlister.volts.solver import SHORT
+from netlister.volts.ways import SHORT
 
 if TYPE_CHECKING:
     from netlister.circuit.model import When

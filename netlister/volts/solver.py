@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from netlister.union import find, join
 from netlister.volts.grounded import Grounded
+from netlister.volts.ways import SHORT, ways
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -31,9 +32,6 @@ STATES = 4096
 
 WEIGHT = 40_000_000
 """Nor more entries of matrices than this at once."""
-
-SHORT = 1e-8
-"""Ohms that stand for none in a contact: a resistance of zero, told from none at all by nothing that is printed."""
 
 Bools = NDArray[np.bool_]
 
@@ -52,6 +50,11 @@ class Region:
     hubs: list[int] = field(default_factory=list)
     earths: list[int] = field(default_factory=list)
     active: bool = False
+
+    @property
+    def elements(self) -> tuple[Element, ...]:
+        """All that conducts in it."""
+        return (*self.fixed, *self.moving)
 
     @cached_property
     def variables(self) -> tuple[int, ...]:
@@ -187,10 +190,8 @@ class Solver:
 
     def _links(self, region: Region) -> bool:
         """Whether some way through the region leads from one fed place to another, its positions not contradicting."""
-        from netlister.volts.ways import ways
-
         for hub in region.hubs:
-            for way in ways(self, region, hub):
+            for way in ways(self, region.elements, hub):
                 if way.end != hub:
                     return True
         return False

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import TYPE_CHECKING, NamedTuple
-
-from netlister.volts.solver import SHORT
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.circuit.model import When
-    from netlister.volts.solver import Region, Solver
+    from netlister.volts.network import Element
+
+SHORT = 1e-8
+"""Ohms that stand for none in a contact: a resistance of zero, told from none at all by nothing that is printed."""
 
 MOST = 2000
 """No more ways than this are looked at."""
@@ -25,10 +26,23 @@ class Way(NamedTuple):
     when: dict[int, frozenset[int]]
 
 
-def ways(solver: Solver, region: Region, start: int) -> Iterator[Way]:
-    """Every way from a node of a region to a place always fed that visits no place twice and contradicts nothing."""
+class Network(Protocol):
+    """What is asked of a network that is solved where it always conducts."""
+
+    def ohm(self, element: Element) -> float:
+        """The resistance of what conducts."""
+
+    def fed(self, node: int) -> bool:
+        """Whether a node is a pole or always fed."""
+
+
+def ways(solver: Network, elements: Iterable[Element], start: int) -> Iterator[Way]:
+    """Every way over the elements of a region from a node of it to a place always fed.
+
+    It visits no place twice and contradicts nothing.
+    """
     conductance: dict[tuple[int, int, When], float] = defaultdict(float)  # side by side at the same time: as one
-    for e in (*region.fixed, *region.moving):
+    for e in elements:
         conductance[min(e.a, e.b), max(e.a, e.b), e.when] += 1 / max(solver.ohm(e), SHORT)
     around: dict[int, list[tuple[int, float, When]]] = defaultdict(list)
     for (a, b, when_), g in conductance.items():

@@ -209,7 +209,7 @@ class Slow:
         found = []
         for node in {solver.root[part.i], solver.root[part.j]}:
             region = solver.region_of.get(node)
-            listed = [Way(node, 0.0, {})] if region is None else list(ways(solver, region, node))
+            listed = [Way(node, 0.0, {})] if region is None else list(ways(solver, region.elements, node))
             found += [way._replace(ohm=way.ohm + solver.entry(way.end, way.end)) for way in listed]
         return found
 

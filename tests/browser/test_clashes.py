@@ -9,7 +9,7 @@ import pytest
 
 import netlister
 from netlister.circuit.build import build
-from netlister.outputs.poles import rail_poles
+from netlister.circuit.states import rail_poles
 from netlister.rules.model import Analysis
 from tests.browser.making import compare, html_of
 from tests.properties.layouts import dump

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from netlister.circuit.build import build
-from netlister.outputs.poles import rail_poles, state_of
+from netlister.circuit.states import rail_poles, state_of
 from tests.browser.making import compare, example, html_of
 
 BOX = "document.querySelector('#sheet svg.plan').getAttribute('viewBox')"

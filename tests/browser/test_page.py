@@ -10,8 +10,8 @@ import pytest
 
 import netlister
 from netlister.circuit.build import build
+from netlister.circuit.states import rail_poles, state_of
 from netlister.cli.report import make
-from netlister.outputs.poles import rail_poles, state_of
 from netlister.report.page import fault_page
 from netlister.source import UnusableError
 from tests.amount import some

@@ -9,7 +9,7 @@ import pytest
 
 import netlister
 from netlister.circuit.build import build
-from netlister.outputs.poles import rail_poles, state_of
+from netlister.circuit.states import rail_poles, state_of
 from tests.amount import seeds, some
 from tests.browser.making import EXAMPLES, compare, example, html_of
 from tests.properties.layouts import dump, random_layout

@@ -10,11 +10,11 @@ from itertools import pairwise
 
 import pytest
 
+from netlister.circuit.states import rail_poles
 from netlister.draw.labels import Box, Label, Paper
 from netlister.draw.placing import upon_another
 from netlister.draw.plan import laid_out, plan_svg, remarks
 from netlister.draw.text import shortened, width, wrapped
-from netlister.outputs.poles import rail_poles
 from tests.draw.support import (
     EXAMPLES,
     HEAD,

@@ -11,9 +11,9 @@ import pytest
 from click.testing import CliRunner
 
 from netlister.circuit.build import build
+from netlister.circuit.states import rail_poles
 from netlister.cli.main import group
 from netlister.layout.read import read_layout
-from netlister.outputs.poles import rail_poles
 from netlister.papers.card import CardError, Cards, card_sheets, card_svg, cards
 from netlister.papers.card_drawing import positions
 from netlister.papers.local_poles import LocalPoles

@@ -65,7 +65,7 @@ feeds:
 
 def test_the_netlist_of_a_netlist_is_the_same_but_for_its_places():
     from netlister.circuit.build import build
-    from netlister.outputs.netlist import kicad_netlist
+    from netlister.skidl.netlist import kicad_netlist
 
     layout = netlister.read_file(str(ROOT / "examples" / "ferry" / "layout.yaml"))
     back, text = round_trip(layout)

@@ -13,7 +13,7 @@ import pytest
 
 import netlister
 from netlister.circuit.build import build
-from netlister.outputs.poles import rail_poles, state_of, travel
+from netlister.circuit.states import rail_poles, state_of, travel
 
 HEAD = "format: netlister/1\nsupplies: {cab: {type: dc, voltage: 12 V%s}}\n"
 

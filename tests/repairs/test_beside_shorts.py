@@ -1,14 +1,10 @@
 """A cure for dead track must hold once the short beside it is mended: found by obeying every cure by program."""
 
-import json
+from typing import Any
 
 import pytest
 
-from netlister.check import check
-from netlister.cli.common import edits_finder
-from netlister.formats.json import render
-from netlister.layout.read import read_layout
-from netlister.source import Source
+from tests.repairs.obey import obeyed, told
 
 TEXT = """format: netlister/1
 supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
@@ -28,34 +24,11 @@ feeds:
 """
 
 
-def obeyed(text: str, edits: list[dict]) -> str:
-    lines = text.splitlines(keepends=True)
-    starts = [0]
-    for line in lines:
-        starts.append(starts[-1] + len(line))
-    places = sorted(
-        (
-            (
-                starts[e["start"]["line"] - 1] + e["start"]["column"] - 1,
-                starts[e["end"]["line"] - 1] + e["end"]["column"] - 1,
-                e["text"],
-            )
-            for e in edits
-        ),
-        reverse=True,
-    )
-    for start, end, new in places:
-        text = text[:start] + new + text[end:]
-    return text
+def of(text: str) -> dict[str, Any]:
+    return told(text)[1]
 
 
-def of(text: str) -> dict:
-    source = Source("yard.yaml", text)
-    layout = read_layout(source)
-    return json.loads(render(check(layout), edits_finder(source, layout, None)))
-
-
-def test_every_choice_of_cures_of_all_causes_leaves_no_error():
+def test_every_choice_of_cures_of_all_causes_leaves_no_error() -> None:
     found = of(TEXT)
     causes = found["causes"]
     assert len(causes) == 2
@@ -67,7 +40,7 @@ def test_every_choice_of_cures_of_all_causes_leaves_no_error():
 
 
 @pytest.mark.parametrize("number", [0, 1])
-def test_a_cure_alone_takes_its_own_findings_away(number):
+def test_a_cure_alone_takes_its_own_findings_away(number: int) -> None:
     found = of(TEXT)
     repair = found["causes"][number]["repairs"][0]
     after = of(obeyed(TEXT, [e for change in repair["changes"] for e in change["edits"]]))

@@ -12,7 +12,7 @@ import netlister
 from netlister.circuit.build import build
 from netlister.netlists import drawing, expressions
 from netlister.netlists.expressions import List
-from netlister.outputs.netlist import kicad_netlist
+from netlister.skidl.netlist import kicad_netlist
 from netlister.source import Source, UnusableError
 from tests.properties.layouts import dump, random_layout
 from tests.unit.netlists.drawn import drawn, siding

@@ -18,9 +18,9 @@ import sexpdata
 
 import netlister
 from netlister.circuit.build import build
-from netlister.outputs.netlist import kicad_netlist
 from netlister.outputs.netlist_parts import parts
 from netlister.poles.nets import contract
+from netlister.skidl.netlist import kicad_netlist
 from tests.properties.layouts import dump, random_layout
 
 if TYPE_CHECKING:
@@ -614,7 +614,7 @@ def test_skidl_that_is_there_already_is_left_as_it_was(tmp_path):
         "net = skidl.Net('mine')\n"
         "import netlister\n"
         "from netlister.circuit.build import build\n"
-        "from netlister.outputs.netlist import kicad_netlist\n"
+        "from netlister.skidl.netlist import kicad_netlist\n"
         "handler = skidl.empty_footprint_handler\n"
         "kicad_netlist(build(netlister.read_text(sys.argv[1])))\n"
         "assert skidl.logger.rt_logger.handlers == handlers\n"

@@ -137,8 +137,8 @@ def test_a_fuse_is_a_box_with_its_wire_through_it_and_a_resistor_a_box_between_w
 
 @pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")  # it leaves the file open
 def test_skidl_reads_the_file_and_wires_its_symbols(tmp_path, monkeypatch):
-    from netlister.outputs.quiet_skidl import quiet, skidl_module
     from netlister.skidl import check, circuit
+    from netlister.skidl.quiet import quiet, skidl_module
 
     monkeypatch.chdir(tmp_path)
     skidl = skidl_module()

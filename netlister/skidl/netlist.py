@@ -11,7 +11,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 from netlister.outputs.netlist_parts import parts
-from netlister.outputs.quiet_skidl import quiet, skidl_module
+from netlister.skidl.quiet import quiet, skidl_module
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit

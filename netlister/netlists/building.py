@@ -1,0 +1,100 @@
+"""The sections of a layout as they grow from the parts of a netlist, and what all who add to them share."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING
+
+from netlister.layout import schema
+from netlister.layout.schema import NAMED
+from netlister.netlists.values import entry, mapping, scalar
+from netlister.source import Allow, Fault, UnusableError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+    from pathlib import Path
+
+    from netlister.kinds.model import Kind
+    from netlister.netlists.drawing import Drawing, Part, Text
+    from netlister.netlists.nets import Nets
+    from netlister.source import Node, Span
+
+RENAMED = {
+    key.field.lower().replace(" ", "-"): key.name
+    for key in schema.SUPPLY.row
+    if key.field and key.field.lower().replace(" ", "-") != key.name
+}
+"""Fields of the netlist that is written whose keys in a layout are other ones."""
+
+
+class Building:
+    """The sections of a layout as they grow from the parts of a netlist."""
+
+    nets: Nets  # made when the pieces of track are known
+
+    def __init__(self, drawing: Drawing, folder: Path | None) -> None:
+        self.drawing = drawing
+        self.folder = folder
+        self.faults: list[Fault] = []
+        self.allows: list[Allow] = []
+        self.named: dict[str, list[tuple[Node, Node]]] = {section: [] for section in NAMED}
+        self.lists: dict[str, list[Node]] = {"joints": [], "feeds": [], "wires": []}
+        self.top: list[tuple[Node, Node]] = []
+        self.by_kind: dict[str, list[Part]] = defaultdict(list)
+        self.pieces: dict[str, tuple[Part, Kind | None]] = {}
+        self.contacts: dict[str, list[tuple[Node, Node]]] = defaultdict(list)  # owner -> its contacts
+        self.positions: dict[str, tuple[str, ...]] = {}  # machine, switch or turnout -> positions
+        self.boards: dict[str, list[tuple[str, Span]]] = {}
+        self._others: set[str] = set()
+        self.start = drawing.source.start()
+
+    # ---- helps
+
+    def fault(self, span: Span, message: str) -> None:
+        """Note a fault."""
+        self.faults.append(Fault(span, message))
+
+    def node(self, make: Callable[[Text], Node], value: Text) -> Node | None:
+        """A node made of a field, or None and its faults."""
+        try:
+            return make(value)
+        except UnusableError as error:
+            self.faults += error.faults
+            return None
+
+    def add(self, section: str, part: Part, entries: Iterable[tuple[Node, Node] | None], name: str = "") -> None:
+        """Add an entry to a section whose entries have names."""
+        span = part.reference.span
+        value = mapping([e for e in entries if e is not None], span)
+        self.named[section].append((scalar(name or part.name.text, span), value))
+
+    def plain(self, part: Part, *keys: str) -> list[tuple[Node, Node]]:
+        """The fields of some keys as entries, their text as it is."""
+        found = []
+        for key in keys:
+            value = part.fields.get(key)
+            if value is not None:
+                found.append(entry(RENAMED.get(key, key), value.span, scalar(value.text, value.span)))
+        return found
+
+    def made(self, part: Part, key: str, make: Callable[[Text], Node], name: str = "") -> tuple[Node, Node] | None:
+        """A field as an entry whose value is a list or the like."""
+        value = part.fields.get(key)
+        node = None if value is None else self.node(make, value)
+        return None if node is None or value is None else entry(name or key, value.span, node)
+
+    def given(self, name: str, text: str, span: Span) -> tuple[Node, Node]:
+        """An entry with a text."""
+        return entry(name, span, scalar(text, span))
+
+    def ends(self, part: Part) -> list[tuple[Node, Node]]:
+        """What the two pins of a part are wired to, as `from` and `to`."""
+        return [self.given(key, *self.nets.end(part, pin)) for key, pin in (("from", "1"), ("to", "2"))]
+
+    def wire(self, part: Part) -> None:
+        """An entry of the wires."""
+        span = part.reference.span
+        fields = [*self.ends(part), *self.plain(part, "wire", "length", "colour")]
+        if "name" in part.fields:
+            fields.append(self.given("id", part.name.text, span))
+        self.lists["wires"].append(mapping(fields, span))

@@ -1,0 +1,43 @@
+"""What is behind each block detector: the circuit once more, with poles of its own behind each of them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.poles.diagram import NEVER
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from netlister.poles.reach import Poles
+    from netlister.routes.settings import Settings
+
+
+class Detected:
+    """What is behind the detectors of a layout."""
+
+    def __init__(
+        self, poles: Poles, names: dict[int, str], ahead: dict[str, str], settings: Callable[[], Settings]
+    ) -> None:
+        self.settings = settings
+        self.poles = poles
+        self.names = names
+        self.ahead = ahead
+        self._base: dict[str, dict[int, int]] = {}
+
+    def net(self, terminal: str) -> int:
+        """The net of a terminal."""
+        return self.poles.nets.of[self.poles.circuit.node[terminal]]
+
+    def base(self, detector: str) -> dict[int, int]:
+        """The poles ahead of a detector, through others before it or not, and when."""
+        known = self._base.get(detector)
+        if known is None:
+            known = self._base[detector] = {}
+            either, both = self.poles.diagrams.either, self.poles.diagrams.both
+            for pole, f in self.poles.has(self.net(self.ahead[detector])):
+                more = self.base(self.names[pole]) if pole in self.names else {pole: f}
+                for p, g in more.items():
+                    if p < self.poles.count:
+                        known[p] = either(known.get(p, NEVER), both(f, g))
+        return known
