@@ -24,7 +24,7 @@ from netlister.source import UnusableError
 if TYPE_CHECKING:
     from netlister.check import Report
     from netlister.rules.model import Analysis
-    from netlister.volts.feeders import Added
+    from netlister.volts.feeders import Plan
 
 AMPS = click.option(
     "--amps", metavar="A", help="The current to calculate with, as in '2 A'; else the least trip current on the way."
@@ -90,7 +90,8 @@ def command(
         from netlister.formats import json
 
         found = drop.drop_object(analysis.survey)
-        found["feeders"] = drop.added_object(added)
+        found["feeders"] = drop.added_object(added.added)
+        found["feeders_least_at_places"] = added.places if len(added.added) > 1 else None
         found["findings"] = [*json.report_object(shorted)["findings"], *json.report_object(report)["findings"]]
         write(json.dump(found))
     else:
@@ -108,13 +109,13 @@ def command(
     sys.exit(1 if any(f.severity.label == "error" for r in (shorted, report) for f in r.findings) else 0)
 
 
-def _feeders(analysis: Analysis, report: Report) -> list[Added]:
+def _feeders(analysis: Analysis, report: Report) -> Plan:
     """Where feeders would hold the limit, where something loses too much."""
-    from netlister.volts.feeders import feeders
+    from netlister.volts.feeders import Plan, plan
 
     if not any(f.rule == "voltage-drop" for f in report.findings):
-        return []
-    return feeders(analysis.layout, analysis.amps, analysis.temperature)
+        return Plan(None, [], 0)
+    return plan(analysis.layout, analysis.amps, analysis.temperature)
 
 
 def current(text: str | None) -> float | None:

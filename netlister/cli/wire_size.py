@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 import click
 
 from netlister.cli.common import FORMAT, LAYOUT, open_layout, unusable, write
@@ -15,12 +17,20 @@ from netlister.source import UnusableError
 @WARMTH
 @FORMAT
 def command(layout: str, amps: str | None, temperature: float, style: str) -> None:
-    """Find the thinnest standard wire that holds the limits of LAYOUT, for each bus and for its feeders."""
+    """Find the thinnest standard wire that holds the limits of LAYOUT, for each bus and for its feeders.
+
+    Exits 1 where the layout has a short, which is told first.
+    """
+    from netlister.check import examine
     from netlister.outputs import sizes as output
+    from netlister.outputs.drop import SHORTED
+    from netlister.rules import BY_NAME
+    from netlister.rules.model import Analysis
     from netlister.volts.sizes import Sizing
 
-    _, read = open_layout(layout, style)
+    source, read = open_layout(layout, style)
     try:
+        shorted = examine(Analysis.of(read), [BY_NAME["pole-short"]], causes=False)
         sizing = Sizing(read, current(amps), temperature)
         found = list(sizing.sizes())
         found += sizing.together(found)
@@ -30,6 +40,14 @@ def command(layout: str, amps: str | None, temperature: float, style: str) -> No
     if style == "json":
         from netlister.formats import json
 
-        write(json.dump(output.sizes_object(read.name, found, instead)))
+        told = output.sizes_object(read.name, found, instead)
+        told["findings"] = json.report_object(shorted)["findings"]
+        write(json.dump(told))
     else:
+        from netlister.formats import text
+
+        if shorted.findings:
+            write(text.render(shorted, source, colour=False, quiet=True) + "\n" + SHORTED + "\n\n")
         write(output.table(found, instead))
+    sys.stdout.flush()
+    sys.exit(1 if shorted.findings else 0)

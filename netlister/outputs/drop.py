@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from netlister.volts.drop import Drop, Survey
-    from netlister.volts.feeders import Added
+    from netlister.volts.feeders import Added, Plan
     from netlister.volts.losses import Losses
     from netlister.volts.trains import Budget, Standing
 
@@ -187,12 +187,12 @@ def ranked(shares: dict[str, float], loop: float) -> list[tuple[str, float]]:
     return sorted(((w, o) for w, o in shares.items() if loop and o / loop > LITTLE), key=lambda item: -item[1])
 
 
-def advice(added: list[Added], share: float) -> str:
+def advice(plan: Plan, share: float) -> str:
     """Where the next feeders go, as text; nothing where none helps."""
-    if not added or show(added[0].before, "%") == show(added[0].after, "%"):
+    added, first = plan.added, plan.next
+    if not added or first is None or show(first.before, "%") == show(first.after, "%"):
         return ""
     lines = []
-    first = added[0]
     lines.append(
         f"The next feeder does most on '{first.piece}', {metres(first.at)} along it{_tap(first)}: the worst loss goes "
         f"from {show(first.before, '%')} to {show(first.after, '%')}."
@@ -205,11 +205,17 @@ def advice(added: list[Added], share: float) -> str:
             "The first:"
         )
     elif len(added) > 1:
-        lines.append(f"{_count(len(added)).capitalize()} hold {show(share, '%', 2)} (fewer were not found):")
+        lines.append(f"{_count(len(added)).capitalize()} hold {show(share, '%', 2)} ({_least(plan)}):")
     else:
         lines.append(f"With it every piece holds {show(share, '%', 2)}:")
     lines += [f"  {a.entry}" for a in (added if not last.left else added[:1])]
     return "\n".join(lines) + "\n"
+
+
+def _least(plan: Plan) -> str:
+    if not plan.places:
+        return "at least one is needed; whether fewer do was not tried"
+    return f"no fewer do at the {plan.places} places tried along the track"
 
 
 def _count(number: int) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 from heapq import heappop, heappush
+from itertools import combinations
+from math import comb
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
@@ -14,7 +16,7 @@ from netlister.volts.values import limit
 from netlister.volts.worst import curve
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from netlister.layout.model import Feed, Layout
     from netlister.volts.drop import Drop
@@ -71,6 +73,40 @@ def feeders(layout: Layout, amps: float | None = None, temperature: float = 20.0
     return list(_Adding(layout, amps, temperature).steps(most))
 
 
+class Plan(NamedTuple):
+    """The feeder that does most by itself, feeders that together hold the limit, and how few they are.
+
+    `next`: None where none helps. `places`: at so many places all sets of one feeder less were tried, and the best of
+    them moved about, and none holds the limit; 0 where that was too much to try. Less than one feeder never does.
+    """
+
+    next: Added | None
+    added: list[Added]
+    places: int
+
+
+SETS = 400
+"""So many sets of places are tried at most, in search of fewer feeders."""
+
+
+def plan(layout: Layout, amps: float | None = None, temperature: float = 20.0) -> Plan:
+    """The fewest feeders found that hold the limit: one by one, or fewer by sets of places spread over the track."""
+    added = feeders(layout, amps, temperature)
+    if len(added) < 2 or added[-1].left:  # noqa: PLR2004 - with one, fewer never do
+        return Plan(next(iter(added), None), added, 0)
+    adding = _Adding(layout, amps, temperature)
+    places = adding.grid(len(added) - 1)
+    if not places:
+        return Plan(added[0], added, 0)
+    fewest: Sequence[Feed] = ()
+    for count in range(len(added) - 1, 0, -1):
+        chosen = adding.shifted(min(combinations(places, count), key=adding.tried))
+        if adding.tried(chosen)[0] > 0:
+            break
+        fewest = chosen
+    return Plan(added[0], list(adding.told(fewest)) if fewest else added, len(places))
+
+
 class _Adding:
     def __init__(self, layout: Layout, amps: float | None, temperature: float) -> None:
         self.amps = amps
@@ -90,6 +126,67 @@ class _Adding:
                 return
             self.layout = replace(self.layout, feeds=[*self.layout.feeds, found.feed])
             yield found
+
+    def grid(self, most: int) -> list[Feed]:
+        """Places spread evenly over the track that loses too much: so many that all sets of them can be tried."""
+        survey = Survey(build(self.layout), self.amps, self.temperature)
+        candidates = self._candidates(survey, every=True)
+        lengths = [self.layout.pieces[like.piece].length or 0.0 for like in candidates]
+        budget = max(0, min(SETS, self.trials * LEAST))
+        count = 4 * len(candidates)
+        while count and sum(comb(count, n) for n in range(1, most + 1)) <= budget:
+            count += 1
+        count -= 1
+        if count < max(2 * most, len(candidates)):
+            return []
+        step = sum(lengths) / count
+        found = []
+        for like, length in zip(candidates, lengths, strict=True):
+            along = _Along(self.layout, like)
+            number = max(1, round(length / step))
+            for n in range(number):
+                at = _round(length * (n + 0.5) / number)
+                tap = along.tap(at)
+                found.append(like._replace(at=at, tap=None if tap is None else _round(tap)))
+        return found
+
+    def tried(self, feeds: Sequence[Feed]) -> Score:
+        """By how much the limit is missed with some feeds more."""
+        made = replace(self.layout, feeds=[*self.layout.feeds, *feeds])
+        return self._score(Survey(build(made), self.amps, self.temperature))
+
+    def shifted(self, feeds: Sequence[Feed]) -> list[Feed]:
+        """Feeds moved along their pieces, one after the other and ever less far, as long as that is better."""
+        found, best = list(feeds), self.tried(feeds)
+        far = max(self.layout.pieces[f.piece].length or 0.0 for f in feeds) / 16
+        while far > 2 * FINEST and best[0] > 0:
+            before = best
+            for number, feed in enumerate(found):
+                length = self.layout.pieces[feed.piece].length or 0.0
+                along = _Along(self.layout, feed)
+                for at in (_round((feed.at or 0.0) - far), _round((feed.at or 0.0) + far)):
+                    if 0 <= at <= length:
+                        tap = along.tap(at)
+                        moved = [*found]
+                        moved[number] = feed._replace(at=at, tap=None if tap is None else _round(tap))
+                        score = self.tried(moved)
+                        if score < best:
+                            found, best = moved, score
+            far = far / 2 if best == before else far
+        return found
+
+    def told(self, feeds: Sequence[Feed]) -> Iterator[Added]:
+        """Feeds as they are added, one after the other."""
+        score = self._score(Survey(build(self.layout), self.amps, self.temperature))
+        for number, feed in enumerate(feeds, 1):
+            made = replace(self.layout, feeds=[*self.layout.feeds, *feeds[:number]])
+            survey = Survey(build(made), self.amps, self.temperature)
+            after = self._score(survey)
+            left = sum(1 for d in survey.pieces().values() if d is not None and (d.share or 0.0) > self.limit)
+            at = feed.at or 0.0
+            said = entry(self.layout, feed, at, feed.tap)
+            yield Added(feed.source, feed.piece, at, feed.tap, score[1], after[1], left, feed, said)
+            score = after
 
     def _score(self, survey: Survey) -> Score:
         """By how much the limit is missed, over all metres of track; the greatest share lost."""
@@ -151,10 +248,10 @@ class _Adding:
         survey = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, rounded])), self.amps, self.temperature)
         return self._score(survey), rounded
 
-    def _candidates(self, survey: Survey) -> list[Feed]:
+    def _candidates(self, survey: Survey, *, every: bool = False) -> list[Feed]:
         """Pieces of plain track that lose too much, spread from the worst to the least, each with a feed like its own.
 
-        A piece that has none takes the poles that its rails have in every state, or is left out.
+        A piece that has none takes the poles that its rails have in every state, or is left out. `every`: all of them.
         """
         layout = survey.layout
         likes = {f.piece: f for f in layout.feeds if len(f.wires) > 1 and f.source in (layout.buses or layout.supplies)}
@@ -165,7 +262,11 @@ class _Adding:
             and (d.share or 0.0) > self.limit
         ]  # fmt: skip
         names = [name for _, name in sorted(bad)]
-        chosen = names if len(names) <= PIECES else [names[i * (len(names) - 1) // (PIECES - 1)] for i in range(PIECES)]
+        chosen = (
+            names
+            if every or len(names) <= PIECES
+            else [names[i * (len(names) - 1) // (PIECES - 1)] for i in range(PIECES)]
+        )
         found = []
         for name in chosen:
             like = likes.get(name) or self._like(survey, name)

@@ -1,10 +1,14 @@
 """Where the volts go, and where one more feeder does most."""
 
+import json
+
 import pytest
+from click.testing import CliRunner
 
 import netlister
+from netlister.cli.main import group
 from netlister.volts.drop import Survey
-from netlister.volts.feeders import feeders
+from netlister.volts.feeders import feeders, plan
 from netlister.volts.losses import losses
 from tests.properties.layouts import dump
 from tests.volts.compare import differences, sound_layout
@@ -150,3 +154,41 @@ def test_seeds_are_drawn_anew_until_nothing_is_shorted():
     live = [d for data in layouts for d in Survey.of(netlister.read_text(dump(data))).pieces().values() if d]
     assert len({dump(data) for data in layouts}) == 12
     assert len(live) > 12
+
+
+@pytest.mark.parametrize(("metres", "fewest"), [(3.5, 1), (6, 2), (9, 3)])
+def test_the_fewest_feeders(metres, fewest):
+    """Derived: 5 A over 2 x 0.1 ohm/m lose 5 % of 15 V in 0.75 m beyond the last feed, or on 3 m between two feeds."""
+    text = HEAD + f"track: {{line: {{length: {metres} m}}}}\nfeeds: [{{to: line}}]"
+    found = plan(netlister.read_text(text))
+    assert len(found.added) == fewest
+    assert found.places > 0 or fewest == 1
+    more = "".join(f", {{to: line, at: {a.at * 1000:g} mm}}" for a in found.added)
+    again = Survey.of(netlister.read_text(text.replace("{to: line}]", f"{{to: line}}{more}]")))
+    assert again.pieces()["line"].share <= 0.05
+    assert found.added[-1].left == 0
+
+
+SHORT = (
+    HEAD
+    + """
+buses: {main: {wire: 4 mm2, length: 6 m}}
+track: {a: {length: 500 mm}, b: {length: 500 mm}}
+joints: [{from: a, to: b}]
+feeds: [{to: a, tap: 1 m}, {to: b, A: right, B: left, tap: 3 m}]
+"""
+)
+
+
+@pytest.mark.parametrize("command", ["drop", "wire-size"])
+def test_a_short_is_told_first(command, tmp_path):
+    """And the exit is 1; with its twin put right it is 0 and nothing is said of a short."""
+    for text, code in ((SHORT, 1), (SHORT.replace("A: right, B: left, ", ""), 0)):
+        (tmp_path / "layout.yaml").write_text(text)
+        done = CliRunner().invoke(group, [command, str(tmp_path / "layout.yaml")])
+        assert done.exit_code == code
+        assert ("main.A and main.B are joined" in done.output.splitlines()[0]) == bool(code)
+        assert ("The layout has a short, told above: mend it first." in done.output) == bool(code)
+        told = CliRunner().invoke(group, [command, str(tmp_path / "layout.yaml"), "--format", "json"])
+        assert told.exit_code == code
+        assert ("pole-short" in {f["rule"] for f in json.loads(told.output)["findings"]}) == bool(code)
