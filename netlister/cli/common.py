@@ -36,7 +36,7 @@ def shown_name(path: str) -> str:
 
 def open_layout(path: str, style: str = "text") -> tuple[Source, Layout]:
     """Read a layout, or say what is wrong with it and leave with exit code 2."""
-    from netlister.netlists.rebuild import read_any
+    from netlister.netlists.any import read_any
 
     name = shown_name(path)
     try:
@@ -73,15 +73,15 @@ READ_BACK = 400_000
 
 def edits_finder(source: Source, layout: Layout, folder: Path | None) -> EditsOf:
     """Finds the edits of the text for a choice; none where the file is written in a way that they cannot be made in."""
-    from netlister.edits.model import ImpossibleError
-    from netlister.edits.text import EditError, text_edits
-    from netlister.formats.json import edit_object
-
     left = READ_BACK
     known: dict[Any, list[dict[str, Any]]] = {}
 
     def edits_of(chosen: Any) -> list[dict[str, Any]]:
         nonlocal left
+        from netlister.edits.model import ImpossibleError
+        from netlister.edits.text import EditError, text_edits
+        from netlister.formats.json import edit_object
+
         if chosen not in known:
             read_back = left >= len(source.text)
             left -= len(source.text)

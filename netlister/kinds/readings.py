@@ -328,7 +328,7 @@ class _Reading(Reader):
                 continue
             said.add(id(node))
             if len(chain) == 2:  # noqa: PLR2004
-                line = pairs[pair].start_mark.line + 1
+                line = self.line(pairs[pair])
                 message = f"'{shown(a)}' and '{shown(b)}' are told to beep in line {line} and not to beep here"
                 self.fault(node, f"{message}; measure them again and strike one out")
                 continue

@@ -146,7 +146,7 @@ class Gear:
             return True
         if bar in self.thrown:
             other, first = self.thrown[bar]
-            line = first.start_mark.line + 1
+            line = r.line(first)
             if other == machine:
                 r.fault(node, f"'{shown(bar)}' is named twice; it stands in line {line} already")
             else:

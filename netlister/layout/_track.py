@@ -412,7 +412,7 @@ class _Joints:
         if first is None:
             self.used[end] = node
             return
-        line = first.start_mark.line + 1
+        line = self.r.line(first)
         name = f"'{shown(end[0])}.{end[1]}'"
         self.r.fault(node, f"{name} is joined already, in line {line}; an end is joined once")
 

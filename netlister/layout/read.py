@@ -49,6 +49,8 @@ def read_nodes(source: Source, root: Node, folder: Path | None = None) -> Layout
         first.faults += error.faults
         library = kinds.library(None, [])
     faulty_kinds = len(first.faults) > before
+    used = _texts(sections["use"][1]) if "use" in sections else ()
+    del root  # so that sections that have been read can go
     r = Reading(source, library)
     r.faults = first.faults
     r.kinds_missing = faulty_kinds
@@ -60,7 +62,7 @@ def read_nodes(source: Source, root: Node, folder: Path | None = None) -> Layout
     _names.lone_junctions(r)
     r.layout.notices.sort(key=lambda notice: notice.span)
     r.layout.allows = allows(source)
-    r.layout.use = _texts(sections["use"][1]) if "use" in sections else ()
+    r.layout.use = used
     return r.layout
 
 
@@ -116,14 +118,18 @@ def _read_sections(r: Reading) -> None:
     gear = _gear.Gear(r)
     gear.read_movers()
     gear.read_contacts()
+    del gear
     _track.read_sets(r)
+    r.drop("machines", "switches", "track")
     _gear.read_reversers(r)
     _gear.read_units(r)
     _gear.read_components(r)
     _gear.read_plugs(r)
     _gear.read_wires(r)
     _track.read_joints(r)
+    r.drop("joints")
     _power.read_feeds(r)
+    r.drop("feeds")
     _rest.read_trains(r)
     _rest.read_expect(r)
     _rest.read_never(r)

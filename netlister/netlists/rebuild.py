@@ -17,7 +17,7 @@ from netlister.layout.read import read_nodes
 from netlister.layout.schema import COMPONENT, COMPONENTS, DEVICES, FORMAT
 from netlister.layout.use import used_files
 from netlister.netlists.building import Building
-from netlister.netlists.drawing import Text, is_netlist, key_of, read
+from netlister.netlists.drawing import Text, key_of
 from netlister.netlists.joints import Joints
 from netlister.netlists.nets import Nets
 from netlister.netlists.values import entry, mapping, pairs, row, scalar, sequence, texts, written
@@ -31,23 +31,11 @@ if TYPE_CHECKING:
     from netlister.kinds import Library
     from netlister.layout.model import Layout
     from netlister.netlists.drawing import Drawing, Part
-    from netlister.source import Node, Source
+    from netlister.source import Node
 
 CONTACT = "contact"
 _LAST = 10**10
 _NEAR = 0.75  # how like a known field's name another is before it counts as a slip
-
-
-def read_any(source: Source, folder: Path | None = None) -> Layout:
-    """Read a layout, or the layout that a netlist in KiCad's format stands for; the first character decides.
-
-    `folder` is where the file lies, for the files of kinds. Raises UnusableError with every fault and its place.
-    """
-    if is_netlist(source):
-        return layout_of(read(source), folder)
-    from netlister.layout.read import read_layout
-
-    return read_layout(source, folder)
 
 
 def layout_of(drawing: Drawing, folder: Path | None = None) -> Layout:

@@ -248,6 +248,10 @@ class Analysis:
         made.poles = poles_of(circuit, self.limit, diagrams)
         return made
 
+    def renewed(self) -> Analysis:
+        """The same layout analysed from the start, with diagrams of its own."""
+        return Analysis(build(self.layout), self.limit, self.named, self.amps, self.temperature)
+
     def after(self, layout: Layout) -> tuple[Analysis, Change] | None:
         """The analysis of the layout after a change, and what the change touches; None where that is too much."""
         if matter(self.layout) or matter(layout):
