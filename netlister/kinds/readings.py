@@ -13,7 +13,7 @@ from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import quantity
-from netlister.kinds.model import CHANGING, role_of
+from netlister.kinds.model import CHANGING, Role, role_of
 from netlister.quantity import shown
 from netlister.source import Reader, Sequence, UnusableError, compose, suggest
 
@@ -609,7 +609,7 @@ def anchors(readings: Readings) -> dict[str, tuple[float, float]]:
         for number, end in enumerate(ranged):
             found[end.name] = (float(x), round((middle - number) * SPREAD + shift, 3) + 0.0)
     for rail in readings.rails:
-        if rail.startswith("frog"):
+        if role_of(rail) is Role.FROG:
             at = [found[end.name] for end in readings.ends if rail in (end.left, end.right)]
             count = max(len(at), 1)
             along = 0.5 + 0.4 * (sum(p[0] - 0.5 for p in at) / count)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister import kinds
-from netlister.layout import _gear, _names, _power, _rest, _track
+from netlister.layout import _feeds, _gear, _joints, _moving, _names, _power, _rest, _track
 from netlister.layout._context import Reading
 from netlister.layout.schema import FORMAT, TOP
 from netlister.layout.use import used_files
@@ -115,10 +115,10 @@ def _read_sections(r: Reading) -> None:
     _power.read_buses(r)
     _gear.name_outputs(r)
     _track.read_track(r)
-    gear = _gear.Gear(r)
-    gear.read_movers()
-    gear.read_contacts()
-    del gear
+    moving = _moving.Moving(r)
+    moving.read_movers()
+    moving.read_contacts()
+    del moving
     _track.read_sets(r)
     r.drop("machines", "switches", "track")
     _gear.read_reversers(r)
@@ -126,9 +126,9 @@ def _read_sections(r: Reading) -> None:
     _gear.read_components(r)
     _gear.read_plugs(r)
     _gear.read_wires(r)
-    _track.read_joints(r)
+    _joints.read_joints(r)
     r.drop("joints")
-    _power.read_feeds(r)
+    _feeds.read_feeds(r)
     r.drop("feeds")
     _rest.read_trains(r)
     _rest.read_expect(r)

@@ -10,7 +10,7 @@ from netlister.poles.diagram import NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.rules import floating_net
 from netlister.rules.electric import piece_dead, route_dead
-from netlister.rules.model import Broken, Local, Rule, Told
+from netlister.rules.model import Breach, Local, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
@@ -73,12 +73,12 @@ def subjects(analysis: Analysis) -> Iterable[str]:
     return analysis.layout.pieces
 
 
-def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, name: str) -> Iterator[Breach[Piece]]:
     """When a set route of a piece is dead though it is not meant to be."""
     piece = analysis.piece(name)
     function = _dead_unmeant(analysis, piece)
     if function:
-        yield Broken("dead-track", name, function, piece)
+        yield Breach("dead-track", name, function, piece)
 
 
 def near(_: Analysis, change: Change) -> set[str]:
@@ -254,7 +254,7 @@ def _set_against(analysis: Analysis, piece: Piece, states: int) -> dict[int, int
 # -- telling
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[Piece]) -> Told:
     """Say which rails are not what the wheels need, and over which wires they have what they have."""
     piece: Piece = broken.about
     analysis.poles.diagrams.begin()
