@@ -23,7 +23,7 @@ def read_file(path: str) -> Layout:
     """Read a layout file. Raises `netlister.source.UnusableError`, which lists every fault with its place."""
     from pathlib import Path
 
-    from netlister.netlists.rebuild import read_any
+    from netlister.netlists.any import read_any
     from netlister.source import read_source
 
     return read_any(read_source(path), None if path == "-" else Path(path).resolve().parent)
@@ -31,7 +31,7 @@ def read_file(path: str) -> Layout:
 
 def read_text(text: str, name: str = "layout.yaml") -> Layout:
     """Read a layout from text; `name` is what places are named after. Raises UnusableError as `read_file` does."""
-    from netlister.netlists.rebuild import read_any
+    from netlister.netlists.any import read_any
     from netlister.source import Source
 
     return read_any(Source(name, text))

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import re
 import sys
+from bisect import bisect_right
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -15,12 +17,7 @@ import yaml
 from yaml.cyaml import CParser  # type: ignore[attr-defined]
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
-
-Node = yaml.Node
-Scalar = yaml.ScalarNode
-Mapping = yaml.MappingNode
-Sequence = yaml.SequenceNode
+    from collections.abc import Callable, Iterable, Iterator
 
 MAX_BYTES = 64 * 1024 * 1024
 MAX_EXPANDED = 2_000_000  # nodes, with every alias written out
@@ -32,6 +29,41 @@ UNPRINTABLE = re.compile(
     "\\ud800-\\udfff\\ufffe\\uffff]"  # half characters and none
 )
 """Characters that must not reach an output."""
+
+
+class Node:
+    """A part of the text of a file; small, since a large file has millions.
+
+    `value`: of a scalar its text, of a mapping its pairs of nodes, of a sequence its nodes. `start`, `length`: where
+    it stands, in characters of the text; or `start` is its place in another text. `style`: of a scalar the quote that
+    it is written in, or nothing.
+    """
+
+    __slots__ = ("length", "start", "style", "value")
+
+    def __init__(self, value: Any, start: int | Span, length: int, style: str | None = "") -> None:
+        self.value = value
+        self.start = start
+        self.length = length
+        self.style = style
+
+
+class Scalar(Node):
+    """A text."""
+
+    __slots__ = ()
+
+
+class Mapping(Node):
+    """Pairs of nodes."""
+
+    __slots__ = ()
+
+
+class Sequence(Node):
+    """A list of nodes."""
+
+    __slots__ = ()
 
 
 class Span(NamedTuple):
@@ -70,11 +102,17 @@ class Allow(NamedTuple):
     span: Span
 
 
-class Source(NamedTuple):
+_BREAK = re.compile("\r\n|[\r\n\x85\u2028\u2029]")
+"""What the parser takes for the end of a line."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
     """The text of a file and the name under which it is spoken of."""
 
     name: str
     text: str
+    _starts: list[int] = field(default_factory=list, init=False, repr=False, compare=False)
 
     def lines(self) -> list[str]:
         """The lines of the text, without their ends."""
@@ -84,22 +122,129 @@ class Source(NamedTuple):
         """The place of the first character."""
         return Span(self.name, 1, 1, 1, 1)
 
+    def span(self, start: int | Span, length: int) -> Span:
+        """The place of some characters, the first of them `start`. A place in another text stays as it is."""
+        if not isinstance(start, int):
+            return start
+        starts = self._starts or self._find_starts()
+        stop = start + length
+        line = end = bisect_right(starts, start)
+        if end < len(starts) and starts[end] <= stop:
+            end = bisect_right(starts, stop)
+        column = start - starts[line - 1] + 1
+        return tuple.__new__(Span, (self.name, line, column, end, stop - starts[end - 1] + 1))
+
+    def _find_starts(self) -> list[int]:
+        """Where the lines begin."""
+        self._starts.append(0)
+        self._starts.extend(found.end() for found in _BREAK.finditer(self.text))
+        return self._starts
+
 
 class _Parser(CParser):
-    """The compiled YAML parser, leaving every scalar alone: a tag that is not empty was written by hand."""
+    """The compiled YAML parser, leaving every scalar alone: a tag that is not empty was written by hand.
 
-    def __init__(self, stream: str) -> None:
-        super().__init__(stream)
+    Its own nodes are large. So what is two levels down, an entry of a section, is made into ours as soon as the next
+    one begins; but not where there may be anchors, since these name the large ones.
+    """
+
+    def __init__(self, source: Source) -> None:
+        super().__init__(source.text)
+        self._source = source
+        self._anchors = "&" in source.text
+        self._tags = "!" in source.text
+        self._small = _smaller()
+        self._root: Any = None
+        self._section: Any = None
+        self.tagged: list[Fault] = []
 
     def resolve(self, kind: object, value: object, implicit: object) -> str:  # noqa: ARG002
         """Say that a node has no tag."""
         return ""
 
-    def descend_resolver(self, node: object, index: object) -> None:
-        """Do nothing; the parser calls it at each node."""
+    def descend_resolver(self, node: Any, index: Any) -> None:
+        """Note that a part of a node begins, or of a mapping the value of the key `index`."""
+        if node is self._section:
+            if index is not None and node.value and not self._anchors:
+                parts = node.value
+                parts[-1] = self._made(parts[-1])
+        elif node is self._root:
+            self._section = None
+        elif self._root is None:
+            self._root = node
+        elif self._section is None:
+            self._section = node
 
     def ascend_resolver(self) -> None:
         """Do nothing; the parser calls it at each node."""
+
+    def tree(self) -> Node | None:
+        """The one document, or None where there is none."""
+        root = self.get_single_node()
+        if root is None:
+            return None
+        if self._anchors:
+            _check_aliases(self._source, root)
+            self._small = _smaller({})
+        made: Node = self._made(root)
+        return made
+
+    def _made(self, part: Any) -> Any:
+        """A node of the parser, or a pair of them, made into ours."""
+        for node in (part if type(part) is tuple else (part,)) if self._tags else ():
+            self.tagged += _tags(self._source, node)
+        return (self._small(part[0]), self._small(part[1])) if type(part) is tuple else self._small(part)
+
+
+def _smaller(known: dict[int, Node] | None = None) -> Callable[[Any], Node]:
+    """What makes the nodes of the parser into ours; those that are ours stay.
+
+    `known`: by identity what was made of each, where some may stand in several places.
+    """
+    texts: dict[str, str] = {}
+    share = texts.setdefault
+    scalar, mapping, sequence = yaml.ScalarNode, yaml.MappingNode, yaml.SequenceNode
+
+    def small(large: Any) -> Node:
+        kind = type(large)
+        if known is not None and id(large) in known:
+            return known[id(large)]
+        if kind is scalar:
+            value, start = large.value, large.start_mark.index
+            made: Node = Scalar(share(value, value), start, large.end_mark.index - start, large.style)
+        elif kind is mapping:
+            start = large.start_mark.index
+            pairs = [(small(key), small(inner)) for key, inner in large.value]
+            made = Mapping(pairs, start, large.end_mark.index - start)
+        elif kind is sequence:
+            start = large.start_mark.index
+            made = Sequence([small(inner) for inner in large.value], start, large.end_mark.index - start)
+        else:
+            made = large
+        if known is not None:
+            known[id(large)] = made
+        return made
+
+    return small
+
+
+def _tags(source: Source, root: Any) -> Iterator[Fault]:
+    """A fault for every tag in a node of the parser and below."""
+    seen: set[int] = set()
+    stack = [root]
+    while stack:
+        node = stack.pop()
+        if id(node) in seen or isinstance(node, Node):
+            continue
+        seen.add(id(node))
+        if node.tag:
+            tag = node.tag.replace("tag:yaml.org,2002:", "!!")
+            span = source.span(node.start_mark.index, node.end_mark.index - node.start_mark.index)
+            yield Fault(span, f"the tag '{tag}' is not allowed here; leave it out")
+        if isinstance(node, yaml.MappingNode):
+            stack += (part for pair in node.value for part in pair)
+        elif isinstance(node, yaml.SequenceNode):
+            stack += node.value
 
 
 def read_source(path: str, name: str = "") -> Source:
@@ -176,9 +321,9 @@ def compose(source: Source) -> Node:
     that are recursive or stand for more than MAX_EXPANDED nodes.
     """
     try:
-        parser = _Parser(source.text)
+        parser = _Parser(source)
         try:
-            root: Node | None = parser.get_single_node()
+            root = parser.tree()
         finally:
             parser.dispose()
     except yaml.YAMLError as error:
@@ -187,7 +332,7 @@ def compose(source: Source) -> Node:
         raise _unusable(source.name, "the brackets are nested too deeply") from None
     if root is None:
         raise _unusable(source.name, "the file is empty; a layout begins with 'format: netlister/1'")
-    _check_tree(source, root)
+    _check_tree(source, root, parser.tagged)
     return root
 
 
@@ -209,14 +354,12 @@ def _syntax_fault(source: Source, error: yaml.YAMLError) -> Fault:
     return Fault(Span(source.name, line, column, line, column + 1), message)
 
 
-def _check_tree(source: Source, root: Node) -> None:
-    """Refuse tags, merge keys and harmful aliases."""
+def _check_tree(source: Source, root: Node, tagged: list[Fault]) -> None:
+    """Refuse tags, merge keys and characters that do not print."""
     text = source.text
-    faults: list[Fault] = []
-    if "!" in text or "<<" in text:
-        _check_tags(source, root, faults)
-    if "&" in text and not faults:
-        _check_aliases(source, root)
+    faults = list(tagged)
+    if "<<" in text:
+        faults += _merge_keys(source, root)
     if "\\" in text or UNPRINTABLE.search(text):
         faults += _unprintable(source, root)
     if faults:
@@ -239,15 +382,11 @@ def nodes_of(root: Node) -> Iterator[Node]:
             stack += node.value
 
 
-def _check_tags(source: Source, root: Node, faults: list[Fault]) -> None:
+def _merge_keys(source: Source, root: Node) -> Iterator[Fault]:
     for node in nodes_of(root):
-        if node.tag:
-            tag = node.tag.replace("tag:yaml.org,2002:", "!!")
-            faults.append(Fault(span_of(source, node), f"the tag '{tag}' is not allowed here; leave it out"))
-        if isinstance(node, Mapping):
-            for key, _ in node.value:
-                if isinstance(key, Scalar) and key.value == "<<" and not key.style:
-                    faults.append(Fault(span_of(source, key), "merge keys '<<' are not allowed; write the entries out"))
+        for key, _ in node.value if isinstance(node, Mapping) else ():
+            if isinstance(key, Scalar) and key.value == "<<" and not key.style:
+                yield Fault(span_of(source, key), "merge keys '<<' are not allowed; write the entries out")
 
 
 def _unprintable(source: Source, root: Node) -> Iterator[Fault]:
@@ -262,26 +401,31 @@ def unprintable(character: str) -> str:
     return f"there is a character here that does not print (U+{ord(character):04X}); take it out"
 
 
-def _check_aliases(source: Source, root: Node) -> None:
-    """Count the nodes with aliases written out, without writing them out."""
+def _check_aliases(source: Source, root: yaml.Node) -> None:
+    """Count the nodes of the parser with aliases written out, without writing them out."""
     sizes: dict[int, int] = {}
     active: set[int] = set()
-    stack: list[tuple[Node, bool]] = [(root, False)]
+    stack: list[tuple[yaml.Node, bool]] = [(root, False)]
+
+    def fault(node: yaml.Node, message: str) -> UnusableError:
+        return UnusableError(
+            [Fault(source.span(node.start_mark.index, node.end_mark.index - node.start_mark.index), message)]
+        )
+
     while stack:
         node, done = stack.pop()
-        children: list[Node] = []
-        if isinstance(node, Mapping):
+        children: list[yaml.Node] = []
+        if isinstance(node, yaml.MappingNode):
             children = [part for pair in node.value for part in pair]
-        elif isinstance(node, Sequence):
+        elif isinstance(node, yaml.SequenceNode):
             children = node.value
         if done:
             active.discard(id(node))
             sizes[id(node)] = 1 + sum(sizes[id(child)] for child in children)
             if sizes[id(node)] > MAX_EXPANDED:
-                message = "the aliases in here stand for millions of entries; write out what is meant"
-                raise UnusableError([Fault(span_of(source, node), message)])
+                raise fault(node, "the aliases in here stand for millions of entries; write out what is meant")
         elif id(node) in active:
-            raise UnusableError([Fault(span_of(source, node), "an alias that contains itself is not allowed")])
+            raise fault(node, "an alias that contains itself is not allowed")
         elif id(node) not in sizes:
             active.add(id(node))
             stack.append((node, True))
@@ -290,8 +434,7 @@ def _check_aliases(source: Source, root: Node) -> None:
 
 def span_of(source: Source, node: Node) -> Span:
     """The place of a node."""
-    start, end = node.start_mark, node.end_mark
-    return Span(source.name, start.line + 1, start.column + 1, end.line + 1, end.column + 1)
+    return source.span(node.start, node.length)
 
 
 _ALLOW = re.compile(r"(?:^|\s)(#\s*netlister:\s*allow\b\s*([^:\s]*)\s*:?[ \t]*(.*?))\s*$")
@@ -330,6 +473,10 @@ class Reader:
         """The place of a node."""
         return span_of(self.source, node)
 
+    def line(self, node: Node) -> int:
+        """The line that a node begins in."""
+        return self.span(node).line
+
     def fault(self, node: Node, message: str) -> None:
         """Note a fault at a node."""
         self.faults.append(Fault(span_of(self.source, node), message))
@@ -358,8 +505,7 @@ class Reader:
                 continue
             name = key.value
             if name in seen:
-                first = seen[name].start_mark
-                message = f"'{name}' is here a second time; it stands in line {first.line + 1} already"
+                message = f"'{name}' is here a second time; it stands in line {self.line(seen[name])} already"
                 self.fault(key, message)
                 continue
             seen[name] = key

@@ -37,7 +37,7 @@ def shown_name(path: str) -> str:
 
 def open_layout(path: str, style: str = "text") -> tuple[Source, Layout]:
     """Read a layout, or say what is wrong with it and leave with exit code 2."""
-    from netlister.netlists.rebuild import read_any
+    from netlister.netlists.any import read_any
 
     name = shown_name(path)
     try:
@@ -77,15 +77,15 @@ def edits_finder(source: Source, layout: Layout, folder: Path | None) -> EditsOf
 
     Changes that write in one place are made by the edits of the first of them.
     """
-    from netlister.edits.model import ImpossibleError
-    from netlister.edits.text import EditError, text_edits
-    from netlister.formats.json import edit_object
-
     left = READ_BACK
     known: dict[Any, list[dict[str, Any]]] = {}
 
     def edits_of(edit: Any) -> list[dict[str, Any]]:
         nonlocal left
+        from netlister.edits.model import ImpossibleError
+        from netlister.edits.text import EditError, text_edits
+        from netlister.formats.json import edit_object
+
         if edit not in known:
             read_back = left >= len(source.text)
             left -= len(source.text)

@@ -29,7 +29,7 @@ def names(context: click.Context, parameter: click.Parameter, incomplete: str) -
     """The pieces and gear of the layout that was named before."""
     from pathlib import Path
 
-    from netlister.netlists.rebuild import read_any
+    from netlister.netlists.any import read_any
     from netlister.source import UnusableError, read_source
 
     path = str(context.params.get("layout") or "")

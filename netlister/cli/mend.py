@@ -48,7 +48,7 @@ def command(
     from netlister.edits.text import EditError, new_text, text_edits
     from netlister.edits.write import WriteError, unified, write_layout
     from netlister.mend import mend
-    from netlister.netlists.rebuild import read_any
+    from netlister.netlists.any import read_any
     from netlister.source import Source
 
     one_target(layout, output, style, over=over, instead="'-o mended.yaml', or use '--write'")

@@ -72,7 +72,7 @@ def _below(folder: Path) -> Iterator[str]:
 def judge(path: str, options: Options) -> Part:
     """Check one layout and tell it. Never leaves the program: what is wrong with a file is a part of what is told."""
     from netlister.check import check, chosen
-    from netlister.netlists.rebuild import read_any
+    from netlister.netlists.any import read_any
 
     name = shown_name(path)
     source = None

@@ -123,8 +123,8 @@ def _fixes(cause: Any, outcome: Outcome) -> list[dict[str, Any]]:
     """The repairs of a cause whose every change can be written into the text, each as one fix."""
     fixes = []
     for repair in cause.repairs:
-        edits = [outcome.edits_of(one) for one in repair.choices] if outcome.edits_of else []
-        if not edits or not all(edits):
+        edits = outcome.edits_of(repair) if outcome.edits_of else []
+        if not any(edits):
             continue
         changes: dict[str, list[dict[str, Any]]] = {}
         for edit in (edit for of in edits for edit in of):

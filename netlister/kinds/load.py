@@ -341,7 +341,10 @@ class _Reading:
                 self.r.fault(self.node, f"'{same[0]}' is one of those that '{name}' stands for; give it another name")
 
     def _check_route(self, route: Route) -> None:
-        """A route runs from an entering end to a leaving one, and its wheels begin and end on the rails there."""
+        """A route runs from an entering end to a leaving one, and its wheels begin and end on the rails there.
+
+        A path of one conductor that is at no end is that of a collector: of an overhead wire or a third rail.
+        """
         ends = {end.name: end for end in self.ends}
         key = self.keys["route", route.name]
         start, stop = (ends[end] for end in route.ends)
@@ -352,7 +355,8 @@ class _Reading:
             ("left", route.left, start.left, stop.left),
             ("right", route.right, start.right, stop.right),
         ):
-            if (path[0], path[-1]) != (first, last):
+            collected = len(path) == 1 and all(path[0] not in (end.left, end.right) for end in self.ends)
+            if (path[0], path[-1]) != (first, last) and not collected:
                 ways = f"begins on '{first}' and ends on '{last}', the rails at '{start.name}' and '{stop.name}'"
                 self.r.fault(key, f"on the route '{route.name}' the path of the {side} wheels {ways}; write it so")
 

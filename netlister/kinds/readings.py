@@ -13,7 +13,7 @@ from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import quantity
-from netlister.kinds.model import CHANGING, role_of
+from netlister.kinds.model import CHANGING, Role, role_of
 from netlister.quantity import shown
 from netlister.source import Reader, Sequence, UnusableError, compose, suggest
 
@@ -328,7 +328,7 @@ class _Reading(Reader):
                 continue
             said.add(id(node))
             if len(chain) == 2:  # noqa: PLR2004
-                line = pairs[pair].start_mark.line + 1
+                line = self.line(pairs[pair])
                 message = f"'{shown(a)}' and '{shown(b)}' are told to beep in line {line} and not to beep here"
                 self.fault(node, f"{message}; measure them again and strike one out")
                 continue
@@ -609,7 +609,7 @@ def anchors(readings: Readings) -> dict[str, tuple[float, float]]:
         for number, end in enumerate(ranged):
             found[end.name] = (float(x), round((middle - number) * SPREAD + shift, 3) + 0.0)
     for rail in readings.rails:
-        if rail.startswith("frog"):
+        if role_of(rail) is Role.FROG:
             at = [found[end.name] for end in readings.ends if rail in (end.left, end.right)]
             count = max(len(at), 1)
             along = 0.5 + 0.4 * (sum(p[0] - 0.5 for p in at) / count)

@@ -71,6 +71,14 @@ class Reading(Reader):
         self._patience = PATIENCE
         self._told: list[Fault] = []  # the faults of the fields of the entry read last
 
+    def drop(self, *names: str) -> None:
+        """Let go of the nodes of sections that have been read: in a large file there are millions."""
+        for name in names:
+            self.entries_of.pop(name, None)
+            if name in self.sections:
+                key, value = self.sections[name]
+                self.sections[name] = (key, Scalar("", value.start, value.length))
+
     # -- mappings and their fields
 
     def fields(self, node: Node, allowed: frozenset[str], thing: str) -> dict[str, Node]:
@@ -214,7 +222,7 @@ class Reading(Reader):
     def taken(self, first: tuple[str, Node]) -> str:
         """Words for who has a name, and where."""
         what = THINGS.get(first[0], "an id")
-        return f"{what} has it in line {first[1].start_mark.line + 1}; choose another name"
+        return f"{what} has it in line {self.line(first[1])}; choose another name"
 
     def unknown_name(self, node: Node, name: str, what: str, known: Iterable[str]) -> None:
         """A fault about a name that is not `what`; silence about one whose own entry is faulty already."""
@@ -276,8 +284,7 @@ class Reading(Reader):
 
     def place(self, node: Node) -> Span:
         """The place of a node, quickly."""
-        start, end = node.start_mark, node.end_mark
-        return tuple.__new__(Span, (self.source.name, start.line + 1, start.column + 1, end.line + 1, end.column + 1))
+        return self.source.span(node.start, node.length)
 
 
 _LONGEST = 80

@@ -56,7 +56,7 @@ def _register_slowly(r: Reading, section: str, key: Node, value: Node) -> None:
         r.doubled.add(name)
         r.entries_of[section].append((name, key, value))  # a bus may have its supply's name
     elif first[0] == section:
-        line = first[1].start_mark.line + 1
+        line = r.line(first[1])
         r.fault(key, f"'{shown(name)}' is here a second time; it stands in line {line} already")
     else:
         r.fault(key, f"the name '{shown(name)}' is taken: {r.taken(first)}")

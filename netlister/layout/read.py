@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister import kinds
-from netlister.layout import _gear, _names, _power, _rest, _track
+from netlister.layout import _feeds, _gear, _joints, _moving, _names, _power, _rest, _track
 from netlister.layout._context import Reading
 from netlister.layout.schema import FORMAT, TOP
 from netlister.layout.use import used_files
@@ -49,6 +49,8 @@ def read_nodes(source: Source, root: Node, folder: Path | None = None) -> Layout
         first.faults += error.faults
         library = kinds.library(None, [])
     faulty_kinds = len(first.faults) > before
+    used = _texts(sections["use"][1]) if "use" in sections else ()
+    del root  # so that sections that have been read can go
     r = Reading(source, library)
     r.faults = first.faults
     r.kinds_missing = faulty_kinds
@@ -60,7 +62,7 @@ def read_nodes(source: Source, root: Node, folder: Path | None = None) -> Layout
     _names.lone_junctions(r)
     r.layout.notices.sort(key=lambda notice: notice.span)
     r.layout.allows = allows(source)
-    r.layout.use = _texts(sections["use"][1]) if "use" in sections else ()
+    r.layout.use = used
     return r.layout
 
 
@@ -113,17 +115,21 @@ def _read_sections(r: Reading) -> None:
     _power.read_buses(r)
     _gear.name_outputs(r)
     _track.read_track(r)
-    gear = _gear.Gear(r)
-    gear.read_movers()
-    gear.read_contacts()
+    moving = _moving.Moving(r)
+    moving.read_movers()
+    moving.read_contacts()
+    del moving
     _track.read_sets(r)
+    r.drop("machines", "switches", "track")
     _gear.read_reversers(r)
     _gear.read_units(r)
     _gear.read_components(r)
     _gear.read_plugs(r)
     _gear.read_wires(r)
-    _track.read_joints(r)
-    _power.read_feeds(r)
+    _joints.read_joints(r)
+    r.drop("joints")
+    _feeds.read_feeds(r)
+    r.drop("feeds")
     _rest.read_trains(r)
     _rest.read_expect(r)
     _rest.read_never(r)

@@ -68,11 +68,6 @@ def key_of(name: str) -> str:
     return "-".join(name.replace("_", " ").lower().split())
 
 
-def is_netlist(source: Source) -> bool:
-    """Whether a text is a netlist and not a layout: it begins with a round bracket."""
-    return source.text.lstrip().startswith("(")
-
-
 def read(source: Source) -> Drawing:
     """Read a netlist in KiCad's format. Raises UnusableError, which lists every fault with its place.
 

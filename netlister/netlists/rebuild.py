@@ -12,12 +12,13 @@ from typing import TYPE_CHECKING
 
 from netlister import kinds
 from netlister.kinds import KindError
-from netlister.layout import schema
+from netlister.layout import devices
+from netlister.layout.devices import DEVICES
 from netlister.layout.read import read_nodes
-from netlister.layout.schema import COMPONENT, COMPONENTS, DEVICES, FORMAT
+from netlister.layout.schema import COMPONENT, COMPONENTS, FORMAT
 from netlister.layout.use import used_files
 from netlister.netlists.building import Building
-from netlister.netlists.drawing import Text, is_netlist, key_of, read
+from netlister.netlists.drawing import Text, key_of
 from netlister.netlists.joints import Joints
 from netlister.netlists.nets import Nets
 from netlister.netlists.values import entry, mapping, pairs, row, scalar, sequence, texts, written
@@ -31,23 +32,11 @@ if TYPE_CHECKING:
     from netlister.kinds import Library
     from netlister.layout.model import Layout
     from netlister.netlists.drawing import Drawing, Part
-    from netlister.source import Node, Source
+    from netlister.source import Node
 
 CONTACT = "contact"
 _LAST = 10**10
 _NEAR = 0.75  # how like a known field's name another is before it counts as a slip
-
-
-def read_any(source: Source, folder: Path | None = None) -> Layout:
-    """Read a layout, or the layout that a netlist in KiCad's format stands for; the first character decides.
-
-    `folder` is where the file lies, for the files of kinds. Raises UnusableError with every fault and its place.
-    """
-    if is_netlist(source):
-        return layout_of(read(source), folder)
-    from netlister.layout.read import read_layout
-
-    return read_layout(source, folder)
 
 
 def layout_of(drawing: Drawing, folder: Path | None = None) -> Layout:
@@ -156,12 +145,12 @@ class Rebuild(Building):
                 self._check_pins(part, DEVICES[kind].pins)
                 self._check_fields(part, DEVICES[kind].fields)
             elif is_contact(kind):
-                self._check_fields(part, (*schema.CONTACT_FIELDS, *(f for f in part.fields if f[:9] == "terminal-")))
+                self._check_fields(part, (*devices.CONTACT_FIELDS, *(f for f in part.fields if f[:9] == "terminal-")))
             elif part.kind.text in known:
                 track.append(part)
                 options = self.library.takes(part.kind.text).options
                 sets = [field for field in part.fields if field.startswith(("set-", "thrown-by-"))]
-                self._check_fields(part, (*schema.PIECE_FIELDS, *options, *sets))
+                self._check_fields(part, (*devices.PIECE_FIELDS, *options, *sets))
             else:
                 names = [*known, *DEVICES, CONTACT]
                 hint = suggest(part.kind.text, names) or "; draw with the symbols that 'netlister symbols' writes"
@@ -182,7 +171,7 @@ class Rebuild(Building):
 
     def _check_fields(self, part: Part, known: Iterable[str]) -> None:
         """A field that is not known is the draughtsman's own, unless other parts take it or it is nearly known."""
-        keys = {*known, *schema.EVERY_PART}
+        keys = {*known, *devices.EVERY_PART}
         for field, value in part.fields.items():
             if field in keys:
                 continue
@@ -198,7 +187,7 @@ class Rebuild(Building):
     def _fields_of_others(self) -> set[str]:
         """The fields that any part takes."""
         if not self._others:
-            self._others = {*schema.PIECE_FIELDS, *schema.CONTACT_FIELDS}
+            self._others = {*devices.PIECE_FIELDS, *devices.CONTACT_FIELDS}
             self._others |= {key for device in DEVICES.values() for key in device.fields}
             self._others |= {option for name in self.library.names() for option in self.library.takes(name).options}
         return self._others
@@ -257,7 +246,7 @@ class Rebuild(Building):
             for name, value in () if node is None else node.value:
                 found[name.value] = Text(str(value.value), listed.span)
         takes = self.library.takes(part.kind.text)
-        own = {*schema.PIECE_FIELDS, *takes.options} - {"options", "set", "thrown-by"}
+        own = {*devices.PIECE_FIELDS, *takes.options} - {"options", "set", "thrown-by"}
         found.update({key: value for key, value in part.fields.items() if key in own})
         if "radius" in found or "angle" in found:
             found.pop("length", None)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from netlister.source import Fault, Mapping, Scalar, Sequence, Source, UnusableError, compose, nodes_of
 
@@ -11,26 +11,19 @@ if TYPE_CHECKING:
     from netlister.source import Node, Span
 
 
-class Mark(NamedTuple):
-    """A place as the nodes of YAML hold it: counted from 0."""
-
-    line: int
-    column: int
-
-
 def scalar(text: str, span: Span) -> Node:
     """A text, quoted: it is what it says, even where it is empty."""
-    return _placed(Scalar("", text, style='"'), span)
+    return Scalar(text, span, 0, '"')
 
 
 def mapping(entries: list[tuple[Node, Node]], span: Span) -> Node:
     """A mapping of names to values."""
-    return _placed(Mapping("", entries), span)
+    return Mapping(entries, span, 0)
 
 
 def sequence(items: list[Node], span: Span) -> Node:
     """A list."""
-    return _placed(Sequence("", items), span)
+    return Sequence(items, span, 0)
 
 
 def entry(name: str, span: Span, value: Node) -> tuple[Node, Node]:
@@ -78,11 +71,5 @@ def written(value: Text) -> Node:
     except UnusableError as error:
         raise UnusableError([Fault(value.span, fault.message) for fault in error.faults]) from None
     for node in nodes_of(root):
-        _placed(node, value.span)
+        node.start = value.span
     return root
-
-
-def _placed(node: Node, span: Span) -> Node:
-    node.start_mark = Mark(span.line - 1, span.column - 1)
-    node.end_mark = Mark(span.end_line - 1, span.end_column - 1)
-    return node

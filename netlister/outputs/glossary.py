@@ -84,7 +84,7 @@ WORDS = (
         "a pole that supplies share (`common`); for isolated outputs only",
     ),
     Word("bus", "bus, power bus", "bus, ring main", "the pair of thick wires that feeders are tapped from (`buses`)"),
-    Word("feed", "feed", "feed", "a rail, or both, joined to a pole, or to both (`feeds`)"),
+    Word("feed", "feed", "feed", "where the rails of a piece get their poles from a bus (`feeds`)"),
     Word("feeder", "feeder, drop, feeder drop", "dropper", "the wires of a feed, one to a rail: each is a feed wire"),
     Word("pole", "rail polarity, phase", "polarity, phase", "A or B of a supply"),
     Word(

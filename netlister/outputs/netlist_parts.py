@@ -6,7 +6,7 @@ feed, a wire, a component, a pin of a plug. A pole is a net of its own, and what
 lead of a contact that goes to a pole is a wire like any other. So contracting the parts that always conduct, poles
 apart, gives the nets that the checks work on.
 
-Reference letters are those of `layout.schema`.
+Reference letters are those of `layout.devices`.
 """
 
 from __future__ import annotations
@@ -17,12 +17,12 @@ from collections import defaultdict
 from pathlib import PurePath
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.layout.devices import DEVICES
 from netlister.layout.schema import (
     BLOCKING,
     BUS,
     COMPONENT,
     COMPONENTS,
-    DEVICES,
     FEED,
     LIMITS,
     LINK,

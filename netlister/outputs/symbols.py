@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.layout.schema import DEVICES
+from netlister.layout.devices import DEVICES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

@@ -21,6 +21,9 @@ ALWAYS = 1
 MOST_KNOWN = 1_000_000
 """So many combinations of two functions are remembered, or somewhat more."""
 
+MOST_NODES = 4_000_000
+"""Nodes of one family, about a gigabyte: where a task would make more, it ends as if its steps were spent."""
+
 Literals = tuple[tuple[int, int], ...]
 """A cube: pairs of variable and value."""
 
@@ -33,10 +36,13 @@ class Diagrams:
     """A family of functions of the same variables.
 
     `arities`: how many values each variable has. `order`: the variables from the top of the diagrams down;
-    it decides the size, not the meaning. `limit`: how many steps one task may take before LimitError.
+    it decides the size, not the meaning. `limit`: how many steps one task may take before LimitError, 0: any number.
+    `most`: how many nodes there may be, where there is a limit.
     """
 
-    def __init__(self, arities: Sequence[int], order: Sequence[int] | None = None, limit: int = 0) -> None:
+    def __init__(
+        self, arities: Sequence[int], order: Sequence[int] | None = None, limit: int = 0, most: int = MOST_NODES
+    ) -> None:
         count = len(arities)
         self.variable = list(order) if order is not None else list(range(count))
         self.level_of = {variable: level for level, variable in enumerate(self.variable)}
@@ -53,6 +59,7 @@ class Diagrams:
             self._weight.append(self._weight[-1] * arity)
         self._weight.reverse()
         self.limit = limit
+        self.most = most
         self.steps = 0
         self._spares = 0
         self._first = 0  # the first step of all tasks
@@ -96,11 +103,13 @@ class Diagrams:
         self._first = self.steps
 
     def begin(self) -> None:
-        """Begin a task with a fresh allowance of steps; all tasks together have four allowances."""
+        """Begin a task with a fresh allowance of steps; all tasks together have four allowances.
+
+        A step makes one node at the most, so no task gets more steps than there is room for nodes.
+        """
         if self.limit:
-            self._last = self.steps + max(
-                self.limit // 100, min(self.limit, 4 * self.limit - (self.steps - self._first))
-            )
+            steps = max(self.limit // 100, min(self.limit, 4 * self.limit - (self.steps - self._first)))
+            self._last = self.steps + max(0, min(steps, self.most - len(self.level)))
             self._pause = min(self._last, self.steps + MOST_KNOWN)
 
     # -- making

@@ -7,9 +7,10 @@ together: then a pole spreads from hub to hub, never through another pole.
 
 from __future__ import annotations
 
-from collections import defaultdict, deque
+from collections import defaultdict
 from copy import copy
 from dataclasses import dataclass, field
+from heapq import heapify, heappop, heappush
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.poles.diagram import ALWAYS, NEVER, Diagrams, LimitError
@@ -661,28 +662,52 @@ class Poles:
 
 
 def flow(diagrams: Diagrams, links: dict[int, dict[int, int]], reach: dict[int, dict[int, int]]) -> None:
-    """Let what reaches each place reach its neighbours too, while the link to them conducts, until nothing changes.
+    """Let what reaches each place reach those beyond too, while the link to them conducts, as far as it leads.
 
-    `links`: place -> neighbour -> function. `reach`: place -> what reaches it -> function; it is changed in place.
+    `links`: place -> place beyond -> function. `reach`: place -> what reaches it -> function; it is changed in place.
+
+    Places are taken out one after the other, as in S. C. Kleene's proof on finite automata (1956), those with the
+    fewest ways over them first: what leads over one is put into links between its neighbours. Then, backwards, each
+    gets what reaches its neighbours.
     """
-    queue = deque(place for place in reach if reach[place])
-    waiting = set(queue)
-    while queue:
-        place = queue.popleft()
-        waiting.discard(place)
-        here = reach[place]
-        for other, when in links[place].items():
-            there = reach[other]
-            changed = False
-            for source, function in here.items():
-                old = there.get(source, NEVER)
-                new = diagrams.either(old, diagrams.both(function, when))
-                if new != old:
-                    there[source] = new
-                    changed = True
-            if changed and other not in waiting:
-                waiting.add(other)
-                queue.append(other)
+    both, either = diagrams.both, diagrams.either
+    out = {place: {b: when for b, when in near.items() if b != place} for place, near in links.items()}
+    into: dict[int, dict[int, int]] = {place: {} for place in out}
+    for place, near in out.items():
+        for other, when in near.items():
+            into[other][place] = when
+    order = {place: number for number, place in enumerate(out)}
+    heap = [(len(into[place]) * len(near), order[place], place) for place, near in out.items()]
+    heapify(heap)
+    taken = []
+    while heap:
+        ways, _, place = heappop(heap)
+        if place not in out or len(into[place]) * len(out[place]) != ways:
+            continue  # it was taken out, or stands elsewhere in the heap
+        before, beyond = into.pop(place), out.pop(place)
+        taken.append((place, before))
+        for a in before:
+            del out[a][place]
+        for b, to_b in beyond.items():
+            del into[b][place]
+            _let_in(diagrams, reach[b], reach[place], to_b)
+            for a, from_a in before.items():
+                over = NEVER if a == b else both(from_a, to_b)
+                if over != NEVER:
+                    out[a][b] = into[b][a] = either(out[a].get(b, NEVER), over)
+        for other in before.keys() | beyond.keys():
+            heappush(heap, (len(into[other]) * len(out[other]), order[other], other))
+    for place, before in reversed(taken):
+        for other, when in before.items():
+            _let_in(diagrams, reach[place], reach[other], when)
+
+
+def _let_in(diagrams: Diagrams, there: dict[int, int], here: dict[int, int], when: int) -> None:
+    """Let what reaches one place reach another while a link conducts."""
+    for source, function in here.items():
+        joined = diagrams.both(function, when)
+        if joined != NEVER:
+            there[source] = diagrams.either(there.get(source, NEVER), joined)
 
 
 def _ordered(a: int, b: int) -> tuple[int, int]:

@@ -266,11 +266,16 @@ def text(sheet: Sheet, board: str = "") -> str:
     return "\n".join(out) + "\n"
 
 
+def _number(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
+
+
 def _summary(sheet: Sheet) -> str:
     how = "no sheet from these positions has fewer" if sheet.least else "a shorter one was not ruled out"
     seen, all_faults = len(sheet.faults), len(sheet.faults) + len(sheet.unseen)
     return (
-        f"{len(sheet.readings)} readings ({how}), {sheet.throws} throws; they see {seen} of {all_faults} single "
+        f"{_number(len(sheet.readings), 'reading')} ({how}), {_number(sheet.throws, 'throw')}; they see {seen} of "
+        f"{all_faults} single "
         f"faults, which fall into {max(sheet.classes, default=0)} groups that readings tell apart."
     )
 

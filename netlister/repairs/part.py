@@ -24,7 +24,7 @@ SMALL = 40
 """Layouts of so many pieces are looked at whole."""
 
 MOST = 400
-"""Pieces of a part; where more hang together the layout is looked at whole."""
+"""Pieces of a part; where more hang together, or half of all, the layout is looked at whole."""
 
 RADIUS = 2
 """How many joints further than the pieces asked for a part reaches."""
@@ -77,7 +77,7 @@ def part_around(analysis: Analysis, choices: Choices, pieces: Iterable[str]) -> 
                     joint = layout.joints[number]
                     beyond += [joint.start[0], joint.end[0]]
         ring = beyond
-    if not reach.close():
+    if not reach.close() or len(reach.pieces) > len(layout.pieces) // 2:
         return None
     return reach.part()
 

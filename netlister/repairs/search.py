@@ -61,6 +61,8 @@ class Search:
         self.clauses = Clauses(choices.layout, choices)
         self.tried = 0
         self.spent = 0
+        self.doubtful = 0  # edits of which it could not be proved what they do
+        self._renewals = session.renewals
         self._base = by_subject(session, session.broken)
 
     @property
@@ -76,7 +78,11 @@ class Search:
         except (ImpossibleError, UnusableError):
             return None
         self.spent += 1 + delta.steps // STEPS
+        if self.session.renewals != self._renewals:  # functions have other numbers
+            self._renewals = self.session.renewals
+            self._base = by_subject(self.session, self.session.broken)
         if delta.unproved:
+            self.doubtful += 1
             return None
         after = delta.after
         diagrams, poles = self.session.diagrams, after.analysis.poles
@@ -105,6 +111,7 @@ class Search:
                 if hidden is not None:
                     todo[hidden.rule, hidden.subject] = hidden
         except LimitError:
+            self.doubtful += 1
             return None
         gone = frozenset(key for key in touched if key in self._base and key not in found and key not in floating)
         return Judged(todo, gone), delta.session()
@@ -150,6 +157,7 @@ class Search:
         seen: set[frozenset[Choice]] = set()
         repairs: list[Repair] = []
         count, start, spent, best = 0, self.tried, self.spent, most
+        doubtful = self.doubtful
         complete = True
         while heap and heap[0][0] <= best:
             bound, _, _, chosen = heapq.heappop(heap)
@@ -188,6 +196,7 @@ class Search:
                 value = max(bound, weight + rest)
                 if value <= best:
                     heapq.heappush(heap, (value, len(todo) - len(gone), count, made))
+        complete = complete and self.doubtful == doubtful
         return Found(tuple(_ranked(_smallest(repairs))[:MOST_TIES]), complete, self.tried - start)
 
 

@@ -11,7 +11,7 @@ from netlister.source import suggest
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from netlister.rules.model import Analysis, Broken, Told
+    from netlister.rules.model import Analysis, Breach, Told
     from netlister.source import Allow
 
 UNUSED = """A comment allows a finding that is not there.
@@ -107,11 +107,11 @@ def _nothing(analysis: Analysis) -> tuple[str, ...]:  # noqa: ARG001
     return ()
 
 
-def _unjudged(analysis: Analysis, subject: str) -> tuple[Broken, ...]:  # noqa: ARG001
+def _unjudged(analysis: Analysis, subject: str) -> tuple[Breach[None], ...]:  # noqa: ARG001
     return ()
 
 
-def _never_told(analysis: Analysis, broken: Broken) -> Told:
+def _never_told(analysis: Analysis, broken: Breach[None]) -> Told:
     raise NotImplementedError  # these rules are decided when all findings are known: see `apply`
 
 

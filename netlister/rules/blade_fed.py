@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import UnprovedError, flow
-from netlister.rules.model import WHOLE, Broken, Rule, Told, Unproved
+from netlister.rules.model import WHOLE, Breach, Rule, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of, told_path
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def subjects(analysis: Analysis) -> tuple[str, ...]:
     return WHOLE if "blade-fed" in analysis.named or "joiners" in analysis.layout.limits else ()
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[list[Weak]] | Unproved]:
     """Every piece with a rail that is fed only so."""
     weak: dict[str, list[Weak]] = defaultdict(list)
     limit = analysis.layout.limits.get("joiners")
@@ -114,7 +114,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
             yield Unproved("blade-fed", piece)
         else:
             if found:
-                yield Broken("blade-fed", piece, function, found)
+                yield Breach("blade-fed", piece, function, found)
 
 
 def _note(analysis: Analysis, weak: dict[str, list[Weak]], nets: dict[int, int], why: str) -> None:
@@ -234,7 +234,7 @@ def _within(analysis: Analysis, limit: int) -> list[int]:
 # -- telling
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[list[Weak]]) -> Told:
     """Say which rails, by which blades or over how many joiners."""
     found: list[Weak] = broken.about
     names = analysis.circuit.names

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.circuit.runs import boards_of, head, runs
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
-from netlister.rules.model import WHOLE, Broken, Rule, Told
+from netlister.rules.model import WHOLE, Breach, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -76,17 +76,17 @@ def subjects(analysis: Analysis) -> tuple[str, ...]:
     return WHOLE if len(analysis.layout.boards) > 1 else ()
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[tuple[Run, tuple[str, ...]]]]:
     """Every wire with its ends on two boards."""
     found = runs(analysis.layout)
     boards = boards_of(analysis.layout, found)
     for run in found:
         ends = (boards[run.id, 0], boards[run.id, 1])
         if all(ends) and ends[0] != ends[1]:
-            yield Broken("board-crossing", run.id, ALWAYS, (run, ends))
+            yield Breach("board-crossing", run.id, ALWAYS, (run, ends))
     for block, there in _between(found, boards).items():
         if len(there) > 1:
-            yield Broken("board-crossing", block, ALWAYS, (next(iter(there.values())), tuple(there)))
+            yield Breach("board-crossing", block, ALWAYS, (next(iter(there.values())), tuple(there)))
 
 
 def _between(found: list[Run], boards: dict[tuple[str, int], str]) -> dict[str, dict[str, Run]]:
@@ -101,7 +101,7 @@ def _between(found: list[Run], boards: dict[tuple[str, int], str]) -> dict[str, 
     return result
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[tuple[Run, tuple[str, ...]]]) -> Told:
     """Say between which boards the wire runs."""
     run: Run = broken.about[0]
     one, other, *_ = broken.about[1]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Breach, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -81,12 +81,12 @@ def subjects(analysis: Analysis) -> Iterator[tuple[str, str]]:
     yield from (("component", c.name) for c in layout.components.values() if c.kind == "breaker" and c.rating)
 
 
-def judge(analysis: Analysis, subject: tuple[str, str]) -> Iterator[Broken]:
+def judge(analysis: Analysis, subject: tuple[str, str]) -> Iterator[Breach[Order]]:
     """Whether what a breaker hangs on trips no later."""
     what, name = subject
     found = order_of(analysis, what, name)
     if found is not None:
-        yield Broken("breaker-order", name, ALWAYS, found)
+        yield Breach("breaker-order", name, ALWAYS, found)
 
 
 def called(analysis: Analysis, subject: tuple[str, str]) -> str:  # noqa: ARG001
@@ -155,7 +155,7 @@ def _of_component(analysis: Analysis, name: str) -> Order | None:
     return None
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
+def tell(analysis: Analysis, broken: Breach[Order]) -> Told:  # noqa: ARG001
     """Say which two are the wrong way round."""
     order: Order = broken.about
     mine, theirs = show(order.amps, "A"), show(order.before_amps, "A")

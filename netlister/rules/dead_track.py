@@ -10,7 +10,7 @@ from netlister.poles.diagram import NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.rules import floating_net
 from netlister.rules.electric import piece_dead, route_dead
-from netlister.rules.model import Broken, Local, Rule, Told
+from netlister.rules.model import Breach, Local, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
@@ -73,12 +73,12 @@ def subjects(analysis: Analysis) -> Iterable[str]:
     return analysis.layout.pieces
 
 
-def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, name: str) -> Iterator[Breach[Piece]]:
     """When a set route of a piece is dead though it is not meant to be."""
     piece = analysis.piece(name)
     function = _dead_unmeant(analysis, piece)
     if function:
-        yield Broken("dead-track", name, function, piece)
+        yield Breach("dead-track", name, function, piece)
 
 
 def near(_: Analysis, change: Change) -> set[str]:
@@ -104,25 +104,26 @@ def _dead_unmeant(analysis: Analysis, piece: Piece) -> int:
 
 def severity(analysis: Analysis, piece: Piece, function: int) -> Severity:
     """The worst of the states in which the piece is dead."""
-    diagrams = analysis.poles.diagrams
+    diagrams, possible = analysis.poles.diagrams, analysis.poles.possible
     dead = diagrams.both(function, analysis.poles.allowed(function))
     milder = Severity.WARNING if _on_dcc(analysis, piece) else Severity.NOTE
-    errors = dead if analysis.always(function) else _entered(analysis, piece, dead)
     worst = Severity.NOTE
     for frog, states in _only_frog(analysis, piece, dead):
-        errors = diagrams.without(errors, states)
         dead = diagrams.without(dead, states)
         worst = max(worst, frog)
-    if not analysis.poles.possible(dead):
+    if not possible(dead):
         return worst
-    open_states = errors if milder == Severity.WARNING else dead
-    for excuse in (_continues_unset_leg, _open_or_against):
-        if not analysis.poles.possible(open_states):
-            break
-        open_states = diagrams.without(open_states, excuse(analysis, piece, open_states))
-    if analysis.poles.possible(diagrams.both(open_states, errors)):
+    open_states = diagrams.without(dead, _continues_unset_leg(analysis, piece))
+    errors = NEVER
+    if possible(open_states):
+        errors = open_states if analysis.always(function) else _entered(analysis, piece, open_states)
+    if milder == Severity.WARNING:
+        open_states = errors
+    if possible(open_states):
+        open_states = diagrams.without(open_states, _open_or_against(analysis, piece, open_states))
+    if possible(diagrams.both(open_states, errors)):
         return Severity.ERROR
-    if milder == Severity.WARNING or analysis.poles.possible(open_states):
+    if milder == Severity.WARNING or possible(open_states):
         return Severity.WARNING
     return max(worst, milder)
 
@@ -171,7 +172,7 @@ def _only_frog(analysis: Analysis, piece: Piece, dead: int) -> Iterator[tuple[Se
                 yield floating_net.severity(analysis, members), states
 
 
-def _continues_unset_leg(analysis: Analysis, piece: Piece, states: int) -> int:  # noqa: ARG001
+def _continues_unset_leg(analysis: Analysis, piece: Piece) -> int:
     """The states in which a rail of the piece continues a changing rail from a leg that is not set."""
     return analysis.settings.unset(analysis.settings.legs_of_piece(piece))
 
@@ -253,7 +254,7 @@ def _set_against(analysis: Analysis, piece: Piece, states: int) -> dict[int, int
 # -- telling
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[Piece]) -> Told:
     """Say which rails are not what the wheels need, and over which wires they have what they have."""
     piece: Piece = broken.about
     analysis.poles.diagrams.begin()

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
-from netlister.rules.model import WHOLE, Broken, Rule, Told, Unproved, ones
+from netlister.rules.model import WHOLE, Breach, Rule, Told, Unproved, ones
 from netlister.rules.telling import owners_on, spans_of
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def subjects(analysis: Analysis) -> tuple[str, ...]:
     return WHOLE if analysis.detected is not None else ()
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[About] | Unproved]:
     """What gets its current past a detector, and when."""
     detected = analysis.detected
     assert detected is not None
@@ -110,7 +110,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
                     places.setdefault(behind, []).append((function, short))
     for behind, found in sorted(places.items()):
         function = diagrams.any_of([f for f, _ in found])
-        yield Broken("detector-bypassed", "/".join(behind), function, About(behind, tuple(found)))
+        yield Breach("detector-bypassed", "/".join(behind), function, About(behind, tuple(found)))
     for piece in analysis.layout.pieces.values():
         for rail in piece.kind.frogs:
             yield from _frog(detected, piece, rail)
@@ -123,7 +123,7 @@ def _same(detected: Detected, pair: tuple[int, int]) -> int:
     return diagrams.any_of([diagrams.both(f, other[p]) for p, f in one.items() if p in other])
 
 
-def _frog(detected: Detected, piece: Piece, frog: str) -> Iterator[Broken]:
+def _frog(detected: Detected, piece: Piece, frog: str) -> Iterator[Breach[About]]:
     """When a frog gets a pole that its stock rail has through a detector only."""
     poles, diagrams = detected.poles, detected.poles.diagrams
     terminal = f"{piece.name}.{frog}"
@@ -147,7 +147,7 @@ def _frog(detected: Detected, piece: Piece, frog: str) -> Iterator[Broken]:
         function = diagrams.any_of([f for f, _, _ in listed])
         _, rail, unit = listed[0]
         about = About((name,), (), (terminal, rail, unit), piece)
-        yield Broken("detector-bypassed", f"{name} at {terminal}", function, about, terminal)
+        yield Breach("detector-bypassed", f"{name} at {terminal}", function, about, terminal)
 
 
 def _pole_ahead(detected: Detected, rails: tuple[Piece, str, str], pole: int, detector: str) -> int:
@@ -181,7 +181,7 @@ def _beside(route: Route, frog: str, rail: str) -> bool:
     return any(frog in path and rail in path for path in (route.left, route.right))
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say what goes past which detector, and along what."""
     about: About = broken.about
     detected = analysis.detected

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import LimitError
 from netlister.poles.reach import UnprovedError
-from netlister.rules.model import WHOLE, Broken, Rule, Told, Unproved
+from netlister.rules.model import WHOLE, Breach, Rule, Told, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -89,7 +89,7 @@ def subjects(analysis: Analysis) -> tuple[str, ...]:
     return WHOLE if detectors > 1 else ()
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[tuple[Placed, tuple[Placed, ...]]] | Unproved]:
     """Every detector in a wire of the pole that fewer detectors of its supply are in."""
     diagrams = analysis.poles.diagrams
     placed: list[Placed] = []
@@ -113,7 +113,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
             except LimitError:
                 yield Unproved("detectors-apart", name)
             else:
-                yield Broken("detectors-apart", name, function, (detector, tuple(other)))
+                yield Breach("detectors-apart", name, function, (detector, tuple(other)))
 
 
 def _both_placed(analysis: Analysis, detector: Placed, other: list[Placed]) -> int:
@@ -136,7 +136,7 @@ def _placed(analysis: Analysis, component: Component) -> Placed | None:
     return Placed(component, letters.pop(), supplies, diagrams.any_of([f for _, f in has]))
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
+def tell(analysis: Analysis, broken: Breach[tuple[Placed, tuple[Placed, ...]]]) -> Told:  # noqa: ARG001
     """Say which detector is where, and where the others are."""
     detector, others = broken.about
     names = [f"'{d.component.name}'" for d in others]

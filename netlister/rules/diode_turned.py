@@ -8,7 +8,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.poles.reach import flow
 from netlister.routes.settings import other_end
-from netlister.rules.model import WHOLE, Broken, Rule, Told
+from netlister.rules.model import WHOLE, Breach, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -87,7 +87,7 @@ def subjects(analysis: Analysis) -> tuple[str, ...]:
     return WHOLE if diodes and any(s.type == "dc" and not s.accessory for s in layout.supplies.values()) else ()
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[About]]:
     """Every section behind a diode where a train can only run towards the end."""
     poles, diagrams = analysis.diodeless, analysis.poles.diagrams
     positive, negative = _through(analysis, forward=True), _through(analysis, forward=False)
@@ -111,7 +111,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
                     told.add(own)
                     diodes = _diodes_at(analysis, own)
                     about = About(diodes, piece, ahead)
-                    yield Broken("diode-turned", "/".join(d.name for d in diodes) or piece.name, function, about)
+                    yield Breach("diode-turned", "/".join(d.name for d in diodes) or piece.name, function, about)
 
 
 def _through(analysis: Analysis, *, forward: bool) -> dict[int, int]:
@@ -176,7 +176,7 @@ def _ends(analysis: Analysis, piece: Piece, end: str, own: int) -> bool:
             return False
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:  # noqa: ARG001
     """Say which diode is turned."""
     about: About = broken.about
     names = " and ".join(f"'{d.name}'" for d in about.diodes) or "the diode"

@@ -8,7 +8,7 @@ from netlister.circuit.districts import district_of, spoken
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Breach, Rule, Told
 from netlister.rules.telling import owners_on, spans_of
 
 if TYPE_CHECKING:
@@ -96,7 +96,7 @@ def subjects(analysis: Analysis) -> Iterator[str]:
         yield from (piece.name for piece in analysis.layout.pieces.values() if piece.kind.routes)
 
 
-def judge(analysis: Analysis, subject: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, subject: str) -> Iterator[Breach[About]]:
     """When a set route of a piece has its rails from two districts."""
     poles = analysis.districts
     assert poles is not None
@@ -115,7 +115,7 @@ def judge(analysis: Analysis, subject: str) -> Iterator[Broken]:
                             if function != NEVER:
                                 pairs.append((*rails, p, q, function))
     if pairs:
-        yield Broken("districts-crossed", subject, diagrams.any_of([f for *_, f in pairs]), About(piece, tuple(pairs)))
+        yield Breach("districts-crossed", subject, diagrams.any_of([f for *_, f in pairs]), About(piece, tuple(pairs)))
 
 
 def _net(poles: Poles, terminal: str) -> int:
@@ -140,7 +140,7 @@ def _crossed(analysis: Analysis, p: int, q: int) -> bool:
     return analysis.district_supplies[first] == analysis.district_supplies[second]
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say which rail comes from which district, and over what."""
     about: About = broken.about
     poles = analysis.districts

@@ -8,7 +8,7 @@ from netlister.circuit.districts import district_of, spoken
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
 from netlister.poles.diagram import LimitError
-from netlister.rules.model import WHOLE, Broken, Rule, Told, Unproved
+from netlister.rules.model import WHOLE, Breach, Rule, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of
 
 if TYPE_CHECKING:
@@ -82,7 +82,7 @@ def subjects(analysis: Analysis) -> tuple[str, ...]:
     return WHOLE if analysis.districts is not None else ()
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[list[Short]] | Unproved]:
     """Which districts of one supply are joined, and when."""
     poles = analysis.districts
     assert poles is not None
@@ -103,7 +103,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
         except LimitError:
             yield Unproved("districts-joined", subject)
         else:
-            yield Broken("districts-joined", subject, function, shorts)
+            yield Breach("districts-joined", subject, function, shorts)
 
 
 def _one_supply(analysis: Analysis, first: str, second: str) -> bool:
@@ -111,7 +111,7 @@ def _one_supply(analysis: Analysis, first: str, second: str) -> bool:
     return supplies[first] == supplies[second]
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[list[Short]]) -> Told:
     """Say which districts are joined, along which path."""
     poles = analysis.districts
     assert poles is not None

@@ -9,7 +9,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.rules.electric import load_driven, piece_dead, route_dead
-from netlister.rules.model import Broken, Local, Rule, Told, Unproved
+from netlister.rules.model import Breach, Local, Rule, Told, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -77,7 +77,7 @@ def subjects(analysis: Analysis) -> Iterable[str]:
     return analysis.expected
 
 
-def judge(analysis: Analysis, name: str) -> Iterator[Broken | Unproved]:
+def judge(analysis: Analysis, name: str) -> Iterator[Breach[About] | Unproved]:
     """When some entry of `expect` does not hold for a piece."""
     diagrams = analysis.poles.diagrams
     result = NEVER
@@ -91,7 +91,7 @@ def judge(analysis: Analysis, name: str) -> Iterator[Broken | Unproved]:
         except (LimitError, UnprovedError):
             yield Unproved("expectation", name)
     if first is not None:
-        yield Broken("expectation", name, result, About(_named(analysis, name), first))
+        yield Breach("expectation", name, result, About(_named(analysis, name), first))
 
 
 def near(_: Analysis, change: Change) -> set[str]:
@@ -125,7 +125,7 @@ def _broken(analysis: Analysis, name: str, entry: Expectation) -> int:
     return diagrams.both(when, live)
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say which entry does not hold."""
     piece, entry = broken.about
     meant, found = ("live", "dead") if entry.live else ("dead", "live")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import metres
-from netlister.rules.model import Broken, Rule, Told, whole
+from netlister.rules.model import Breach, Rule, Told, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -60,7 +60,7 @@ Where `netlister drop` says that the volts are good, few feeders will do.
 """
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[tuple[float, float]]]:
     """Every piece of plain track with a place far from its feeds."""
     from netlister.volts.spacing import metres_to
     from netlister.volts.values import limit
@@ -69,10 +69,10 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
     found = metres_to(analysis.survey.network)
     for piece in analysis.layout.pieces:
         if found.get(piece, (0.0, 0.0))[0] > most * (1 + 1e-9):
-            yield Broken("feeder-spacing", piece, ALWAYS, found[piece])
+            yield Breach("feeder-spacing", piece, ALWAYS, found[piece])
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[tuple[float, float]]) -> Told:
     """Say how far it is."""
     from netlister.volts.feeders import entry
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
-from netlister.rules.model import Broken, Local, Rule, Told
+from netlister.rules.model import Breach, Local, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -75,12 +75,12 @@ def subjects(analysis: Analysis) -> list[int]:
     return sorted(net for net in nets if not fed[net])
 
 
-def judge(analysis: Analysis, net: int) -> Iterator[Broken]:
+def judge(analysis: Analysis, net: int) -> Iterator[Breach[list[int]]]:
     """Whether a net has no pole in any state."""
     if not any(analysis.poles.possible(f) for _, f in analysis.has(net)):
         terminals = _terminals(analysis, net)
         function = _unmeant(analysis, terminals)
-        yield Broken("floating-net", analysis.circuit.names[terminals[0]], function, terminals)
+        yield Breach("floating-net", analysis.circuit.names[terminals[0]], function, terminals)
 
 
 def near(_: Analysis, change: Change) -> set[int]:
@@ -139,7 +139,7 @@ def severity(analysis: Analysis, nodes: list[int]) -> Severity:
     return max(found, default=Severity.ERROR)
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[list[int]]) -> Told:
     """Say which rails and commons never have a pole."""
     nodes: list[int] = broken.about
     names = tuple(analysis.circuit.names[n] for n in nodes)

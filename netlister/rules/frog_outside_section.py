@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules import gap_clash
-from netlister.rules.model import Broken, Local, Rule, Told
+from netlister.rules.model import Breach, Local, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def subjects(analysis: Analysis) -> list[str]:
     return [piece.name for piece in analysis.layout.pieces.values() if piece.kind.bladed]
 
 
-def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, name: str) -> Iterator[Breach[tuple[Piece, tuple[Meeting, ...]]]]:
     """When a frog in a reverser's section has a pole of a bus, and no wheel path clashes in any case."""
     piece = analysis.piece(name)
     found = tuple(_meetings(analysis, piece))
@@ -105,7 +105,7 @@ def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
         diagrams = analysis.poles.diagrams
         function = diagrams.any_of([meeting.function for meeting in found])
         function = diagrams.without(function, gap_clash.inner(analysis, piece))
-        yield Broken("frog-outside-section", name, function, (piece, found))
+        yield Breach("frog-outside-section", name, function, (piece, found))
 
 
 def near(_: Analysis, change: Change) -> set[str]:
@@ -136,7 +136,7 @@ def _meetings(analysis: Analysis, piece: Piece) -> Iterator[Meeting]:
                             yield Meeting(frog, rail, poles[q].device, p, function)
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[tuple[Piece, tuple[Meeting, ...]]]) -> Told:
     """Say which frog has which pole, and whose section it lies in."""
     piece, meetings = broken.about
     state = analysis.state_in(broken.function)

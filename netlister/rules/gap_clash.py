@@ -9,7 +9,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.routes.settings import other_end
 from netlister.rules.electric import by_hand, clash
-from netlister.rules.model import Broken, Local, Rule, Told
+from netlister.rules.model import Breach, Local, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
@@ -101,14 +101,14 @@ def subjects(analysis: Analysis) -> Iterator[str | EndOf]:
             yield piece.name
 
 
-def judge(analysis: Analysis, subject: str | EndOf) -> Iterator[Broken]:
+def judge(analysis: Analysis, subject: str | EndOf) -> Iterator[Breach[About]]:
     """When a gap clashes on a set route."""
     if isinstance(subject, str):
         piece = analysis.piece(subject)
         function = inner(analysis, piece)
         if function:
             gaps = tuple(gap for n in range(len(piece.kind.routes)) for gap in inner_gaps(analysis, piece, n))
-            yield Broken("gap-clash", subject, function, About((subject,), gaps, piece.span, inner=True))
+            yield Breach("gap-clash", subject, function, About((subject,), gaps, piece.span, inner=True))
         return
     joint = analysis.joint(subject)
     function = joint_clash(analysis, joint)
@@ -117,7 +117,7 @@ def judge(analysis: Analysis, subject: str | EndOf) -> Iterator[Broken]:
     if function:
         parts = tuple(sorted({joint.start[0], joint.end[0]}))
         about = About(parts, tuple(gaps_of(analysis, joint)), joint.span, inner=False)
-        yield Broken("gap-clash", joint.name, function, about)
+        yield Breach("gap-clash", joint.name, function, about)
 
 
 def insulated_joints(analysis: Analysis) -> Iterator[EndOf]:
@@ -207,7 +207,7 @@ def inner(analysis: Analysis, piece: Piece) -> int:
     return result
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say which two sides clash and over which wires they have their poles."""
     about: About = broken.about
     state = analysis.state_in(broken.function)

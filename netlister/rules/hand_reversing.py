@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.rules.electric import by_hand
 from netlister.rules.gap_clash import called, gaps_of, insulated_joints, is_insulated, joint_clash
-from netlister.rules.model import Broken, Local, Rule, Told
+from netlister.rules.model import Breach, Local, Rule, Told
 from netlister.rules.telling import told_sides
 
 if TYPE_CHECKING:
@@ -105,16 +105,16 @@ def near(analysis: Analysis, change: Change) -> set[EndOf]:
     return change.joints if analysis.switches else set()
 
 
-def judge(analysis: Analysis, subject: EndOf) -> Iterator[Broken]:
+def judge(analysis: Analysis, subject: EndOf) -> Iterator[Breach[About]]:
     """When a switch has to be thrown before a wheel crosses a joint."""
     joint = analysis.joint(subject)
     found = by_hand(analysis, joint, joint_clash(analysis, joint))
     if found:
         function = analysis.poles.diagrams.any_of(found.values())
-        yield Broken("hand-reversing", joint.name, function, About(joint, tuple(found.items())))
+        yield Breach("hand-reversing", joint.name, function, About(joint, tuple(found.items())))
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say which switch to throw, and when."""
     about: About = broken.about
     state = analysis.state_in(broken.function)

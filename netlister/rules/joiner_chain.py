@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
-from netlister.rules.model import Broken, Rule, Told, whole
+from netlister.rules.model import Breach, Rule, Told, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -71,7 +71,7 @@ Soldered joiners: `limits: {joiners: 9}`.
 """
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[int]]:
     """Every piece whose feed is too many joiners away."""
     from netlister.volts.spacing import joiners_to
     from netlister.volts.values import limit
@@ -80,10 +80,10 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
     found = joiners_to(analysis.survey.network)
     for piece in analysis.layout.pieces:
         if found.get(piece, 0) > most:
-            yield Broken("joiner-chain", piece, ALWAYS, found[piece])
+            yield Breach("joiner-chain", piece, ALWAYS, found[piece])
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[int]) -> Told:
     """Say how many joiners lie between."""
     from netlister.volts.values import limit
 

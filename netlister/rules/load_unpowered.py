@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules.electric import load_driven
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Breach, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -96,7 +96,7 @@ def subjects(analysis: Analysis) -> Iterator[str]:
     yield from (c.name for c in analysis.layout.components.values() if c.kind == "load")
 
 
-def judge(analysis: Analysis, subject: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, subject: str) -> Iterator[Breach[About]]:
     """In which positions a load gets nothing that should get something."""
     load = analysis.layout.components[subject]
     diagrams = analysis.poles.diagrams
@@ -114,7 +114,7 @@ def judge(analysis: Analysis, subject: str) -> Iterator[Broken]:
     driven = load_driven(analysis, load)
     blocked = diagrams.without(opposite, driven)
     function = diagrams.either(diagrams.without(function, driven), blocked)
-    yield Broken("load-unpowered", subject, function, About(load, same, blocked))
+    yield Breach("load-unpowered", subject, function, About(load, same, blocked))
 
 
 def _has(analysis: Analysis, net: int) -> Has:
@@ -141,7 +141,7 @@ def _half(analysis: Analysis, own: Has, other: Has, net: int) -> int:
     return result
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say what is on its two leads."""
     about: About = broken.about
     load = about.load

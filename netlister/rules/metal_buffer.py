@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.rules.electric import clash
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Breach, Rule, Told
 from netlister.rules.telling import told_sides
 
 if TYPE_CHECKING:
@@ -85,13 +85,13 @@ def subjects(analysis: Analysis) -> Iterator[EndOf]:
             yield joint.start
 
 
-def judge(analysis: Analysis, subject: EndOf) -> Iterator[Broken]:
+def judge(analysis: Analysis, subject: EndOf) -> Iterator[Breach[About]]:
     """When a wheel over the cut joins poles."""
     joint = analysis.joint(subject)
     pairs = tuple((a, b, ALWAYS) for a, b, insulated in joint.pairs if insulated)
     function = clash(analysis, [(analysis.net(a), analysis.net(b), counts) for a, b, counts in pairs])
     buffer = next(p for p, _ in (joint.start, joint.end) if analysis.piece(p).kind.framed)
-    yield Broken("metal-buffer", joint.name, function, About(joint, buffer, pairs))
+    yield Breach("metal-buffer", joint.name, function, About(joint, buffer, pairs))
 
 
 def called(analysis: Analysis, subject: EndOf) -> str:
@@ -99,7 +99,7 @@ def called(analysis: Analysis, subject: EndOf) -> str:
     return analysis.joint(subject).name
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say what a wheel joins."""
     about: About = broken.about
     names, rails, path = told_sides(analysis, about.pairs, analysis.partly_in(broken.function))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TypeVar
 
 from netlister.circuit.build import build, values_of
 from netlister.circuit.change import Entries, changed_otherwise, entries_changed, step, without_blades
@@ -32,7 +32,11 @@ if TYPE_CHECKING:
     from netlister.volts.drop import Survey
 
 
-class Broken(NamedTuple):
+A = TypeVar("A")
+"""What a rule itself needs to tell what breaks it."""
+
+
+class Breach(NamedTuple, Generic[A]):
     """A rule broken by a subject in the states of `function`; `about` is what the rule itself needs to tell of it.
 
     `mark` tells places of one subject apart: the name of a terminal there. `all_states`: whether it is broken in no
@@ -42,7 +46,7 @@ class Broken(NamedTuple):
     rule: str
     subject: str
     function: int
-    about: Any
+    about: A
     mark: str = ""
     all_states: bool = True
 
@@ -50,6 +54,10 @@ class Broken(NamedTuple):
     def key(self) -> tuple[str, str, str]:
         """What stays the same when the layout is mended elsewhere."""
         return (self.rule, self.subject, self.mark)
+
+
+Broken = Breach[Any]
+"""What breaks some rule, where it does not matter which."""
 
 
 class Unproved(NamedTuple):
@@ -239,6 +247,10 @@ class Analysis:
         made = Analysis(circuit, self.limit, self.named, self.amps, self.temperature, self.reads)
         made.poles = poles_of(circuit, self.limit, diagrams)
         return made
+
+    def renewed(self) -> Analysis:
+        """The same layout analysed from the start, with diagrams of its own."""
+        return Analysis(build(self.layout), self.limit, self.named, self.amps, self.temperature)
 
     def after(self, layout: Layout) -> tuple[Analysis, Change] | None:
         """The analysis of the layout after a change, and what the change touches; None where that is too much."""

@@ -9,7 +9,7 @@ from netlister.kinds import wheels
 from netlister.kinds.measure import total
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.rules.electric import clash
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Breach, Rule, Told
 from netlister.rules.telling import told_sides
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def subjects(analysis: Analysis) -> list[str]:
     return [piece.name for piece in analysis.layout.pieces.values() if piece.kind.noses]
 
 
-def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, name: str) -> Iterator[Breach[About]]:
     """When a tread joins two poles at a nose of a piece."""
     piece = analysis.piece(name)
     sizes, noses = _noses(analysis.layout, piece)
@@ -105,7 +105,7 @@ def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
         about = About(piece, noses, sizes)
         function = _clash(analysis, about)
         if function:
-            yield Broken("nose-bridge", name, function, about)
+            yield Breach("nose-bridge", name, function, about)
 
 
 def _noses(layout: Layout, piece: Piece) -> tuple[Sizes, tuple[tuple[tuple[str, str], float], ...]]:
@@ -155,7 +155,7 @@ def _pairs(about: About) -> Iterator[tuple[str, str, int]]:
         yield f"{about.piece.name}.{a}", f"{about.piece.name}.{b}", ALWAYS
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say which rails meet under the tread, and how long the nose would have to be."""
     about: About = broken.about
     number, tread, head = about.sizes

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules.electric import clash
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Breach, Rule, Told
 from netlister.rules.telling import piece_of, steady, told_first, told_path
 
 if TYPE_CHECKING:
@@ -107,18 +107,18 @@ def subjects(analysis: Analysis) -> Iterator[Subject]:
                 yield train.name, b, a
 
 
-def judge(analysis: Analysis, subject: Subject) -> Iterator[Broken]:
+def judge(analysis: Analysis, subject: Subject) -> Iterator[Breach[About]]:
     """When a vehicle joins poles, or makes a section live."""
     name, dead, live = subject
     train = analysis.layout.trains[name]
     joint, pairs = _gaps(analysis, train)
     if not dead:
-        yield Broken("parked", name, joined(analysis, pairs), About(train, joint, pairs, ""))
+        yield Breach("parked", name, joined(analysis, pairs), About(train, joint, pairs, ""))
         return
     piece = _section(analysis, dead)
     if piece:
         about = About(train, joint, ((dead, live),), piece)
-        yield Broken("parked", called(analysis, subject), revived(analysis, dead, live), about)
+        yield Breach("parked", called(analysis, subject), revived(analysis, dead, live), about)
 
 
 def called(analysis: Analysis, subject: Subject) -> str:  # noqa: ARG001
@@ -163,7 +163,7 @@ def _section(analysis: Analysis, terminal: str) -> str:
     return min((name for name in names if name and pieces[name].kind.plain), default="")
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say what the vehicle joins or makes live."""
     about: About = broken.about
     name, joint = about.train.name, about.joint

@@ -9,7 +9,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.poles.reach import Short
 from netlister.poles.witness import short_in
-from netlister.rules.model import Broken, Local, Rule, Told, Unproved
+from netlister.rules.model import Breach, Local, Rule, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of, told_path
 
 if TYPE_CHECKING:
@@ -105,12 +105,12 @@ def _ties(analysis: Analysis, number: int) -> list[Tie]:
     return [Tie(a, b, pole.letter) for a, b in combinations(owners, 2) if a.winding == b.winding]
 
 
-def judge(analysis: Analysis, place: Place) -> Iterator[Broken | Unproved]:
+def judge(analysis: Analysis, place: Place) -> Iterator[Breach[Short | Tie] | Unproved]:
     """Which poles are joined at a place, and when."""
     if place[0] == TIED:
         for tie in _ties(analysis, place[1]):
             subject = "/".join(sorted(f"{s.name}.{tie.letter}" for s in (tie.first, tie.second)))
-            yield Broken("pole-short", subject, ALWAYS, tie)
+            yield Breach("pole-short", subject, ALWAYS, tie)
         return
     poles = analysis.poles
     names = analysis.circuit.names
@@ -125,11 +125,11 @@ def judge(analysis: Analysis, place: Place) -> Iterator[Broken | Unproved]:
         yield _broken(analysis, short)
 
 
-def _broken(analysis: Analysis, short: Short, *, all_states: bool = True) -> Broken:
+def _broken(analysis: Analysis, short: Short, *, all_states: bool = True) -> Breach[Short | Tie]:
     names, poles = analysis.circuit.names, analysis.poles
     a, b = sorted(analysis.circuit.poles[p].name for p in short.poles)
     nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
-    return Broken("pole-short", f"{a}/{b}", short.function, short, min(names[n] for n in nodes), all_states)
+    return Breach("pole-short", f"{a}/{b}", short.function, short, min(names[n] for n in nodes), all_states)
 
 
 def near(_: Analysis, change: Change) -> set[Place]:
@@ -151,7 +151,7 @@ def called(analysis: Analysis, place: Place) -> str:
     return min(analysis.circuit.names[n].split(".")[0] for n in nodes)
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[Short | Tie]) -> Told:
     """Say which poles are joined, along which path."""
     if isinstance(broken.about, Tie):
         return _tell_tie(broken.about)

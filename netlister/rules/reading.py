@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Breach, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -255,11 +255,11 @@ def _subjects(name: str) -> Callable[[Analysis], list[Notice]]:
     return lambda analysis: [notice for notice in analysis.layout.notices if notice.rule == name]
 
 
-def _judge(_: Analysis, notice: Notice) -> Iterator[Broken]:
-    yield Broken(notice.rule, notice.subject, ALWAYS, notice, str(notice.span))
+def _judge(_: Analysis, notice: Notice) -> Iterator[Breach[Notice]]:
+    yield Breach(notice.rule, notice.subject, ALWAYS, notice, str(notice.span))
 
 
-def _tell(analysis: Analysis, broken: Broken) -> Told:
+def _tell(analysis: Analysis, broken: Breach[Notice]) -> Told:
     notice: Notice = broken.about
     parts = (notice.subject,) if notice.subject in analysis.layout.pieces else ()
     severity = Severity.NOTE if notice.rule == "old-word" else Severity.WARNING

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules import gap_clash
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Breach, Rule, Told
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
@@ -99,13 +99,13 @@ def subjects(analysis: Analysis) -> Iterable[EndOf]:
     return gap_clash.insulated_joints(analysis)
 
 
-def judge(analysis: Analysis, at: EndOf) -> Iterator[Broken]:
+def judge(analysis: Analysis, at: EndOf) -> Iterator[Breach[tuple[Joint, tuple[Weak, ...]]]]:
     """When a rail beside a joint at a reverser's boundary is fed by blades alone."""
     joint = analysis.joint(at)
     found = tuple(_weak(analysis, joint))
     if found:
         function = analysis.poles.diagrams.any_of([weak.function for weak in found])
-        yield Broken("reverser-fed-by-blades", joint.name, function, (joint, found))
+        yield Breach("reverser-fed-by-blades", joint.name, function, (joint, found))
 
 
 def _weak(analysis: Analysis, joint: Joint) -> Iterator[Weak]:
@@ -134,7 +134,7 @@ def _without_blades(analysis: Analysis, terminal: str) -> tuple[tuple[int, int],
     return analysis.bladeless.has(analysis.bladeless.nets.of[analysis.circuit.node[terminal]])
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[tuple[Joint, tuple[Weak, ...]]]) -> Told:
     """Say which rail at the gap only blades feed, and on which way."""
     joint, rails = broken.about
     state = analysis.state_in(broken.function)

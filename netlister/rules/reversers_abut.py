@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules import gap_clash
-from netlister.rules.model import Broken, Local, Rule, Told
+from netlister.rules.model import Breach, Local, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -91,13 +91,13 @@ def subjects(analysis: Analysis) -> Iterable[EndOf]:
     return gap_clash.insulated_joints(analysis) if automatic > 1 else ()
 
 
-def judge(analysis: Analysis, at: EndOf) -> Iterator[Broken]:
+def judge(analysis: Analysis, at: EndOf) -> Iterator[Breach[About]]:
     """When there are automatic reversers on both sides of a joint."""
     joint = analysis.joint(at)
     found = tuple(_meetings(analysis, joint))
     if found:
         function = analysis.poles.diagrams.any_of([function for *_, function in found])
-        yield Broken("reversers-abut", joint.name, function, About(joint, found))
+        yield Breach("reversers-abut", joint.name, function, About(joint, found))
 
 
 def near(_: Analysis, change: Change) -> set[EndOf]:
@@ -131,7 +131,7 @@ def _meetings(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, str,
                     yield a, b, first, second, function
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say which two reversers meet, on which rails."""
     about: About = broken.about
     state = analysis.state_in(broken.function)

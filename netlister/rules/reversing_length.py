@@ -12,7 +12,7 @@ from netlister.poles.reach import UnprovedError
 from netlister.quantity import show
 from netlister.routes.track import NM, nanometres
 from netlister.rules.electric import clash
-from netlister.rules.model import Analysis, Broken, Rule, Told, Unproved
+from netlister.rules.model import Analysis, Breach, Rule, Told, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -125,7 +125,7 @@ def subjects(analysis: Analysis) -> Iterable[str]:
     return analysis.layout.reversers if any(extent(t) for t in analysis.layout.trains.values()) else ()
 
 
-def judge(analysis: Analysis, name: str) -> Iterator[Broken | Unproved]:
+def judge(analysis: Analysis, name: str) -> Iterator[Breach[About] | Unproved]:
     """When the section of a reverser is too short for a train."""
     trains = [(t, extent(t)) for t in analysis.layout.trains.values() if extent(t)]
     reverser = analysis.layout.reversers[name]
@@ -141,13 +141,13 @@ def judge(analysis: Analysis, name: str) -> Iterator[Broken | Unproved]:
     if too_short:
         way = min((w for w, f in listed if f != NEVER), key=lambda w: (w.length, w.first.name, w.last.name))
         long = tuple(sorted(((t, n) for t, n in trains if n >= way.length), key=lambda p: (-p[1], p[0].name)))
-        yield Broken("reversing-length", name, function, About(reverser, way, long))
+        yield Breach("reversing-length", name, function, About(reverser, way, long))
     elif reverser.automatic and len(trains) > 1:
         for first, last in section.pairs():
             poles.diagrams.begin()
             both = section.both_ends(first, last)
             if both != NEVER and poles.possible(both):
-                yield Broken("reversing-length", name, both, About(reverser, Way(first, last, 0, ALWAYS), ()))
+                yield Breach("reversing-length", name, both, About(reverser, Way(first, last, 0, ALWAYS), ()))
                 break
 
 
@@ -258,7 +258,7 @@ def _as_automatic(analysis: Analysis, reverser: Reverser) -> Analysis:
     return Analysis.of(layout, analysis.limit)
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:  # noqa: ARG001
     """Say which train reaches over which section, and how long the section must be."""
     about: About = broken.about
     way = about.way

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.routes.turning import Cycle, Graph, turning_rails
-from netlister.rules.model import WHOLE, Broken, Rule, Told
+from netlister.rules.model import WHOLE, Breach, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -99,11 +99,11 @@ def subjects(analysis: Analysis) -> tuple[str, ...]:  # noqa: ARG001
     return WHOLE
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[About]]:
     """Every reversing route that no section changes over for; one for each section that is needed."""
     for about in list(_found(analysis)):
         subject = about.section[0] if about.section else about.joints[0].name
-        yield Broken("reversing-route", subject, ALWAYS, about)
+        yield Breach("reversing-route", subject, ALWAYS, about)
 
 
 def _found(analysis: Analysis) -> Iterator[About]:
@@ -178,7 +178,7 @@ def _either(analysis: Analysis, terminal: str) -> bool:
     return len(letters) > 1
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:  # noqa: ARG001
     """Say how a train comes back, where to gap and what to feed from a reverser."""
     about: About = broken.about
     if about.cycle is None:

@@ -8,7 +8,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules.electric import clash
 from netlister.rules.gap_clash import called, gaps_of, insulated_joints
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Breach, Rule, Told
 from netlister.rules.telling import told_sides
 
 if TYPE_CHECKING:
@@ -77,12 +77,12 @@ Beyond every live frog whose leg has a feed of its own. Positions that an interl
 """
 
 
-def judge(analysis: Analysis, at: EndOf) -> Iterator[Broken]:
+def judge(analysis: Analysis, at: EndOf) -> Iterator[Breach[Joint]]:
     """When an insulated joint clashes for a train that runs against a turnout."""
     joint = analysis.joint(at)
     function = _against(analysis, joint)
     if function:
-        yield Broken("run-through", joint.name, function, joint)
+        yield Breach("run-through", joint.name, function, joint)
 
 
 def _pairs(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, int]]:
@@ -99,7 +99,7 @@ def _against(analysis: Analysis, joint: Joint) -> int:
     return clash(analysis, pairs) if pairs else NEVER
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[Joint]) -> Told:
     """Say which two sides have which poles."""
     joint: Joint = broken.about
     fix = (

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
-from netlister.rules.model import Broken, Rule, Told, whole
+from netlister.rules.model import Breach, Rule, Told, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -73,7 +73,7 @@ Two trains that never run at the same time.
 """
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[Disturbance]]:
     """Every pair of supplies that disturb each other."""
     from netlister.volts.shared import disturbances
     from netlister.volts.values import limit
@@ -81,10 +81,10 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
     most = limit(analysis.layout, "drop")
     for found in disturbances(analysis.survey):
         if found.share > most:
-            yield Broken("shared-return", f"{found.by}/{found.of}", ALWAYS, found)
+            yield Breach("shared-return", f"{found.by}/{found.of}", ALWAYS, found)
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[Disturbance]) -> Told:
     """Say how much the one changes the other."""
     found: Disturbance = broken.about
     message = (

@@ -12,7 +12,7 @@ from netlister.quantity import show
 from netlister.routes.standing import MOST_WINDOWS, Spot, Standing, Vehicle, turned, without_gaps
 from netlister.routes.track import NM, Step, nanometres
 from netlister.rules.electric import dead, lacking
-from netlister.rules.model import WHOLE, Broken, Rule, Told, Unproved
+from netlister.rules.model import WHOLE, Breach, Rule, Told, Unproved
 from netlister.union import find, join
 
 if TYPE_CHECKING:
@@ -130,7 +130,7 @@ def subjects(analysis: Analysis) -> tuple[str, ...]:
     return WHOLE if locomotives(analysis) else ()
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[About] | Unproved]:
     """Every locomotive with every piece or joint where it stops."""
     trains = locomotives(analysis)
     try:
@@ -143,7 +143,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken | Unproved]:
             for (what, name), listed in stops.items():
                 function = analysis.poles.diagrams.any_of([s.function for stop in listed for s in stop.stands])
                 worst = max(listed, key=lambda stop: (stop.length, _order(stop)))
-                yield Broken("stall", f"{train.name} at {name}", function, About(train, what, name, worst))
+                yield Breach("stall", f"{train.name} at {name}", function, About(train, what, name, worst))
     except (LimitError, UnprovedError):
         for train in trains:
             yield Unproved("stall", train.name)
@@ -401,7 +401,7 @@ class Wheels:
 # -- telling
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say where it stops, on what, for how far, and what would carry it over."""
     about: About = broken.about
     layout = analysis.layout

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Breach, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from netlister.layout.model import Supply
     from netlister.rules.model import Analysis
 
 MOST = 24.0
@@ -72,13 +73,13 @@ def subjects(analysis: Analysis) -> list[str]:
     return list(analysis.layout.supplies)
 
 
-def judge(analysis: Analysis, subject: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, subject: str) -> Iterator[Breach[Supply]]:
     """Whether a supply has too many volts."""
     if analysis.layout.supplies[subject].voltage > MOST:
-        yield Broken("supply-voltage", subject, ALWAYS, analysis.layout.supplies[subject])
+        yield Breach("supply-voltage", subject, ALWAYS, analysis.layout.supplies[subject])
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
+def tell(analysis: Analysis, broken: Breach[Supply]) -> Told:  # noqa: ARG001
     """Say how many volts it has."""
     supply = broken.about
     volts = show(supply.voltage, "V", 3)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.model import holds
 from netlister.finding import Severity
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Breach, Rule, Told
 from netlister.rules.telling import owners_on, spans_of, told_path
 
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ def subjects(analysis: Analysis) -> Iterator[str]:
             yield analysis.circuit.variables[variable].name
 
 
-def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, name: str) -> Iterator[Breach[About]]:
     """When something joins two poles as a variable moves."""
     moving = analysis.moving
     variable = analysis.circuit.variable[name]
@@ -113,13 +113,13 @@ def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
     first = next((joined for joined in likely if analysis.poles.possible(joined.function)), None)
     if first is not None:
         function = analysis.poles.diagrams.any_of([joined.function for joined in found])
-        yield Broken("throw-short", name, function, About(variable, first, moving))
+        yield Breach("throw-short", name, function, About(variable, first, moving))
 
 
 # -- telling
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say which pairing joins the poles, along which path."""
     about: About = broken.about
     joined = about.joined

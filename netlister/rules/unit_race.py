@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.layout.schema import PROTECTING
 from netlister.poles.diagram import ALWAYS
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Breach, Rule, Told
 from netlister.rules.telling import piece_of
 
 if TYPE_CHECKING:
@@ -102,7 +102,7 @@ def subjects(analysis: Analysis) -> list[Device]:
     return analysis.circuit.devices
 
 
-def judge(analysis: Analysis, device: Device) -> Iterator[Broken]:
+def judge(analysis: Analysis, device: Device) -> Iterator[Breach[About]]:
     """Whether a device is not quicker than some protection."""
     layout = analysis.layout
     made = layout.units[device.name] if device.kind == "unit" else layout.reversers[device.name]
@@ -112,7 +112,7 @@ def judge(analysis: Analysis, device: Device) -> Iterator[Broken]:
     known = [guard.time for guard in guards if guard.time is not None]
     unknown = made.time is None or not known
     if "unit-race" in analysis.named if unknown else made.time is not None and made.time >= min(known):
-        yield Broken("unit-race", device.name, ALWAYS, About(device, made.time, guards, made.span))
+        yield Breach("unit-race", device.name, ALWAYS, About(device, made.time, guards, made.span))
 
 
 def guards_of(analysis: Analysis, device: Device) -> tuple[Protection, ...]:
@@ -197,7 +197,7 @@ def _metal(analysis: Analysis, start: Iterable[int]) -> set[int]:
     return {n for n in seen if n >= poles}
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say how long each takes."""
     about: About = broken.about
     what = "frog unit" if about.device.kind == "unit" else "reverser"

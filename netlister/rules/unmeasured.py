@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.rules.breaker_order import order_of, supplies_of
-from netlister.rules.model import Broken, Rule, Told, Unproved
+from netlister.rules.model import Breach, Rule, Told, Unproved
 from netlister.rules.reversing_length import Section, extent
 from netlister.rules.stall import locomotives
 from netlister.rules.unit_race import guards_of
@@ -112,7 +112,7 @@ def subjects(analysis: Analysis) -> Iterator[tuple[str, str]]:
     yield from ((rule, "") for rule in _VOLTS)
 
 
-def judge(analysis: Analysis, subject: tuple[str, str]) -> Iterator[Broken | Unproved]:
+def judge(analysis: Analysis, subject: tuple[str, str]) -> Iterator[Breach[About] | Unproved]:
     """What a check lacks."""
     check, of = subject
     work = _VOLTS.get(check)
@@ -129,7 +129,7 @@ def judge(analysis: Analysis, subject: tuple[str, str]) -> Iterator[Broken | Unp
     else:
         missing = list(_race(analysis, of))
     if missing:
-        yield Broken("unmeasured", called(analysis, subject), ALWAYS, About(check, of, tuple(dict.fromkeys(missing))))
+        yield Breach("unmeasured", called(analysis, subject), ALWAYS, About(check, of, tuple(dict.fromkeys(missing))))
 
 
 def called(analysis: Analysis, subject: tuple[str, str]) -> str:  # noqa: ARG001
@@ -258,7 +258,7 @@ _LIMITS = {"voltage-drop": "drop", "weak-short": "trip-margin", "feeder-spacing"
 _MOST_NAMED = 4
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say what is missing where."""
     about: About = broken.about
     by_what: dict[str, list[str]] = {}

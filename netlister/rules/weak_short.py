@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.quantity import metres, show
-from netlister.rules.model import Broken, Rule, Told, whole
+from netlister.rules.model import Breach, Rule, Told, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -65,7 +65,7 @@ Never.
 """
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[Drop]]:
     """Every piece where a short may not trip the supply, in the states in which it may not."""
     from netlister.volts.values import limit
 
@@ -77,10 +77,12 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
         return supply.voltage / (trip * margin) - supply.resistance if trip and margin else None
 
     for piece, whens in survey.beyond(most).items():
-        yield Broken("weak-short", piece, analysis.states_of(whens), survey.pieces()[piece])
+        drop = survey.pieces()[piece]
+        assert drop is not None, "what is beyond a limit has a worst place"
+        yield Breach("weak-short", piece, analysis.states_of(whens), drop)
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[Drop]) -> Told:
     """Say what a short draws there and what it should."""
     from netlister.volts.values import limit
 

@@ -8,7 +8,7 @@ from netlister.circuit.build import setting_when
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules.electric import clash
-from netlister.rules.model import Broken, Rule, Told
+from netlister.rules.model import Breach, Rule, Told
 from netlister.rules.telling import told_sides
 
 if TYPE_CHECKING:
@@ -74,13 +74,13 @@ def subjects(analysis: Analysis) -> list[str]:
     return [piece.name for piece in analysis.layout.pieces.values() if piece.kind.blades]
 
 
-def judge(analysis: Analysis, name: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, name: str) -> Iterator[Breach[Piece]]:
     """When an open blade of a piece has another pole than its stock rail."""
     piece = analysis.piece(name)
     if any(analysis.net(f"{name}.{b.open}") != analysis.net(f"{name}.{b.stock}") for b in piece.kind.blades):
         function = _touching(analysis, piece)
         if function:
-            yield Broken("wheel-back", name, function, piece)
+            yield Breach("wheel-back", name, function, piece)
 
 
 def _pairs(analysis: Analysis, piece: Piece) -> Iterator[tuple[str, str, int]]:
@@ -98,7 +98,7 @@ def _touching(analysis: Analysis, piece: Piece) -> int:
     return result
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[Piece]) -> Told:
     """Say which blade has which pole."""
     piece: Piece = broken.about
     names, rails, path = told_sides(analysis, _pairs(analysis, piece), analysis.partly_in(broken.function))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.colours import EARTH, FROG, SWITCHED, Key, plan, spoken, spoken_key
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
-from netlister.rules.model import WHOLE, Broken, Rule, Told
+from netlister.rules.model import WHOLE, Breach, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -78,7 +78,7 @@ def subjects(analysis: Analysis) -> tuple[str, ...]:
     return WHOLE if stated else ()
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[Said]]:
     """Two poles in one colour, one in two, and green-yellow."""
     made = plan(analysis.layout)
     poles = {key: found for key, found in made.stated.items() if key not in {FROG, SWITCHED}}
@@ -95,15 +95,15 @@ def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
                 f"{spoken(colour)} is the colour of {' and of '.join(names)}: two poles or districts in one colour"
             )
             fix = f"give {names[-1]} a colour of its own"
-            yield Broken("wire-colour", "/".join(names), ALWAYS, Said(message, fix, tuple(keys.values())), colour)
+            yield Breach("wire-colour", "/".join(names), ALWAYS, Said(message, fix, tuple(keys.values())), colour)
     for wire in made.wires:
         if wire.run.colour in EARTH:
             message = f"the wire '{wire.run.id}' is {spoken(wire.run.colour)}, which is kept for protective earth"
             fix = "take another colour; protective earth is a matter for the local code and a licensed person"
-            yield Broken("wire-colour", wire.run.id, ALWAYS, Said(message, fix, (wire.run,)), "earth")
+            yield Breach("wire-colour", wire.run.id, ALWAYS, Said(message, fix, (wire.run,)), "earth")
 
 
-def _two_colours(key: Key, found: list[tuple[str, Run]]) -> Iterator[Broken]:
+def _two_colours(key: Key, found: list[tuple[str, Run]]) -> Iterator[Breach[Said]]:
     first: dict[str, Run] = {}
     for colour, run in found:
         first.setdefault(colour, run)
@@ -111,10 +111,10 @@ def _two_colours(key: Key, found: list[tuple[str, Run]]) -> Iterator[Broken]:
         said = " and ".join(f"{spoken(colour)} ('{run.id}')" for colour, run in first.items())
         message = f"{spoken_key(key)} has two colours: {said}"
         fix = f"make them all {next(iter(first))}, or put a breaker before one bus if it is a district of its own"
-        yield Broken("wire-colour", spoken_key(key), ALWAYS, Said(message, fix, tuple(first.values())))
+        yield Breach("wire-colour", spoken_key(key), ALWAYS, Said(message, fix, tuple(first.values())))
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:  # noqa: ARG001
+def tell(analysis: Analysis, broken: Breach[Said]) -> Told:  # noqa: ARG001
     """Say which colour stands for what, and where it is written."""
     said: Said = broken.about
     spans = tuple(dict.fromkeys(run.span for run in said.runs))

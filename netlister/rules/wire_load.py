@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
-from netlister.rules.model import Broken, Rule, Told, whole
+from netlister.rules.model import Breach, Rule, Told, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -62,15 +62,15 @@ anything on the mains side are in your local code, and for licensed people.
 """
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Broken]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[Overload]]:
     """Every wire that carries less than what protects it lets through."""
     from netlister.volts.load import overloads
 
     for load in overloads(analysis.survey):
-        yield Broken("wire-load", load.name, ALWAYS, load)
+        yield Breach("wire-load", load.name, ALWAYS, load)
 
 
-def tell(analysis: Analysis, broken: Broken) -> Told:
+def tell(analysis: Analysis, broken: Breach[Overload]) -> Told:
     """Say what the wire carries and how long it survives a short."""
     load: Overload = broken.about
     lasts = ""

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from netlister.poles.reach import Has
     from netlister.rules.model import Broken, Change, Rule, Verdict
 
+MOST_GROWTH = 500_000
+"""So many nodes may come to the diagrams of a session by edits that are attempted, before it takes new ones."""
+
 Key = tuple[str, str, str]
 """A rule, a subject, and what tells places of one subject apart: see `Broken.key`."""
 
@@ -192,12 +195,17 @@ class Session:
 
     Begin one with `Session.of` or `Session.on`. `rules`: those that are judged. `limit`: steps of proof for one region
     or subject (0: no limit). `named`: see `Analysis`. Raises UnusableError where `never` leaves no state at all.
+
+    Diagrams grow with every edit that is attempted. Where they have grown by MOST_GROWTH, the layout is judged anew
+    with diagrams of its own before the next: `renewals` counts that, and functions from before have other numbers.
     """
 
     def __init__(self, state: State, rules: tuple[Rule, ...]) -> None:
         self.state = state
         self.rules = rules
-        self._before: list[State] = []
+        self.renewals = 0
+        self._first = len(self.diagrams.level)
+        self._before: list[State | Layout] = []
 
     @classmethod
     def of(cls, layout: Layout, rules: Iterable[Rule], limit: int = LIMIT, named: Iterable[str] = ()) -> Session:
@@ -241,9 +249,10 @@ class Session:
 
     def attempt(self, edit: Edit) -> Delta:
         """What an edit would change. Raises ImpossibleError, and UnusableError as in the beginning."""
-        before = self.state
-        layout = apply(edit, before.analysis.layout)
-        diagrams = self.diagrams
+        layout = apply(edit, self.layout)
+        if len(self.diagrams.level) - self._first > MOST_GROWTH:
+            self._renew()
+        before, diagrams = self.state, self.diagrams
         diagrams.afresh()
         start = diagrams.steps
         after = before.after(layout, self.rules)
@@ -260,7 +269,15 @@ class Session:
 
     def undo(self) -> None:
         """Take the last edit back. Raises IndexError where none is left."""
-        self.state = self._before.pop()
+        before = self._before.pop()
+        self.state = before if isinstance(before, State) else State.of(self.analysis.anew(before), self.rules)
+
+    def _renew(self) -> None:
+        """Judge the layout anew with diagrams of its own; of what can be undone the layouts are kept."""
+        self._before = [one.analysis.layout if isinstance(one, State) else one for one in self._before]
+        self.state = State.of(self.analysis.renewed(), self.rules)
+        self._first = len(self.diagrams.level)
+        self.renewals += 1
 
 
 def _judged(rule: Rule, analysis: Analysis, index: Index) -> dict[Hashable, Verdict]:

@@ -171,13 +171,13 @@ def _text(value: object) -> str:
 
 def _pins(known: Library, kind: str, fields: dict[str, object]) -> tuple[str, tuple[str, ...]]:
     """The reference letter and the pins of a part. Raises KindError or ValueError."""
-    from netlister.layout import schema
+    from netlister.layout import devices
     from netlister.netlists.rebuild import CONTACT, is_contact
     from netlister.outputs.symbols import contact_positions
     from netlister.source import suggest
 
-    if kind in schema.DEVICES:
-        device = schema.DEVICES[kind]
+    if kind in devices.DEVICES:
+        device = devices.DEVICES[kind]
         _refuse(kind, fields, device.fields)
         return device.letter, device.pins
     if is_contact(kind):
@@ -192,12 +192,12 @@ def _pins(known: Library, kind: str, fields: dict[str, object]) -> tuple[str, tu
             positions = contacts[kind]
         return "Q", ("common", *positions)
     if kind not in known.names():
-        names = [*known.names(), *schema.DEVICES, CONTACT]
+        names = [*known.names(), *devices.DEVICES, CONTACT]
         message = f"there is no symbol '{kind}'{suggest(kind, names)}"
         raise ValueError(message)
     takes = known.takes(kind)
     tracks = [field for field in fields if field.startswith(("set_", "thrown_by_"))]
-    _refuse(kind, fields, (*schema.PIECE_FIELDS, *takes.options, *(t.replace("_", "-") for t in tracks)))
+    _refuse(kind, fields, (*devices.PIECE_FIELDS, *takes.options, *(t.replace("_", "-") for t in tracks)))
     chosen = tuple((o, _text(fields[o.replace("-", "_")])) for o in takes.options if o.replace("-", "_") in fields)
     hand = str(fields.get("hand", ""))
     if takes.hands and hand not in takes.hands:
@@ -209,10 +209,10 @@ def _pins(known: Library, kind: str, fields: dict[str, object]) -> tuple[str, tu
 
 def _refuse(kind: str, fields: dict[str, object], takes: Iterable[str]) -> None:
     """Refuse fields that a part does not take."""
-    from netlister.layout import schema
+    from netlister.layout import devices
     from netlister.source import suggest
 
-    known = {name.replace("-", "_") for name in (*takes, *schema.EVERY_PART)}
+    known = {name.replace("-", "_") for name in (*takes, *devices.EVERY_PART)}
     for field in fields:
         if field not in known:
             listed = suggest(field, sorted(known)) or f"; it takes {', '.join(sorted(known))}"
@@ -295,12 +295,12 @@ def _add(drawing: Any, piece: Any, span: Any, made: Any) -> None:
 
 def _attributes(piece: Any) -> dict[str, str]:
     """The fields of a part that skidl took from a symbol's file: there they are attributes of the part."""
-    from netlister.layout import schema
+    from netlister.layout import devices
     from netlister.netlists.drawing import key_of
 
     own = vars(piece)
-    device = schema.DEVICES.get(key_of(str(piece.name)))
-    keys = {*schema.PIECE_FIELDS, *schema.CONTACT_FIELDS, *(() if device is None else device.fields)}
+    device = devices.DEVICES.get(key_of(str(piece.name)))
+    keys = {*devices.PIECE_FIELDS, *devices.CONTACT_FIELDS, *(() if device is None else device.fields)}
     found = {key: own.get(key.replace("-", "_")) for key in sorted(keys)}
     return {key: value for key, value in found.items() if isinstance(value, str) and value}
 

@@ -12,6 +12,7 @@ from netlister.union import find, join
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout
+    from netlister.volts.network import Element
     from netlister.volts.solver import Solver
 
 
@@ -23,21 +24,67 @@ class Protection:
         self._district = districts(self.layout)
         self._fed: dict[int, set[str]] = defaultdict(set)  # metal of the track -> districts that feed it
         self._buses: dict[int, set[str]] = defaultdict(set)  # metal of the track -> buses that feed it
+        self._before: dict[str, set[str]] = {}  # breaker in a wire -> what it hangs on
+        self._behind: dict[int, set[str]] = {}  # metal of the track that only moving contacts feed -> their districts
         self._parts: dict[str, set[int]] = defaultdict(set)  # piece -> metal that its rails are
         network = solver.network
         group = list(range(len(network.names)))
         wiring = {*range(network.earths), *network.taps.values()}
         for e in network.elements:
-            if not e.when and e.a not in wiring and e.b not in wiring:
+            if not e.when and e.a not in wiring and e.b not in wiring and not self._rated(e):
                 join(group, e.a, e.b)
         for (piece, _), rail in network.rails.items():
             self._parts[piece] |= {find(group, n) for n in {rail.middle, *rail.ends.values()}}
+        loose = list(group)  # the same over what moves, for track that only contacts and plugs feed
         for e in network.elements:
-            if e.what == "feed":
-                bus = self._bus(cast(Feed, e.entry).source)
-                part = find(group, e.b)
-                self._fed[part].add(self._district.get(bus, ""))
+            if e.when and e.a not in wiring and e.b not in wiring:
+                join(loose, e.a, e.b)
+        behind: dict[int, set[str]] = defaultdict(set)
+        for e in network.elements:
+            if e.what != "feed" and (e.a in wiring) == (e.b in wiring):
+                continue
+            node = e.b if e.what == "feed" or e.a in wiring else e.a
+            for bus in self._sources(e):
+                part = find(group, node)
+                label = self._district.get(bus, "")
+                if self._rated(e):
+                    self._before[e.owner] = {label}
+                    label = e.owner
+                self._fed[part].add(label)
                 self._buses[part] |= self._upward(bus)
+                behind[find(loose, node)].add(label)
+        inner = [e for e in network.elements if self._rated(e) and e.a not in wiring and e.b not in wiring]
+        self._pass_breakers([(find(group, e.a), find(group, e.b), e.owner) for e in inner])
+        for parts in self._parts.values():
+            for part in parts:
+                if part not in self._fed and behind.get(find(loose, part)):
+                    self._behind[part] = behind[find(loose, part)]
+
+    def _rated(self, e: Element) -> bool:
+        """Whether an element is a breaker in a wire that trips at a known current."""
+        component = self.layout.components.get(e.owner) if e.what == "component" else None
+        return component is not None and component.kind == "breaker" and component.rating is not None
+
+    def _pass_breakers(self, breakers: list[tuple[int, int, str]]) -> None:
+        """What is fed through breakers in wires alone, one after the other."""
+        changed = True
+        while changed:
+            changed = False
+            for a, b, name in breakers:
+                for here, there in ((a, b), (b, a)):
+                    if self._fed.get(here) and not self._fed.get(there):
+                        self._before[name] = set(self._fed[here])
+                        self._fed[there] = {name}
+                        self._buses[there] |= self._buses[here]
+                        changed = True
+
+    def _sources(self, e: Element) -> list[str]:
+        """The buses from whose poles a feed, wire, pin, component or lead of a contact comes."""
+        if e.what == "feed":
+            return [self._bus(cast(Feed, e.entry).source)]
+        entry = self.layout.components.get(e.owner) if e.what == "component" else e.entry
+        buses = getattr(entry, "buses", ()) if e.what in {"wire", "plug", "component", "lead", "contact"} else ()
+        return sorted({bus for bus in buses if bus})
 
     def _bus(self, source: str) -> str:
         """The bus behind a source of feeds."""
@@ -84,16 +131,27 @@ class Protection:
 
     def of_piece(self, piece: str, supply: str) -> float | None:
         """The trip current that a short on a piece has to reach: where several districts feed it, the greatest."""
-        labels: set[str] = set()
-        for part in self._parts[piece] if self._district else ():
-            labels |= self._fed.get(part, set())
-        trips = [self._smaller(label, supply) for label in labels] or [self._smaller("", supply)]
+        parts = self._parts[piece] if self._district or self._before else set()
+        labels = [found for part in parts if (found := self._fed.get(part) or self._behind.get(part))]
+        if not self.layout.pieces[piece].kind.plain:
+            labels = [set().union(*labels)] if labels else []
+        rails = [self._greatest(found, supply) for found in labels] or [self._smaller("", supply)]
+        known = [t for t in rails if t is not None]  # a short goes through both rails of plain track
+        return min(known) if len(known) == len(rails) else self._smaller("", supply)
+
+    def _greatest(self, labels: set[str], supply: str) -> float | None:
+        """The trip current of what several districts feed: the greatest, None where one has none."""
+        trips = [self._smaller(label, supply) for label in labels]
         known = [t for t in trips if t is not None]
-        return max(known) if len(known) == len(trips) else self._smaller("", supply)
+        return max(known) if len(known) == len(trips) else None
 
     def _smaller(self, district: str, supply: str) -> float | None:
         """The smallest trip current of a supply and of the breakers on the way to a district."""
         buses = self.layout.buses
+        if district in self._before:
+            rating = self.layout.components[district].rating
+            ahead = [self._smaller(label, supply) for label in self._before[district]]
+            return min((t for t in (*ahead, rating) if t is not None), default=None)
         guards = self._guards(district) if district in buses and buses[district].breaker is not None else []
         own = self.layout.supplies[supply].trip if supply in self.layout.supplies else None
         trips = [trip for trip, _ in guards] + ([] if own is None else [own])

@@ -314,8 +314,8 @@ def test_a_new_component_is_read_written_and_drawn_by_itself(tmp_path):
     for path, old, new in (
         (
             "layout/schema.py",
-            "_TRIPS = (",
-            "_TOYS = (ComponentKind('coil', 'L', 'Coil in a wire', 'A coil.', takes=('gap',)),)\n_TRIPS = (",
+            "TRIPS = (",
+            "_TOYS = (ComponentKind('coil', 'L', 'Coil in a wire', 'A coil.', takes=('gap',)),)\nTRIPS = (",
         ),
         ("layout/schema.py", "COMPONENT_KINDS = (\n", "COMPONENT_KINDS = (\n    *_TOYS,\n"),
         (

@@ -105,7 +105,7 @@ def test_contracting_gives_the_checked_circuit(seed: int) -> None:
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.parent.name)
 def test_contracting_examples(path: Path) -> None:
     """The same for every example."""
-    from netlister.netlists.rebuild import read_any
+    from netlister.netlists.any import read_any
     from netlister.source import read_source
 
     made = detail(read_any(read_source(str(path), path.name), path.parent))

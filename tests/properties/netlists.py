@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import netlister
 from netlister.check import check
 from netlister.circuit.build import build
-from netlister.netlists.rebuild import read_any
+from netlister.netlists.any import read_any
 from netlister.skidl.netlist import kicad_netlist
 from netlister.source import Source
 from tests.properties.layouts import dump, random_layout

@@ -192,3 +192,41 @@ def test_a_short_is_told_first(command, tmp_path):
         told = CliRunner().invoke(group, [command, str(tmp_path / "layout.yaml"), "--format", "json"])
         assert told.exit_code == code
         assert ("pole-short" in {f["rule"] for f in json.loads(told.output)["findings"]}) == bool(code)
+
+
+def test_a_district_by_wire_plug_component_or_switch_alone():
+    """Each is calculated with the breaker on its way, and not with the trip of the supply."""
+    text = (
+        HEAD
+        + """
+buses: {d1: {supply: main, breaker: 2 A}, d2: {supply: main, breaker: 3 A}}
+track: {a: {length: 1 m}, b: {length: 1 m}, c: {length: 1 m}, d: {length: 1 m}, e: {length: 1 m}}
+switches: {S: {positions: [on, off], contacts: {k: {common: c.left, on: d1.A}, l: {common: c.right, on: d1.B}}}}
+components: {L: {kind: detector, from: d1.A, to: a.left}}
+plugs: {J: {optional: true, pins: {1: [x, d.left], 2: [y, d.right]}}}
+wires: [{from: d1.B, to: a.right}, {from: d1.A, to: x}, {from: d1.B, to: y}, {from: main.A, to: e.left}, {from: main.B, to: e.right}]
+feeds: [{to: b, from: d2}]
+expect: [{track: c, is: dead, when: {S: off}}]
+"""
+    )
+    found = Survey.of(netlister.read_text(text)).pieces()
+    assert {name: drop.amps for name, drop in found.items()} == {"a": 2, "b": 3, "c": 2, "d": 2, "e": 5}
+
+
+def test_breakers_in_wires_count_on_the_way():
+    """The least of the supply, the bus and every breaker in a wire to either rail."""
+    text = (
+        HEAD
+        + """
+buses: {d1: {supply: main, breaker: 4 A}}
+track: {a: {length: 1 m}, b: {length: 1 m}, c: {length: 1 m}}
+components:
+  Q1: {kind: breaker, from: main.A, to: a.left, rating: 2 A}
+  Q2: {kind: breaker, from: x, to: b.left, rating: 3 A}
+  Q3: {kind: breaker, from: d1.A, to: c.left, rating: 6 A}
+wires: [{from: main.A, to: x}]
+feeds: [{to: [a, b], from: main, B: right}, {to: c, from: d1, B: right}]
+"""
+    )
+    found = Survey.of(netlister.read_text(text)).pieces()
+    assert {name: drop.amps for name, drop in found.items()} == {"a": 2, "b": 3, "c": 4}

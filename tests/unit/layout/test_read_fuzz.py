@@ -77,7 +77,7 @@ def moved(text: str, edits: list[Edit]) -> str:
 
 
 def check(text: str) -> None:
-    started = time.perf_counter()
+    started = time.process_time()
     try:
         read_layout(Source("layout.yaml", text))
     except UnusableError as error:
@@ -88,7 +88,7 @@ def check(text: str) -> None:
             assert fault.span.column >= 1
             assert fault.message
             assert not fault.message.endswith(".")
-    assert time.perf_counter() - started < 1
+    assert time.process_time() - started < 1
 
 
 EDITS = st.lists(

@@ -14,7 +14,7 @@ import netlister
 from netlister.circuit.build import build
 from netlister.cli.main import group
 from netlister.kinds import library
-from netlister.layout.schema import DEVICES
+from netlister.layout.devices import DEVICES
 from netlister.netlists.drawing import key_of
 from netlister.outputs.netlist_parts import parts
 from netlister.outputs.symbols import contact_positions, piece_kind, symbol_library

@@ -39,7 +39,7 @@ def test_a_double_ended_yard_of_120_turnouts_without_gaps_is_proved(hands):
     assert report.proved
     (short,) = [f for f in report.findings if f.rule == "pole-short"]
     assert short.when != ((),)
-    assert report.steps < 2_000_000
+    assert report.steps < 1_000_000
 
 
 @pytest.mark.parametrize("hands", [("right", "left"), ("right", "right"), ("left", "left")])
