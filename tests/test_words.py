@@ -94,7 +94,7 @@ ORDINARY = {
 }
 SPELT_OTHERWISE = [
     *("change-over", "change over contact", "catch turnout", "feeder drop", "feeder wire", "drop feeder", "tie-bar"),
-    *("auto reverser", "polarity unit", "juicer", "powered rail", "pick up wheel", "pickup", "stock-rail"),
+    *("auto reverser", "polarity unit", "powered rail", "pick up wheel", "pickup", "stock-rail"),
     *("center", "color", "behavior"),
 ]
 

@@ -27,6 +27,9 @@ def test_flow_agrees_with_reachability_in_each_state(seed):
             links[a][b] = when
             if rng.random() < 0.8:  # else it leads one way
                 links[b][a] = when
+    for place in places:
+        if rng.random() < 0.2:
+            links[place][place] = ALWAYS
     reach = {place: {} for place in places}
     for source in range(100, 103):
         given = rng.choice((ALWAYS, diagrams.literal(0, (0,))))
