@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from netlister.finding import When
     from netlister.layout.model import Layout
-    from netlister.repairs.explain import Cause
+    from netlister.repairs.model import Cause
     from netlister.rules.model import Broken, Rule
 
 MOST_ENTRIES = 200

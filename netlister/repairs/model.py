@@ -85,6 +85,14 @@ class Repair(NamedTuple):
         return "; ".join(chosen.say for chosen in self.choices)
 
 
+class Cause(NamedTuple):
+    """What was likely done wrong, and all repairs of least weight. `tried`: edits judged, where none mends it."""
+
+    repairs: tuple[Repair, ...] = ()
+    tried: int = 0
+    least: bool = True
+
+
 @cache
 def weights() -> dict[str, int]:
     """The weight of each kind of choice, from `weights.yaml`."""

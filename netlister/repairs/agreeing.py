@@ -1,0 +1,162 @@
+"""Repairs of causes that were found one by one, held against one another: each by itself, and all of them together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from netlister.edits.model import AddFeed, Rewire
+from netlister.repairs.model import Cause, Repair
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from netlister.finding import Finding
+    from netlister.repairs.choices import Choices
+    from netlister.repairs.search import Search
+
+NEAR = 3
+"""Joints over which a fault spreads: metal to the next feed."""
+
+
+def around(choices: Choices, pieces: Iterable[str]) -> set[str]:
+    """Some pieces and those within a few joints of them."""
+    found = ring = set(pieces)
+    for _ in range(NEAR):
+        ring = {
+            end[0]
+            for name in ring
+            for number in choices.joints_of.get(name, ())
+            for end in (choices.layout.joints[number].start, choices.layout.joints[number].end)
+        }
+        found = found | ring
+    return found
+
+
+def agree(search: Search, repairs: dict[int, Repair]) -> bool:
+    """Whether repairs made together bring nothing that was not wrong before."""
+    choices = tuple(dict.fromkeys(c for repair in repairs.values() for c in repair.choices))
+    parts = [part for c in choices for part in c.of]
+    if len(parts) != len(set(parts)):
+        return False
+    judged = search.judge(Repair(choices, 0).edit, ())
+    return judged is not None and not judged[0].todo
+
+
+class Agreeing:
+    """The causes of findings with their repairs, changed in place. `search`: of the whole layout."""
+
+    def __init__(self, findings: list[Finding], causes: dict[int, Cause], search: Search) -> None:
+        self.findings = findings
+        self.causes = causes
+        self.search = search
+
+    def run(self) -> None:
+        """Tell such repairs first as hold alone and together, and the other hand of turnouts."""
+        self._keep_safe()
+        self._keep_apart()
+        self._other_hands()
+
+    def _keep_safe(self) -> None:
+        """Put under one heading what must be mended together, so that no cure by itself brings a short.
+
+        A frog whose contact is crossed does no harm while the track before it is dead: who feeds that track alone
+        has a short. Where all cures are feeds nothing of the kind can be.
+        """
+        if len(self.causes) <= 1 or all(self._only_feeds(cause) for cause in self.causes.values()):
+            return
+        at: dict[str, list[int]] = {}
+        near = {number: around(self.search.choices, self._pieces_of(number)) for number in self.causes}
+        for number in self.causes:
+            for name in near[number]:
+                at.setdefault(name, []).append(number)
+        for number in list(self.causes):
+            cause = self.causes.get(number)
+            others = dict.fromkeys(n for name in sorted(near[number]) for n in at[name] if n != number)
+            if cause is None or not cause.repairs or not others:
+                continue
+            safe = tuple(repair for repair in cause.repairs if self._is_safe(repair))
+            if not safe:
+                self._merge(number, [n for n in others if n in self.causes])
+                continue
+            self.causes[number] = cause._replace(repairs=safe)
+            if safe[0] is not cause.repairs[0]:
+                self._mark_again(number)
+
+    def _keep_apart(self) -> None:
+        """Put first such repairs of the causes as bring nothing new when all are made together."""
+        firsts = {n: cause.repairs[0] for n, cause in self.causes.items() if cause.repairs}
+        if len(firsts) <= 1 or agree(self.search, firsts):
+            return
+        for number in firsts:
+            for repair in self.causes[number].repairs[1:]:
+                if agree(self.search, {**firsts, number: repair}):
+                    others = tuple(r for r in self.causes[number].repairs if r is not repair)
+                    self.causes[number] = self.causes[number]._replace(repairs=(repair, *others))
+                    self._mark_again(number)
+                    return
+
+    @staticmethod
+    def _only_feeds(cause: Cause) -> bool:
+        return all(isinstance(c, AddFeed) for repair in cause.repairs for c in repair.edit)
+
+    def _pieces_of(self, number: int) -> list[str]:
+        pieces = self.search.choices.layout.pieces
+        named = [name for f in self.findings if f.cause == number for name in (*f.parts, f.subject) if name in pieces]
+        for repair in self.causes[number].repairs[:1]:
+            for change in repair.edit:
+                for name in self.search.choices.names_in(change):
+                    named += [part for part in (name, name.split(".", 1)[0]) if part in pieces]
+        return list(dict.fromkeys(named))
+
+    def _is_safe(self, repair: Repair) -> bool:
+        """Whether a repair made alone brings no short in any state."""
+        judged = self.search.judge(repair.edit, ())
+        return judged is None or not any(rule == "pole-short" for rule, _ in judged[0].todo)
+
+    def _merge(self, number: int, others: list[int]) -> None:
+        """Put a cause under the heading of the one without whose cure its own brings a short."""
+        mine = self.causes[number]
+        for other in [[n] for n in others] + ([others] if len(others) > 1 else []):
+            firsts = [self.causes[n].repairs[0] for n in other if self.causes[n].repairs]
+            choices = tuple(dict.fromkeys(c for repair in (*firsts, mine.repairs[0]) for c in repair.choices))
+            parts = [part for c in choices for part in c.of]
+            repair = Repair(choices, sum(c.weight for c in choices))
+            if not firsts or len(parts) != len(set(parts)) or not self._is_safe(repair):
+                continue
+            gone = [self.causes.pop(n) for n in (*other, number)]
+            least = all(cause.least for cause in gone)
+            self.causes[other[0]] = Cause((repair,), sum(cause.tried for cause in gone), least)
+            for n, finding in enumerate(self.findings):
+                if finding.cause and finding.cause in (*other, number):
+                    self.findings[n] = replace(finding, cause=other[0])
+            self._mark_again(other[0])
+            return
+
+    def _mark_again(self, number: int) -> None:
+        """Tell the findings of a cause what its first repair says now."""
+        mistakes = tuple(one.mistake for one in self.causes[number].repairs[0].choices)
+        fix = "; ".join(mistake.fix for mistake in mistakes)
+        for n, finding in enumerate(self.findings):
+            if finding.cause == number:
+                old = {mistake.span for mistake in finding.mistakes}
+                where = tuple(dict.fromkeys((*(m.span for m in mistakes), *(s for s in finding.where if s not in old))))
+                self.findings[n] = replace(finding, fix=fix, mistakes=mistakes, where=where)
+
+    def _other_hands(self) -> None:
+        """Where the throws of a frog's contact are swapped, the turnout may be of the other hand: say so, too."""
+        for number, cause in self.causes.items():
+            if len(cause.repairs) != 1 or len(cause.repairs[0].choices) != 1:
+                continue
+            (chosen,) = cause.repairs[0].choices
+            if chosen.kind != "throws-swapped" or not isinstance(chosen.edit[0], Rewire):
+                continue
+            common = self.search.choices.layout.contacts[chosen.edit[0].contact].common or ""
+            wanted = {(f.rule, f.subject) for f in self.findings if f.cause == number}
+            wanted &= self.search.broken.keys()
+            for other in self.search.choices.of(("pieces", common.split(".", 1)[0])):
+                if other.kind == "hand":
+                    judged = self.search.judge(other.edit, wanted)
+                    if judged is not None and not judged[0].todo:
+                        ties = (*cause.repairs, Repair((other,), other.weight))
+                        self.causes[number] = cause._replace(repairs=ties)
