@@ -671,7 +671,7 @@ def flow(diagrams: Diagrams, links: dict[int, dict[int, int]], reach: dict[int, 
     gets what reaches its neighbours.
     """
     both, either = diagrams.both, diagrams.either
-    out = {place: dict(near) for place, near in links.items()}
+    out = {place: {other: f for other, f in near.items() if other != place} for place, near in links.items()}
     into: dict[int, dict[int, int]] = {place: {} for place in out}
     for place, near in out.items():
         for other, when in near.items():
