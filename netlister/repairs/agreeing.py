@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import chain, islice, product
 from typing import TYPE_CHECKING
 
 from netlister.edits.model import AddFeed, Rewire
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
 
 NEAR = 3
 """Joints over which a fault spreads: metal to the next feed."""
+
+MOST_TRIED = 60
+"""Choices among equal repairs that are tried together."""
 
 
 def around(choices: Choices, pieces: Iterable[str]) -> set[str]:
@@ -88,13 +92,16 @@ class Agreeing:
         firsts = {n: cause.repairs[0] for n, cause in self.causes.items() if cause.repairs}
         if len(firsts) <= 1 or agree(self.search, firsts):
             return
-        for number in firsts:
-            for repair in self.causes[number].repairs[1:]:
-                if agree(self.search, {**firsts, number: repair}):
-                    others = tuple(r for r in self.causes[number].repairs if r is not repair)
-                    self.causes[number] = self.causes[number]._replace(repairs=(repair, *others))
-                    self._mark_again(number)
-                    return
+        one_other = ({**firsts, n: repair} for n in firsts for repair in self.causes[n].repairs[1:])
+        several = (dict(zip(firsts, made, strict=True)) for made in product(*(self.causes[n].repairs for n in firsts)))
+        for made in islice(chain(one_other, several), MOST_TRIED):
+            if agree(self.search, made):
+                for number, repair in made.items():
+                    if repair is not firsts[number]:
+                        others = tuple(r for r in self.causes[number].repairs if r is not repair)
+                        self.causes[number] = self.causes[number]._replace(repairs=(repair, *others))
+                        self._mark_again(number)
+                return
 
     @staticmethod
     def _only_feeds(cause: Cause) -> bool:

