@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.circuit.model import holds
+from netlister.circuit.states import rail_poles
+from netlister.poles.diodes import matter
 from netlister.union import find, join
 
 if TYPE_CHECKING:
@@ -37,6 +39,8 @@ class LocalPoles:
                     if pole < self.count:
                         self.fed.setdefault(other, set()).add(pole)
         self._known: dict[State, dict[int, list[str]]] = {}
+        self.diodes = matter(circuit.layout)
+        self._whole: tuple[State, dict[str, list[str]]] | None = None
         self.units: dict[int, list[str]] = {}
         for device in circuit.devices:
             if device.kind == "unit":
@@ -45,6 +49,10 @@ class LocalPoles:
     def of(self, piece: str, state: State) -> dict[str, list[str]]:
         """The names of the poles of every rail of a piece, sorted; a unit's name where it alone feeds the rail."""
         terminals = [f"{piece}.{rail}" for rail in self.circuit.layout.pieces[piece].kind.rails]
+        if self.diodes:  # which may face each other far away: all rails at once
+            if self._whole is None or self._whole[0] != state:
+                self._whole = state, rail_poles(self.circuit, state)
+            return {terminal: self._whole[1][terminal] for terminal in terminals}
         return {terminal: self._poles(self.net[self.circuit.node[terminal]], state) for terminal in terminals}
 
     def _poles(self, start: int, state: State) -> list[str]:

@@ -305,3 +305,13 @@ def test_poles_around_one_piece_are_those_of_the_whole(make, seed):
         for piece in made.layout.pieces:
             for terminal, poles in local.of(piece, state).items():
                 assert poles == whole[terminal]
+
+
+def test_no_pole_through_diodes_that_face_each_other():
+    """By hand: both diodes conduct towards X.1, so nothing from 'a' reaches the stock rail of T1."""
+    made = circuit(
+        "track:\n  a: {length: 1 m}\n  T1: {kind: live-frog, hand: right}\n"
+        "components:\n  D1: {kind: diode, from: a.left, to: X.1}\n  D2: {kind: diode, from: T1.stock-left, to: X.1}\n"
+        "joints: [{from: a, to: T1.toe, insulate: left}]\nfeeds: [{to: a}]\n"
+    )
+    assert LocalPoles(made).of("T1", (0,)) == {"T1.stock-left": [], "T1.stock-right": ["main.B"], "T1.frog": ["main.B"]}
