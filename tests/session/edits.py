@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.edits import model
-from netlister.layout.model import Expectation, Feed, Wire
+from netlister.layout.model import Expectation, Feed, Variable, Wire
 from netlister.source import Span
 
 if TYPE_CHECKING:
@@ -148,6 +148,16 @@ def add_reverser(rng: Random, layout: Layout) -> Edit:
     return (model.AddReverser(made),)
 
 
+def add_switch(rng: Random, layout: Layout) -> Edit:
+    return (model.AddSwitch(Variable("one more", "switch", ("up", "down"), HERE)),)
+
+
+def reexpect(rng: Random, layout: Layout) -> Edit:
+    number = rng.randrange(len(layout.expectations))
+    variable = rng.choice(list(layout.variables.values()))
+    return (model.Reexpect(number, ((variable.name, rng.choice(variable.positions)),)),)
+
+
 def rebus(rng: Random, layout: Layout) -> Edit:
     section = rng.choice([s for s in ("units", "reversers") if getattr(layout, s)])
     entry = rng.choice(list(getattr(layout, section).values()))
@@ -197,6 +207,8 @@ KINDS: tuple[tuple[Callable[[Random, Layout], Edit], Callable[[Layout], Any]], .
     (recomponent, lambda made: made.components),
     (straighten, lambda made: any(not r.automatic for r in made.reversers.values())),
     (add_reverser, lambda made: made.reversers),
+    (add_switch, lambda made: "one more" not in made.variables),
+    (reexpect, lambda made: made.expectations and made.variables),
     (tie, lambda made: len(made.supplies) > 1),
     (rebus, lambda made: (made.units or made.reversers) and made.buses),
     (take_out, lambda made: made.feeds or made.links or made.contacts or made.pins or made.expectations),
