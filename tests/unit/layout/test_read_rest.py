@@ -61,7 +61,10 @@ CASES: list[tuple[str, list[str]]] = [
         ["10:23 'trip-margin': '1.5 A' is not a plain number; write it without 'A', as in '1.5'"],
     ),
     ("limits: {joiners: -2}", ["10:19 'joiners': '-2' is negative; a number is zero or more, as in '1.5'"]),
-    ("boards: {B1: [a, z]}", ["10:18 there is no piece, gear or terminal strip 'z'; write 'main', 'a', 'b', 'T1', 'T2', 'X1' or 'D1'"]),
+    (
+        "boards: {B1: [a, z]}",
+        ["10:18 there is no piece, gear or terminal strip 'z'; write 'main', 'a', 'b', 'T1', 'T2', 'X1' or 'D1'"],
+    ),
     ("boards: {B1: {a: b}}", ["10:14 the name of a piece or of gear is due here, not a mapping"]),
     ("gauge: 16.5", ["10:8 'gauge': '16.5' has no unit; write it in mm, cm, m, in or ft, as in '600 mm'"]),
     ("joiner: 5", ["10:9 'joiner': '5' has no unit; write it in ohm, mohm or kohm, as in '50 mohm'"]),
