@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from fractions import Fraction
 from functools import partial
 from pathlib import Path
 from random import Random
@@ -12,7 +13,7 @@ import pytest
 import netlister
 from netlister.edits.model import ImpossibleError, apply
 from netlister.poles import reach
-from netlister.poles.diagram import Diagrams, LimitError
+from netlister.poles.diagram import ALWAYS, Diagrams, LimitError
 from netlister.session import Session
 from netlister.session import session as module
 from netlister.source import UnusableError
@@ -26,8 +27,12 @@ import layouts
 
 
 def counted(session: Session) -> list[tuple[object, ...]]:
-    """Every verdict, with the number of its states: functions have other numbers in other diagrams."""
-    found = [(*b.key, session.diagrams.count(b.function)) for b in session.broken]
+    """Every verdict, with the share of the states in which it holds: functions have other numbers in other diagrams.
+
+    A share, since diagrams may know a variable that the layout has no more.
+    """
+    count = session.diagrams.count
+    found = [(*b.key, Fraction(count(b.function), count(ALWAYS))) for b in session.broken]
     return sorted(found, key=str)
 
 
