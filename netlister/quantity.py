@@ -331,3 +331,14 @@ def parse_colour(text: str) -> str:
     listed = ", ".join(COLOURS)
     message = f"'{shown(text)}' is no colour of IEC 60757; write one of {listed}, or two joined, as GNYE"
     raise QuantityError(message)
+
+
+def count_said(number: int) -> str:
+    """A count for a person: to the unit below a thousand million, beyond that about; as great as it may be."""
+    if number < 10**9:
+        return f"{number:,}"
+    exponent = int(math.log10(number))
+    lead = number // 10 ** (exponent - 2) / 100
+    if lead >= 9.95:  # noqa: PLR2004 - would be rounded to ten
+        lead, exponent = lead / 10, exponent + 1
+    return f"about {lead:.1f}e+{exponent:02d}"

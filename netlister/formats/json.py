@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from netlister.finding import Severity
+from netlister.quantity import count_said
 
 if TYPE_CHECKING:
     from netlister.check import Report
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
     from netlister.source import Span, UnusableError
 
 FORMAT = "netlister-findings/1"
+MOST_BITS = 14_000
+"""Of a number that is written in full; Python writes no more than 4,300 digits."""
 
 
 EditsOf = Callable[["Repair"], "list[list[dict[str, Any]]]"]
@@ -53,7 +56,7 @@ def _finding(f: Finding, drawn: dict[str, str]) -> dict[str, Any]:
     if not f.when_complete:
         found["when_complete"] = False
         if f.states:
-            found["states"] = str(f.states)
+            found["states"] = str(f.states) if f.states.bit_length() < MOST_BITS else count_said(f.states)
     if f.terminals:
         found["terminals"] = list(f.terminals)
     found["path"] = list(f.path)

@@ -10,6 +10,7 @@ from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from netlister.finding import Mistake, Severity
+from netlister.quantity import count_said
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -232,7 +233,7 @@ def _summary(report: Report, paint: Callable[[str, str], str]) -> Iterator[str]:
 def _number(count: int) -> str:
     if count == 1:
         return "one combination of positions"
-    return f"{count:,} combinations of positions" if count < 10**9 else f"about {count:.1e} combinations of positions"
+    return f"{count_said(count)} combinations of positions"
 
 
 def unusable(error: UnusableError) -> str:

@@ -17,6 +17,7 @@ from netlister.draw.style import STYLE, pole_class
 from netlister.finding import Severity
 from netlister.formats.text import when_text
 from netlister.outputs.cautions import SUPPLIES
+from netlister.quantity import count_said
 from netlister.report.cards import cards
 from netlister.report.embed import embed, json_text
 from netlister.report.plan import moved, plan_part
@@ -177,7 +178,7 @@ class _Page:
         said = [f"<li>{_mark(s)} {n} {s.label}{'' if n == 1 else 's'}</li>" for n, s in counts if n]
         variables = self.layout.variables.values()
         count = prod(len(v.positions) for v in variables)
-        shown = f"{count:,}" if count < 10**9 else f"about {count:.1e}"
+        shown = count_said(count)
         pieces = len(self.layout.pieces)
         proof = "checked over every one of them" if self.report.proved else "not everything was proved, see below"
         notes = f'<p class="notes">{escape(self.layout.notes)}</p>' if self.layout.notes else ""

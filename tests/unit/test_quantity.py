@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from random import Random
 
 import pytest
 from hypothesis import given
@@ -266,3 +267,17 @@ def test_colour_fault(text: str, instead: str) -> None:
     with pytest.raises(QuantityError) as caught:
         quantity.parse_colour(text)
     assert str(caught.value).startswith(f"'{text}' is no colour of IEC 60757; {instead}")
+
+
+def test_counts_however_great():
+    """Against the interpreter's own way of writing them, as far as it can; beyond that 2**n by its logarithm."""
+    assert quantity.count_said(999_999_999) == "999,999,999"
+    rng = Random(1)
+    for _ in range(500):
+        number = rng.randrange(10**9, 10 ** rng.randrange(10, 300))
+        said = quantity.count_said(number).removeprefix("about ")
+        theirs = f"{number:.1e}"
+        assert said == theirs or abs(float(said) / float(theirs) - 1) < 0.11  # a tie may be cut the other way
+    assert quantity.count_said(2**2000) == "about 1.1e+602"  # 2000 log10(2) = 602.06
+    assert quantity.count_said(2**30000) == "about 7.9e+9030"  # 30000 log10(2) = 9030.8999, 10**0.8999 = 7.94
+    assert quantity.count_said(10**400 - 1) == "about 1.0e+400"

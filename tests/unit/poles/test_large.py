@@ -111,3 +111,12 @@ def test_a_higher_limit_proves_what_a_lower_one_leaves_open():
     low, high = (netlister.check_text(text, limit=limit, causes=False) for limit in (60, 1_000_000))
     assert not low.proved
     assert high.proved
+
+
+def test_more_positions_than_a_number_with_a_point_can_hold(tmp_path):
+    """2,000 turnouts have 2**2000 combinations; the last line of the text has to say so."""
+    path = tmp_path / "layout.yaml"
+    path.write_text(layouts.branch_line(2000), encoding="utf-8")
+    done = CliRunner().invoke(group, ["check", str(path)])
+    assert done.exit_code == 0, done.output
+    assert "about 1.1e+602 combinations of positions, checked over every one of them: nothing wrong" in done.output
