@@ -9,19 +9,11 @@ import click
 from click.core import ParameterSource
 
 from netlister.cli import complete
-from netlister.cli.common import (
-    COLOUR,
-    edits_finder,
-    folder_of,
-    open_layout,
-    unusable,
-    wants_colour,
-    write,
-)
+from netlister.cli.common import COLOUR, wants_colour
 from netlister.cli.settings import LEVELS, settings_for
-from netlister.cli.several import FORMS, Options, exit_code, layouts_of, run
+from netlister.cli.several import FORMS, Options, layouts_of, run
 from netlister.poles.reach import LIMIT
-from netlister.source import UnusableError, suggest
+from netlister.source import suggest
 
 
 @click.command("check")
@@ -75,10 +67,7 @@ def command(
     )  # fmt: skip
     paths = layouts_of(layouts)
     jobs = [(path, _settled(context, given, path)) for path in paths]
-    if len(layouts) > 1 or jobs[0][0] != layouts[0] or style not in {"text", "json"}:
-        sys.exit(run(jobs, style))
-    path, options = jobs[0]
-    _one(path, options)
+    sys.exit(run(jobs, style, alone=tuple(paths) == layouts))
 
 
 def _settled(context: click.Context, given: Options, path: str) -> Options:
@@ -97,28 +86,6 @@ def _settled(context: click.Context, given: Options, path: str) -> Options:
         if what:
             click.echo(f"note: {settings.file} {' and '.join(what)}", err=True)
     return made
-
-
-def _one(path: str, options: Options) -> None:
-    """Check one layout, told as text or as one object."""
-    from netlister.check import check
-    from netlister.formats.outcome import Outcome
-
-    source, read = open_layout(path, options.style)
-    try:
-        report = check(read, options.select, options.ignore, options.limit)
-    except UnusableError as error:
-        unusable(error, read.name, options.style)
-    if options.style == "json":
-        from netlister.formats import json
-
-        write(json.render(report, edits_finder(source, read, folder_of(path))))
-    else:
-        from netlister.formats import text
-
-        write(text.render(report, source, colour=options.colour, quiet=options.quiet, every=options.every))
-    sys.stdout.flush()
-    sys.exit(exit_code(Outcome(read.name, report), options))
 
 
 def rules_named(text: str) -> list[str]:

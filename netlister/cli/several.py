@@ -124,8 +124,11 @@ def exit_code(outcome: Outcome, options: Options) -> int:
     return 1 if failing or not (outcome.report.proved or options.allow_unproved) else 0
 
 
-def run(jobs: list[tuple[str, Options]], style: str) -> int:
-    """Check them all, on all cores, tell them in the order given, and give the exit code: the worst of them."""
+def run(jobs: list[tuple[str, Options]], style: str, *, alone: bool) -> int:
+    """Check them all, on all cores, tell them in the order given, and give the exit code: the worst of them.
+
+    `alone`: where there is one, it was named itself, and its JSON is its own object and no set of one.
+    """
     if len(jobs) == 1 or "-" in {path for path, _ in jobs}:
         parts = [judge(*job) for job in jobs]
     else:
@@ -143,7 +146,8 @@ def run(jobs: list[tuple[str, Options]], style: str) -> int:
     elif style == "json":
         from netlister.formats import json
 
-        write(json.dump({"format": "netlister-findings-set/1", "layouts": told}))
+        several = {"format": "netlister-findings-set/1", "layouts": told}
+        write(json.dump(told[0] if alone and len(told) == 1 else several))
     else:
         from importlib import import_module
 
