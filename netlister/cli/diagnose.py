@@ -11,7 +11,8 @@ import click
 from netlister.cli.common import FORMAT, LAYOUT, open_layout, write
 
 if TYPE_CHECKING:
-    from netlister.probe.diagnose import Diagnosis, Explainer, Meter
+    from netlister.probe.explain import Diagnosis, Meter
+    from netlister.probe.question import Questions
 
 
 @click.command("diagnose")
@@ -27,7 +28,9 @@ def command(layout: str, readings: str | None, ask: bool, style: str) -> None:
     from netlister.cli.testsheet import refuse
     from netlister.formats import json
     from netlister.probe import diagnose
-    from netlister.probe.sheet import prepare
+    from netlister.probe.explain import Explainer
+    from netlister.probe.question import Questions
+    from netlister.probe.sheet import make_sheet, prepare
 
     if readings is None and not ask:
         raise click.UsageError("give --readings FILE, or --ask to be asked")
@@ -45,10 +48,12 @@ def command(layout: str, readings: str | None, ask: bool, style: str) -> None:
         except diagnose.ReadingsError as error:
             click.echo(str(error), err=True)
             sys.exit(2)
-    explainer = diagnose.Explainer(made, faults)
+    explainer = Explainer(made, faults)
+    questions = Questions(explainer, make_sheet(made, faults) if ask else None)
     found = explainer.explain(taken)
+    found.next = questions.next(found, taken)
     if ask:
-        found = _asked(explainer, found, taken)
+        found = _asked(questions, found, taken)
     found.ignored = ignored
     if style == "json":
         write(json.dump(diagnose.diagnosis_object(made, found)))
@@ -57,19 +62,19 @@ def command(layout: str, readings: str | None, ask: bool, style: str) -> None:
     sys.exit(1 if found.wrong or found.contradictory else 0)
 
 
-def _asked(explainer: Explainer, found: Diagnosis, taken: list[Meter]) -> Diagnosis:
-    from netlister.probe import diagnose
-    from netlister.probe.text import set_of
+def _asked(questions: Questions, found: Diagnosis, taken: list[Meter]) -> Diagnosis:
+    from netlister.probe.diagnose import asked
+    from netlister.probe.explain import Meter
 
-    made = explainer.made
+    explainer = questions.explainer
     click.echo("Unplug every supply and every automatic device. Clear the track.", err=True)
     while found.next is not None:
-        n = found.next
-        where = " ".join(f"{k}={v}" for k, v in set_of(made, n.state).items())
-        question = f"{', '.join(n.acts) or 'bus on'}; {where}; {made.names[n.probes[0]]} to {made.names[n.probes[1]]}"
-        answer = click.prompt(question, type=click.Choice(["beep", "silent", "stop"]), err=True)
+        answer = click.prompt(
+            asked(explainer.made, found.next), type=click.Choice(["beep", "silent", "stop"]), err=True
+        )
         if answer == "stop":
             break
-        taken.append(diagnose.Meter(len(taken) + 1, n, answer == "beep"))
+        taken.append(Meter(len(taken) + 1, found.next, answer == "beep"))
         found = explainer.explain(taken)
+        found.next = questions.next(found, taken)
     return found

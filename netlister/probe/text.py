@@ -8,7 +8,7 @@ from html import escape
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.circuit.runs import boards_of, head, runs
-from netlister.probe.scene import FEEDS_OFF, LEAD_OFF, PAPER
+from netlister.probe.scene import FEED_OFF, FEEDS_OFF, LEAD_OFF, PAPER
 
 if TYPE_CHECKING:
     from netlister.circuit.model import State
@@ -130,6 +130,8 @@ def act_words(act: str) -> str:
     """What a person does, in words."""
     if act == FEEDS_OFF:
         return "take every feed wire off at its screw"
+    if act.startswith(FEED_OFF):
+        return f"take the feed wires of {act.removeprefix(FEED_OFF)} off at their screws"
     if act.startswith(PAPER):
         return f"put paper between the blades and the stock rails of {act.removeprefix(PAPER)}"
     return f"take the common lead off contact {act.removeprefix(LEAD_OFF)}"
@@ -139,6 +141,8 @@ def undo_words(act: str) -> str:
     """How an act is undone, in words."""
     if act == FEEDS_OFF:
         return "put every feed wire back on its own screw"
+    if act.startswith(FEED_OFF):
+        return f"put the feed wires of {act.removeprefix(FEED_OFF)} back, each on its own screw"
     if act.startswith(PAPER):
         return f"take the paper out of {act.removeprefix(PAPER)}"
     return f"put the common lead back on contact {act.removeprefix(LEAD_OFF)}"
