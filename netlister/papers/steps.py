@@ -130,7 +130,8 @@ class _Steps:
                 tap = f", tapped {line.tap_mm} mm along the bus" if line.tap_mm else ""
                 yield f"solder {line.id} to {line.end}{at}; its other end to {line.start}{tap}{_made(line)}"
             ends = ", ".join(f"{line.end} to {line.start}" for line in lines)
-            yield f"{piece}, test: {ends} beeps; no beep from A to B of any bus. If it does, the last wire is the mistake"
+            quiet = "no beep from A to B of any bus. If it does, the last wire is the mistake"
+            yield f"{piece}, test: {ends} beeps; {quiet}"
 
     def gear(self) -> Iterator[str]:
         order = ("component", "reverser", "unit", "wire", "lead")
