@@ -38,6 +38,7 @@ CURES = {
     "plug-open": "look at the pin and the wires behind it",
     "plug-swapped": "swap the wires of the two pins",
     "bus-swapped": "swap the two wires of the bus where it starts",
+    "rails-bridged": "take off what lies across the rails; look at rail ends, sleepers and solder beneath",
 }
 
 

@@ -268,6 +268,8 @@ class Bench(Layout):
         graph.add_nodes_from(end for m in self.metals() for end in (m.one, m.other))
         for m in metals:
             graph.add_nodes_from((m.one, m.other))
+            if m.tag[0] == "bus" and f"bus-off:{m.tag[1]}" in acts:
+                continue
             if m.tag[0] == "screw" and ("feeds-off" in acts or f"feed-off:{self.feed_names[m.tag[1]]}" in acts):
                 continue
             if m.tag[0] == "blade" and m.tag[1] in papers:
