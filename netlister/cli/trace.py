@@ -66,7 +66,8 @@ def _poles(made: Detail, between: str | None) -> tuple[int, int]:
             message = f"'{name}' is no pole{suggest(name, poles)}; poles are {', '.join(poles)}"
             raise click.BadParameter(message, param_hint="--between")
     if made.node[names[0]] == made.node[names[1]]:
-        raise click.BadParameter(f"'{names[0]}' and '{names[1]}' are one pole", param_hint="--between")
+        message = f"'{names[0]}' and '{names[1]}' are one pole"
+        raise click.BadParameter(message, param_hint="--between")
     return made.node[names[0]], made.node[names[1]]
 
 

@@ -48,7 +48,7 @@ def wrong_ends(text: str) -> tuple[int, list[str]]:
         for key, bad in cases:
             known: dict[object, bool] = {}
 
-            def beeps(acts: list[str], where: dict[str, str], bad=bad, known=known, a=a, b=b) -> bool:
+            def beeps(acts: list[str], where: dict[str, str], *, bad=bad, known=known, a=a, b=b) -> bool:
                 place = tuple(acts), frozenset(where.items())
                 if place not in known:
                     groups = bench.groups(bad, *place)
