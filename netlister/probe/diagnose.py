@@ -10,6 +10,7 @@ from netlister.probe.explain import Meter
 from netlister.probe.local import allowed
 from netlister.probe.scene import FEED_OFF, FEEDS_OFF, LEAD_OFF, PAPER, Acts, Scene
 from netlister.probe.sheet import Reading, usual_states
+from netlister.probe.symptoms import Symptom, SymptomError, volts
 from netlister.probe.text import act_words, fault_object, set_of
 from netlister.source import suggest
 
@@ -49,8 +50,8 @@ class ReadingsError(Exception):
 # -- the file of readings
 
 
-def read_meter(made: Detail, text: str, name: str) -> tuple[list[Meter], list[int]]:
-    """The readings of a CSV file, and the rows with the supply on, which no beep test explains.
+def read_meter(made: Detail, text: str, name: str) -> tuple[list[Meter | Symptom], list[int]]:
+    """The readings of a CSV file, and the rows with the supply on that are neither full volts nor none.
 
     Rows without a reading are left out. Raises ReadingsError.
     """
@@ -61,7 +62,7 @@ def read_meter(made: Detail, text: str, name: str) -> tuple[list[Meter], list[in
         msg = f"{name}:1:1: the first line must name the columns {','.join(wanted)}; '{missing[0]}' is missing"
         raise ReadingsError(msg)
     first, _ = usual_states(made)
-    found: list[Meter] = []
+    found: list[Meter | Symptom] = []
     ignored: list[int] = []
     scenes: dict[tuple[tuple[str, ...], State], Scene] = {}
     for number, row in enumerate(rows, 1):
@@ -69,19 +70,28 @@ def read_meter(made: Detail, text: str, name: str) -> tuple[list[Meter], list[in
         value = (row["reading"] or "").strip()
         if not value:
             continue
-        if (row["supply"] or "").strip() == "on":
-            ignored.append(number)
-            continue
-        if (row["supply"] or "").strip() != "off":
+        supply = (row["supply"] or "").strip()
+        if supply not in {"on", "off"}:
             msg = f"{where}: 'supply' is 'on' or 'off', not '{row['supply']}'"
             raise ReadingsError(msg)
-        if value not in {"beep", "silent"}:
+        if supply == "off" and value not in {"beep", "silent"}:
             msg = f"{where}: with the supply off a reading is 'beep' or 'silent', not '{value}'"
             raise ReadingsError(msg)
         acts = tuple((row["acts"] or "").split())
         _check_acts(made, acts, where)
         state = _state(made, row["set"] or "", first, where)
         probes = tuple(_probe(made, (row[key] or "").strip(), where) for key in ("probe-1", "probe-2"))
+        if supply == "on":
+            try:
+                power = volts(made, number, value, (acts, state), (probes[0], probes[1]))
+            except SymptomError as error:
+                msg = f"{where}: {error}"
+                raise ReadingsError(msg) from None
+            if power is None:
+                ignored.append(number)
+            else:
+                found.append(power)
+            continue
         if (acts, state) not in scenes:
             scenes[acts, state] = Scene(made, Acts(made, acts), state)
         x, y = probes
@@ -155,7 +165,7 @@ def diagnosis_object(made: Detail, found: Diagnosis) -> dict[str, Any]:
     return {
         "format": "netlister-diagnosis/1",
         "layout": made.layout.name,
-        "wrong": found.wrong,
+        "wrong": [row for row in found.wrong if row > 0],
         "explanations": [
             {
                 "faults": [{**fault_object(f), "do": CURES[f.kind]} for f in e.faults],
@@ -180,13 +190,14 @@ def asked(made: Detail, n: Reading) -> str:
 def told(made: Detail, found: Diagnosis) -> str:
     """A diagnosis as text."""
     out: list[str] = []
-    for rows in found.contradictory:
-        which = ", ".join(map(str, rows))
+    for some in found.contradictory:
+        which = ", ".join(map(str, some))
         out.append(
             f"Readings {which} contradict one another: what beeps step by step cannot be silent. Take them again."
         )
     if found.ignored:
-        out.append(f"Not used, since the supply was on: readings {', '.join(map(str, found.ignored))}.")
+        rows = ", ".join(map(str, found.ignored))
+        out.append(f"Not used: readings {rows} are neither the supply's volts nor none, as behind a bad contact.")
     if not found.wrong:
         out.append("Every reading is as it should be.")
     elif found.contradictory:
@@ -199,7 +210,8 @@ def told(made: Detail, found: Diagnosis) -> str:
             again = ", ".join(map(str, found.but_one))
             out.append(f"All readings but one fit a single fault. Take again: {again}.")
     else:
-        out.append(f"Wrong: readings {', '.join(map(str, found.wrong))}. What explains all readings, likeliest first:")
+        rows = ", ".join(str(row) for row in found.wrong if row > 0)
+        out.append((f"Wrong: readings {rows}. " if rows else "") + "What explains all that was seen, likeliest first:")
         for number, e in enumerate(found.explanations[:MOST_TOLD], 1):
             out.append(f"{number:3}. {'; and '.join(f.name for f in e.faults)}")
             out += [f"       do: {CURES[f.kind]} ({f.span})" for f in e.faults]

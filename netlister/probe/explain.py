@@ -202,10 +202,11 @@ class Explainer:
                 self._add(found, (e,))
             elif wrong and (mask ^ wrong).bit_count() == 1:
                 near_miss.add((mask ^ wrong).bit_length() - 1)
-        if wrong:
+        read = any(m.was != m.expect for m in taken if isinstance(m, Meter))
+        if wrong and (read or not found.variants):  # of a symptom alone pairs tell nothing
             found.tried_all = self._pairs(taken, found, differs, wrong)
             if not found.variants:
-                found.but_one = sorted(taken[r].row for r in near_miss)
+                found.but_one = sorted(taken[r].row for r in near_miss if taken[r].row > 0)
 
     def _add(self, found: Diagnosis, some: tuple[int, ...]) -> None:
         """Note an explanation."""

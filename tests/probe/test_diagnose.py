@@ -78,7 +78,7 @@ class Case:
         return after_sheet, first()
 
 
-FIGURES = ["one-frog", "crossover", "junction", "ferry", "two-cabs", "reversing-loop", "sawmill"]
+FIGURES = ["one-frog", "ferry", "two-cabs", "reversing-loop", "sawmill", "quarry-line", "peat-railway"]
 
 
 @pytest.mark.parametrize("name", FIGURES)

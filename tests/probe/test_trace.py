@@ -69,7 +69,7 @@ def wrong_ends(text: str) -> tuple[int, list[str]]:
 
 
 @pytest.mark.parametrize(
-    "name", ["one-frog", "crossover", "junction", "ferry", "two-cabs", "quarry-line", "ferry-plug"]
+    "name", ["one-frog", "sawmill", "ferry", "two-cabs", "reversing-loop", "quarry-line", "peat-railway"]
 )
 def test_examples(name: str) -> None:
     """Every single fault that shorts an example, and metal across each piece, is found by the steps."""
