@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -54,7 +54,7 @@ class Sheet:
     bound: int
     weighed: bool
     throws: int = 0
-    variables: tuple[str, ...] = field(default=())
+    walk: bool = False
 
     @property
     def least(self) -> bool:
@@ -315,8 +315,11 @@ def usual_states(made: Detail) -> tuple[State, State]:
     return first, end if end is not None else first
 
 
-def make_sheet(made: Detail, faults: list[Fault]) -> Sheet:
-    """The shortest sheet that can be proved, in sections: feeds off, all first; bus on, all first; bus on, all last."""
+def make_sheet(made: Detail, faults: list[Fault], *, walk: bool = False) -> Sheet:
+    """The shortest sheet that can be proved, in sections: feeds off, all first; bus on, all first; bus on, all last.
+
+    `walk`: every point in these three instead, island by island, and what only other states or acts show as before.
+    """
     bench = Bench(made, faults)
     bench.freeze()
     first, last = usual_states(made)
@@ -327,7 +330,7 @@ def make_sheet(made: Detail, faults: list[Fault]) -> Sheet:
     for s in usual:
         seen.update(e for e, effect in bench.effects[s].items() if e not in seen and bench.signature(s, effect))
     hidden, doubtful = _further(bench, seen, (first, last))
-    return _chosen(bench, hidden, doubtful)
+    return _chosen(bench, (hidden, doubtful), usual if walk else [])
 
 
 def _further(bench: Bench, seen: set[int], ends: tuple[State, State]) -> tuple[set[int], set[int]]:
@@ -409,7 +412,7 @@ def _place(
     scenes.setdefault(best.acts, []).append((dict(best.where), [e]))
 
 
-def _chosen(bench: Bench, hidden: set[int], doubtful: set[int]) -> Sheet:
+def _chosen(bench: Bench, rest: tuple[set[int], set[int]], walked: list[int]) -> Sheet:
     faults = bench.faults
     rows: list[int] = []
     at: list[tuple[int, int, int]] = []
@@ -443,7 +446,13 @@ def _chosen(bench: Bench, hidden: set[int], doubtful: set[int]) -> Sheet:
             wanted |= 1 << (count + k)
     found = cover(rows, wanted)
     chosen = sorted((at[r][0], at[r][1], at[r][2]) for r in found.rows)
-    chosen = _ordered(bench, chosen)
+    short = _ordered(bench, chosen)
+    chosen = short
+    if walked:
+        every = _walk(bench, walked)
+        missed = _sees(bench, short) - _sees(bench, every)
+        more = [c for c in short if c[0] not in walked or _sees(bench, [c]) & missed]
+        chosen = sorted([*every, *more], key=lambda c: walked.index(c[0]) if c[0] in walked else len(walked))
     seen_by: list[list[int]] = [[] for _ in bench.edits]
     for number, (s, x, y) in enumerate(chosen):
         scene = bench.scenes[s]
@@ -461,7 +470,62 @@ def _chosen(bench: Bench, hidden: set[int], doubtful: set[int]) -> Sheet:
         )
         for s, x, y in chosen
     ]
-    return _finished(bench, readings, seen_by, (hidden, doubtful, found.bound))
+    sheet = _finished(bench, readings, seen_by, (*rest, found.bound))
+    sheet.walk = bool(walked)
+    sheet.weighed &= not walked
+    return sheet
+
+
+def _sees(bench: Bench, rows: list[tuple[int, int, int]]) -> set[int]:
+    """The edits that some readings see."""
+    found: set[int] = set()
+    for s, x, y in rows:
+        scene, effects = bench.scenes[s], bench.effects[s]
+        some = bench.concerned(s).by(x, y)
+        found.update(e for e in some if e in effects and scene.sees(x, y, effects[e]))
+    return found
+
+
+def _walk(bench: Bench, walked: list[int]) -> list[tuple[int, int, int]]:
+    """Island by island: one lead clipped there, a beep at each of its points, silence at each island beside it.
+
+    An island is beside another if some fault joins the two. With the last of the three only what has changed since the
+    one before is touched again.
+    """
+    made = bench.made
+    rails = set(made.circuit.rails)
+    found: list[tuple[int, int, int]] = []
+    before: dict[int, int] = {}
+    for order, s in enumerate(walked):
+        label = bench.scenes[s].label
+        islands = {one: sorted(some, key=lambda n: (n not in rails, n)) for one, some in bench.by_label[s].items()}
+        moved = set(bench.points)
+        if order == 2:  # noqa: PLR2004
+            moved = {n for n in bench.points if label[n] != label[before[n]]}
+        clips = {one: some[0] for one, some in islands.items()}
+        for pole in range(len(made.circuit.poles)):
+            clips[label[pole]] = pole
+        before = {n: clips[label[n]] for n in bench.points}
+        beside: dict[int, set[int]] = {}
+        for effect in bench.effects[s].values():
+            groups: dict[int, set[int]] = {}
+            origin = {new: label[node] for node, new in effect.parted.items()}
+            for one in {*effect.joined, *effect.joined.values()}:
+                groups.setdefault(effect.label(one), set()).add(origin.get(one, one))
+            for group in groups.values():
+                for a, b in combinations(sorted(group & set(clips)), 2):
+                    beside.setdefault(a, set()).add(b)
+        for one in sorted(islands, key=lambda one: clips[one]):
+            clip = clips[one]
+            found += [(s, clip, n) for n in islands[one] if n != clip and n in moved]
+            found += [
+                (s, clip, clips[other])
+                for other in sorted(beside.get(one, ()))
+                if moved.intersection(islands[one]) or moved.intersection(islands[other])
+            ]
+    touched = {n for _, x, y in found for n in (x, y)}
+    alone = [(walked[1], pole, n) for n in bench.points if n not in touched for pole in (0, 1)]
+    return found + alone  # what hangs on nothing joins neither pole
 
 
 def _ordered(bench: Bench, chosen: list[tuple[int, int, int]]) -> list[tuple[int, int, int]]:

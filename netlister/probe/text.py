@@ -281,6 +281,8 @@ def _number(count: int, what: str) -> str:
 
 def _summary(sheet: Sheet) -> str:
     how = "no sheet from these positions has fewer" if sheet.least else "a shorter one was not ruled out"
+    if sheet.walk:
+        how = "a full walk"
     seen, all_faults = len(sheet.faults), len(sheet.faults) + len(sheet.unseen)
     return (
         f"{_number(len(sheet.readings), 'reading')} ({how}), {_number(sheet.throws, 'throw')}; they see {seen} of "

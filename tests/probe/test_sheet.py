@@ -23,14 +23,14 @@ LEFT_OPEN = {"feed-misplaced"}
 """Where the wires went is left open: each place must be seen by one of the readings, not each by all."""
 
 
-def faults_of_sheet(text: str) -> list[str]:
-    """Everything that the sheet of a layout says and enumeration denies."""
+def faults_of_sheet(text: str, *, walk: bool = False) -> list[str]:
+    """Everything that the sheet of a layout, or the full walk, says and enumeration denies."""
     layout = read_text(text, "layout.yaml")
     report = check(layout, causes=False)
     if any(f.severity.label == "error" for f in report.findings) or not report.proved:
         return ["refused"]
     made, faults = prepare(layout)
-    sheet = make_sheet(made, faults)
+    sheet = make_sheet(made, faults, walk=walk)
     told = sheet_object(sheet)
     bench = Bench(load(text))
     wrong: list[str] = []
@@ -113,3 +113,17 @@ def test_contracting_examples(path: Path) -> None:
 
     made = detail(read_any(read_source(str(path), path.name), path.parent))
     assert sorted(contracted(made)) == sorted(numbered(made.layout, made.circuit.conductors))
+
+
+@pytest.mark.parametrize("path", SMALL, ids=lambda p: p.parent.name)
+def test_walk(path: Path) -> None:
+    """The full walk says no more than is so, sees whatever the sheet sees, and clips in fewer places for its length."""
+    text = path.read_text("utf-8")
+    if faults_of_sheet(text) == ["refused"]:
+        return
+    assert faults_of_sheet(text, walk=True) == []
+    made, faults = prepare(read_text(text, "layout.yaml"))
+    short, walk = make_sheet(made, faults), make_sheet(made, faults, walk=True)
+    assert {u.fault.key() for u in walk.unseen} == {u.fault.key() for u in short.unseen}
+    touched = {n for r in walk.readings for n in r.probes}
+    assert touched.issuperset(made.points)
