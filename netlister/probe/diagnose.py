@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from netlister.probe.explain import Meter
@@ -18,7 +19,10 @@ if TYPE_CHECKING:
     from netlister.circuit.model import State
     from netlister.probe.detail import Detail
     from netlister.probe.explain import Diagnosis
+    from netlister.probe.faults import Fault
 
+MOST_WRITTEN = 3
+"""Explanations of which the text says how the file would read."""
 MOST_TOLD = 20
 """Explanations that are told at the most."""
 
@@ -151,8 +155,17 @@ def _probe(made: Detail, name: str, where: str) -> int:
 # -- telling
 
 
-def diagnosis_object(made: Detail, found: Diagnosis) -> dict[str, Any]:
+InFile = Callable[["Fault"], tuple[dict[str, Any], list[str]] | None]
+"""How the file would say what a fault has done: the change as plain values, and the lines that it makes new."""
+
+
+def diagnosis_object(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None) -> dict[str, Any]:
     """A diagnosis as the plain values of `--format json`."""
+
+    def fault_of(f: Fault) -> dict[str, Any]:
+        change = in_file(f)
+        return {**fault_object(f), "do": CURES[f.kind], **({"file": change[0]} if change else {})}
+
     following = None
     if found.next is not None:
         n = found.next
@@ -168,7 +181,7 @@ def diagnosis_object(made: Detail, found: Diagnosis) -> dict[str, Any]:
         "wrong": [row for row in found.wrong if row > 0],
         "explanations": [
             {
-                "faults": [{**fault_object(f), "do": CURES[f.kind]} for f in e.faults],
+                "faults": [fault_of(f) for f in e.faults],
                 "weight": round(e.weight, 3),
             }
             for e in (found.explanations if found.wrong else [])[:MOST_TOLD]
@@ -187,7 +200,7 @@ def asked(made: Detail, n: Reading) -> str:
     return f"{acts}; {where + '; ' if where else ''}{made.names[n.probes[0]]} to {made.names[n.probes[1]]}"
 
 
-def told(made: Detail, found: Diagnosis) -> str:
+def told(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None) -> str:
     """A diagnosis as text."""
     out: list[str] = []
     for some in found.contradictory:
@@ -214,7 +227,11 @@ def told(made: Detail, found: Diagnosis) -> str:
         out.append((f"Wrong: readings {rows}. " if rows else "") + "What explains all that was seen, likeliest first:")
         for number, e in enumerate(found.explanations[:MOST_TOLD], 1):
             out.append(f"{number:3}. {'; and '.join(f.name for f in e.faults)}")
-            out += [f"       do: {CURES[f.kind]} ({f.span})" for f in e.faults]
+            for f in e.faults:
+                out.append(f"       do: {CURES[f.kind]} ({f.span})")
+                if number <= MOST_WRITTEN and (change := in_file(f)):
+                    out.append("       or, if it is meant so, the file is to read as follows; check it again:")
+                    out += [f"         {line.strip()}" for line in change[1]]
         if len(found.explanations) > MOST_TOLD:
             out.append(f"     and {len(found.explanations) - MOST_TOLD} more")
         out.append("If the railway is right as it is, the file is not: write there what was found, and check it again.")
