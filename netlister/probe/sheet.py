@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.probe.cover import cover
+from netlister.probe.cover import bits, cover
 from netlister.probe.detail import Detail, detail
 from netlister.probe.faults import Edit, Fault, fault_list
 from netlister.probe.local import Local, Sight, allowed
-from netlister.probe.scene import FEEDS_OFF, NOTHING, Acts, Effect, Scene
+from netlister.probe.scene import FEEDS_OFF, NOTHING, PAPER, Acts, Effect, Scene
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -55,6 +55,7 @@ class Sheet:
     weighed: bool
     throws: int = 0
     walk: bool = False
+    seen_each: list[list[int]] = field(default_factory=list)  # per edit of all faults what sees it, as in `seen_by`
 
     @property
     def least(self) -> bool:
@@ -362,18 +363,36 @@ def _further(bench: Bench, seen: set[int], ends: tuple[State, State]) -> tuple[s
             for n in bench.points:
                 by_label.setdefault(scene.label[n], []).append(n)
             bench.by_label[s] = by_label
+    papers = sorted({act for _, sights in wanted for act in sights[0].acts if act.startswith(PAPER)})
+    every = (FEEDS_OFF, *papers)
+    together = [(e, tuple(dict.fromkeys(_papered(sight, every) for sight in sights))) for e, sights in wanted]
+    missed = set(_add(bench, together, ends))
+    _add(bench, [(e, sights) for e, sights in wanted if e in missed], ends)
+    return hidden, doubtful
+
+
+def _papered(sight: Sight, every: tuple[str, ...]) -> Sight:
+    """A way to see something with paper, with all the papers at once that are put in at all."""
+    return sight._replace(acts=every) if any(act.startswith(PAPER) for act in sight.acts) else sight
+
+
+def _add(bench: Bench, wanted: list[tuple[int, tuple[Sight, ...]]], ends: tuple[State, State]) -> list[int]:
+    """Add scenes in which some edits are seen; gives those that are not seen there after all."""
+    made = bench.made
     scenes: dict[tuple[str, ...], list[tuple[dict[int, int], list[int]]]] = {}
-    for e, sights in wanted:
-        _place(made, scenes, ends, (e, sights))
-    count = sum(map(len, scenes.values()))
-    everything = count * len(bench.edits) <= MOST_EFFECTS
+    for item in wanted:
+        _place(made, scenes, ends, item)
+    everything = sum(map(len, scenes.values())) * len(bench.edits) <= MOST_EFFECTS
     bench.whole &= everything
+    missed: list[int] = []
     for acts in sorted(scenes, key=lambda a: (len(a), a)):
         for where, some in scenes[acts]:
             state = _state(made, where, ends)
             assert state is not None
-            bench.add(acts, state, None if everything else some)
-    return hidden, doubtful
+            s = bench.add(acts, state, None if everything else some)
+            effects = bench.effects[s]
+            missed += [e for e in some if e not in effects or bench.signature(s, effects[e]) is None]
+    return missed
 
 
 def _state(made: Detail, where: dict[int, int], ends: tuple[State, State]) -> State | None:
@@ -422,11 +441,13 @@ def _chosen(bench: Bench, rest: tuple[set[int], set[int]], walked: list[int]) ->
         for k, of in enumerate(bench.of)
         if len(of) > 1 and faults[k].kind == "feed-swapped"
     ]
+    group_of = {e: (bit, both) for bit, both in groups for e in bits(both)}
+    swapped = sum(both for _, both in groups)
     known: set[int] = set()
     for s in range(len(bench.scenes)):
         for mask, x, y in bench.rows(s):
             row = mask
-            for bit, both in groups:
+            for bit, both in {group_of[e] for e in bits(mask & swapped)}:
                 if mask & both == both:
                     row |= 1 << bit
             if row not in known:
@@ -471,7 +492,7 @@ def _chosen(bench: Bench, rest: tuple[set[int], set[int]], walked: list[int]) ->
         for s, x, y in chosen
     ]
     sheet = _finished(bench, readings, seen_by, (*rest, found.bound))
-    sheet.walk = bool(walked)
+    sheet.walk, sheet.seen_each = bool(walked), seen_by
     sheet.weighed &= not walked
     return sheet
 
