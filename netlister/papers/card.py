@@ -22,7 +22,7 @@ from netlister.papers.card_tables import Tables, Wiring, blocks
 from netlister.papers.local_poles import LocalPoles, groups
 from netlister.papers.page import WRONG
 from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, Line, end_said, schedule
-from netlister.papers.sheets import BODY, LINE, LOW, TOP, Flow, Head, one_sheet, stacked
+from netlister.papers.sheets import BODY, LINE, LOW, TOP, Flow, Head, broken, one_sheet, stacked
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -170,8 +170,9 @@ class _Card:
         rows = []
         for line in lines:
             ends = [self._place(line, 0), self._place(line, 1)]
-            if near and self._near(line.end, near) and not self._near(line.start, near):
-                ends.reverse()
+            if near:  # the board of this end stands at the top of the sheet
+                own = int(self._near(line.end, near) and not self._near(line.start, near))
+                ends = [end_said(line.run, own), ends[1 - own]]
             rows.append((line.id, *ends, *made_of(line)))
         first, second = ("at " + near, "goes to") if near else ("from", "to")
         flow.table("wires", ("wire", first, second, "colour", "size", "length", "tap"), rows)
@@ -252,10 +253,13 @@ class OfPiece(_Card):
         self.tables: Tables = of.wiring.of_piece(name)
 
     def bodies(self) -> list[str]:
-        """The sheets: drawings, as altered, wires, joints, tests, why."""
+        """The sheets: drawings and why, as altered, wires, joints, tests."""
         flow = self.flow()
         self._drawings(flow)
-        flow.new()
+        drawn = len(flow.sheets)
+        self._why(flow)
+        if len(flow.sheets) == drawn:
+            flow.new()
         self.caution(flow)
         self._altered(flow)
         tables = self.tables
@@ -270,7 +274,6 @@ class OfPiece(_Card):
         self.joints(flow, [j for j in self.layout.joints if self.name in (j.start[0], j.end[0])])
         self._metal(flow)
         self._laid(flow)
-        self._why(flow)
         return flow.bodies()
 
     # -- drawings
@@ -444,8 +447,10 @@ class OfPiece(_Card):
     # -- words
 
     def _why(self, flow: Flow) -> None:
-        flow.heading("Why")
-        for line in self.reasons():
+        """Why it is wired so: below the drawings where there is room, else on a sheet with what follows."""
+        reasons = list(self.reasons())
+        flow.heading("Why", keep=sum(len(broken(line, BODY, flow.room)) + 0.3 for line in reasons))
+        for line in reasons:
             flow.text(line)
 
     def reasons(self) -> Iterator[str]:
@@ -464,9 +469,12 @@ class OfPiece(_Card):
                     wrong.append(position.said)
             if not wants:
                 continue
-            yield f"{rail} needs {', '.join(wants)}. It gets it from {self._source(rail)}."
-            if wrong:
-                yield f"As the layout is written it does NOT get it at {', '.join(wrong)}: run 'netlister check' first."
+            needed = f"{rail} needs {', '.join(wants)}."
+            if not wrong:
+                yield f"{needed} It gets it from {self._source(rail)}."
+                continue
+            yield f"{needed} What feeds it as the layout is written is {self._source(rail)}."
+            yield f"So it does NOT get it at {', '.join(wrong)}: run 'netlister check' first."
         if not changing(kind):
             yield "No rail of this piece changes pole."
 
@@ -517,7 +525,8 @@ class _OfReverser(_Card):
         super().__init__(of, name)
         self.reverser: Reverser = self.layout.reversers[name]
         mode = "automatic" if self.reverser.automatic else f"follows {self.reverser.variable}"
-        self.under = f"{mode}, fed from {self.reverser.bus}"
+        board = of.boards.get(name, "")
+        self.under = f"{mode}, fed from {self.reverser.bus}{'; board ' + board if board else ''}"
         self.feeds = [f for f in self.layout.feeds if f.source == name]
 
     def bodies(self) -> list[str]:

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.build import setting_when
 from netlister.draw.bent import alone
 from netlister.draw.labels import Box, Label, Paper
-from netlister.draw.lines import at, length, part
+from netlister.draw.lines import Pose, at, length, part
 from netlister.draw.placing import GAUGE, dots
 from netlister.draw.plan import drop, feed_place, gap, label_svg, mark_of_frog, table
-from netlister.draw.rails import Run, end_pose, frogs, is_set, runs
+from netlister.draw.rails import Run, beside, end_pose, frogs, is_set, runs
 from netlister.draw.style import LETTERS, POLES, SAID, attribute, has, number, path, point, pole_class, written
 from netlister.draw.text import shortened, width
 from netlister.kinds.model import Role
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from netlister.circuit.model import Circuit, State
+    from netlister.draw.lines import Line, Point
     from netlister.draw.placing import Placed
     from netlister.kinds.model import Route
     from netlister.layout.model import Layout, Piece
@@ -29,7 +30,27 @@ SMALL = 11.0
 """Names in a drawing, which explains what the tables say in full."""
 
 SMALLEST = 0.15
+THIN, THICK = 1.3, 2.8
+"""Half of how thick a rail is drawn, and one with two poles."""
+
+EVERY = 3.0
+BARS = (4.0, 4.4)
+"""How far the bars of an insulated joint reach along the rail and across it."""
+
+STEM = 10.5
+"""How far a feed wire reaches from its rail."""
+
 ABOVE, BELOW = "FROM ABOVE", "FROM BELOW, mirrored"
+
+
+MARKS = {
+    "joint": "insulated joiner",
+    "feed": "feed wire",
+    "reversed": "feed wire from a reverser",
+    "frog": "frog",
+    "plastic": "plastic: no rail that conducts",
+}
+"""What the marks of a drawing mean."""
 
 
 class Position(NamedTuple):
@@ -84,7 +105,7 @@ def _at(circuit: Circuit, cube: Mapping[str, str], rest: State) -> State:
 
 
 class Drawing:
-    """Draws one piece. `used`: the classes of poles that have been drawn, for the legend."""
+    """Draws one piece. `used`: the classes of poles and the marks that have been drawn, for the legend."""
 
     def __init__(self, circuit: Circuit, name: str, poles: LocalPoles) -> None:
         self.circuit, self.name, self.layout = circuit, name, circuit.layout
@@ -129,14 +150,14 @@ class Drawing:
         """What the lines mean."""
         lines: list[str] = []
         x, y = 0.0, BODY
-        for pole in POLES:
-            if pole not in self.used:
+        said = {pole: f"{LETTERS[pole]}: {SAID[pole]}" for pole in POLES} | MARKS
+        for name, text in said.items():
+            if name not in self.used:
                 continue
-            text = f"{LETTERS[pole]}: {SAID[pole]}"
             wide = 42 + width(text, BODY) + 10
             if x and x + wide > room:
-                x, y = 0.0, y + BODY * 1.4
-            lines.append(f'<path class="rail {pole}" d="M{point(x, y - 3.5)}h34"/>')
+                x, y = 0.0, y + BODY * 1.7
+            lines += _sample(name, x, y - 3.5)
             lines.append(written(text, x + 40, y, BODY))
             x += wide
         return Picture(lines, y + 8)
@@ -156,6 +177,7 @@ class Drawing:
             paper.track([(x, y * flip) for x, y in dots(run.line, 4.0)])
             if run.rail is None:
                 body.append(f'<path class="plastic" d="{path(run.line)}"/>')
+                self.used.add("plastic")
                 continue
             for rail, line in self._as_cut(run, found):
                 terminal = f"{self.name}.{rail}"
@@ -166,12 +188,22 @@ class Drawing:
                     f'<path class="rail {pole}" data-rail="{attribute(terminal)}" d="{path(line)}">'
                     f"<title>{said}</title></path>"
                 )
-        body += self._gaps()
-        body += self._drops(found)
+                paper.track([(x, y * flip) for x, y in _edges(line, THICK if pole == "pole-both" else THIN)])
+        for joint, pose, side in self._gaps():
+            middle = beside(pose, side * GAUGE / 2)
+            paper.track([(x, y * flip) for x, y in _around(Pose(*middle, pose.heading), BARS)])
+            body += [f'<g class="joint" data-joint="{attribute(joint)}">', *gap(pose, side), "</g>"]
+            self.used.add("joint")
+        for pose, square in self._drops(found):
+            paper.track([(x, y * flip) for x, y in dots([pose.point, beside(pose, STEM)], 2.0)])
+            body += ['<g class="feed">', *drop(pose, square=square), "</g>"]
+            self.used.add("reversed" if square else "feed")
         marks, marked = self._alterations(found, flip, factor)
         body += marks
         for (fx, fy), _ in frogs(self.placed, GAUGE):
             body.append(f'<path class="mark frog" d="{mark_of_frog(fx, fy)}"/>')
+            self.used.add("frog")
+            paper.track([(fx + x, (fy + y) * flip) for x, y in ((-4, 0), (4, 0), (0, -3.2), (0, 3.2))])
         body.append("</g>")
         labels = [*self._end_labels(factor, flip), *marked, *self._rail_labels(found, poles, factor, state, flip)]
         put = [paper.put(label) for label in labels]
@@ -282,8 +314,8 @@ class Drawing:
             text = f"{end}: {near[end]}" if end in near else end
             yield Label(text, end, "name", SMALL / factor, (place[0], place[1] * flip), GAUGE / 2 + 4)
 
-    def _gaps(self) -> Iterator[str]:
-        """Insulated joiners at the ends of the piece."""
+    def _gaps(self) -> Iterator[tuple[str, Pose, int]]:
+        """Insulated joiners at the ends of the piece: of which joint, where on the track, on which side of it."""
         for joint in self.layout.joints:
             for own, mine in enumerate((joint.start, joint.end)):
                 if mine[0] != self.name or mine[1] not in self.placed.ends:
@@ -295,11 +327,10 @@ class Drawing:
                     if pair[2]:
                         rail = (pair[0], pair[1])[own][len(self.name) + 1 :]
                         side = 1 if rail == end.left else -1
-                        yield f'<g class="joint" data-joint="{attribute(joint.name)}">'
-                        yield from gap(inner, side)
-                        yield "</g>"
+                        yield joint.name, inner, side
 
-    def _drops(self, found: list[Run]) -> Iterator[str]:
+    def _drops(self, found: list[Run]) -> Iterator[tuple[Pose, bool]]:
+        """Feed wires: where each meets its rail, and whether it comes from a reverser."""
         taken: list[tuple[float, float]] = []
         for feed in self.layout.feeds:
             if feed.piece != self.name:
@@ -309,13 +340,37 @@ class Drawing:
                 where = feed_place(self.placed, [r for r in found if r.rail == rail], 0.4, taken)
                 if where:
                     taken.append(where.point)
-                    yield '<g class="feed">'
-                    yield from drop(where, square=feed.source in self.layout.reversers)
-                    yield "</g>"
+                    yield where, feed.source in self.layout.reversers
 
 
 _CUT = 0.42
 """Where along the run from the tip of a blade to the end of the V rail the cut is drawn."""
+
+
+def _sample(name: str, x: float, y: float) -> list[str]:
+    """A piece of what a line of the legend explains."""
+    if name in POLES:
+        return [f'<path class="rail {name}" d="M{point(x, y)}h34"/>']
+    if name == "frog":
+        return [f'<path class="mark" d="{mark_of_frog(x + 17, -y)}"/>']
+    if name == "plastic":
+        return [f'<path class="plastic" d="M{point(x, y)}h34"/>']
+    middle = Pose(x + 17, -y, 0.0)
+    lines = [f'<path class="seam" d="M{point(x, y)}h34"/>']
+    return lines + list(gap(middle, 0) if name == "joint" else drop(middle, square=name == "reversed"))
+
+
+def _edges(line: Line, out: float) -> list[Point]:
+    """Points along both edges of a rail that is drawn so thick."""
+    steps = max(int(length(line) / EVERY), 1)
+    poses = [at(line, length(line) * k / steps) for k in range(steps + 1)]
+    return [beside(pose, side * out) for pose in poses for side in (1, -1)]
+
+
+def _around(pose: Pose, box: tuple[float, float]) -> list[Point]:
+    """Points of a rectangle around a pose: so far ahead and back, so far to either side."""
+    ahead, out = box
+    return [beside(pose.beyond(x), y) for x in (-ahead, 0.0, ahead) for y in (-out, 0.0, out)]
 
 
 def neighbours(layout: Layout, name: str) -> dict[str, str]:

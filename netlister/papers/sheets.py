@@ -74,9 +74,9 @@ class Flow:
         if text:
             self.lines.append(written(text, x, y, size, 'font-weight="bold"' if bold else ""))
 
-    def heading(self, text: str, *, keep: float = 2.4) -> None:
-        """A heading that stays with what follows."""
-        self.need(LINE * (1 + keep))
+    def heading(self, text: str, *, keep: float = 3.2) -> None:
+        """A heading that stays with what follows: the head of a table and its first row, two lines of a text."""
+        self.need(LINE * (1 + keep) + 7)
         if self.y > TOP:
             self.y += 5
         self._title(text)
@@ -94,11 +94,12 @@ class Flow:
         if self._titled:
             self._title(f"{self._titled} (continued)")
 
-    def text(self, text: str, *, bold: bool = False, indent: float = 0.0) -> None:
+    def text(self, text: str, *, bold: bool = False) -> None:
         """A paragraph."""
-        for line in broken(text, BODY, (self.room - indent) / (BOLD if bold else 1)):
-            self.need(LINE)
-            self.write(EDGE + indent, self.y + BODY, line, bold=bold)
+        for line in broken(text, BODY, self.room / (BOLD if bold else 1)):
+            if self.y + LINE > LOW:
+                self._go_on()
+            self.write(EDGE, self.y + BODY, line, bold=bold)
             self.y += LINE
         self.y += 3
 
@@ -132,7 +133,8 @@ class Flow:
             self.lines.append(f'<path class="seam" d="M{point(left, self.y)}H{number(WIDE - EDGE)}"/>')
             self.y += 2
 
-        self.need(LINE * 2.5)
+        if self.y + LINE * 2.5 > LOW:
+            self._go_on()
         top()
         for row in rows:
             cells = [broken(cell, BODY, wide) for cell, wide in zip(row, widths, strict=True)]
