@@ -280,8 +280,7 @@ class OfPiece(_Card):
 
     def _drawings(self, flow: Flow) -> None:
         drawing = Drawing(self.circuit, self.name, self.of.poles)
-        wide = drawing.placed.pit is None and drawing.flat and len(self.positions) <= 2  # noqa: PLR2004
-        columns = 1 if wide or len(self.positions) == 1 else 2
+        columns = 2 if self.piece.kind.gaps and len(self.positions) > 1 else 1  # a slip or a three-way needs the room
         each = flow.room / columns
         tall = (LOW - TOP - 62) / (1 if drawing.placed.pit else 2)
         for below in (False, True):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import cos, pi, sin
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import setting_when
@@ -12,9 +13,9 @@ from netlister.draw.placing import GAUGE, dots
 from netlister.draw.plan import drop, feed_place, gap, label_svg, mark_of_frog, table
 from netlister.draw.rails import Run, beside, end_pose, frogs, is_set, runs
 from netlister.draw.style import LETTERS, POLES, SAID, attribute, has, number, path, point, pole_class, written
-from netlister.draw.text import shortened, width
+from netlister.draw.text import width
 from netlister.kinds.model import Role
-from netlister.papers.sheets import BODY
+from netlister.papers.sheets import BODY, BOLD, LINE, broken
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -37,8 +38,8 @@ EVERY = 3.0
 BARS = (4.0, 4.4)
 """How far the bars of an insulated joint reach along the rail and across it."""
 
-STEM = 10.5
-"""How far a feed wire reaches from its rail."""
+STEM, RING = 8.0, (3.6, 3.6)
+"""How far the end of a feed wire is from its rail, and how far the ring or the square there reaches."""
 
 ABOVE, BELOW = "FROM ABOVE", "FROM BELOW, mirrored"
 
@@ -118,16 +119,11 @@ class Drawing:
         self.jumpers = options.get("jumpers") == "true"
         self.unfitted = options.get("frog-wire") == "missing"
 
-    @property
-    def flat(self) -> bool:
-        """Whether the piece is much longer than wide, so that two drawings stand better below each other."""
-        left, low, right, high = bounds(self.placed)
-        return (right - left) > 2 * (high - low)
-
     def picture(self, position: Position, room: float, tall: float, *, below: bool) -> Picture:
         """The piece in a position, in so much room."""
         said = f"{BELOW if below else ABOVE}: {position.said}"
-        lines = [written(shortened(said, BODY, room / 1.12), 0, BODY, BODY, 'font-weight="bold"')]
+        titles = broken(said, BODY, room / BOLD)
+        lines = [written(title, 0, BODY + LINE * k, BODY, 'font-weight="bold"') for k, title in enumerate(titles)]
         poles = self.poles.of(self.name, position.state)
         left, low, right, high = bounds(self.placed)
         factor = min((room - 40) / (right - left + 4), (tall - 60) / (high - low + 2 * GAUGE), 3.0)
@@ -137,7 +133,7 @@ class Drawing:
             if fits or factor < SMALLEST:
                 break
             factor *= 0.93
-        top = BODY + 8
+        top = BODY + 8 + LINE * (len(titles) - 1)
         shift_x = -box.left * factor + (room - (box.right - box.left) * factor) / 2
         shift_y = top + box.high * factor
         kind = "below" if below else "above"
@@ -169,6 +165,8 @@ class Drawing:
         found = runs(self.circuit, self.placed, state, GAUGE)
         paper = Paper()
         body = ['<g transform="scale(1 -1)">' if below else "<g>", *table(self.placed)]
+        outline = _outline(self.placed)
+        paper.track([(x, y * flip) for x, y in dots(outline, EVERY)] if outline else [])
         if self.placed.pit:
             (cx, cy), r = self.placed.pit
             body.append(f'<circle class="pit" cx="{number(cx)}" cy="{number(-cy)}" r="{number(r)}"/>')
@@ -195,7 +193,8 @@ class Drawing:
             body += [f'<g class="joint" data-joint="{attribute(joint)}">', *gap(pose, side), "</g>"]
             self.used.add("joint")
         for pose, square in self._drops(found):
-            paper.track([(x, y * flip) for x, y in dots([pose.point, beside(pose, STEM)], 2.0)])
+            end = Pose(*beside(pose, STEM), pose.heading)
+            paper.track([(x, y * flip) for x, y in [*dots([pose.point, end.point], 2.0), *_around(end, RING)]])
             body += ['<g class="feed">', *drop(pose, square=square), "</g>"]
             self.used.add("reversed" if square else "feed")
         marks, marked = self._alterations(found, flip, factor)
@@ -365,6 +364,14 @@ def _edges(line: Line, out: float) -> list[Point]:
     steps = max(int(length(line) / EVERY), 1)
     poses = [at(line, length(line) * k / steps) for k in range(steps + 1)]
     return [beside(pose, side * out) for pose in poses for side in (1, -1)]
+
+
+def _outline(placed: Placed) -> Line:
+    """The edge of a turntable's pit, which no name should lie over."""
+    if not placed.pit:
+        return []
+    (x, y), r = placed.pit
+    return [(x + r * cos(k * pi / 36), y + r * sin(k * pi / 36)) for k in range(73)]
 
 
 def _around(pose: Pose, box: tuple[float, float]) -> list[Point]:
