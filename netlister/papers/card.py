@@ -1,8 +1,9 @@
 """Wiring cards: A5 sheets for what someone wires, to print and to take under the baseboard.
 
 There is a card for each piece that changes, each crossing, turntable and reverser, and for plugs, terminal strips,
-hand switches and whole buses. Its tables are cut out of the schedule (`card_tables`), its tests are worked out for this
-piece as it was altered, its drawings show it from above and from below.
+hand switches, frog units, parts in a wire (breakers, detectors, diodes …) and whole buses. Its tables are cut out of
+the schedule (`card_tables`), its tests are worked out for this piece as it was altered, its drawings show it from above
+and from below.
 """
 
 from __future__ import annotations
@@ -15,10 +16,10 @@ from netlister.circuit.colours import plan, spoken, spoken_key
 from netlister.circuit.model import holds
 from netlister.circuit.runs import boards_of, head
 from netlister.draw.style import attribute, number, point, written
-from netlister.layout.schema import RESISTING
+from netlister.layout.schema import COMPONENTS, RESISTING
 from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
 from netlister.papers.card_drawing import Drawing, Position, neighbours, positions
-from netlister.papers.card_tables import Tables, Wiring, blocks
+from netlister.papers.card_tables import Tables, Wiring, blocks, rated
 from netlister.papers.local_poles import LocalPoles, groups
 from netlister.papers.page import WRONG
 from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, Line, end_said, schedule
@@ -48,14 +49,15 @@ class CardError(ValueError):
 
 
 def cards(layout: Layout) -> list[str]:
-    """What a card can be made for: pieces that change, reversers, plugs, hand switches, terminal strips and buses."""
+    """What a card can be made for: pieces that change, reversers, plugs, hand switches, strips, parts and buses."""
     pieces = [p.name for p in layout.pieces.values() if p.kind.bars or len(p.kind.ends) > 2]  # noqa: PLR2004
     plugs = [pin.plug for pin in layout.pins]
     switches = [c.owner for c in layout.contacts if c.owner not in layout.machines and c.owner not in layout.pieces]
     lines = schedule(layout)
     wired = {head(end) for line in lines for end in (line.start, line.end)}
     buses = [bus for bus in layout.buses if bus in wired]
-    found = [*pieces, *layout.reversers, *plugs, *switches, *blocks(layout, lines), *buses]
+    parts = [name for name in (*layout.units, *layout.components) if name in wired]
+    found = [*pieces, *layout.reversers, *plugs, *switches, *blocks(layout, lines), *parts, *buses]
     return list(dict.fromkeys(found))
 
 
@@ -136,7 +138,7 @@ class Cards:
         if name in self.layout.pieces:
             return (
                 f"'{name}' is plain track; cards are for turnouts, slips, crossings, turntables, reversers, plugs, "
-                "terminal strips, hand switches and buses"
+                "terminal strips, hand switches, frog units, parts in a wire and buses"
             )
         if name in self.layout.machines:
             thrown = ", ".join(bar.partition(".")[0] for bar in self.layout.machines[name])
@@ -249,7 +251,7 @@ class OfPiece(_Card):
         thrown = f"thrown by {', '.join(movers)}" if movers else "thrown by hand" if self.piece.bars else ""
         board = of.boards.get(name, "")
         self.under = "; ".join(t for t in (thrown, f"board {board}" if board else "") if t)
-        self.positions = positions(self.circuit, self.piece)
+        self.positions = positions(self.circuit, self.piece, of.poles)
         self.tables: Tables = of.wiring.of_piece(name)
 
     def bodies(self) -> list[str]:
@@ -298,6 +300,8 @@ class OfPiece(_Card):
             legend = drawing.legend(flow.room)
             flow.picture(legend.high, lambda x, y, made=legend: _moved(made.lines, x, y))  # type: ignore[misc]
             flow.text(self._lies(below=below))
+            if turned := self._turned():
+                flow.text(turned)
             if not below:
                 flow.new()
 
@@ -316,6 +320,23 @@ class OfPiece(_Card):
             if board and there and there != board:
                 said += f" Board edge at {end}: {other} is on board {there}."
         return f"{said} Front edge of the board: [ ] top [ ] bottom of this drawing."
+
+    def _turned(self) -> str:
+        """What A and B mean on rails that an automatic reverser feeds."""
+        devices = {p.name.rpartition(".")[0] for p in self.circuit.poles if p.device}
+        found = {
+            pole.rpartition(".")[0]
+            for position in self.positions
+            for poles in self.of.poles.of(self.name, position.state).values()
+            for pole in poles
+        } & devices
+        if not found:
+            return ""
+        names = " and ".join(sorted(found))
+        return (
+            f"A and B of rails that {names} feeds are its own outputs; it changes them over by itself, so that they "
+            "fit the rails that a train comes from."
+        )
 
     # -- as altered
 
@@ -362,8 +383,7 @@ class OfPiece(_Card):
         rows = []
         for name in self.tables.components:
             part = self.layout.components[name]
-            rating = f"{part.rating:g} A" if part.rating is not None and part.kind != "resistor" else ""
-            rows.append((name, part.kind, f"{name}.from", f"{name}.to", rating))
+            rows.append((name, part.kind, f"{name}.from", f"{name}.to", rated(part)))
         if rows:
             flow.heading("Components on the way; a diode conducts from 'from' to 'to'")
             flow.table("components", ("name", "kind", "terminal", "terminal", "rating"), rows)
@@ -638,6 +658,13 @@ class _OfGear(_Card):
             bus = layout.buses[name]
             breaker = f", behind a breaker of {bus.breaker:g} A" if bus.breaker is not None else ""
             self.under = f"fed from {bus.parent or bus.supply}{breaker}"
+        elif name in layout.components:
+            part = layout.components[name]
+            self.heading = COMPONENTS[part.kind].says
+            self.under = rated(part)
+        elif name in layout.units:
+            self.heading = "Frog unit: gives a frog its pole by itself"
+            self.under = f"feeds {layout.units[name].frog}, fed from {layout.units[name].bus}"
         elif name in layout.variables or any(c.owner == name for c in layout.contacts):
             self.heading = "Hand switch or relay of the control panel"
             known = layout.variables.get(name)
@@ -694,6 +721,11 @@ class _OfGear(_Card):
             return
         for line in tables.here:
             flow.tick(f"{line.id}: {end_said(line.run, 0)} beeps to {end_said(line.run, 1)}")
+        if self.name in self.layout.components:
+            flow.text(ACROSS[self.layout.components[self.name].kind].format(name=self.name))
+        if self.name in self.layout.units:
+            frog = head(self.layout.units[self.name].frog)
+            flow.text(f"What its frog beeps to is on the card of {frog}; with power on, test it by its instructions.")
         if self.name in self.layout.buses:
             flow.tick(f"{self.name}.A never beeps to {self.name}.B")
 
@@ -702,6 +734,20 @@ WHY_REVERSED = (
     "Track that comes back upon itself turns the train round, so its left rail meets the right rail of the line. "
     "While a train is on this section, its two poles are changed over, so that both ends fit in turn."
 )
+
+
+ACROSS = {
+    "breaker": "Closed, {name}.from beeps to {name}.to; open, it does not.",
+    "fuse": "With the fuse in, {name}.from beeps to {name}.to; without it, not. Never put in a larger one.",
+    "diode": "It conducts from {name}.from to {name}.to: by the diode test of the meter, red lead at {name}.from, it "
+    "shows a voltage; the other way round nothing. The ring on it is at {name}.to.",
+    "detector": "From {name}.from to {name}.to the meter beeps or shows a value, by the detector's make.",
+    "lamp": "From {name}.from to {name}.to the meter beeps or shows a value: it lies in the wire. It gets hot.",
+    "resistor": "From {name}.from to {name}.to the meter shows its ohms. It gets hot: leave air around it.",
+    "load": "From {name}.from to {name}.to it uses current: the meter shows a value, which is no short.",
+    "capacitor": "From {name}.from to {name}.to no lasting beep. It can hold charge: wait before you touch it.",
+}
+"""What a meter says across a part in a wire (common practice, no published source)."""
 
 
 def made_of(line: Line) -> tuple[str, str, str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import islice, product
 from math import cos, pi, sin
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -15,6 +16,7 @@ from netlister.draw.rails import Run, beside, end_pose, frogs, is_set, runs
 from netlister.draw.style import LETTERS, POLES, SAID, attribute, has, number, path, point, pole_class, written
 from netlister.draw.text import width
 from netlister.kinds.model import Role
+from netlister.papers.local_poles import LocalPoles
 from netlister.papers.sheets import BODY, BOLD, LINE, broken
 
 if TYPE_CHECKING:
@@ -25,7 +27,6 @@ if TYPE_CHECKING:
     from netlister.draw.placing import Placed
     from netlister.kinds.model import Route
     from netlister.layout.model import Layout, Piece
-    from netlister.papers.local_poles import LocalPoles
 
 SMALL = 11.0
 """Names in a drawing, which explains what the tables say in full."""
@@ -69,8 +70,12 @@ class Picture(NamedTuple):
     high: float
 
 
-def positions(circuit: Circuit, piece: Piece) -> list[Position]:
-    """The positions of a piece, in the order of its routes; of a crossing, one for each track that can be set."""
+def positions(circuit: Circuit, piece: Piece, poles: LocalPoles | None = None) -> list[Position]:
+    """The positions of a piece, in the order of its routes.
+
+    Of a crossing, which has no blades: one for each track that can be set; where the layout does not say when that is,
+    one for each position of what changes the poles of its rails.
+    """
     rest = tuple(v.rest for v in circuit.variables)
     found = []
     if not piece.kind.bars:
@@ -79,7 +84,7 @@ def positions(circuit: Circuit, piece: Piece) -> list[Position]:
             for cube in cubes[:1]:
                 said = " and ".join(f"{n} at {p}" for n, p in cube)
                 found.append(Position(f"track {track}: {said}", _at(circuit, dict(cube), rest), routes.get(track)))
-        return found or [Position("always", rest, None)]
+        return found or _changed(circuit, piece, poles or LocalPoles(circuit), rest)
     settings = [(route.when, route) for route in piece.kind.routes]
     stands: list[tuple[tuple[tuple[str, str], ...], Route | None]] = list(settings)
     for bar in piece.kind.bars:  # a position in which there is no route: a catch-turnout open
@@ -94,6 +99,27 @@ def positions(circuit: Circuit, piece: Piece) -> list[Position]:
                 state[variable] = values[0]
             said = ", ".join(f"{bar}: {p}" if bar else p for bar, p in setting)
             found.append(Position(said, tuple(state), route))
+    return found
+
+
+MOST_CHANGES = 8
+"""So many positions of what changes the poles of a crossing are drawn."""
+
+
+def _changed(circuit: Circuit, piece: Piece, poles: LocalPoles, rest: State) -> list[Position]:
+    """The positions of a crossing by what changes the poles of its rails; one, always, where nothing does."""
+    movers = poles.movers(piece.name)
+    names = [circuit.variables[v].positions for v in movers]
+    found = []
+    for values in islice(product(*[range(len(each)) for each in names]), MOST_CHANGES):
+        state = list(rest)
+        for variable, value in zip(movers, values, strict=True):
+            state[variable] = value
+        said = ", ".join(
+            f"{circuit.variables[v].name} at {each[value]}"
+            for v, each, value in zip(movers, names, values, strict=True)
+        )
+        found.append(Position(said or "always", tuple(state), None))
     return found
 
 
