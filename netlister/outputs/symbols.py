@@ -280,7 +280,7 @@ def _written(symbol: Symbol) -> list[str]:
     offset = "0.508" if symbol.reach == GRID else "0"
     ys = [y for _, (_, y), _ in symbol.pins] or [0.0]
     low = min(ys) - 2 * GRID
-    lines = [f"  (symbol {name} (pin_numbers hide) (pin_names (offset {offset}){names}) (in_bom yes) (on_board no)"]
+    lines = [f"  (symbol {name} (pin_numbers hide) (pin_names (offset {offset}){names}) (in_bom yes) (on_board yes)"]
     usual = [
         ("Reference", symbol.letter, True),
         ("Value", symbol.name, symbol.name not in {"wire", "lead", "feed", "terminal"}),

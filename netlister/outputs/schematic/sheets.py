@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections import defaultdict, deque
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.outputs.netlist_parts import wired
+from netlister.outputs.netlist_parts import parts
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
     from netlister.outputs.netlist_parts import Part
 
 FEW = 60
-"""Parts that still go on a single sheet."""
+"""Parts with pins that still go on a single sheet."""
 WIRING = "supplies and wiring"
 LONELY = "track without a feed"
 JOINERS = frozenset({"metal joiner", "insulated joiner"})
@@ -27,8 +27,8 @@ class Sheet(NamedTuple):
 
 def sheets(circuit: Circuit, *, one: bool | None = None) -> list[Sheet]:
     """The sheets of a circuit. `one`: a single sheet; left out: where there are few parts."""
-    listed = wired(circuit)
-    if one or (one is None and len(listed) <= FEW):
+    listed = parts(circuit)
+    if one or (one is None and sum(1 for part in listed if part.pins) <= FEW):
         return [Sheet("the whole circuit", tuple(listed))]
     of = _Grouping(circuit, listed).sheet_of()
     found: dict[str, list[Part]] = {WIRING: []}
@@ -90,6 +90,8 @@ class _Grouping:
 
     def _other(self, part: Part, of: dict[str, str]) -> str:
         owners = [self.owner[net] for _, net in part.pins if net in self.owner]
+        if part.kind == "machine":
+            return f"machine {dict(part.fields)['Name']}"
         if part.kind == "contact":
             return self._contact(dict(part.fields)["Moved by"])
         if part.kind == "lead":
