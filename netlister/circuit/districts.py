@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from netlister.circuit.build import build
+from netlister.circuit.numbers import Node
 from netlister.layout.schema import LIMITING
 
 if TYPE_CHECKING:
@@ -113,12 +114,12 @@ def with_track(layout: Layout) -> frozenset[str]:
     circuit = by_districts(layout)
     if circuit is None:
         return frozenset()
-    near: list[list[int]] = [[] for _ in circuit.names]
+    near: list[list[Node]] = [[] for _ in circuit.names]
     for c in circuit.conductors:
         near[c.a].append(c.b)
         near[c.b].append(c.a)
     for device in circuit.devices:
-        for node in (device.node,) if device.kind == "unit" else device.outputs:
+        for node in (device.node,) if device.kind == "unit" else map(Node, device.outputs):
             for source in device.inputs:
                 near[source].append(node)
     rails = set(circuit.rails)

@@ -8,12 +8,15 @@ resolved to the supply at the root of the chain; outputs of reversers stay `reve
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, NewType
 
 if TYPE_CHECKING:
     from netlister.kinds import Library
     from netlister.kinds.model import Kind
     from netlister.source import Allow, Span
+
+Value = NewType("Value", int)
+"""A position of a variable: its place in `Variable.positions`."""
 
 Cube = tuple[tuple[str, str], ...]
 """A partial position: pairs of variable and position."""
@@ -128,7 +131,7 @@ class Contact(NamedTuple):
     name: str
     common: str | None
     throws: tuple[tuple[str, str | None], ...]  # (position as named by the owner, terminal)
-    values: tuple[tuple[int, ...], ...]  # per throw the values of the variable in which it is made
+    values: tuple[tuple[Value, ...], ...]  # per throw the values of the variable in which it is made
     variable: str
     action: str
     span: Span
@@ -144,7 +147,12 @@ class Variable(NamedTuple):
     kind: str  # "machine" | "turnout" | "switch" | "plug"
     positions: tuple[str, ...]
     span: Span
-    rest: int = 0  # the position that it springs back to; of what stays where it is put, the first
+    rest: Value = Value(0)  # the position that it springs back to; of what stays where it is put, the first
+
+    @property
+    def values(self) -> tuple[Value, ...]:
+        """Its values, one for each position."""
+        return tuple(map(Value, range(len(self.positions))))
 
 
 class BarPosition(NamedTuple):
@@ -164,7 +172,7 @@ class Reverser(NamedTuple):
     outputs: tuple[str, str]  # "R1.A", "R1.B"
     automatic: bool
     variable: str | None
-    straight: tuple[int, ...]
+    straight: tuple[Value, ...]
     span: Span
     time: float | None = None  # s
 

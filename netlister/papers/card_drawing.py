@@ -14,6 +14,7 @@ from netlister.draw.rails import Run, end_pose, frogs, is_set, runs
 from netlister.draw.style import LETTERS, POLES, SAID, attribute, has, number, path, point, pole_class, written
 from netlister.draw.text import shortened, width
 from netlister.kinds.model import Role
+from netlister.layout.model import Value
 from netlister.papers.sheets import BODY
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def _at(circuit: Circuit, cube: Mapping[str, str], rest: State) -> State:
     state = list(rest)
     for name, position in cube.items():
         variable = circuit.variable[name]
-        state[variable] = circuit.variables[variable].positions.index(position)
+        state[variable] = Value(circuit.variables[variable].positions.index(position))
     return tuple(state)
 
 

@@ -25,7 +25,7 @@ from netlister.edits.model import (
     TakeOut,
     Tie,
 )
-from netlister.layout.model import Contact, Feed, Pin, Reverser, Variable, Wire
+from netlister.layout.model import Contact, Feed, Pin, Reverser, Value, Variable, Wire
 from netlister.repairs.model import choice
 from netlister.repairs.needed import needed
 from netlister.repairs.words import joined, quoted
@@ -541,7 +541,7 @@ class Choices:
             positions = variable.positions
             if owner not in self.layout.machines and owner not in self.layout.pieces:
                 continue
-            values = tuple((i,) for i in range(len(positions)))
+            values = tuple((Value(i),) for i in range(len(positions)))
             taken = {c.name for c in self.layout.contacts if c.owner == owner}
             name = next(n for n in ("frog", *(f"frog-{k}" for k in range(2, 99))) if n not in taken)
             blank = tuple((position, None) for position in positions)
@@ -602,7 +602,7 @@ class Choices:
             span = layout.pieces[longest].span
             by_hand = self._signal(bus)[0] == "dc"
             switch = next(n for n in (f"S{k}" for k in range(1, 999)) if not self._is_known(n))
-            follows, straight = (switch, (0,)) if by_hand else (None, ())
+            follows, straight = (switch, (Value(0),)) if by_hand else (None, ())
             reverser = Reverser(free, bus, poles, outputs, not by_hand, follows, straight, span)
             edit: list[Change] = [*cuts, AddReverser(reverser)]
             if by_hand:

@@ -34,7 +34,7 @@ def embed(
     circuit = track.settings.poles.whole
     layout = circuit.layout
     analysis = Analysis(circuit)
-    poles = range(len(circuit.poles))
+    poles = circuit.pole_numbers
     found: dict[str, Any] = {
         "format": FORMAT,
         "layout": layout.name,

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.numbers import Net, PoleNumber
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
-from netlister.poles.diagram import NEVER
+from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.rules.model import WHOLE, Breach, Told, Unproved, ones, rule
 from netlister.rules.telling import owners_on, spans_of
 
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from netlister.circuit.paths import Step
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece
+    from netlister.poles.diagram import Function
     from netlister.poles.reach import Short
     from netlister.rules.detected import Detected
     from netlister.rules.model import Analysis
@@ -82,7 +84,7 @@ class About(NamedTuple):
     """What is bypassed: the places where the current of a detector's block meets other current, or a frog."""
 
     detectors: tuple[str, ...]
-    places: tuple[tuple[int, Short], ...] = ()
+    places: tuple[tuple[Function, Short], ...] = ()
     frog: tuple[str, str, str] | None = None  # frog, stock rail, unit or nothing
     piece: Piece | None = None
 
@@ -97,7 +99,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[About] | Unproved]:
     detected = analysis.detected
     assert detected is not None
     poles, diagrams = detected.poles, detected.poles.diagrams
-    places: dict[tuple[str, ...], list[tuple[int, Short]]] = {}
+    places: dict[tuple[str, ...], list[tuple[Function, Short]]] = {}
     for place in poles.places():
         for region in poles.unsolved(place):
             pieces = sorted({poles.circuit.names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
@@ -116,10 +118,10 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[About] | Unproved]:
             yield from _frog(detected, piece, rail)
 
 
-def _same(detected: Detected, pair: tuple[int, int]) -> int:
+def _same(detected: Detected, pair: tuple[PoleNumber, PoleNumber]) -> Function:
     """When two poles, each behind a detector or ahead of all, are in truth the same pole."""
     diagrams = detected.poles.diagrams
-    one, other = (detected.base(detected.names[p]) if p in detected.names else {p: 1} for p in pair)
+    one, other = (detected.base(detected.names[p]) if p in detected.names else {p: ALWAYS} for p in pair)
     return diagrams.any_of([diagrams.both(f, other[p]) for p, f in one.items() if p in other])
 
 
@@ -130,7 +132,7 @@ def _frog(detected: Detected, piece: Piece, frog: str) -> Iterator[Breach[About]
     has = ones(diagrams, poles.has(detected.net(terminal)))
     if not any(pole not in detected.names for pole, _ in has):
         return
-    found: dict[str, list[tuple[int, str, str]]] = {}
+    found: dict[str, list[tuple[Function, str, str]]] = {}
     for rail in piece.kind.rails:
         if piece.kind.is_changing(rail):
             continue
@@ -150,7 +152,7 @@ def _frog(detected: Detected, piece: Piece, frog: str) -> Iterator[Breach[About]
         yield Breach("detector-bypassed", f"{name} at {terminal}", function, about, terminal)
 
 
-def _pole_ahead(detected: Detected, rails: tuple[Piece, str, str], pole: int, detector: str) -> int:
+def _pole_ahead(detected: Detected, rails: tuple[Piece, str, str], pole: PoleNumber, detector: str) -> Function:
     """When a frog's pole is that of a rail behind a detector, taken ahead of this.
 
     `rails`: the piece, its frog, that rail.
@@ -236,7 +238,7 @@ def _known(detected: Detected, steps: list[Step]) -> list[Step]:
 def _spoken(steps: list[Step], detected: Detected) -> tuple[str, ...]:
     """The terminals on a path; a pole behind a detector as the detector."""
     names = detected.poles.circuit.names
-    return tuple(detected.names.get(node, names[node]) for node, _ in steps)
+    return tuple(detected.names.get(PoleNumber(Net(node)), names[node]) for node, _ in steps)
 
 
 RULE = rule("detector-bypassed", DOCUMENT, subjects, judge, tell)

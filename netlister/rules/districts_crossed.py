@@ -14,7 +14,9 @@ from netlister.rules.telling import owners_on, spans_of
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from netlister.circuit.numbers import Net, PoleNumber
     from netlister.layout.model import Piece
+    from netlister.poles.diagram import Function
     from netlister.poles.reach import Poles
     from netlister.rules.model import Analysis
 
@@ -87,7 +89,7 @@ class About(NamedTuple):
     """A piece, and what crosses on it: pairs of rails with the poles by districts that they have, and when."""
 
     piece: Piece
-    pairs: tuple[tuple[str, str, int, int, int], ...]
+    pairs: tuple[tuple[str, str, PoleNumber, PoleNumber, Function], ...]
 
 
 def subjects(analysis: Analysis) -> Iterator[str]:
@@ -118,11 +120,11 @@ def judge(analysis: Analysis, subject: str) -> Iterator[Breach[About]]:
         yield Breach("districts-crossed", subject, diagrams.any_of([f for *_, f in pairs]), About(piece, tuple(pairs)))
 
 
-def _net(poles: Poles, terminal: str) -> int:
+def _net(poles: Poles, terminal: str) -> Net:
     return poles.nets.of[poles.circuit.node[terminal]]
 
 
-def _real(poles: Poles, pole: int) -> int:
+def _real(poles: Poles, pole: PoleNumber) -> PoleNumber:
     """A pole by districts that a pole stands for: for what a device feeds, one of its bus."""
     circuit = poles.circuit
     if pole >= poles.count:
@@ -131,7 +133,7 @@ def _real(poles: Poles, pole: int) -> int:
     return next(d.inputs[0] for d in circuit.devices if d.name == device) if device else pole
 
 
-def _crossed(analysis: Analysis, p: int, q: int) -> bool:
+def _crossed(analysis: Analysis, p: PoleNumber, q: PoleNumber) -> bool:
     poles = analysis.districts
     assert poles is not None
     first, second = (district_of(poles.circuit.poles[_real(poles, pole)].name)[1] for pole in (p, q))

@@ -11,7 +11,9 @@ from netlister.rules.model import Breach, Local, Told, rule
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from netlister.circuit.numbers import Net, Node
     from netlister.layout.model import Piece
+    from netlister.poles.diagram import Function
     from netlister.rules.model import Analysis, Change
     from netlister.source import Span
 
@@ -70,10 +72,10 @@ A frog that is left dead on purpose says `frog: dead`; a track that is dead on p
 class Floating(NamedTuple):
     """The nodes of a net without a pole: its rails, then its commons."""
 
-    nodes: list[int]
+    nodes: list[Node]
 
 
-def subjects(analysis: Analysis) -> list[int]:
+def subjects(analysis: Analysis) -> list[Net]:
     """Every net of rails and commons that nothing always feeds."""
     of = analysis.poles.nets.of
     fed = analysis.poles.nets.fed
@@ -81,7 +83,7 @@ def subjects(analysis: Analysis) -> list[int]:
     return sorted(net for net in nets if not fed[net])
 
 
-def judge(analysis: Analysis, net: int) -> Iterator[Breach[Floating]]:
+def judge(analysis: Analysis, net: Net) -> Iterator[Breach[Floating]]:
     """Whether a net has no pole in any state."""
     if not any(analysis.poles.possible(f) for _, f in analysis.has(net)):
         terminals = _terminals(analysis, net)
@@ -89,30 +91,30 @@ def judge(analysis: Analysis, net: int) -> Iterator[Breach[Floating]]:
         yield Breach("floating-net", analysis.circuit.names[terminals[0]], function, Floating(terminals))
 
 
-def near(_: Analysis, change: Change) -> set[int]:
+def near(_: Analysis, change: Change) -> set[Net]:
     """The nets that a change touches."""
     return change.nets
 
 
-def there(analysis: Analysis, net: int) -> bool:
+def there(analysis: Analysis, net: Net) -> bool:
     """Whether a net has rails or commons, and nothing always feeds it."""
     nets, rails, commons = analysis.poles.nets, analysis.rails, analysis.commons
     return net < nets.count and not nets.fed[net] and any(n in rails or n in commons for n in nets.members[net])
 
 
-def called(analysis: Analysis, net: int) -> str:
+def called(analysis: Analysis, net: Net) -> str:
     """The first of its terminals, rails before commons."""
     return analysis.circuit.names[_terminals(analysis, net)[0]]
 
 
-def _terminals(analysis: Analysis, net: int) -> list[int]:
+def _terminals(analysis: Analysis, net: Net) -> list[Node]:
     """The rails of a net, then the commons, each sorted by name."""
     names, rails, commons = analysis.circuit.names, analysis.rails, analysis.commons
     nodes = [n for n in analysis.nodes_of(net) if n in rails or n in commons]
     return sorted(nodes, key=lambda n: (n in commons, names[n]))
 
 
-def _unmeant(analysis: Analysis, nodes: list[int]) -> int:
+def _unmeant(analysis: Analysis, nodes: list[Node]) -> Function:
     """The states in which not every piece with a rail among the nodes is meant to be dead."""
     diagrams = analysis.poles.diagrams
     commons = analysis.commons
@@ -133,7 +135,7 @@ def rail_severity(piece: Piece, rail: str) -> Severity:
     return Severity.ERROR
 
 
-def severity(analysis: Analysis, nodes: list[int]) -> Severity:
+def severity(analysis: Analysis, nodes: list[Node]) -> Severity:
     """How bad it is that a net never has a pole: as bad as for the worst of its rails."""
     pieces = analysis.layout.pieces
     commons = analysis.commons

@@ -13,7 +13,9 @@ from netlister.rules.telling import told_path
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from netlister.circuit.numbers import PoleNumber
     from netlister.layout.model import Piece
+    from netlister.poles.diagram import Function
     from netlister.rules.model import Analysis, Change
 
 DOCUMENT = """A frog inside a reversing section is fed from outside it.
@@ -86,8 +88,8 @@ class Meeting(NamedTuple):
     frog: str
     rail: str
     reverser: str
-    pole: int
-    function: int
+    pole: PoleNumber
+    function: Function
 
 
 def subjects(analysis: Analysis) -> list[str]:

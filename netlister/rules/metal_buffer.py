@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Joint
+    from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
     from netlister.rules.model import Analysis
 
@@ -72,7 +73,7 @@ class About(NamedTuple):
 
     joint: Joint
     buffer: str
-    pairs: tuple[tuple[str, str, int], ...]
+    pairs: tuple[tuple[str, str, Function], ...]
 
 
 def subjects(analysis: Analysis) -> Iterator[EndOf]:

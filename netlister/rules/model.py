@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Generic, NamedTuple, TypeVar, cast
 from netlister.circuit.build import build, values_of
 from netlister.circuit.change import Entries, changed_otherwise, entries_changed, step, without_blades
 from netlister.circuit.districts import by_district, by_districts, districts
+from netlister.circuit.numbers import Var
 from netlister.circuit.paths import Paths
+from netlister.layout.model import Value
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.diodes import matter, poles_of, without_diodes
 from netlister.poles.reach import LIMIT, Has, Poles, UnprovedError
@@ -21,9 +23,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Hashable, Iterable, Iterator
 
     from netlister.circuit.model import Circuit, State, When
+    from netlister.circuit.numbers import Net, Node, PoleNumber
     from netlister.finding import Severity
     from netlister.layout.model import Expectation, Joint, Layout, Piece, Supply
-    from netlister.poles.diagram import Diagrams
+    from netlister.poles.diagram import Diagrams, Function
     from netlister.poles.moving import Moving
     from netlister.poles.reach import Place
     from netlister.routes.settings import EndOf
@@ -50,7 +53,7 @@ class Breach(NamedTuple, Generic[A_co]):
 
     rule: str
     subject: str
-    function: int
+    function: Function
     about: A_co
     mark: str = ""
     all_states: bool = True
@@ -121,10 +124,10 @@ class Change(NamedTuple):
     pieces: set[str]
     joints: set[EndOf]
     meant: set[str]
-    nets: set[int]
+    nets: set[Net]
     places: set[Place]
-    nodes: set[int]
-    has: set[int]
+    nodes: set[Node]
+    has: set[Net]
     everything: bool
 
 
@@ -238,12 +241,12 @@ class Signal(NamedTuple):
         )
 
 
-class Standing(dict[int, int]):
+class Standing(dict[Var, Value]):
     """A state in which what is not named is in its first position."""
 
-    def __missing__(self, variable: int) -> int:
+    def __missing__(self, variable: Var) -> Value:
         """The first position."""
-        return 0
+        return Value(0)
 
 
 @dataclass
@@ -263,8 +266,8 @@ class Analysis:
     amps: float | None = None
     temperature: float = 20.0
     reads: Reads = field(default_factory=Reads, repr=False)
-    _alone: dict[int, tuple[int, Has]] = field(default_factory=dict)
-    _alone_by_district: dict[int, Has] = field(default_factory=dict)
+    _alone: dict[Net, tuple[Function, Has]] = field(default_factory=dict)
+    _alone_by_district: dict[Net, Has] = field(default_factory=dict)
 
     @classmethod
     def of(cls, layout: Layout, limit: int = LIMIT, named: Iterable[str] = ()) -> Analysis:
@@ -383,7 +386,7 @@ class Analysis:
             poles_of(found.circuit, self.limit, self.poles.diagrams), found.poles, found.ahead, lambda: self.settings
         )
 
-    def alone_by_district(self, net: int) -> Has:
+    def alone_by_district(self, net: Net) -> Has:
         """Per pole by districts the states in which a net of `districts` has that pole and no other."""
         poles = self.districts
         assert poles is not None
@@ -453,7 +456,7 @@ class Analysis:
         assert side is not None
         return side.joint
 
-    def meant(self, piece: str) -> int:
+    def meant(self, piece: str) -> Function:
         """The states in which the designer means a piece to be dead."""
         if self.reads.now is not None:
             self.reads.now.add(("meant", piece))
@@ -467,26 +470,26 @@ class Analysis:
 
     # -- poles of rails
 
-    def has(self, net: int) -> Has:
+    def has(self, net: Net) -> Has:
         """The poles of a net and when it has them; raises UnprovedError where its region was not solved."""
         if self.reads.now is not None:
             self.reads.now.add(4 * net + 1)
         return self.poles.has(net)
 
-    def nodes_of(self, net: int) -> list[int]:
+    def nodes_of(self, net: Net) -> list[Node]:
         """The nodes of a net."""
         if self.reads.now is not None:
             self.reads.now.add(4 * net + 2)
         return self.poles.nets.members[net]
 
-    def net(self, terminal: str) -> int:
+    def net(self, terminal: str) -> Net:
         """The net of a terminal."""
         node = self.circuit.node[terminal]
         if self.reads.now is not None:
             self.reads.now.add(4 * node)
         return self.poles.nets.of[node]
 
-    def alone(self, net: int) -> tuple[int, Has]:
+    def alone(self, net: Net) -> tuple[Function, Has]:
         """The states in which a net has no pole, and per pole those in which it has that pole and no other."""
         if self.reads.now is not None:
             self.reads.now.add(4 * net + 1)
@@ -503,11 +506,11 @@ class Analysis:
             self._alone[net] = found
         return found
 
-    def mappings(self, nets: set[int]) -> list[dict[int, int]]:
+    def mappings(self, nets: set[Net]) -> list[dict[PoleNumber, PoleNumber]]:
         """Every position of the devices that feed one of the nets: device pole to the pole that it counts as."""
         if not self.circuit.devices:
             return _PLAIN
-        devices: dict[str, int] = {}
+        devices: dict[str, PoleNumber] = {}
         poles = self.circuit.poles
         for net in nets:
             for pole, _ in self.has(net):
@@ -529,7 +532,7 @@ class Analysis:
                     choices.append(({left: a, right: b}, {left: b, right: a}))
         return [{k: v for part in choice for k, v in part.items()} for choice in product(*choices)]
 
-    def owned(self, p: int, q: int) -> bool:
+    def owned(self, p: PoleNumber, q: PoleNumber) -> bool:
         """Whether p and q are the two poles of one supply that runs trains."""
         poles = self.circuit.poles
         if self.accessory:
@@ -541,7 +544,7 @@ class Analysis:
         """The supplies that run no train."""
         return frozenset(s.name for s in self.layout.supplies.values() if s.accessory)
 
-    def clash(self, p: int, q: int) -> bool:
+    def clash(self, p: PoleNumber, q: PoleNumber) -> bool:
         """Whether a wheel must not join p and q: different letters, or two supplies that are not in step.
 
         Not in step are supplies of different types, of two command stations, a programming output and any other, and
@@ -549,7 +552,7 @@ class Analysis:
         """
         return p != q and (self.circuit.poles[p].letter != self.circuit.poles[q].letter or not self.in_step(p, q))
 
-    def in_step(self, p: int, q: int) -> bool:
+    def in_step(self, p: PoleNumber, q: PoleNumber) -> bool:
         """Whether the supplies of two poles carry one signal, so that poles of one letter may be joined by a wheel."""
         a, b = self.circuit.poles[p], self.circuit.poles[q]
         if a.types.isdisjoint(b.types):
@@ -567,26 +570,26 @@ class Analysis:
         return [Signal.of([self.layout.supplies[s] for s in pole.supplies]) for pole in self.circuit.poles]
 
     @cached_property
-    def switches(self) -> list[int]:
+    def switches(self) -> list[Var]:
         """The variables of hand switches."""
-        return [number for number, variable in enumerate(self.circuit.variables) if variable.kind == "switch"]
+        return [Var(number) for number, variable in enumerate(self.circuit.variables) if variable.kind == "switch"]
 
     @cached_property
-    def commons(self) -> frozenset[int]:
+    def commons(self) -> frozenset[Node]:
         """The nodes that are commons of contacts."""
         return frozenset(self.circuit.commons)
 
     @cached_property
-    def rails(self) -> frozenset[int]:
+    def rails(self) -> frozenset[Node]:
         """The nodes that are rails."""
         return frozenset(self.circuit.rails)
 
     # -- what is meant
 
     @cached_property
-    def meant_dead(self) -> dict[str, int]:
+    def meant_dead(self) -> dict[str, Function]:
         """Per piece the states in which the designer means it to be dead."""
-        found: dict[str, int] = {}
+        found: dict[str, Function] = {}
         diagrams = self.poles.diagrams
         for expectation in self.layout.expectations:
             if not expectation.live:
@@ -606,22 +609,22 @@ class Analysis:
 
     # -- states
 
-    def state_in(self, function: int) -> State:
+    def state_in(self, function: Function) -> State:
         """A state that `never` leaves in which the function is true (there must be one)."""
         chosen = self.poles.diagrams.pick(self.poles.without_never(function))
-        return tuple(chosen.get(v, 0) for v in range(len(self.circuit.variables)))
+        return tuple(chosen.get(v, Value(0)) for v in map(Var, range(len(self.circuit.variables))))
 
-    def states_of(self, whens: Iterable[When]) -> int:
+    def states_of(self, whens: Iterable[When]) -> Function:
         """The states that partial positions cover; what automatic devices choose for themselves is left out."""
         diagrams = self.poles.diagrams
         count = len(self.circuit.variables)
         return diagrams.any_of([diagrams.condition((v, x) for v, x in when if v < count) for when in whens])
 
-    def partly_in(self, function: int) -> Standing:
+    def partly_in(self, function: Function) -> Standing:
         """The same, with positions for the variables that matter alone."""
         return Standing(self.poles.diagrams.pick(self.poles.without_never(function)))
 
-    def always(self, function: int) -> bool:
+    def always(self, function: Function) -> bool:
         """Whether a function is true in every state that `never` leaves."""
         diagrams = self.poles.diagrams
         return diagrams.without(self.poles.allowed(function), function) == NEVER
@@ -637,4 +640,4 @@ def ones(diagrams: Diagrams, has: Has) -> Has:
     return tuple(found)
 
 
-_PLAIN: list[dict[int, int]] = [{}]
+_PLAIN: list[dict[PoleNumber, PoleNumber]] = [{}]

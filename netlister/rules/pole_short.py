@@ -5,9 +5,10 @@ from __future__ import annotations
 from itertools import combinations
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.numbers import Net
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
-from netlister.poles.reach import Short
+from netlister.poles.reach import NOWHERE, Short
 from netlister.poles.witness import short_in
 from netlister.rules.model import Breach, Local, Told, Unproved, rule
 from netlister.rules.telling import owners_on, spans_of, told_path
@@ -95,7 +96,7 @@ def subjects(analysis: Analysis) -> Iterator[Place]:
     yield from analysis.poles.places()
     for number, pole in enumerate(analysis.circuit.poles):
         if not pole.device and _ties(analysis, number):
-            yield TIED, number, 0
+            yield TIED, Net(number), NOWHERE
 
 
 def _ties(analysis: Analysis, number: int) -> list[Tie]:
@@ -134,7 +135,7 @@ def _broken(analysis: Analysis, short: Short, *, all_states: bool = True) -> Bre
 
 def near(_: Analysis, change: Change) -> set[Place]:
     """The places that a change touches; who meets whom by way of several is looked at each time."""
-    return {*change.places, ("chains", 0, 0)}
+    return {*change.places, ("chains", NOWHERE, NOWHERE)}
 
 
 def there(analysis: Analysis, place: Place) -> bool:

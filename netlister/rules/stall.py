@@ -18,7 +18,9 @@ from netlister.union import find, join
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from netlister.circuit.numbers import Net
     from netlister.layout.model import Piece, Train
+    from netlister.poles.diagram import Function
     from netlister.routes.standing import Sides, Stand
     from netlister.routes.track import Lying, Track
     from netlister.rules.model import Analysis
@@ -194,8 +196,8 @@ def _held(
 ) -> list[Stand]:
     """The places where a train stops that runs on for so many nm, each in the states in which it does."""
     both, either = analysis.poles.diagrams.both, analysis.poles.diagrams.either
-    stuck: dict[int, int] = {}
-    waiting: list[tuple[tuple[int, ...], int, int]] = [
+    stuck: dict[int, Function] = {}
+    waiting: list[tuple[tuple[int, ...], int, Function]] = [
         ((n,), places[n].stop - places[n].start, places[n].function) for n in members
     ]
     looked = 0
@@ -299,7 +301,7 @@ class Wheels:
         self.track: Track = analysis.track
         self._sides: dict[tuple[str, int], Sides] = {}
         self._turned: dict[tuple[str, int], Sides] = {}
-        self._lacking: dict[tuple[int, int | None], int] = {}
+        self._lacking: dict[tuple[Net, Net | None], Function] = {}
 
     def sides(self, step: Step) -> Sides:
         """The stretches under the left and the right wheels of a step that give nothing."""
@@ -365,7 +367,7 @@ class Wheels:
                         found.append(Spot(start, stop, function, "rail", f"{piece.name}.{one.rail}"))
         return tuple(found)
 
-    def _counts(self, step: Step) -> int:
+    def _counts(self, step: Step) -> Function:
         """The states in which rails of a route are for this rule to tell.
 
         Those in which it is set, and not without current at both its ends: that is `dead-track`, unless it is meant
@@ -389,7 +391,7 @@ class Wheels:
                 break
         return diagrams.without(when, diagrams.either(out, meant))
 
-    def _lack(self, piece: Piece, rail: str, opposite: str | None) -> int:
+    def _lack(self, piece: Piece, rail: str, opposite: str | None) -> Function:
         net = self.analysis.net
         key = (net(f"{piece.name}.{rail}"), None if opposite is None else net(f"{piece.name}.{opposite}"))
         found = self._lacking.get(key)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.numbers import Node
 from netlister.finding import Severity
 from netlister.layout.schema import PROTECTING
 from netlister.poles.diagram import ALWAYS
@@ -149,7 +150,7 @@ def _breakers(layout: Layout, source: str) -> Iterator[Bus]:
         bus = layout.buses.get(bus.parent)
 
 
-def _sources(analysis: Analysis, around: set[int]) -> Iterator[str]:
+def _sources(analysis: Analysis, around: set[Node]) -> Iterator[str]:
     """The buses that feed some nodes: of feeds, contacts, components, pins, wires and reversers."""
     layout, node = analysis.layout, analysis.circuit.node
     for feed in layout.feeds:
@@ -168,11 +169,11 @@ def _sources(analysis: Analysis, around: set[int]) -> Iterator[str]:
                 yield bus
 
 
-def _around(analysis: Analysis, device: Device) -> set[int]:
+def _around(analysis: Analysis, device: Device) -> set[Node]:
     """The nodes of the metal that a device feeds, and of all that a wheel may join with it."""
     circuit, layout = analysis.circuit, analysis.layout
     node = circuit.node
-    own = _metal(analysis, [device.node] if device.kind == "unit" else device.outputs)
+    own = _metal(analysis, [device.node] if device.kind == "unit" else map(Node, device.outputs))
     beside = set(own)
     for joint in layout.joints:
         for a, b, insulated in joint.pairs:
@@ -183,7 +184,7 @@ def _around(analysis: Analysis, device: Device) -> set[int]:
     return _metal(analysis, beside)
 
 
-def _metal(analysis: Analysis, start: Iterable[int]) -> set[int]:
+def _metal(analysis: Analysis, start: Iterable[Node]) -> set[Node]:
     """All nodes that conductors lead to from some, whatever way things stand, but through no pole."""
     poles = len(analysis.circuit.poles)
     begun = list(start)

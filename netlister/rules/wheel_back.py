@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Piece
+    from netlister.poles.diagram import Function
     from netlister.rules.model import Analysis
 
 DOCUMENT = """The open blade has another pole than the stock rail beside it.
@@ -83,14 +84,14 @@ def judge(analysis: Analysis, name: str) -> Iterator[Breach[Piece]]:
             yield Breach("wheel-back", name, function, piece)
 
 
-def _pairs(analysis: Analysis, piece: Piece) -> Iterator[tuple[str, str, int]]:
+def _pairs(analysis: Analysis, piece: Piece) -> Iterator[tuple[str, str, Function]]:
     """The open blades and their stock rails, with the states in which they are so."""
     for blade in piece.kind.blades:
         when = analysis.poles.condition(setting_when(analysis.circuit, piece.name, blade.when))
         yield f"{piece.name}.{blade.open}", f"{piece.name}.{blade.stock}", when
 
 
-def _touching(analysis: Analysis, piece: Piece) -> int:
+def _touching(analysis: Analysis, piece: Piece) -> Function:
     result = NEVER
     for blade, stock, when in _pairs(analysis, piece):
         here = clash(analysis, [(analysis.net(blade), analysis.net(stock), when)])

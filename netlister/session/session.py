@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from netlister.edits.model import Edit
     from netlister.layout.model import Layout
-    from netlister.poles.diagram import Diagrams
+    from netlister.poles.diagram import Diagrams, Function
     from netlister.poles.reach import Has
     from netlister.rules.model import Broken, Change, Rule, Verdict
 
@@ -31,8 +31,8 @@ class Changed(NamedTuple):
     """What breaks a rule before and after an edit, with the functions of the states in which it does."""
 
     key: Key
-    before: int
-    after: int
+    before: Function
+    after: Function
 
 
 Reader = tuple[str, "Hashable"]

@@ -202,8 +202,8 @@ class _Adding:
         excess = (drop.share or 0.0) - most
         if not piece.kind.plain or not piece.length:
             return excess * SHORTEST
-        state = Allowed(survey.network).complete({v: min(values) for v, values in drop.when}) or {}
-        _, places, _ = curve(survey.solver, piece, [state.get(v, 0) for v in range(len(survey.network.variables))], 16)
+        state = Allowed(survey.network).state({v: min(values) for v, values in drop.when})
+        _, places, _ = curve(survey.solver, piece, state, 16)
         ohm = (drop.share or 0.0) / drop.loop
         missed = [max(0.0, loop * ohm - most) for _, loop in places]
         return max(excess * SHORTEST, piece.length * sum(missed) / max(1, len(missed)))

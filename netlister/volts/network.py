@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple, cast
 
-from netlister.layout.model import Pin
+from netlister.circuit.numbers import Var
+from netlister.layout.model import Pin, Value
 from netlister.layout.schema import BLOCKING
 from netlister.layout.stretches import stretches
 from netlister.volts.values import NOTHING, Band, Values
@@ -384,7 +385,7 @@ class _Building:
             ohm = self.values.part("contact")
             pairs = [(a, b), (b, a)]
             for value, inputs in enumerate(pairs):
-                when: When = ((number, (value,)),)
+                when: When = ((Var(number), (Value(value),)),)
                 if device.kind == "unit":
                     self.add(Element(inputs[0], self.n.nodes[device.node], ohm, "unit", device.name, when))
                 else:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple, cast
 
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
-from netlister.layout.model import Contact
+from netlister.layout.model import Contact, Value
 from netlister.layout.schema import BLOCKING
 from netlister.outputs.deck.ask import DeckError
 from netlister.outputs.deck.timing import BLADES, BREAKS_FIRST, MAKES_FIRST, Mover, Signal, both, signal
@@ -73,7 +73,7 @@ class Net:
         self.ask = ask
         self.layout = circuit.layout
         self.network = build_network(circuit, ask.temperature)
-        self.state: State = (*ask.state, *(ask.devices or (0,) * len(circuit.devices)))
+        self.state: State = (*ask.state, *(ask.devices or (Value(0),) * len(circuit.devices)))
         self.names = ["ground", *self.network.names]
         self.resistors: list[Resistor] = []
         self.diodes: list[tuple[int, int, str]] = []
@@ -200,7 +200,7 @@ class Net:
                 signals = []
                 for bar, position in made.when:
                     f = follows[bar]
-                    values = tuple(i for i, p in enumerate(f.positions) if p == position)
+                    values = tuple(Value(i) for i, p in enumerate(f.positions) if p == position)
                     signals.append(self._of(((circuit.variable[f.variable], values),), Mover(bars[bar], BLADES)))
                 a, b = (self.network.nodes[circuit.node[f"{piece.name}.{rail}"]] + 1 for rail in made.rails)
                 ohm = band.high if self.ask.high else band.low
