@@ -16,7 +16,7 @@ from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
 from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, Tie, apply
 from netlister.poles.reach import Short, UnprovedError
-from netlister.repairs.choices import MOST_PARTNERS
+from netlister.repairs.choices.common import MOST_PARTNERS
 from netlister.rules import diode_turned, districts_joined, expectation, floating_net, gap_clash, pole_short
 from netlister.rules.electric import route_dead
 
