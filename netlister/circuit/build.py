@@ -8,6 +8,7 @@ from netlister.circuit.model import Circuit, Conductor, Device, Pole, When
 from netlister.circuit.numbers import Net, Node, PoleNumber, Var
 from netlister.layout.model import Value
 from netlister.layout.schema import BLOCKING
+from netlister.layout.terminal import named
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -103,7 +104,7 @@ def _piece(circuit: Circuit, piece: Piece) -> Iterator[Conductor]:
     kind, name, names, node = piece.kind, piece.name, circuit.names, circuit.node
     local = {}
     for rail in kind.rails:
-        terminal = f"{name}.{rail}"
+        terminal = named(name, rail)
         number = node.get(terminal)
         if number is None:
             number = node[terminal] = Node(len(names))
@@ -161,8 +162,8 @@ def _joint(circuit: Circuit, joint: Joint) -> Iterator[Conductor]:
 
 
 def _contact(circuit: Circuit, contact: Contact) -> Iterator[Conductor]:
-    owner = f"{contact.owner}.{contact.name}"
-    terminal = f"{owner}.common"
+    owner = contact.full
+    terminal = named(owner, "common")
     if terminal not in circuit.node:
         circuit.commons.append(Node(len(circuit.names)))
     common = node_of(circuit, terminal)
@@ -170,7 +171,7 @@ def _contact(circuit: Circuit, contact: Contact) -> Iterator[Conductor]:
         yield Conductor(common, node_of(circuit, contact.common), "lead", owner, contact)
     variable = circuit.variable[contact.variable]
     for (position, to), values in zip(contact.throws, contact.values, strict=True):
-        throw = node_of(circuit, f"{owner}.{position}")
+        throw = node_of(circuit, named(owner, position))
         if to is not None:
             yield Conductor(throw, node_of(circuit, to), "lead", owner, contact)
         yield Conductor(common, throw, "contact", owner, contact, ((variable, values),))
@@ -212,7 +213,7 @@ def _component(circuit: Circuit, component: Component) -> Iterator[Conductor]:
 def _pin(circuit: Circuit, pin: Pin) -> Iterator[Conductor]:
     a, b = (node_of(circuit, end) for end in pin.ends)
     when: When = () if pin.variable is None else ((circuit.variable[pin.variable], (Value(0),)),)
-    yield Conductor(a, b, "plug", f"{pin.plug}.{pin.pin}", pin, when)
+    yield Conductor(a, b, "plug", pin.full, pin, when)
 
 
 _MAKERS: dict[str, Callable[[Circuit, Any], Iterator[Conductor]]] = {

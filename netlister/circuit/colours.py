@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.districts import districts
 from netlister.circuit.runs import Run, runs
 from netlister.layout.schema import BLOCKING
+from netlister.layout.terminal import Terminal, named
 from netlister.quantity import COLOURS
 
 if TYPE_CHECKING:
@@ -73,7 +74,7 @@ def pole_keys(layout: Layout) -> dict[str, Key]:
     for name, poles in own.items():
         for letter, pole in zip("AB", poles, strict=True):
             label = district.get(name, "")
-            found[f"{name}.{letter}"] = (pole, "" if label == pole.rpartition(".")[0] else label)
+            found[named(name, letter)] = (pole, "" if label == Terminal.of(pole).owner else label)
     for reverser in layout.reversers.values():
         for output in reverser.outputs:
             found[output] = (output, "")
@@ -87,7 +88,7 @@ def spoken_key(key: Key) -> str:
         return "frogs and other rails that change pole"
     if key == SWITCHED:
         return "what a switch turns on and off"
-    return f"{district}.{pole[-1]}" if district else pole
+    return named(district, pole[-1]) if district else pole
 
 
 def _carried(layout: Layout, found: list[Run], poles: dict[str, Key]) -> list[Key | None]:
@@ -131,7 +132,7 @@ def _metal(layout: Layout) -> Iterator[tuple[str, str]]:
     """What always conducts besides wires."""
     for piece in layout.pieces.values():
         for a, b in piece.kind.bonds:
-            yield f"{piece.name}.{a}", f"{piece.name}.{b}"
+            yield piece.terminal(a), piece.terminal(b)
     for joint in layout.joints:
         for a, b, insulated in joint.pairs:
             if not insulated:
@@ -148,7 +149,7 @@ def _changing(layout: Layout) -> Iterator[str]:
         right = {rail for route in piece.kind.routes for rail in route.right if rail}
         for rail in piece.kind.rails:
             if rail in left and rail in right:
-                yield f"{piece.name}.{rail}"
+                yield piece.terminal(rail)
 
 
 def _chosen(

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from netlister.circuit.build import build
 from netlister.circuit.numbers import Node
 from netlister.layout.schema import LIMITING
+from netlister.layout.terminal import named
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -145,4 +146,4 @@ def district_of(pole: str) -> tuple[str, str]:
 
 def spoken(names: Iterator[str]) -> tuple[str, ...]:
     """Names of terminals as they are told: a pole of a district as that of the bus."""
-    return tuple(f"{d}.{p[-1]}" if d else p for p, d in map(district_of, names))
+    return tuple(named(d, p[-1]) if d else p for p, d in map(district_of, names))

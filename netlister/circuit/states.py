@@ -9,6 +9,7 @@ from netlister.circuit.build import setting_when
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
 from netlister.layout.model import Value
+from netlister.layout.terminal import named
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -115,8 +116,8 @@ def blocked(circuit: Circuit, state: State, poles: Mapping[str, list[str]]) -> s
     for piece in _ways(circuit, state, poles):
         for left, right in _set_rails(circuit, circuit.layout.pieces[piece], state):
             for rail in (*left, *right):
-                node = circuit.node[f"{piece}.{rail}"]
-                pole = circuit.node[poles[f"{piece}.{rail}"][0]]
+                node = circuit.node[named(piece, rail)]
+                pole = circuit.node[poles[named(piece, rail)][0]]
                 if not _flows(paths, state, pole, node, diodes):
                     result.add(piece)
     return result
@@ -149,8 +150,8 @@ def _ways(circuit: Circuit, state: State, poles: Mapping[str, list[str]]) -> dic
     for piece in circuit.layout.pieces.values():
         ways = set()
         for left, right in _set_rails(circuit, piece, state):
-            sides = [{p for rail in rails for p in poles[f"{piece.name}.{rail}"]} for rails in (left, right)]
-            if any(len(poles[f"{piece.name}.{rail}"]) != 1 for rail in (*left, *right)) or any(
+            sides = [{p for rail in rails for p in poles[piece.terminal(rail)]} for rails in (left, right)]
+            if any(len(poles[piece.terminal(rail)]) != 1 for rail in (*left, *right)) or any(
                 len(side) != 1 for side in sides
             ):
                 ways.add("")

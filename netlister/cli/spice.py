@@ -148,7 +148,7 @@ def _timing(circuit: Circuit, travel: str, shifts: tuple[str, ...]) -> Timing:
     from netlister.outputs.deck.timing import Timing
 
     layout = circuit.layout
-    known = [f"{c.owner}.{c.name}" for c in layout.contacts] + list(layout.bars)
+    known = [c.full for c in layout.contacts] + list(layout.bars)
     known += [name for r in layout.reversers.values() if not r.automatic for name in (r.name, *r.outputs)]
     found = {}
     for text in shifts:

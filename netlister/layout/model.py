@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple, NewType
 
+from netlister.layout.terminal import Terminal, named
+
 if TYPE_CHECKING:
     from netlister.kinds import Library
     from netlister.kinds.model import Kind
@@ -94,6 +96,10 @@ class Piece(NamedTuple):
     span: Span
     said: Said = SAYS_NOTHING
 
+    def terminal(self, rail: str) -> str:
+        """The name of one of its rails."""
+        return named(self.name, rail)
+
 
 class Joint(NamedTuple):
     """Two ends joined. `pairs`: the rails that meet, as seen from `start` (left, right), and whether insulated."""
@@ -138,6 +144,15 @@ class Contact(NamedTuple):
     throw_spans: tuple[Span, ...]
     buses: tuple[str, ...] = ()  # of the common, then per throw: the bus or supply whose pole is written there
     ends_at: tuple[str, ...] = ()  # in the same order: the end of the piece that is written there, or nothing
+
+    @property
+    def full(self) -> str:
+        """Its name with that of its owner."""
+        return named(self.owner, self.name)
+
+    def terminal(self, place: str) -> str:
+        """The name of one of its own terminals: of its common, or of a position."""
+        return named(self.full, place)
 
 
 class Variable(NamedTuple):
@@ -211,6 +226,12 @@ class Pin(NamedTuple):
     variable: str | None  # for an optional plug; joined at value 0 ("in")
     span: Span
     buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
+
+    @property
+    def full(self) -> str:
+        """Its name with that of its plug."""
+        return named(self.plug, self.pin)
+
     ends_at: tuple[str, str] = ("", "")  # per end: the end of the piece that is written there, or nothing
 
 
@@ -313,10 +334,15 @@ class Layout:
 
     def is_frog(self, terminal: str) -> bool:
         """Whether a rail, written `piece.rail`, is a frog."""
-        piece, _, rail = terminal.partition(".")
+        piece, rail = Terminal.of(terminal)
         return self.pieces[piece].kind.is_frog(rail)
 
     def is_changing(self, terminal: str) -> bool:
         """Whether a rail, written `piece.rail`, changes pole with the blades."""
-        piece, _, rail = terminal.partition(".")
+        piece, rail = Terminal.of(terminal)
         return self.pieces[piece].kind.is_changing(rail)
+
+    def is_moving(self, terminal: str) -> bool:
+        """Whether a rail, written `piece.rail`, gets another pole, or other neighbours, as something moves."""
+        piece, rail = Terminal.of(terminal)
+        return self.pieces[piece].kind.is_moving(rail)

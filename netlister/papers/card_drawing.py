@@ -15,6 +15,7 @@ from netlister.draw.style import LETTERS, POLES, SAID, attribute, has, number, p
 from netlister.draw.text import shortened, width
 from netlister.kinds.model import Role
 from netlister.layout.model import Value
+from netlister.layout.terminal import named
 from netlister.papers.sheets import BODY
 
 if TYPE_CHECKING:
@@ -159,7 +160,7 @@ class Drawing:
                 body.append(f'<path class="plastic" d="{path(run.line)}"/>')
                 continue
             for rail, line in self._as_cut(run, found):
-                terminal = f"{self.name}.{rail}"
+                terminal = named(self.name, rail)
                 pole = pole_class(self.circuit, poles[terminal])
                 self.used.add(pole)
                 said = attribute(f"{terminal}: {has(poles[terminal])}")
@@ -269,7 +270,7 @@ class Drawing:
         for rail, run in best.items():
             if here is not None and rail not in here:
                 continue
-            terminal = f"{self.name}.{rail}"
+            terminal = named(self.name, rail)
             pole = pole_class(self.circuit, poles[terminal])
             shares = (0.85, 0.7, 0.95, 0.6) if self._is_cut(run) else (0.6, 0.8, 0.4, 0.9, 0.2)
             spots = [at(run.line, length(run.line) * share).point for share in shares]

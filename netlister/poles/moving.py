@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple, cast
 from netlister.circuit.model import Conductor
 from netlister.circuit.numbers import Net
 from netlister.layout.model import Contact, Value
+from netlister.layout.terminal import named
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.poles.reach import flow
 
@@ -120,7 +121,7 @@ class Moving:
         piece = circuit.layout.pieces[name]
         bars = dict(zip([bar.name for bar in piece.kind.bars], piece.bars, strict=True))
         for made in piece.kind.made:
-            a, b = (circuit.node[f"{name}.{rail}"] for rail in made.rails)
+            a, b = (circuit.node[named(name, rail)] for rail in made.rails)
             stands = []
             for bar, position in made.when:
                 follows = circuit.layout.bars[bars[bar]]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from netlister.circuit.build import setting_when, values_of
-from netlister.kinds.model import CHANGING, role_of
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER
 
 if TYPE_CHECKING:
@@ -210,11 +210,6 @@ class Settings:
         return diagrams.any_of([diagrams.negate(self.end(self.piece(p), e)) for p, e in legs])
 
 
-def is_changing(rail: str) -> bool:
-    """Whether a rail changes pole with the blades."""
-    return role_of(rail) in CHANGING
-
-
 def other_end(ends: Mapping[str, object], end: str) -> str:
     """The other end of a piece with two."""
     first, second = ends
@@ -226,9 +221,9 @@ def metal_across(piece: Piece, end: str, rail: str, side: Side) -> str | None:
     at = piece.kind.ends[end]
     if rail not in (at.left, at.right):
         return None
-    terminal = f"{piece.name}.{rail}"
+    terminal = piece.terminal(rail)
     for a, b, insulated in side.joint.pairs:
         mine, theirs = (a, b) if side.first else (b, a)
         if mine == terminal and not insulated:
-            return theirs.split(".", 1)[1]
+            return Terminal.of(theirs).own
     return None

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.numbers import Node
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import UnprovedError, flow
 from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
@@ -127,7 +128,7 @@ def _note(analysis: Analysis, weak: dict[str, list[Weak]], nets: dict[Net, Funct
         if function != NEVER:
             for node in analysis.poles.nodes_of([net]):
                 if node in analysis.rails:
-                    weak[names[node].split(".")[0]].append(Weak(node, function, why))
+                    weak[Terminal.of(names[node]).owner].append(Weak(node, function, why))
 
 
 # -- blades
@@ -142,7 +143,9 @@ def _by_blades(analysis: Analysis, weak: dict[str, list[Weak]]) -> Iterator[Unpr
                 _note(analysis, weak, _without_blades(analysis, region), OF_A_BLADE)
             except (LimitError, UnprovedError):
                 names = analysis.circuit.names
-                yield Unproved("blade-fed", min(names[n].split(".")[0] for n in analysis.poles.nodes_of(region.nets)))
+                yield Unproved(
+                    "blade-fed", min(Terminal.of(names[n]).owner for n in analysis.poles.nodes_of(region.nets))
+                )
 
 
 FED = "fed"
@@ -193,7 +196,7 @@ def _by_joiners(analysis: Analysis, limit: int, weak: dict[str, list[Weak]]) -> 
     names = analysis.circuit.names
     for node, function in found.items():
         if function != NEVER:
-            weak[names[node].split(".")[0]].append(Weak(node, function, OF_JOINERS))
+            weak[Terminal.of(names[node]).owner].append(Weak(node, function, OF_JOINERS))
 
 
 def _within(analysis: Analysis, limit: int) -> list[Function]:

@@ -6,6 +6,7 @@ from collections import deque
 from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.rules import floating_net
@@ -135,7 +136,7 @@ def _on_dcc(analysis: Analysis, piece: Piece) -> bool:
     poles = analysis.circuit.poles
     types: set[str] = set()
     for rail in piece.kind.rails:
-        for pole, _ in analysis.poles.has(analysis.net(f"{piece.name}.{rail}")):
+        for pole, _ in analysis.poles.has(analysis.net(piece.terminal(rail))):
             if pole < len(poles):
                 types |= poles[pole].types
     return "dcc" in (types or {s.type for s in analysis.layout.supplies.values()})
@@ -164,7 +165,7 @@ def _only_frog(analysis: Analysis, piece: Piece, dead: Function) -> Iterator[tup
     diagrams = analysis.poles.diagrams
     for route in piece.kind.routes:
         rails = list(dict.fromkeys(rail for rail in (*route.left, *route.right) if rail is not None))
-        nets = {rail: analysis.net(f"{piece.name}.{rail}") for rail in rails}
+        nets = {rail: analysis.net(piece.terminal(rail)) for rail in rails}
         for frog in rails:
             has = analysis.poles.has(nets[frog])
             if piece.kind.is_frog(frog) and not any(analysis.poles.possible(f) for _, f in has):
@@ -289,7 +290,7 @@ def _offenders(analysis: Analysis, piece: Piece, state: State) -> tuple[Route, s
         for left in route.left:
             for right in route.right:
                 if left is not None and right is not None:
-                    nets = [analysis.net(f"{piece.name}.{rail}") for rail in (left, right)]
+                    nets = [analysis.net(piece.terminal(rail)) for rail in (left, right)]
                     if diagrams.value(dead(analysis, nets[:1], nets[1:]), state):
                         return route, left, right
         return route, next(r for r in route.left if r), next(r for r in route.right if r)
@@ -301,7 +302,7 @@ def _why(
     analysis: Analysis, piece: Piece, left: str, right: str, state: State
 ) -> tuple[str, str, tuple[str, ...], set[str]]:
     """What is wrong with two rails, what mends it, over which path, and the pieces on that."""
-    terminals = [f"{piece.name}.{rail}" for rail in (left, right)]
+    terminals = [piece.terminal(rail) for rail in (left, right)]
     poles = [_poles_in(analysis, t, state) for t in terminals]
     bare = [t for t, p in zip(terminals, poles, strict=True) if not p]
     if bare:
@@ -312,7 +313,7 @@ def _why(
         if found[0] < len(analysis.circuit.poles):
             paths.append(analysis.paths.find(found[0], analysis.circuit.node[terminal], state))
     longest = max(paths, key=lambda steps: (sum(bool(c and c.when) for _, c in steps), len(steps)), default=[])
-    parts = {analysis.circuit.names[n].split(".")[0] for n, _ in longest} & set(analysis.layout.pieces)
+    parts = {Terminal.of(analysis.circuit.names[n]).owner for n, _ in longest} & set(analysis.layout.pieces)
     text, fix = _unlike(analysis, terminals, [p[0] for p in poles])
     return text, fix, told_path(analysis, longest), parts
 
@@ -336,7 +337,7 @@ def _unlike(analysis: Analysis, terminals: list[str], found: list[PoleNumber]) -
     ends: list[str] = []
     for terminal, pole, unit in zip(terminals, found, units, strict=True):
         number = pole if unit < 0 else analysis.poles.units[unit].inputs[0]
-        fed.append(poles[number].name.split(".")[0])
+        fed.append(Terminal.of(poles[number].name).owner)
         over = f" (over the frog unit '{names[found.index(pole)]}')" if unit >= 0 else ""
         ends.append(f"{terminal} is fed by '{fed[-1]}'{over}")
     unit, rail = (0, 1) if units[0] >= 0 else (1, 0)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.numbers import Net, PoleNumber
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.rules.model import WHOLE, Breach, Told, Unproved, ones, rule
 from netlister.rules.telling import owners_on, spans_of
@@ -102,7 +103,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[About] | Unproved]:
     places: dict[tuple[str, ...], list[tuple[Function, Short]]] = {}
     for place in poles.places():
         for region in poles.unsolved(place):
-            pieces = sorted({poles.circuit.names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
+            pieces = sorted({Terminal.of(poles.circuit.names[n]).owner for n in poles.nodes_of(region.nets)})
             yield Unproved("detector-bypassed", pieces[0])
         for short in poles.shorts_at(place):
             behind = tuple(sorted(detected.names[p] for p in short.poles if p in detected.names))
@@ -128,7 +129,7 @@ def _same(detected: Detected, pair: tuple[PoleNumber, PoleNumber]) -> Function:
 def _frog(detected: Detected, piece: Piece, frog: str) -> Iterator[Breach[About]]:
     """When a frog gets a pole that its stock rail has through a detector only."""
     poles, diagrams = detected.poles, detected.poles.diagrams
-    terminal = f"{piece.name}.{frog}"
+    terminal = piece.terminal(frog)
     has = ones(diagrams, poles.has(detected.net(terminal)))
     if not any(pole not in detected.names for pole, _ in has):
         return
@@ -136,7 +137,7 @@ def _frog(detected: Detected, piece: Piece, frog: str) -> Iterator[Breach[About]
     for rail in piece.kind.rails:
         if piece.kind.is_changing(rail):
             continue
-        for behind, g in ones(diagrams, poles.has(detected.net(f"{piece.name}.{rail}"))):
+        for behind, g in ones(diagrams, poles.has(detected.net(piece.terminal(rail)))):
             if behind not in detected.names:
                 continue
             name = detected.names[behind]
@@ -144,7 +145,7 @@ def _frog(detected: Detected, piece: Piece, frog: str) -> Iterator[Breach[About]
                 when = diagrams.both(diagrams.both(f, g), _pole_ahead(detected, (piece, frog, rail), pole, name))
                 if when != NEVER:
                     unit = poles.units[pole - poles.count].name if pole >= poles.count else ""
-                    found.setdefault(name, []).append((when, f"{piece.name}.{rail}", unit))
+                    found.setdefault(name, []).append((when, piece.terminal(rail), unit))
     for name, listed in found.items():
         function = diagrams.any_of([f for f, _, _ in listed])
         _, rail, unit = listed[0]
@@ -168,7 +169,7 @@ def _pole_ahead(detected: Detected, rails: tuple[Piece, str, str], pole: PoleNum
         )
         for other in piece.kind.rails:
             if not piece.kind.is_changing(other):
-                has = dict(detected.poles.has(detected.net(f"{piece.name}.{other}")))
+                has = dict(detected.poles.has(detected.net(piece.terminal(other))))
                 elsewhere = diagrams.either(elsewhere, has.get(pole, NEVER))
         return diagrams.without(base.get(pole, NEVER), elsewhere)
     inputs = detected.poles.units[pole - detected.poles.count].inputs

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.numbers import Net
 from netlister.finding import Severity
+from netlister.layout.terminal import named
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.poles.reach import flow
 from netlister.routes.settings import other_end
@@ -98,7 +99,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[About]]:
         if not piece.kind.plain:
             continue
         for side, opposite in (("right", "left"), ("left", "right")):
-            own, other = (poles.nets.of[poles.circuit.node[f"{piece.name}.{rail}"]] for rail in (side, opposite))
+            own, other = (poles.nets.of[poles.circuit.node[piece.terminal(rail)]] for rail in (side, opposite))
             if own in told or not _on_dc(analysis, other):
                 continue
             fed = diagrams.any_of([f for _, f in poles.has(other)])
@@ -172,7 +173,7 @@ def _ends(analysis: Analysis, piece: Piece, end: str, own: Net) -> bool:
         kind = analysis.piece(side.piece).kind
         if not kind.plain:
             return not kind.routes
-        rails = (poles.circuit.node[f"{side.piece}.{rail}"] for rail in kind.rails)
+        rails = (poles.circuit.node[named(side.piece, rail)] for rail in kind.rails)
         here = side.piece, other_end(kind.ends, side.end)
         if here == start or own not in {poles.nets.of[rail] for rail in rails}:
             return False

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.districts import district_of, spoken
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
+from netlister.layout.terminal import named
 from netlister.poles.diagram import NEVER
 from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import owners_on, spans_of
@@ -109,7 +110,7 @@ def judge(analysis: Analysis, subject: str) -> Iterator[Breach[About]]:
         when = analysis.settings.route(piece, route)
         for left in dict.fromkeys(r for r in route.left if r is not None):
             for right in dict.fromkeys(r for r in route.right if r is not None):
-                rails = f"{subject}.{left}", f"{subject}.{right}"
+                rails = named(subject, left), named(subject, right)
                 for p, f in analysis.alone_by_district(_net(poles, rails[0])):
                     for q, g in analysis.alone_by_district(_net(poles, rails[1])):
                         if _crossed(analysis, p, q):

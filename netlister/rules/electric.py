@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import permutations
 from typing import TYPE_CHECKING
 
+from netlister.layout.terminal import named
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.poles.diodes import DiodePoles
 
@@ -169,7 +170,7 @@ def by_hand(analysis: Analysis, joint: Joint, clashes: Function) -> dict[Var, Fu
     sides: list[tuple[Net, ...]] = []
     for piece, end in (joint.start, joint.end):
         rails = analysis.piece(piece).kind.ends[end]
-        sides.append(tuple(analysis.net(f"{piece}.{rail}") for rail in (rails.left, rails.right)))
+        sides.append(tuple(analysis.net(named(piece, rail)) for rail in (rails.left, rails.right)))
     diagrams = analysis.poles.diagrams
     support = {v for side in sides for net in side for _, f in analysis.has(net) for v in diagrams.support(f)}
     for number in analysis.switches:
@@ -218,7 +219,9 @@ def _swapped(
 def route_nets(analysis: Analysis, piece: Piece, route: Route) -> tuple[list[Net], list[Net]]:
     """The nets under the left and the right wheels of a route."""
     net, name = analysis.net, piece.name
-    left, right = ([net(f"{name}.{rail}") for rail in rails if rail is not None] for rails in (route.left, route.right))
+    left, right = (
+        [net(named(name, rail)) for rail in rails if rail is not None] for rails in (route.left, route.right)
+    )
     return left, right
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS
 from netlister.rules.model import Breach, Local, Told, rule
 
@@ -118,7 +119,7 @@ def _unmeant(analysis: Analysis, nodes: list[Node]) -> Function:
     """The states in which not every piece with a rail among the nodes is meant to be dead."""
     diagrams = analysis.poles.diagrams
     commons = analysis.commons
-    pieces = {analysis.circuit.names[n].split(".")[0] for n in nodes if n not in commons}
+    pieces = {Terminal.of(analysis.circuit.names[n]).owner for n in nodes if n not in commons}
     if not pieces:
         return ALWAYS
     pieces = {piece for piece in pieces if not analysis.piece(piece).kind.framed}
@@ -142,7 +143,7 @@ def severity(analysis: Analysis, nodes: list[Node]) -> Severity:
     found = []
     for node in nodes:
         if node not in commons:
-            piece, rail = analysis.circuit.names[node].split(".", 1)
+            piece, rail = Terminal.of(analysis.circuit.names[node])
             found.append(rail_severity(pieces[piece], rail))
     return max(found, default=Severity.ERROR)
 
@@ -153,10 +154,10 @@ def tell(analysis: Analysis, broken: Breach[Floating]) -> Told:
     names = tuple(analysis.circuit.names[n] for n in nodes)
     layout = analysis.layout
     commons = analysis.commons
-    pieces = dict.fromkeys(names[i].split(".")[0] for i, n in enumerate(nodes) if n not in commons)
+    pieces = dict.fromkeys(Terminal.of(names[i]).owner for i, n in enumerate(nodes) if n not in commons)
     where: list[Span] = [layout.pieces[p].span for p in pieces]
     if not pieces:
-        owners = {f"{c.owner}.{c.name}.common": c.span for c in layout.contacts}
+        owners = {c.terminal("common"): c.span for c in layout.contacts}
         where = [owners[name] for name in names]
     others = f" (nor {', '.join(names[1:])})" if len(names) > 1 else ""
     fix = f"give '{next(iter(pieces), names[0])}' a feed"

@@ -6,6 +6,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.routes.settings import other_end
 from netlister.rules.electric import by_hand, clash
@@ -183,7 +184,7 @@ def _against(analysis: Analysis, at: tuple[str, str], terminal: str) -> Function
     kind = analysis.piece(piece).kind
     if not kind.plain:
         return NEVER
-    legs = analysis.settings.legs(piece, other_end(kind.ends, end), terminal.split(".", 1)[1])
+    legs = analysis.settings.legs(piece, other_end(kind.ends, end), Terminal.of(terminal).own)
     return analysis.settings.unset(legs)
 
 
@@ -194,7 +195,7 @@ def inner_gaps(analysis: Analysis, piece: Piece, route: int) -> Iterator[Gap]:
     for rails in (way.left, way.right):
         for a, b in pairwise(rails):
             if a is not None and b is not None:
-                yield Gap(f"{piece.name}.{a}", f"{piece.name}.{b}", counts)
+                yield Gap(piece.terminal(a), piece.terminal(b), counts)
 
 
 def inner(analysis: Analysis, piece: Piece) -> Function:
@@ -249,15 +250,11 @@ _APART = (
 )
 
 
-_MOVING = ("frog", "closure-", "bridge-", "table-")
-"""How rails begin that get another pole, or other neighbours, as something moves."""
-
-
 def _fix(analysis: Analysis, about: About, gap: Gap) -> str:
     """What mends it: inside a piece what powers its moving rail, at a joint the feed of one side."""
     if about.inner:
-        first, second = sorted((gap.a, gap.b), key=lambda t: not t.split(".", 1)[1].startswith(_MOVING))
-        if not first.split(".", 1)[1].startswith(_MOVING):
+        first, second = sorted((gap.a, gap.b), key=lambda terminal: not analysis.layout.is_moving(terminal))
+        if not analysis.layout.is_moving(first):
             return f"give {first} and {second} the same pole: swap the wires of the feed on one side"
         return f"{first} needs the pole of {second} there; correct what powers it: its contact, unit or feed"
     pieces = analysis.layout.pieces

@@ -153,7 +153,7 @@ def _clash(analysis: Analysis, about: About) -> Function:
 
 def _pairs(about: About) -> Iterator[tuple[str, str, Function]]:
     for (a, b), _ in about.noses:
-        yield f"{about.piece.name}.{a}", f"{about.piece.name}.{b}", ALWAYS
+        yield about.piece.terminal(a), about.piece.terminal(b), ALWAYS
 
 
 def tell(analysis: Analysis, broken: Breach[About]) -> Told:

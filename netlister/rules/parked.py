@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.rules.electric import clash
 from netlister.rules.model import Breach, Told, rule
@@ -157,7 +158,7 @@ def revived(analysis: Analysis, dead: str, live: str) -> Function:
 def _section(analysis: Analysis, terminal: str) -> str:
     """The rail-section that a rail belongs to, or the first one that it is always joined to by metal; else nothing."""
     pieces = analysis.layout.pieces
-    own = terminal.partition(".")[0]
+    own = Terminal.of(terminal).owner
     if pieces[own].kind.plain:
         return own
     names = {piece_of(analysis, node) for node in analysis.poles.nodes_of([analysis.net(terminal)])}

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.numbers import Net
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal, named
 from netlister.poles.diagram import ALWAYS
 from netlister.poles.reach import NOWHERE, Short
 from netlister.poles.witness import short_in
@@ -110,13 +111,13 @@ def judge(analysis: Analysis, place: Place) -> Iterator[Breach[Short | Tie] | Un
     """Which poles are joined at a place, and when."""
     if place[0] == TIED:
         for tie in _ties(analysis, place[1]):
-            subject = "/".join(sorted(f"{s.name}.{tie.letter}" for s in (tie.first, tie.second)))
+            subject = "/".join(sorted(named(s.name, tie.letter) for s in (tie.first, tie.second)))
             yield Breach("pole-short", subject, ALWAYS, tie)
         return
     poles = analysis.poles
     names = analysis.circuit.names
     for region in poles.unsolved(place):
-        pieces = sorted({names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
+        pieces = sorted({Terminal.of(names[n]).owner for n in poles.nodes_of(region.nets)})
         yield Unproved("pole-short", pieces[0])
         witness = short_in(poles, region)
         if witness is not None:
@@ -149,7 +150,7 @@ def called(analysis: Analysis, place: Place) -> str:
     if what == TIED:
         return analysis.circuit.poles[net].name
     nodes = analysis.poles.nodes_of([net]) if what not in {"chains", "diodes"} else analysis.circuit.rails[:1]
-    return min(analysis.circuit.names[n].split(".")[0] for n in nodes)
+    return min(Terminal.of(analysis.circuit.names[n]).owner for n in nodes)
 
 
 def tell(analysis: Analysis, broken: Breach[Short | Tie]) -> Told:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
 from netlister.layout.stretches import dead_is_assumed
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.quantity import show
@@ -273,7 +274,7 @@ def _by_subject(stop: Stop) -> dict[tuple[str, str], Stop]:
         if spot.what == "gap":
             gaps.append(stand)
         else:
-            parts.setdefault(("piece", spot.name.split(".")[0]), []).append(stand)
+            parts.setdefault(("piece", Terminal.of(spot.name).owner), []).append(stand)
     if not parts:
         spot = max((s for stand in stop.stands for s in stand.spots), key=_weight)
         return {("joint", spot.name): stop}
@@ -364,7 +365,7 @@ class Wheels:
                     if function != NEVER:
                         function = self.analysis.poles.diagrams.both(function, self._counts(step))
                     if function != NEVER:
-                        found.append(Spot(start, stop, function, "rail", f"{piece.name}.{one.rail}"))
+                        found.append(Spot(start, stop, function, "rail", piece.terminal(one.rail)))
         return tuple(found)
 
     def _counts(self, step: Step) -> Function:
@@ -385,7 +386,7 @@ class Wheels:
         out = ALWAYS
         for _, end in (track.entry(step), track.exit(step)):
             rails = piece.kind.ends[end]
-            nets = [analysis.net(f"{piece.name}.{rail}") for rail in (rails.left, rails.right)]
+            nets = [analysis.net(piece.terminal(rail)) for rail in (rails.left, rails.right)]
             out = diagrams.both(out, dead(analysis, nets[:1], nets[1:]))
             if out == NEVER:
                 break
@@ -393,7 +394,7 @@ class Wheels:
 
     def _lack(self, piece: Piece, rail: str, opposite: str | None) -> Function:
         net = self.analysis.net
-        key = (net(f"{piece.name}.{rail}"), None if opposite is None else net(f"{piece.name}.{opposite}"))
+        key = (net(piece.terminal(rail)), None if opposite is None else net(piece.terminal(opposite)))
         found = self._lacking.get(key)
         if found is None:
             found = self._lacking[key] = lacking(self.analysis, *key)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from netlister.layout.terminal import Terminal
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
@@ -23,7 +25,7 @@ def told_path(analysis: Analysis, steps: Iterable[Step]) -> tuple[str, ...]:
 
 def piece_of(analysis: Analysis, node: Node, circuit: Circuit | None = None) -> str:
     """The piece whose rail a node is, or nothing. `circuit`: another one of the layout that the node is of."""
-    name = (circuit or analysis.circuit).names[node].split(".")[0]
+    name = Terminal.of((circuit or analysis.circuit).names[node]).owner
     return name if name in analysis.layout.pieces else ""
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.model import holds
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import owners_on, spans_of, told_path
 
@@ -170,7 +171,7 @@ def _old_first(stands: dict[Mover, Value]) -> Callable[[Mover], tuple[bool, int]
 def _stands(analysis: Analysis, about: About, mover: Mover, stands: dict[Mover, Value]) -> str:
     """Where a mover is in the pairing that joins the poles."""
     if mover.both:
-        owner, name = mover.name.rsplit(".", 1)
+        owner, name = Terminal.of(mover.name)
         return f"contact '{name}' of '{owner}' makes the new throw before it breaks the old one"
     new = stands.get(mover, 0)
     value = about.joined.values[new]
@@ -180,7 +181,7 @@ def _stands(analysis: Analysis, about: About, mover: Mover, stands: dict[Mover, 
     position = analysis.circuit.variables[about.variable].positions[value]
     if mover.what == "reverser":
         return f"'{mover.name}' is {when} fed as at {position}"
-    owner, name = mover.name.rsplit(".", 1)
+    owner, name = Terminal.of(mover.name)
     return f"contact '{name}' of '{owner}' is {when} made as at {position}"
 
 

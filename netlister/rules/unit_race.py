@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.numbers import Node
 from netlister.finding import Severity
 from netlister.layout.schema import PROTECTING
+from netlister.layout.terminal import named
 from netlister.poles.diagram import ALWAYS
 from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import piece_of
@@ -158,9 +159,9 @@ def _sources(analysis: Analysis, around: set[Node]) -> Iterator[str]:
             reverser = layout.reversers.get(feed.source)
             yield feed.source if reverser is None else reverser.bus
     for contact in layout.contacts:
-        own = f"{contact.owner}.{contact.name}"
+        own = contact.full
         for place, bus in zip(("common", *(p for p, _ in contact.throws)), contact.buses, strict=False):
-            if bus and node[f"{own}.{place}"] in around:
+            if bus and node[named(own, place)] in around:
                 yield bus
     wired: list[Component | Pin | Link] = [*layout.components.values(), *layout.pins, *layout.links]
     for item in wired:
@@ -180,7 +181,7 @@ def _around(analysis: Analysis, device: Device) -> set[Node]:
             if insulated and {node[a], node[b]} & own:
                 beside |= {node[a], node[b]}
     for piece in {piece_of(analysis, n) for n in own} - {""}:
-        beside |= {node[f"{piece}.{rail}"] for rail in layout.pieces[piece].kind.rails}
+        beside |= {node[named(piece, rail)] for rail in layout.pieces[piece].kind.rails}
     return _metal(analysis, beside)
 
 

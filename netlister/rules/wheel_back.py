@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.circuit.build import setting_when
 from netlister.finding import Severity
+from netlister.layout.terminal import named
 from netlister.poles.diagram import NEVER
 from netlister.rules.electric import clash
 from netlister.rules.model import Breach, Told, rule
@@ -78,7 +79,7 @@ def subjects(analysis: Analysis) -> list[str]:
 def judge(analysis: Analysis, name: str) -> Iterator[Breach[Piece]]:
     """When an open blade of a piece has another pole than its stock rail."""
     piece = analysis.piece(name)
-    if any(analysis.net(f"{name}.{b.open}") != analysis.net(f"{name}.{b.stock}") for b in piece.kind.blades):
+    if any(analysis.net(named(name, b.open)) != analysis.net(named(name, b.stock)) for b in piece.kind.blades):
         function = _touching(analysis, piece)
         if function:
             yield Breach("wheel-back", name, function, piece)
@@ -88,7 +89,7 @@ def _pairs(analysis: Analysis, piece: Piece) -> Iterator[tuple[str, str, Functio
     """The open blades and their stock rails, with the states in which they are so."""
     for blade in piece.kind.blades:
         when = analysis.poles.condition(setting_when(analysis.circuit, piece.name, blade.when))
-        yield f"{piece.name}.{blade.open}", f"{piece.name}.{blade.stock}", when
+        yield piece.terminal(blade.open), piece.terminal(blade.stock), when
 
 
 def _touching(analysis: Analysis, piece: Piece) -> Function:

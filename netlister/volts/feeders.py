@@ -9,6 +9,7 @@ from math import comb
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
+from netlister.layout.terminal import Terminal, named
 from netlister.quantity import metres
 from netlister.volts.allowed import Allowed
 from netlister.volts.drop import Survey
@@ -60,7 +61,7 @@ def entry(layout: Layout, feed: Feed, at: float, tap: float | None = None) -> st
     reverser = layout.reversers.get(feed.source)
     known = layout.buses.get(feed.source) or layout.supplies.get(feed.source)
     poles = reverser.outputs if reverser is not None else () if known is None else known.poles
-    ways = [f"{'AB'[poles.index(pole)]}: {rail.split('.', 1)[1]}" for pole, rail in feed.wires]
+    ways = [f"{'AB'[poles.index(pole)]}: {Terminal.of(rail).own}" for pole, rail in feed.wires]
     said = [f"to: {feed.piece}", f"at: {metres(at)}", f"from: {feed.source}", *sorted(ways)]
     return f"{{{', '.join(said)}{'' if tap is None else f', tap: {metres(tap)}'}}}"
 
@@ -289,7 +290,7 @@ class _Adding:
             pole = next((p for p in poles if bits == 1 << network.names.index(p)), None)
             if pole is None:
                 return None
-            wires.append((pole, f"{name}.{side}"))
+            wires.append((pole, named(name, side)))
         return model._replace(piece=name, wires=tuple(sorted(wires)))
 
 

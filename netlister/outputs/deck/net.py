@@ -11,6 +11,7 @@ from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
 from netlister.layout.model import Contact, Value
 from netlister.layout.schema import BLOCKING
+from netlister.layout.terminal import Terminal
 from netlister.outputs.deck.ask import DeckError
 from netlister.outputs.deck.timing import BLADES, BREAKS_FIRST, MAKES_FIRST, Mover, Signal, both, signal
 from netlister.volts.network import build_network
@@ -202,7 +203,7 @@ class Net:
                     f = follows[bar]
                     values = tuple(Value(i) for i, p in enumerate(f.positions) if p == position)
                     signals.append(self._of(((circuit.variable[f.variable], values),), Mover(bars[bar], BLADES)))
-                a, b = (self.network.nodes[circuit.node[f"{piece.name}.{rail}"]] + 1 for rail in made.rails)
+                a, b = (self.network.nodes[circuit.node[piece.terminal(rail)]] + 1 for rail in made.rails)
                 ohm = band.high if self.ask.high else band.low
                 self._switch(a, b, ohm, f"blade {piece.name}", both(signals))
 
@@ -228,7 +229,7 @@ class Net:
         if bus in self.layout.buses:
             return self._begin(bus, "AB"[self.layout.buses[bus].poles.index(terminal)])
         if end:
-            piece, _, rail = terminal.partition(".")
+            piece, rail = Terminal.of(terminal)
             return self.network.rails[piece, rail].ends[end]
         return self.network.nodes[self.circuit.node[terminal]]
 
@@ -360,8 +361,8 @@ class Net:
         """The node of a terminal: a rail, a pole, a contact's terminal, a junction, an end of a piece."""
         from netlister.source import suggest
 
-        first, _, rest = terminal.partition(".")
-        end, _, side = rest.partition(".")
+        first, rest = Terminal.of(terminal)
+        end, side = Terminal.of(rest)
         piece = self.layout.pieces.get(first)
         if piece is not None and end in piece.kind.ends and side in {"left", "right"}:
             rail = getattr(piece.kind.ends[end], side)
