@@ -14,6 +14,7 @@ from netlister.circuit.runs import Run, runs
 from netlister.layout.schema import BLOCKING
 from netlister.layout.terminal import Terminal, named
 from netlister.quantity import COLOURS
+from netlister.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -93,31 +94,23 @@ def spoken_key(key: Key) -> str:
 
 def _carried(layout: Layout, found: list[Run], poles: dict[str, Key]) -> list[Key | None]:
     """Per run the pole and district or the function that it carries."""
-    parent: dict[str, str] = {}
-
-    def root(name: str) -> str:
-        parent.setdefault(name, name)
-        while parent[name] != name:
-            parent[name] = parent[parent[name]]
-            name = parent[name]
-        return name
-
+    head: dict[str, str] = {}
     for a, b in (*_metal(layout), *(run.ends for run in found)):
         if a not in poles and b not in poles:
-            parent[root(a)] = root(b)
+            join(head, head.setdefault(a, a), head.setdefault(b, b))
     labels: dict[str, set[Key]] = {}
     for run in found:
         for one, other in (run.ends, run.ends[::-1]):
             if one in poles and other not in poles:
-                labels.setdefault(root(other), set()).add(poles[one])
-    changing = {root(rail) for rail in _changing(layout)}
+                labels.setdefault(find(head, head.setdefault(other, other)), set()).add(poles[one])
+    changing = {find(head, head.setdefault(rail, rail)) for rail in _changing(layout)}
     result: list[Key | None] = []
     for run in found:
         own = [poles[end] for end in run.ends if end in poles]
         if own:
             result.append(own[-1])
             continue
-        net = root(run.ends[0])
+        net = find(head, head.setdefault(run.ends[0], run.ends[0]))
         known = labels.get(net, set())
         if len(known) == 1:
             result.append(next(iter(known)))

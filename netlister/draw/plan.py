@@ -15,9 +15,10 @@ from netlister.draw.lines import shares as along
 from netlister.draw.placing import GAUGE, Drawn, Placed, bounds, components, dots, shifted, upon_another
 from netlister.draw.rails import Run, beside, end_pose, frogs, runs
 from netlister.draw.scale import to_scale
-from netlister.draw.style import LETTERS, POLES, SAID, STYLE, attribute, has, number, path, point, pole_class, written
+from netlister.draw.style import LETTERS, POLES, SAID, STYLE, has, path, pole_class, written
 from netlister.draw.text import shortened, width, wrapped
 from netlister.layout.terminal import Terminal, named
+from netlister.svg import attribute, number, opening, point
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -136,9 +137,11 @@ class _Plan:
         tall = (-low + EDGE / 2 + foot_height) - top
         title = attribute(self.layout.title or self.layout.name)
         lines = [
-            (
-                f'<svg xmlns="http://www.w3.org/2000/svg" class="plan" viewBox="{number(left)} {number(top)} '
-                f'{number(across)} {number(tall)}" width="{number(across)}" height="{number(tall)}" role="img">'
+            opening(
+                f"{number(left)} {number(top)} {number(across)} {number(tall)}",
+                (number(across), number(tall)),
+                'role="img"',
+                "plan",
             ),
             f"<title>{title}</title>",
             f"<desc>{attribute(self._said())}</desc>",

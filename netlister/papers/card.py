@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from netlister.circuit.colours import plan, spoken, spoken_key
 from netlister.circuit.model import holds
 from netlister.circuit.runs import boards_of, head
-from netlister.draw.style import attribute, number, point, written
+from netlister.draw.style import written
 from netlister.layout.schema import RESISTING
 from netlister.layout.terminal import Terminal, named
 from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
@@ -24,6 +24,7 @@ from netlister.papers.local_poles import LocalPoles, groups
 from netlister.papers.page import WRONG
 from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, Line, end_said, schedule
 from netlister.papers.sheets import BODY, LINE, LOW, TOP, Flow, Head, one_sheet, stacked
+from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -11,12 +11,13 @@ from netlister.draw.lines import at, length, part
 from netlister.draw.placing import GAUGE, dots
 from netlister.draw.plan import drop, feed_place, gap, label_svg, mark_of_frog, table
 from netlister.draw.rails import Run, end_pose, frogs, is_set, runs
-from netlister.draw.style import LETTERS, POLES, SAID, attribute, has, number, path, point, pole_class, written
+from netlister.draw.style import LETTERS, POLES, SAID, has, path, pole_class, written
 from netlister.draw.text import shortened, width
 from netlister.kinds.model import Role
 from netlister.layout.model import Value
 from netlister.layout.terminal import named
 from netlister.papers.sheets import BODY
+from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

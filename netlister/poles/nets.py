@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.numbers import Net, Node, PoleNumber
+from netlister.union import join
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit, Conductor
@@ -45,7 +46,7 @@ class Nets:
 def contract(circuit: Circuit) -> Nets:
     """Contract everything that always conducts, poles apart."""
     poles = len(circuit.poles)
-    parent = [Node(node) for node in range(len(circuit.names))]
+    head = [Node(node) for node in range(len(circuit.names))]
     feeding = []
     for conductor in circuit.conductors:
         if conductor.when:
@@ -55,17 +56,10 @@ def contract(circuit: Circuit) -> Nets:
             if a != b:
                 feeding.append(conductor)
         else:
-            while parent[a] != a:
-                parent[a] = a = parent[parent[a]]
-            while parent[b] != b:
-                parent[b] = b = parent[parent[b]]
-            if a < b:
-                parent[b] = a
-            else:
-                parent[a] = b
+            join(head, a, b)
     of: list[Net] = []
     members: list[list[Node]] = []
-    for node, root in enumerate(parent):
+    for node, root in enumerate(head):
         if root == node:
             of.append(Net(len(members)))
             members.append([root])

@@ -19,6 +19,7 @@ from netlister.poles.nets import Edge, contract, edges
 from netlister.poles.order import variable_order
 from netlister.poles.renet import renet
 from netlister.source import Fault, UnusableError
+from netlister.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -356,26 +357,17 @@ class Poles:
     def _divide(self) -> None:
         nets = self.nets
         fed = nets.fed
-        parent: dict[Net, Net] = {}
-
-        def find(net: Net) -> Net:
-            root = parent.setdefault(net, net)
-            while parent[root] != root:
-                root = parent[root]
-            while parent[net] != root:
-                parent[net], net = root, parent[net]
-            return root
-
+        head: dict[Net, Net] = {}
         sometimes = edges(self.circuit, nets)
         for a, b, _ in sometimes:
             if not fed[a] and not fed[b]:
-                parent[find(a)] = find(b)
+                join(head, head.setdefault(a, a), head.setdefault(b, b))
         by_root: dict[Net, Region] = {}
 
         def region(net: Net) -> Region:
             found = self.region_of.get(net)
             if found is None:
-                root = find(net)
+                root = find(head, head.setdefault(net, net))
                 found = by_root.get(root)
                 if found is None:
                     found = by_root[root] = Region([])

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.numbers import Net, Node, PoleNumber
 from netlister.poles.nets import Nets
+from netlister.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -78,18 +79,12 @@ def renet(old: Nets, circuit: Circuit, gone: Iterable[Conductor], came: Iterable
 
 def _groups(seeds: set[Node], grown: Iterable[tuple[Net, Net]], of: list[Net]) -> list[list[Node]]:
     """The seeds, put together where they lie in one net or in nets that are to be joined."""
-    parent: dict[Net, Net] = {of[seed]: of[seed] for seed in seeds}
-
-    def root(net: Net) -> Net:
-        while parent[net] != net:
-            parent[net] = net = parent[parent[net]]
-        return net
-
+    head: dict[Net, Net] = {of[seed]: of[seed] for seed in seeds}
     for a, b in grown:
-        parent[root(a)] = root(b)
+        join(head, a, b)
     groups: dict[Net, list[Node]] = defaultdict(list)
     for seed in sorted(seeds):
-        groups[root(of[seed])].append(seed)
+        groups[find(head, of[seed])].append(seed)
     return list(groups.values())
 
 
@@ -162,14 +157,9 @@ def _regroup(found: Renetted, near: Near, seeds: list[Node], walked: list[list[N
 def _walked(near: Near, poles: int, seeds: list[Node]) -> list[list[Node]]:
     """The nodes that hang together with each of some seeds, but for those whose walk would be the last."""
     group = {seed: seed for seed in seeds}  # node -> seed; seeds that met point to each other
-    parent = {seed: seed for seed in seeds}
+    head = {seed: seed for seed in seeds}
     waiting = {seed: [seed] for seed in seeds}
     nodes = {seed: [seed] for seed in seeds}
-
-    def root(seed: Node) -> Node:
-        while parent[seed] != seed:
-            parent[seed] = seed = parent[parent[seed]]
-        return seed
 
     done: list[list[Node]] = []
     while len(waiting) > 1:
@@ -193,11 +183,11 @@ def _walked(near: Near, poles: int, seeds: list[Node]) -> list[list[Node]]:
                     waiting[here].append(other)
                     nodes[here].append(other)
                     continue
-                there = root(known)
+                there = find(head, known)
                 if there != here:
                     if len(nodes[there]) > len(nodes[here]):
                         here, there = there, here
-                    parent[there] = here
+                    head[there] = here
                     waiting[here] += waiting.pop(there)
                     nodes[here] += nodes.pop(there)
     return done

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.model import holds
 from netlister.layout.model import Value
 from netlister.probe.scene import FEEDS_OFF, PAPER, Acts
+from netlister.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -289,21 +290,12 @@ class Local:
 
 def _parts(conductors: list[Conductor], place: dict[Var, Value], shown: list[int]) -> list[int]:
     """Per point shown the first point that it beeps with."""
-    root: dict[int, int] = {}
-
-    def find(node: int) -> int:
-        while root.get(node, node) != node:
-            root[node] = root.get(root[node], root[node])
-            node = root[node]
-        return node
-
+    head: dict[int, int] = {}
     for c in conductors:
         if not c.when or holds(c.when, place):
-            a, b = find(c.a), find(c.b)
-            if a != b:
-                root[a] = b
+            join(head, head.setdefault(c.a, c.a), head.setdefault(c.b, c.b))
     first: dict[int, int] = {}
-    return [first.setdefault(find(node), node) for node in shown]
+    return [first.setdefault(find(head, head.setdefault(node, node)), node) for node in shown]
 
 
 def allowed(made: Detail, where: tuple[tuple[Var, Value], ...], start: State | None = None) -> State | None:

@@ -10,6 +10,7 @@ import re
 from typing import TYPE_CHECKING
 from uuid import NAMESPACE_URL, uuid5
 
+from netlister.outputs.expressions import string
 from netlister.outputs.schematic.place import arrange
 from netlister.outputs.schematic.shapes import GRID, LEFT, Arc, Circle, Line
 from netlister.outputs.schematic.sheets import sheets
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
 
 LIBRARY = "netlister"
 SIZE = 1.27
-_ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\r": "\\r", "\t": "\\t"}
 
 
 def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> dict[str, str]:
@@ -46,11 +46,6 @@ def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> 
         files[name] = _Sheet(page, title, circuit, stem).text(f"/{root}/{entries[-1][2]}")
     files[f"{stem}.kicad_sch"] = _root(root, title, entries, stem)
     return files
-
-
-def string(text: str) -> str:
-    """A string of an S-expression."""
-    return '"' + "".join(_ESCAPES.get(c, c) for c in text) + '"'
 
 
 def net_text(net: str) -> str:
