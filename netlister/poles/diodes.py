@@ -18,8 +18,9 @@ from typing import TYPE_CHECKING
 from netlister.circuit.numbers import Net, PoleNumber
 from netlister.circuit.paths import drives
 from netlister.poles.diagram import ALWAYS, NEVER, Diagrams, LimitError
+from netlister.poles.flow import flow
 from netlister.poles.nets import Edge, edges
-from netlister.poles.reach import LIMIT, NOWHERE, Poles, Short, UnprovedError, flow
+from netlister.poles.reach import LIMIT, NOWHERE, Poles, Short, UnprovedError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

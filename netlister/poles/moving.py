@@ -17,7 +17,7 @@ from netlister.circuit.numbers import Net
 from netlister.layout.model import Contact, Value
 from netlister.layout.terminal import named
 from netlister.poles.diagram import ALWAYS, NEVER
-from netlister.poles.reach import flow
+from netlister.poles.flow import flow
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator

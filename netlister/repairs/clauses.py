@@ -30,7 +30,8 @@ if TYPE_CHECKING:
     from netlister.layout.model import Joint, Layout, Value
     from netlister.repairs.choices import Choices
     from netlister.repairs.model import Choice
-    from netlister.rules.model import Analysis, Broken
+    from netlister.rules.analysis import Analysis
+    from netlister.rules.model import Broken
 
 SECTION = {
     "bond": "pieces",

@@ -13,7 +13,7 @@ from netlister.layout.schema import RESISTING
 from netlister.layout.terminal import named
 from netlister.poles.diodes import matter
 from netlister.routes.track import NM, Step
-from netlister.rules.model import Analysis
+from netlister.rules.analysis import Analysis
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

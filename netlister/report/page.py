@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from netlister.finding import Finding
     from netlister.report.trips import Trip
     from netlister.routes.ways import Place
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.source import UnusableError
 
 HERE = Path(__file__).parent

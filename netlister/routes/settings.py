@@ -35,7 +35,7 @@ class Side(NamedTuple):
 
 
 class Reads:
-    """Notes what is read, while `now` is a set; see `Settings` and `rules.model.Analysis` for the keys."""
+    """Notes what is read, while `now` is a set; see `Settings` and `rules.analysis.Analysis` for the keys."""
 
     __slots__ = ("now",)
 

@@ -9,7 +9,8 @@ from netlister.circuit.numbers import Node
 from netlister.finding import Severity
 from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
-from netlister.poles.reach import UnprovedError, flow
+from netlister.poles.flow import flow
+from netlister.poles.reach import UnprovedError
 from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
 from netlister.rules.telling import owners_on, spans_of, told_path
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from netlister.circuit.paths import Step
     from netlister.poles.diagram import Function
     from netlister.poles.reach import Region
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """Track is fed only by the touch of a blade, or through too many joiners.
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece, Value
     from netlister.poles.diagram import Function
-    from netlister.rules.model import Analysis, Change
+    from netlister.rules.analysis import Analysis, Change
 
 DOCUMENT = """A train cannot run on a route that is set.
 

@@ -9,7 +9,8 @@ from netlister.circuit.paths import Paths
 from netlister.finding import Severity
 from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER
-from netlister.rules.model import WHOLE, Breach, Told, Unproved, ones, rule
+from netlister.rules.analysis import ones
+from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
 from netlister.rules.telling import owners_on, spans_of
 
 if TYPE_CHECKING:
@@ -20,8 +21,8 @@ if TYPE_CHECKING:
     from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
     from netlister.poles.reach import Short
+    from netlister.rules.analysis import Analysis
     from netlister.rules.detected import Detected
-    from netlister.rules.model import Analysis
 
 DOCUMENT = """Current reaches a block past its detector.
 

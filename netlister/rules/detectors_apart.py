@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Component
     from netlister.poles.diagram import Function
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A block detector is in the opposite rail to the others.
 

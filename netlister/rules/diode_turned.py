@@ -8,7 +8,7 @@ from netlister.circuit.numbers import Net
 from netlister.finding import Severity
 from netlister.layout.terminal import named
 from netlister.poles.diagram import ALWAYS, NEVER
-from netlister.poles.reach import flow
+from netlister.poles.flow import flow
 from netlister.routes.settings import other_end
 from netlister.rules.model import WHOLE, Breach, Told, rule
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Component, Piece
     from netlister.poles.diagram import Function
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A diode at the end of a track lets trains in and not out again.
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
     from netlister.poles.reach import Poles
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """The two rails of a track come from two power districts.
 

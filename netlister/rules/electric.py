@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Component, Joint, Piece, Value
     from netlister.poles.diagram import Function
     from netlister.poles.reach import Has
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 
 def dead(analysis: Analysis, left: Iterable[Net], right: Iterable[Net]) -> Function:

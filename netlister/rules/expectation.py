@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Component, Expectation, Piece
     from netlister.poles.diagram import Function
-    from netlister.rules.model import Analysis, Change
+    from netlister.rules.analysis import Analysis, Change
 
 DOCUMENT = """A track is not live or dead as its designer means it to be.
 

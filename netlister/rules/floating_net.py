@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from netlister.circuit.numbers import Net, Node
     from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
-    from netlister.rules.model import Analysis, Change
+    from netlister.rules.analysis import Analysis, Change
     from netlister.source import Span
 
 DOCUMENT = """A rail has no pole in any position.

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from netlister.circuit.numbers import PoleNumber
     from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
-    from netlister.rules.model import Analysis, Change
+    from netlister.rules.analysis import Analysis, Change
 
 DOCUMENT = """A frog inside a reversing section is fed from outside it.
 

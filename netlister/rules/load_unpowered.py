@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Component
     from netlister.poles.diagram import Function
     from netlister.poles.reach import Has
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A switch gives a motor no current in one of its positions.
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Joint
     from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A wheel over the cut in front of a metal buffer joins both poles through its frame.
 

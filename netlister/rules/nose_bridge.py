@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Layout, Piece
     from netlister.poles.diagram import Function
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A wide tread joins the two V rails just past an insulated nose.
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Joint, Train
     from netlister.poles.diagram import Function
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A vehicle left across a gap joins what the gap keeps apart.
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from netlister.circuit.paths import Step
     from netlister.layout.model import Supply
     from netlister.poles.reach import Place
-    from netlister.rules.model import Analysis, Change
+    from netlister.rules.analysis import Analysis, Change
 
 DOCUMENT = """Two poles are joined.
 

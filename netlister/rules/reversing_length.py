@@ -11,8 +11,9 @@ from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.quantity import show
 from netlister.routes.track import NM, nanometres
+from netlister.rules.analysis import Analysis
 from netlister.rules.electric import clash
-from netlister.rules.model import Analysis, Breach, Told, Unproved, rule
+from netlister.rules.model import Breach, Told, Unproved, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

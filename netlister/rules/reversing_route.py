@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Joint
     from netlister.routes.turning import Node
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
 DOCUMENT = """A train can come back onto its own track with left and right exchanged, over no reversing section.

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from netlister.poles.diagram import Function
     from netlister.routes.standing import Sides, Stand
     from netlister.routes.track import Lying, Track
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A locomotive comes to stand without current.
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from netlister.circuit.paths import Step
     from netlister.layout.model import Value
     from netlister.poles.diagram import Function
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from netlister.circuit.paths import Step
     from netlister.layout.model import Value
     from netlister.poles.moving import Joined, Mover, Moving
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """Two poles are joined while a machine moves.
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Device
     from netlister.layout.model import Bus, Component, Layout, Link, Pin
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
 DOCUMENT = """An automatic device is slower than the breaker.

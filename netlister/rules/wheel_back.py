@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """The open blade has another pole than the stock rail beside it.
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.edits.model import apply
 from netlister.poles.diagram import NEVER
 from netlister.poles.reach import LIMIT, UnprovedError
-from netlister.rules.model import SOUND, Analysis, Unproved
+from netlister.rules.analysis import Analysis
+from netlister.rules.model import SOUND, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Iterable, Iterator, Mapping
@@ -18,7 +19,8 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout
     from netlister.poles.diagram import Diagrams, Function
     from netlister.poles.reach import Has
-    from netlister.rules.model import Broken, Change, Rule, Verdict
+    from netlister.rules.analysis import Change
+    from netlister.rules.model import Broken, Rule, Verdict
 
 MOST_GROWTH = 500_000
 """So many nodes may come to the diagrams of a session by edits that are attempted, before it takes new ones."""
