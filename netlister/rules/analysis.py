@@ -260,7 +260,6 @@ class Analysis:
     def moving(self) -> Moving:
         """What moving things join."""
         from netlister.poles.moving import Moving
-    from netlister.poles.reach import Place
 
         return Moving(self.both_ways)
 
