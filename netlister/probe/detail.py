@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
+from netlister.layout.model import Value
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -60,7 +61,7 @@ class Detail:
     @property
     def first(self) -> State:
         """The state with every variable in its first position."""
-        return tuple(0 for _ in self.circuit.variables)
+        return tuple(Value(0) for _ in self.circuit.variables)
 
 
 def detail(layout: Layout) -> Detail:
@@ -74,7 +75,7 @@ def detail(layout: Layout) -> Detail:
     made.wires = [[] for _ in layout.feeds]
     for conductor in numbered(layout, circuit.conductors):
         _conductor(made, conductor, screws, count)
-    contact_ends = set(circuit.commons)
+    contact_ends: set[int] = set(circuit.commons)
     contact_ends.update(
         made.node[f"{c.owner}.{c.name}.{position}"] for c in layout.contacts for position, _ in c.throws
     )

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import yaml
 
+from netlister.layout.model import Value
 from netlister.probe.local import allowed
 from netlister.probe.scene import FEEDS_OFF, LEAD_OFF, NOTHING, PAPER, Acts, Scene
 from netlister.probe.sheet import Reading, usual_states
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.circuit.model import State
+    from netlister.circuit.numbers import Var
     from netlister.probe.detail import Detail
     from netlister.probe.faults import Edit, Fault
 
@@ -147,7 +149,7 @@ def _check_acts(made: Detail, acts: tuple[str, ...], where: str) -> None:
 
 
 def _state(made: Detail, text: str, first: State, where: str) -> State:
-    fixed: list[tuple[int, int]] = []
+    fixed: list[tuple[Var, Value]] = []
     for pair in text.split():
         name, sign, position = pair.partition("=")
         number = made.circuit.variable.get(name)
@@ -159,7 +161,7 @@ def _state(made: Detail, text: str, first: State, where: str) -> State:
         if position not in positions:
             msg = f"{where}: '{name}' has no position '{position}'; it has {', '.join(positions)}"
             raise ReadingsError(msg)
-        fixed.append((number, positions.index(position)))
+        fixed.append((number, Value(positions.index(position))))
     state = allowed(made, tuple(fixed), first)
     if state is None:
         msg = f"{where}: 'never' rules these positions out; set others"
@@ -307,7 +309,7 @@ class Explainer:
         states = [first, last]
         if len(moved) <= 6:  # noqa: PLR2004
             for v in sorted(moved):
-                for x in range(len(self.made.circuit.variables[v].positions)):
+                for x in self.made.circuit.variables[v].values:
                     state = allowed(self.made, ((v, x),), first)
                     if state is not None and state not in states:
                         states.append(state)

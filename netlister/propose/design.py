@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.edits.model import AddContact, AddFeed, AddReverser, Insulate
 from netlister.kinds.model import Role
-from netlister.layout.model import Contact, Feed, Reverser, Wire
+from netlister.layout.model import Contact, Feed, Reverser, Value, Wire
 from netlister.propose.track import Parity, Track
 from netlister.repairs.needed import needed
 
@@ -461,7 +461,7 @@ class _Designer:
         outputs = (f"{name}.A", f"{name}.B")
         reverser = Reverser(name, bus, self._poles(bus), outputs, True, None, (), piece.span)
         if supply.type == "dc" and leader:
-            reverser = reverser._replace(automatic=False, variable=leader, straight=(self.straight,))
+            reverser = reverser._replace(automatic=False, variable=leader, straight=(Value(self.straight),))
         self.out.reversers += 1
         self.out.changes.append((AddReverser(reverser), why))
         return name
@@ -512,7 +512,7 @@ class _Designer:
             variable = self.layout.variables[follows.variable]
             name = _contact_name(variable.name, terminal, taken)
             throws = tuple((position, None) for position in variable.positions)
-            values = tuple((i,) for i in range(len(throws)))
+            values = tuple((Value(i),) for i in range(len(throws)))
             draft = Contact(
                 variable.name, name, terminal, throws, values, variable.name, "break-before-make", piece.span, ()
             )
@@ -561,7 +561,7 @@ class _Designer:
                 continue
             some = next(want for want in wants if want)
             throws = tuple((p, want or some) for p, want in zip(variable.positions, wants, strict=True))
-            values = tuple((i,) for i in range(len(throws)))
+            values = tuple((Value(i),) for i in range(len(throws)))
             made = _contact_name(name, terminal, taken)
             return Contact(name, made, terminal, throws, values, name, "break-before-make", piece.span, ())
         return None

@@ -14,6 +14,7 @@ from collections import defaultdict
 from typing import TYPE_CHECKING
 from uuid import NAMESPACE_URL, uuid5
 
+from netlister.outputs.expressions import string
 from netlister.outputs.netlist_parts import TRACK
 from netlister.outputs.schematic.place import arrange
 from netlister.outputs.schematic.shapes import GRID, LEFT, Arc, Circle, Line
@@ -32,7 +33,6 @@ VERSION = "20211123"
 
 LIBRARY = "netlister"
 SIZE = 1.27
-_ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\r": "\\r", "\t": "\\t"}
 
 
 def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> dict[str, str]:
@@ -57,11 +57,6 @@ def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> 
         numbers += sheet.numbers(f"/{entries[-1][2]}")
     files[f"{stem}.kicad_sch"] = _root(root, title, entries, numbers)
     return files
-
-
-def string(text: str) -> str:
-    """A string of an S-expression."""
-    return '"' + "".join(_ESCAPES.get(c, c) for c in text) + '"'
 
 
 def net_text(net: str) -> str:

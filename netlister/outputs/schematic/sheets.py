@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict, deque
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.layout.terminal import Terminal
 from netlister.outputs.netlist_parts import parts
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ class _Grouping:
 
     def _pieces(self) -> dict[str, str]:
         """Pieces of a machine on its sheet, other pieces with blades on one of their own, the rest by district."""
-        thrown = {bar.partition(".")[0]: machine for machine, bars in self.layout.machines.items() for bar in bars}
+        thrown = {Terminal.of(bar).owner: machine for machine, bars in self.layout.machines.items() for bar in bars}
         of: dict[str, str] = {}
         for part in self.listed:
             if part.library == "track":
@@ -95,7 +96,7 @@ class _Grouping:
         if part.kind == "contact":
             return self._contact(dict(part.fields)["Moved by"])
         if part.kind == "lead":
-            return self._contact(dict(part.fields)["Name"].partition(".")[0])
+            return self._contact(Terminal.of(dict(part.fields)["Name"]).owner)
         if part.kind == "feed" and owners:
             return of[owners[0]]
         if part.kind in JOINERS:
@@ -107,6 +108,6 @@ class _Grouping:
         if owner in self.layout.machines:
             return f"machine {owner}"
         if owner in self.layout.pieces:
-            thrown = {bar.partition(".")[0]: m for m, bars in self.layout.machines.items() for bar in bars}
+            thrown = {Terminal.of(bar).owner: m for m, bars in self.layout.machines.items() for bar in bars}
             return f"machine {thrown[owner]}" if owner in thrown else f"turnout {owner}"
         return "switches"
