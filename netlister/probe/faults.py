@@ -111,15 +111,15 @@ def _feeds(made: Detail) -> Iterator[Fault]:
             yield Fault("feed-misplaced", (piece,), said, tuple(edits), feed.span)
 
 
-def _gaps(made: Detail) -> dict[str, dict[int, dict[int, int]]]:
-    """Per piece and joint with a gap: from each of its rails there to the rail on the far side."""
-    found: dict[str, dict[int, dict[int, int]]] = {}
+def _gaps(made: Detail) -> dict[str, dict[tuple[int, int], dict[int, int]]]:
+    """Per piece and end of it at a joint with a gap: from each of its rails there to the rail on the far side."""
+    found: dict[str, dict[tuple[int, int], dict[int, int]]] = {}
     for index, joint in enumerate(made.layout.joints):
         if any(insulated for _, _, insulated in joint.pairs):
             for k, (piece, _) in enumerate((joint.start, joint.end)):
                 sides = [(pair[:2][k], pair[:2][1 - k]) for pair in joint.pairs]
                 rails = {made.node[here]: made.node[there] for here, there in sides}
-                found.setdefault(piece, {})[index] = rails
+                found.setdefault(piece, {})[index, k] = rails
     return found
 
 
