@@ -170,11 +170,11 @@ def _proved(layout: Layout, source: Source, made: Design, prices: dict[str, floa
     if layout.netlist:  # to be changed in the drawing or the script; nothing is written here
         edits: tuple[TextEdit, ...] = ()
         text = source.text
-        report = check(apply(edit, layout))
+        report = check(apply(edit, layout), causes=False)
     else:
         edits = tuple(text_edits(layout, source, edit, folder))
         text = new_text(source, edits)
-        report = check(read_layout(Source(source.name, text), folder))
+        report = check(read_layout(Source(source.name, text), folder), causes=False)
     left = tuple(
         f
         for f in report.findings
