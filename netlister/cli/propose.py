@@ -121,7 +121,7 @@ def _put(found: Proposal, source: Source, layout: str, output: str, over: bool, 
 
 
 def _prices(given: tuple[str, ...]) -> dict[str, float]:
-    from netlister.propose.design import PRICES
+    from netlister.propose.model import PRICES
 
     prices = {}
     for text in given:

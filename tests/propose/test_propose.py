@@ -368,10 +368,26 @@ def test_what_is_right_is_left_alone():
 
 
 def test_what_is_missing_is_said_and_never_called_right():
-    text = HEAD + "  X1: {kind: double-slip-live}\n"
-    found = proposed(text)
+    text = HEAD + "  quay: {}\n  shed: {}\njoints:\n  - {from: quay, to: shed}\n"
+    found = proposed(text + "feeds:\n  - {to: quay}\n  - {to: shed, A: right, B: left}\n")
     assert not found.right
-    assert "needs a machine that throws" in found.missing[0]
+    assert "the feed of 'shed' is the other way round" in found.missing[0]
+
+
+def test_frogs_that_nothing_throws_get_units():
+    """A slip without machines: each frog is moved by one tie bar, on which no contact can be written."""
+    found = proposed(HEAD + "  X1: {kind: double-slip-live}\n")
+    assert found.right
+    assert found.design.counted["unit"] == 2
+    assert not wrong_by_enumeration(found.text)
+
+
+def test_a_piece_that_joins_its_own_rails_is_altered():
+    """Jumpers fitted and the hidden links left in join the stock rails (practice: acceptance case 9, one source)."""
+    found = proposed(STUB.replace("kind: live-frog,", "kind: live-frog, jumpers: true,"))
+    assert found.right
+    assert "links: cut" in found.text
+    assert not wrong_by_enumeration(found.text)
 
 
 def test_a_siding_that_is_meant_to_be_switched_stays_so():
@@ -390,7 +406,7 @@ def test_aims_cost_more_and_are_right():
         assert found.right
         assert not wrong_by_enumeration(found.text)
         costs[aim] = found.cost
-    assert costs == {"all-live": 8, "no-blades": 12, "every-piece": 12}
+    assert costs == {"all-live": 8, "no-blades": 12, "every-piece": 16}
 
 
 @pytest.mark.parametrize("text", [branch_line(50), double_ended_yard(26)])

@@ -1,0 +1,80 @@
+"""What a design is made of: what was chosen before it, its changes with their reasons, and what they cost."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from netlister.edits.model import Change
+
+PRICES = {"joiner": 1.0, "feed": 1.0, "contact": 2.0, "reverser": 10.0, "unit": 5.0, "option": 2.0}
+"""What each thing costs unless a price is given: a feed by the wire (one pole); an option is a piece altered."""
+
+FROGS = ("contact", "unit")
+"""What may give a frog its pole."""
+
+
+class Section(NamedTuple):
+    """A reversing section: its pieces, and the joints at its ends."""
+
+    pieces: tuple[str, ...]
+    joints: tuple[int, ...]
+
+
+class Choice(NamedTuple):
+    """What is chosen before a design is made.
+
+    `extra`: rails that need a wire although blades lead to them. `frogs`: what a frog gets. `crossings`: what the frogs
+    of a crossing get. `by_hand`: whether sections on direct current are turned by hand switches, whatever a turnout
+    could say. `metal`: pairs of a joint and a side that stay joined to a frog, so that a turnout switches the track
+    beyond.
+    """
+
+    sections: tuple[Section, ...] = ()
+    aim: str = "all-live"
+    extra: frozenset[str] = frozenset()
+    frogs: str = "contact"
+    crossings: str = "contact"
+    by_hand: bool = False
+    metal: frozenset[tuple[int, int]] = frozenset()
+
+
+@dataclass(slots=True)
+class Design:
+    """Changes with the reason for each; what is missing and cannot be added.
+
+    `kept`: what is written already and serves as it is, so that nothing is counted for it. `counted`: what is added, by
+    the names of the prices. `doubtful`: joiners between two frogs that one machine moves, which might do without.
+    `mergeable`: per joint and side the nets that a frog could feed in place of a joiner and a wire.
+    """
+
+    changes: list[tuple[Change, str]] = field(default_factory=list)
+    missing: list[str] = field(default_factory=list)
+    counted: dict[str, int] = field(default_factory=lambda: dict.fromkeys(PRICES, 0))
+    doubtful: int = 0
+    contradictions: int = 0
+
+    def cost(self, prices: dict[str, float]) -> float:
+        """The price of all that is added."""
+        return sum(count * prices[what] for what, count in self.counted.items())
+
+    @property
+    def joiners(self) -> int:
+        """Insulated rail joints."""
+        return self.counted["joiner"]
+
+    @property
+    def feeds(self) -> int:
+        """Feed wires, one pole each."""
+        return self.counted["feed"]
+
+    @property
+    def contacts(self) -> int:
+        """Contacts of frogs."""
+        return self.counted["contact"]
+
+    @property
+    def reversers(self) -> int:
+        """Reversers."""
+        return self.counted["reverser"]
