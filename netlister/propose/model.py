@@ -15,6 +15,20 @@ FROGS = ("contact", "unit")
 """What may give a frog its pole."""
 
 
+AIMS = {
+    "all-live": "every rail is live in all positions, for the least price",
+    "no-blades": "the same, and no rail has its pole over the blades of a turnout alone",
+    "every-piece": "the same as all-live, and every piece has wires of its own: no joiner has to conduct",
+    "switched-sidings": "a siding beyond a turnout is dead while the turnout is set against it; all else is live",
+    "fewest-joiners": "track may be dead while a turnout is set against it; as few insulated joiners as can be",
+    "fewest-wires": "track may be dead while a turnout is set against it; as few feed wires as can be",
+}
+"""What a wiring is to do. The first is meant where none is named."""
+
+SWITCHING = ("switched-sidings", "fewest-joiners", "fewest-wires")
+"""The aims that let turnouts switch track."""
+
+
 class Section(NamedTuple):
     """A reversing section: its pieces, and the joints at its ends."""
 
@@ -28,7 +42,7 @@ class Choice(NamedTuple):
     `extra`: rails that need a wire although blades lead to them. `frogs`: what a frog gets. `crossings`: what the frogs
     of a crossing get. `by_hand`: whether sections on direct current are turned by hand switches, whatever a turnout
     could say. `metal`: pairs of a joint and a side that stay joined to a frog, so that a turnout switches the track
-    beyond.
+    beyond; `bladed`: rails whose net needs no wire for the same reason.
     """
 
     sections: tuple[Section, ...] = ()
@@ -38,15 +52,28 @@ class Choice(NamedTuple):
     crossings: str = "contact"
     by_hand: bool = False
     metal: frozenset[tuple[int, int]] = frozenset()
+    bladed: frozenset[str] = frozenset()
+
+
+class Saving(NamedTuple):
+    """What may be left out where a turnout switches the track beyond.
+
+    `metal`: joints, with the side, that need no joiner. `terminal`: a rail whose net then needs none of its `wires`.
+    `rails`: all rails of that net.
+    """
+
+    metal: tuple[tuple[int, int], ...]
+    terminal: str
+    wires: int
+    rails: frozenset[str]
 
 
 @dataclass(slots=True)
 class Design:
     """Changes with the reason for each; what is missing and cannot be added.
 
-    `kept`: what is written already and serves as it is, so that nothing is counted for it. `counted`: what is added, by
-    the names of the prices. `doubtful`: joiners between two frogs that one machine moves, which might do without.
-    `mergeable`: per joint and side the nets that a frog could feed in place of a joiner and a wire.
+    `counted`: what is added, by the names of the prices. `doubtful`: joiners between two frogs that one machine moves,
+    which might do without. `savings`: where turnouts may switch track, per net what may be left out, best first.
     """
 
     changes: list[tuple[Change, str]] = field(default_factory=list)
@@ -54,6 +81,7 @@ class Design:
     counted: dict[str, int] = field(default_factory=lambda: dict.fromkeys(PRICES, 0))
     doubtful: int = 0
     contradictions: int = 0
+    savings: list[tuple[Saving, ...]] = field(default_factory=list)
 
     def cost(self, prices: dict[str, float]) -> float:
         """The price of all that is added."""

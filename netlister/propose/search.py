@@ -22,8 +22,9 @@ from netlister.edits.model import (
 from netlister.edits.text import EditError, new_text, text_edits
 from netlister.finding import Severity
 from netlister.layout.read import read_layout
+from netlister.propose.aims import rank_of, switched
 from netlister.propose.design import design, free_already
-from netlister.propose.model import PRICES, Choice
+from netlister.propose.model import PRICES, SWITCHING, Choice
 from netlister.propose.options import altered
 from netlister.propose.sections import choices
 from netlister.source import Source
@@ -95,7 +96,7 @@ def propose(  # noqa: PLR0913 - what there is to choose
         )
     )
     for one, choice in made[:TRIES]:
-        found = trial.proved(one)
+        found = switched(trial, choice) if aim in SWITCHING else trial.proved(one)
         if not found.right:
             found = _otherwise(trial, found, choice)
         if best is None or _rank(found) < _rank(best):
@@ -162,16 +163,19 @@ def _bound(trial: Trial, made: Design, aim: str, frogs: str) -> float:
     """What any wiring with this aim costs at the least.
 
     Without a reversing section every joiner, wire and contact of the design is needed, but for joiners between frogs
-    that one machine moves; and the reverser of a bridge or a crossing might be two contacts, a frog unit one. With
-    sections: what is needed without them; one reverser; and as a section is cut on both rails at two places, four
+    that one machine moves; and the reverser of a bridge or a crossing might be two contacts, a frog unit one. Where
+    turnouts may switch track, each net might do without its wires and with fewer joiners. With sections: what is needed without them; one reverser; and as a section is cut on both rails at two places, four
     joiners, less those needed there already.
     """
     layout, prices = trial.layout, trial.prices
     bare = trial.design(Choice((), aim, frogs=frogs))
+    saved = sum(max(rank_of(one, prices) for one in group) for group in bare.savings)
     other = max(0.0, prices["reverser"] + 2 * prices["feed"] - 2 * prices["contact"])
     unit = max(0.0, prices["unit"] - prices["contact"])
     if not bare.contradictions:
         doubt = made.doubtful * prices["joiner"] + made.reversers * other + made.counted["unit"] * unit
+        if aim in SWITCHING:
+            return bare.cost(prices) - saved - bare.reversers * other - bare.counted["unit"] * unit
         return made.cost(prices) - doubt
     bridges = bare.reversers
     per_joint: dict[int, int] = {}
@@ -190,6 +194,7 @@ def _bound(trial: Trial, made: Design, aim: str, frogs: str) -> float:
         + bare.counted["unit"] * min(prices["unit"], prices["contact"])
         + bare.counted["option"] * prices["option"]
         + prices["reverser"]
+        - saved
     )
 
 
