@@ -142,7 +142,7 @@ class _Planner:
         ]
         return replace(wanted, feeds=feeds)
 
-    def _one(self, change: Change) -> None:  # noqa: C901 - one kind of change after the other
+    def _one(self, change: Change) -> None:  # noqa: C901, PLR0912, PLR0915 - one kind of change after the other
         layout, mid, made = self.layout, self.mid, self.made
         match change:
             case Insulate():

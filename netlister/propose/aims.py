@@ -12,10 +12,13 @@ from netlister.layout.model import Expectation
 if TYPE_CHECKING:
     from netlister.finding import Finding
     from netlister.propose.model import Choice, Design, Saving
-    from netlister.propose.search import Proposal, Trial
+    from netlister.propose.trial import Proposal, Trial
 
-MOST_TRIALS = 300
-"""So many designs are checked at most to save joiners and wires."""
+WORK = 6_000
+"""The designs that are checked to save joiners and wires, times the pieces of the layout, are bounded by this."""
+
+LEAST = 6
+"""So many are checked in any case."""
 
 
 def allowed(finding: Finding) -> bool:
@@ -31,7 +34,15 @@ def switched(trial: Trial, choice: Choice) -> Proposal:
     """
     groups = trial.design(choice).savings
     work = _Work(trial, choice, groups, [0] * len(groups))
-    return _meant(trial, work.more(work.fewer()))
+    try:
+        work.found = work.fewer()
+        work.more()
+    except KeyboardInterrupt:
+        if work.found is None:
+            raise
+        trial.stopped = True
+    assert work.found is not None
+    return _meant(trial, work.found)
 
 
 def rank_of(saving: Saving, prices: dict[str, float]) -> float:
@@ -48,6 +59,7 @@ class _Work:
     groups: list[tuple[Saving, ...]]
     at: list[int | None] = field(default_factory=list)
     trials: int = 0
+    found: Proposal | None = None
 
     def made(self) -> Design:
         chosen = [group[n] for group, n in zip(self.groups, self.at, strict=True) if n is not None]
@@ -66,8 +78,8 @@ class _Work:
             found, wrong = self.proved()
             if not wrong or all(n is None for n in self.at):
                 return found
-            hit = {number for f in wrong for number in self._near(f)} or {n for n, at in enumerate(self.at) if at is not None}
-            for number in hit:
+            hit = {number for f in wrong for number in self._near(f)}
+            for number in hit or {n for n, at in enumerate(self.at) if at is not None}:
                 now = self.at[number]
                 self.at[number] = now + 1 if now is not None and now + 1 < len(self.groups[number]) else None
 
@@ -79,19 +91,19 @@ class _Work:
         near = [n for n in live if rails & self.groups[n][0].rails]
         return near or [n for n in live if pieces & {t.partition(".")[0] for t in self.groups[n][0].rails}]
 
-    def more(self, found: Proposal) -> Proposal:
+    def more(self) -> None:
         """Each saving that was given up once more, by itself."""
+        most = max(self.trials + LEAST, WORK // len(self.trial.layout.pieces))
         for number, group in enumerate(self.groups):
             for n in range(len(group)):
-                if self.at[number] is not None or self.trials > MOST_TRIALS:
+                if self.at[number] is not None or self.trials > most:
                     break
                 self.at[number] = n
                 again, wrong = self.proved()
                 if wrong:
                     self.at[number] = None
                 else:
-                    found = again
-        return found
+                    self.found = again
 
 
 def _meant(trial: Trial, found: Proposal) -> Proposal:

@@ -537,7 +537,9 @@ class _Designer:
                     head, turn = self.parity.find((name, "route", route))
                     return self.letter.setdefault(head, 0) ^ turn ^ int(first in routes[route].right)
 
-                self._on_reverser(piece, rails, f"'{name}' turns end for end", bridge_leader(self.layout, piece, turned))
+                self._on_reverser(
+                    piece, rails, f"'{name}' turns end for end", bridge_leader(self.layout, piece, turned)
+                )
                 self.fed |= {self.nets.of(rail) for rail in rails}
 
     def _on_reverser(self, piece: Piece, rails: list[str], why: str, leads: tuple[str, tuple[int, ...]]) -> None:

@@ -126,9 +126,7 @@ def crossable(layout: Layout, end: tuple[str, str], variable: str, value: int) -
     return not routes or any(_settable(layout, piece, route.when, variable, value) for route in routes)
 
 
-def _settable(
-    layout: Layout, piece: Piece, when: Iterable[tuple[str, str]], variable: str, value: int
-) -> bool:
+def _settable(layout: Layout, piece: Piece, when: Iterable[tuple[str, str]], variable: str, value: int) -> bool:
     for bar, position in when:
         follows = layout.bars[f"{piece.name}.{bar}" if bar else piece.name]
         if follows.variable == variable and follows.positions[value] != position:
@@ -146,9 +144,7 @@ def bridge_leader(layout: Layout, piece: Piece, turned: Callable[[str], int]) ->
         stands = []
         for value in range(len(layout.variables[name].positions)):
             wanted = {
-                turned(route.name)
-                for route in piece.kind.routes
-                if _settable(layout, piece, route.when, name, value)
+                turned(route.name) for route in piece.kind.routes if _settable(layout, piece, route.when, name, value)
             }
             if len(wanted) > 1:
                 break

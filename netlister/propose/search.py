@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from netlister.check import check
 from netlister.edits.model import (
     AddContact,
     AddExpectation,
@@ -17,20 +16,15 @@ from netlister.edits.model import (
     AddUnit,
     Insulate,
     SetOption,
-    apply,
 )
-from netlister.edits.text import EditError, new_text, text_edits
-from netlister.finding import Severity
-from netlister.layout.read import read_layout
 from netlister.propose.aims import rank_of, switched
-from netlister.propose.design import design, free_already
+from netlister.propose.design import free_already
 from netlister.propose.model import PRICES, SWITCHING, Choice
-from netlister.propose.options import altered
 from netlister.propose.sections import choices
-from netlister.source import Source
+from netlister.propose.trial import Proposal, Trial
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from netlister.edits.model import Change
@@ -38,32 +32,10 @@ if TYPE_CHECKING:
     from netlister.finding import Finding
     from netlister.layout.model import Layout
     from netlister.propose.model import Design, Section
-    from netlister.source import Span
+    from netlister.source import Source, Span
 
 TRIES = 12
 """Choices of reversing sections that are proved at the most."""
-
-
-@dataclass(frozen=True, slots=True)
-class Proposal:
-    """A wiring. `right`: its text, read back, breaks no rule with an error or a warning, and all was proved.
-
-    `left`: what is broken still; `missing`: what cannot be added here. `bound`: no wiring with the same aim is cheaper.
-    """
-
-    layout: Layout
-    design: Design
-    edits: tuple[TextEdit, ...]
-    text: str
-    cost: float
-    bound: float
-    left: tuple[Finding, ...]
-    missing: tuple[str, ...]
-
-    @property
-    def right(self) -> bool:
-        """Whether nothing is broken or missing."""
-        return not self.left and not self.missing
 
 
 def propose(  # noqa: PLR0913 - what there is to choose
@@ -74,13 +46,15 @@ def propose(  # noqa: PLR0913 - what there is to choose
     folder: Path | None = None,
     *,
     frogs: str = "contact",
+    tell: Callable[[str], None] | None = None,
 ) -> Proposal:
     """The cheapest wiring that is found for the track of a layout; what is written is kept.
 
-    Raises EditError where the text of the file cannot take the changes.
+    `frogs`: "contact" or "unit", what a frog gets. `tell` is told what is being done. Stopped by the keyboard it gives
+    the best so far. Raises EditError where the text of the file cannot take the changes.
     """
     prices = {**PRICES, **(prices or {})}
-    trial = Trial(layout, source, prices, folder)
+    trial = Trial(layout, source, prices, folder, tell)
     best: Proposal | None = None
     longest = max((train.length or 0.0 for train in layout.trains.values()), default=0.0)
     made = [
@@ -95,43 +69,25 @@ def propose(  # noqa: PLR0913 - what there is to choose
             -_length(layout, m[1].sections),
         )
     )
-    for one, choice in made[:TRIES]:
-        found = switched(trial, choice) if aim in SWITCHING else trial.proved(one)
-        if not found.right:
-            found = _otherwise(trial, found, choice)
-        if best is None or _rank(found) < _rank(best):
-            best = found
-        if best.right:
-            break
+    try:
+        for one, choice in made[:TRIES]:
+            found = switched(trial, choice) if aim in SWITCHING else trial.proved(one)
+            if not found.right:
+                found = _otherwise(trial, found, choice)
+            if best is None or _rank(found) < _rank(best):
+                best = found
+            if best.right:
+                break
+    except KeyboardInterrupt:
+        trial.stopped = True
     if best is None:
-        raise EditError("no wiring was found")
-    return replace(best, bound=min(best.cost, _bound(trial, best.design, aim, frogs)))
+        best = trial.unchecked(made[0][0])
+    bound = min(best.cost, _bound(trial, best.design, aim, frogs))
+    return replace(best, bound=bound, stopped=trial.stopped, aim=aim)
 
 
 def _rank(found: Proposal) -> tuple[int, int]:
     return len(found.missing), len(found.left)
-
-
-class Trial:
-    """A layout, with what is altered in any case, on which designs are tried."""
-
-    def __init__(self, layout: Layout, source: Source, prices: dict[str, float], folder: Path | None) -> None:
-        self.layout = layout
-        self.source = source
-        self.prices = prices
-        self.folder = folder
-        self.base, self.altered = altered(layout)
-
-    def design(self, choice: Choice) -> Design:
-        """The wiring for what was chosen, with the alterations that any needs."""
-        made = design(self.base, choice)
-        made.changes[:0] = self.altered
-        made.counted["option"] += len(self.altered)
-        return made
-
-    def proved(self, made: Design) -> Proposal:
-        """A design written into the text, read back and checked over every state."""
-        return _proved(self.layout, self.source, made, self.prices, self.folder)
 
 
 def _otherwise(trial: Trial, found: Proposal, choice: Choice) -> Proposal:
@@ -153,19 +109,14 @@ def _otherwise(trial: Trial, found: Proposal, choice: Choice) -> Proposal:
     return best
 
 
-def _meant(layout: Layout, finding: Finding) -> bool:
-    """Whether track is dead over a frog that is left without a wire on purpose."""
-    piece = layout.pieces.get(finding.subject)
-    return finding.severity < Severity.WARNING and piece is not None and (piece.dead_frog or bool(piece.kind.sealed))
-
-
 def _bound(trial: Trial, made: Design, aim: str, frogs: str) -> float:
     """What any wiring with this aim costs at the least.
 
     Without a reversing section every joiner, wire and contact of the design is needed, but for joiners between frogs
     that one machine moves; and the reverser of a bridge or a crossing might be two contacts, a frog unit one. Where
-    turnouts may switch track, each net might do without its wires and with fewer joiners. With sections: what is needed without them; one reverser; and as a section is cut on both rails at two places, four
-    joiners, less those needed there already.
+    turnouts may switch track, each net might do without its wires and with fewer joiners. With sections: what is
+    needed without them; one reverser; and as a section is cut on both rails at two places, four joiners, less those
+    needed there already.
     """
     layout, prices = trial.layout, trial.prices
     bare = trial.design(Choice((), aim, frogs=frogs))
@@ -202,30 +153,10 @@ def _length(layout: Layout, sections: tuple[Section, ...]) -> float:
     return min((sum(layout.pieces[n].length or 0.0 for n in section.pieces) for section in sections), default=0.0)
 
 
-def _proved(layout: Layout, source: Source, made: Design, prices: dict[str, float], folder: Path | None) -> Proposal:
-    edit = tuple(change for change, _ in made.changes)
-    if layout.netlist:  # to be changed in the drawing or the script; nothing is written here
-        edits: tuple[TextEdit, ...] = ()
-        text = source.text
-        report = check(apply(edit, layout), causes=False)
-    else:
-        edits = tuple(text_edits(layout, source, edit, folder))
-        text = new_text(source, edits)
-        report = check(read_layout(Source(source.name, text), folder), causes=False)
-    left = tuple(
-        f
-        for f in report.findings
-        if f.severity >= Severity.WARNING or (f.rule == "dead-track" and not _meant(layout, f))
-    )
-    missing = (*made.missing, *(f"{rule} of {subject} was not proved" for rule, subject in report.unproved))
-    cost = made.cost(prices)
-    return Proposal(layout, made, edits, text, cost, cost, left, missing)
-
-
 # -- words
 
 
-def said(change: Change, layout: Layout) -> tuple[str, Span]:
+def said(change: Change, layout: Layout) -> tuple[str, Span]:  # noqa: PLR0911 - one kind of change after the other
     """A change in words, and the place of what it is about."""
     match change:
         case Insulate():
@@ -246,7 +177,10 @@ def said(change: Change, layout: Layout) -> tuple[str, Span]:
         case AddReverser():
             return f"add the reverser '{change.reverser.name}' on '{change.reverser.bus}'", change.reverser.span
         case AddSwitch():
-            return f"add the hand switch '{change.switch.name}' ({', '.join(change.switch.positions)})", change.switch.span
+            return (
+                f"add the hand switch '{change.switch.name}' ({', '.join(change.switch.positions)})",
+                change.switch.span,
+            )
         case AddUnit():
             unit = change.unit
             return f"give {unit.frog} the frog unit '{unit.name}' on '{unit.bus}'", unit.span

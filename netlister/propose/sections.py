@@ -1,4 +1,4 @@
-"""Where reversing sections may lie: sets of pieces, cut out of the track, after which nothing comes back turned round."""
+"""Where reversing sections may lie: pieces cut out of the track, after which nothing comes back turned round."""
 
 from __future__ import annotations
 
@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 MOST_PAIRS = 4000
 """So many pairs of sections are tried where one does not do."""
 
+MOST_CHOICES = 80
+"""So many sets of sections are designed and priced."""
+
 
 def contradictions(track: Track, sections: Collection[Section], free: Collection[int] = ()) -> int:
     """How many joints contradict the others once the sections are cut out."""
@@ -32,21 +35,34 @@ def choices(layout: Layout, free: Collection[int] = ()) -> list[tuple[Section, .
     if not contradictions(track, (), free):
         return [()]
     rows = candidates(layout, track)
-    found = [(s,) for s in rows if not contradictions(track, (s,), free)]
+    circle = track.circle(free)  # whatever does, cuts it
+    near = [s for s in rows if circle.intersection(s.joints)] if circle else rows
+    found: list[tuple[Section, ...]] = [(s,) for s in near if not contradictions(track, (s,), free)]
     if found:
-        return found
-    for one, two in combinations(rows, 2) if len(rows) ** 2 <= 2 * MOST_PAIRS else ():
-        if _apart(layout, one, two) and not contradictions(track, (one, two), free):
-            found.append((one, two))
-    return found or [_greedy(layout, track, rows, free)]
+        return _few(layout, found)
+    for one in near if len(near) * len(rows) <= MOST_PAIRS else ():
+        for two in rows:
+            if _apart(one, two) and not contradictions(track, (one, two), free):
+                found.append((one, two))
+    return _few(layout, found) if found else [_greedy(track, rows, free)]
 
 
-def _greedy(layout: Layout, track: Track, rows: list[Section], free: Collection[int]) -> tuple[Section, ...]:
+def _few(layout: Layout, found: list[tuple[Section, ...]]) -> list[tuple[Section, ...]]:
+    """Those with the fewest ends, and of these the longest: so many that each can be designed."""
+
+    def order(sections: tuple[Section, ...]) -> tuple[int, float]:
+        metres = sum(layout.pieces[name].length or 0.0 for section in sections for name in section.pieces)
+        return sum(len(section.joints) for section in sections), -metres
+
+    return sorted(found, key=order)[:MOST_CHOICES]
+
+
+def _greedy(track: Track, rows: list[Section], free: Collection[int]) -> tuple[Section, ...]:
     """Sections one after the other, each that ends most contradictions."""
     chosen: tuple[Section, ...] = ()
     left = contradictions(track, (), free)
     while left:
-        apart = [s for s in rows if all(_apart(layout, s, other) for other in chosen)]
+        apart = [s for s in rows if all(_apart(s, other) for other in chosen)]
         counted = [(contradictions(track, (*chosen, s), free), n) for n, s in enumerate(apart)]
         best = min(counted, default=(left, 0))
         if best[0] >= left:
@@ -56,7 +72,7 @@ def _greedy(layout: Layout, track: Track, rows: list[Section], free: Collection[
     return chosen
 
 
-def _apart(layout: Layout, one: Section, two: Section) -> bool:
+def _apart(one: Section, two: Section) -> bool:
     """Whether two sections have no piece in common and no joint between them."""
     return not {*one.pieces} & {*two.pieces} and not {*one.joints} & {*two.joints}
 

@@ -7,6 +7,7 @@ carries the number over turned round. A circle that turns it round is a reversin
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -105,6 +106,39 @@ class Track:
         route = next(route for route in kind.routes if route.name == route_name)
         end = kind.ends[end_name]
         return int(end.left in route.right and end.left not in route.left)
+
+    def circle(self, free: Iterable[int] = ()) -> set[int]:
+        """The joints of one circle that comes back turned round; none where there is none."""
+        free = set(free)
+        _, wrong = self.parity(free)
+        if not wrong:
+            return set()
+        beside: dict[Node, list[tuple[Node, int]]] = {}
+        for piece in self.layout.pieces.values():
+            for route in piece.kind.routes:
+                for end in route.ends:
+                    a, b = (piece.name, "route", route.name), (piece.name, "end", end)
+                    beside.setdefault(a, []).append((b, -1))
+                    beside.setdefault(b, []).append((a, -1))
+        for number in range(len(self.layout.joints)):
+            if number not in free and number not in wrong:
+                a, b, _ = self.joint(number)
+                beside.setdefault(a, []).append((b, number))
+                beside.setdefault(b, []).append((a, number))
+        start, goal, _ = self.joint(wrong[0])
+        came: dict[Node, tuple[Node, int]] = {start: (start, -1)}
+        queue = deque([start])
+        while queue and goal not in came:
+            here = queue.popleft()
+            for other, number in beside.get(here, ()):
+                if other not in came:
+                    came[other] = (here, number)
+                    queue.append(other)
+        found, here = {wrong[0]}, goal
+        while here in came and here != start:
+            here, number = came[here]
+            found.add(number)
+        return found - {-1}
 
     def joint(self, number: int) -> tuple[Node, Node, int]:
         """The two ends of a joint as nodes, and whether the pieces face each other there."""
