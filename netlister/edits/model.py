@@ -16,7 +16,19 @@ from netlister.layout.terminal import Terminal, named
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from netlister.layout.model import Contact, Cube, Feed, Joint, Layout, Pin, Reverser, Variable
+    from netlister.layout.model import (
+        Contact,
+        Cube,
+        Expectation,
+        Feed,
+        FrogUnit,
+        Joint,
+        Layout,
+        Link,
+        Pin,
+        Reverser,
+        Variable,
+    )
 
 Place = tuple[str, int | str]
 """An entry of a layout: its section (the field of `Layout`) and its number in the list or its name."""
@@ -303,6 +315,20 @@ class Relink(NamedTuple):
         return _listed(layout, "links", self.link, ends=self.ends, buses=self.buses, ends_at=("", ""))
 
 
+class AddLink(NamedTuple):
+    """A wire more."""
+
+    link: Link
+
+    def places(self) -> tuple[Place, ...]:
+        """A new wire."""
+        return (("links", ""),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the wire in it."""
+        return replace(layout, links=[*layout.links, self.link])
+
+
 class Recomponent(NamedTuple):
     """Another kind, or other ends, for a component."""
 
@@ -332,6 +358,20 @@ class AddReverser(NamedTuple):
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the reverser in it."""
         return replace(layout, reversers={**layout.reversers, self.reverser.name: self.reverser})
+
+
+class AddUnit(NamedTuple):
+    """A frog unit more."""
+
+    unit: FrogUnit
+
+    def places(self) -> tuple[Place, ...]:
+        """The frog unit."""
+        return (("units", self.unit.name),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the frog unit in it."""
+        return replace(layout, units={**layout.units, self.unit.name: self.unit})
 
 
 class AddSwitch(NamedTuple):
@@ -414,6 +454,20 @@ class Tie(NamedTuple):
         tied = fields["supplies"][self.supply]
         fields["supplies"][self.supply] = tied._replace(common=self.to)
         return replace(layout, **fields)
+
+
+class AddExpectation(NamedTuple):
+    """Something more that is meant."""
+
+    expectation: Expectation
+
+    def places(self) -> tuple[Place, ...]:
+        """A new expectation."""
+        return (("expectations", ""),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the expectation in it."""
+        return replace(layout, expectations=[*layout.expectations, self.expectation])
 
 
 class Reexpect(NamedTuple):

@@ -11,10 +11,13 @@ from typing import TYPE_CHECKING, Any
 from netlister import quantity
 from netlister.edits.model import (
     AddContact,
+    AddExpectation,
     AddFeed,
+    AddLink,
     AddPin,
     AddReverser,
     AddSwitch,
+    AddUnit,
     Insulate,
     Rebus,
     Recommon,
@@ -140,7 +143,7 @@ class _Planner:
         ]
         return replace(wanted, feeds=feeds)
 
-    def _one(self, change: Change) -> None:  # noqa: C901 - one kind of change after the other
+    def _one(self, change: Change) -> None:  # noqa: C901, PLR0912, PLR0915 - one kind of change after the other
         layout, mid, made = self.layout, self.mid, self.made
         match change:
             case Insulate():
@@ -164,6 +167,10 @@ class _Planner:
                 made.at("plugs", pin.plug, "pins").set[pin.pin] = ends
             case Relink():
                 self._ends(("wires", change.link), ("from", "to"), layout.links[change.link], mid.links[change.link])
+            case AddLink():
+                link = change.link
+                first, second = (self._terminal(end, bus) for end, bus in zip(link.ends, link.buses, strict=True))
+                made.at("wires").added.append((None, {"from": first, "to": second}))
             case Recomponent():
                 old, new = layout.components[change.name], mid.components[change.name]
                 if new.kind != old.kind:
@@ -173,6 +180,16 @@ class _Planner:
                 made.at("reversers").set[change.reverser.name] = self._reverser(change.reverser)
             case AddSwitch():
                 made.at("switches").set[change.switch.name] = {"positions": list(change.switch.positions)}
+            case AddUnit():
+                unit = change.unit
+                made.at("frog-units").set[unit.name] = {"feeds": unit.frog, "from": unit.bus}
+            case AddExpectation():
+                meant = change.expectation
+                track = meant.pieces[0] if len(meant.pieces) == 1 else list(meant.pieces)
+                entry: dict[str, object] = {"track": track, "is": "live" if meant.live else "dead"}
+                if meant.when:
+                    entry["when"] = dict(meant.when)
+                made.at("expect").added.append((None, entry))
             case Straighten():
                 self._straighten(mid.reversers[change.name])
             case Rebus():
