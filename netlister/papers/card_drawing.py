@@ -13,11 +13,14 @@ from netlister.draw.lines import Pose, at, length, part
 from netlister.draw.placing import GAUGE, dots
 from netlister.draw.plan import drop, feed_place, gap, label_svg, mark_of_frog, table
 from netlister.draw.rails import Run, beside, end_pose, frogs, is_set, runs
-from netlister.draw.style import LETTERS, POLES, SAID, attribute, has, number, path, point, pole_class, written
+from netlister.draw.style import LETTERS, POLES, SAID, has, path, pole_class, written
 from netlister.draw.text import width
 from netlister.kinds.model import Role
+from netlister.layout.model import Value
+from netlister.layout.terminal import named
 from netlister.papers.local_poles import LocalPoles
 from netlister.papers.sheets import BODY, BOLD, LINE, broken
+from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -114,7 +117,7 @@ def _changed(circuit: Circuit, piece: Piece, poles: LocalPoles, rest: State) -> 
     for values in islice(product(*[range(len(each)) for each in names]), MOST_CHANGES):
         state = list(rest)
         for variable, value in zip(movers, values, strict=True):
-            state[variable] = value
+            state[variable] = Value(value)
         said = ", ".join(
             f"{circuit.variables[v].name} at {each[value]}"
             for v, each, value in zip(movers, names, values, strict=True)
@@ -127,7 +130,7 @@ def _at(circuit: Circuit, cube: Mapping[str, str], rest: State) -> State:
     state = list(rest)
     for name, position in cube.items():
         variable = circuit.variable[name]
-        state[variable] = circuit.variables[variable].positions.index(position)
+        state[variable] = Value(circuit.variables[variable].positions.index(position))
     return tuple(state)
 
 
@@ -204,7 +207,7 @@ class Drawing:
                 self.used.add("plastic")
                 continue
             for rail, line in self._as_cut(run, found):
-                terminal = f"{self.name}.{rail}"
+                terminal = named(self.name, rail)
                 pole = pole_class(self.circuit, poles[terminal])
                 self.used.add(pole)
                 said = attribute(f"{terminal}: {has(poles[terminal])}")
@@ -325,7 +328,7 @@ class Drawing:
         for rail, run in best.items():
             if here is not None and rail not in here:
                 continue
-            terminal = f"{self.name}.{rail}"
+            terminal = named(self.name, rail)
             pole = pole_class(self.circuit, poles[terminal])
             shares = (0.85, 0.7, 0.95, 0.6) if self._is_cut(run) else (0.6, 0.8, 0.4, 0.9, 0.2)
             spots = [at(run.line, length(run.line) * share).point for share in shares]
