@@ -9,6 +9,7 @@ from netlister.circuit.model import holds
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
+    from collections.abc import Set as AbstractSet
 
     from netlister.circuit.model import Circuit, Conductor, State
 
@@ -32,6 +33,7 @@ class Paths:
         self.near = circuit.near
         self.diodes = circuit.diodes
         self._order: dict[int, dict[int, int]] = {}
+        self._tied: dict[int, list[tuple[int, Conductor]]] = {}  # by pole what joins it to poles
 
     def way(self, here: int, conductor: Conductor) -> int:
         """Through a diode from a node: 1 with its current, -1 against it; 0 of all that conducts both ways."""
@@ -44,12 +46,12 @@ class Paths:
         start: int,
         goal: int,
         state: State | Mapping[int, int],
-        within: Callable[[int], bool] | None = None,
+        within: AbstractSet[int] | None = None,
         conducts: Callable[[Conductor], bool] | None = None,
     ) -> list[Step]:
         """The shortest path from one node to another in a state, or an empty list.
 
-        `within` tells which nodes (that are no poles) it may use; `conducts` which of those
+        `within`: the nodes (that are no poles) that it may use; `conducts` tells which of those
         that conduct only sometimes, in place of the state.
         """
         poles = len(self.circuit.poles)
@@ -74,14 +76,14 @@ class Paths:
                 break
             if here < poles and here != start:
                 continue
-            for other, conductor in ways[here] if ways is not None else self.near[here]:
+            for other, conductor in ways[here] if ways is not None else self._beside(here, within):
                 through = self.way(here, conductor) if self.diodes else 0
                 after = (other, through or way)
                 if after in came or (through and (through == -way or through == barred)):
                     continue
                 if conductor.when and not (conducts(conductor) if conducts else holds(conductor.when, state)):
                     continue
-                if other >= poles and within is not None and not within(other):
+                if other >= poles and within is not None and other not in within:
                     continue
                 came[after] = (place, conductor)
                 queue.append(after)
@@ -100,7 +102,7 @@ class Paths:
         pole: int,
         goal: int,
         state: State | Mapping[int, int],
-        within: Callable[[int], bool] | None,
+        within: AbstractSet[int] | None,
         conducts: Callable[[Conductor], bool] | None,
     ) -> dict[int, list[tuple[int, Conductor]]]:
         """From each node on a shortest path from a pole, the nodes after it: nothing where there is no path.
@@ -110,7 +112,7 @@ class Paths:
         """
         poles = len(self.circuit.poles)
         found: dict[int, list[tuple[int, Conductor]]] = {}
-        if within is not None and not within(goal):
+        if within is not None and goal not in within:
             return found
         seen, ring = {goal}, [goal]
         while ring and pole not in found:
@@ -123,7 +125,7 @@ class Paths:
                         continue
                     if conductor.when and not (conducts(conductor) if conducts else holds(conductor.when, state)):
                         continue
-                    if other >= poles and within is not None and not within(other):
+                    if other >= poles and within is not None and other not in within:
                         continue
                     before[other] = None
                     found.setdefault(other, []).append((here, conductor))
@@ -138,13 +140,25 @@ class Paths:
                 after.sort(key=lambda way: order[id(way[1])])
         return found
 
+    def _beside(self, here: int, within: AbstractSet[int] | None) -> list[tuple[int, Conductor]]:
+        """What a node is joined to; of a pole, which is joined to most of a layout, by way of the nodes allowed."""
+        near = self.near[here]
+        if here >= len(self.circuit.poles) or within is None or len(within) > len(near):
+            return near
+        order = self._order_at(here)
+        found = [*self._tied[here]]
+        found += [(node, c) for node in within for other, c in self.near[node] if other == here]
+        return sorted(found, key=lambda way: order[id(way[1])])
+
     def _order_at(self, node: int) -> dict[int, int]:
         """By identity of a conductor its place among those at a node; kept for poles, which have many."""
         known = self._order.get(node)
         if known is None:
             known = {id(c): n for n, (_, c) in enumerate(self.near[node])}
-            if node < len(self.circuit.poles):
+            poles = len(self.circuit.poles)
+            if node < poles:
                 self._order[node] = known
+                self._tied[node] = [way for way in self.near[node] if way[0] < poles]
         return known
 
     def poles_of(self, state: State) -> list[set[int]]:

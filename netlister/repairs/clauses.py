@@ -155,9 +155,9 @@ class _Look:
             case "pole-short" if isinstance(broken.about, pole_short.Tie):
                 self.exact = False  # inside the supplies: no wire of the layout parts it
             case "pole-short":
-                nets, of = self.analysis.poles.around(broken.about), self.analysis.poles.nets.of
+                nets = self.analysis.poles.around(broken.about)
                 a, b = broken.about.poles
-                within = None if nets is None else lambda node: of[node] in nets
+                within = None if nets is None else frozenset(self.analysis.poles.nodes_of(nets))
                 paths = self.analysis.paths
                 self._path(paths.find(b, a, self.state, within) or paths.find(b, a, self.state))
             case "districts-joined":
