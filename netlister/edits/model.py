@@ -12,12 +12,24 @@ from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 from netlister.kinds import KindError
 from netlister.layout.model import Layout
+from netlister.layout.terminal import Terminal, named
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from netlister.kinds.model import Kind
-    from netlister.layout.model import Contact, Cube, Feed, Joint, Pin, Reverser, Variable
+    from netlister.layout.model import (
+        Contact,
+        Cube,
+        Expectation,
+        Feed,
+        FrogUnit,
+        Joint,
+        Link,
+        Pin,
+        Reverser,
+        Variable,
+    )
 
 Place = tuple[str, int | str]
 """An entry of a layout: its section (the field of `Layout`) and its number in the list or its name."""
@@ -269,7 +281,7 @@ class SetOption(NamedTuple):
 
 def _joined(layout: Layout, piece: str, made: Kind) -> dict[int, Joint]:
     """By number the joints that change where the ends of a piece come to have other rails. Raises ImpossibleError."""
-    if any(feed.target.startswith(f"{piece}.") for feed in layout.feeds):
+    if any(at.owner == piece and at.own for at in (Terminal.of(feed.target) for feed in layout.feeds)):
         message = f"a feed is written at an end of '{piece}'"
         raise ImpossibleError(message)
     found = {}
@@ -279,14 +291,14 @@ def _joined(layout: Layout, piece: str, made: Kind) -> dict[int, Joint]:
         one, two = (kind.ends[end] for kind, end in zip(kinds, (joint.start[1], joint.end[1]), strict=True))
         others = (two.right, two.left) if one.entering == two.entering else (two.left, two.right)
         rails = tuple(zip((one.left, one.right), others, strict=True))
-        before = tuple((a.split(".", 1)[1], b.split(".", 1)[1]) for a, b, _ in joint.pairs)
+        before = tuple((Terminal.of(a).own, Terminal.of(b).own) for a, b, _ in joint.pairs)
         olds = [layout.pieces[name].kind for name in (joint.start[0], joint.end[0])]
         cut = tuple(insulated for _, _, insulated in joint.pairs)
         if joint.insulate == "vee" and cut == _at_frogs(olds, before):
             cut = _at_frogs(kinds, rails)
         first, second = joint.start[0], joint.end[0]
         (a, b), (c, d) = rails
-        pairs = (f"{first}.{a}", f"{second}.{b}", cut[0]), (f"{first}.{c}", f"{second}.{d}", cut[1])
+        pairs = (named(first, a), named(second, b), cut[0]), (named(first, c), named(second, d), cut[1])
         found[number] = joint._replace(pairs=pairs)
     return found
 
@@ -357,6 +369,20 @@ class Relink(NamedTuple):
         return _listed(layout, "links", self.link, ends=self.ends, buses=self.buses, ends_at=("", ""))
 
 
+class AddLink(NamedTuple):
+    """A wire more."""
+
+    link: Link
+
+    def places(self) -> tuple[Place, ...]:
+        """A new wire."""
+        return (("links", ""),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the wire in it."""
+        return replace(layout, links=[*layout.links, self.link])
+
+
 class Recomponent(NamedTuple):
     """Another kind, or other ends, for a component."""
 
@@ -386,6 +412,20 @@ class AddReverser(NamedTuple):
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the reverser in it."""
         return _with(layout, "reversers", {**layout.reversers, self.reverser.name: self.reverser})
+
+
+class AddUnit(NamedTuple):
+    """A frog unit more."""
+
+    unit: FrogUnit
+
+    def places(self) -> tuple[Place, ...]:
+        """The frog unit."""
+        return (("units", self.unit.name),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the frog unit in it."""
+        return _with(layout, "units", {**layout.units, self.unit.name: self.unit})
 
 
 class AddSwitch(NamedTuple):
@@ -446,7 +486,7 @@ class Tie(NamedTuple):
 
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the two poles as one, everywhere."""
-        other, letter = self.to.rsplit(".", 1)
+        other, letter = Terminal.of(self.to)
         side = "AB".index(letter)
         old, new = (layout.supplies[name].poles[side] for name in (self.supply, other))
 
@@ -470,6 +510,20 @@ class Tie(NamedTuple):
         for section, entries in made.items():
             layout = _with(layout, section, entries)
         return layout
+
+
+class AddExpectation(NamedTuple):
+    """Something more that is meant."""
+
+    expectation: Expectation
+
+    def places(self) -> tuple[Place, ...]:
+        """A new expectation."""
+        return (("expectations", ""),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the expectation in it."""
+        return _added(layout, "expectations", self.expectation)
 
 
 class Reexpect(NamedTuple):

@@ -14,14 +14,17 @@ from typing import TYPE_CHECKING
 from netlister.circuit.colours import plan, spoken, spoken_key
 from netlister.circuit.model import holds
 from netlister.circuit.runs import boards_of, head
-from netlister.draw.style import attribute, number, point, written
+from netlister.draw.style import written
 from netlister.layout.schema import RESISTING
+from netlister.layout.terminal import Terminal, named
 from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
 from netlister.papers.card_drawing import Drawing, Position, neighbours, positions
 from netlister.papers.card_tables import Tables, Wiring, blocks
 from netlister.papers.local_poles import LocalPoles, groups
-from netlister.papers.schedule import CHOSEN, Line, millimetres, schedule
-from netlister.papers.sheets import BODY, LOW, TOP, Flow, Head, one_sheet, stacked
+from netlister.papers.page import WRONG
+from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, Line, end_said, schedule
+from netlister.papers.sheets import BODY, LINE, LOW, TOP, Flow, Head, one_sheet, stacked
+from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -138,7 +141,7 @@ class Cards:
                 "terminal strips, hand switches and buses"
             )
         if name in self.layout.machines:
-            thrown = ", ".join(bar.partition(".")[0] for bar in self.layout.machines[name])
+            thrown = ", ".join(Terminal.of(bar).owner for bar in self.layout.machines[name])
             return f"'{name}' is a machine; its contacts are on the cards of what they are wired to, as {thrown}"
         known = self.known
         hint = suggest(name, known) or (f"; there are {', '.join(known[:12])}" if known else "; nothing here needs one")
@@ -158,7 +161,8 @@ class _Card:
     def flow(self) -> Flow:
         title = self.layout.title or self.layout.name
         foot = f"{self.of.version}, {title}" if self.of.version else title
-        return Flow(Head(self.name, self.heading, self.under, foot))
+        warning = WRONG if self.of.version.endswith(WRONG) else ""
+        return Flow(Head(self.name, self.heading, self.under, foot, warning))
 
     def wires(self, flow: Flow, title: str, lines: tuple[Line, ...], *, near: str = "") -> None:
         """A table of wires; with `near` the end there comes first."""
@@ -172,30 +176,21 @@ class _Card:
                 ends.reverse()
             rows.append((line.id, *ends, *made_of(line)))
         first, second = ("at " + near, "goes to") if near else ("from", "to")
-        flow.table(
-            "wires", ("wire", first, second, "colour", "size", "length", "tap"), rows, (19, 18, 18, 14, 9, 10, 9)
-        )
+        flow.table("wires", ("wire", first, second, "colour", "size", "length", "tap"), rows)
 
     def _near(self, terminal: str, name: str) -> bool:
         """Whether a terminal is one of what the card is of; of a piece only a rail is, not the contact of its lever."""
         return head(terminal) == name and (name not in self.layout.pieces or terminal in self.of.wiring.rails)
 
     def _place(self, line: Line, end: int) -> str:
-        run = line.run
-        said = (line.start, line.end)[end]
-        if run.kind == "feed" and end == 1 and run.at is not None:
-            said += f" {millimetres(run.at)} mm from its end a"
-        if run.ends_at[end]:
-            said += f" (at {run.ends_at[end]})"
-        if run.kind == "plug" and end == (1 if run.half == 1 else 0):
-            said += f" (half {run.half})"
+        said = end_said(line.run, end)
         board = line.boards[end]
         return f"{said} [{board}]" if board and line.boards[0] != line.boards[1] else said
 
     def colours(self, flow: Flow, lines: tuple[Line, ...]) -> None:
         """What is to be said of colours and sizes."""
         if any(line.chosen and line.colour for line in lines):
-            flow.text(f"{CHOSEN} colour chosen here, since the layout says none; letters by IEC 60757.")
+            flow.text(CHOSEN_SAID)
         if any(not line.colour for line in lines):
             flow.text(
                 "? no colour: two poles or districts meet on this wire. Do not solder it; run 'netlister check' first."
@@ -209,15 +204,15 @@ class _Card:
         """A contact: its symbol by IEC 60617, and a row for each of its terminals."""
         contact = table.contact
         said = "make before break" if contact.action == "make-before-break" else "break before make"
-        flow.heading(f"Contact {table.name}: {said}", keep=5)
         texts = [throw.position for throw in table.throws]
         high = 24.0 * max(len(texts), 2) + 8
+        flow.heading(f"Contact {table.name}: {said}", keep=high / LINE + 4)
         flow.picture(high, lambda x, y: symbol(x, y + high / 2, table.name, texts))
-        rows = [("common", f"{table.name}.common", "always", *goes(table.common, f"{table.name}.common"))]
+        rows = [("common", named(table.name, "common"), "always", *goes(table.common, named(table.name, "common")))]
         for throw, values in zip(table.throws, contact.values, strict=True):
             when = self.when(contact.variable, values)
             rows.append((throw.position, throw.terminal, when, *goes(throw.wire, throw.terminal)))
-        flow.table("contact", ("", "terminal", "made at", "wire", "goes to", "colour"), rows, (13, 22, 19, 20, 20, 14))
+        flow.table("contact", ("", "terminal", "made at", "wire", "goes to", "colour"), rows)
 
     def when(self, variable: str, values: tuple[int, ...]) -> str:
         """A condition on one variable, in words."""
@@ -234,7 +229,7 @@ class _Card:
             for a, b, insulated in joint.pairs:
                 mine, other = (a, b) if head(a) == self.name else (b, a)
                 rows.append((mine, other, "INSULATED" if insulated else "metal"))
-        flow.table("joints", ("rail", "meets", "joiner"), rows, (40, 40, 20))
+        flow.table("joints", ("rail", "meets", "joiner"), rows)
 
     def caution(self, flow: Flow) -> None:
         """The usual cautions, on every card."""
@@ -371,7 +366,7 @@ class OfPiece(_Card):
             rows.append((name, part.kind, f"{name}.from", f"{name}.to", rating))
         if rows:
             flow.heading("Components on the way; a diode conducts from 'from' to 'to'")
-            flow.table("components", ("name", "kind", "terminal", "terminal", "rating"), rows, (20, 20, 22, 22, 16))
+            flow.table("components", ("name", "kind", "terminal", "terminal", "rating"), rows)
 
     # -- tests
 
@@ -383,7 +378,7 @@ class OfPiece(_Card):
         flow.heading("Test 1, on the bench: nothing wired, no joiners")
         rows = self.metal()
         if rows:
-            flow.table("metal", ("rail", "beeps to", "when"), rows, (30, 30, 40))
+            flow.table("metal", ("rail", "beeps to", "when"), rows)
         quiet = self._silent()
         if len(quiet) <= MOST_PAIRS:
             for a, b in quiet:
@@ -401,7 +396,7 @@ class OfPiece(_Card):
                 if leader[a] == leader[b]:
                     found.setdefault((a, b), []).append(said)
         return [
-            (f"{name}.{a}", f"{name}.{b}", "always" if len(said) == len(stands) else "; ".join(said))
+            (named(name, a), named(name, b), "always" if len(said) == len(stands) else "; ".join(said))
             for (a, b), said in found.items()
         ]
 
@@ -421,7 +416,7 @@ class OfPiece(_Card):
     def _silent(self) -> list[tuple[str, str]]:
         """Pairs of rails that beep in no position."""
         loud = {(a, b) for a, b, _ in self.metal()}
-        names = [f"{self.name}.{rail}" for rail in self.piece.kind.rails]
+        names = [named(self.name, rail) for rail in self.piece.kind.rails]
         return [pair for pair in combinations(names, 2) if pair not in loud]
 
     def _laid(self, flow: Flow) -> None:
@@ -438,7 +433,7 @@ class OfPiece(_Card):
         for position in self.positions:
             found = self.of.poles.of(self.name, position.state)
             for rail in self.piece.kind.rails:
-                terminal = f"{self.name}.{rail}"
+                terminal = named(self.name, rail)
                 has = [p for p in found[terminal] if p in poles]
                 others = [p for p in found[terminal] if p not in poles]
                 said = f"beeps to {' and '.join(has)} alone" if has else "beeps to no pole of a supply"
@@ -479,13 +474,13 @@ class OfPiece(_Card):
 
     def _given(self, rail: str, fixed: str, position: Position) -> bool:
         found = self.of.poles.of(self.name, position.state)
-        mine, other = found[f"{self.name}.{rail}"], found[f"{self.name}.{fixed}"]
+        mine, other = found[named(self.name, rail)], found[named(self.name, fixed)]
         units = {u.name for u in self.layout.units.values()}
         return (bool(mine) and mine == other and len(mine) == 1) or bool(set(mine) & units)
 
     def _source(self, rail: str) -> str:
         """What powers a rail that changes pole."""
-        kind, terminal = self.piece.kind, f"{self.name}.{rail}"
+        kind, terminal = self.piece.kind, named(self.name, rail)
         found = []
         if any(rail in made.rails for made in kind.made):
             found.append("the closed blade")
@@ -513,7 +508,7 @@ class OfPiece(_Card):
         return [
             t.name
             for t in self.tables.contacts
-            if any(f"{t.name}.{place}" in near for place in ("common", *(throw.position for throw in t.throws)))
+            if any(named(t.name, place) in near for place in ("common", *(throw.position for throw in t.throws)))
         ]
 
 
@@ -589,7 +584,7 @@ class _OfReverser(_Card):
         flow.text(f"Pieces: {', '.join(pieces)}.")
         rows = [(a, b, "INSULATED" if cut else "METAL") for j in self.ends() for a, b, cut in j.pairs]
         if rows:
-            flow.table("joints", ("rail", "meets", "joiner"), rows, (40, 40, 20))
+            flow.table("joints", ("rail", "meets", "joiner"), rows)
         half = [j.name for j in self.ends() if not all(cut for *_, cut in j.pairs)]
         if half:
             flow.text(
@@ -675,7 +670,7 @@ class _OfGear(_Card):
     def _bus(self, flow: Flow, tables: Tables) -> None:
         made = plan(self.layout)
         for letter in "AB":
-            key = self.of.wiring.poles[f"{self.name}.{letter}"]
+            key = self.of.wiring.poles[named(self.name, letter)]
             colour = made.colours.get(key, "")
             flow.text(f"Pole {letter}: {spoken(colour) or 'no wire'}, for {spoken_key(key)}", bold=True)
         self.wires(flow, f"Every wire to {self.name}", tables.here, near=self.name)
@@ -692,7 +687,7 @@ class _OfGear(_Card):
             flow.tick("no two pins of one half beep, as long as nothing behind them joins them on purpose")
             return
         for line in tables.here:
-            flow.tick(f"{line.id}: {line.start} beeps to {line.end}")
+            flow.tick(f"{line.id}: {end_said(line.run, 0)} beeps to {end_said(line.run, 1)}")
         if self.name in self.layout.buses:
             flow.tick(f"{self.name}.A never beeps to {self.name}.B")
 

@@ -14,15 +14,18 @@ from netlister.edits.model import ImpossibleError
 from netlister.poles.diagram import NEVER, LimitError
 from netlister.repairs.clauses import Clauses
 from netlister.repairs.model import Repair
+from netlister.rules.floating_net import Floating
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from netlister.edits.model import Edit
+    from netlister.poles.diagram import Function
     from netlister.repairs.choices import Choices
     from netlister.repairs.model import Choice
-    from netlister.rules.model import Analysis, Broken
+    from netlister.rules.analysis import Analysis
+    from netlister.rules.model import Broken
     from netlister.session.session import Delta, Session, State
 
 Subject = tuple[str, str, str]
@@ -66,7 +69,7 @@ class Search:
         self._base = by_subject(session, session.broken)
 
     @property
-    def broken(self) -> dict[Subject, int]:
+    def broken(self) -> dict[Subject, Function]:
         """What is broken, with the states."""
         return self._base
 
@@ -123,8 +126,8 @@ class Search:
         found: dict[Subject, Broken] = {}
         if names:
             for broken in after.broken:
-                if broken.rule == "floating-net":
-                    for node in broken.about:
+                if isinstance(broken.about, Floating):
+                    for node in broken.about.nodes:
                         key = names.get(after.analysis.circuit.names[node])
                         if key is not None and key in self._base:
                             found[key] = broken
@@ -201,9 +204,9 @@ class Search:
         return Found(tuple(_ranked(_smallest(repairs))[:MOST_TIES]), complete, self.tried - start)
 
 
-def by_subject(session: Session, broken: Iterable[Broken]) -> dict[Subject, int]:
+def by_subject(session: Session, broken: Iterable[Broken]) -> dict[Subject, Function]:
     """The states in which each subject is broken."""
-    found: dict[Subject, int] = {}
+    found: dict[Subject, Function] = {}
     diagrams = session.diagrams
     for each in broken:
         found[each.key] = diagrams.either(found.get(each.key, NEVER), each.function)

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.districts import district_of, spoken
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import LimitError
-from netlister.rules.model import WHOLE, Breach, Rule, Told, Unproved
+from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
 from netlister.rules.telling import owners_on, spans_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.poles.reach import Short
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """Two power districts of one supply are joined by metal.
 
@@ -77,19 +78,25 @@ Where one rail is common on purpose: allow it with a comment on the line that th
 """
 
 
+class Joined(NamedTuple):
+    """The places where two districts are joined."""
+
+    shorts: tuple[Short, ...]
+
+
 def subjects(analysis: Analysis) -> tuple[str, ...]:
     """The whole layout, where it has districts: a finding gathers all places where two of them meet."""
     return WHOLE if analysis.districts is not None else ()
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Breach[list[Short]] | Unproved]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[Joined] | Unproved]:
     """Which districts of one supply are joined, and when."""
     poles = analysis.districts
     assert poles is not None
     places: dict[str, list[Short]] = {}
     for place in poles.places():
         for region in poles.unsolved(place):
-            pieces = sorted({poles.circuit.names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
+            pieces = sorted({Terminal.of(poles.circuit.names[n]).owner for n in poles.nodes_of(region.nets)})
             yield Unproved("districts-joined", pieces[0])
         for short in poles.shorts_at(place):
             (p, first), (q, second) = (district_of(poles.circuit.poles[pole].name) for pole in short.poles)
@@ -103,7 +110,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[list[Short]] | Unproved
         except LimitError:
             yield Unproved("districts-joined", subject)
         else:
-            yield Breach("districts-joined", subject, function, shorts)
+            yield Breach("districts-joined", subject, function, Joined(tuple(shorts)))
 
 
 def _one_supply(analysis: Analysis, first: str, second: str) -> bool:
@@ -111,13 +118,13 @@ def _one_supply(analysis: Analysis, first: str, second: str) -> bool:
     return supplies[first] == supplies[second]
 
 
-def tell(analysis: Analysis, broken: Breach[list[Short]]) -> Told:
+def tell(analysis: Analysis, broken: Breach[Joined]) -> Told:
     """Say which districts are joined, along which path."""
     poles = analysis.districts
     assert poles is not None
     circuit, diagrams = poles.whole, analysis.poles.diagrams
     state = analysis.state_in(broken.function)
-    short = next(s for s in broken.about if diagrams.value(s.function, state))
+    short = next(s for s in broken.about.shorts if diagrams.value(s.function, state))
     nets = poles.around(short)
     within = None if nets is None else frozenset(poles.nodes_of(nets))
     paths = Paths(circuit)
@@ -136,4 +143,4 @@ def tell(analysis: Analysis, broken: Breach[list[Short]]) -> Told:
     )
 
 
-RULE = Rule("districts-joined", DOCUMENT, subjects, judge, tell)
+RULE = rule("districts-joined", DOCUMENT, subjects, judge, tell)

@@ -9,13 +9,14 @@ from netlister.finding import Severity
 from netlister.poles.diagram import NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.rules.electric import load_driven, piece_dead, route_dead
-from netlister.rules.model import Breach, Local, Rule, Told, Unproved
+from netlister.rules.model import Breach, Local, Told, Unproved, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.layout.model import Component, Expectation, Piece
-    from netlister.rules.model import Analysis, Change
+    from netlister.poles.diagram import Function
+    from netlister.rules.analysis import Analysis, Change
 
 DOCUMENT = """A track is not live or dead as its designer means it to be.
 
@@ -108,7 +109,7 @@ def _named(analysis: Analysis, name: str) -> Piece | Component:
     return analysis.layout.components.get(name) or analysis.piece(name)
 
 
-def _broken(analysis: Analysis, name: str, entry: Expectation) -> int:
+def _broken(analysis: Analysis, name: str, entry: Expectation) -> Function:
     diagrams = analysis.poles.diagrams
     when = diagrams.cube(values_of(analysis.circuit, entry.when))
     load = analysis.layout.components.get(name)
@@ -139,4 +140,4 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-RULE = Rule("expectation", DOCUMENT, subjects, judge, tell, local=Local(near, there))
+RULE = rule("expectation", DOCUMENT, subjects, judge, tell, local=Local(near, there))

@@ -7,15 +7,16 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.rules.electric import clash
-from netlister.rules.model import Breach, Rule, Told
+from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import told_sides
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Joint
+    from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A wheel over the cut in front of a metal buffer joins both poles through its frame.
 
@@ -72,7 +73,7 @@ class About(NamedTuple):
 
     joint: Joint
     buffer: str
-    pairs: tuple[tuple[str, str, int], ...]
+    pairs: tuple[tuple[str, str, Function], ...]
 
 
 def subjects(analysis: Analysis) -> Iterator[EndOf]:
@@ -114,4 +115,4 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-RULE = Rule("metal-buffer", DOCUMENT, subjects, judge, tell, called=called)
+RULE = rule("metal-buffer", DOCUMENT, subjects, judge, tell, called=called)

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.quantity import metres, show
-from netlister.rules.model import Breach, Rule, Told, whole
+from netlister.rules.model import Breach, Told, rule, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Supply
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.volts.drop import Drop
 
 DOCUMENT = """Too much voltage is lost between the supply and a place on the track.
@@ -103,4 +103,4 @@ def tell(analysis: Analysis, broken: Breach[Drop]) -> Told:
     return Told(severity, message, fix, (drop.piece,), (), (layout.pieces[drop.piece].span,))
 
 
-RULE = Rule("voltage-drop", DOCUMENT, whole, judge, tell, default=False)
+RULE = rule("voltage-drop", DOCUMENT, whole, judge, tell, default=False)

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.quantity import metres, show
-from netlister.rules.model import Breach, Rule, Told, whole
+from netlister.rules.model import Breach, Told, rule, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Supply
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.volts.drop import Drop
 
 DOCUMENT = """A short at some place draws too little to trip the supply.
@@ -102,4 +102,4 @@ def tell(analysis: Analysis, broken: Breach[Drop]) -> Told:
     return Told(Severity.ERROR, message, fix, (drop.piece,), (), (layout.pieces[drop.piece].span,))
 
 
-RULE = Rule("weak-short", DOCUMENT, whole, judge, tell, default=False)
+RULE = rule("weak-short", DOCUMENT, whole, judge, tell, default=False)
