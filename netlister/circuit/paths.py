@@ -38,21 +38,22 @@ class Paths:
             return 0
         return 1 if conductor.a == here else -1
 
-    def find(
+    def find(  # noqa: PLR0913  (all but start and goal have defaults)
         self,
         start: int,
         goal: int,
         state: State | Mapping[int, int],
         within: Callable[[int], bool] | None = None,
         conducts: Callable[[Conductor], bool] | None = None,
+        *,
+        barred: int = 0,
     ) -> list[Step]:
         """The shortest path from one node to another in a state, or an empty list.
 
         `within` tells which nodes (that are no poles) it may use; `conducts` which of those
-        that conduct only sometimes, in place of the state.
+        that conduct only sometimes, in place of the state; `barred` which way it may not go through diodes (see `way`).
         """
         poles = len(self.circuit.poles)
-        barred = 0
         if self.diodes and start < poles and goal < poles and start != goal:
             barred = 0 if drives(self.circuit, start, goal) and drives(self.circuit, goal, start) else 1
             barred = -barred if drives(self.circuit, start, goal) else barred

@@ -4,17 +4,23 @@ While a machine moves from one position to another, each of its contacts and eac
 position, in the new one or, where it breaks before it makes, in between; all pairings can come about. Fewer conductors
 never join more, so being in between need not be looked at: what counts is which of the two positions each stands in,
 and a spare variable of the diagrams says so. A contact that makes before it breaks holds both of its throws at once.
+
+Where diodes face each other (`DiodePoles`) two poles are joined at a net if current can come to it from the one and go
+from it to the other; what hangs together there over diodes is solved at once.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, permutations
+from operator import attrgetter
 from typing import TYPE_CHECKING, NamedTuple, cast
 
 from netlister.circuit.model import Conductor
+from netlister.circuit.paths import drives
 from netlister.layout.model import Contact
 from netlister.poles.diagram import ALWAYS, NEVER
+from netlister.poles.diodes import DiodePoles
 from netlister.poles.reach import flow
 
 if TYPE_CHECKING:
@@ -46,8 +52,8 @@ class Part(NamedTuple):
 class Joined(NamedTuple):
     """Two poles joined at a net while a variable moves between two values.
 
-    `function`: the states that begin or end such a throw. `witness`: the same, with the values of the spares that
-    tell where the movers stand.
+    `poles`: with diodes the one from which the current comes, then the one to which it goes. `function`: the states
+    that begin or end such a throw. `witness`: the same, with the values of the spares that tell where the movers stand.
     """
 
     values: tuple[int, int]
@@ -58,11 +64,16 @@ class Joined(NamedTuple):
     spares: dict[Mover, int]
 
 
+Reach = dict[int, dict[int, int]]
+"""Per net the poles that reach it, and when."""
+
+
 class Moving:
     """Finds what moving things join that is joined in neither of the positions between which they move."""
 
     def __init__(self, poles: Poles) -> None:
         self.poles = poles
+        self.diodes = poles if isinstance(poles, DiodePoles) else None
         self._spares: list[int] = []
         self._links = list(poles.links())
         self._hub_links: dict[int, list[int]] = {}
@@ -153,6 +164,8 @@ class Moving:
         """
         fed = self.poles.nets.fed
         regions = self.poles.region_of
+        if self.diodes is not None:
+            return [parts]
         hubs = {hub for part in parts for region in self._regions([part]) for _, hub, _ in region.outer}
         hubs.update(net for part in parts for net in self._ends(part) if net not in regions)
         if any(self._unclean(hub) for hub in hubs):
@@ -191,7 +204,8 @@ class Moving:
 
         Where a pole stands at a region itself (a plug, a reverser) two may meet there without any hub to tell.
         """
-        return hub < self.poles.count or len(self.poles.hub(hub)) > 1
+        has = self.poles.hub if self.diodes is None else self.poles.has
+        return hub < self.poles.count or len(has(hub)) > 1
 
     def _joined_by(self, variable: int, parts: list[Part], *, in_step: bool) -> Iterator[Joined]:
         poles, diagrams = self.poles, self.poles.diagrams
@@ -200,27 +214,40 @@ class Moving:
             self._spares.append(diagrams.spare())
         spares = dict(zip(movers, self._spares, strict=False))
         nets = sorted({net for part in parts for net in self._ends(part)} - set(range(poles.count)))
-        static = {net: dict(poles.has(net)) for net in nets}
+        static = {net: self._static(net) for net in nets}
         for p, q in self._moves(variable):
-            reach = self._reach(variable, parts, spares, (p, q))
+            into, out = self._reach(variable, parts, spares, (p, q))
             standing = diagrams.both(diagrams.literal(variable, (p, q)), self._free(variable, p, q))
             for net in nets:
-                there = sorted(reach[net].items())
-                for (a, f), (b, g) in combinations(there, 2):
-                    witness = diagrams.both(f, g)
-                    if in_step:
-                        witness = self._in_step(witness, spares)
+                before = dict(self._meeting(*static[net]))
+                for (a, b), meeting in self._meeting(into[net], out[net]):
+                    witness = self._in_step(meeting, spares) if in_step else meeting
                     if witness == NEVER:
                         continue
-                    before = diagrams.both(static[net].get(a, NEVER), static[net].get(b, NEVER))
+                    known = diagrams.either(before.get((a, b), NEVER), before.get((b, a), NEVER))
                     for value in (p, q):
-                        witness = diagrams.without(witness, diagrams.fixed(before, variable, value))
+                        witness = diagrams.without(witness, diagrams.fixed(known, variable, value))
                     witness = diagrams.both(witness, standing)
                     function = witness
                     for spare in spares.values():
                         function = diagrams.exists(function, spare)
                     if function != NEVER:
                         yield Joined((p, q), (a, b), net, function, witness, spares)
+
+    def _static(self, net: int) -> tuple[dict[int, int], dict[int, int]]:
+        """The poles from which current can come to a net, and those to which it can go, with nothing moving."""
+        if self.diodes is not None:
+            return self.diodes.ways(net)
+        has = dict(self.poles.has(net))
+        return has, has
+
+    def _meeting(self, into: dict[int, int], out: dict[int, int]) -> Iterator[tuple[tuple[int, int], int]]:
+        """The pairs of poles that meet at a net, and when."""
+        poles = self.poles
+        real = sorted(pole for pole in {*into, *out} if pole < poles.count)
+        for p, q in combinations(real, 2) if self.diodes is None else permutations(real, 2):
+            if self.diodes is None or drives(poles.circuit, p, q):
+                yield (p, q), poles.diagrams.both(into.get(p, NEVER), out.get(q, NEVER))
 
     def _moves(self, variable: int) -> list[tuple[int, int]]:
         """The pairs of positions between which a variable moves. A hand switch or relay passes those in between."""
@@ -261,13 +288,17 @@ class Moving:
 
     def _reach(
         self, variable: int, parts: list[Part], spares: dict[Mover, int], values: tuple[int, int]
-    ) -> dict[int, dict[int, int]]:
+    ) -> tuple[Reach, Reach]:
         """Per net in the regions of the parts, and per hub around them, the poles that reach it while these move.
+
+        Twice: those from which current can come, and those to which it can go; without diodes they are the same.
 
         Where the hubs are sound they take nothing in from a region: what joins two of them then joins their poles at a
         net of the region that a part touches.
         """
         poles, diagrams = self.poles, self.poles.diagrams
+        if self.diodes is not None:
+            return self._reach_over_diodes(self.diodes, variable, parts, spares, values)
         fed = poles.nets.fed
         regions = self._regions(parts)
         hubs = {other for region in regions for _, other, _ in region.outer}
@@ -294,7 +325,51 @@ class Moving:
             self._link_hubs(variable, list(hubs), {id(region) for region in regions}, link)
         reach = {net: {p: ALWAYS for p in range(poles.count) if fed[net] >> p & 1} for net in links}
         flow(diagrams, links, reach)
-        return reach
+        return reach, reach
+
+    def _reach_over_diodes(
+        self,
+        poles: DiodePoles,
+        variable: int,
+        parts: list[Part],
+        spares: dict[Mover, int],
+        values: tuple[int, int],
+    ) -> tuple[Reach, Reach]:
+        """The same where diodes conduct one way: all that hangs together with the parts is solved at once."""
+        diagrams, fed = poles.diagrams, poles.nets.fed
+        ends = {net for part in parts for net in self._ends(part)}
+        nets = poles.hanging_together(ends, over_hubs=False)
+        sound = not any(fed[net] and self._unclean(net) for net in nets | ends)
+        if not sound:
+            nets = poles.hanging_together(ends, over_hubs=True)
+        links: Reach = {net: {} for net in (*range(poles.count), *nets)}
+
+        def link(to: Reach, a: int, b: int, when: int) -> None:
+            if a not in to or b not in to or b < poles.count:
+                return
+            if fed[a] or not (sound and fed[b]):  # a sound hub takes nothing in, as above
+                to[a][b] = diagrams.either(to[a].get(b, NEVER), when)
+
+        for part in parts:
+            a, b = self._ends(part)
+            there = self._there(part, spares, values)
+            link(links, a, b, there)
+            link(links, b, a, there)
+        for a, b, conductor in poles.sometimes:
+            if (a in nets or b in nets) and all(v != variable for v, _ in conductor.when):
+                when = poles.condition(conductor.when)
+                link(links, a, b, when)
+                link(links, b, a, when)
+        found = []
+        for ends_of in (attrgetter("a", "b"), attrgetter("b", "a")):
+            directed = {net: dict(to) for net, to in links.items()}
+            for a, b in map(ends_of, poles.diodes):
+                if poles.nets.of[a] != poles.nets.of[b]:
+                    link(directed, poles.nets.of[a], poles.nets.of[b], ALWAYS)
+            reach = {net: {p: ALWAYS for p in range(poles.count) if fed[net] >> p & 1} for net in links}
+            flow(diagrams, directed, reach)
+            found.append(reach)
+        return found[0], found[1]
 
     def _link_hubs(
         self, variable: int, hubs: list[int], known: set[int], link: Callable[[int, int, int], None]

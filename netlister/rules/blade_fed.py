@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
+from netlister.poles.diodes import DiodePoles
 from netlister.poles.reach import UnprovedError, flow
 from netlister.rules.model import WHOLE, Breach, Rule, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of, told_path
@@ -131,6 +132,9 @@ def _note(analysis: Analysis, weak: dict[str, list[Weak]], nets: dict[int, int],
 
 
 def _by_blades(analysis: Analysis, weak: dict[str, list[Weak]]) -> Iterator[Unproved]:
+    if isinstance(analysis.poles, DiodePoles):
+        yield from _beside_diodes(analysis, weak)
+        return
     for region in analysis.poles.regions:
         edges = [conductor for _, _, conductor in (*region.inner, *region.outer)]
         if any(conductor.what == "blade" for conductor in edges):
@@ -165,6 +169,23 @@ def _without_blades(analysis: Analysis, region: Region) -> dict[int, int]:
         fed = diagrams.any_of(list(region.reach[net].values()))
         found[net] = diagrams.without(fed, reach[net].get(0, NEVER))
     return found
+
+
+def _beside_diodes(analysis: Analysis, weak: dict[str, list[Weak]]) -> Iterator[Unproved]:
+    """The same where diodes conduct one way: what a diode feeds lies in no region, so every rail is looked at."""
+    poles, bladeless, diagrams = analysis.poles, analysis.bladeless, analysis.poles.diagrams
+    for node in analysis.circuit.rails:
+        piece = analysis.circuit.names[node].split(".")[0]
+        diagrams.begin()
+        try:
+            fed = diagrams.any_of([f for _, f in poles.has(poles.nets.of[node])])
+            without = diagrams.any_of([f for _, f in bladeless.has(bladeless.nets.of[node])])
+            function = diagrams.without(fed, without)
+        except (LimitError, UnprovedError):
+            yield Unproved("blade-fed", piece)
+            continue
+        if function != NEVER:
+            weak[piece].append(Weak(node, function, OF_A_BLADE))
 
 
 # -- joiners

@@ -79,7 +79,8 @@ to B.
 
 ## When it is meant
 
-A lamp between two switches that is dark while both stand alike: allow it with a comment.
+A lamp between two switches that is dark while both stand alike: say so under `expect`,
+`{load: lamp, is: dead, when: {S1: up, S2: up}}`, or allow it with a comment.
 """
 
 
@@ -114,7 +115,8 @@ def judge(analysis: Analysis, subject: str) -> Iterator[Breach[About]]:
     driven = load_driven(analysis, load)
     blocked = diagrams.without(opposite, driven)
     function = diagrams.either(diagrams.without(function, driven), blocked)
-    yield Breach("load-unpowered", subject, function, About(load, same, blocked))
+    meant = analysis.meant(subject)
+    yield Breach("load-unpowered", subject, diagrams.without(function, meant), About(load, same, blocked))
 
 
 def _has(analysis: Analysis, net: int) -> Has:
