@@ -110,8 +110,8 @@ class DiodePoles(Poles):
         return edges(self.circuit, self.nets)
 
     @cached_property
-    def _near(self) -> dict[int, set[int]]:
-        """The nets that each net is joined to sometimes, or through a diode."""
+    def near(self) -> dict[int, set[int]]:
+        """The nets and poles that each net is joined to sometimes, or through a diode."""
         near: dict[int, set[int]] = {}
         of = self.nets.of
         for a, b in [(a, b) for a, b, _ in self.sometimes] + [(of[d.a], of[d.b]) for d in self.diodes]:
@@ -128,7 +128,7 @@ class DiodePoles(Poles):
             here = waiting.pop()
             if fed[here] and not over_hubs:
                 continue
-            for other in self._near.get(here, ()):
+            for other in self.near.get(here, ()):
                 if other >= self.count and other not in found:
                     found.add(other)
                     waiting.append(other)

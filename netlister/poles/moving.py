@@ -339,7 +339,8 @@ class Moving:
         diagrams, fed = poles.diagrams, poles.nets.fed
         ends = {net for part in parts for net in self._ends(part)}
         nets = poles.hanging_together(ends, over_hubs=False)
-        sound = not any(fed[net] and self._unclean(net) for net in nets | ends)
+        around = nets | ends | {other for net in nets if not fed[net] for other in poles.near.get(net, ())}
+        sound = not any(fed[net] and self._unclean(net) for net in around)
         if not sound:
             nets = poles.hanging_together(ends, over_hubs=True)
         links: Reach = {net: {} for net in (*range(poles.count), *nets)}

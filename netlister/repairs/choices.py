@@ -203,12 +203,15 @@ class Choices:
     def _joints(self, number: int) -> Iterator[Choice]:
         joint = self.layout.joints[number]
         left, right = (pair[2] for pair in joint.pairs)
+        framed = any(self.layout.pieces[name].kind.framed for name, _ in (joint.start, joint.end))
         for word, sides in _insulations(joint):
+            if framed and word != "both":
+                continue  # a wheel over the one cut would join the poles through the frame
             edit = tuple(Insulate(number, side, True) for side in sides)
             headline = f"the joint '{joint.name}' is metal where it must be insulated"
             if left or right:
                 headline = f"the joint '{joint.name}' has a metal joiner where it must be insulated"
-            say = f"insulate it: write 'insulate: {word}' at '{joint.name}'"
+            say = f"insulate '{joint.name}': write 'insulate: {word}' there"
             yield choice("joint-metal", edit, headline, say, joint.span)
         if any(end in self.layout.pieces[name].kind.gaps for name, end in (joint.start, joint.end)):
             return
@@ -220,7 +223,7 @@ class Choices:
             word = ("none", "left", "right")[0 if not stays else 1 + stays[0]]
             edit = tuple(Insulate(number, side, False) for side in sides)
             headline = f"the joint '{joint.name}' is insulated where it must be metal"
-            say = f"use metal joiners there: write 'insulate: {word}' at '{joint.name}'"
+            say = f"use metal joiners at '{joint.name}': write 'insulate: {word}' there"
             yield choice("joint-insulated", edit, headline, say, joint.span)
         for piece in (joint.start[0], joint.end[0]):
             yield from self.of(("section", piece))
@@ -276,7 +279,7 @@ class Choices:
                     "feed-source",
                     (Refeed(number, source, wires),),
                     headline,
-                    f"feed it from '{source}': {text}",
+                    f"write its feed as {text}",
                     feed.span,
                 )
         others = {self.layout.feeds[n].source for n in self.feeds_of[name] if n != number}
@@ -389,7 +392,7 @@ class Choices:
             headline = f"{joined([rail for _, rail in feed.wires])} has no feed wire"
             if self._two_wires(feed.source, [other for other in self.layout.feeds if other not in served]):
                 kind = "feed-wire-off"
-        return choice(kind, (AddFeed(feed),), headline, f"feed it: {self._feed_text(feed)}", piece.span)
+        return choice(kind, (AddFeed(feed),), headline, f"add the feed {self._feed_text(feed)}", piece.span)
 
     def _two_wires(self, source: str, others: list[Feed]) -> bool:
         """Whether feeds have two wires here: not so on a common return, or where most others have one."""
@@ -898,12 +901,12 @@ def _built(piece: Piece, option: str, now: str, value: str, what: str) -> Choice
     say = f"write '{option}: {value}' at '{piece.name}', once the piece itself is so"
     if option == "jumpers":
         headline = f"'{piece.name}' has {'no jumpers' if value == 'true' else 'jumpers'}"
-        verb = "fit its jumpers" if value == "true" else "take its jumpers off"
-        say = f"{verb}, then write 'jumpers: {value}' at '{piece.name}'"
+        verb = "fit the jumpers of" if value == "true" else "take off the jumpers of"
+        say = f"{verb} '{piece.name}', then write 'jumpers: {value}' there"
     elif option == "links":
         headline = f"the hidden links of '{piece.name}' are {'left in' if value == 'cut' else 'cut'}"
         verb = "cut the hidden links of" if value == "cut" else "put back the hidden links of"
-        say = f"{verb} '{piece.name}', then write 'links: {value}'"
+        say = f"{verb} '{piece.name}', then write 'links: {value}' there"
     elif option == "guards":
         headline = f"the guard rails of '{piece.name}' are bonded to the wrong running rails ('guards: {now}')"
         say = f"bond them to the others, then write 'guards: {value}' at '{piece.name}'"

@@ -74,7 +74,7 @@ CASES = {
         JUMPERS,
         ", links: cut",
         "",
-        ("the hidden links of 'T1' are left in", "cut the hidden links of 'T1'", "take its jumpers off"),
+        ("the hidden links of 'T1' are left in", "cut the hidden links of 'T1'", "take off the jumpers of 'T1'"),
     ),
     "a joint missing beside a plug": Case(
         right.BOARDS,
@@ -126,7 +126,7 @@ CASES = {
         right.LOOP,
         "{from: T1.right, to: loop, insulate: both}",
         "{from: T1.right, to: loop}",
-        ("help: insulate it: write 'insulate: both' at 'T1.right/loop'",),
+        ("help: insulate 'T1.right/loop': write 'insulate: both' there",),
     ),
     "a loop without cuts and reverser": Case(
         right.LOOP,
@@ -144,7 +144,7 @@ CASES = {
         right.JUMPERS,
         ", jumpers: true",
         "",
-        ("'T1' has no jumpers", "fit its jumpers, then write 'jumpers: true' at 'T1'"),
+        ("'T1' has no jumpers", "fit the jumpers of 'T1', then write 'jumpers: true' there"),
         ("frog", "insulate"),
     ),
     "a jumper forgotten where nothing is expected": Case(
@@ -220,7 +220,7 @@ def test_names_paste_back(piece: str) -> None:
     wrong = text.replace(f"  - {{to: {quoted}}}\n", "")
     report, said = told(wrong)
     cure = report.causes[1].repairs[0].say
-    entry = cure.split("feed it: ")[1]
+    entry = cure.split("add the feed ")[1]
     assert not netlister.check_text(wrong + f"  - {entry}\n").findings, cure
     assert not reference(load(obeyed(wrong, edits_of(said["causes"][0]["repairs"][0]))))
 
