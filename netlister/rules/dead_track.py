@@ -59,8 +59,8 @@ feeds:
 
 ## How to mend it
 
-Give the piece a feed of its own, or the frog a contact. Where both rails have the same pole, move the feed wire of one of
-them to the other pole; at a frog swap the two throws of its contact.
+Give the piece a feed of its own, or the frog a contact. Where both rails have the same pole, move the feed wire of one
+of them to the other pole; at a frog swap the two throws of its contact.
 
 ## When it is meant
 

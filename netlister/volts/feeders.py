@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from heapq import heappop, heappush
 from itertools import combinations
-from math import comb
+from math import comb, inf
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
 from netlister.quantity import metres
 from netlister.volts.allowed import Allowed
 from netlister.volts.drop import Survey
+from netlister.volts.likes import Likes
 from netlister.volts.values import limit
 from netlister.volts.worst import curve
 
@@ -34,7 +35,9 @@ SHORTEST = 0.01
 FINEST = 0.02
 """Places are told apart down to this, in m."""
 
-Score = tuple[float, float]
+Score = tuple[float, float, float]
+"""How far the worst place misses the limit, by how much it is missed over all metres of track, the worst share lost.
+With `spread` the first two change places: what mends most metres needs fewer feeders now and then."""
 
 
 class Added(NamedTuple):
@@ -78,11 +81,13 @@ class Plan(NamedTuple):
 
     `next`: None where none helps. `places`: at so many places all sets of one feeder less were tried, and the best of
     them moved about, and none holds the limit; 0 where that was too much to try. Less than one feeder never does.
+    `without`: pieces that lose too much and have their poles over switches, detectors or wires: there none is tried.
     """
 
     next: Added | None
     added: list[Added]
     places: int
+    without: tuple[str, ...] = ()
 
 
 SETS = 400
@@ -91,24 +96,33 @@ SETS = 400
 
 def plan(layout: Layout, amps: float | None = None, temperature: float = 20.0) -> Plan:
     """The fewest feeders found that hold the limit: one by one, or fewer by sets of places spread over the track."""
+    return _fewest(layout, amps, temperature)._replace(without=_Adding(layout, amps, temperature).without())
+
+
+def _fewest(layout: Layout, amps: float | None, temperature: float) -> Plan:
     added = feeders(layout, amps, temperature)
+    first = next(iter(added), None)
+    if len(added) > 1:
+        other = list(_Adding(layout, amps, temperature, spread=True).steps(MOST))
+        added = min((added, other), key=lambda found: (found[-1].left, len(found)) if found else (inf, 0))
     if len(added) < 2 or added[-1].left:  # noqa: PLR2004 - with one, fewer never do
-        return Plan(next(iter(added), None), added, 0)
+        return Plan(first, added, 0)
     adding = _Adding(layout, amps, temperature)
     places = adding.grid(len(added) - 1)
     if not places:
-        return Plan(added[0], added, 0)
+        return Plan(first, added, 0)
     fewest: Sequence[Feed] = ()
     for count in range(len(added) - 1, 0, -1):
         chosen = adding.shifted(min(combinations(places, count), key=adding.tried))
         if adding.tried(chosen)[0] > 0:
             break
         fewest = chosen
-    return Plan(added[0], list(adding.told(fewest)) if fewest else added, len(places))
+    return Plan(first, list(adding.told(fewest)) if fewest else added, len(places))
 
 
 class _Adding:
-    def __init__(self, layout: Layout, amps: float | None, temperature: float) -> None:
+    def __init__(self, layout: Layout, amps: float | None, temperature: float, *, spread: bool = False) -> None:
+        self.spread = spread
         self.amps = amps
         self.temperature = temperature
         self.layout = layout
@@ -185,15 +199,17 @@ class _Adding:
             left = sum(1 for d in survey.pieces().values() if d is not None and (d.share or 0.0) > self.limit)
             at = feed.at or 0.0
             said = entry(self.layout, feed, at, feed.tap)
-            yield Added(feed.source, feed.piece, at, feed.tap, score[1], after[1], left, feed, said)
+            yield Added(feed.source, feed.piece, at, feed.tap, score[2], after[2], left, feed, said)
             score = after
 
     def _score(self, survey: Survey) -> Score:
-        """By how much the limit is missed, over all metres of track; the greatest share lost."""
+        """How bad it is, as `Score` says."""
         most = self.limit
         found = [d for d in survey.pieces().values() if d is not None and d.share is not None]
         over = sum(self._over(survey, d, most) for d in found if (d.share or 0.0) > most)
-        return over, max((d.share or 0.0 for d in found), default=0.0)
+        worst = max((d.share or 0.0 for d in found), default=0.0)
+        excess = max(0.0, worst - most)
+        return (over, excess, worst) if self.spread else (excess, over, worst)
 
     @staticmethod
     def _over(survey: Survey, drop: Drop, most: float) -> float:
@@ -232,13 +248,13 @@ class _Adding:
                 best = here
         if best is None or best[0] >= score:
             return None
-        (over, worst), feed = best
+        (missed, _, worst), feed = best
         after = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, feed])), self.amps, self.temperature)
         left = sum(1 for d in after.pieces().values() if d is not None and (d.share or 0.0) > self.limit)
-        left = left if over > 0 else 0
+        left = left if missed > 0 else 0
         at = feed.at or 0.0
         said = entry(self.layout, feed, at, feed.tap)
-        return Added(feed.source, feed.piece, at, feed.tap, score[1], worst, left, feed, said)
+        return Added(feed.source, feed.piece, at, feed.tap, score[2], worst, left, feed, said)
 
     def _tried(self, feed: Feed) -> tuple[Score, Feed] | None:
         rounded = feed._replace(at=_round(feed.at or 0.0), tap=None if feed.tap is None else _round(feed.tap))
@@ -248,20 +264,29 @@ class _Adding:
         survey = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, rounded])), self.amps, self.temperature)
         return self._score(survey), rounded
 
-    def _candidates(self, survey: Survey, *, every: bool = False) -> list[Feed]:
-        """Pieces of plain track that lose too much, spread from the worst to the least, each with a feed like its own.
+    def without(self) -> tuple[str, ...]:
+        """Pieces of plain track that lose too much and have no feed to be given another like it."""
+        survey = Survey(build(self.layout), self.amps, self.temperature)
+        likes = Likes(survey.circuit)
+        return tuple(name for name in self._losing(survey) if likes.of(name) is None)
 
-        A piece that has none takes the poles that its rails have in every state, or is left out. `every`: all of them.
-        """
-        layout = survey.layout
-        likes = {f.piece: f for f in layout.feeds if len(f.wires) > 1 and f.source in (layout.buses or layout.supplies)}
+    def _losing(self, survey: Survey) -> list[str]:
+        """Pieces of plain track that lose too much, the worst first."""
+        pieces = survey.layout.pieces
         bad = [
             (-(d.share or 0.0), name)
             for name, d in survey.pieces().items()
-            if d is not None and layout.pieces[name].kind.plain and layout.pieces[name].length
-            and (d.share or 0.0) > self.limit
-        ]  # fmt: skip
-        names = [name for _, name in sorted(bad)]
+            if d is not None and pieces[name].kind.plain and pieces[name].length and (d.share or 0.0) > self.limit
+        ]
+        return [name for _, name in sorted(bad)]
+
+    def _candidates(self, survey: Survey, *, every: bool = False) -> list[Feed]:
+        """Pieces of plain track that lose too much, spread from the worst to the least, each with a feed like its own.
+
+        A piece whose rails have their poles from elsewhere than from feeds is left out. `every`: all of them.
+        """
+        likes = Likes(survey.circuit)
+        names = self._losing(survey)
         chosen = (
             names
             if every or len(names) <= PIECES
@@ -269,28 +294,10 @@ class _Adding:
         )
         found = []
         for name in chosen:
-            like = likes.get(name) or self._like(survey, name)
+            like = likes.of(name)
             if like is not None:
-                found.append(like._replace(name=""))
+                found.append(like)
         return found
-
-    @staticmethod
-    def _like(survey: Survey, name: str) -> Feed | None:
-        """A feed for a piece that has none: the poles are those that its rails have in every state."""
-        solver, network, layout = survey.solver, survey.network, survey.layout
-        model = next((f for f in layout.feeds if len(f.wires) > 1 and f.source in layout.buses), None)
-        if model is None:
-            return None
-        poles = layout.buses[model.source].poles
-        wires = []
-        for side in ("left", "right"):
-            node = solver.root[network.rails[name, side].middle]
-            bits = solver.poles_of.get(solver.part[node], 0)
-            pole = next((p for p in poles if bits == 1 << network.names.index(p)), None)
-            if pole is None:
-                return None
-            wires.append((pole, f"{name}.{side}"))
-        return model._replace(piece=name, wires=tuple(sorted(wires)))
 
 
 class _Along:

@@ -133,7 +133,24 @@ feeds: [{to: line}, {to: loop, from: R1}]
 """
 
 
-@pytest.mark.parametrize(("text", "piece"), [(REVERSED, "line"), (LOOP, "loop")])
+ROUND = LOOP.replace("T1: {kind", "back: {length: 3 m}, T1: {kind").replace(
+    "{from: loop, to: T1.left,", "{from: loop, to: back}\n  - {from: back, to: T1.left,"
+)
+FOLLOWING = ROUND.replace("mode: automatic", "follows: M1, straight: [right]")
+TWO_DISTRICTS = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 9 A}}
+buses: {town: {supply: main, breaker: 5 A}, port: {supply: main, breaker: 5 A}}
+track: {street: {length: 400 mm}, quay: {length: 6 m}, mole: {length: 3 m}}
+joints: [{from: street, to: quay, insulate: both}, {from: quay, to: mole}]
+feeds: [{to: street, from: town}, {to: quay, from: port}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("text", "piece"),
+    [(REVERSED, "line"), (LOOP, "loop"), (ROUND, "back"), (FOLLOWING, "back"), (TWO_DISTRICTS, "mole")],
+)
 def test_a_feeder_that_is_advised_keeps_the_poles_of_the_rails(text, piece):
     """Obeyed to the letter, neither the feeders of 'drop' nor the help of `feeder-spacing` make a short."""
     report = netlister.check_text(text, select={"feeder-spacing"})
@@ -143,6 +160,71 @@ def test_a_feeder_that_is_advised_keeps_the_poles_of_the_rails(text, piece):
     for entry in entries:
         obeyed = text.replace("feeds: [", f"feeds: [{entry}, ")
         assert netlister.check_text(text).findings == netlister.check_text(obeyed).findings == (), entry
+
+
+def test_a_reversed_section_gets_more_feeders_from_its_reverser():
+    for text in (LOOP, ROUND, FOLLOWING):
+        found = plan(netlister.read_text(text))
+        assert found.added[-1].left == 0
+        assert {a.feed.source for a in found.added} == {"R1"}
+        assert found.without == ()
+
+
+def told(*words):
+    return CliRunner().invoke(group, [str(word) for word in words]).output
+
+
+SELECTED = """\
+format: netlister/1
+supplies: {c1: {type: dc, voltage: 12 V, trip: 2 A}, c2: {type: dc, voltage: 12 V, trip: 2 A, common: c1.B}}
+track: {line: {length: 400 mm}, mid: {length: 9 m}}
+switches: {S1: {positions: [a, off, b], contacts: {r: {common: mid.left, a: c1.A, b: c2.A}}}}
+joints: [{from: line, to: mid, insulate: left}]
+feeds: [{to: line, from: c1}]
+expect: [{track: mid, is: dead, when: {S1: off}}]
+"""
+DETECTED = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+track: {line: {length: 400 mm}, mid: {length: 9 m}}
+joints: [{from: line, to: mid, insulate: left}]
+feeds: [{to: line}, {to: mid, B: right}]
+components: {D1: {kind: detector, from: main.A, to: mid.left}}
+"""
+
+
+@pytest.mark.parametrize("text", [SELECTED, DETECTED])
+def test_no_feeder_is_proposed_past_a_switch_or_a_detector(tmp_path, text):
+    found = plan(netlister.read_text(text))
+    assert found.added == []
+    assert found.without == ("mid",)
+    path = tmp_path / "layout.yaml"
+    path.write_text(text)
+    said = told("drop", path)
+    assert "No feeder is proposed for mid, whose poles come over a switch, a detector or wires" in said
+    assert "from where its poles come now, not from the bus" in said
+    assert json.loads(told("drop", path, "--format", "json"))["feeders_not_proposed"] == ["mid"]
+
+
+def test_a_controller_that_a_switch_alone_brings_feeds_track(tmp_path):
+    path = tmp_path / "layout.yaml"
+    path.write_text(SELECTED)
+    assert "feeds no track" not in told("drop", path)
+    path.write_text(SELECTED.replace("b: c2.A", "b: c1.A"))
+    assert "feeds no track" in told("drop", path)
+
+
+def test_the_next_feeder_is_the_one_after_which_least_is_lost():
+    """Against every place on the track, a quarter of a metre apart."""
+    layout = netlister.read_text(ROUND)
+    first = plan(layout).next
+    best = min(
+        max(d.share or 0.0 for d in Survey.of(netlister.read_text(text)).pieces().values())
+        for piece, metres in (("loop", 6), ("back", 3))
+        for n in range(4 * metres + 1)
+        for text in [ROUND.replace("feeds: [", f"feeds: [{{to: {piece}, at: {n * 250} mm, from: R1}}, ")]
+    )
+    assert first.after <= best * 1.02
 
 
 def test_no_feeder_for_what_holds():
