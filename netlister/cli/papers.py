@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from netlister.cli.common import not_the_layout, open_layout, write_bytes
+from netlister.papers.page import WRONG
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
@@ -64,7 +65,7 @@ def open_paper(path: str, board: str = "", style: str = "text") -> tuple[Source,
     if not wrong:
         return source, layout, name
     click.echo(f"warning: this wiring {wrong}; build nothing from this before 'netlister check' is clean", err=True)
-    return source, layout, f"{name}, {wrong.upper()}: DO NOT BUILD"
+    return source, layout, f"{name}, {wrong.upper()}: {WRONG}"
 
 
 def checksum(source: Source) -> str:
@@ -97,7 +98,7 @@ def written_tables(
     """Tables in one of the forms that all papers have (text, html, pdf, xlsx); `of`: the layout and its version."""
     from html import escape
 
-    from netlister.papers.page import page, pdf
+    from netlister.papers.page import cautioned, page, pdf
     from netlister.papers.table import MissingError, html_table, plain, xlsx
 
     try:
@@ -106,7 +107,7 @@ def written_tables(
         if style == "text":
             return (plain(tables) + "".join(f"{remark}\n" for remark in remarks)).encode("utf-8", "surrogateescape")
         title = heading(of[0], what)
-        body = f"<h1>{escape(title)}</h1>\n" + "\n".join(html_table(table) for table in tables)
+        body = f"<h1>{escape(title)}</h1>\n" + cautioned(of[1]) + "\n".join(html_table(table) for table in tables)
         body += "".join(f"<p>{escape(remark)}</p>" for remark in remarks)
         html = page(title, body, version=of[1], size=paper)
         return pdf(html) if style == "pdf" else html.encode("utf-8", "surrogateescape")

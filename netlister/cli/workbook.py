@@ -19,6 +19,7 @@ def command(layout: str, output: str, board: str, paper: str, parts: tuple[str, 
     """Put all papers for LAYOUT into one: plan, colours, order, schedule, terminals, materials, test sheet, cards."""
     from netlister.circuit.build import build
     from netlister.papers.card import Cards
+    from netlister.papers.page import WRONG
     from netlister.papers.workbook import PARTS, workbook
 
     for one in (*parts, *without):
@@ -26,7 +27,7 @@ def command(layout: str, output: str, board: str, paper: str, parts: tuple[str, 
             message = f"there is no part '{one}'; write {', '.join(PARTS)}"
             raise click.BadParameter(message, param_hint="--with")
     _, read, version = open_paper(layout, board)
-    if version.endswith("DO NOT BUILD"):
+    if version.endswith(WRONG):
         without = (*without, "test")
     wanted = tuple(part for part in parts or PARTS if part not in without)
     html = workbook(Cards(build(read), version), wanted, board=board, size=paper)

@@ -20,8 +20,9 @@ from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
 from netlister.papers.card_drawing import Drawing, Position, neighbours, positions
 from netlister.papers.card_tables import Tables, Wiring, blocks
 from netlister.papers.local_poles import LocalPoles, groups
-from netlister.papers.schedule import CHOSEN, Line, millimetres, schedule
-from netlister.papers.sheets import BODY, LOW, TOP, Flow, Head, one_sheet, stacked
+from netlister.papers.page import WRONG
+from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, Line, end_said, schedule
+from netlister.papers.sheets import BODY, LINE, LOW, TOP, Flow, Head, one_sheet, stacked
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -158,7 +159,8 @@ class _Card:
     def flow(self) -> Flow:
         title = self.layout.title or self.layout.name
         foot = f"{self.of.version}, {title}" if self.of.version else title
-        return Flow(Head(self.name, self.heading, self.under, foot))
+        warning = WRONG if self.of.version.endswith(WRONG) else ""
+        return Flow(Head(self.name, self.heading, self.under, foot, warning))
 
     def wires(self, flow: Flow, title: str, lines: tuple[Line, ...], *, near: str = "") -> None:
         """A table of wires; with `near` the end there comes first."""
@@ -172,30 +174,21 @@ class _Card:
                 ends.reverse()
             rows.append((line.id, *ends, *made_of(line)))
         first, second = ("at " + near, "goes to") if near else ("from", "to")
-        flow.table(
-            "wires", ("wire", first, second, "colour", "size", "length", "tap"), rows, (19, 18, 18, 14, 9, 10, 9)
-        )
+        flow.table("wires", ("wire", first, second, "colour", "size", "length", "tap"), rows)
 
     def _near(self, terminal: str, name: str) -> bool:
         """Whether a terminal is one of what the card is of; of a piece only a rail is, not the contact of its lever."""
         return head(terminal) == name and (name not in self.layout.pieces or terminal in self.of.wiring.rails)
 
     def _place(self, line: Line, end: int) -> str:
-        run = line.run
-        said = (line.start, line.end)[end]
-        if run.kind == "feed" and end == 1 and run.at is not None:
-            said += f" {millimetres(run.at)} mm from its end a"
-        if run.ends_at[end]:
-            said += f" (at {run.ends_at[end]})"
-        if run.kind == "plug" and end == (1 if run.half == 1 else 0):
-            said += f" (half {run.half})"
+        said = end_said(line.run, end)
         board = line.boards[end]
         return f"{said} [{board}]" if board and line.boards[0] != line.boards[1] else said
 
     def colours(self, flow: Flow, lines: tuple[Line, ...]) -> None:
         """What is to be said of colours and sizes."""
         if any(line.chosen and line.colour for line in lines):
-            flow.text(f"{CHOSEN} colour chosen here, since the layout says none; letters by IEC 60757.")
+            flow.text(CHOSEN_SAID)
         if any(not line.colour for line in lines):
             flow.text(
                 "? no colour: two poles or districts meet on this wire. Do not solder it; run 'netlister check' first."
@@ -209,15 +202,15 @@ class _Card:
         """A contact: its symbol by IEC 60617, and a row for each of its terminals."""
         contact = table.contact
         said = "make before break" if contact.action == "make-before-break" else "break before make"
-        flow.heading(f"Contact {table.name}: {said}", keep=5)
         texts = [throw.position for throw in table.throws]
         high = 24.0 * max(len(texts), 2) + 8
+        flow.heading(f"Contact {table.name}: {said}", keep=high / LINE + 4)
         flow.picture(high, lambda x, y: symbol(x, y + high / 2, table.name, texts))
         rows = [("common", f"{table.name}.common", "always", *goes(table.common, f"{table.name}.common"))]
         for throw, values in zip(table.throws, contact.values, strict=True):
             when = self.when(contact.variable, values)
             rows.append((throw.position, throw.terminal, when, *goes(throw.wire, throw.terminal)))
-        flow.table("contact", ("", "terminal", "made at", "wire", "goes to", "colour"), rows, (13, 22, 19, 20, 20, 14))
+        flow.table("contact", ("", "terminal", "made at", "wire", "goes to", "colour"), rows)
 
     def when(self, variable: str, values: tuple[int, ...]) -> str:
         """A condition on one variable, in words."""
@@ -234,7 +227,7 @@ class _Card:
             for a, b, insulated in joint.pairs:
                 mine, other = (a, b) if head(a) == self.name else (b, a)
                 rows.append((mine, other, "INSULATED" if insulated else "metal"))
-        flow.table("joints", ("rail", "meets", "joiner"), rows, (40, 40, 20))
+        flow.table("joints", ("rail", "meets", "joiner"), rows)
 
     def caution(self, flow: Flow) -> None:
         """The usual cautions, on every card."""
@@ -371,7 +364,7 @@ class OfPiece(_Card):
             rows.append((name, part.kind, f"{name}.from", f"{name}.to", rating))
         if rows:
             flow.heading("Components on the way; a diode conducts from 'from' to 'to'")
-            flow.table("components", ("name", "kind", "terminal", "terminal", "rating"), rows, (20, 20, 22, 22, 16))
+            flow.table("components", ("name", "kind", "terminal", "terminal", "rating"), rows)
 
     # -- tests
 
@@ -383,7 +376,7 @@ class OfPiece(_Card):
         flow.heading("Test 1, on the bench: nothing wired, no joiners")
         rows = self.metal()
         if rows:
-            flow.table("metal", ("rail", "beeps to", "when"), rows, (30, 30, 40))
+            flow.table("metal", ("rail", "beeps to", "when"), rows)
         quiet = self._silent()
         if len(quiet) <= MOST_PAIRS:
             for a, b in quiet:
@@ -589,7 +582,7 @@ class _OfReverser(_Card):
         flow.text(f"Pieces: {', '.join(pieces)}.")
         rows = [(a, b, "INSULATED" if cut else "METAL") for j in self.ends() for a, b, cut in j.pairs]
         if rows:
-            flow.table("joints", ("rail", "meets", "joiner"), rows, (40, 40, 20))
+            flow.table("joints", ("rail", "meets", "joiner"), rows)
         half = [j.name for j in self.ends() if not all(cut for *_, cut in j.pairs)]
         if half:
             flow.text(
@@ -692,7 +685,7 @@ class _OfGear(_Card):
             flow.tick("no two pins of one half beep, as long as nothing behind them joins them on purpose")
             return
         for line in tables.here:
-            flow.tick(f"{line.id}: {line.start} beeps to {line.end}")
+            flow.tick(f"{line.id}: {end_said(line.run, 0)} beeps to {end_said(line.run, 1)}")
         if self.name in self.layout.buses:
             flow.tick(f"{self.name}.A never beeps to {self.name}.B")
 

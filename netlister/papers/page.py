@@ -6,11 +6,14 @@ from html import escape
 
 from netlister.papers.table import MissingError
 
+WRONG = "DO NOT BUILD"
+"""How the version of a layout ends whose wiring has errors or is not proved."""
+
 SIZES = {"A4": "210mm 297mm", "Letter": "8.5in 11in", "A5": "148mm 210mm"}
 
 CSS = """\
 @page{size:%(size)s;margin:14mm 12mm 16mm;
-@top-left{content:"%(name)s";font:8pt sans-serif}@top-right{content:"%(version)s";font:8pt sans-serif}
+@top-left{content:"%(name)s";font:8pt sans-serif}@top-right{content:"%(version)s";font:%(weight)s 8pt sans-serif}
 @bottom-right{content:"page " counter(page) " of " counter(pages);font:8pt sans-serif}}
 body{font:9.5pt/1.35 'DejaVu Sans','Liberation Sans',Arial,sans-serif;color:#111;background:#fff}
 body{max-width:72em;margin:0 auto}
@@ -18,7 +21,7 @@ h1{font-size:17pt;margin:0 0 2mm}h2{font-size:12pt;margin:6mm 0 1.5mm;break-afte
 h3{font-size:10.5pt;margin:4mm 0 1mm;break-after:avoid}
 table{border-collapse:collapse;width:100%%;margin:0 0 3mm}
 thead{display:table-header-group}tr{break-inside:avoid}
-th,td{border:.25mm solid #777;padding:.6mm 1.2mm;text-align:left;vertical-align:top;overflow-wrap:anywhere}
+th,td{border:.25mm solid #777;padding:.6mm 1.2mm;text-align:left;vertical-align:top;overflow-wrap:break-word}
 th{background:#e8e8e8}.short{white-space:nowrap}p{margin:1.5mm 0}ul{margin:1mm 0;padding-left:5mm}
 .sheet{break-before:page;text-align:center}.sheet svg,.sheet img{width:100%%;height:auto}
 .new{break-before:page}.caution{border:.5mm solid #111;padding:2mm;font-weight:bold}
@@ -31,11 +34,20 @@ def page(title: str, body: str, *, version: str = "", size: str = "A4", language
 
     Raises KeyError for a size that there is not.
     """
-    css = CSS % {"size": SIZES[size], "name": _quoted(title), "version": _quoted(version)}
+    weight = "bold" if version.endswith(WRONG) else "normal"
+    css = CSS % {"size": SIZES[size], "name": _quoted(title), "version": _quoted(version), "weight": weight}
     return (
         f'<!DOCTYPE html>\n<html lang="{language}"><head><meta charset="utf-8">'
         f"<title>{escape(title)}</title><style>{css}</style></head><body>\n{body}\n</body></html>\n"
     )
+
+
+def cautioned(version: str) -> str:
+    """The caution for papers of a wiring that is wrong or not proved, by its version; nothing for any other."""
+    if not version.endswith(WRONG):
+        return ""
+    said = f"{WRONG} FROM THIS: the wiring is wrong or not proved. Run 'netlister check', mend it, print again."
+    return f'<p class="caution">{escape(said)}</p>\n'
 
 
 def _quoted(text: str) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.circuit.colours import plan
 from netlister.circuit.runs import board_said, boards_of
-from netlister.papers.table import Table, csv_text
+from netlister.papers.table import Table, csv_text, without_empty
 
 if TYPE_CHECKING:
     from netlister.circuit.runs import Run
@@ -28,6 +28,7 @@ KINDS = {
     "lead": "Contacts",
 }
 CHOSEN = "*"
+CHOSEN_SAID = f"{CHOSEN} colour chosen here, since the layout says none; letters by IEC 60757."
 
 
 class Line(NamedTuple):
@@ -104,23 +105,22 @@ def as_json(layout: str, lines: list[Line]) -> str:
 def spoken(line: Line) -> tuple[str, ...]:
     """A line as people read it: an empty box at its end, lengths with their unit, where both ends are."""
     run = line.run
-    start, end = _end_said(run, 0, line.start), _end_said(run, 1, line.end)
+    start, end = end_said(run, 0), end_said(run, 1)
     colour = f"{line.colour}{CHOSEN if line.chosen and line.colour else ''}" or "?"
     length = f"{line.length_mm} mm" if line.length_mm else ""
     tap = f"{line.tap_mm} mm" if line.tap_mm else ""
     return (line.id, start, end, colour, line.size, length, tap, line.board, line.part, "[ ]")
 
 
-def _end_said(run: Run, place: int, terminal: str) -> str:
+def end_said(run: Run, place: int) -> str:
+    """An end of a wire as people read it: of a bus its source or its far end, of a feed where along the rail it is."""
+    terminal = run.ends[place]
     if run.kind == "bus":
-        return f"{terminal} ({'source' if place == 0 else 'bus'})"
-    if run.kind == "feed" and place == 1:
-        at = f" {millimetres(run.at)} mm from its end a" if run.at is not None else ""
-        end = f" at {run.ends_at[1]}" if run.ends_at[1] else ""
-        return terminal + (f"{at}{end}")
-    if run.kind == "plug" and terminal == run.ends[1 if run.half == 1 else 0]:
+        return f"{terminal} ({'source' if place == 0 else 'far end'})"
+    if run.kind == "plug" and place == (1 if run.half == 1 else 0):
         return f"{terminal} (half {run.half})"
-    return terminal
+    along = f" {millimetres(run.at)} mm from its end a" if run.at is not None and place == 1 else ""
+    return f"{terminal}{along}{f' (at {run.ends_at[place]})' if run.ends_at[place] else ''}"
 
 
 def tables(lines: list[Line]) -> list[Table]:
@@ -134,14 +134,14 @@ def tables(lines: list[Line]) -> list[Table]:
         title = "Wires" if not several else f"Board {board}" if board and "/" not in board else ""
         title = title or (f"Between boards {board.replace('/', ' and ')}" if board else "On no board")
         result.append(Table(title, HEADS, tuple(spoken(line) for line in own)))
-    return result
+    return [without_empty(table, ("tap", "board")) for table in result]
 
 
 def remarks(lines: list[Line]) -> tuple[str, ...]:
     """What stands under the schedule."""
     said = [f"{len(lines)} wires."]
     if any(line.chosen and line.colour for line in lines):
-        said.append(f"{CHOSEN} colour chosen here, since the layout says none; letters by IEC 60757.")
+        said.append(CHOSEN_SAID)
     unclear = [line.id for line in lines if not line.colour]
     if unclear:
         said.append(

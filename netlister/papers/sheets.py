@@ -22,6 +22,11 @@ BODY = 12.8
 LINE = BODY * 1.28
 TOP, LOW = 78.0, HIGH - 30.0
 BOX = 9.5
+GAP = 8.0
+"""Between the columns of a table."""
+
+BOLD = 1.12
+"""How much wider a bold text is."""
 
 
 class Head(NamedTuple):
@@ -31,6 +36,7 @@ class Head(NamedTuple):
     heading: str
     under: str
     foot: str
+    warning: str = ""
 
 
 class Flow:
@@ -40,6 +46,7 @@ class Flow:
         self.head = head
         self.sheets: list[list[str]] = [[]]
         self.y = TOP
+        self._titled = ""
 
     @property
     def lines(self) -> list[str]:
@@ -72,14 +79,24 @@ class Flow:
         self.need(LINE * (1 + keep))
         if self.y > TOP:
             self.y += 5
-        for line in broken(text, BODY, self.room / 1.12):
+        self._title(text)
+        self._titled = text
+
+    def _title(self, text: str) -> None:
+        for line in broken(text, BODY, self.room / BOLD):
             self.write(EDGE, self.y + BODY, line, bold=True)
             self.y += LINE
         self.y += 2
 
+    def _go_on(self) -> None:
+        """Begin a sheet in the middle of something, and say of what."""
+        self.new()
+        if self._titled:
+            self._title(f"{self._titled} (continued)")
+
     def text(self, text: str, *, bold: bool = False, indent: float = 0.0) -> None:
         """A paragraph."""
-        for line in broken(text, BODY, (self.room - indent) / (1.12 if bold else 1)):
+        for line in broken(text, BODY, (self.room - indent) / (BOLD if bold else 1)):
             self.need(LINE)
             self.write(EDGE + indent, self.y + BODY, line, bold=bold)
             self.y += LINE
@@ -88,7 +105,8 @@ class Flow:
     def tick(self, text: str) -> None:
         """A line to do or to test, with a box in front of it."""
         lines = broken(text, BODY, self.room - 22)
-        self.need(LINE * len(lines) + 3)
+        if self.y + LINE * len(lines) + 3 > LOW:
+            self._go_on()
         self.lines.append(
             f'<rect class="mark" x="{number(EDGE + 1)}" y="{number(self.y + 3)}" width="{BOX}" height="{BOX}"/>'
         )
@@ -97,16 +115,15 @@ class Flow:
             self.y += LINE
         self.y += 3
 
-    def table(self, of: str, heads: Sequence[str], rows: Sequence[Sequence[str]], shares: Sequence[float]) -> None:
+    def table(self, of: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
         """A table with a box to tick in front of each row; its heads come again on a new sheet. Nothing is cut off.
 
         `of`: what its rows are, as a word for programs that read the sheet.
         """
         left = EDGE + 20
-        total = sum(shares)
-        room = self.room - 20
-        places = [left + room * sum(shares[:k]) / total for k in range(len(shares))]
-        widths = [room * share / total - 8 for share in shares]
+        columns = fitted(heads, rows, self.room - 20)
+        places = [left + sum(columns[:k]) for k in range(len(columns))]
+        widths = [column - GAP for column in columns]
 
         def top() -> None:
             for place, head in zip(places, heads, strict=True):
@@ -121,7 +138,7 @@ class Flow:
             cells = [broken(cell, BODY, wide) for cell, wide in zip(row, widths, strict=True)]
             high = LINE * max(len(cell) for cell in cells) + 3
             if self.y + high > LOW:
-                self.new()
+                self._go_on()
                 top()
             self.lines.append(
                 f'<rect class="mark" x="{number(EDGE + 1)}" y="{number(self.y + 3)}" width="{BOX}" height="{BOX}"/>'
@@ -151,15 +168,17 @@ class Flow:
         head, room = self.head, self.room
         page = f"sheet {place} of {count}"
         name = shortened(head.name, 26, room * 0.45)
-        x = EDGE + width(name, 26) * 1.12 + 14
-        right = WIDE - EDGE - width(page, BODY) * 1.12
+        x = EDGE + width(name, 26) * BOLD + 14
+        right = WIDE - EDGE - width(page, BODY) * BOLD
+        warned = WIDE - EDGE - width(head.warning, BODY) * BOLD
         foot = shortened(head.foot, BODY, room)
         lines = [
             f'<rect class="paper" width="{number(WIDE)}" height="{number(HIGH)}" fill="#fff"/>',
             written(name, EDGE, 46, 26, 'font-weight="bold"'),
             written(shortened(head.heading, BODY, right - x - 8), x, 34, BODY, 'font-weight="bold"'),
-            written(shortened(head.under, BODY, WIDE - EDGE - x), x, 54, BODY),
+            written(shortened(head.under, BODY, warned - x - 8), x, 54, BODY),
             written(page, right, 34, BODY, 'font-weight="bold"'),
+            written(head.warning, warned, 54, BODY, 'font-weight="bold"'),
             f'<path class="bar" d="M{point(EDGE, 64)}H{number(WIDE - EDGE)}"/>',
             written(foot, EDGE, HIGH - 10, BODY, 'class="foot"'),
         ]
@@ -186,6 +205,24 @@ def _svg(body: str, title: str, count: int) -> str:
         f'{size} role="img">\n<title>{attribute(title)}</title>\n'
         f"<style>{STYLE}@page{{size:A5 landscape;margin:0}}</style>\n{body}\n</svg>\n"
     )
+
+
+def fitted(heads: Sequence[str], rows: Sequence[Sequence[str]], room: float) -> list[float]:
+    """How wide each column of a table is in so much room.
+
+    As wide as its text where there is room for all; else the widest share what the others leave.
+    """
+    wanted = []
+    for place, head in enumerate(heads):
+        longest = max((width(row[place], BODY) for row in rows), default=0.0)
+        wanted.append(max(width(head, BODY) * BOLD, longest) + GAP)
+    most = left = room
+    for still, wide in zip(range(len(wanted), 0, -1), sorted(wanted), strict=True):
+        most = left / still
+        if wide > most:
+            return [min(wide, most) for wide in wanted]
+        left -= wide
+    return [wide + left / len(wanted) for wide in wanted]
 
 
 def broken(text: str, size: float, room: float) -> list[str]:

@@ -9,7 +9,7 @@ from netlister.circuit.runs import head
 from netlister.outputs.cautions import SUPPLIES
 from netlister.papers.card import OFF, OfPiece
 from netlister.papers.local_poles import groups
-from netlister.papers.schedule import CHOSEN, Line
+from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, Line, end_said
 from netlister.papers.table import Table
 
 if TYPE_CHECKING:
@@ -33,19 +33,20 @@ def steps(of: Cards, board: str = "") -> list[Table]:
     """The lists in the order in which one works."""
     made = _Steps(of, board)
     found = [
-        ("1. Before a piece is laid", made.altered()),
-        ("2. Laying: joiners", made.joints()),
-        ("3. Buses and plugs", made.trunk()),
-        ("4. Feeds, one piece after another, each tested", made.feeds()),
-        ("5. Gear, strips and contacts, each tested", made.gear()),
-        ("6. All positions, supply still unplugged", made.positions()),
-        ("7. First power", made.power()),
+        ("Before a piece is laid", made.altered()),
+        ("Laying: joiners", made.joints()),
+        ("Buses and plugs", made.trunk()),
+        ("Feeds, one piece after another, each tested", made.feeds()),
+        ("Gear, strips and contacts, each tested", made.gear()),
+        ("All positions, supply still unplugged", made.positions()),
+        ("First power", made.power()),
     ]
+    lists = [(title, texts) for title, each in found if (texts := list(each))]
     tables = []
-    for title, texts in found:
-        rows = tuple(("[ ]", f"{title.partition('.')[0]}.{k}", text) for k, text in enumerate(texts, 1))
-        if rows:
-            tables.append(Table(title, HEADS, rows))
+    for number, (title, texts) in enumerate(lists, 1):
+        rows = tuple(("[ ]", f"{number}.{k}", text) for k, text in enumerate(texts, 1))
+        chosen = (CHOSEN_SAID,) if any(f"{CHOSEN}," in text or f"{CHOSEN})" in text for text in texts) else ()
+        tables.append(Table(f"{number}. {title}", HEADS, rows, chosen))
     return tables
 
 
@@ -115,7 +116,7 @@ class _Steps:
             yield f"{name}, test: no beep from {name}.A to {name}.B"
         for line in self.lines:
             if line.run.kind == "plug":
-                yield f"{_connect(line)} (half {line.run.half})"
+                yield _connect(line)
                 yield f"{line.id}, test with the plug out: {line.start} beeps to {line.end}"
 
     def feeds(self) -> Iterator[str]:
@@ -129,7 +130,8 @@ class _Steps:
                 tap = f", tapped {line.tap_mm} mm along the bus" if line.tap_mm else ""
                 yield f"solder {line.id} to {line.end}{at}; its other end to {line.start}{tap}{_made(line)}"
             ends = ", ".join(f"{line.end} to {line.start}" for line in lines)
-            yield f"{piece}, test: {ends} beeps; no beep from bus A to bus B. If it does, the last wire is the mistake"
+            quiet = "no beep from A to B of any bus. If it does, the last wire is the mistake"
+            yield f"{piece}, test: {ends} beeps; {quiet}"
 
     def gear(self) -> Iterator[str]:
         order = ("component", "reverser", "unit", "wire", "lead")
@@ -142,9 +144,9 @@ class _Steps:
                 for line in lines:
                     yield _connect(line)
                 what = (
-                    "in every position, no beep from bus A to bus B"
+                    "in every position, no beep from A to B of any bus"
                     if kind == "lead"
-                    else "no beep from bus A to bus B"
+                    else "no beep from A to B of any bus"
                 )
                 yield f"{part}, test: each wire end to end; {what}"
 
@@ -184,7 +186,7 @@ def _made(line: Line) -> str:
 
 
 def _connect(line: Line) -> str:
-    return f"{line.id}: {line.start} to {line.end}{_made(line)}"
+    return f"{line.id}: {end_said(line.run, 0)} to {end_said(line.run, 1)}{_made(line)}"
 
 
 def remarks(of: Cards) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from datetime import UTC, datetime
 from html import escape
 from typing import TYPE_CHECKING, NamedTuple
@@ -33,6 +34,16 @@ class Table(NamedTuple):
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     remarks: tuple[str, ...] = ()
+
+
+def without_empty(table: Table, heads: Sequence[str]) -> Table:
+    """A table without those of these columns in which nothing stands."""
+    empty = {
+        head for head in heads if head in table.heads and not any(row[table.heads.index(head)] for row in table.rows)
+    }
+    kept = [place for place, head in enumerate(table.heads) if head not in empty]
+    rows = tuple(tuple(row[place] for place in kept) for row in table.rows)
+    return table._replace(heads=tuple(table.heads[place] for place in kept), rows=rows)
 
 
 def guarded(cell: str) -> str:
@@ -80,11 +91,17 @@ def html_table(table: Table, *, level: int = 2) -> str:
         heads = "".join(f'<th scope="col" class="short">{escape(h)}</th>' for h in table.heads)
         lines.append(f"<table><thead><tr>{heads}</tr></thead><tbody>")
         for row in table.rows:
-            cells = "".join(f"<td{_SHORT if len(cell) <= SHORT else ''}>{escape(cell)}</td>" for cell in row)
+            cells = "".join(f"<td{_SHORT if len(cell) <= SHORT else ''}>{_breakable(cell)}</td>" for cell in row)
             lines.append(f"<tr>{cells}</tr>")
         lines.append("</tbody></table>")
     lines += [f"<p>{escape(remark)}</p>" for remark in table.remarks]
     return "\n".join(lines)
+
+
+def _breakable(cell: str) -> str:
+    """A cell as markup. A long name may go on in the next line after its dots, and nowhere else without need."""
+    whole = len(cell) <= SHORT or " " in cell
+    return escape(cell) if whole else re.sub(r"(?<=[^./@])([./@])(?=[^./@])", r"\1<wbr>", escape(cell))
 
 
 def xlsx(tables: Sequence[Table]) -> bytes:

@@ -10,7 +10,7 @@ from netlister.circuit.colours import plan, spoken, spoken_key
 from netlister.draw.plan import plan_svg
 from netlister.outputs.kind_sheet import CAUTION
 from netlister.papers import materials, schedule, steps, terminals
-from netlister.papers.page import page
+from netlister.papers.page import cautioned, page
 from netlister.papers.table import Table, html_table
 
 if TYPE_CHECKING:
@@ -39,6 +39,7 @@ def workbook(of: Cards, parts: tuple[str, ...] = PARTS, *, board: str = "", size
     body = [f"<h1>{escape(title)}</h1>", f"<p>Workbook for the wiring; {escape(of.version)}</p>"]
     if board:
         body.append(f"<p>Board {escape(board)}</p>")
+    body.append(cautioned(of.version))
     if layout.notes:
         body.append(f"<p>{escape(layout.notes)}</p>")
     body.append(f'<p class="caution">{escape(CAUTION)}</p>')

@@ -8,25 +8,25 @@ that clash, something on one of the paths must go.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
 from netlister.circuit.build import conductors_of
 from netlister.circuit.change import entries_changed
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
 from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, Tie, apply
-from netlister.poles.reach import UnprovedError
-from netlister.repairs.choices import MOST_PARTNERS
-from netlister.rules import gap_clash, pole_short
+from netlister.poles.reach import Short, UnprovedError
+from netlister.repairs.choices.common import MOST_PARTNERS
+from netlister.rules import diode_turned, districts_joined, expectation, floating_net, gap_clash, pole_short
 from netlister.rules.electric import route_dead
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from netlister.circuit.model import Circuit, Conductor
+    from netlister.circuit.model import Circuit, Conductor, State
     from netlister.circuit.paths import Step
     from netlister.edits.model import Place
-    from netlister.layout.model import Layout
+    from netlister.layout.model import Joint, Layout
     from netlister.repairs.choices import Choices
     from netlister.repairs.model import Choice
     from netlister.rules.model import Analysis, Broken
@@ -132,6 +132,22 @@ class Clauses:
         return [place for name in names for place in self.choices.at.get(name, ()) if place[0] == section]
 
 
+@runtime_checkable
+class _OfParts(Protocol):
+    """What breaks a rule, told by the pieces where it does."""
+
+    @property
+    def parts(self) -> tuple[str, ...]: ...
+
+
+@runtime_checkable
+class _OfJoint(Protocol):
+    """What breaks a rule, told by the joint where it does."""
+
+    @property
+    def joint(self) -> Joint: ...
+
+
 class _Look:
     """What one broken rule looks at: places of the layout, and pieces that want a pole."""
 
@@ -151,30 +167,30 @@ class _Look:
             self._around(broken)
 
     def _look(self, broken: Broken) -> None:
-        match broken.rule:
-            case "pole-short" if isinstance(broken.about, pole_short.Tie):
+        match broken.about:
+            case pole_short.Tie():
                 self.exact = False  # inside the supplies: no wire of the layout parts it
-            case "pole-short":
-                nets, of = self.analysis.poles.around(broken.about), self.analysis.poles.nets.of
-                a, b = broken.about.poles
+            case Short() as short:
+                nets, of = self.analysis.poles.around(short), self.analysis.poles.nets.of
+                a, b = short.poles
                 within = None if nets is None else lambda node: of[node] in nets
                 paths = self.analysis.paths
                 self._path(paths.find(b, a, self.state, within) or paths.find(b, a, self.state))
-            case "districts-joined":
-                self._districts(broken)
-            case "floating-net":
-                for node in broken.about:
+            case districts_joined.Joined(shorts):
+                self._districts(shorts, self.analysis.state_in(broken.function))
+            case floating_net.Floating(nodes):
+                for node in nodes:
                     self._flood(node, always=False)
-            case "dead-track":
-                self._piece(broken.subject)
-            case "expectation":
-                self._piece(broken.subject, live=not broken.about.entry.live)
+            case expectation.About(entry=entry):
+                self._piece(broken.subject, live=not entry.live)
                 self.places.update(dict.fromkeys(self.clauses.choices.at.get(broken.subject, ())))
-            case "gap-clash":
-                self._clash(broken)
-            case "diode-turned":
+            case gap_clash.About() as clash:
+                self._clash(clash)
+            case diode_turned.About(diodes=diodes):
                 self.exact = False
-                self.places.update(dict.fromkeys(("components", diode.name) for diode in broken.about.diodes))
+                self.places.update(dict.fromkeys(("components", diode.name) for diode in diodes))
+            case _ if broken.rule == "dead-track":
+                self._piece(broken.subject)
             case _:
                 self._around(broken)
 
@@ -205,14 +221,13 @@ class _Look:
                 return True
         return False
 
-    def _districts(self, broken: Broken) -> None:
+    def _districts(self, shorts: tuple[Short, ...], state: State) -> None:
         self.exact = False
         poles = self.analysis.districts
         assert poles is not None
         diagrams = poles.diagrams
         paths = Paths(poles.whole)
-        state = self.analysis.state_in(broken.function)
-        for short in broken.about:
+        for short in shorts:
             if diagrams.value(short.function, state):
                 self._path(paths.find(short.poles[0], short.poles[1], state), poles.whole)
                 return
@@ -308,10 +323,10 @@ class _Look:
                         self._flood(node)
         self.places["pieces", name] = None
 
-    def _clash(self, broken: Broken) -> None:
+    def _clash(self, clash: gap_clash.About) -> None:
         analysis = self.analysis
         diagrams, node = analysis.poles.diagrams, analysis.circuit.node
-        for gap in broken.about.gaps:
+        for gap in clash.gaps:
             if diagrams.value(gap.counts, self.state):
                 if gap_clash.out_of_step(analysis, gap, self.state):
                     continue  # no wire makes two signals one: what parts them is a matter of the design
@@ -321,17 +336,17 @@ class _Look:
                     self.places.update(
                         dict.fromkeys(p for p in self.clauses.choices.at.get(terminal, ()) if p[0] == "joints")
                     )
-        for part in broken.about.parts if self.gaps else ():
+        for part in clash.parts if self.gaps else ():
             self.places["pieces", part] = None
 
     def _around(self, broken: Broken) -> None:
         """What is near the pieces that something is said of."""
         self.exact = False
         choices, layout = self.clauses.choices, self.analysis.layout
-        parts = getattr(broken.about, "parts", None) or [broken.subject.split("/")[0].split(".")[0]]
-        joint = getattr(broken.about, "joint", None)
-        if joint is not None:
-            parts = [joint.start[0], joint.end[0]]
+        about = broken.about
+        parts = (about.parts if isinstance(about, _OfParts) else ()) or (broken.subject.split("/")[0].split(".")[0],)
+        if isinstance(about, _OfJoint):
+            parts = (about.joint.start[0], about.joint.end[0])
         for part in [p for p in parts if p in layout.pieces][:MOST_PARTNERS]:
             self.places["pieces", part] = None
             self.hungry[part] = None

@@ -14,6 +14,7 @@ from netlister.edits.model import ImpossibleError
 from netlister.poles.diagram import NEVER, LimitError
 from netlister.repairs.clauses import Clauses
 from netlister.repairs.model import Repair
+from netlister.rules.floating_net import Floating
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
@@ -122,8 +123,8 @@ class Search:
         found: dict[Subject, Broken] = {}
         if names:
             for broken in after.broken:
-                if broken.rule == "floating-net":
-                    for node in broken.about:
+                if isinstance(broken.about, Floating):
+                    for node in broken.about.nodes:
                         key = names.get(after.analysis.circuit.names[node])
                         if key is not None and key in self._base:
                             found[key] = broken

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.finding import Finding, Severity
-from netlister.rules.model import Rule
+from netlister.rules.model import rule
 from netlister.source import suggest
 
 if TYPE_CHECKING:
@@ -116,8 +116,8 @@ def _never_told(analysis: Analysis, broken: Breach[None]) -> Told:
 
 
 RULES = (
-    Rule("unused-allow", UNUSED, _nothing, _unjudged, _never_told),
-    Rule("allow-without-reason", WITHOUT_REASON, _nothing, _unjudged, _never_told),
+    rule("unused-allow", UNUSED, _nothing, _unjudged, _never_told),
+    rule("allow-without-reason", WITHOUT_REASON, _nothing, _unjudged, _never_told),
 )
 
 

@@ -9,7 +9,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.diodes import DiodePoles
 from netlister.poles.reach import UnprovedError, flow
-from netlister.rules.model import WHOLE, Breach, Rule, Told, Unproved
+from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
 from netlister.rules.telling import owners_on, spans_of, told_path
 
 if TYPE_CHECKING:
@@ -296,4 +296,4 @@ def _way(analysis: Analysis, weak: Weak) -> list[Step]:
     return []
 
 
-RULE = Rule("blade-fed", DOCUMENT, subjects, judge, tell, more=True)
+RULE = rule("blade-fed", DOCUMENT, subjects, judge, tell, more=True)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.circuit.runs import boards_of, head, runs
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
-from netlister.rules.model import WHOLE, Breach, Rule, Told
+from netlister.rules.model import WHOLE, Breach, Told, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -115,4 +115,4 @@ def tell(analysis: Analysis, broken: Breach[tuple[Run, tuple[str, ...]]]) -> Tol
     return Told(Severity.WARNING, message, fix, parts, (), (run.span,))
 
 
-RULE = Rule("board-crossing", DOCUMENT, subjects, judge, tell)
+RULE = rule("board-crossing", DOCUMENT, subjects, judge, tell)

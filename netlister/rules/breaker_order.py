@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
-from netlister.rules.model import Breach, Rule, Told
+from netlister.rules.model import Breach, Told, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -170,4 +170,4 @@ def tell(analysis: Analysis, broken: Breach[Order]) -> Told:  # noqa: ARG001
     )
 
 
-RULE = Rule("breaker-order", DOCUMENT, subjects, judge, tell, called=called)
+RULE = rule("breaker-order", DOCUMENT, subjects, judge, tell, called=called)

@@ -10,7 +10,7 @@ from netlister.poles.diagram import NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.rules import floating_net
 from netlister.rules.electric import piece_dead, route_dead
-from netlister.rules.model import Breach, Local, Rule, Told
+from netlister.rules.model import Breach, Local, Told, rule
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
@@ -352,4 +352,4 @@ def _pole_name(analysis: Analysis, pole: int) -> str:
     return poles[pole].name if pole < len(poles) else analysis.poles.units[pole - len(poles)].name
 
 
-RULE = Rule("dead-track", DOCUMENT, subjects, judge, tell, local=Local(near, there))
+RULE = rule("dead-track", DOCUMENT, subjects, judge, tell, local=Local(near, there))

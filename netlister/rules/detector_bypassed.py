@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
-from netlister.rules.model import WHOLE, Breach, Rule, Told, Unproved, ones
+from netlister.rules.model import WHOLE, Breach, Told, Unproved, ones, rule
 from netlister.rules.telling import owners_on, spans_of
 
 if TYPE_CHECKING:
@@ -239,4 +239,4 @@ def _spoken(steps: list[Step], detected: Detected) -> tuple[str, ...]:
     return tuple(detected.names.get(node, names[node]) for node, _ in steps)
 
 
-RULE = Rule("detector-bypassed", DOCUMENT, subjects, judge, tell)
+RULE = rule("detector-bypassed", DOCUMENT, subjects, judge, tell)

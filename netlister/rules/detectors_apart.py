@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import LimitError
 from netlister.poles.reach import UnprovedError
-from netlister.rules.model import WHOLE, Breach, Rule, Told, Unproved
+from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -153,4 +153,4 @@ def tell(analysis: Analysis, broken: Breach[tuple[Placed, tuple[Placed, ...]]]) 
     )
 
 
-RULE = Rule("detectors-apart", DOCUMENT, subjects, judge, tell)
+RULE = rule("detectors-apart", DOCUMENT, subjects, judge, tell)

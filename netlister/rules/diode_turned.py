@@ -8,7 +8,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.poles.reach import flow
 from netlister.routes.settings import other_end
-from netlister.rules.model import WHOLE, Breach, Rule, Told
+from netlister.rules.model import WHOLE, Breach, Told, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -190,4 +190,4 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:  # noqa: ARG001
     )
 
 
-RULE = Rule("diode-turned", DOCUMENT, subjects, judge, tell)
+RULE = rule("diode-turned", DOCUMENT, subjects, judge, tell)

@@ -8,7 +8,7 @@ from netlister.circuit.districts import district_of, spoken
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
-from netlister.rules.model import Breach, Rule, Told
+from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import owners_on, spans_of
 
 if TYPE_CHECKING:
@@ -173,4 +173,4 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-RULE = Rule("districts-crossed", DOCUMENT, subjects, judge, tell)
+RULE = rule("districts-crossed", DOCUMENT, subjects, judge, tell)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.districts import district_of, spoken
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
 from netlister.poles.diagram import LimitError
-from netlister.rules.model import WHOLE, Breach, Rule, Told, Unproved
+from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
 from netlister.rules.telling import owners_on, spans_of
 
 if TYPE_CHECKING:
@@ -77,12 +77,18 @@ Where one rail is common on purpose: allow it with a comment on the line that th
 """
 
 
+class Joined(NamedTuple):
+    """The places where two districts are joined."""
+
+    shorts: tuple[Short, ...]
+
+
 def subjects(analysis: Analysis) -> tuple[str, ...]:
     """The whole layout, where it has districts: a finding gathers all places where two of them meet."""
     return WHOLE if analysis.districts is not None else ()
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Breach[list[Short]] | Unproved]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[Joined] | Unproved]:
     """Which districts of one supply are joined, and when."""
     poles = analysis.districts
     assert poles is not None
@@ -103,7 +109,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[list[Short]] | Unproved
         except LimitError:
             yield Unproved("districts-joined", subject)
         else:
-            yield Breach("districts-joined", subject, function, shorts)
+            yield Breach("districts-joined", subject, function, Joined(tuple(shorts)))
 
 
 def _one_supply(analysis: Analysis, first: str, second: str) -> bool:
@@ -111,13 +117,13 @@ def _one_supply(analysis: Analysis, first: str, second: str) -> bool:
     return supplies[first] == supplies[second]
 
 
-def tell(analysis: Analysis, broken: Breach[list[Short]]) -> Told:
+def tell(analysis: Analysis, broken: Breach[Joined]) -> Told:
     """Say which districts are joined, along which path."""
     poles = analysis.districts
     assert poles is not None
     circuit, diagrams = poles.whole, analysis.poles.diagrams
     state = analysis.state_in(broken.function)
-    short = next(s for s in broken.about if diagrams.value(s.function, state))
+    short = next(s for s in broken.about.shorts if diagrams.value(s.function, state))
     nets, of = poles.around(short), poles.nets.of
     within = None if nets is None else lambda node: of[node] in nets
     paths = Paths(circuit)
@@ -136,4 +142,4 @@ def tell(analysis: Analysis, broken: Breach[list[Short]]) -> Told:
     )
 
 
-RULE = Rule("districts-joined", DOCUMENT, subjects, judge, tell)
+RULE = rule("districts-joined", DOCUMENT, subjects, judge, tell)

@@ -9,7 +9,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.rules.electric import load_driven, piece_dead, route_dead
-from netlister.rules.model import Breach, Local, Rule, Told, Unproved
+from netlister.rules.model import Breach, Local, Told, Unproved, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -139,4 +139,4 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-RULE = Rule("expectation", DOCUMENT, subjects, judge, tell, local=Local(near, there))
+RULE = rule("expectation", DOCUMENT, subjects, judge, tell, local=Local(near, there))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import metres
-from netlister.rules.model import Breach, Rule, Told, whole
+from netlister.rules.model import Breach, Told, rule, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -87,4 +87,4 @@ def tell(analysis: Analysis, broken: Breach[tuple[float, float]]) -> Told:
     return Told(Severity.NOTE, message, fix, (piece,), (), (analysis.layout.pieces[piece].span,))
 
 
-RULE = Rule("feeder-spacing", DOCUMENT, whole, judge, tell, default=False)
+RULE = rule("feeder-spacing", DOCUMENT, whole, judge, tell, default=False)

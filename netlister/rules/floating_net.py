@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
-from netlister.rules.model import Breach, Local, Rule, Told
+from netlister.rules.model import Breach, Local, Told, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -67,6 +67,12 @@ A frog that is left dead on purpose says `frog: dead`; a track that is dead on p
 """
 
 
+class Floating(NamedTuple):
+    """The nodes of a net without a pole: its rails, then its commons."""
+
+    nodes: list[int]
+
+
 def subjects(analysis: Analysis) -> list[int]:
     """Every net of rails and commons that nothing always feeds."""
     of = analysis.poles.nets.of
@@ -75,12 +81,12 @@ def subjects(analysis: Analysis) -> list[int]:
     return sorted(net for net in nets if not fed[net])
 
 
-def judge(analysis: Analysis, net: int) -> Iterator[Breach[list[int]]]:
+def judge(analysis: Analysis, net: int) -> Iterator[Breach[Floating]]:
     """Whether a net has no pole in any state."""
     if not any(analysis.poles.possible(f) for _, f in analysis.has(net)):
         terminals = _terminals(analysis, net)
         function = _unmeant(analysis, terminals)
-        yield Breach("floating-net", analysis.circuit.names[terminals[0]], function, terminals)
+        yield Breach("floating-net", analysis.circuit.names[terminals[0]], function, Floating(terminals))
 
 
 def near(_: Analysis, change: Change) -> set[int]:
@@ -139,9 +145,9 @@ def severity(analysis: Analysis, nodes: list[int]) -> Severity:
     return max(found, default=Severity.ERROR)
 
 
-def tell(analysis: Analysis, broken: Breach[list[int]]) -> Told:
+def tell(analysis: Analysis, broken: Breach[Floating]) -> Told:
     """Say which rails and commons never have a pole."""
-    nodes: list[int] = broken.about
+    nodes = broken.about.nodes
     names = tuple(analysis.circuit.names[n] for n in nodes)
     layout = analysis.layout
     commons = analysis.commons
@@ -165,4 +171,4 @@ def tell(analysis: Analysis, broken: Breach[list[int]]) -> Told:
     )
 
 
-RULE = Rule("floating-net", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))
+RULE = rule("floating-net", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))

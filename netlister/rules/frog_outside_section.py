@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules import gap_clash
-from netlister.rules.model import Breach, Local, Rule, Told
+from netlister.rules.model import Breach, Local, Told, rule
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
@@ -154,4 +154,4 @@ def tell(analysis: Analysis, broken: Breach[tuple[Piece, tuple[Meeting, ...]]]) 
     )
 
 
-RULE = Rule("frog-outside-section", DOCUMENT, subjects, judge, tell, local=Local(near, there))
+RULE = rule("frog-outside-section", DOCUMENT, subjects, judge, tell, local=Local(near, there))

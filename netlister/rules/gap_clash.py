@@ -9,7 +9,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.routes.settings import other_end
 from netlister.rules.electric import by_hand, clash
-from netlister.rules.model import Breach, Local, Rule, Told
+from netlister.rules.model import Breach, Local, Told, rule
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
@@ -275,4 +275,4 @@ def _one_pole(analysis: Analysis, net: int, state: State | Mapping[int, int]) ->
     return None
 
 
-RULE = Rule("gap-clash", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))
+RULE = rule("gap-clash", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))

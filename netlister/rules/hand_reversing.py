@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.rules.electric import by_hand
 from netlister.rules.gap_clash import called, gaps_of, insulated_joints, is_insulated, joint_clash
-from netlister.rules.model import Breach, Local, Rule, Told
+from netlister.rules.model import Breach, Local, Told, rule
 from netlister.rules.telling import told_sides
 
 if TYPE_CHECKING:
@@ -134,4 +134,4 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-RULE = Rule("hand-reversing", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, is_insulated))
+RULE = rule("hand-reversing", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, is_insulated))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
-from netlister.rules.model import Breach, Rule, Told, whole
+from netlister.rules.model import Breach, Told, rule, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -93,4 +93,4 @@ def tell(analysis: Analysis, broken: Breach[int]) -> Told:
     return Told(Severity.WARNING, message, fix, (piece,), (), (analysis.layout.pieces[piece].span,))
 
 
-RULE = Rule("joiner-chain", DOCUMENT, whole, judge, tell, default=False)
+RULE = rule("joiner-chain", DOCUMENT, whole, judge, tell, default=False)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules.electric import load_driven
-from netlister.rules.model import Breach, Rule, Told
+from netlister.rules.model import Breach, Told, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -175,4 +175,4 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-RULE = Rule("load-unpowered", DOCUMENT, subjects, judge, tell)
+RULE = rule("load-unpowered", DOCUMENT, subjects, judge, tell)

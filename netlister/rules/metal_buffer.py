@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.rules.electric import clash
-from netlister.rules.model import Breach, Rule, Told
+from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import told_sides
 
 if TYPE_CHECKING:
@@ -114,4 +114,4 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-RULE = Rule("metal-buffer", DOCUMENT, subjects, judge, tell, called=called)
+RULE = rule("metal-buffer", DOCUMENT, subjects, judge, tell, called=called)

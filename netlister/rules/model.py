@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
-from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Generic, NamedTuple, TypeVar, cast
 
 from netlister.circuit.build import build, values_of
 from netlister.circuit.change import Entries, changed_otherwise, entries_changed, step, without_blades
@@ -33,10 +33,15 @@ if TYPE_CHECKING:
 
 
 A = TypeVar("A")
-"""What a rule itself needs to tell what breaks it."""
+"""What a rule itself needs to tell what breaks it, and the same where it is only read:"""
+
+A_co = TypeVar("A_co", covariant=True)
+
+S = TypeVar("S", bound="Hashable")
+"""What a rule speaks of: a subject of its own type."""
 
 
-class Breach(NamedTuple, Generic[A]):
+class Breach(NamedTuple, Generic[A_co]):
     """A rule broken by a subject in the states of `function`; `about` is what the rule itself needs to tell of it.
 
     `mark` tells places of one subject apart: the name of a terminal there. `all_states`: whether it is broken in no
@@ -46,7 +51,7 @@ class Breach(NamedTuple, Generic[A]):
     rule: str
     subject: str
     function: int
-    about: A
+    about: A_co
     mark: str = ""
     all_states: bool = True
 
@@ -56,7 +61,7 @@ class Breach(NamedTuple, Generic[A]):
         return (self.rule, self.subject, self.mark)
 
 
-Broken = Breach[Any]
+Broken = Breach[object]
 """What breaks some rule, where it does not matter which."""
 
 
@@ -98,7 +103,7 @@ def whole(analysis: Analysis) -> tuple[str, ...]:  # noqa: ARG001
     return WHOLE
 
 
-def by_name(analysis: Analysis, subject: Any) -> str:  # noqa: ARG001
+def by_name(analysis: Analysis, subject: object) -> str:  # noqa: ARG001
     """How a subject is called that is a name."""
     return str(subject)
 
@@ -123,21 +128,22 @@ class Change(NamedTuple):
     everything: bool
 
 
-class Local(NamedTuple):
+class Local(NamedTuple, Generic[S]):
     """How a rule is judged again after a change: where the change is, and where its subjects have read.
 
     `near`: the subjects that a change may have made, whether they are there or not. `there`: whether a value is a
     subject. All else that a judgement depends on it must ask of `Analysis` and its `settings`, which note it.
     """
 
-    near: Callable[[Analysis, Change], Iterable[Hashable]]
-    there: Callable[[Analysis, Any], bool]
+    near: Callable[[Analysis, Change], Iterable[S]]
+    there: Callable[[Analysis, S], bool]
 
 
 @dataclass(frozen=True, slots=True)
 class Rule:
     """A rule: `subjects` are what it speaks of, `judge` says of one how it breaks the rule and in which states.
 
+    Made by `rule`, which holds the types of its functions together; here each gets what another of them has made.
     A subject is any value that stays the same while the layout is mended elsewhere; `called` is how one is spoken of
     where it is left unproved. `judge` may raise LimitError or UnprovedError, which leaves its subject unproved; where
     only a part of it is, it yields `Unproved` and goes on. It reads nothing but what `Analysis` hands out.
@@ -151,12 +157,12 @@ class Rule:
     name: str
     document: str
     subjects: Callable[[Analysis], Iterable[Hashable]]
-    judge: Callable[[Analysis, Any], Iterable[Broken | Unproved]]
+    judge: Callable[[Analysis, Hashable], Iterable[Broken | Unproved]]
     tell: Callable[[Analysis, Broken], Told]
     default: bool = True
     more: bool = False
-    local: Local | None = None
-    called: Callable[[Analysis, Any], str] = by_name
+    local: Local[Hashable] | None = None
+    called: Callable[[Analysis, Hashable], str] = by_name
 
     def verdict(self, analysis: Analysis, subject: Hashable) -> Verdict:
         """The judgement on a subject within the limit."""
@@ -187,6 +193,32 @@ class Rule:
     def title(self) -> str:
         """The first line of its page."""
         return self.document.strip().splitlines()[0].rstrip(".")
+
+
+def rule(  # noqa: PLR0913
+    name: str,
+    document: str,
+    subjects: Callable[[Analysis], Iterable[S]],
+    judge: Callable[[Analysis, S], Iterable[Breach[A] | Unproved]],
+    tell: Callable[[Analysis, Breach[A]], Told],
+    *,
+    default: bool = True,
+    more: bool = False,
+    local: Local[S] | None = None,
+    called: Callable[[Analysis, S], str] = by_name,
+) -> Rule:
+    """A rule of functions that agree on the type of its subjects, and on what it tells of one that breaks it."""
+    return Rule(
+        name,
+        document,
+        subjects,
+        cast("Callable[[Analysis, Hashable], Iterable[Broken | Unproved]]", judge),
+        cast("Callable[[Analysis, Broken], Told]", tell),
+        default,
+        more,
+        cast("Local[Hashable] | None", local),
+        cast("Callable[[Analysis, Hashable], str]", called),
+    )
 
 
 class Signal(NamedTuple):

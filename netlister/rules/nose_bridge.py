@@ -9,7 +9,7 @@ from netlister.kinds import wheels
 from netlister.kinds.measure import total
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.rules.electric import clash
-from netlister.rules.model import Breach, Rule, Told
+from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import told_sides
 
 if TYPE_CHECKING:
@@ -185,4 +185,4 @@ def _mm(metres: float) -> str:
     return f"{metres * 1000:.1f} mm"
 
 
-RULE = Rule("nose-bridge", DOCUMENT, subjects, judge, tell, more=True)
+RULE = rule("nose-bridge", DOCUMENT, subjects, judge, tell, more=True)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules.electric import clash
-from netlister.rules.model import Breach, Rule, Told
+from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import piece_of, steady, told_first, told_path
 
 if TYPE_CHECKING:
@@ -218,4 +218,4 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     raise AssertionError(message)
 
 
-RULE = Rule("parked", DOCUMENT, subjects, judge, tell, called=called)
+RULE = rule("parked", DOCUMENT, subjects, judge, tell, called=called)

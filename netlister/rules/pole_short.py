@@ -9,7 +9,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.poles.reach import Short
 from netlister.poles.witness import short_in
-from netlister.rules.model import Breach, Local, Rule, Told, Unproved
+from netlister.rules.model import Breach, Local, Told, Unproved, rule
 from netlister.rules.telling import owners_on, spans_of, told_path
 
 if TYPE_CHECKING:
@@ -204,4 +204,4 @@ def _cure(analysis: Analysis, steps: list[Step]) -> str:
     return "break the path where the two poles meet"
 
 
-RULE = Rule("pole-short", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))
+RULE = rule("pole-short", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
-from netlister.rules.model import Breach, Rule, Told
+from netlister.rules.model import Breach, Told, rule
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -267,7 +267,7 @@ def _tell(analysis: Analysis, broken: Breach[Notice]) -> Told:
 
 
 RULES = tuple(
-    Rule(name, document, _subjects(name), _judge, _tell)
+    rule(name, document, _subjects(name), _judge, _tell)
     for name, document in (
         ("lone-junction", LONE_JUNCTION),
         ("nothing-insulated", NOTHING_INSULATED),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules import gap_clash
-from netlister.rules.model import Breach, Rule, Told
+from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import told_path
 
 if TYPE_CHECKING:
@@ -152,4 +152,4 @@ def tell(analysis: Analysis, broken: Breach[tuple[Joint, tuple[Weak, ...]]]) -> 
     )
 
 
-RULE = Rule("reverser-fed-by-blades", DOCUMENT, subjects, judge, tell, called=gap_clash.called)
+RULE = rule("reverser-fed-by-blades", DOCUMENT, subjects, judge, tell, called=gap_clash.called)

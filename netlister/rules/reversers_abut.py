@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules import gap_clash
-from netlister.rules.model import Breach, Local, Rule, Told
+from netlister.rules.model import Breach, Local, Told, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -147,4 +147,4 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-RULE = Rule("reversers-abut", DOCUMENT, subjects, judge, tell, called=gap_clash.called, local=Local(near, there))
+RULE = rule("reversers-abut", DOCUMENT, subjects, judge, tell, called=gap_clash.called, local=Local(near, there))

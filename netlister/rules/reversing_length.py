@@ -12,7 +12,7 @@ from netlister.poles.reach import UnprovedError
 from netlister.quantity import show
 from netlister.routes.track import NM, nanometres
 from netlister.rules.electric import clash
-from netlister.rules.model import Analysis, Breach, Rule, Told, Unproved
+from netlister.rules.model import Analysis, Breach, Told, Unproved, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -290,4 +290,4 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:  # noqa: ARG001
     )
 
 
-RULE = Rule("reversing-length", DOCUMENT, subjects, judge, tell)
+RULE = rule("reversing-length", DOCUMENT, subjects, judge, tell)

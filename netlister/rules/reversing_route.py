@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.routes.turning import Cycle, Graph, turning_rails
-from netlister.rules.model import WHOLE, Breach, Rule, Told
+from netlister.rules.model import WHOLE, Breach, Told, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -225,4 +225,4 @@ def called(analysis: Analysis, _: str) -> str:  # noqa: ARG001
     return "the track"
 
 
-RULE = Rule("reversing-route", DOCUMENT, subjects, judge, tell, called=called)
+RULE = rule("reversing-route", DOCUMENT, subjects, judge, tell, called=called)

@@ -8,7 +8,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules.electric import clash
 from netlister.rules.gap_clash import called, gaps_of, insulated_joints
-from netlister.rules.model import Breach, Rule, Told
+from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import told_sides
 
 if TYPE_CHECKING:
@@ -120,4 +120,4 @@ def tell(analysis: Analysis, broken: Breach[Joint]) -> Told:
     )
 
 
-RULE = Rule("run-through", DOCUMENT, insulated_joints, judge, tell, default=False, called=called)
+RULE = rule("run-through", DOCUMENT, insulated_joints, judge, tell, default=False, called=called)

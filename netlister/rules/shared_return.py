@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
-from netlister.rules.model import Breach, Rule, Told, whole
+from netlister.rules.model import Breach, Told, rule, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -98,4 +98,4 @@ def tell(analysis: Analysis, broken: Breach[Disturbance]) -> Told:
     return Told(Severity.WARNING, message, fix, tuple(sorted({found.source, found.piece})), (), where)
 
 
-RULE = Rule("shared-return", DOCUMENT, whole, judge, tell, default=False)
+RULE = rule("shared-return", DOCUMENT, whole, judge, tell, default=False)

@@ -12,7 +12,7 @@ from netlister.quantity import show
 from netlister.routes.standing import MOST_WINDOWS, Spot, Standing, Vehicle, turned, without_gaps
 from netlister.routes.track import NM, Step, nanometres
 from netlister.rules.electric import dead, lacking
-from netlister.rules.model import WHOLE, Breach, Rule, Told, Unproved
+from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
 from netlister.union import find, join
 
 if TYPE_CHECKING:
@@ -476,4 +476,4 @@ def _fix(about: About, stand: Stand, wheels: tuple[int, ...], side: str) -> str:
     return f"let {side}-hand wheels more than {apart} apart pick up, or use a piece with a metal frog and feed it"
 
 
-RULE = Rule("stall", DOCUMENT, subjects, judge, tell)
+RULE = rule("stall", DOCUMENT, subjects, judge, tell)

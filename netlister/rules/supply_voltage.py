@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
-from netlister.rules.model import Breach, Rule, Told
+from netlister.rules.model import Breach, Told, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -97,4 +97,4 @@ def tell(analysis: Analysis, broken: Breach[Supply]) -> Told:  # noqa: ARG001
     return Told(Severity.WARNING, message, fix, (), (), (supply.span,))
 
 
-RULE = Rule("supply-voltage", DOCUMENT, subjects, judge, tell)
+RULE = rule("supply-voltage", DOCUMENT, subjects, judge, tell)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.model import holds
 from netlister.finding import Severity
-from netlister.rules.model import Breach, Rule, Told
+from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import owners_on, spans_of, told_path
 
 if TYPE_CHECKING:
@@ -203,4 +203,4 @@ def _cure(used: dict[Mover, tuple[int, ...]]) -> str:
     return "part with insulated joiners what the two feed, or give each a machine of its own"
 
 
-RULE = Rule("throw-short", DOCUMENT, subjects, judge, tell, more=True)
+RULE = rule("throw-short", DOCUMENT, subjects, judge, tell, more=True)

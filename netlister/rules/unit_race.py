@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.layout.schema import PROTECTING
 from netlister.poles.diagram import ALWAYS
-from netlister.rules.model import Breach, Rule, Told
+from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import piece_of
 
 if TYPE_CHECKING:
@@ -222,4 +222,4 @@ def _ms(seconds: float) -> str:
     return f"{seconds * 1000:g} ms"
 
 
-RULE = Rule("unit-race", DOCUMENT, subjects, judge, tell, more=True)
+RULE = rule("unit-race", DOCUMENT, subjects, judge, tell, more=True)

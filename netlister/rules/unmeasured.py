@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.rules.breaker_order import order_of, supplies_of
-from netlister.rules.model import Breach, Rule, Told, Unproved
+from netlister.rules.model import Breach, Told, Unproved, rule
 from netlister.rules.reversing_length import Section, extent
 from netlister.rules.stall import locomotives
 from netlister.rules.unit_race import guards_of
@@ -282,4 +282,4 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-RULE = Rule("unmeasured", DOCUMENT, subjects, judge, tell, called=called)
+RULE = rule("unmeasured", DOCUMENT, subjects, judge, tell, called=called)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.quantity import metres, show
-from netlister.rules.model import Breach, Rule, Told, whole
+from netlister.rules.model import Breach, Told, rule, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -102,4 +102,4 @@ def tell(analysis: Analysis, broken: Breach[Drop]) -> Told:
     return Told(Severity.ERROR, message, fix, (drop.piece,), (), (layout.pieces[drop.piece].span,))
 
 
-RULE = Rule("weak-short", DOCUMENT, whole, judge, tell, default=False)
+RULE = rule("weak-short", DOCUMENT, whole, judge, tell, default=False)

@@ -8,7 +8,7 @@ from netlister.circuit.build import setting_when
 from netlister.finding import Severity
 from netlister.poles.diagram import NEVER
 from netlister.rules.electric import clash
-from netlister.rules.model import Breach, Rule, Told
+from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import told_sides
 
 if TYPE_CHECKING:
@@ -112,4 +112,4 @@ def tell(analysis: Analysis, broken: Breach[Piece]) -> Told:
     )
 
 
-RULE = Rule("wheel-back", DOCUMENT, subjects, judge, tell, default=False)
+RULE = rule("wheel-back", DOCUMENT, subjects, judge, tell, default=False)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.colours import EARTH, FROG, SWITCHED, Key, plan, spoken, spoken_key
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
-from netlister.rules.model import WHOLE, Breach, Rule, Told
+from netlister.rules.model import WHOLE, Breach, Told, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -121,4 +121,4 @@ def tell(analysis: Analysis, broken: Breach[Said]) -> Told:  # noqa: ARG001
     return Told(Severity.WARNING, said.message, said.fix, (), (), spans)
 
 
-RULE = Rule("wire-colour", DOCUMENT, subjects, judge, tell)
+RULE = rule("wire-colour", DOCUMENT, subjects, judge, tell)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
-from netlister.rules.model import Breach, Rule, Told, whole
+from netlister.rules.model import Breach, Told, rule, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -92,4 +92,4 @@ def _time(seconds: float) -> str:
     return f"{show(seconds, 's', 2)}" if seconds < _MINUTE else "some minutes"
 
 
-RULE = Rule("wire-load", DOCUMENT, whole, judge, tell, default=False)
+RULE = rule("wire-load", DOCUMENT, whole, judge, tell, default=False)

@@ -114,7 +114,7 @@ def _rules(lists):
         if rule.name not in listed and not _reading(rule):
             yield f"'rules/__init__.py' does not list '{rule.name}'"
     for path in (PACKAGE / "rules").glob("*.py"):
-        made = re.findall(r"^RULE = Rule\(\s*(?:name=)?\"([\w-]+)\"", path.read_text(encoding="utf-8"), re.MULTILINE)
+        made = re.findall(r"^RULE = rule\(\s*(?:name=)?\"([\w-]+)\"", path.read_text(encoding="utf-8"), re.MULTILINE)
         for name in made:
             if name not in {rule.name for rule in lists.rules}:
                 yield f"'{path.name}' makes the rule '{name}', which is not listed"

@@ -13,11 +13,12 @@ from click.testing import CliRunner
 from netlister.circuit.build import build
 from netlister.circuit.states import rail_poles
 from netlister.cli.main import group
+from netlister.draw.text import width
 from netlister.layout.read import read_layout
 from netlister.papers.card import CardError, Cards, card_sheets, card_svg, cards
 from netlister.papers.card_drawing import positions
 from netlister.papers.local_poles import LocalPoles
-from netlister.papers.sheets import broken
+from netlister.papers.sheets import BODY, GAP, Flow, Head, broken, fitted
 from netlister.source import Source
 from tests.draw.support import EXAMPLES, ROOT, circuit, example
 from tests.papers.rebuild import NEEDS_PDF
@@ -315,3 +316,21 @@ def test_no_pole_through_diodes_that_face_each_other():
         "joints: [{from: a, to: T1.toe, insulate: left}]\nfeeds: [{to: a}]\n"
     )
     assert LocalPoles(made).of("T1", (0,)) == {"T1.stock-left": [], "T1.stock-right": ["main.B"], "T1.frog": ["main.B"]}
+
+
+def test_sheets_of_tables():
+    """Columns are as wide as their text where there is room, nothing overlaps, and a table that goes on says of what."""
+    heads = ("wire", "goes to", "size")
+    rows = [("C.M1.frog.diverging", "to-summit.left 600 mm from its end a", "0.5 mm2")] * 60
+    columns = fitted(heads, rows, 400.0)
+    assert sum(columns) == pytest.approx(400.0)
+    assert columns[2] >= width("0.5 mm2", BODY) + GAP  # what is short stays in one line
+    assert fitted(("a", "b"), [("x", "a name that is longer than half of the room")], 120.0)[0] < 40
+    flow = Flow(Head("T1", "Turnout", "thrown by M1", "file 1", "DO NOT BUILD"))
+    flow.heading("Wires")
+    flow.table("wires", heads, rows)
+    bodies = flow.bodies()
+    assert len(bodies) > 1
+    assert all("Wires (continued)" in body for body in bodies[1:])
+    assert all(body.count(">DO NOT BUILD<") == 1 for body in bodies)
+    assert sum(body.count("data-of") for body in bodies) == 60

@@ -1,0 +1,186 @@
+"""Contacts of frogs and sections that are wired the wrong way, or forgotten."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.edits.model import AddContact, Recommon, Rewire
+from netlister.layout.model import Contact
+from netlister.repairs.choices.common import TWO
+from netlister.repairs.model import choice
+from netlister.repairs.needed import needed
+from netlister.repairs.words import joined
+from netlister.routes.settings import is_changing
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.edits.model import Change
+    from netlister.layout.model import Piece
+    from netlister.repairs.choices.places import Places
+    from netlister.repairs.model import Choice
+
+
+def at_contact(places: Places, number: int) -> Iterator[Choice]:
+    """What may be wrong with a contact."""
+    contact = places.layout.contacts[number]
+    called = f"contact '{contact.name}' of '{contact.owner}'"
+    wired = [to for _, to in contact.throws]
+    if len(wired) == TWO and all(wired):
+        (p, a), (q, b) = contact.throws
+        yield _rewired(
+            places,
+            "throws-swapped",
+            number,
+            (b, a),
+            f"the throws of {called} are the wrong way round",
+            f"swap the two throws of '{contact.name}' of '{contact.owner}': "
+            f"{p} to {places.pole(b or '')}, {q} to {places.pole(a or '')}",
+        )
+    needs = needed(places.layout, contact)
+    if needs and any(to != want for to, want in zip(wired, needs, strict=True)) and (wired[::-1] != list(needs)):
+        wrong = [(p, to, want) for (p, to), want in zip(contact.throws, needs, strict=True) if to != want]
+        said = joined([f"{p} is {'open' if to is None else f'wired to {to}'}" for p, to, _ in wrong])
+        fix = f"wire {joined([f'{p} to {want}' for p, _, want in wrong])}"
+        yield _rewired(places, "throws-wrong", number, needs, f"{called}: {said}", fix)
+    yield from _poles_of_throws(places, number, contact, called)
+    yield from _commons(places, number, contact, called)
+    yield from _exchanged(places, number, contact)
+
+
+def _rewired(  # noqa: PLR0913, PLR0917 - the parts of a choice
+    places: Places, kind: str, number: int, ends: tuple[str | None, ...], headline: str, fix: str
+) -> Choice:
+    contact = places.layout.contacts[number]
+    known = dict(zip((to for _, to in contact.throws), contact.buses[1:], strict=False))
+    throws = tuple((position, to) for (position, _), to in zip(contact.throws, ends, strict=True))
+    buses = tuple(known.get(to, "") for to in ends)
+    return choice(kind, (Rewire(number, throws, buses),), headline, fix, contact.span)
+
+
+def _poles_of_throws(places: Places, number: int, contact: Contact, called: str) -> Iterator[Choice]:
+    """Throws that are all on one letter of some supplies, and belong on the other; one throw on the other pole."""
+    other: dict[str, str] = {}
+    for supply in places.layout.supplies.values():
+        if supply.poles[0] != supply.poles[1]:
+            for one, two in (supply.poles, supply.poles[::-1]):
+                other.setdefault(one, two)
+    ends = [to for _, to in contact.throws]
+    on = [n for n, to in enumerate(ends) if to in other]
+    for chosen in dict.fromkeys((tuple(on), *((n,) for n in on))):
+        if not chosen or (len(chosen) == TWO and len(ends) == TWO and other[ends[0] or ""] == ends[1]):
+            continue
+        new = tuple(other[to] if n in chosen and to is not None else to for n, to in enumerate(ends))
+        buses = (*contact.buses, *("" for _ in ends))[1:]
+        throws = tuple((p, to) for (p, _), to in zip(contact.throws, new, strict=True))
+        there = [contact.throws[n][0] for n in chosen]
+        was = joined([places.pole(ends[n] or "", buses[n]) for n in chosen])
+        fix = joined([f"{contact.throws[n][0]} to {places.pole(new[n] or '', buses[n])}" for n in chosen])
+        edit = Rewire(number, throws, tuple(buses[: len(ends)]))
+        headline = f"{called}: {joined(there)} {'is' if len(there) == 1 else 'are'} wired to {was}"
+        yield choice("pin-pole", (edit,), headline, f"wire {fix}", contact.span)
+
+
+def _commons(places: Places, number: int, contact: Contact, called: str) -> Iterator[Choice]:
+    """The common on another rail: the other one of plain track, or a frog that has no contact."""
+    if contact.common is None or "." not in contact.common:
+        return
+    name, rail = contact.common.split(".", 1)
+    piece = places.layout.pieces.get(name)
+    targets: list[str] = []
+    if piece is not None and piece.kind.plain and rail in {"left", "right"}:
+        targets.append(f"{name}.{'right' if rail == 'left' else 'left'}")
+    near = dict.fromkeys(t.split(".", 1)[0] for t in (contact.common, *(to for _, to in contact.throws)) if t)
+    bars = {b.bar.split(".", 1)[0] for b in places.layout.bars.values() if b.variable == contact.variable}
+    served = {c.common for c in places.layout.contacts} | {u.frog for u in places.layout.units.values()}
+    for other in dict.fromkeys((*near, *sorted(bars))):
+        there = places.layout.pieces.get(other)
+        if there is not None and (other in bars or piece is None or is_changing(rail)):
+            targets += [f"{other}.{r}" for r in there.kind.rails if r.startswith("frog")]
+    for target in dict.fromkeys(targets):
+        if target == contact.common or (target in served and is_changing(target.split(".", 1)[1])):
+            continue
+        edit: list[Change] = [Recommon(number, target)]
+        headline = f"the common of {called} is wired to {contact.common}"
+        yield choice("common-elsewhere", tuple(edit), headline, f"wire the common to {target}", contact.span)
+        needs = needed(places.layout, contact._replace(common=target))
+        if needs and needs != tuple(to for _, to in contact.throws):
+            throws = tuple((p, want) for (p, _), want in zip(contact.throws, needs, strict=True))
+            edit.append(Rewire(number, throws, tuple("" for _ in throws)))
+            fix = f"wire the common to {target}, {', '.join(f'{p} to {want}' for p, want in throws)}"
+            yield choice("common-elsewhere", tuple(edit), headline, fix, contact.span)
+
+
+def _exchanged(places: Places, number: int, first: Contact) -> Iterator[Choice]:
+    """Two frogs of a piece with several tie bars, each on a contact that moves with the bar of the other.
+
+    Common practice, no published source: the frog at one end of a slip follows the tie bar at the other end.
+    """
+    name = (first.common or "").split(".", 1)[0]
+    if name not in places.layout.pieces:
+        return
+    for other, second in enumerate(places.layout.contacts):
+        if other == number or first.variable == second.variable or not (second.common or "").startswith(f"{name}."):
+            continue
+        swapped = first._replace(common=second.common), second._replace(common=first.common)
+        wants = [needed(places.layout, contact) for contact in swapped]
+        if needed(places.layout, first) or needed(places.layout, second) or not all(wants):
+            continue
+        edit: list[Change] = []
+        wires = []
+        for k, c, want in zip((number, other), swapped, wants, strict=True):
+            throws = tuple((p, to) for (p, _), to in zip(c.throws, want or (), strict=True))
+            edit += [Recommon(k, c.common or ""), Rewire(k, throws, tuple("" for _ in throws))]
+            ways = ", ".join(f"{p} to {to}" for p, to in throws)
+            wires.append(f"'{c.name}' of '{c.owner}': common to {c.common}, {ways}")
+        headline = f"each frog of '{name}' moves with the wrong tie bar"
+        edit.sort(key=repr)
+        yield choice(
+            "bars-exchanged",
+            tuple(edit),
+            headline,
+            f"wire each to the other contact, {'; '.join(wires)}",
+            first.span,
+        )
+
+
+def new_contacts(places: Places, piece: Piece) -> Iterator[Choice]:
+    """A contact that a frog of a piece lacks."""
+    if not piece.kind.bladed:
+        return
+    served = {contact.common for contact in places.layout.contacts}
+    for rail in piece.kind.rails:
+        terminal = f"{piece.name}.{rail}"
+        if rail.startswith("frog") and terminal not in served:
+            for contact in contacts_for(places, piece, terminal):
+                wires = ", ".join(f"{position} to {to}" for position, to in contact.throws)
+                say = f"give {terminal} a changeover contact that moves with '{contact.variable}': common to {terminal}, {wires}"  # noqa: E501
+                yield choice(
+                    "contact-missing",
+                    (AddContact(contact),),
+                    f"{terminal} has no contact to feed it",
+                    say,
+                    piece.span,
+                )
+
+
+def contacts_for(places: Places, piece: Piece, terminal: str) -> Iterator[Contact]:
+    """Contacts with the right throws for a frog."""
+    for bar in piece.bars:
+        variable = places.layout.variables[places.layout.bars[bar].variable]
+        owner = variable.name
+        positions = variable.positions
+        if owner not in places.layout.machines and owner not in places.layout.pieces:
+            continue
+        values = tuple((i,) for i in range(len(positions)))
+        taken = {c.name for c in places.layout.contacts if c.owner == owner}
+        name = next(n for n in ("frog", *(f"frog-{k}" for k in range(2, 99))) if n not in taken)
+        blank = tuple((position, None) for position in positions)
+        spans = tuple(piece.span for _ in positions)
+        buses = tuple("" for _ in range(len(positions) + 1))
+        draft = Contact(
+            owner, name, terminal, blank, values, owner, "break-before-make", piece.span, spans, buses, buses
+        )
+        wants = needed(places.layout, draft)
+        if wants:
+            yield draft._replace(throws=tuple((p, want) for p, want in zip(positions, wants, strict=True)))

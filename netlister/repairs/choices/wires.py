@@ -1,0 +1,138 @@
+"""Pins of plugs, and wires, that are exchanged, on the wrong pole or forgotten."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.edits.model import AddContact, AddPin, Relink, Repin, TakeOut
+from netlister.layout.model import Pin
+from netlister.repairs.choices.common import MOST_PARTNERS
+from netlister.repairs.choices.contacts import contacts_for
+from netlister.repairs.model import choice
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.layout.model import Link
+    from netlister.repairs.choices.places import Places
+    from netlister.repairs.model import Choice
+
+
+def at_pin(places: Places, number: int) -> Iterator[Choice]:
+    """What may be wrong with a pin of a plug."""
+    pin = places.layout.pins[number]
+    mates = [n for n, other in enumerate(places.layout.pins) if other.plug == pin.plug and n != number]
+    for other in mates[:MOST_PARTNERS]:
+        yield _swapped_pins(places, *sorted((number, other)))
+    for side, end in enumerate(pin.ends):
+        for new in other_poles(places, end):
+            ends = (new, pin.ends[1]) if side == 0 else (pin.ends[0], new)
+            if ends[0] == ends[1]:
+                continue
+            was, now = places.pole(end, pin.buses[side]), places.pole(new, pin.buses[side])
+            headline = f"pin {pin.pin} of the plug '{pin.plug}' is wired to {was}"
+            yield choice("pin-pole", (Repin(number, ends, pin.buses),), headline, f"wire it to {now}", pin.span)
+
+
+def _swapped_pins(places: Places, first: int, second: int) -> Choice:
+    one, two = places.layout.pins[first], places.layout.pins[second]
+    edit = (
+        Repin(first, (one.ends[0], two.ends[1]), (one.buses[0], two.buses[1])),
+        Repin(second, (two.ends[0], one.ends[1]), (two.buses[0], one.buses[1])),
+    )
+    (a, b), (c, d) = ([places.pole(e, bus) for e, bus in zip(p.ends, p.buses, strict=True)] for p in (one, two))
+    fix = f"exchange them on one side: pin {one.pin} joins {a} to {d}, pin {two.pin} joins {c} to {b}"
+    return choice(
+        "pins-swapped", edit, f"pins {one.pin} and {two.pin} of the plug '{one.plug}' are swapped", fix, one.span
+    )
+
+
+def new_pins(places: Places, piece: str) -> Iterator[Choice]:
+    """A pin that a plug lacks, to a junction that is wired to a rail of the piece, or to the rail itself."""
+    if not places.layout.pins or places.feeds_of.get(piece):
+        return
+    rails = [f"{piece}.{rail}" for rail in places.layout.pieces[piece].kind.rails]
+    strips = []
+    for rail in rails:
+        for section, key in places.at.get(rail, ()):
+            if section == "links":
+                link = places.layout.links[int(key)]
+                strips += [e for e in link.ends if e != rail]
+    plugs: dict[str, Pin] = {}
+    for pin in places.layout.pins:
+        plugs.setdefault(pin.plug, pin)
+    targets = strips or (rails if places.layout.pieces[piece].kind.plain else [])
+    for plug, like in plugs.items():
+        taken = {p.pin for p in places.layout.pins if p.plug == plug}
+        free = next(str(n) for n in range(1, 999) if str(n) not in taken)
+        for target in dict.fromkeys(targets):
+            if any(target in p.ends for p in places.layout.pins):
+                continue
+            for source in [s for s in places.sources() if s not in places.layout.reversers]:
+                for pole in places.poles_of(source):
+                    pin = Pin(plug, free, (pole, target), like.variable, like.span, (source, ""))
+                    say = f"add a pin that joins {places.pole(pole, source)} to {target}"
+                    headline = f"the plug '{plug}' has no pin for {target}"
+                    yield choice("pin-missing" if strips else "pin-new", (AddPin(pin),), headline, say, like.span)
+
+
+def at_link(places: Places, number: int) -> Iterator[Choice]:
+    """What may be wrong with a wire."""
+    link = places.layout.links[number]
+    a, b = (places.pole(e, bus) for e, bus in zip(link.ends, link.buses, strict=True))
+    yield from _one_contact_for_two(places, number, link)
+    for other in range(min(len(places.layout.links), MOST_PARTNERS)):
+        if other != number and _on_poles(places, link) == _on_poles(places, places.layout.links[other]):
+            yield _exchanged_links(places, *sorted((number, other)))
+    for side, end in enumerate(link.ends):
+        for new in other_poles(places, end):
+            ends = (new, link.ends[1]) if side == 0 else (link.ends[0], new)
+            if ends[0] == ends[1]:
+                continue
+            now = places.pole(new, link.buses[side])
+            headline = f"the wire from {a} to {b} is on the wrong pole"
+            edit = (Relink(number, ends, link.buses),)
+            yield choice("pin-pole", edit, headline, f"wire it to {now}", link.span)
+    headline = f"the wire from {a} to {b} joins what must stay apart"
+    yield choice("wire-out", (TakeOut("links", number),), headline, "take this wire out", link.span)
+
+
+def _on_poles(places: Places, link: Link) -> int:
+    """How many ends of a wire are on a pole: wires of one kind lie beside each other."""
+    return sum(1 for end in link.ends if next(other_poles(places, end), None) is not None)
+
+
+def _exchanged_links(places: Places, first: int, second: int) -> Choice:
+    one, two = places.layout.links[first], places.layout.links[second]
+    edit = (
+        Relink(first, (one.ends[0], two.ends[1]), (one.buses[0], two.buses[1])),
+        Relink(second, (two.ends[0], one.ends[1]), (two.buses[0], one.buses[1])),
+    )
+    (a, b), (c, d) = ([places.pole(e, bus) for e, bus in zip(w.ends, w.buses, strict=True)] for w in (one, two))
+    headline = f"the wires from {a} and {c} are exchanged at their far ends"
+    return choice("wires-exchanged", edit, headline, f"wire {a} to {d}, and {c} to {b}", one.span)
+
+
+def _one_contact_for_two(places: Places, number: int, link: Link) -> Iterator[Choice]:
+    """Two frogs joined by a wire and fed by one contact."""
+    served = {contact.common for contact in places.layout.contacts}
+    for end, other in (link.ends, link.ends[::-1]):
+        name, _, rail = end.partition(".")
+        piece = places.layout.pieces.get(name)
+        if piece is None or not rail.startswith("frog") or end in served:
+            continue
+        for contact in contacts_for(places, piece, end):
+            wires = ", ".join(f"{position} to {to}" for position, to in contact.throws)
+            headline = f"the wire from {end} to {other} feeds two frogs through one contact, and they need unlike poles"
+            say = (
+                f"take this wire out and give {end} a contact of its own that moves with '{contact.variable}': "
+                f"common to {end}, {wires}"
+            )
+            yield choice("frogs-joined", (AddContact(contact), TakeOut("links", number)), headline, say, link.span)
+
+
+def other_poles(places: Places, pole: str) -> Iterator[str]:
+    """The other pole of each supply that has this one."""
+    for supply in places.layout.supplies.values():
+        if pole in supply.poles and supply.poles[0] != supply.poles[1]:
+            yield supply.poles[1 - supply.poles.index(pole)]
