@@ -116,7 +116,7 @@ def _feeders(analysis: Analysis, report: Report) -> Plan:
 
     if not any(f.rule == "voltage-drop" for f in report.findings):
         return Plan(None, [], 0)
-    return plan(analysis.layout, analysis.amps, analysis.temperature)
+    return plan(analysis.layout, analysis.amps, analysis.temperature, analysis.survey)
 
 
 def current(text: str | None) -> float | None:

@@ -190,6 +190,12 @@ def ranked(shares: dict[str, float], loop: float) -> list[tuple[str, float]]:
 def advice(plan: Plan, share: float) -> str:
     """Where the next feeders go, as text; nothing where none helps."""
     added, first = plan.added, plan.next
+    if plan.thin is not None:
+        bus, piece, lost = plan.thin
+        return (
+            f"Feeders tapped where the bus passes do not hold {show(share, '%', 2)}: on the way to '{piece}' the bus "
+            f"'{bus}' alone loses {show(lost, '%')}. See 'netlister wire-size' for a thicker one.\n"
+        )
     if not added or first is None or show(first.before, "%") == show(first.after, "%"):
         return _without(plan)
     lines = []

@@ -13,6 +13,7 @@ from netlister.quantity import metres
 from netlister.volts.allowed import Allowed
 from netlister.volts.drop import Survey
 from netlister.volts.likes import Likes
+from netlister.volts.losses import losses
 from netlister.volts.values import limit
 from netlister.volts.worst import curve
 
@@ -24,9 +25,10 @@ if TYPE_CHECKING:
 
 MOST = 8
 """No more feeders than this are added."""
-WORK = 40_000
-"""The trials times the pieces of a layout are bounded by this, at least `LEAST` trials a feeder."""
-LEAST = 24
+WORK = 20_000
+"""The trials times the pieces of a layout come to about this at the most, so that a large layout takes no longer."""
+STEP = 30
+"""So many trials a feeder takes; with fewer to spend, fewer feeders and fewer pieces are tried, one at the least."""
 PIECES = 5
 """So many pieces are tried, spread over those that lose too much."""
 
@@ -76,34 +78,68 @@ def feeders(layout: Layout, amps: float | None = None, temperature: float = 20.0
     return list(_Adding(layout, amps, temperature).steps(most))
 
 
+class Thin(NamedTuple):
+    """A bus that by itself loses more than the limit allows, on the way to `piece`: `share` of the supply's voltage."""
+
+    bus: str
+    piece: str
+    share: float
+
+
 class Plan(NamedTuple):
     """The feeder that does most by itself, feeders that together hold the limit, and how few they are.
 
     `next`: None where none helps. `places`: at so many places all sets of one feeder less were tried, and the best of
     them moved about, and none holds the limit; 0 where that was too much to try. Less than one feeder never does.
-    `without`: pieces that lose too much and have their poles over switches, detectors or wires: there none is tried.
+    `thin`: a bus that makes feeders useless; then none are tried. `without`: pieces that lose too much and have their
+    poles over switches, detectors or wires: there none is tried.
     """
 
     next: Added | None
     added: list[Added]
     places: int
     without: tuple[str, ...] = ()
+    thin: Thin | None = None
 
 
 SETS = 400
 """So many sets of places are tried at most, in search of fewer feeders."""
 
 
-def plan(layout: Layout, amps: float | None = None, temperature: float = 20.0) -> Plan:
-    """The fewest feeders found that hold the limit: one by one, or fewer by sets of places spread over the track."""
-    return _fewest(layout, amps, temperature)._replace(without=_Adding(layout, amps, temperature).without())
+def plan(layout: Layout, amps: float | None = None, temperature: float = 20.0, survey: Survey | None = None) -> Plan:
+    """The fewest feeders found that hold the limit: one by one, or fewer by sets of places spread over the track.
+
+    `survey`: the volts of the layout at that current and temperature, where they are known already.
+    """
+    survey = survey or Survey.of(layout, amps, temperature)
+    thin = _thin(survey)
+    if thin is not None:
+        return Plan(None, [], 0, thin=thin)
+    return _fewest(layout, amps, temperature, survey)._replace(
+        without=_Adding(layout, amps, temperature).without(survey)
+    )
 
 
-def _fewest(layout: Layout, amps: float | None, temperature: float) -> Plan:
-    added = feeders(layout, amps, temperature)
+def _thin(survey: Survey) -> Thin | None:
+    """The bus that alone loses too much on the way to the worst place, so that feeders do not help."""
+    known = [d for d in survey.pieces().values() if d is not None and d.share]
+    if not known or not survey.layout.buses:
+        return None
+    worst = max(known, key=lambda d: (d.share or 0.0, d.loop))
+    parts = losses(survey, worst)
+    bus = next(iter(parts.buses), None)
+    if bus is None or not parts.loop:
+        return None
+    share = (worst.share or 0.0) * parts.shares.get("bus", 0.0) / parts.loop
+    return Thin(bus, worst.piece, share) if share > limit(survey.layout, "drop") else None
+
+
+def _fewest(layout: Layout, amps: float | None, temperature: float, survey: Survey) -> Plan:
+    adding = _Adding(layout, amps, temperature)
+    added = list(adding.steps(MOST, survey))
     first = next(iter(added), None)
-    if len(added) > 1:
-        other = list(_Adding(layout, amps, temperature, spread=True).steps(MOST))
+    if len(added) > 1 and adding.trials >= 2 * MOST * STEP:
+        other = list(_Adding(layout, amps, temperature, spread=True).steps(MOST, survey))
         added = min((added, other), key=lambda found: (found[-1].left, len(found)) if found else (inf, 0))
     if len(added) < 2 or added[-1].left:  # noqa: PLR2004 - with one, fewer never do
         return Plan(first, added, 0)
@@ -127,11 +163,11 @@ class _Adding:
         self.temperature = temperature
         self.layout = layout
         self.limit = limit(layout, "drop") * (1 - 1e-9)
-        self.trials = max(LEAST, WORK // (len(layout.pieces) + 40) ** 2)
+        self.trials = WORK // max(1, len(layout.pieces))
 
-    def steps(self, most: int) -> Iterator[Added]:
-        for _ in range(most):
-            survey = Survey(build(self.layout), self.amps, self.temperature)
+    def steps(self, most: int, survey: Survey | None = None) -> Iterator[Added]:
+        for _ in range(max(1, min(most, self.trials // STEP))):
+            survey = survey or Survey(build(self.layout), self.amps, self.temperature)
             score = self._score(survey)
             if score[0] <= 0:
                 return
@@ -140,13 +176,14 @@ class _Adding:
                 return
             self.layout = replace(self.layout, feeds=[*self.layout.feeds, found.feed])
             yield found
+            survey = None
 
     def grid(self, most: int) -> list[Feed]:
         """Places spread evenly over the track that loses too much: so many that all sets of them can be tried."""
         survey = Survey(build(self.layout), self.amps, self.temperature)
         candidates = self._candidates(survey, every=True)
         lengths = [self.layout.pieces[like.piece].length or 0.0 for like in candidates]
-        budget = max(0, min(SETS, self.trials * LEAST))
+        budget = min(SETS, self.trials)
         count = 4 * len(candidates)
         while count and sum(comb(count, n) for n in range(1, most + 1)) <= budget:
             count += 1
@@ -227,7 +264,7 @@ class _Adding:
     def _best(self, survey: Survey, score: Score) -> Added | None:
         candidates = self._candidates(survey)
         best: tuple[Score, Feed] | None = None
-        share = max(LEAST, self.trials) // max(1, len(candidates))
+        share = min(STEP, self.trials) // max(1, len(candidates))
         for like in candidates:
             along = _Along(survey.layout, like)
             length = survey.layout.pieces[like.piece].length or 0.0
@@ -264,9 +301,8 @@ class _Adding:
         survey = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, rounded])), self.amps, self.temperature)
         return self._score(survey), rounded
 
-    def without(self) -> tuple[str, ...]:
+    def without(self, survey: Survey) -> tuple[str, ...]:
         """Pieces of plain track that lose too much and have no feed to be given another like it."""
-        survey = Survey(build(self.layout), self.amps, self.temperature)
         likes = Likes(survey.circuit)
         return tuple(name for name in self._losing(survey) if likes.of(name) is None)
 
@@ -287,13 +323,11 @@ class _Adding:
         """
         likes = Likes(survey.circuit)
         names = self._losing(survey)
-        chosen = (
-            names
-            if every or len(names) <= PIECES
-            else [names[i * (len(names) - 1) // (PIECES - 1)] for i in range(PIECES)]
-        )
+        most = max(1, min(PIECES, self.trials * PIECES // STEP))
+        if not every and len(names) > most:
+            names = [names[i * (len(names) - 1) // max(1, most - 1)] for i in range(most)]
         found = []
-        for name in chosen:
+        for name in names:
             like = likes.of(name)
             if like is not None:
                 found.append(like)

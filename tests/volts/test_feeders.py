@@ -1,15 +1,19 @@
 """Where the volts go, and where one more feeder does most."""
 
 import json
+import re
+from time import process_time
 
 import pytest
 from click.testing import CliRunner
 
 import netlister
 from netlister.cli.main import group
+from netlister.outputs.drop import causes
 from netlister.volts.drop import Survey
 from netlister.volts.feeders import feeders, plan
 from netlister.volts.losses import losses
+from tests.benchmarks.layouts import branch_line
 from tests.properties.layouts import dump
 from tests.volts.compare import differences, sound_layout
 
@@ -312,3 +316,56 @@ feeds: [{to: [a, b], from: main, B: right}, {to: c, from: d1, B: right}]
     )
     found = Survey.of(netlister.read_text(text)).pieces()
     assert {name: drop.amps for name, drop in found.items()} == {"a": 2, "b": 3, "c": 4}
+
+
+def on_a_thin_bus(turnouts: int) -> str:
+    """A branch line of so many turnouts, each with two feeds, on one bus that is far too thin."""
+    text = branch_line(turnouts)
+    text = text.replace("track:", f"buses: {{main: {{wire: 0.5 mm2, length: {turnouts + 1} m}}}}\ntrack:", 1)
+    taps = (f"tap: {n / 2:g} m, wire" for n in range(1, 2 * turnouts + 1))
+    return re.sub(r"wire(?=: 0\.5 mm2, length: 250)", lambda _: next(taps), text)
+
+
+def test_one_cause_for_hundreds_of_findings_of_one_thin_bus(tmp_path):
+    path = tmp_path / "long.yaml"
+    path.write_text(on_a_thin_bus(170))
+    found = json.loads(told("drop", path, "--format", "json"))
+    too_much = [f for f in found["findings"] if f["rule"] == "voltage-drop"]
+    (cause,) = found["causes"]
+    assert cause["pieces"] == len(too_much) >= 499
+    assert next(iter(cause["buses_ohm"])) == "main"
+    said = told("drop", path)
+    assert said.startswith(
+        f"{len(too_much)} pieces lose more than 5 % of main behind the bus 'main'; worst 'siding-170'"
+    )
+    assert f"and {len(too_much) - 3} more of voltage-drop" in said
+    assert "the bus 'main' alone loses" in said
+    assert found["feeders"] == []
+    # its right twin: a short line on a bus without resistance
+    thick = on_a_thin_bus(12).replace("wire: 0.5 mm2, length: 13 m", "wire: 0 mohm/m, length: 13 m")
+    path.write_text(thick)
+    assert json.loads(told("drop", path, "--format", "json"))["causes"] == []
+
+
+def test_a_thousand_turnouts_on_a_thin_bus_take_no_more_than_their_share():
+    """Four times the turnouts take about four times as long; ten times would be as their square."""
+    took = []
+    for turnouts in (250, 1000):
+        layout = netlister.read_text(on_a_thin_bus(turnouts))
+        start = process_time()
+        survey = Survey.of(layout)
+        assert len(causes(survey)) == 1
+        assert plan(layout, survey=survey).thin.bus == "main"
+        took.append(process_time() - start)
+    assert took[1] < 10 * took[0], took
+
+
+def test_the_work_for_feeders_is_bounded():
+    """A layout of many pieces that lose in their rails: no more trials than the bound, whatever its size."""
+    text = HEAD + "track:\n" + "".join(f"  p{n}: {{length: 2 m}}\n" for n in range(700)) + "joints:\n"
+    text += "".join(f"  - {{from: p{n}, to: p{n + 1}}}\n" for n in range(699) if n % 7 != 6)
+    text += "feeds:\n" + "".join(f"  - {{to: p{n}}}\n" for n in range(0, 700, 7))
+    found = plan(netlister.read_text(text))
+    assert found.next is not None
+    assert found.next.after <= found.next.before
+    assert found.added[-1].left > 0
