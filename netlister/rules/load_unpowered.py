@@ -12,6 +12,7 @@ from netlister.rules.model import Breach, Told, rule
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from netlister.circuit.model import State
     from netlister.layout.model import Component
     from netlister.poles.reach import Has
     from netlister.rules.model import Analysis
@@ -143,6 +144,16 @@ def _half(analysis: Analysis, own: Has, other: Has, net: int) -> int:
     return result
 
 
+def _diodes(analysis: Analysis, load: Component, poles: list[str], state: State) -> list[str]:
+    """The diodes between a load and its two poles."""
+    circuit = analysis.circuit
+    found: dict[str, None] = {}
+    for end, pole in zip(load.ends, poles, strict=True):
+        steps = analysis.paths.find(circuit.node[end], circuit.node[pole], state)
+        found.update((c.owner, None) for _, c in steps if c is not None and c.owner in circuit.diodes)
+    return list(found)
+
+
 def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say what is on its two leads."""
     about: About = broken.about
@@ -156,13 +167,16 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
         ]
         said.append(names[0] if names else "nothing")
     if diagrams.value(about.blocked, state):
+        against = _diodes(analysis, load, said, state)
+        one = f"the diode '{against[0]}'" if len(against) == 1 else "a diode"
+        turn = f"'{against[0]}'" if len(against) == 1 else "the diode that points towards the positive pole"
         return Told(
             Severity.WARNING,
-            f"'{load.name}' gets no current: a diode on the way from {said[0]} to {said[1]} points against it",
-            "turn the diode that points towards the positive pole, or take its lead from the other pole",
+            f"'{load.name}' gets no current: {one} on the way from {said[0]} to {said[1]} points against it",
+            f"turn {turn} round, with the supply unplugged, or take the lead from the other pole",
+            tuple(against),
             (),
-            (),
-            (load.span,),
+            (load.span, *(analysis.layout.components[name].span for name in against)),
         )
     what = f"both its leads have {said[0]}" if said[0] == said[1] else f"its leads have {said[0]} and {said[1]}"
     return Told(

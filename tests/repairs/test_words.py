@@ -55,6 +55,21 @@ plugs: {J1: {pins: {1: [hill.A, TB.1], 2: [hill.B, TB.2]}}}
 wires: [{from: TB.1, to: ramp.left}, {from: TB.2, to: ramp.right}]
 """
 )
+DISTRICT_UNIT = """
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+buses: {town: {supply: main, breaker: 3 A}, port: {supply: main, breaker: 3 A}}
+track: {T1: {kind: live-frog-bonded, hand: right}}
+frog-units: {U1: {feeds: T1.frog, from: town}}
+feeds: [{to: T1, from: town}]
+"""
+METAL_BUFFER = """
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+track: {siding: {length: 1 m}, stop: {kind: buffer-metal}}
+joints: [{from: siding, to: stop, insulate: both}]
+feeds: [{to: siding}]
+"""
 CASES = {
     "a frog's contact wired to another frog": Case(
         right.BONDED,
@@ -102,6 +117,20 @@ CASES = {
         "{feeds: T1.frog, from: north}",
         "{feeds: T1.frog, from: south}",
         ("the frog unit 'U1' is fed from 'south', and its turnout from 'north'", "feed 'U1' from 'north'"),
+    ),
+    "a frog unit on another district": Case(
+        DISTRICT_UNIT,
+        "{feeds: T1.frog, from: town}",
+        "{feeds: T1.frog, from: port}",
+        ("the frog unit 'U1' is fed from 'port', and its turnout from 'town'", "help: feed 'U1' from 'town'"),
+        ("has no contact", "give T1.frog a changeover contact"),
+    ),
+    "a metal buffer in front of which nothing is cut": Case(
+        METAL_BUFFER,
+        ", insulate: both",
+        "",
+        ("help: insulate 'siding/stop': write 'insulate: both' there",),
+        ("insulate: left", "insulate: right"),
     ),
     "two frogs on one contact": Case(
         right.BONDED + "wires: []\n",
