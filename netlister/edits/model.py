@@ -11,11 +11,24 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 from netlister.kinds import KindError
+from netlister.layout.terminal import Terminal, named
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from netlister.layout.model import Contact, Cube, Feed, Joint, Layout, Pin, Reverser, Variable
+    from netlister.layout.model import (
+        Contact,
+        Cube,
+        Expectation,
+        Feed,
+        FrogUnit,
+        Joint,
+        Layout,
+        Link,
+        Pin,
+        Reverser,
+        Variable,
+    )
 
 Place = tuple[str, int | str]
 """An entry of a layout: its section (the field of `Layout`) and its number in the list or its name."""
@@ -226,7 +239,7 @@ class SetOption(NamedTuple):
 
 def _joined(before: Layout, layout: Layout, piece: str) -> list[Joint]:
     """The joints of a layout after the ends of a piece came to have other rails. Raises ImpossibleError."""
-    if any(feed.target.startswith(f"{piece}.") for feed in layout.feeds):
+    if any(at.owner == piece and at.own for at in (Terminal.of(feed.target) for feed in layout.feeds)):
         message = f"a feed is written at an end of '{piece}'"
         raise ImpossibleError(message)
     found = []
@@ -237,7 +250,8 @@ def _joined(before: Layout, layout: Layout, piece: str) -> list[Joint]:
         one, two = (layout.pieces[name].kind.ends[end] for name, end in (joint.start, joint.end))
         others = (two.right, two.left) if one.entering == two.entering else (two.left, two.right)
         rails = tuple(
-            (f"{joint.start[0]}.{a}", f"{joint.end[0]}.{b}") for a, b in zip((one.left, one.right), others, strict=True)
+            (named(joint.start[0], a), named(joint.end[0], b))
+            for a, b in zip((one.left, one.right), others, strict=True)
         )
         cut = tuple(insulated for _, _, insulated in joint.pairs)
         if joint.insulate == "vee" and cut == _at_frogs(before, tuple(pair[:2] for pair in joint.pairs)):
@@ -301,6 +315,20 @@ class Relink(NamedTuple):
         return _listed(layout, "links", self.link, ends=self.ends, buses=self.buses, ends_at=("", ""))
 
 
+class AddLink(NamedTuple):
+    """A wire more."""
+
+    link: Link
+
+    def places(self) -> tuple[Place, ...]:
+        """A new wire."""
+        return (("links", ""),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the wire in it."""
+        return replace(layout, links=[*layout.links, self.link])
+
+
 class Recomponent(NamedTuple):
     """Another kind, or other ends, for a component."""
 
@@ -330,6 +358,20 @@ class AddReverser(NamedTuple):
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the reverser in it."""
         return replace(layout, reversers={**layout.reversers, self.reverser.name: self.reverser})
+
+
+class AddUnit(NamedTuple):
+    """A frog unit more."""
+
+    unit: FrogUnit
+
+    def places(self) -> tuple[Place, ...]:
+        """The frog unit."""
+        return (("units", self.unit.name),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the frog unit in it."""
+        return replace(layout, units={**layout.units, self.unit.name: self.unit})
 
 
 class AddSwitch(NamedTuple):
@@ -390,7 +432,7 @@ class Tie(NamedTuple):
 
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the two poles as one, everywhere."""
-        other, letter = self.to.rsplit(".", 1)
+        other, letter = Terminal.of(self.to)
         side = "AB".index(letter)
         old, new = (layout.supplies[name].poles[side] for name in (self.supply, other))
 
@@ -412,6 +454,20 @@ class Tie(NamedTuple):
         tied = fields["supplies"][self.supply]
         fields["supplies"][self.supply] = tied._replace(common=self.to)
         return replace(layout, **fields)
+
+
+class AddExpectation(NamedTuple):
+    """Something more that is meant."""
+
+    expectation: Expectation
+
+    def places(self) -> tuple[Place, ...]:
+        """A new expectation."""
+        return (("expectations", ""),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the expectation in it."""
+        return replace(layout, expectations=[*layout.expectations, self.expectation])
 
 
 class Reexpect(NamedTuple):

@@ -9,6 +9,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from netlister.layout.terminal import named
 from netlister.union import find, join
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ class Likes:
 
     def of(self, piece: str) -> Feed | None:
         """Both wires for a piece of plain track, like those of its own feeds or else of others; None without any."""
-        rails = (f"{piece}.left", f"{piece}.right")
+        rails = (named(piece, "left"), named(piece, "right"))
         left, right = (self._wires.get(find(self._metal, self.circuit.node[rail]), []) for rail in rails)
         pairs = [
             (feed.piece != piece or other.piece != piece, number, feed, pole, opposite)
