@@ -174,7 +174,7 @@ def test_what_the_mistakes_of_the_new_examples_are_called():
     }
     assert "pins 1 and 2 of the plug 'J1' are swapped" in said["ferry-plug"]
     assert "the districts 'ferry' and 'town' are joined by metal on pole B" in said["ferry-districts"]
-    assert "write 'insulate: both' at 'boards'" in said["ferry-districts"]
+    assert "insulate 'boards': write 'insulate: both' there" in said["ferry-districts"]
     assert "the detector 'D2' is in a wire of pole B" in said["ferry-districts"]
     assert "the throws of contact 'frog' of 'T1' are the wrong way round" in said["sawmill-lever"]
 
@@ -193,7 +193,7 @@ def test_the_readme_of_a_faulty_example_says_what_mends_it(name):
 
 def test_poles_of_the_command_agree_with_the_proof(example):
     """The poles of every rail in a state, walked from each pole, against the functions of the proof."""
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
     analysis = Analysis.of(netlister.read_file(str(example / "layout.yaml")))
     circuit, diagrams = analysis.circuit, analysis.poles.diagrams

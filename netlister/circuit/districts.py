@@ -10,7 +10,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from netlister.circuit.build import build
+from netlister.circuit.numbers import Node
 from netlister.layout.schema import LIMITING
+from netlister.layout.terminal import named
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -113,16 +115,21 @@ def with_track(layout: Layout) -> frozenset[str]:
     circuit = by_districts(layout)
     if circuit is None:
         return frozenset()
-    near: list[list[int]] = [[] for _ in circuit.names]
+    return frozenset({district_of(pole)[1] for pole in poles_with_track(circuit)} - {""})
+
+
+def poles_with_track(circuit: Circuit) -> set[str]:
+    """The poles from which something leads to a rail, in some positions or always; devices pass theirs on."""
+    near: list[list[Node]] = [[] for _ in circuit.names]
     for c in circuit.conductors:
         near[c.a].append(c.b)
         near[c.b].append(c.a)
     for device in circuit.devices:
-        for node in (device.node,) if device.kind == "unit" else device.outputs:
+        for node in (device.node,) if device.kind == "unit" else map(Node, device.outputs):
             for source in device.inputs:
                 near[source].append(node)
     rails = set(circuit.rails)
-    found = set()
+    found: set[str] = set()
     for pole in circuit.poles:
         start = circuit.node[pole.name]
         seen, waiting = {start}, [start]
@@ -132,8 +139,8 @@ def with_track(layout: Layout) -> frozenset[str]:
                     seen.add(other)
                     waiting.append(other)
         if seen & rails:
-            found.add(district_of(pole.name)[1])
-    return frozenset(found - {""})
+            found.add(pole.name)
+    return found
 
 
 def district_of(pole: str) -> tuple[str, str]:
@@ -144,4 +151,4 @@ def district_of(pole: str) -> tuple[str, str]:
 
 def spoken(names: Iterator[str]) -> tuple[str, ...]:
     """Names of terminals as they are told: a pole of a district as that of the bus."""
-    return tuple(f"{d}.{p[-1]}" if d else p for p, d in map(district_of, names))
+    return tuple(named(d, p[-1]) if d else p for p, d in map(district_of, names))

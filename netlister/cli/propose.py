@@ -22,27 +22,54 @@ from netlister.source import UnusableError
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout
-    from netlister.propose.search import Proposal
+    from netlister.propose.trial import Proposal
     from netlister.source import Source
 
-_AIMS = ("all-live", "no-blades", "every-piece")
+_AIMS = ("all-live", "no-blades", "every-piece", "switched-sidings", "fewest-joiners", "fewest-wires")
+_FROGS = ("contact", "unit")
 
 
 @click.command("propose")
 @LAYOUT
 @click.option("-o", "--output", metavar="FILE", default="", help="Write the layout with its wiring here; `-`: stdout.")
 @click.option("--write", "over", is_flag=True, help="Write it over LAYOUT; the old file is kept as LAYOUT.orig once.")
-@click.option("--price", "prices", metavar="WHAT=N", multiple=True, help="Of joiner, feed, contact or reverser.")
+@click.option("--price", "prices", metavar="WHAT=N", multiple=True, help="Of joiner, feed, contact …; see above.")
 @click.option("--aim", type=click.Choice(_AIMS), default="all-live", help="What is wanted; see above.")
+@click.option("--frogs", type=click.Choice(_FROGS), default="contact", help="What a frog gets that needs a pole.")
 @click.option("--why", metavar="JOINT", default="", help="Say only what would be wrong with this joint made metal.")
 @FORMAT
-def command(layout: str, output: str, over: bool, prices: tuple[str, ...], aim: str, why: str, style: str) -> None:
+def command(
+    layout: str,
+    output: str,
+    over: bool,
+    prices: tuple[str, ...],
+    aim: str,
+    frogs: str,
+    why: str,
+    style: str,
+) -> None:
     """Add to the track of LAYOUT the cheapest wiring that makes it right, and prove it; what is written is kept.
 
-    Without -o or --write the difference is shown and nothing is written. Aims: `all-live`, every rail live in all
-    positions; `no-blades`, and a contact at every frog besides; `every-piece`, a feed for every rail section. Exits
-    with 0 where the result is right, 1 where something is missing or wrong still, 2 where the file cannot be used.
-    """
+    Without -o or --write the difference is shown and nothing is written. Ctrl-C ends the search and gives the best so
+    far. Exits with 0 where the result is right, 1 where something is missing or wrong still, 2 where the file cannot
+    be used.
+
+    \b
+    Aims:
+      all-live          every rail is live in all positions
+      no-blades         the same, and no rail has its pole over blades alone
+      every-piece       the same as all-live, and every piece has wires of its own
+      switched-sidings  a siding is dead while its turnout is set against it
+      fewest-joiners    track may be dead while a turnout is set against it;
+                        as few insulated joiners as can be
+      fewest-wires      the same, with as few feed wires as can be
+    Where track may be dead, `expect` is written to say so.
+
+    \b
+    Prices unless given: an insulated joiner 1, a feed wire (one pole) 1, the
+    contact of a frog 2, an option of a piece (option) 2, a frog unit (unit) 5,
+    a reverser 10.
+    """  # noqa: D301 - a mark for the help text
     from netlister.edits.text import EditError
     from netlister.edits.write import WriteError, unified, write_layout
     from netlister.propose.search import propose
@@ -59,7 +86,7 @@ def command(layout: str, output: str, over: bool, prices: tuple[str, ...], aim: 
         raise click.UsageError(message)
     folder = folder_of(layout)
     try:
-        found = propose(read, source, _prices(prices), aim, folder)
+        found = propose(read, source, _prices(prices), aim, folder, frogs=frogs, tell=_progress())
     except UnusableError as error:
         unusable(error, shown_name(layout), style)
     except EditError as error:
@@ -77,6 +104,16 @@ def command(layout: str, output: str, over: bool, prices: tuple[str, ...], aim: 
     if not output and not over and style == "text":
         write("\n" + unified(source, found.text) if found.text != source.text else "")
     sys.exit(0 if found.right else 1)
+
+
+_MORE = (("unit", "frog units"), ("option", "pieces altered"))
+
+
+def _progress() -> Any:
+    """What tells of the progress, on a terminal."""
+    if sys.stderr is None or not sys.stderr.isatty():
+        return None
+    return lambda text: click.echo(f"\r{text}\x1b[K", nl=False, err=True)
 
 
 def _why(layout: Layout, name: str) -> str:
@@ -121,7 +158,7 @@ def _put(found: Proposal, source: Source, layout: str, output: str, over: bool, 
 
 
 def _prices(given: tuple[str, ...]) -> dict[str, float]:
-    from netlister.propose.design import PRICES
+    from netlister.propose.model import PRICES
 
     prices = {}
     for text in given:
@@ -138,20 +175,24 @@ def _prices(given: tuple[str, ...]) -> dict[str, float]:
 
 
 def _text(found: Proposal) -> str:
+    from netlister.propose.model import AIMS
     from netlister.propose.search import few, shared_out
 
     made = found.design
-    lines = []
+    lines = [f"aim: {AIMS[found.aim]}", ""]
     for say, why, _, _ in shared_out(found):
         lines.append(f"- {say}\n    {why}")
-    if not lines:
+    if not made.changes:
         lines.append("nothing to add")
     adds = (
         f"insulated joiners: {made.joiners}, feed wires: {made.feeds}, contacts: {made.contacts}, "
         f"reversers: {made.reversers}"
     )
+    adds += "".join(f", {words}: {made.counted[what]}" for what, words in _MORE if made.counted[what])
     least = "no wiring with this aim costs less" if found.bound == found.cost else f"at least {found.bound:g} is needed"
     lines += ["", f"{adds}; cost {found.cost:g}" + (f"; {least}" if found.right else "")]
+    if found.stopped:
+        lines.append("stopped by the keyboard: this is the best so far")
     if found.right:
         lines.append("checked as written, over every position: right")
     else:
@@ -191,7 +232,11 @@ def proposal_object(found: Proposal, name: str) -> dict[str, Any]:
             "feeds": made.feeds,
             "contacts": made.contacts,
             "reversers": made.reversers,
+            "units": made.counted["unit"],
+            "options": made.counted["option"],
         },
+        "aim": found.aim,
+        "stopped": found.stopped,
         "changes": [
             {
                 "say": say,

@@ -11,10 +11,13 @@ from typing import TYPE_CHECKING, Any
 from netlister import quantity
 from netlister.edits.model import (
     AddContact,
+    AddExpectation,
     AddFeed,
+    AddLink,
     AddPin,
     AddReverser,
     AddSwitch,
+    AddUnit,
     Insulate,
     Rebus,
     Recommon,
@@ -34,6 +37,7 @@ from netlister.edits.patch import CannotPatchError, Patch, TextEdit, apply_edits
 from netlister.edits.same import differences
 from netlister.edits.tree import Tree, tree_of
 from netlister.layout.read import read_layout
+from netlister.layout.terminal import Terminal, named
 from netlister.source import Source, UnusableError
 
 if TYPE_CHECKING:
@@ -139,7 +143,7 @@ class _Planner:
         ]
         return replace(wanted, feeds=feeds)
 
-    def _one(self, change: Change) -> None:  # noqa: C901 - one kind of change after the other
+    def _one(self, change: Change) -> None:  # noqa: C901, PLR0912, PLR0915 - one kind of change after the other
         layout, mid, made = self.layout, self.mid, self.made
         match change:
             case Insulate():
@@ -163,6 +167,10 @@ class _Planner:
                 made.at("plugs", pin.plug, "pins").set[pin.pin] = ends
             case Relink():
                 self._ends(("wires", change.link), ("from", "to"), layout.links[change.link], mid.links[change.link])
+            case AddLink():
+                link = change.link
+                first, second = (self._terminal(end, bus) for end, bus in zip(link.ends, link.buses, strict=True))
+                made.at("wires").added.append((None, {"from": first, "to": second}))
             case Recomponent():
                 old, new = layout.components[change.name], mid.components[change.name]
                 if new.kind != old.kind:
@@ -172,6 +180,16 @@ class _Planner:
                 made.at("reversers").set[change.reverser.name] = self._reverser(change.reverser)
             case AddSwitch():
                 made.at("switches").set[change.switch.name] = {"positions": list(change.switch.positions)}
+            case AddUnit():
+                unit = change.unit
+                made.at("frog-units").set[unit.name] = {"feeds": unit.frog, "from": unit.bus}
+            case AddExpectation():
+                meant = change.expectation
+                track = meant.pieces[0] if len(meant.pieces) == 1 else list(meant.pieces)
+                entry: dict[str, object] = {"track": track, "is": "live" if meant.live else "dead"}
+                if meant.when:
+                    entry["when"] = dict(meant.when)
+                made.at("expect").added.append((None, entry))
             case Straighten():
                 self._straighten(mid.reversers[change.name])
             case Rebus():
@@ -191,13 +209,13 @@ class _Planner:
 
     def _terminal(self, terminal: str, bus: str) -> str:
         """A terminal as it is written: a pole under the name of the bus, where one is meant or only one has it."""
-        head, _, letter = terminal.rpartition(".")
+        head, letter = Terminal.of(terminal)
         if letter not in LETTERS or head not in self.layout.supplies:
             return terminal
         if not bus:
             carry = [b.name for b in self.layout.buses.values() if terminal in b.poles and not b.implicit]
             bus = carry[0] if len(carry) == 1 else head
-        return f"{bus}.{letter}"
+        return named(bus, letter)
 
     def _ends(self, path: tuple[str | int, ...], keys: Iterable[str | int], old: Any, new: Any) -> None:
         """Write the ends that differ of something with two."""
@@ -402,7 +420,7 @@ class _Planner:
     def _words(self, feed: Feed, target: str, written: tuple[str, ...]) -> tuple[str, str]:
         """Which rail each pole feeds, as words: `left` and `right` where these say it, else the rail."""
         kind = self.layout.pieces[feed.piece].kind
-        end = target.partition(".")[2]
+        end = Terminal.of(target).own
         ends = [kind.ends[end]] if end else ([e for e in kind.ends.values() if e.entering] or list(kind.ends.values()))
         sides = {} if len(ends) != 1 else {ends[0].left: "left", ends[0].right: "right"}
         if written and not set(written) & {"left", "right"}:
@@ -410,7 +428,7 @@ class _Planner:
         poles = self._poles(feed.source)
         found = {"A": "", "B": ""}
         for pole, terminal in feed.wires:
-            rail = terminal.partition(".")[2]
+            rail = Terminal.of(terminal).own
             letter = LETTERS[poles.index(pole)] if pole in poles else ""
             if not letter or found[letter]:
                 message = f"one feed cannot wire {pole} to {terminal} and what else it has; write two feeds"

@@ -30,6 +30,7 @@ from netlister.source import Sequence
 
 if TYPE_CHECKING:
     from netlister.layout._context import Reading
+    from netlister.layout.model import Value
     from netlister.source import Node
 
 Fields = dict[str, "Node"]
@@ -51,7 +52,7 @@ def read_reversers(r: Reading) -> None:
         bus = bus_of(r, key, name, fields.get("from"))
         automatic = "mode" in fields
         variable: str | None = None
-        straight: tuple[int, ...] = ()
+        straight: tuple[Value, ...] = ()
         if "follows" in fields:
             if automatic:
                 r.fault(fields["mode"], "a reverser is automatic or follows something, not both; leave one out")
@@ -73,7 +74,7 @@ def read_reversers(r: Reading) -> None:
             name, bus, r.sources[bus], outputs, automatic, variable, straight, span, time
         )
         if automatic and _type_of(r, bus) == "dc":
-            message = f"the automatic reverser '{shown(name)}' is fed by direct current: it would turn the train round"
+            message = f"the automatic reverser '{shown(name)}' is fed by direct current: it would send the train back"
             fix = "let it follow a turnout, and throw the main line over while the train stands"
             r.layout.notices.append(Notice("reverser-on-dc", name, message, fix, span))
 
@@ -84,7 +85,7 @@ def _type_of(r: Reading, bus: str) -> str:
     return "" if supply is None else supply.type
 
 
-def _straight(r: Reading, key: Node, name: str, fields: Fields) -> tuple[str | None, tuple[int, ...]]:
+def _straight(r: Reading, key: Node, name: str, fields: Fields) -> tuple[str | None, tuple[Value, ...]]:
     """The variable that a reverser follows, and the values in which it is straight."""
     leader = r.text(fields["follows"], "the name of a machine or turnout")
     mover = None if leader is None else r.mover(fields["follows"], leader)
@@ -93,7 +94,7 @@ def _straight(r: Reading, key: Node, name: str, fields: Fields) -> tuple[str | N
         return None, ()
     if mover is None or leader is None:
         return None, ()
-    values: list[int] = []
+    values: list[Value] = []
     for node in r.one_or_more(fields["straight"], f"name positions of '{shown(leader)}'"):
         values += r.position(node, leader, mover) or ()
     return mover.variable, tuple(sorted(set(values)))

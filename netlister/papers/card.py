@@ -1,8 +1,9 @@
 """Wiring cards: A5 sheets for what someone wires, to print and to take under the baseboard.
 
 There is a card for each piece that changes, each crossing, turntable and reverser, and for plugs, terminal strips,
-hand switches and whole buses. Its tables are cut out of the schedule (`card_tables`), its tests are worked out for this
-piece as it was altered, its drawings show it from above and from below.
+hand switches, frog units, parts in a wire (breakers, detectors, diodes …) and whole buses. Its tables are cut out of
+the schedule (`card_tables`), its tests are worked out for this piece as it was altered, its drawings show it from above
+and from below.
 """
 
 from __future__ import annotations
@@ -14,15 +15,17 @@ from typing import TYPE_CHECKING
 from netlister.circuit.colours import plan, spoken, spoken_key
 from netlister.circuit.model import holds
 from netlister.circuit.runs import boards_of, head
-from netlister.draw.style import attribute, number, point, written
-from netlister.layout.schema import RESISTING
+from netlister.draw.style import written
+from netlister.layout.schema import COMPONENTS, RESISTING
+from netlister.layout.terminal import Terminal, named
 from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
 from netlister.papers.card_drawing import Drawing, Position, neighbours, positions
-from netlister.papers.card_tables import Tables, Wiring, blocks
+from netlister.papers.card_tables import Tables, Wiring, blocks, rated
 from netlister.papers.local_poles import LocalPoles, groups
 from netlister.papers.page import WRONG
 from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, Line, end_said, schedule
-from netlister.papers.sheets import BODY, LINE, LOW, TOP, Flow, Head, one_sheet, stacked
+from netlister.papers.sheets import BODY, LINE, LOW, TOP, Flow, Head, broken, one_sheet, stacked
+from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -48,14 +51,15 @@ class CardError(ValueError):
 
 
 def cards(layout: Layout) -> list[str]:
-    """What a card can be made for: pieces that change, reversers, plugs, hand switches, terminal strips and buses."""
+    """What a card can be made for: pieces that change, reversers, plugs, hand switches, strips, parts and buses."""
     pieces = [p.name for p in layout.pieces.values() if p.kind.bars or len(p.kind.ends) > 2]  # noqa: PLR2004
     plugs = [pin.plug for pin in layout.pins]
     switches = [c.owner for c in layout.contacts if c.owner not in layout.machines and c.owner not in layout.pieces]
     lines = schedule(layout)
     wired = {head(end) for line in lines for end in (line.start, line.end)}
     buses = [bus for bus in layout.buses if bus in wired]
-    found = [*pieces, *layout.reversers, *plugs, *switches, *blocks(layout, lines), *buses]
+    parts = [name for name in (*layout.units, *layout.components) if name in wired]
+    found = [*pieces, *layout.reversers, *plugs, *switches, *blocks(layout, lines), *parts, *buses]
     return list(dict.fromkeys(found))
 
 
@@ -136,10 +140,10 @@ class Cards:
         if name in self.layout.pieces:
             return (
                 f"'{name}' is plain track; cards are for turnouts, slips, crossings, turntables, reversers, plugs, "
-                "terminal strips, hand switches and buses"
+                "terminal strips, hand switches, frog units, parts in a wire and buses"
             )
         if name in self.layout.machines:
-            thrown = ", ".join(bar.partition(".")[0] for bar in self.layout.machines[name])
+            thrown = ", ".join(Terminal.of(bar).owner for bar in self.layout.machines[name])
             return f"'{name}' is a machine; its contacts are on the cards of what they are wired to, as {thrown}"
         known = self.known
         hint = suggest(name, known) or (f"; there are {', '.join(known[:12])}" if known else "; nothing here needs one")
@@ -170,8 +174,9 @@ class _Card:
         rows = []
         for line in lines:
             ends = [self._place(line, 0), self._place(line, 1)]
-            if near and self._near(line.end, near) and not self._near(line.start, near):
-                ends.reverse()
+            if near:  # the board of this end stands at the top of the sheet
+                own = int(self._near(line.end, near) and not self._near(line.start, near))
+                ends = [end_said(line.run, own), ends[1 - own]]
             rows.append((line.id, *ends, *made_of(line)))
         first, second = ("at " + near, "goes to") if near else ("from", "to")
         flow.table("wires", ("wire", first, second, "colour", "size", "length", "tap"), rows)
@@ -206,7 +211,7 @@ class _Card:
         high = 24.0 * max(len(texts), 2) + 8
         flow.heading(f"Contact {table.name}: {said}", keep=high / LINE + 4)
         flow.picture(high, lambda x, y: symbol(x, y + high / 2, table.name, texts))
-        rows = [("common", f"{table.name}.common", "always", *goes(table.common, f"{table.name}.common"))]
+        rows = [("common", named(table.name, "common"), "always", *goes(table.common, named(table.name, "common")))]
         for throw, values in zip(table.throws, contact.values, strict=True):
             when = self.when(contact.variable, values)
             rows.append((throw.position, throw.terminal, when, *goes(throw.wire, throw.terminal)))
@@ -248,14 +253,17 @@ class OfPiece(_Card):
         thrown = f"thrown by {', '.join(movers)}" if movers else "thrown by hand" if self.piece.bars else ""
         board = of.boards.get(name, "")
         self.under = "; ".join(t for t in (thrown, f"board {board}" if board else "") if t)
-        self.positions = positions(self.circuit, self.piece)
+        self.positions = positions(self.circuit, self.piece, of.poles)
         self.tables: Tables = of.wiring.of_piece(name)
 
     def bodies(self) -> list[str]:
-        """The sheets: drawings, as altered, wires, joints, tests, why."""
+        """The sheets: drawings and why, as altered, wires, joints, tests."""
         flow = self.flow()
         self._drawings(flow)
-        flow.new()
+        drawn = len(flow.sheets)
+        self._why(flow)
+        if len(flow.sheets) == drawn:
+            flow.new()
         self.caution(flow)
         self._altered(flow)
         tables = self.tables
@@ -270,15 +278,13 @@ class OfPiece(_Card):
         self.joints(flow, [j for j in self.layout.joints if self.name in (j.start[0], j.end[0])])
         self._metal(flow)
         self._laid(flow)
-        self._why(flow)
         return flow.bodies()
 
     # -- drawings
 
     def _drawings(self, flow: Flow) -> None:
         drawing = Drawing(self.circuit, self.name, self.of.poles)
-        wide = drawing.placed.pit is None and drawing.flat and len(self.positions) <= 2  # noqa: PLR2004
-        columns = 1 if wide or len(self.positions) == 1 else 2
+        columns = 2 if self.piece.kind.gaps and len(self.positions) > 1 else 1  # a slip or a three-way needs the room
         each = flow.room / columns
         tall = (LOW - TOP - 62) / (1 if drawing.placed.pit else 2)
         for below in (False, True):
@@ -296,6 +302,8 @@ class OfPiece(_Card):
             legend = drawing.legend(flow.room)
             flow.picture(legend.high, lambda x, y, made=legend: _moved(made.lines, x, y))  # type: ignore[misc]
             flow.text(self._lies(below=below))
+            if turned := self._turned():
+                flow.text(turned)
             if not below:
                 flow.new()
 
@@ -314,6 +322,23 @@ class OfPiece(_Card):
             if board and there and there != board:
                 said += f" Board edge at {end}: {other} is on board {there}."
         return f"{said} Front edge of the board: [ ] top [ ] bottom of this drawing."
+
+    def _turned(self) -> str:
+        """What A and B mean on rails that an automatic reverser feeds."""
+        devices = {Terminal.of(p.name).owner for p in self.circuit.poles if p.device}
+        found = {
+            Terminal.of(pole).owner
+            for position in self.positions
+            for poles in self.of.poles.of(self.name, position.state).values()
+            for pole in poles
+        } & devices
+        if not found:
+            return ""
+        names = " and ".join(sorted(found))
+        return (
+            f"A and B of rails that {names} feeds are its own outputs; it changes them over by itself, so that they "
+            "fit the rails that a train comes from."
+        )
 
     # -- as altered
 
@@ -360,8 +385,7 @@ class OfPiece(_Card):
         rows = []
         for name in self.tables.components:
             part = self.layout.components[name]
-            rating = f"{part.rating:g} A" if part.rating is not None and part.kind != "resistor" else ""
-            rows.append((name, part.kind, f"{name}.from", f"{name}.to", rating))
+            rows.append((name, part.kind, f"{name}.from", f"{name}.to", rated(part)))
         if rows:
             flow.heading("Components on the way; a diode conducts from 'from' to 'to'")
             flow.table("components", ("name", "kind", "terminal", "terminal", "rating"), rows)
@@ -394,7 +418,7 @@ class OfPiece(_Card):
                 if leader[a] == leader[b]:
                     found.setdefault((a, b), []).append(said)
         return [
-            (f"{name}.{a}", f"{name}.{b}", "always" if len(said) == len(stands) else "; ".join(said))
+            (named(name, a), named(name, b), "always" if len(said) == len(stands) else "; ".join(said))
             for (a, b), said in found.items()
         ]
 
@@ -414,7 +438,7 @@ class OfPiece(_Card):
     def _silent(self) -> list[tuple[str, str]]:
         """Pairs of rails that beep in no position."""
         loud = {(a, b) for a, b, _ in self.metal()}
-        names = [f"{self.name}.{rail}" for rail in self.piece.kind.rails]
+        names = [named(self.name, rail) for rail in self.piece.kind.rails]
         return [pair for pair in combinations(names, 2) if pair not in loud]
 
     def _laid(self, flow: Flow) -> None:
@@ -431,7 +455,7 @@ class OfPiece(_Card):
         for position in self.positions:
             found = self.of.poles.of(self.name, position.state)
             for rail in self.piece.kind.rails:
-                terminal = f"{self.name}.{rail}"
+                terminal = named(self.name, rail)
                 has = [p for p in found[terminal] if p in poles]
                 others = [p for p in found[terminal] if p not in poles]
                 said = f"beeps to {' and '.join(has)} alone" if has else "beeps to no pole of a supply"
@@ -444,8 +468,10 @@ class OfPiece(_Card):
     # -- words
 
     def _why(self, flow: Flow) -> None:
-        flow.heading("Why")
-        for line in self.reasons():
+        """Why it is wired so: below the drawings where there is room, else on a sheet with what follows."""
+        reasons = list(self.reasons())
+        flow.heading("Why", keep=sum(len(broken(line, BODY, flow.room)) + 0.3 for line in reasons))
+        for line in reasons:
             flow.text(line)
 
     def reasons(self) -> Iterator[str]:
@@ -464,21 +490,24 @@ class OfPiece(_Card):
                     wrong.append(position.said)
             if not wants:
                 continue
-            yield f"{rail} needs {', '.join(wants)}. It gets it from {self._source(rail)}."
-            if wrong:
-                yield f"As the layout is written it does NOT get it at {', '.join(wrong)}: run 'netlister check' first."
+            needed = f"{rail} needs {', '.join(wants)}."
+            if not wrong:
+                yield f"{needed} It gets it from {self._source(rail)}."
+                continue
+            yield f"{needed} What feeds it as the layout is written is {self._source(rail)}."
+            yield f"So it does NOT get it at {', '.join(wrong)}: run 'netlister check' first."
         if not changing(kind):
             yield "No rail of this piece changes pole."
 
     def _given(self, rail: str, fixed: str, position: Position) -> bool:
         found = self.of.poles.of(self.name, position.state)
-        mine, other = found[f"{self.name}.{rail}"], found[f"{self.name}.{fixed}"]
+        mine, other = found[named(self.name, rail)], found[named(self.name, fixed)]
         units = {u.name for u in self.layout.units.values()}
         return (bool(mine) and mine == other and len(mine) == 1) or bool(set(mine) & units)
 
     def _source(self, rail: str) -> str:
         """What powers a rail that changes pole."""
-        kind, terminal = self.piece.kind, f"{self.name}.{rail}"
+        kind, terminal = self.piece.kind, named(self.name, rail)
         found = []
         if any(rail in made.rails for made in kind.made):
             found.append("the closed blade")
@@ -506,7 +535,7 @@ class OfPiece(_Card):
         return [
             t.name
             for t in self.tables.contacts
-            if any(f"{t.name}.{place}" in near for place in ("common", *(throw.position for throw in t.throws)))
+            if any(named(t.name, place) in near for place in ("common", *(throw.position for throw in t.throws)))
         ]
 
 
@@ -517,7 +546,8 @@ class _OfReverser(_Card):
         super().__init__(of, name)
         self.reverser: Reverser = self.layout.reversers[name]
         mode = "automatic" if self.reverser.automatic else f"follows {self.reverser.variable}"
-        self.under = f"{mode}, fed from {self.reverser.bus}"
+        board = of.boards.get(name, "")
+        self.under = f"{mode}, fed from {self.reverser.bus}{'; board ' + board if board else ''}"
         self.feeds = [f for f in self.layout.feeds if f.source == name]
 
     def bodies(self) -> list[str]:
@@ -630,6 +660,13 @@ class _OfGear(_Card):
             bus = layout.buses[name]
             breaker = f", behind a breaker of {bus.breaker:g} A" if bus.breaker is not None else ""
             self.under = f"fed from {bus.parent or bus.supply}{breaker}"
+        elif name in layout.components:
+            part = layout.components[name]
+            self.heading = COMPONENTS[part.kind].says
+            self.under = rated(part)
+        elif name in layout.units:
+            self.heading = "Frog unit: gives a frog its pole by itself"
+            self.under = f"feeds {layout.units[name].frog}, fed from {layout.units[name].bus}"
         elif name in layout.variables or any(c.owner == name for c in layout.contacts):
             self.heading = "Hand switch or relay of the control panel"
             known = layout.variables.get(name)
@@ -668,7 +705,7 @@ class _OfGear(_Card):
     def _bus(self, flow: Flow, tables: Tables) -> None:
         made = plan(self.layout)
         for letter in "AB":
-            key = self.of.wiring.poles[f"{self.name}.{letter}"]
+            key = self.of.wiring.poles[named(self.name, letter)]
             colour = made.colours.get(key, "")
             flow.text(f"Pole {letter}: {spoken(colour) or 'no wire'}, for {spoken_key(key)}", bold=True)
         self.wires(flow, f"Every wire to {self.name}", tables.here, near=self.name)
@@ -686,6 +723,11 @@ class _OfGear(_Card):
             return
         for line in tables.here:
             flow.tick(f"{line.id}: {end_said(line.run, 0)} beeps to {end_said(line.run, 1)}")
+        if self.name in self.layout.components:
+            flow.text(ACROSS[self.layout.components[self.name].kind].format(name=self.name))
+        if self.name in self.layout.units:
+            frog = head(self.layout.units[self.name].frog)
+            flow.text(f"What its frog beeps to is on the card of {frog}; with power on, test it by its instructions.")
         if self.name in self.layout.buses:
             flow.tick(f"{self.name}.A never beeps to {self.name}.B")
 
@@ -694,6 +736,20 @@ WHY_REVERSED = (
     "Track that comes back upon itself turns the train round, so its left rail meets the right rail of the line. "
     "While a train is on this section, its two poles are changed over, so that both ends fit in turn."
 )
+
+
+ACROSS = {
+    "breaker": "Closed, {name}.from beeps to {name}.to; open, it does not.",
+    "fuse": "With the fuse in, {name}.from beeps to {name}.to; without it, not. Never put in a larger one.",
+    "diode": "It conducts from {name}.from to {name}.to: by the diode test of the meter, red lead at {name}.from, it "
+    "shows a voltage; the other way round nothing. The ring on it is at {name}.to.",
+    "detector": "From {name}.from to {name}.to the meter beeps or shows a value, by the detector's make.",
+    "lamp": "From {name}.from to {name}.to the meter beeps or shows a value: it lies in the wire. It gets hot.",
+    "resistor": "From {name}.from to {name}.to the meter shows its ohms. It gets hot: leave air around it.",
+    "load": "From {name}.from to {name}.to it uses current: the meter shows a value, which is no short.",
+    "capacitor": "From {name}.from to {name}.to no lasting beep. It can hold charge: wait before you touch it.",
+}
+"""What a meter says across a part in a wire (common practice, no published source)."""
 
 
 def made_of(line: Line) -> tuple[str, str, str, str]:

@@ -6,6 +6,7 @@ from html import escape
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.draw.text import width
+from netlister.layout.terminal import Terminal
 from netlister.papers.page import SIZES, pdf
 from netlister.papers.sheets import broken
 from netlister.papers.table import MissingError
@@ -21,6 +22,9 @@ CAPITAL = 0.729
 
 LEAST = 2.0 / CAPITAL
 """The size in mm at which capitals are 2 mm high."""
+
+EDGE = 5.0
+"""So many mm along the edges of a sheet most printers leave white (from memory)."""
 
 OF = ("wires", "terminals", "machines", "rails")
 
@@ -76,7 +80,7 @@ def texts(layout: Layout, lines: list[Line], of: tuple[str, ...]) -> list[Text]:
         from netlister.papers.card_tables import blocks
 
         names = set(blocks(layout, lines)) | {pin.plug for pin in layout.pins}
-        terminals = dict.fromkeys(end for end, _ in ends if end.partition(".")[0] in names)
+        terminals = dict.fromkeys(end for end, _ in ends if Terminal.of(end).owner in names)
         found += [Text(end, "", end) for end in terminals]
     if "machines" in of:
         for name, bars in layout.machines.items():
@@ -120,7 +124,8 @@ def _label(text: Text, made: Stock, place: int, *, code: bool, cut: bool) -> Ite
     x = made.left + place % made.columns * made.step_x
     y = made.top + place // made.columns * made.step_y
     side = min(made.high - 2.4, 14.0) if code else 0.0
-    room = made.wide - 3.0 - (side + 1.0 if code else 0.0)
+    inset = max(1.5, EDGE - made.left)
+    room = made.wide - 2 * inset - (side + 1.0 if code else 0.0)
     lines = fitted(text, room, made.high - 2.0)
     if lines is None:
         message = (
@@ -131,13 +136,13 @@ def _label(text: Text, made: Stock, place: int, *, code: bool, cut: bool) -> Ite
     kind = "label cut" if cut else "label"
     yield f'<div class="{kind}" style="left:{x:.2f}mm;top:{y:.2f}mm">'
     if code:
-        yield _code(text.code, side, made.wide - side - 1.2, (made.high - side) / 2)
+        yield _code(text.code, side, made.wide - side - inset + 0.3, (made.high - side) / 2)
     step = LEAST * 1.12
     start = (made.high - step * len(lines)) / 2
     for number, (line, bold) in enumerate(lines):
         named = "name" if bold else "below"
         yield (
-            f'<p class="{named}" style="left:1.5mm;top:{start + number * step:.2f}mm;font-size:{LEAST:.3f}mm">'
+            f'<p class="{named}" style="left:{inset:g}mm;top:{start + number * step:.2f}mm;font-size:{LEAST:.3f}mm">'
             f"{escape(line)}</p>"
         )
     yield "</div>"

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.circuit.model import holds
 from netlister.circuit.states import rail_poles
+from netlister.layout.terminal import named
 from netlister.poles.diodes import matter
 from netlister.union import find, join
 
@@ -48,12 +49,28 @@ class LocalPoles:
 
     def of(self, piece: str, state: State) -> dict[str, list[str]]:
         """The names of the poles of every rail of a piece, sorted; a unit's name where it alone feeds the rail."""
-        terminals = [f"{piece}.{rail}" for rail in self.circuit.layout.pieces[piece].kind.rails]
+        terminals = [named(piece, rail) for rail in self.circuit.layout.pieces[piece].kind.rails]
         if self.diodes:  # which may face each other far away: all rails at once
             if self._whole is None or self._whole[0] != state:
                 self._whole = state, rail_poles(self.circuit, state)
             return {terminal: self._whole[1][terminal] for terminal in terminals}
         return {terminal: self._poles(self.net[self.circuit.node[terminal]], state) for terminal in terminals}
+
+    def movers(self, piece: str) -> list[int]:
+        """The variables that change what the rails of a piece are joined to, as far as the next net with a pole."""
+        rails = self.circuit.layout.pieces[piece].kind.rails
+        stack = [self.net[self.circuit.node[named(piece, rail)]] for rail in rails]
+        seen, found = set(stack), set()
+        while stack:
+            here = stack.pop()
+            if here < self.count or here in self.fed:
+                continue
+            for other, conductor in self.near.get(here, ()):
+                found |= {variable for variable, _ in conductor.when}
+                if other not in seen:
+                    seen.add(other)
+                    stack.append(other)
+        return sorted(found)
 
     def _poles(self, start: int, state: State) -> list[str]:
         if state not in self._known:

@@ -12,22 +12,26 @@ the parts around them alone.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cached_property
 from itertools import permutations
 from typing import TYPE_CHECKING
 
+from netlister.circuit.numbers import Net, PoleNumber
 from netlister.circuit.paths import drives
 from netlister.poles.diagram import ALWAYS, NEVER, Diagrams, LimitError
+from netlister.poles.flow import flow
 from netlister.poles.nets import Edge, edges
-from netlister.poles.reach import LIMIT, Poles, Short, UnprovedError, flow
+from netlister.poles.reach import LIMIT, NOWHERE, Poles, Short, UnprovedError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.circuit.model import Circuit
     from netlister.layout.model import Layout
+    from netlister.poles.diagram import Function
     from netlister.poles.reach import Has, Place, Region
 
-PLACE: Place = ("diodes", 0, 0)
+PLACE: Place = ("diodes", NOWHERE, NOWHERE)
 """Where poles meet through diodes."""
 
 
@@ -60,9 +64,9 @@ class DiodePoles(Poles):
         super().__init__(without_diodes(circuit), limit, diagrams)
         self._whole = circuit
         self.diodes = [c for c in circuit.conductors if c.what == "component" and c.owner in circuit.diodes]
-        self.part: set[int] = set()
-        self._into: dict[int, dict[int, int]] = {}  # net -> pole -> when current can come from it
-        self._from: dict[int, dict[int, int]] = {}  # net -> pole -> when current can go to it
+        self.part: set[Net] = set()
+        self._into: dict[Net, dict[PoleNumber, Function]] = {}  # net -> pole -> when current can come from it
+        self._from: dict[Net, dict[PoleNumber, Function]] = {}  # net -> pole -> when current can go to it
         self._proved = True
         self._pass_diodes()
 
@@ -75,9 +79,9 @@ class DiodePoles(Poles):
 
     def _pass_diodes(self) -> None:
         of, count, diagrams = self.nets.of, self.count, self.diagrams
-        sometimes = edges(self.circuit, self.nets)
-        self.part = self._beside(sometimes)
-        links: dict[int, dict[int, int]] = {net: {} for net in (*range(count), *self.part)}
+        sometimes = self.sometimes
+        self.part = self.hanging_together({of[end] for d in self.diodes for end in (d.a, d.b)}, over_hubs=True)
+        links: dict[Net, dict[Net, Function]] = {net: {} for net in (*map(Net, range(count)), *self.part)}
         diagrams.begin()
         try:
             for a, b, conductor in sometimes:
@@ -97,24 +101,37 @@ class DiodePoles(Poles):
         except (LimitError, UnprovedError):
             self._proved = False
 
-    def _real(self, net: int) -> Iterator[tuple[int, int]]:
+    def _real(self, net: Net) -> Iterator[tuple[PoleNumber, Function]]:
         if net < self.count:
-            yield net, ALWAYS
+            yield PoleNumber(net), ALWAYS
         else:
             yield from ((p, f) for p, f in super().has(net) if p < self.count)
 
-    def _beside(self, sometimes: list[Edge]) -> set[int]:
-        """The nets that hang together with a diode, not over a pole."""
-        near: dict[int, set[int]] = {}
+    @cached_property
+    def sometimes(self) -> list[Edge]:
+        """What conducts sometimes, between different nets."""
+        return edges(self.circuit, self.nets)
+
+    @cached_property
+    def near(self) -> dict[Net, set[Net]]:
+        """The nets and poles that each net is joined to sometimes, or through a diode."""
+        near: dict[Net, set[Net]] = {}
         of = self.nets.of
-        pairs = [(a, b) for a, b, _ in sometimes] + [(of[d.a], of[d.b]) for d in self.diodes]
-        for a, b in pairs:
+        for a, b in [(a, b) for a, b, _ in self.sometimes] + [(of[d.a], of[d.b]) for d in self.diodes]:
             near.setdefault(a, set()).add(b)
             near.setdefault(b, set()).add(a)
-        waiting = [of[end] for d in self.diodes for end in (d.a, d.b) if end >= self.count]
+        return near
+
+    def hanging_together(self, nets: set[Net], *, over_hubs: bool) -> set[Net]:
+        """The nets that hang together with some, not over a pole, nor over a net that is always fed if so wished."""
+        fed = self.nets.fed
+        waiting = [net for net in nets if net >= self.count]
         found = set(waiting)
         while waiting:
-            for other in near.get(waiting.pop(), ()):
+            here = waiting.pop()
+            if fed[here] and not over_hubs:
+                continue
+            for other in self.near.get(here, ()):
                 if other >= self.count and other not in found:
                     found.add(other)
                     waiting.append(other)
@@ -122,7 +139,7 @@ class DiodePoles(Poles):
 
     # -- answers
 
-    def has(self, net: int) -> Has:
+    def has(self, net: Net) -> Has:
         """The poles of a net and when it has them; raises UnprovedError where that was not found within the limit."""
         plain = super().has(net)
         if net not in self.part:
@@ -130,7 +147,7 @@ class DiodePoles(Poles):
         if not self._proved:
             raise UnprovedError
         diagrams = self.diagrams
-        found: dict[int, int] = {}
+        found: dict[PoleNumber, Function] = {}
         for way in (self._into[net], self._from[net]):
             for pole, f in way.items():
                 found[pole] = diagrams.either(found.get(pole, NEVER), f)
@@ -140,15 +157,19 @@ class DiodePoles(Poles):
                 found[unit] = alone
         return tuple(sorted((p, f) for p, f in found.items() if f != NEVER))
 
-    def drives(self, one: int, other: int, pole: int, second: int) -> int:
+    def drives(self, one: Net, other: Net, pole: PoleNumber, second: PoleNumber) -> Function:
         """When current can come from one pole, over two nets that a load joins, to a second pole."""
         if not drives(self.circuit, pole, second):
             return NEVER
         return self.diagrams.both(
-            self._way(self._into, one).get(pole, NEVER), self._way(self._from, other).get(second, 0)
+            self._way(self._into, one).get(pole, NEVER), self._way(self._from, other).get(second, NEVER)
         )
 
-    def _way(self, way: dict[int, dict[int, int]], net: int) -> dict[int, int]:
+    def ways(self, net: Net) -> tuple[dict[PoleNumber, Function], dict[PoleNumber, Function]]:
+        """The poles from which current can come to a net, and those to which it can go, and when."""
+        return self._way(self._into, net), self._way(self._from, net)
+
+    def _way(self, way: dict[Net, dict[PoleNumber, Function]], net: Net) -> dict[PoleNumber, Function]:
         if net not in self.part:
             return dict(self._real(net))
         if not self._proved:
@@ -171,7 +192,7 @@ class DiodePoles(Poles):
         """The region of a place, where it could not be solved."""
         return [] if place == PLACE else super().unsolved(place)
 
-    def around(self, short: Short) -> set[int] | None:
+    def around(self, short: Short) -> set[Net] | None:
         """The nets of a place and the hubs around it, or None where diodes are beside it."""
         return None if not self.part.isdisjoint(short.nets) else super().around(short)
 
@@ -181,8 +202,8 @@ class DiodePoles(Poles):
             return super().shorts_at(place)
         if not self._proved:
             raise UnprovedError
-        diagrams = self.diagrams
-        joined: dict[tuple[int, int], tuple[int, list[int]]] = {}
+        diagrams, of = self.diagrams, self.nets.of
+        joined: dict[tuple[PoleNumber, PoleNumber], tuple[Function, list[Net]]] = {}
         for net in sorted(self.part):
             plain = dict(self._real(net))
             into, out = self._into[net], self._from[net]
@@ -197,11 +218,8 @@ class DiodePoles(Poles):
                     joined[pair] = diagrams.either(before, f), [*nets, *([] if net in nets[-1:] else [net])]
         found = [Short(pair, f, tuple(nets)) for pair, (f, nets) in sorted(joined.items())]
         for diode in self.diodes:
-            if (
-                diode.a < self.count
-                and diode.b < self.count
-                and diode.a != diode.b
-                and drives(self.circuit, diode.a, diode.b)
-            ):
-                found.append(Short((min(diode.a, diode.b), max(diode.a, diode.b)), ALWAYS, (), (diode,)))
+            if diode.a < self.count and diode.b < self.count and diode.a != diode.b:
+                p, q = PoleNumber(of[diode.a]), PoleNumber(of[diode.b])
+                if drives(self.circuit, p, q):
+                    found.append(Short((min(p, q), max(p, q)), ALWAYS, (), (diode,)))
         return found

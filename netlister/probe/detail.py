@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
+from netlister.layout.model import Value
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -63,7 +64,7 @@ class Detail:
     @property
     def first(self) -> State:
         """The state with every variable in its first position."""
-        return tuple(0 for _ in self.circuit.variables)
+        return tuple(Value(0) for _ in self.circuit.variables)
 
 
 def detail(layout: Layout) -> Detail:
@@ -81,7 +82,7 @@ def detail(layout: Layout) -> Detail:
     for feed, wires in zip(layout.feeds, made.wires, strict=True):
         times[feed.piece] = number = times.get(feed.piece, 0) + 1
         made.fed[feed.piece + (f"#{number}" if number > 1 else "")] = [n - 1 for n in wires]
-    contact_ends = set(circuit.commons)
+    contact_ends: set[int] = set(circuit.commons)
     contact_ends.update(
         made.node[f"{c.owner}.{c.name}.{position}"] for c in layout.contacts for position, _ in c.throws
     )

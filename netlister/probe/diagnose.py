@@ -7,6 +7,7 @@ import io
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from netlister.layout.model import Value
 from netlister.probe.explain import Meter
 from netlister.probe.local import allowed
 from netlister.probe.scene import FEED_OFF, FEEDS_OFF, LEAD_OFF, PAPER, Acts, Scene
@@ -17,6 +18,7 @@ from netlister.source import suggest
 
 if TYPE_CHECKING:
     from netlister.circuit.model import State
+    from netlister.circuit.numbers import Var
     from netlister.probe.detail import Detail
     from netlister.probe.explain import Diagnosis
     from netlister.probe.faults import Fault
@@ -124,7 +126,7 @@ def _check_acts(made: Detail, acts: tuple[str, ...], where: str) -> None:
 
 
 def _state(made: Detail, text: str, first: State, where: str) -> State:
-    fixed: list[tuple[int, int]] = []
+    fixed: list[tuple[Var, Value]] = []
     for pair in text.split():
         name, sign, position = pair.partition("=")
         number = made.circuit.variable.get(name)
@@ -136,7 +138,7 @@ def _state(made: Detail, text: str, first: State, where: str) -> State:
         if position not in positions:
             msg = f"{where}: '{name}' has no position '{position}'; it has {', '.join(positions)}"
             raise ReadingsError(msg)
-        fixed.append((number, positions.index(position)))
+        fixed.append((number, Value(positions.index(position))))
     state = allowed(made, tuple(fixed), first)
     if state is None:
         msg = f"{where}: 'never' rules these positions out; set others"

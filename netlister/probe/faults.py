@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import setting_when
 from netlister.kinds import KindError
+from netlister.layout.model import Value
 from netlister.probe.detail import Conductor
 
 if TYPE_CHECKING:
@@ -165,7 +166,9 @@ def _machines(made: Detail) -> Iterator[Fault]:
         if thrown.kind != "machine" or count != 2 or index not in moved:  # noqa: PLR2004
             continue
         into = tuple(
-            c._replace(when=tuple((v, tuple(sorted(1 - x for x in xs)) if v == index else xs) for v, xs in c.when))
+            c._replace(
+                when=tuple((v, tuple(sorted(Value(1 - x) for x in xs)) if v == index else xs) for v, xs in c.when)
+            )
             for c in (made.conductors[n] for n in moved[index])
         )
         said = f"machine '{thrown.name}' runs the wrong way: it stands in its other position"

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from netlister.circuit.model import State
+    from netlister.circuit.numbers import Var
     from netlister.probe.explain import Diagnosis, Explainer, Place, Seen
     from netlister.probe.scene import Effect, Scene
     from netlister.probe.sheet import Sheet
@@ -201,7 +202,7 @@ class Questions:
             for v, _ in c.when
         }
         for v in sorted(moved)[:8]:
-            for x in range(len(self.made.circuit.variables[v].positions)):
+            for x in self.made.circuit.variables[v].values:
                 state = allowed(self.made, ((v, x),), self.first)
                 if state is not None:
                     yield state
@@ -235,14 +236,14 @@ class Questions:
         from netlister.probe.local import Local
 
         local, acts = Local(self.made), Acts(self.made, (FEEDS_OFF,))
-        variables: dict[int, None] = {}
+        variables: dict[Var, None] = {}
         for e in some[:6]:
             for edit in e.edits:
                 edges, _, _ = local.around(edit, acts)
                 variables.update(dict.fromkeys(sorted({v for c in edges.values() for v, _ in c.when})))
         chosen = list(variables)[:4]
         found: list[State] = []
-        for values in product(*(range(len(self.made.circuit.variables[v].positions)) for v in chosen)):
+        for values in product(*(self.made.circuit.variables[v].values for v in chosen)):
             state = allowed(self.made, tuple(zip(chosen, values, strict=True)), self.first)
             if state is not None and state not in found:
                 found.append(state)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.layout.model import Value
 from netlister.probe.cover import bits, cover
 from netlister.probe.detail import Detail, detail
 from netlister.probe.faults import Edit, Fault, fault_list
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.circuit.model import State
+    from netlister.circuit.numbers import Var
     from netlister.layout.model import Layout
 
 FEW = 70
@@ -309,7 +311,7 @@ def prepare(layout: Layout) -> tuple[Detail, list[Fault]]:
 
 def usual_states(made: Detail) -> tuple[State, State]:
     """All variables in their first position and all in their last, as near as `never` allows."""
-    last = tuple(len(v.positions) - 1 for v in made.circuit.variables)
+    last = tuple(Value(len(v.positions) - 1) for v in made.circuit.variables)
     first = allowed(made, ())
     assert first is not None
     end = allowed(made, (), last)
@@ -379,7 +381,7 @@ def _papered(sight: Sight, every: tuple[str, ...]) -> Sight:
 def _add(bench: Bench, wanted: list[tuple[int, tuple[Sight, ...]]], ends: tuple[State, State]) -> list[int]:
     """Add scenes in which some edits are seen; gives those that are not seen there after all."""
     made = bench.made
-    scenes: dict[tuple[str, ...], list[tuple[dict[int, int], list[int]]]] = {}
+    scenes: dict[tuple[str, ...], list[tuple[dict[Var, Value], list[int]]]] = {}
     for item in wanted:
         _place(made, scenes, ends, item)
     everything = sum(map(len, scenes.values())) * len(bench.edits) <= MOST_EFFECTS
@@ -395,7 +397,7 @@ def _add(bench: Bench, wanted: list[tuple[int, tuple[Sight, ...]]], ends: tuple[
     return missed
 
 
-def _state(made: Detail, where: dict[int, int], ends: tuple[State, State]) -> State | None:
+def _state(made: Detail, where: dict[Var, Value], ends: tuple[State, State]) -> State | None:
     """A state with some positions, as near as can be to all first, else to all last."""
     for end in ends:
         if all(end[v] == x for v, x in where.items()):
@@ -406,7 +408,7 @@ def _state(made: Detail, where: dict[int, int], ends: tuple[State, State]) -> St
 
 def _place(
     made: Detail,
-    scenes: dict[tuple[str, ...], list[tuple[dict[int, int], list[int]]]],
+    scenes: dict[tuple[str, ...], list[tuple[dict[Var, Value], list[int]]]],
     ends: tuple[State, State],
     item: tuple[int, tuple[Sight, ...]],
 ) -> None:

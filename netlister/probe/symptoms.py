@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit import states
 from netlister.circuit.build import setting_when
 from netlister.circuit.model import holds
+from netlister.circuit.numbers import Var
 from netlister.probe.local import allowed
 from netlister.probe.scene import NOTHING, Acts, Effect, Scene
 from netlister.probe.sheet import usual_states
@@ -289,7 +290,7 @@ def _places(
     except states.StateError as error:
         message = f"'{text}': {error}"
         raise SymptomError(message) from None
-    moved = {v for v in range(len(state)) if state[v] != plain[v]} | _named(made, rest)
+    moved = {Var(v) for v in range(len(state)) if state[v] != plain[v]} | _named(made, rest)
     found: list[Place] = []
     calm: list[int] = []
     for end in usual_states(made):
@@ -300,7 +301,7 @@ def _places(
     for k in range(count):
         calm.append(-1)
         if thrown:
-            turned = {v for v in range(len(state)) if state[v] != before[v]}
+            turned = {Var(v) for v in range(len(state)) if state[v] != before[v]}
             back = allowed(made, tuple((v, before[v]) for v in sorted(turned)), found[k][1])
             if back is not None:
                 calm[k] = len(found)
@@ -308,7 +309,7 @@ def _places(
     return tuple(found), tuple(calm)
 
 
-def _named(made: Detail, rest: dict[str, str]) -> set[int]:
+def _named(made: Detail, rest: dict[str, str]) -> set[Var]:
     """The variables that some names stand for."""
     found = {made.circuit.variable[name] for name in rest if name in made.circuit.variable}
     for name in rest:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from typing import Any
 
     from netlister.circuit.model import State
+    from netlister.circuit.numbers import Var
     from netlister.probe.detail import Detail
     from netlister.probe.explain import Place
 
@@ -147,12 +148,12 @@ class Tracer:
 
     def _throws(self, suspects: list[Suspect]) -> Iterator[Place]:
         made = self.made
-        share: dict[int, float] = {}
+        share: dict[Var, float] = {}
         for s in suspects:
             for v in {v for c in (*(made.conductors[n] for n in s.edit.out), *s.edit.into) for v, _ in c.when}:
                 share[v] = share.get(v, 0.0) + 2.0**-s.weight
         for v in sorted(share, key=lambda v: (-share[v], v))[:MOST_THROWN]:
-            for x in range(len(made.circuit.variables[v].positions)):
+            for x in made.circuit.variables[v].values:
                 state = allowed(made, ((v, x),), self.state) if x != self.state[v] else None
                 if state is not None:
                     yield (), state

@@ -9,73 +9,30 @@ number is a bound; contacts are needed where nothing else feeds a frog. What is 
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any
 
-from netlister.edits.model import AddContact, AddFeed, AddReverser, Insulate
+from netlister.circuit.districts import districts
+from netlister.edits.model import AddContact, AddFeed, AddLink, AddReverser, AddSwitch, AddUnit, Insulate
 from netlister.kinds.model import Role
-from netlister.layout.model import Contact, Feed, Reverser, Wire
+from netlister.layout.model import Feed, FrogUnit, Link, Reverser, Value, Variable, Wire
+from netlister.propose.gear import bridge_leader, by_blades, crossing_contact, frog_contact, leader
+from netlister.propose.model import SWITCHING, Choice, Design, Saving, Section
+from netlister.propose.options import joined_inside
 from netlister.propose.track import Parity, Track
-from netlister.repairs.needed import needed
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Iterator
 
     from netlister.edits.model import Change
-    from netlister.layout.model import Layout, Piece
+    from netlister.layout.model import Contact, Layout, Piece
 
+NO_CHOICE = Choice()
 LETTERS = ("A", "B")
-PRICES = {"joiner": 1.0, "feed": 1.0, "contact": 2.0, "reverser": 10.0}
-AIMS = ("all-live", "no-blades", "every-piece")
 
 
-class Section(NamedTuple):
-    """A reversing section: its pieces, and the joints at its ends."""
-
-    pieces: tuple[str, ...]
-    joints: tuple[int, ...]
-
-
-@dataclass(slots=True)
-class Design:
-    """Changes with the reason for each; what is missing and cannot be added."""
-
-    changes: list[tuple[Change, str]] = field(default_factory=list)
-    missing: list[str] = field(default_factory=list)
-    joiners: int = 0
-    doubtful: int = 0  # joiners between two frogs that one machine moves, which might do without
-    feeds: int = 0
-    contacts: int = 0
-    reversers: int = 0
-
-    def cost(self, prices: dict[str, float]) -> float:
-        """The price of all that is added."""
-        return (
-            self.joiners * prices["joiner"]
-            + self.feeds * prices["feed"]
-            + self.contacts * prices["contact"]
-            + self.reversers * prices["reverser"]
-        )
-
-
-def design(  # noqa: PLR0913 - what there is to choose
-    layout: Layout,
-    sections: Collection[Section] = (),
-    aim: str = "all-live",
-    extra: Collection[str] = (),
-    *,
-    crossings: str = "contact",
-    straight: int = 0,
-) -> Design:
-    """The cheapest wiring with the reversing sections given, for one aim.
-
-    `extra`: rails that need a wire although blades lead to them. `crossings`: "contact" or "reverser", what the frogs
-    of a crossing get where a machine says which track is set. `straight`: on direct current the position of the turnout
-    at a section in which its reverser, which follows the turnout, stands straight.
-    """
-    designer = _Designer(layout, list(sections), aim, frozenset(extra), crossings)
-    designer.straight = straight
-    return designer.made()
+def design(layout: Layout, choice: Choice = NO_CHOICE) -> Design:
+    """The cheapest wiring for what was chosen."""
+    return _Designer(layout, choice).made()
 
 
 class Nets:
@@ -94,36 +51,42 @@ class Nets:
 
 
 class _Designer:
-    def __init__(
-        self, layout: Layout, sections: list[Section], aim: str, extra: frozenset[str], crossings: str
-    ) -> None:
+    def __init__(self, layout: Layout, choice: Choice) -> None:
         self.layout = layout
-        self.extra = extra
-        self.straight = 0
-        self.crossings = crossings
-        self.aim = aim
+        self.choice = choice
+        self.aim = choice.aim
+        self.extra = choice.extra
         self.track = Track(layout)
-        self.sections = sections
+        self.sections = list(choice.sections)
         self.out = Design()
-        self.section_of = {name: n for n, section in enumerate(sections) for name in section.pieces}
+        self.section_of = {name: n for n, section in enumerate(self.sections) for name in section.pieces}
         self.existing = {f.piece: f.source for f in layout.feeds if f.source in layout.reversers}
-        self.turning = self._turning()
+        self.pieces_on_reversers = section_pieces(layout)
+        self.turning = {name for name in layout.pieces if self.track.turns(name)}
         self.shorting = {
             p.name
             for p in layout.pieces.values()
             if len(p.kind.ends) == 1
             and any({e.left, e.right} <= {*bond} for e in p.kind.ends.values() for bond in p.kind.bonds)
         }
+        self.districts = districts(layout)
+        self.reverser_of: dict[int, str] = {}
+        self.hints: list[tuple[str, int]] = []
+        self.taken = {*layout.reversers, *layout.pieces, *layout.machines, *layout.variables, *layout.supplies}
+        self.taken |= {*layout.buses, *layout.units, *layout.components, *layout.boards, *layout.trains}
+        self.taken |= {pin.plug for pin in layout.pins} | {contact.owner for contact in layout.contacts}
+        self.contacts = {(c.owner, c.name) for c in layout.contacts}
 
     def made(self) -> Design:
-        self.free = {number for section in self.sections for number in section.joints} | self._free_already()
+        self.free = {number for section in self.sections for number in section.joints} | free_already(self.layout)
         self.parity, wrong = self.track.parity(self.free)
+        self.out.contradictions = len(wrong)
         for number in wrong:
             name = self.layout.joints[number].name
             self.out.missing.append(f"a reversing section is needed on the way through '{name}'")
-        self.buses = self._buses()
+        self._sources()
         self._colours()
-        self._switched()
+        self.meant = {name for e in self.layout.expectations if not e.live for name in e.pieces}
         self._cut()
         self._nets()
         for section in self.sections:
@@ -132,21 +95,24 @@ class _Designer:
         self._feed()
         self._frogs()
         self._built_wrong()
+        if self.aim in SWITCHING:
+            self.out.savings = list(self._savings())
         return self.out
+
+    def _free_name(self, letter: str) -> str:
+        name = next(f"{letter}{n}" for n in range(1, len(self.taken) + 2) if f"{letter}{n}" not in self.taken)
+        self.taken.add(name)
+        return name
+
+    def _add(self, change: Change, why: str, what: str = "", count: int = 1) -> None:
+        self.out.changes.append((change, why))
+        if what:
+            self.out.counted[what] += count
 
     def _built_wrong(self) -> None:
         """Name the pieces whose own bonds join their two rails: no wiring helps there."""
         for piece in self.layout.pieces.values():
-            own = Nets()
-            for a, b in piece.kind.bonds:
-                own.join(a, b)
-            if piece.name not in self.shorting and any(
-                own.of(a) == own.of(b)
-                for route in piece.kind.routes
-                for a in route.left
-                for b in route.right
-                if a and b and f"{piece.name}.{a}" not in self.track.frogs
-            ):
+            if joined_inside(piece.kind):
                 said = ", ".join(f"'{option}: {value}'" for option, value in piece.kind.options)
                 self.out.missing.append(
                     f"'{piece.name}' is built so that its two rails are joined ({said}); mend it first"
@@ -154,45 +120,38 @@ class _Designer:
 
     # -- what is there
 
-    def _turning(self) -> set[str]:
-        """Pieces of which rails that are no frogs change sides: the bridge of a turntable."""
-        return {t.partition(".")[0] for t in self.track.frogs if not self.layout.is_changing(t)}
+    def _sources(self) -> None:
+        """What feeds each piece: the bus of the nearest feed (else the first), and the contacts that switch a section.
 
-    def _free_already(self) -> set[int]:
-        """Joints cut on both rails where a section on a reverser that is there ends."""
-        fed = self._section_pieces()
-        return {
-            number
-            for number, joint in enumerate(self.layout.joints)
-            if joint.pairs[0][2] and joint.pairs[1][2] and (joint.start[0] in fed) != (joint.end[0] in fed)
-        }
-
-    def _section_pieces(self) -> set[str]:
-        """The pieces of sections on reversers that are there: what hangs with their feeds by metal."""
-        fed = set(self.existing)
-        grown = True
-        while grown:
-            grown = False
-            for joint in self.layout.joints:
-                ends = {joint.start[0], joint.end[0]}
-                if len(ends & fed) == 1 and not (joint.pairs[0][2] and joint.pairs[1][2]):
-                    fed |= ends
-                    grown = True
-        return fed
-
-    def _buses(self) -> dict[str, str]:
-        """The bus of each piece: that of the nearest feed; the first one where there is none."""
+        A hand switch that leads to a rail of plain track makes a section of it and what is joined to it, as far as the
+        next track that is fed in another way.
+        """
         layout = self.layout
         buses = [b for b in layout.buses.values() if not layout.supplies[b.supply].accessory]
         written = [b.name for b in buses if not b.implicit] or [b.name for b in buses]
         near: dict[str, str] = {}
+        switched: dict[str, dict[int, str]] = {}
         for feed in layout.feeds:
             if feed.source not in layout.reversers:
                 near.setdefault(feed.piece, feed.source)
+        for contact in layout.contacts:
+            name, _, rail = (contact.common or "").partition(".")
+            piece = layout.pieces.get(name)
+            if piece is None or not piece.kind.plain or contact.owner in layout.machines:
+                continue
+            for number, (_, to) in enumerate(contact.throws):
+                bus = next((b for b in buses if to in b.poles), None)
+                if bus is not None:
+                    near.setdefault(name, next((b for b in contact.buses[number + 1 : number + 2] if b), bus.name))
+                    letter = bus.poles.index(to or "")
+                    switched.setdefault(name, {})[letter] = f"{contact.owner}.{contact.name}.common"
+                    self.hints.append((f"{name}.{rail}", letter))
+                    break
         beside: dict[str, list[str]] = {}
         for joint in layout.joints:
             beside.setdefault(joint.start[0], []).append(joint.end[0])
             beside.setdefault(joint.end[0], []).append(joint.start[0])
+        self.switched = switched
         queue = deque(near)
         for name in layout.pieces:
             while queue:
@@ -200,24 +159,40 @@ class _Designer:
                 for other in beside.get(here, ()):
                     if other not in near:
                         near[other] = near[here]
+                        if here in switched:
+                            switched[other] = switched[here]
                         queue.append(other)
             if name not in near:
                 near[name] = written[0]
                 queue.append(name)
-        return near
+        self.buses = near
+
+    def _source(self, piece: str, letter: int) -> str:
+        """What gives a piece a letter: a pole with its district, or the common of a switch's contact."""
+        found = self.switched.get(piece, {}).get(letter)
+        if found:
+            return found
+        bus = self.buses[piece]
+        return f"{self._poles(bus)[letter]}/{self.districts.get(bus, '')}"
 
     def _poles(self, source: str) -> tuple[str, str]:
         layout = self.layout
         if source in layout.reversers:
             return layout.reversers[source].outputs
+        if source in self.reverser_of.values():
+            return f"{source}.A", f"{source}.B"
         return layout.buses[source].poles if source in layout.buses else layout.supplies[source].poles
 
     # -- colours
 
     def _colours(self) -> None:
-        """Which letter each rail has: as the feeds that are there say; else the first rail of a part gets A."""
+        """Which letter each rail has: as the feeds that are there say; else the left rail of the first piece gets A."""
         self.side = {terminal: (head, turn) for terminal, head, turn in self.track.sides(self.parity)}
         self.letter: dict[object, int] = {}  # of the head's left
+        for rail, letter in self.hints:
+            if rail in self.side:
+                head, turn = self.side[rail]
+                self.letter.setdefault(head, letter ^ turn)
         for feed in self.layout.feeds:
             if feed.source in self.layout.reversers:
                 continue
@@ -228,14 +203,12 @@ class _Designer:
                     letter = poles.index(pole) ^ turn
                     if self.letter.setdefault(head, letter) != letter:
                         self.out.missing.append(f"the feed of '{feed.piece}' is the other way round than others are")
+        for head, turn in self.side.values():  # what is left: the left rail of the first piece of a part
+            self.letter.setdefault(head, turn)
 
     def _letter(self, terminal: str) -> int:
         head, turn = self.side[terminal]
         return self.letter.setdefault(head, 0) ^ turn
-
-    def _switched(self) -> None:
-        """Pieces that are meant to be dead in some state: they stay joined to the frog that switches them."""
-        self.meant = {name for e in self.layout.expectations if not e.live for name in e.pieces}
 
     # -- joints
 
@@ -251,8 +224,7 @@ class _Designer:
                 if why:
                     self.cut[number, side] = why
                     self.out.doubtful += self._together(a, b)
-                    self.out.joiners += 1
-                    self.out.changes.append((Insulate(number, side, True), why))
+                    self._add(Insulate(number, side, True), why, "joiner")
 
     def _together(self, a: str, b: str) -> bool:
         """Whether two rails might stay joined: frogs that one machine moves, or one that has no wire on purpose."""
@@ -282,23 +254,24 @@ class _Designer:
             also = " and so does the rail beyond" if other in self.track.frogs else ""
             return f"{frog} changes its pole as '{piece}' is thrown{also}"
         if a in self.side and b in self.side and joint.start[0] not in self.turning:
-            p, q = self.buses[joint.start[0]], self.buses[joint.end[0]]
             letter = self._letter(a)
-            if self._poles(p)[letter] != self._poles(q)[letter]:
+            p, q = self._source(joint.start[0], letter), self._source(joint.end[0], letter)
+            if p != q:
+                p, q = (end if "/" not in end else self.buses[n] for end, n in ((p, joint.start[0]), (q, joint.end[0])))
                 return f"'{p}' feeds one side and '{q}' the other"
         return ""
 
     def _kept(self) -> set[tuple[int, int]]:
         """Rails that stay joined by metal to a frog, so that a turnout switches the track beyond as it is meant to."""
         if not self.meant:
-            return set()
+            return {*self.choice.metal}
         nets: dict[str, list[tuple[str, int, int]]] = {}
         for number, joint in enumerate(self.layout.joints):
             for side, (a, b, insulated) in enumerate(joint.pairs):
                 if not insulated:
                     nets.setdefault(a, []).append((b, number, side))
                     nets.setdefault(b, []).append((a, number, side))
-        kept: set[tuple[int, int]] = set()
+        kept = {*self.choice.metal}
         for name in sorted(self.meant):
             seen = {f"{name}.{rail}" for rail in self.layout.pieces[name].kind.rails}
             stack = list(seen)
@@ -353,25 +326,43 @@ class _Designer:
                     self.fed |= {self.nets.of(rail) for rail in rails[:2]}
 
     def _every_piece(self, pieces: list[Piece]) -> None:
-        """Feed every rail of the rail sections that no wire of its own goes to."""
+        """Feed the rails of every piece that keep their pole and that no wire of its own goes to."""
         wired = {rail for feed in self.layout.feeds for _, rail in feed.wires}
         for piece in pieces:
-            if piece.kind.plain and piece.name not in self.section_of and piece.name not in self._section_pieces():
-                rails = [f"{piece.name}.{rail}" for rail in piece.kind.rails]
-                rails = [r for r in rails if r in self.side and r not in wired and self.nets.of(r) not in self.changing]
-                self._add_feed(piece, rails)
-                self.fed |= {self.nets.of(rail) for rail in rails}
+            if piece.name in self.pieces_on_reversers or piece.name in self.shorting:
+                continue
+            own = Nets()
+            for a, b in piece.kind.bonds:
+                own.join(f"{piece.name}.{a}", f"{piece.name}.{b}")
+            rails: dict[object, str] = {}
+            has = {own.of(rail) for rail in wired}
+            for rail in piece.kind.rails:
+                terminal = f"{piece.name}.{rail}"
+                if terminal not in self.side or rail in piece.kind.sealed or self.nets.of(terminal) in self.changing:
+                    continue
+                if piece.kind.roles[rail] is not Role.CLOSURE and own.of(terminal) not in has:
+                    rails.setdefault(own.of(terminal), terminal)
+            left = sorted(rails.values(), key=self._letter)
+            while left:
+                pair = [left.pop(0)]
+                pair += [r for r in left if self._letter(r) != self._letter(pair[0])][:1]
+                left = [r for r in left if r not in pair]
+                self._add_feed(piece, pair)
+                self.fed |= {self.nets.of(rail) for rail in pair}
 
     def _wanted(self) -> set[object]:
         """The nets that need a wire: none feeds them, and not every rail of them lies behind blades alone."""
         wanted = set()
         at_sections = self._at_sections()
+        nets = {self.nets.of(terminal) for terminal in self.choice.bladed if terminal}
+        by_turnouts = {terminal for terminal in self.side if self.nets.of(terminal) in nets}
         for terminal in self.side:
             net = self.nets.of(terminal)
             name, _, rail = terminal.partition(".")
             piece = self.layout.pieces[name]
             bladed = any(rail in made.rails for made in piece.kind.made) and piece.kind.roles[rail] is Role.CLOSURE
-            bladed = bladed and terminal not in self.extra and name not in at_sections
+            bladed = bladed and terminal not in self.extra and name not in at_sections and self.aim != "no-blades"
+            bladed = bladed or terminal in by_turnouts
             if net not in self.fed and net not in self.changing and not bladed and name not in self.shorting:
                 wanted.add(net)
         return wanted
@@ -388,21 +379,95 @@ class _Designer:
                 rails.append(terminal)
         return rails
 
-    def _add_feed(self, piece: Piece, rails: list[str], source: str = "", why: str = "") -> None:
-        if not rails:
-            return
-        source = source or self.buses[piece.name]
-        poles = self._poles(source)
-        wires = tuple(sorted((poles[self._letter(rail)], rail) for rail in rails))
-        said = why or f"without it {' and '.join(rails)} would have no pole"
-        self._wire(piece, source, wires, said)
+    def _add_feed(self, piece: Piece, rails: list[str]) -> None:
+        why = f"without it {' and '.join(rails)} would have no pole"
+        switched = self.switched.get(piece.name, {})
+        for rail in [r for r in rails if self._letter(r) in switched]:
+            rails = [r for r in rails if r != rail]
+            link = Link("", (switched[self._letter(rail)], rail), NO_WIRE, "", piece.span)
+            self._add(AddLink(link), f"without it {rail} would not be switched with its section", "feed")
+        if rails:
+            source = self.reverser_of.get(self.section_of.get(piece.name, -1), self.buses[piece.name])
+            poles = self._poles(source)
+            wires = tuple(sorted((poles[self._letter(rail)], rail) for rail in rails))
+            self._wire(piece, source, wires, why)
 
     def _wire(self, piece: Piece, source: str, wires: tuple[tuple[str, str], ...], why: str) -> None:
         bus = self.layout.buses.get(source)
         tap = None if bus is None else bus.wire.length  # the far end: the worst place, until it is measured
         feed = Feed("", source, piece.name, wires, None, tap, NO_WIRE, piece.span)
-        self.out.feeds += len(wires)
-        self.out.changes.append((AddFeed(feed), why))
+        self._add(AddFeed(feed), why, "feed", len(wires))
+
+    # -- what turnouts may switch
+
+    def _savings(self) -> Iterator[tuple[Saving, ...]]:
+        """Per net that got a wire, by what it could hang instead: a frog behind a joiner, or blades."""
+        layout = self.layout
+        wired = {}
+        for change, _ in self.out.changes:
+            if isinstance(change, AddFeed) and change.feed.source not in self.reverser_of.values():
+                wired.update({self.nets.of(rail): rail for _, rail in change.feed.wires})
+        rails: dict[object, set[str]] = {}
+        for terminal in self.side:
+            rails.setdefault(self.nets.of(terminal), set()).add(terminal)
+        cuts: dict[object, list[tuple[int, int]]] = {}
+        sidings = self._sidings() if self.aim == "switched-sidings" else None
+        for number, side in self.cut:
+            a, b, _ = layout.joints[number].pairs[side]
+            frogs = [t for t in (a, b) if t in self.track.frogs]
+            if number in self.free or any(t.partition(".")[0] in self.turning for t in (a, b)):
+                continue
+            if len(frogs) == 2 and sidings is None and self._together(a, b):  # noqa: PLR2004
+                yield (Saving(((number, side),), "", 0, frozenset((a, b))),)
+            elif len(frogs) == 1:
+                cuts.setdefault(self.nets.of(b if frogs == [a] else a), []).append((number, side))
+        for net, rail in wired.items():
+            inside = rails.get(net, set())
+            names = {t.partition(".")[0] for t in inside}
+            if names & self._at_sections() or net in self.changing:
+                continue
+            if sidings is not None and not names & sidings:
+                continue
+            found = []
+            here = cuts.get(net, [])
+            if len(here) > 1 and (self._tied(here) or layout.never):
+                found.append(Saving(tuple(here), rail, 1, frozenset(inside)))
+            found += [Saving((one,), rail, 1, frozenset(inside)) for one in here]
+            if self._over_blades(inside):
+                found.append(Saving((), rail, 1, frozenset(inside)))
+            if found:
+                yield tuple(found)
+
+    def _tied(self, cuts: list[tuple[int, int]]) -> bool:
+        """Whether one machine moves all the frogs at some joints."""
+        moved = []
+        for number, side in cuts:
+            for terminal in self.layout.joints[number].pairs[side][:2]:
+                if terminal in self.track.frogs:
+                    bars = self.layout.pieces[terminal.partition(".")[0]].bars
+                    moved.append({self.layout.bars[bar].variable for bar in bars})
+        return bool(set.intersection(*moved))
+
+    def _over_blades(self, rails: set[str]) -> bool:
+        """Whether blades lead to one of some rails that keep their pole."""
+        for terminal in rails:
+            name, _, rail = terminal.partition(".")
+            kind = self.layout.pieces[name].kind
+            if kind.roles[rail] is Role.CLOSURE and any(rail in made.rails for made in kind.made):
+                return True
+        return False
+
+    def _sidings(self) -> set[str]:
+        """Plain track beyond a leg of a turnout, which ends there."""
+        found = set()
+        for row, edge in self.track.stretches():
+            if len(edge) == 1:
+                joint = self.layout.joints[edge[0]]
+                name, end = joint.end if joint.start[0] in row else joint.start
+                kind = self.layout.pieces[name].kind
+                if kind.bladed and any(end not in route.ends for route in kind.routes):
+                    found.update(row)
+        return found
 
     # -- reversers
 
@@ -427,43 +492,40 @@ class _Designer:
                 rails = [r for r in rails if r != other]
                 if not source:
                     why = f"through '{piece.name}' the track comes back on itself turned round"
-                    source = self._add_reverser(piece, why, self._leader(section))
+                    source = self._add_reverser(piece, why, leader(self.layout, self._ends(section)))
+                    self.reverser_of[self.sections.index(section)] = source
                 outputs = (f"{source}.A", f"{source}.B")
                 wires = tuple((outputs[self._letter(rail)], rail) for rail in pair)
                 self._wire(piece, source, wires, f"from {source}, so that its poles can turn round")
                 self.fed |= {self.nets.of(rail) for rail in pair}
 
-    def _on_reverser(self, piece: Piece, rails: list[str], why: str) -> None:
-        name = self._add_reverser(piece, why)
-        wires = tuple(zip((f"{name}.A", f"{name}.B"), rails, strict=False))
-        self._wire(piece, name, wires, f"from {name}, so that its poles can turn round")
-
-    def _leader(self, section: Section) -> str:
-        """What a reverser on direct current follows: a turnout of two positions at an end of its section."""
+    def _ends(self, section: Section) -> Iterator[tuple[tuple[str, str], tuple[str, str], int]]:
+        """Per joint at an end of a section both ends of track, and how its reverser must stand there."""
         for number in section.joints:
+            one, two, turned = self.track.joint(number)
+            (head, p), (other, q) = self.parity.find(one), self.parity.find(two)
+            stands = self.letter.setdefault(head, 0) ^ p ^ self.letter.setdefault(other, 0) ^ q ^ turned
             joint = self.layout.joints[number]
-            for name in (joint.start[0], joint.end[0]):
-                for bar in self.layout.pieces[name].bars:
-                    variable = self.layout.bars[bar].variable
-                    if len(self.layout.variables[variable].positions) == 2:  # noqa: PLR2004
-                        return variable
-        return ""
+            yield joint.start, joint.end, stands
 
-    def _add_reverser(self, piece: Piece, why: str, leader: str = "") -> str:
+    def _add_reverser(self, piece: Piece, why: str, leads: tuple[str, tuple[int, ...]]) -> str:
+        """A reverser: automatic; on direct current one that follows what it can, else a hand switch."""
         layout = self.layout
-        taken = {*layout.reversers, *layout.pieces, *layout.machines, *layout.variables, *layout.supplies}
-        taken |= {*layout.buses, *layout.units, *layout.components, *layout.boards, *layout.trains}
-        taken |= {pin.plug for pin in layout.pins} | {contact.owner for contact in layout.contacts}
-        taken |= {c.reverser.name for c, _ in self.out.changes if isinstance(c, AddReverser)}
-        name = next(f"R{n}" for n in range(1, len(taken) + 2) if f"R{n}" not in taken)
+        name = self._free_name("R")
         bus = self.buses[piece.name]
         supply = layout.supplies[layout.buses[bus].supply if bus in layout.buses else bus]
         outputs = (f"{name}.A", f"{name}.B")
         reverser = Reverser(name, bus, self._poles(bus), outputs, True, None, (), piece.span)
-        if supply.type == "dc" and leader:
-            reverser = reverser._replace(automatic=False, variable=leader, straight=(self.straight,))
-        self.out.reversers += 1
-        self.out.changes.append((AddReverser(reverser), why))
+        if supply.type == "dc":
+            follows, straight = ("", ()) if self.choice.by_hand else leads
+            if not follows:
+                follows, straight = self._free_name("S"), (0,)
+                made = Variable(follows, "switch", ("normal", "reversed"), piece.span)
+                self._add(AddSwitch(made), f"no turnout says how {name} must stand, so a person does")
+            reverser = reverser._replace(
+                automatic=False, variable=follows, straight=tuple(Value(value) for value in straight)
+            )
+        self._add(AddReverser(reverser), why, "reverser")
         return name
 
     def _bridges(self) -> None:
@@ -472,8 +534,22 @@ class _Designer:
             piece = self.layout.pieces[name]
             rails = [f"{name}.{rail}" for rail in piece.kind.rails if f"{name}.{rail}" in self.track.frogs]
             if len(rails) == 2 and not any(self.nets.of(rail) in self.fed for rail in rails):  # noqa: PLR2004
-                self._on_reverser(piece, rails, f"'{name}' turns end for end")
+                first = rails[0].partition(".")[2]
+                routes = {route.name: route for route in piece.kind.routes}
+
+                def turned(route: str, name: str = name, first: str = first, routes: Any = routes) -> int:
+                    head, turn = self.parity.find((name, "route", route))
+                    return self.letter.setdefault(head, 0) ^ turn ^ int(first in routes[route].right)
+
+                self._on_reverser(
+                    piece, rails, f"'{name}' turns end for end", bridge_leader(self.layout, piece, turned)
+                )
                 self.fed |= {self.nets.of(rail) for rail in rails}
+
+    def _on_reverser(self, piece: Piece, rails: list[str], why: str, leads: tuple[str, tuple[int, ...]]) -> None:
+        name = self._add_reverser(piece, why, leads)
+        wires = tuple(zip((f"{name}.A", f"{name}.B"), rails, strict=False))
+        self._wire(piece, name, wires, f"from {name}, so that its poles can turn round")
 
     def _at_sections(self) -> set[str]:
         """The pieces at the ends of reversing sections: there a short must draw its current, so not over blades."""
@@ -497,93 +573,41 @@ class _Designer:
                 terminal = f"{piece.name}.{rail}"
                 if terminal not in self.track.frogs or self.nets.of(terminal) in self.fed or rail in piece.kind.sealed:
                     continue
-                blades = _by_blades(piece, rail) and piece.name not in at_sections
-                if blades and self.aim != "no-blades":
-                    continue
-                self._contact(piece, terminal, blades=blades)
+                blades = by_blades(piece, rail) and piece.name not in at_sections
+                if not blades or self.aim == "no-blades":
+                    self._frog(piece, terminal, blades=blades)
 
-    def _contact(self, piece: Piece, terminal: str, *, blades: bool) -> None:
-        """Give a frog a contact that moves with the blades."""
-        taken = {(c.owner, c.name) for c in self.layout.contacts}
-        taken |= {(c.contact.owner, c.contact.name) for c, _ in self.out.changes if isinstance(c, AddContact)}
-        lone = ""
-        for bar in piece.bars:
-            follows = self.layout.bars[bar]
-            variable = self.layout.variables[follows.variable]
-            name = _contact_name(variable.name, terminal, taken)
-            throws = tuple((position, None) for position in variable.positions)
-            values = tuple((i,) for i in range(len(throws)))
-            draft = Contact(
-                variable.name, name, terminal, throws, values, variable.name, "break-before-make", piece.span, ()
-            )
-            wants = needed(self.layout, draft)
-            if not wants:
-                continue
-            if "." in variable.name:
-                lone = variable.name
-                continue
-            made = draft._replace(throws=tuple((p, want) for (p, _), want in zip(throws, wants, strict=True)))
-            self.out.contacts += 1
-            why = f"without it {terminal} would have its pole through the blades alone"
-            if not blades:
-                why = f"without it {terminal} would have no pole"
-            self.out.changes.append((AddContact(made), why))
-            self.fed.add(self.nets.of(terminal))
+    def _frog(self, piece: Piece, terminal: str, *, blades: bool) -> None:
+        """Give a frog a contact that moves with the blades; where there is nothing to put one on, a frog unit."""
+        layout = self.layout
+        why = f"without it {terminal} would have its pole through the blades alone"
+        if not blades:
+            why = f"without it {terminal} would have no pole"
+        contact: Contact | None = None
+        if self.choice.frogs == "contact":
+            if not piece.kind.crossing:
+                contact, lone = frog_contact(layout, piece, terminal, self.contacts)
+                if lone:
+                    why += f"; nothing throws '{lone}' that could have a contact"
+            elif self.choice.crossings == "contact":
+                contact = crossing_contact(layout, piece, terminal, self.contacts)
+        if contact is not None:
+            self.contacts.add((contact.owner, contact.name))
+            self._add(AddContact(contact), why, "contact")
+        elif piece.kind.crossing and self.choice.crossings == "reverser" and self._crossing_reverser(piece):
             return
-        if blades:
-            return
-        crossing = self._crossing_contact(piece, terminal, taken) if piece.kind.crossing else None
-        if crossing is not None:
-            self.out.contacts += 1
-            self.out.changes.append((AddContact(crossing), f"without it {terminal} would have no pole"))
-            self.fed.add(self.nets.of(terminal))
-        elif not piece.kind.crossing or not self._crossing_reverser(piece):
-            need = f"a machine that throws '{lone}'" if lone else "a contact or a frog unit of its own"
-            self.out.missing.append(f"{terminal} needs {need}; add it")
-
-    def _crossing_contact(self, piece: Piece, terminal: str, taken: set[tuple[str, str]]) -> Contact | None:
-        """A contact for the frog of a crossing on the one machine that says which track is set."""
-        if self.crossings != "contact":
-            return None
-        names = {name for cubes in piece.sets.values() for cube in cubes for name, _ in cube}
-        for name in sorted(names):
-            variable = self.layout.variables[name]
-            owner = name in self.layout.machines or variable.kind == "switch" or "." not in name
-            wants: list[str | None] = []
-            for position in variable.positions:
-                sure = [t for t, cubes in piece.sets.items() if any(dict(c).get(name) == position for c in cubes)]
-                tracks = sure or [
-                    t for t, cubes in piece.sets.items() if any(dict(c).get(name, position) == position for c in cubes)
-                ]
-                found = {self._beside(piece, terminal, track) for track in tracks} - {""}
-                wants.append(found.pop() if len(found) == 1 else None if found else "")
-            if not owner or None in wants or not any(wants):
-                continue
-            some = next(want for want in wants if want)
-            throws = tuple((p, want or some) for p, want in zip(variable.positions, wants, strict=True))
-            values = tuple((i,) for i in range(len(throws)))
-            made = _contact_name(name, terminal, taken)
-            return Contact(name, made, terminal, throws, values, name, "break-before-make", piece.span, ())
-        return None
-
-    @staticmethod
-    def _beside(piece: Piece, terminal: str, track: str) -> str:
-        """The fixed rail in the wheel path of a frog on one track of a crossing, or nothing."""
-        rail = terminal.partition(".")[2]
-        for route in piece.kind.routes:
-            if route.name == track:
-                for rails in (route.left, route.right):
-                    fixed = [r for r in rails if r and not piece.kind.is_frog(r)]
-                    if rail in rails and fixed:
-                        return f"{piece.name}.{fixed[0]}"
-        return ""
+        else:
+            bus = self.buses[piece.name]
+            unit = FrogUnit(self._free_name("U"), terminal, self._poles(bus), piece.span, None, bus)
+            self._add(AddUnit(unit), why, "unit")
+        self.fed.add(self.nets.of(terminal))
 
     def _crossing_reverser(self, piece: Piece) -> bool:
         """Feed the two frogs of a crossing from a reverser, where no one machine says which track is set."""
         frogs = [f"{piece.name}.{rail}" for rail in piece.kind.frogs]
         if len(frogs) != 2 or any(self.nets.of(frog) in self.fed for frog in frogs):  # noqa: PLR2004
             return False
-        self._on_reverser(piece, frogs, f"the frogs of '{piece.name}' change places for each of its tracks")
+        self._on_reverser(piece, frogs, f"the frogs of '{piece.name}' change places for each of its tracks", ("", ()))
         self.fed |= {self.nets.of(frog) for frog in frogs}
         return True
 
@@ -591,17 +615,25 @@ class _Designer:
 NO_WIRE = Wire("", None, None, None)
 
 
-def _by_blades(piece: Piece, rail: str) -> bool:
-    """Whether blades give a frog its pole on every route that leads over it."""
-    routes = [route for route in piece.kind.routes if rail in route.left or rail in route.right]
-    return all(
-        any(rail in made.rails and set(made.when) <= set(route.when) for made in piece.kind.made) for route in routes
-    )
+def free_already(layout: Layout) -> set[int]:
+    """Joints cut on both rails where a section on a reverser that is there ends."""
+    fed = section_pieces(layout)
+    return {
+        number
+        for number, joint in enumerate(layout.joints)
+        if joint.pairs[0][2] and joint.pairs[1][2] and (joint.start[0] in fed) != (joint.end[0] in fed)
+    }
 
 
-def _contact_name(owner: str, terminal: str, taken: set[tuple[str, str]]) -> str:
-    piece, _, rail = terminal.partition(".")
-    for name in (rail, f"{piece}-{rail}"):
-        if (owner, name) not in taken:
-            return name
-    return next(f"{piece}-{rail}-{n}" for n in range(2, 99) if (owner, f"{piece}-{rail}-{n}") not in taken)
+def section_pieces(layout: Layout) -> set[str]:
+    """The pieces of sections on reversers that are there: what hangs with their feeds by metal."""
+    fed = {f.piece for f in layout.feeds if f.source in layout.reversers}
+    grown = bool(fed)
+    while grown:
+        grown = False
+        for joint in layout.joints:
+            ends = {joint.start[0], joint.end[0]}
+            if len(ends & fed) == 1 and not (joint.pairs[0][2] and joint.pairs[1][2]):
+                fed |= ends
+                grown = True
+    return fed

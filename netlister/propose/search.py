@@ -2,122 +2,132 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from netlister.check import check
-from netlister.edits.model import AddContact, AddFeed, AddReverser, Insulate, apply
-from netlister.edits.text import EditError, new_text, text_edits
-from netlister.finding import Severity
-from netlister.layout.read import read_layout
-from netlister.propose.design import PRICES, Design, Section, design
-from netlister.propose.track import Track
-from netlister.source import Source
+from netlister.edits.model import (
+    AddContact,
+    AddExpectation,
+    AddFeed,
+    AddLink,
+    AddReverser,
+    AddSwitch,
+    AddUnit,
+    Insulate,
+    SetOption,
+)
+from netlister.propose.aims import rank_of, switched
+from netlister.propose.design import free_already
+from netlister.propose.model import PRICES, SWITCHING, Choice
+from netlister.propose.sections import choices
+from netlister.propose.trial import Proposal, Trial
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from netlister.edits.model import Change
     from netlister.edits.patch import TextEdit
     from netlister.finding import Finding
     from netlister.layout.model import Layout
-    from netlister.source import Span
+    from netlister.propose.model import Design, Section
+    from netlister.source import Source, Span
 
 TRIES = 12
 """Choices of reversing sections that are proved at the most."""
 
 
-@dataclass(frozen=True, slots=True)
-class Proposal:
-    """A wiring. `right`: its text, read back, breaks no rule with an error or a warning, and all was proved.
-
-    `left`: what is broken still; `missing`: what cannot be added here. `bound`: no wiring with the same aim is cheaper.
-    """
-
-    layout: Layout
-    design: Design
-    edits: tuple[TextEdit, ...]
-    text: str
-    cost: float
-    bound: float
-    left: tuple[Finding, ...]
-    missing: tuple[str, ...]
-
-    @property
-    def right(self) -> bool:
-        """Whether nothing is broken or missing."""
-        return not self.left and not self.missing
-
-
-def propose(
+def propose(  # noqa: PLR0913 - what there is to choose
     layout: Layout,
     source: Source,
     prices: dict[str, float] | None = None,
     aim: str = "all-live",
     folder: Path | None = None,
+    *,
+    frogs: str = "contact",
+    tell: Callable[[str], None] | None = None,
 ) -> Proposal:
     """The cheapest wiring that is found for the track of a layout; what is written is kept.
 
-    Raises EditError where the text of the file cannot take the changes.
+    `frogs`: "contact" or "unit", what a frog gets. `tell` is told what is being done. Stopped by the keyboard it gives
+    the best so far. Raises EditError where the text of the file cannot take the changes.
     """
     prices = {**PRICES, **(prices or {})}
+    trial = Trial(layout, source, prices, folder, tell)
     best: Proposal | None = None
-    choices = sorted(
-        ((design(layout, sections, aim), sections) for sections in _choices(layout)),
-        key=lambda c: (len(c[0].missing), c[0].cost(prices), -_length(layout, c[1])),
+    longest = max((train.length or 0.0 for train in layout.trains.values()), default=0.0)
+    made = [
+        (trial.design(choice), choice)
+        for choice in (Choice(s, aim, frogs=frogs) for s in choices(trial.base, free_already(trial.base)))
+    ]
+    made.sort(
+        key=lambda m: (
+            len(m[0].missing),
+            _length(layout, m[1].sections) < longest if m[1].sections else False,
+            m[0].cost(prices),
+            -_length(layout, m[1].sections),
+        )
     )
-    for made, sections in choices[:TRIES]:
-        found = _proved(layout, source, made, prices, folder)
-        if not found.right:
-            found = _mended(layout, source, found, sections, prices, aim, folder)
-        if best is None or len(found.left) + len(found.missing) < len(best.left) + len(best.missing):
-            best = found
-        if best.right:
-            break
+    try:
+        for one, choice in made[:TRIES]:
+            found = switched(trial, choice) if aim in SWITCHING else trial.proved(one)
+            if not found.right:
+                found = _otherwise(trial, found, choice)
+            if best is None or _rank(found) < _rank(best):
+                best = found
+            if best.right:
+                break
+    except KeyboardInterrupt:
+        trial.stopped = True
     if best is None:
-        raise EditError("no wiring was found")
-    return replace(best, bound=min(best.cost, _bound(layout, best.design, prices, aim)))
+        best = trial.unchecked(made[0][0])
+    bound = min(best.cost, _bound(trial, best.design, aim, frogs))
+    return replace(best, bound=bound, stopped=trial.stopped, aim=aim)
 
 
-def _mended(  # noqa: PLR0913, PLR0917 - all that a trial depends on
-    layout: Layout,
-    source: Source,
-    found: Proposal,
-    sections: tuple[Section, ...],
-    prices: dict[str, float],
-    aim: str,
-    folder: Path | None,
-) -> Proposal:
-    """A wiring once more, with wires to what floats still, and with reversers at crossings."""
-    extra = {t for f in found.left if f.rule == "floating-net" for t in f.terminals}
-    for crossings, straight in (("contact", 0), ("contact", 1), ("reverser", 0), ("reverser", 1)):
-        made = design(layout, sections, aim, extra, crossings=crossings, straight=straight)
-        again = _proved(layout, source, made, prices, folder)
-        if again.right:
-            return again
-    return found
+def _rank(found: Proposal) -> tuple[int, int]:
+    return len(found.missing), len(found.left)
 
 
-def _meant(layout: Layout, finding: Finding) -> bool:
-    """Whether track is dead over a frog that is left without a wire on purpose."""
-    piece = layout.pieces.get(finding.subject)
-    return finding.severity < Severity.WARNING and piece is not None and (piece.dead_frog or bool(piece.kind.sealed))
+def _otherwise(trial: Trial, found: Proposal, choice: Choice) -> Proposal:
+    """A wiring once more: with wires to what floats still, other gear at crossings, switches thrown by hand."""
+    best = found
+    extra = frozenset(t for f in found.left if f.rule == "floating-net" for t in f.terminals)
+    tried = [found.design]
+    for by_hand in (False, True):
+        for crossings in ("contact", "unit", "reverser"):
+            made = trial.design(choice._replace(extra=extra, crossings=crossings, by_hand=by_hand))
+            if made in tried:
+                continue
+            tried.append(made)
+            again = trial.proved(made)
+            if _rank(again) < _rank(best):
+                best = again
+            if best.right:
+                return best
+    return best
 
 
-def _bound(layout: Layout, made: Design, prices: dict[str, float], aim: str) -> float:
+def _bound(trial: Trial, made: Design, aim: str, frogs: str) -> float:
     """What any wiring with this aim costs at the least.
 
     Without a reversing section every joiner, wire and contact of the design is needed, but for joiners between frogs
-    that one machine moves; and the reverser of a bridge or a crossing might be two contacts. With sections: what is
+    that one machine moves; and the reverser of a bridge or a crossing might be two contacts, a frog unit one. Where
+    turnouts may switch track, each net might do without its wires and with fewer joiners. With sections: what is
     needed without them; one reverser; and as a section is cut on both rails at two places, four joiners, less those
     needed there already.
     """
-    bare = design(layout, (), aim)
+    layout, prices = trial.layout, trial.prices
+    bare = trial.design(Choice((), aim, frogs=frogs))
+    saved = sum(max(rank_of(one, prices) for one in group) for group in bare.savings)
     other = max(0.0, prices["reverser"] + 2 * prices["feed"] - 2 * prices["contact"])
-    if not any("reversing section" in text for text in bare.missing):
-        return made.cost(prices) - made.doubtful * prices["joiner"] - made.reversers * other
+    unit = max(0.0, prices["unit"] - prices["contact"])
+    if not bare.contradictions:
+        doubt = made.doubtful * prices["joiner"] + made.reversers * other + made.counted["unit"] * unit
+        if aim in SWITCHING:
+            return bare.cost(prices) - saved - bare.reversers * other - bare.counted["unit"] * unit
+        return made.cost(prices) - doubt
     bridges = bare.reversers
     per_joint: dict[int, int] = {}
     for change, _ in bare.changes:
@@ -132,63 +142,21 @@ def _bound(layout: Layout, made: Design, prices: dict[str, float], aim: str) -> 
         joiners * prices["joiner"]
         + max(bare.feeds - 2 * bridges, own if not layout.feeds else 2) * prices["feed"]
         + bare.contacts * prices["contact"]
+        + bare.counted["unit"] * min(prices["unit"], prices["contact"])
+        + bare.counted["option"] * prices["option"]
         + prices["reverser"]
+        - saved
     )
-
-
-def _choices(layout: Layout) -> list[tuple[Section, ...]]:
-    """Sets of reversing sections after which no way comes back on itself turned round."""
-    track = Track(layout)
-    bare = design(layout)
-    if not any("reversing section" in text for text in bare.missing):
-        return [()]
-    rows = [Section(tuple(row), tuple(edge)) for row, edge in track.stretches() if len(edge) == 2]  # noqa: PLR2004
-    found: list[tuple[Section, ...]] = [(s,) for s in rows if not _contradictions(layout, (s,))]
-    if found:
-        return found
-    chosen: tuple[Section, ...] = ()
-    left = _contradictions(layout, ())
-    while left:
-        best = min(rows, key=lambda s: _contradictions(layout, (*chosen, s)), default=None)
-        if best is None or _contradictions(layout, (*chosen, best)) >= left:
-            break
-        chosen = (*chosen, best)
-        left = _contradictions(layout, chosen)
-    return [chosen]
-
-
-def _contradictions(layout: Layout, sections: tuple[Section, ...]) -> int:
-    return sum("reversing section" in text for text in design(layout, sections).missing)
 
 
 def _length(layout: Layout, sections: tuple[Section, ...]) -> float:
-    return sum(layout.pieces[name].length or 0.0 for section in sections for name in section.pieces)
-
-
-def _proved(layout: Layout, source: Source, made: Design, prices: dict[str, float], folder: Path | None) -> Proposal:
-    edit = tuple(change for change, _ in made.changes)
-    if layout.netlist:  # to be changed in the drawing or the script; nothing is written here
-        edits: tuple[TextEdit, ...] = ()
-        text = source.text
-        report = check(apply(edit, layout))
-    else:
-        edits = tuple(text_edits(layout, source, edit, folder))
-        text = new_text(source, edits)
-        report = check(read_layout(Source(source.name, text), folder))
-    left = tuple(
-        f
-        for f in report.findings
-        if f.severity >= Severity.WARNING or (f.rule == "dead-track" and not _meant(layout, f))
-    )
-    missing = (*made.missing, *(f"{rule} of {subject} was not proved" for rule, subject in report.unproved))
-    cost = made.cost(prices)
-    return Proposal(layout, made, edits, text, cost, cost, left, missing)
+    return min((sum(layout.pieces[n].length or 0.0 for n in section.pieces) for section in sections), default=0.0)
 
 
 # -- words
 
 
-def said(change: Change, layout: Layout) -> tuple[str, Span]:
+def said(change: Change, layout: Layout) -> tuple[str, Span]:  # noqa: PLR0911 - one kind of change after the other
     """A change in words, and the place of what it is about."""
     match change:
         case Insulate():
@@ -208,6 +176,24 @@ def said(change: Change, layout: Layout) -> tuple[str, Span]:
             return f"give {contact.common} a contact '{contact.name}' of '{contact.owner}': {throws}", contact.span
         case AddReverser():
             return f"add the reverser '{change.reverser.name}' on '{change.reverser.bus}'", change.reverser.span
+        case AddSwitch():
+            return (
+                f"add the hand switch '{change.switch.name}' ({', '.join(change.switch.positions)})",
+                change.switch.span,
+            )
+        case AddUnit():
+            unit = change.unit
+            return f"give {unit.frog} the frog unit '{unit.name}' on '{unit.bus}'", unit.span
+        case AddLink():
+            return f"wire {change.link.ends[0]} to {change.link.ends[1]}", change.link.span
+        case SetOption():
+            piece = layout.pieces[change.piece]
+            return f"build '{piece.name}' with '{change.option}: {change.value}'", piece.span
+        case AddExpectation():
+            meant = change.expectation
+            when = ", ".join(f"{name} at {position}" for name, position in meant.when)
+            said = " and ".join(f"'{name}'" for name in meant.pieces)
+            return f"write that {said} {'is' if len(meant.pieces) == 1 else 'are'} dead with {when}", meant.span
     return str(change), next(iter(layout.pieces.values())).span
 
 

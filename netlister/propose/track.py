@@ -7,6 +7,7 @@ carries the number over turned round. A circle that turns it round is a reversin
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -71,12 +72,21 @@ class Track:
         for piece in self.layout.pieces.values():
             self.frogs.update(f"{piece.name}.{rail}" for rail in changing(piece.kind))
 
+    def turns(self, piece: str) -> bool:
+        """Whether rails of a piece that are no frogs change sides: a bridge that is turned."""
+        kind = self.layout.pieces[piece].kind
+        return any(f"{piece}.{rail}" in self.frogs and not kind.is_changing(rail) for rail in kind.rails)
+
     def parity(self, free: Iterable[int] = ()) -> tuple[Parity, list[int]]:
         """All directions, without the joints `free`; and the joints that contradict the others."""
         parity = Parity()
+        met = {end for joint in self.layout.joints for end in (joint.start, joint.end)}
         for piece in self.layout.pieces.values():
+            loose = {e for e in piece.kind.gaps if (piece.name, e) not in met} if self.turns(piece.name) else set()
             for route in piece.kind.routes:
                 for end in route.ends:
+                    if end in loose:  # the end of a bridge that leads nowhere says nothing of the tracks at the pit
+                        continue
                     turned = self._turned(piece, route.name, end)
                     parity.join((piece.name, "route", route.name), (piece.name, "end", end), turned)
                 for rails, side in ((route.left, 0), (route.right, 1)):
@@ -85,10 +95,9 @@ class Track:
                             parity.join((piece.name, "route", route.name), (piece.name, "rail", rail), side)
         left_out = set(free)
         wrong = []
-        for number, joint in enumerate(self.layout.joints):
-            if number not in left_out and not parity.join(*self._joint(number)):
+        for number in range(len(self.layout.joints)):
+            if number not in left_out and not parity.join(*self.joint(number)):
                 wrong.append(number)
-            del joint
         return parity, wrong
 
     def _turned(self, piece: Piece, route_name: str, end_name: str) -> int:
@@ -98,7 +107,41 @@ class Track:
         end = kind.ends[end_name]
         return int(end.left in route.right and end.left not in route.left)
 
-    def _joint(self, number: int) -> tuple[Node, Node, int]:
+    def circle(self, free: Iterable[int] = ()) -> set[int]:
+        """The joints of one circle that comes back turned round; none where there is none."""
+        free = set(free)
+        _, wrong = self.parity(free)
+        if not wrong:
+            return set()
+        beside: dict[Node, list[tuple[Node, int]]] = {}
+        for piece in self.layout.pieces.values():
+            for route in piece.kind.routes:
+                for end in route.ends:
+                    a, b = (piece.name, "route", route.name), (piece.name, "end", end)
+                    beside.setdefault(a, []).append((b, -1))
+                    beside.setdefault(b, []).append((a, -1))
+        for number in range(len(self.layout.joints)):
+            if number not in free and number not in wrong:
+                a, b, _ = self.joint(number)
+                beside.setdefault(a, []).append((b, number))
+                beside.setdefault(b, []).append((a, number))
+        start, goal, _ = self.joint(wrong[0])
+        came: dict[Node, tuple[Node, int]] = {start: (start, -1)}
+        queue = deque([start])
+        while queue and goal not in came:
+            here = queue.popleft()
+            for other, number in beside.get(here, ()):
+                if other not in came:
+                    came[other] = (here, number)
+                    queue.append(other)
+        found, here = {wrong[0]}, goal
+        while here in came and here != start:
+            here, number = came[here]
+            found.add(number)
+        return found - {-1}
+
+    def joint(self, number: int) -> tuple[Node, Node, int]:
+        """The two ends of a joint as nodes, and whether the pieces face each other there."""
         joint = self.layout.joints[number]
         (p, a), (q, b) = joint.start, joint.end
         facing = self.layout.pieces[p].kind.ends[a].entering == self.layout.pieces[q].kind.ends[b].entering

@@ -14,8 +14,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Joint
+    from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A wheel over the cut in front of a metal buffer joins both poles through its frame.
 
@@ -26,8 +27,8 @@ where only one rail is cut: the frame then has the pole of the other. With both 
 
 ## Why it matters
 
-The meter shows no short, and the first train that is set back against the buffer makes one as its last wheel rolls over
-the cut.
+The meter shows no short, and the first train that is set back against the buffer makes one as a wheel rolls over the
+cut.
 
 ## Fails
 
@@ -72,7 +73,7 @@ class About(NamedTuple):
 
     joint: Joint
     buffer: str
-    pairs: tuple[tuple[str, str, int], ...]
+    pairs: tuple[tuple[str, str, Function], ...]
 
 
 def subjects(analysis: Analysis) -> Iterator[EndOf]:

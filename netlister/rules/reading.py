@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from netlister.layout.model import Notice
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 LONE_JUNCTION = """A free junction is named only once.
 
@@ -161,8 +161,8 @@ A reverser of `mode: automatic` whose bus belongs to a supply of type dc.
 
 ## Why it matters
 
-On direct current the poles of the rails decide which way a train runs. A reverser that swaps them under the train turns
-the train round; what should be swapped is the main line.
+On direct current the poles of the rails decide which way a train runs. A reverser that swaps them under the train
+sends the train back; what should be swapped is the main line.
 
 ## Fails
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal, named
 from netlister.poles.diagram import ALWAYS
-from netlister.routes.turning import Cycle, Graph, turning_rails
+from netlister.routes.turning import Cycle, Graph, may_turn, turning_rails
 from netlister.rules.model import WHOLE, Breach, Told, rule
 
 if TYPE_CHECKING:
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Joint
     from netlister.routes.turning import Node
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
 DOCUMENT = """A train can come back onto its own track with left and right exchanged, over no reversing section.
@@ -108,6 +109,18 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[About]]:
 
 def _found(analysis: Analysis) -> Iterator[About]:
     layout = analysis.layout
+    if may_turn(layout):
+        yield from _round_the_track(analysis)
+    for piece in layout.pieces.values():
+        rails = turning_rails(analysis.track, piece)
+        fixed = [r for r in rails if not _either(analysis, piece.terminal(r))]
+        if fixed and any(analysis.poles.has(analysis.net(piece.terminal(r))) for r in fixed):
+            yield About(None, (piece.name,), (), tuple(piece.terminal(r) for r in rails), (piece.span,))
+
+
+def _round_the_track(analysis: Analysis) -> Iterator[About]:
+    """Those over joints; what is left are pieces that turn a train round by themselves."""
+    layout = analysis.layout
     graph = Graph(analysis.track)
     cut: set[str] = set()
     out: set[Node] = set()
@@ -126,11 +139,6 @@ def _found(analysis: Analysis) -> Iterator[About]:
             cut.update(joint.name for joint in joints)
             spans = (*(layout.pieces[p].span for p in pieces[:1]), *(joint.span for joint in joints))
             yield About(cycle, pieces, joints, (), spans)
-    for piece in layout.pieces.values():
-        rails = turning_rails(analysis.track, piece)
-        fixed = [r for r in rails if not _either(analysis, f"{piece.name}.{r}")]
-        if fixed and any(analysis.poles.has(analysis.net(f"{piece.name}.{r}")) for r in fixed):
-            yield About(None, (piece.name,), (), tuple(f"{piece.name}.{r}" for r in rails), (piece.span,))
 
 
 def best_section(analysis: Analysis, cycle: Cycle) -> list[int]:
@@ -161,7 +169,7 @@ def changes_over(analysis: Analysis, graph: Graph, node: Node) -> bool:
         return True
     ends = analysis.layout.pieces[name].kind.ends
     return any(
-        _either(analysis, f"{name}.{ends[end].left}") and _either(analysis, f"{name}.{ends[end].right}")
+        _either(analysis, named(name, ends[end].left)) and _either(analysis, named(name, ends[end].right))
         for end in graph.ends[node]
     )
 
@@ -192,7 +200,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:  # noqa: ARG001
             about.where,
         )
     places = about.cycle.places()
-    pieces = list(dict.fromkeys(place.split(".")[0] for place in places))
+    pieces = list(dict.fromkeys(Terminal.of(place).owner for place in places))
     joints = " and at ".join(f"'{joint.name}'" for joint in about.joints)
     if about.section:
         named = ", ".join(f"'{piece}'" for piece in about.section)

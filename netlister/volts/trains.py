@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.districts import poles_with_track
 from netlister.volts.allowed import Allowed
 from netlister.volts.operating import Load, Operating
 from netlister.volts.ways import both
 
 if TYPE_CHECKING:
-    from netlister.layout.model import Train
+    from netlister.circuit.numbers import Var
+    from netlister.layout.model import Train, Value
     from netlister.volts.drop import Drop, Survey
 
 
@@ -66,10 +68,8 @@ def together(survey: Survey) -> list[Standing]:
     if len(trains) < 2:  # noqa: PLR2004
         return []
     chosen, when = _places(survey, trains)
-    state = Allowed(survey.network).complete({v: min(values) for v, values in when.items()}) or {}
-    operating = Operating(
-        survey.network, tuple(state.get(v, 0) for v in range(len(survey.network.variables))), source=True
-    )
+    state = Allowed(survey.network).state({v: min(values) for v, values in when.items()})
+    operating = Operating(survey.network, state, source=True)
     spots = [survey.network.spots(drop.piece, drop.route, drop.at) for _, drop in chosen]
     empty = operating.voltages()
     loads = []
@@ -85,13 +85,13 @@ def together(survey: Survey) -> list[Standing]:
     return found
 
 
-def _places(survey: Survey, trains: list[Train]) -> tuple[list[tuple[Train, Drop]], dict[int, frozenset[int]]]:
+def _places(survey: Survey, trains: list[Train]) -> tuple[list[tuple[Train, Drop]], dict[Var, frozenset[Value]]]:
     """A piece for each train, the worst that is free and whose positions go with those before."""
     supplies = survey.layout.supplies
     left = [d for d in survey.pieces().values() if d is not None]
     left.sort(key=lambda d: (-d.loop / (supplies[d.supply].voltage or 1.0), d.piece))
     allowed = Allowed(survey.network)
-    when: dict[int, frozenset[int]] = {}
+    when: dict[Var, frozenset[Value]] = {}
     chosen = []
     for train in trains:
         for drop in left:
@@ -107,7 +107,12 @@ def _places(survey: Survey, trains: list[Train]) -> tuple[list[tuple[Train, Drop
 def budgets(survey: Survey) -> list[Budget]:
     """What is asked of each supply."""
     layout = survey.layout
-    fed = {drop.supply for drop in survey.pieces().values() if drop is not None}
+    leading = poles_with_track(survey.circuit)
+    poles: dict[str, set[str]] = {name: set() for name in layout.supplies}
+    for pole in survey.circuit.poles:
+        for name in pole.supplies if not pole.device else ():
+            poles[name].add(pole.name)
+    fed = {name for name, own in poles.items() if own and own <= leading}
     asked = sum(train.current or 0.0 for train in layout.trains.values())
     found = []
     for supply in layout.supplies.values():

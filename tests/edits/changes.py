@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from netlister.edits.model import (
     AddContact,
+    AddExpectation,
     AddFeed,
+    AddLink,
     AddPin,
     AddReverser,
+    AddUnit,
     ImpossibleError,
     Insulate,
     Rebus,
@@ -21,7 +24,7 @@ from netlister.edits.model import (
     TakeOut,
     apply,
 )
-from netlister.layout.model import Contact, Feed, Pin, Reverser, Wire
+from netlister.layout.model import Contact, Expectation, Feed, FrogUnit, Link, Pin, Reverser, Wire
 
 NO_WIRE = Wire("", None, None, None)
 
@@ -55,7 +58,7 @@ def wires_of(layout, rng, piece, poles):
 
 
 def random_change(layout, rng):  # noqa: PLR0911, PLR0912, PLR0915
-    match rng.randrange(15):
+    match rng.randrange(18):
         case 0 | 1 if layout.joints:
             joint = rng.randrange(len(layout.joints))
             side = rng.randrange(2)
@@ -180,11 +183,33 @@ def random_change(layout, rng):  # noqa: PLR0911, PLR0912, PLR0915
             section, device = rng.choice(devices)
             bus = rng.choice([b for b in layout.buses.values() if not layout.supplies[b.supply].accessory])
             return Rebus(section, device.name, bus.name, bus.poles)
+        case 15:
+            one, two = a_terminal(layout, rng), a_terminal(layout, rng)
+            if one[0] == two[0]:
+                return None
+            return AddLink(Link("", (one[0], two[0]), NO_WIRE, "", span_of(layout), (one[1], two[1])))
+        case 16:
+            frogs = [f"{p.name}.{rail}" for p in layout.pieces.values() for rail in p.kind.frogs]
+            frogs = [f for f in frogs if f not in {u.frog for u in layout.units.values()}]
+            if not frogs or "U added" in layout.units:
+                return None
+            bus = rng.choice([b for b in layout.buses.values() if not layout.supplies[b.supply].accessory])
+            return AddUnit(FrogUnit("U added", rng.choice(frogs), bus.poles, span_of(layout), None, bus.name))
+        case 17:
+            movers = [v for v in layout.variables.values() if len(v.positions) > 1]
+            when = ((m.name, rng.choice(m.positions)) for m in rng.sample(movers, min(1, len(movers))))
+            pieces = tuple(rng.sample(list(layout.pieces), min(rng.randint(1, 2), len(layout.pieces))))
+            return AddExpectation(Expectation(pieces, rng.random() < 0.5, tuple(when), span_of(layout)))
         case 14:
             section = rng.choice(["feeds", "links", "contacts", "pins", "expectations", "joints"])
             entries = getattr(layout, section)
             return TakeOut(section, rng.randrange(len(entries))) if entries else None
     return None
+
+
+def span_of(layout):
+    """Some place of the file."""
+    return next(iter(layout.pieces.values())).span
 
 
 def random_edit(layout, rng, most=5):

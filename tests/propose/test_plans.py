@@ -100,9 +100,22 @@ def test_what_comes_from_a_netlist_is_told_and_not_written(tmp_path):
     assert "+++" not in done.output
 
 
+CROSSED = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track: {quay: {}, shed: {}}
+joints:
+  - {from: quay, to: shed}
+feeds:
+  - {to: quay, A: left, B: right}
+  - {to: shed, A: right, B: left}
+"""
+"""Its two feeds contradict each other, and what is written is kept."""
+
+
 def test_what_is_not_right_is_not_written_over_the_file(tmp_path):
     path = tmp_path / "slip.yaml"
-    text = "format: netlister/1\nsupplies: {main: {type: dcc, voltage: 15 V}}\ntrack: {X1: {kind: double-slip-live}}\n"
+    text = CROSSED
     path.write_text(text)
     done = CliRunner().invoke(group, ["propose", str(path), "--write"])
     assert done.exit_code == 1

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.edits import model
-from netlister.layout.model import Expectation, Feed, Variable, Wire
+from netlister.layout.model import Expectation, Feed, FrogUnit, Link, Variable, Wire
 from netlister.source import Span
 
 if TYPE_CHECKING:
@@ -180,7 +180,19 @@ def expect(rng: Random, layout: Layout) -> Edit:
     variable = rng.choice(list(layout.variables.values()))
     cube = ((variable.name, rng.choice(variable.positions)),) if rng.random() < 0.7 else ()
     made = Expectation((rng.choice(list(layout.pieces)),), rng.random() < 0.4, cube, HERE)
-    return (Section("expectations", [*layout.expectations, made]),)
+    return (model.AddExpectation(made),)
+
+
+def add_unit(rng: Random, layout: Layout) -> Edit:
+    piece = rng.choice([p for p in layout.pieces.values() if p.kind.frogs])
+    bus = rng.choice(list(layout.buses.values()))
+    frog = f"{piece.name}.{rng.choice(piece.kind.frogs)}"
+    return (model.AddUnit(FrogUnit("more", frog, bus.poles, HERE, None, bus.name)),)
+
+
+def add_link(rng: Random, layout: Layout) -> Edit:
+    one, two = rng.sample(terminals(layout), 2)
+    return (model.AddLink(Link("", (one, two), NO_WIRE, "", HERE)),)
 
 
 def rule_out(rng: Random, layout: Layout) -> Edit:
@@ -213,6 +225,11 @@ KINDS: tuple[tuple[Callable[[Random, Layout], Edit], Callable[[Layout], Any]], .
     (rebus, lambda made: (made.units or made.reversers) and made.buses),
     (take_out, lambda made: made.feeds or made.links or made.contacts or made.pins or made.expectations),
     (expect, lambda made: made.variables),
+    (
+        add_unit,
+        lambda made: "more" not in made.units and any(p.kind.frogs for p in made.pieces.values()) and made.buses,
+    ),
+    (add_link, lambda made: made.pieces),
     (rule_out, lambda made: made.variables and made.joints),
 )
 """How to make an edit of each kind, and what a layout must have for it."""

@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING
 from netlister.edits.model import Insulate
 from netlister.repairs.choices.sections import at_section
 from netlister.repairs.model import choice
-from netlister.routes.settings import is_changing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.layout.model import Joint
+    from netlister.layout.model import Joint, Layout
     from netlister.repairs.choices.places import Places
     from netlister.repairs.model import Choice
 
@@ -21,12 +20,15 @@ def at_joint(places: Places, number: int) -> Iterator[Choice]:
     """What may be wrong with a joint."""
     joint = places.layout.joints[number]
     left, right = (pair[2] for pair in joint.pairs)
-    for word, sides in _insulations(joint):
+    framed = any(places.layout.pieces[name].kind.framed for name, _ in (joint.start, joint.end))
+    for word, sides in _insulations(places.layout, joint):
+        if framed and word != "both":
+            continue  # a wheel over the one cut would join the poles through the frame
         edit = tuple(Insulate(number, side, True) for side in sides)
         headline = f"the joint '{joint.name}' is metal where it must be insulated"
         if left or right:
             headline = f"the joint '{joint.name}' has a metal joiner where it must be insulated"
-        say = f"insulate it: write 'insulate: {word}' at '{joint.name}'"
+        say = f"insulate '{joint.name}': write 'insulate: {word}' there"
         yield choice("joint-metal", edit, headline, say, joint.span)
     if any(end in places.layout.pieces[name].kind.gaps for name, end in (joint.start, joint.end)):
         return
@@ -38,16 +40,16 @@ def at_joint(places: Places, number: int) -> Iterator[Choice]:
         word = ("none", "left", "right")[0 if not stays else 1 + stays[0]]
         edit = tuple(Insulate(number, side, False) for side in sides)
         headline = f"the joint '{joint.name}' is insulated where it must be metal"
-        say = f"use metal joiners there: write 'insulate: {word}' at '{joint.name}'"
+        say = f"use metal joiners at '{joint.name}': write 'insulate: {word}' there"
         yield choice("joint-insulated", edit, headline, say, joint.span)
     for piece in (joint.start[0], joint.end[0]):
         yield from at_section(places, piece)
 
 
-def _insulations(joint: Joint) -> Iterator[tuple[str, tuple[int, ...]]]:
+def _insulations(layout: Layout, joint: Joint) -> Iterator[tuple[str, tuple[int, ...]]]:
     """Words for more insulation than there is, and the sides that it insulates."""
     now = tuple(pair[2] for pair in joint.pairs)
-    vee = tuple(any(is_changing(t.split(".", 1)[1]) for t in pair[:2]) for pair in joint.pairs)
+    vee = tuple(any(map(layout.is_changing, pair[:2])) for pair in joint.pairs)
     seen = {now}
     for word, wanted in (("vee", vee), ("left", (True, False)), ("right", (False, True)), ("both", (True, True))):
         new = (wanted[0] or now[0], wanted[1] or now[1])

@@ -1,0 +1,120 @@
+"""Where reversing sections may lie: pieces cut out of the track, after which nothing comes back turned round."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from netlister.propose.model import Section
+from netlister.propose.track import Track
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable
+    from typing import Any
+
+    from netlister.layout.model import Layout
+
+MOST_PAIRS = 4000
+"""So many pairs of sections are tried where one does not do."""
+
+MOST_CHOICES = 80
+"""So many sets of sections are designed and priced."""
+
+
+def contradictions(track: Track, sections: Collection[Section], free: Collection[int] = ()) -> int:
+    """How many joints contradict the others once the sections are cut out."""
+    return len(track.parity({*free, *(number for section in sections for number in section.joints)})[1])
+
+
+def choices(layout: Layout, free: Collection[int] = ()) -> list[tuple[Section, ...]]:
+    """Sets of sections that do, as few sections in each as are needed; the best found where none does.
+
+    `free`: joints at the ends of sections that are there already.
+    """
+    track = Track(layout)
+    if not contradictions(track, (), free):
+        return [()]
+    rows = candidates(layout, track)
+    circle = track.circle(free)  # whatever does, cuts it
+    near = [s for s in rows if circle.intersection(s.joints)] if circle else rows
+    found: list[tuple[Section, ...]] = [(s,) for s in near if not contradictions(track, (s,), free)]
+    if found:
+        return _few(layout, found)
+    for one in near if len(near) * len(rows) <= MOST_PAIRS else ():
+        for two in rows:
+            if _apart(one, two) and not contradictions(track, (one, two), free):
+                found.append((one, two))
+    return _few(layout, found) if found else [_greedy(track, rows, free)]
+
+
+def _few(layout: Layout, found: list[tuple[Section, ...]]) -> list[tuple[Section, ...]]:
+    """Those with the fewest ends, and of these the longest: so many that each can be designed."""
+
+    def order(sections: tuple[Section, ...]) -> tuple[int, float]:
+        metres = sum(layout.pieces[name].length or 0.0 for section in sections for name in section.pieces)
+        return sum(len(section.joints) for section in sections), -metres
+
+    return sorted(found, key=order)[:MOST_CHOICES]
+
+
+def _greedy(track: Track, rows: list[Section], free: Collection[int]) -> tuple[Section, ...]:
+    """Sections one after the other, each that ends most contradictions."""
+    chosen: tuple[Section, ...] = ()
+    left = contradictions(track, (), free)
+    while left:
+        apart = [s for s in rows if all(_apart(s, other) for other in chosen)]
+        counted = [(contradictions(track, (*chosen, s), free), n) for n, s in enumerate(apart)]
+        best = min(counted, default=(left, 0))
+        if best[0] >= left:
+            break
+        left = best[0]
+        chosen = (*chosen, apart[best[1]])
+    return chosen
+
+
+def _apart(one: Section, two: Section) -> bool:
+    """Whether two sections have no piece in common and no joint between them."""
+    return not {*one.pieces} & {*two.pieces} and not {*one.joints} & {*two.joints}
+
+
+def candidates(layout: Layout, track: Track) -> list[Section]:
+    """Rows of plain track between two turnouts; then single pieces that are none, with the dead ends beside them."""
+    joints: dict[str, list[int]] = {}
+    for number, joint in enumerate(layout.joints):
+        for name in {joint.start[0], joint.end[0]}:
+            joints.setdefault(name, []).append(number)
+    stretches = track.stretches()
+    rows = [Section(tuple(row), tuple(edge)) for row, edge in stretches if len(edge) == 2]  # noqa: PLR2004
+    row_of = {name: row for row, _ in stretches for name in row}
+    dead_ends = {name for row, edge in stretches if len(edge) == 1 for name in row}
+    for piece in layout.pieces.values():
+        if piece.name in row_of or track.turns(piece.name):
+            continue
+        grown = {piece.name}
+        for number in joints.get(piece.name, ()):
+            beside = {layout.joints[number].start[0], layout.joints[number].end[0]} - {piece.name}
+            for name in beside & dead_ends:
+                grown.update(row_of[name])
+        rows.append(_section(layout, joints, grown))
+    return [*rows, *_longer(layout, joints, rows)]
+
+
+def _longer(layout: Layout, joints: dict[str, list[int]], rows: list[Section], most: int = 60) -> Iterable[Section]:
+    """A piece together with a row beside it: longer sections, for longer trains."""
+    if len(rows) > most:
+        return []
+    found = []
+    for one, two in combinations(rows, 2):
+        if {*one.joints} & {*two.joints} and not {*one.pieces} & {*two.pieces}:
+            found.append(_section(layout, joints, {*one.pieces, *two.pieces}))
+    return found
+
+
+def _section(layout: Layout, joints: dict[str, list[int]], pieces: set[str]) -> Section:
+    edge = set()
+    for name in pieces:
+        for number in joints.get(name, ()):
+            joint: Any = layout.joints[number]
+            if not {joint.start[0], joint.end[0]} <= pieces:
+                edge.add(number)
+    return Section(tuple(name for name in layout.pieces if name in pieces), tuple(sorted(edge)))
