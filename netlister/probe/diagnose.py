@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 from netlister.layout.model import Value
 from netlister.probe.explain import Meter
 from netlister.probe.local import allowed
-from netlister.probe.scene import FEED_OFF, FEEDS_OFF, LEAD_OFF, PAPER, Acts, Scene
+from netlister.probe.scene import BUS_OFF, FEED_OFF, FEEDS_OFF, LEAD_OFF, PAPER, Acts, Scene
 from netlister.probe.sheet import Reading, usual_states
 from netlister.probe.symptoms import Symptom, SymptomError, volts
-from netlister.probe.text import act_words, fault_object, set_of
+from netlister.probe.text import done, fault_object, set_of
 from netlister.source import suggest
 
 if TYPE_CHECKING:
@@ -110,6 +110,7 @@ def _check_acts(made: Detail, acts: tuple[str, ...], where: str) -> None:
     for act in acts:
         known = (
             act == FEEDS_OFF
+            or (act.startswith(BUS_OFF) and act.removeprefix(BUS_OFF) in made.buses)
             or (act.startswith(FEED_OFF) and act.removeprefix(FEED_OFF) in made.fed)
             or (act.startswith(PAPER) and act.removeprefix(PAPER) in made.blades)
             or (act.startswith(LEAD_OFF) and act.removeprefix(LEAD_OFF) in made.commons)
@@ -197,9 +198,9 @@ def diagnosis_object(made: Detail, found: Diagnosis, in_file: InFile = lambda _:
 
 def asked(made: Detail, n: Reading) -> str:
     """A reading to take, in words: what to do first, how to set the turnouts, where to hold the leads."""
-    acts = ", ".join(map(act_words, n.acts)) or "all feed wires on"
+    acts = " ".join(done(list(n.acts))) or "All feed wires on."
     where = " ".join(f"{k}={v}" for k, v in set_of(made, n.state).items())
-    return f"{acts}; {where + '; ' if where else ''}{made.names[n.probes[0]]} to {made.names[n.probes[1]]}"
+    return f"{acts} {'With ' + where + ': ' if where else ''}{made.names[n.probes[0]]} to {made.names[n.probes[1]]}"
 
 
 def told(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None) -> str:
@@ -214,7 +215,9 @@ def told(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None) -> st
         rows = ", ".join(map(str, found.ignored))
         out.append(f"Not used: readings {rows} are neither the supply's volts nor none, as behind a bad contact.")
     if not found.wrong:
-        out.append("Every reading is as it should be.")
+        count = len({f.key() for e in found.explanations for f in e.faults})
+        rest = f"; {count} single {'fault' if count == 1 else 'faults'} would show in none of them" if count else ""
+        out.append(f"Every reading is as it should be{rest}.")
     elif found.contradictory:
         pass
     elif not found.explanations:
@@ -239,5 +242,5 @@ def told(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None) -> st
         out.append("If the railway is right as it is, the file is not: write there what was found, and check it again.")
     if found.next is not None:
         n = found.next
-        out.append(f"Next, supply unplugged: {asked(made, n)}.")
+        out.append(f"Next, supply unplugged. {asked(made, n)}.")
     return "\n".join(out) + "\n"

@@ -115,6 +115,41 @@ def test_contracting_examples(path: Path) -> None:
     assert sorted(contracted(made)) == sorted(numbered(made.layout, made.circuit.conductors))
 
 
+def test_terminus() -> None:
+    """A layout with too many states for all of them: what the sheet says in its own, and some states for the unseen."""
+    path = next(p for p in EXAMPLES if p.parent.name == "terminus")
+    text = path.read_text("utf-8")
+    made, faults = prepare(read_text(text, "layout.yaml"))
+    told = sheet_object(make_sheet(made, faults))
+    bench = Bench(load(text))
+    reference = bench.faults()
+    readings = [r for r in told["readings"] if r["supply"] == "off"]
+    places = [(tuple(r["acts"]), frozenset(r["set"].items())) for r in readings]
+    good = bench.metals()
+    groups = {place: bench.groups(good, *place) for place in set(places)}
+    assert all(
+        (groups[place][r["probes"][0]] == groups[place][r["probes"][1]]) == (r["expect"] == "beep")
+        for r, place in zip(readings, places, strict=True)
+    )
+    for fault in told["faults"][::4]:
+        for bad in reference[fault["kind"], tuple(fault["parts"])]:
+            seen = []
+            after = {place: bench.groups(bad, *place) for place in {places[n - 1] for n in fault["seen_by"]}}
+            for n in fault["seen_by"]:
+                x, y = (after[places[n - 1]][p] for p in readings[n - 1]["probes"])
+                seen.append((x == y) != (readings[n - 1]["expect"] == "beep"))
+            assert any(seen) if fault["kind"] in LEFT_OPEN else all(seen), fault["name"]
+    rng = Random(0)
+    variables = made.circuit.variables
+    states = [frozenset((v.name, rng.choice(v.positions)) for v in variables) for _ in range(4)]
+    papers = [f"paper:{p}" for p in bench.pieces if bench.kinds[p].made and made.layout.pieces[p].kind.blades]
+    choices = [(), ("feeds-off",), ("feeds-off", *papers), ("feeds-off", *rng.sample(papers, 2))]
+    for fault in told["unseen"][::3]:
+        some = reference[fault["kind"], tuple(fault["parts"])]
+        seen_each = [any(bench.told(bad, acts, s) for acts in choices for s in states) for bad in some]
+        assert not all(seen_each), fault["name"]
+
+
 @pytest.mark.parametrize("path", SMALL, ids=lambda p: p.parent.name)
 def test_walk(path: Path) -> None:
     """The full walk says no more than is so, sees whatever the sheet sees, and clips in fewer places for its length."""
