@@ -209,7 +209,8 @@ class _Card:
         said = "make before break" if contact.action == "make-before-break" else "break before make"
         texts = [throw.position for throw in table.throws]
         high = 24.0 * max(len(texts), 2) + 8
-        flow.heading(f"Contact {table.name}: {said}", keep=high / LINE + 4)
+        whole = high / LINE + 1.7 + 1.35 * (1 + len(texts))  # its symbol, and its table on the same sheet
+        flow.heading(f"Contact {table.name}: {said}", keep=min(whole, 0.9 * (LOW - TOP) / LINE))
         flow.picture(high, lambda x, y: symbol(x, y + high / 2, table.name, texts))
         rows = [("common", named(table.name, "common"), "always", *goes(table.common, named(table.name, "common")))]
         for throw, values in zip(table.throws, contact.values, strict=True):

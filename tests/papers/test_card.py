@@ -419,6 +419,15 @@ def test_cards_of_parts_in_a_wire(kind, rating, heading, across):
     assert ("1", f"{kind}, {unit_of}", "F1") in listed
 
 
+def test_the_table_of_a_contact_stands_on_one_sheet_with_its_symbol():
+    for sheet in Cards(example("every-piece")).sheets("S1"):
+        drawn = [g.get("data-contact") for g in ET.fromstring(sheet).iter(f"{SVG}g") if g.get("class") == "contact"]
+        rows = [g.get("data-row") for g in ET.fromstring(sheet).iter(f"{SVG}g") if g.get("data-of") == "contact"]
+        assert len(rows) == 3 * len(drawn)
+        for name in drawn:
+            assert sum(f"| {name}." in row for row in rows) == 3
+
+
 def test_what_feeds_a_frog_wrongly_is_not_said_to_give_it_what_it_needs():
     """In this example the contact is wired the wrong way round."""
     said = list(OfPiece(Cards(example("sawmill-lever")), "T1").reasons())
