@@ -504,6 +504,9 @@ class OfPiece(_Card):
         found = self.of.poles.of(self.name, position.state)
         mine, other = found[named(self.name, rail)], found[named(self.name, fixed)]
         units = {u.name for u in self.layout.units.values()}
+        outputs = {pole.name for pole in self.circuit.poles if pole.device}
+        if self.piece.kind.gaps and len(mine) == len(other) == 1 and mine[0] in outputs and other[0] not in outputs:
+            return True  # a table whose automatic reverser follows the road that it stands at
         return (bool(mine) and mine == other and len(mine) == 1) or bool(set(mine) & units)
 
     def _source(self, rail: str) -> str:
@@ -589,8 +592,9 @@ class _OfReverser(_Card):
         near: dict[str, list[str]] = {}
         for joint in self.layout.joints:
             if not any(insulated for *_, insulated in joint.pairs):
-                near.setdefault(joint.start[0], []).append(joint.end[0])
-                near.setdefault(joint.end[0], []).append(joint.start[0])
+                for (one, _), (other, _) in ((joint.start, joint.end), (joint.end, joint.start)):
+                    if self._leaves(one, joint):
+                        near.setdefault(one, []).append(other)
         for name in found:
             found += [other for other in near.get(name, ()) if other not in found]
         return found
@@ -601,8 +605,17 @@ class _OfReverser(_Card):
         return [
             j
             for j in self.layout.joints
-            if {j.start[0], j.end[0]} & pieces and any(insulated for *_, insulated in j.pairs)
+            if any(insulated for *_, insulated in j.pairs)
+            and any(piece in pieces and self._leaves(piece, j) for piece, _ in (j.start, j.end))
         ]
+
+    def _leaves(self, piece: str, joint: Joint) -> bool:
+        """Whether a joint of a piece is one of its section; of a table only where it is one of the rails that are fed.
+
+        The roads around a turntable are joined to it in the layout, but not to its bridge.
+        """
+        fed = {rail for f in self.feeds for _, rail in f.wires}
+        return not self.layout.pieces[piece].kind.gaps or any({a, b} & fed for a, b, _ in joint.pairs)
 
     def _ends(self, flow: Flow) -> None:
         pieces = self.section()
@@ -622,6 +635,8 @@ class _OfReverser(_Card):
                 "solder.",
                 bold=True,
             )
+        elif not rows and (tables := [p for p in pieces if self.layout.pieces[p].kind.gaps]):
+            flow.text(f"Its rails end at the gaps around {', '.join(tables)}, where no joiner is.")
         elif len(rows) < 4:  # noqa: PLR2004
             flow.text(
                 "The section has fewer than two insulated ends: run 'netlister check' before you solder.", bold=True
