@@ -44,18 +44,20 @@ class Paths:
             return 0
         return 1 if conductor.a == here else -1
 
-    def find(
+    def find(  # noqa: PLR0913  (all but start and goal have defaults)
         self,
         start: Node | PoleNumber,
         goal: Node | PoleNumber,
         state: State | Mapping[Var, Value],
         within: AbstractSet[Node] | None = None,
         conducts: Callable[[Conductor], bool] | None = None,
+        *,
+        barred: int = 0,
     ) -> list[Step]:
         """The shortest path from one node to another in a state, or an empty list.
 
         `within`: the nodes (that are no poles) that it may use; `conducts` tells which of those
-        that conduct only sometimes, in place of the state.
+        that conduct only sometimes, in place of the state; `barred` which way it may not go through diodes (see `way`).
         """
         poles = len(self.circuit.poles)
         ways = None
@@ -63,7 +65,6 @@ class Paths:
             ways = self._ways(Node(start), Node(goal), state, within, conducts)
             if not ways:
                 return []
-        barred = 0
         if self.diodes and start < poles and goal < poles and start != goal:
             one, other = PoleNumber(Net(start)), PoleNumber(Net(goal))
             barred = 0 if drives(self.circuit, one, other) and drives(self.circuit, other, one) else 1

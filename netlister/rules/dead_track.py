@@ -61,8 +61,8 @@ feeds:
 
 ## How to mend it
 
-Give the piece a feed of its own, or the frog a contact; where both rails have the same pole, swap the wires of the feed
-or the throws of the contact.
+Give the piece a feed of its own, or the frog a contact. Where both rails have the same pole, move the feed wire of one
+of them to the other pole; at a frog swap the two throws of its contact.
 
 ## When it is meant
 

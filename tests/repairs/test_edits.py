@@ -54,4 +54,7 @@ def test_equal_repairs_are_all_there() -> None:
     _, said = told(text)
     says = {change["say"] for r in said["causes"][0]["repairs"] for change in r["changes"]}
     for name in names:
-        assert {f"feed it: {{to: {name}, A: left, B: right}}", f"feed it: {{to: {name}, A: right, B: left}}"} <= says
+        assert {
+            f"add the feed {{to: {name}, A: left, B: right}}",
+            f"add the feed {{to: {name}, A: right, B: left}}",
+        } <= says
