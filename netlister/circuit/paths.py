@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from netlister.circuit.numbers import Var
     from netlister.layout.model import Value
 
-Step: TypeAlias = "tuple[Node, Conductor | None]"
+PathStep: TypeAlias = "tuple[Node, Conductor | None]"
 """A node and the conductor by which the path came to it (None at the start)."""
 
 
@@ -48,7 +48,7 @@ class Paths:
         state: State | Mapping[Var, Value],
         within: Callable[[Node], bool] | None = None,
         conducts: Callable[[Conductor], bool] | None = None,
-    ) -> list[Step]:
+    ) -> list[PathStep]:
         """The shortest path from one node to another in a state, or an empty list.
 
         `within` tells which nodes (that are no poles) it may use; `conducts` which of those
@@ -85,7 +85,7 @@ class Paths:
                 queue.append(after)
         if last is None:
             return []
-        steps: list[Step] = []
+        steps: list[PathStep] = []
         while last[0] != -1:
             before, by = came[last]
             steps.append((last[0], by))

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.draw.closing import closed
 from netlister.draw.geometry import gauge_of, moved, reckon, shape
 from netlister.draw.lines import Line, length
-from netlister.draw.placing import GAUGE, Drawn, Placed, Way, curved, upon_another
+from netlister.draw.placing import GAUGE, Drawn, DrawnWay, Placed, curved, upon_another
 
 if TYPE_CHECKING:
-    from netlister.draw.geometry import Miss, Shape
+    from netlister.draw.geometry import Miss, PieceShape
     from netlister.layout.model import Layout
 
 SMALLEST = 14.0
@@ -53,7 +53,7 @@ def to_scale(layout: Layout, names: list[str]) -> Tried:
     placed = {}
     for name in names:
         piece, made, pose = layout.pieces[name], shapes[name], poses[name]
-        ways = {r: Way([], _scaled(moved(line, pose), scale), []) for r, line in made.routes.items()}
+        ways = {r: DrawnWay([], _scaled(moved(line, pose), scale), []) for r, line in made.routes.items()}
         ends = {e: _scaled(moved([end.point], pose), scale)[0] for e, end in made.ends.items()}
         pit = None
         if made.pit:
@@ -67,7 +67,7 @@ def to_scale(layout: Layout, names: list[str]) -> Tried:
     return Tried(Drawn(placed, true=True), misses, (), said)
 
 
-def _scale(layout: Layout, names: list[str], shapes: dict[str, Shape]) -> float:
+def _scale(layout: Layout, names: list[str], shapes: dict[str, PieceShape]) -> float:
     """Drawn units per mm: so that turnouts fit the drawn gauge, and without turnouts so that it is a good picture."""
     scale = GAUGE / gauge_of(layout)
     if any(len(layout.pieces[n].kind.ends) > 2 for n in names):

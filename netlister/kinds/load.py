@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.kinds._reading import Reading
+from netlister.kinds._reading import KindReader
 from netlister.kinds.find import files
 from netlister.kinds.made import made_for
 from netlister.kinds.model import Count, Definition, Kind, KindError, Options
@@ -126,7 +126,7 @@ def read_definitions(source: Source, taken: Iterable[str] = (), *, own: bool = F
     known = set(taken)
     found = []
     for node in nodes:
-        definition = Reading(reader, node, known, own=own).read()
+        definition = KindReader(reader, node, known, own=own).read()
         if definition is not None:
             known.add(definition.name)
             found.append(definition)

@@ -12,9 +12,9 @@ from netlister.quantity import shown
 if TYPE_CHECKING:
     from netlister.kinds.model import End, Kind
     from netlister.layout._context import Reading
-    from netlister.source import Node
+    from netlister.source import TextNode
 
-Fields = dict[str, "Node"]
+Fields = dict[str, "TextNode"]
 
 _JOINT_KEYS = JOINT.keys
 
@@ -31,9 +31,9 @@ class _Joints:
 
     def __init__(self, r: Reading) -> None:
         self.r = r
-        self.used: dict[tuple[str, str], Node] = {}
+        self.used: dict[tuple[str, str], TextNode] = {}
 
-    def read(self, entries: list[Node]) -> None:
+    def read(self, entries: list[TextNode]) -> None:
         """Read all of them. Joints of pieces known, without mistakes, take the short way."""
         r, used = self.r, self.used
         pieces, joints, place = r.layout.pieces, r.layout.joints, r.place
@@ -86,10 +86,10 @@ class _Joints:
             name = self._id(node) if "id" in texts else ""
             joints.append(Joint(name or f"{start_text}/{end_text}", here, there, pairs, how, place(node)))
 
-    def _id(self, node: Node) -> str:
+    def _id(self, node: TextNode) -> str:
         return self.r.name_id(next(value for key, value in node.value if key.value == "id"))
 
-    def _nothing(self, node: Node) -> None:
+    def _nothing(self, node: TextNode) -> None:
         """Warn of `insulate: vee` without anything to insulate."""
         r = self.r
         texts = {key.value: value.value for key, value in node.value}
@@ -101,7 +101,7 @@ class _Joints:
         fix = "write 'insulate: left', 'right' or 'both', or leave it out"
         r.layout.notices.append(Notice("nothing-insulated", subject, message, fix, r.place(node)))
 
-    def _slowly(self, node: Node) -> None:
+    def _slowly(self, node: TextNode) -> None:
         """Say what is wrong with a joint."""
         r = self.r
         fields = r.fields(node, _JOINT_KEYS, "a joint")
@@ -123,7 +123,7 @@ class _Joints:
             if end is not None:
                 self._use(place, end)
 
-    def _end(self, node: Node, *, entering: bool) -> tuple[str, str] | None:
+    def _end(self, node: TextNode, *, entering: bool) -> tuple[str, str] | None:
         """The piece and end written at a node, or None and a fault."""
         r = self.r
         text = r.text(node, "the end of a piece, as in 'T1.toe',")
@@ -147,7 +147,7 @@ class _Joints:
         r.fault(node, f"'{shown(name)}' has no end '{shown(end)}'{near}")
         return None
 
-    def _use(self, node: Node, end: tuple[str, str]) -> None:
+    def _use(self, node: TextNode, end: tuple[str, str]) -> None:
         """Note the use of an end; the second is a fault."""
         first = self.used.get(end)
         if first is None:

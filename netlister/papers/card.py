@@ -18,7 +18,7 @@ from netlister.draw.style import written
 from netlister.layout.schema import RESISTING
 from netlister.layout.terminal import Terminal, named
 from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
-from netlister.papers.card_drawing import Drawing, Position, neighbours, positions
+from netlister.papers.card_drawing import CardDrawing, Position, neighbours, positions
 from netlister.papers.card_tables import Tables, Wiring, blocks
 from netlister.papers.local_poles import LocalPoles, groups
 from netlister.papers.page import WRONG
@@ -278,7 +278,7 @@ class OfPiece(_Card):
     # -- drawings
 
     def _drawings(self, flow: Flow) -> None:
-        drawing = Drawing(self.circuit, self.name, self.of.poles)
+        drawing = CardDrawing(self.circuit, self.name, self.of.poles)
         wide = drawing.placed.pit is None and drawing.flat and len(self.positions) <= 2  # noqa: PLR2004
         columns = 1 if wide or len(self.positions) == 1 else 2
         each = flow.room / columns

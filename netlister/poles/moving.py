@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from netlister.poles.reach import Poles, Region
 
 
-class Mover(NamedTuple):
+class Changeover(NamedTuple):
     """Something that changes over by itself: the blades of a tie bar, a contact, one pole of a reverser.
 
     `both`: whether it makes before it breaks.
@@ -39,11 +39,11 @@ class Mover(NamedTuple):
     both: bool
 
 
-class Part(NamedTuple):
+class MovedConductor(NamedTuple):
     """A conductor that is there while its movers stand at some of their values, and `rest` holds."""
 
     conductor: Conductor
-    movers: tuple[tuple[Mover, tuple[Value, ...]], ...]
+    movers: tuple[tuple[Changeover, tuple[Value, ...]], ...]
     rest: When
 
 
@@ -59,7 +59,7 @@ class Joined(NamedTuple):
     net: Net
     function: Function
     witness: Function
-    spares: dict[Mover, Var]
+    spares: dict[Changeover, Var]
 
 
 class Moving:
@@ -82,16 +82,16 @@ class Moving:
         """Whether some contact of a variable makes before it breaks."""
         return any(mover.both for part in self._by_variable[variable] for mover, _ in part.movers)
 
-    def parts(self, variable: Var) -> list[Part]:
+    def parts(self, variable: Var) -> list[MovedConductor]:
         """What conducts only sometimes as a variable stands."""
         return self._by_variable[variable]
 
     # -- what moves
 
-    def _parts(self) -> dict[Var, list[Part]]:
+    def _parts(self) -> dict[Var, list[MovedConductor]]:
         circuit = self.poles.circuit
         pieces = circuit.layout.pieces
-        found: dict[Var, list[Part]] = defaultdict(list)
+        found: dict[Var, list[MovedConductor]] = defaultdict(list)
         several = set()
         for conductor in circuit.conductors:
             if not conductor.when or conductor.what == "plug":
@@ -108,14 +108,14 @@ class Moving:
             else:
                 owner = circuit.names[conductor.a]
             ((variable, values),) = conductor.when
-            found[variable].append(Part(conductor, ((Mover(what, owner, both), values),), ()))
+            found[variable].append(MovedConductor(conductor, ((Changeover(what, owner, both), values),), ()))
         for piece in pieces.values():
             if len(piece.bars) > 1 and piece.kind.made:
                 for variable, part in self._lapped(piece.name):
                     found[variable].append(part)
         return found
 
-    def _lapped(self, name: str) -> Iterator[tuple[Var, Part]]:
+    def _lapped(self, name: str) -> Iterator[tuple[Var, MovedConductor]]:
         """The blade contacts of a piece with several tie bars, for each variable that one of them follows."""
         circuit = self.poles.circuit
         piece = circuit.layout.pieces[name]
@@ -126,14 +126,14 @@ class Moving:
             for bar, position in made.when:
                 follows = circuit.layout.bars[bars[bar]]
                 values = tuple(Value(i) for i, p in enumerate(follows.positions) if p == position)
-                stands.append((circuit.variable[follows.variable], Mover("blades", bars[bar], both=False), values))
+                stands.append((circuit.variable[follows.variable], Changeover("blades", bars[bar], both=False), values))
             for variable in dict.fromkeys(v for v, _, _ in stands):
                 rest: dict[Var, tuple[Value, ...]] = {}
                 for v, _, values in stands:
                     if v != variable:
                         rest[v] = tuple(x for x in values if x in rest.get(v, values))
                 movers = tuple((mover, values) for v, mover, values in stands if v == variable)
-                yield variable, Part(Conductor(a, b, "blade", name), movers, tuple(rest.items()))
+                yield variable, MovedConductor(Conductor(a, b, "blade", name), movers, tuple(rest.items()))
 
     # -- what they join
 
@@ -149,7 +149,7 @@ class Moving:
             for joined in self._joined_by(variable, parts, in_step=in_step)
         ]
 
-    def _clusters(self, parts: list[Part]) -> list[list[Part]]:
+    def _clusters(self, parts: list[MovedConductor]) -> list[list[MovedConductor]]:
         """The parts that must be looked at together.
 
         Where all hubs around have one pole and keep it, a place where two poles meet lies within a single region, or
@@ -161,7 +161,7 @@ class Moving:
         hubs.update(net for part in parts for net in self._ends(part) if net not in regions)
         if any(self._unclean(hub) for hub in hubs):
             return [parts]
-        groups: list[tuple[set[int], list[Part]]] = []
+        groups: list[tuple[set[int], list[MovedConductor]]] = []
         for part in parts:
             ends = self._ends(part)
             apart_from_hubs = [net for net in ends if not fed[net]] or [min(ends)]
@@ -182,11 +182,11 @@ class Moving:
                 found.append(group_parts)
         return found
 
-    def _ends(self, part: Part) -> tuple[Net, Net]:
+    def _ends(self, part: MovedConductor) -> tuple[Net, Net]:
         of = self.poles.nets.of
         return of[part.conductor.a], of[part.conductor.b]
 
-    def _regions(self, parts: Iterable[Part]) -> list[Region]:
+    def _regions(self, parts: Iterable[MovedConductor]) -> list[Region]:
         found = {id(r): r for p in parts for n in self._ends(p) if (r := self.poles.region_of.get(n)) is not None}
         return list(found.values())
 
@@ -197,7 +197,7 @@ class Moving:
         """
         return hub < self.poles.count or len(self.poles.hub(hub)) > 1
 
-    def _joined_by(self, variable: Var, parts: list[Part], *, in_step: bool) -> Iterator[Joined]:
+    def _joined_by(self, variable: Var, parts: list[MovedConductor], *, in_step: bool) -> Iterator[Joined]:
         poles, diagrams = self.poles, self.poles.diagrams
         movers = list(dict.fromkeys(mover for part in parts for mover, _ in part.movers))
         while len(self._spares) < len(movers):
@@ -232,7 +232,7 @@ class Moving:
         numbers = [Value(number) for number in range(len(moved.positions))]
         return list(pairwise(numbers) if moved.kind == "switch" else combinations(numbers, 2))
 
-    def _in_step(self, function: Function, spares: dict[Mover, Var]) -> Function:
+    def _in_step(self, function: Function, spares: dict[Changeover, Var]) -> Function:
         """Where a function is true with all movers in the old position, or all in the new."""
         diagrams = self.poles.diagrams
         result = NEVER
@@ -251,7 +251,7 @@ class Moving:
                     result = diagrams.both(result, diagrams.fixed(free, variable, value))
         return result
 
-    def _there(self, part: Part, spares: dict[Mover, Var], values: tuple[Value, Value]) -> Function:
+    def _there(self, part: MovedConductor, spares: dict[Changeover, Var], values: tuple[Value, Value]) -> Function:
         """When a part conducts between two values of its variable."""
         diagrams = self.poles.diagrams
         result = diagrams.condition(part.rest)
@@ -264,7 +264,7 @@ class Moving:
         return result
 
     def _reach(
-        self, variable: Var, parts: list[Part], spares: dict[Mover, Var], values: tuple[Value, Value]
+        self, variable: Var, parts: list[MovedConductor], spares: dict[Changeover, Var], values: tuple[Value, Value]
     ) -> dict[Net, dict[PoleNumber, Function]]:
         """Per net in the regions of the parts, and per hub around them, the poles that reach it while these move.
 

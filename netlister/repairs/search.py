@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from netlister.repairs.choices import Choices
     from netlister.repairs.model import Choice
     from netlister.rules.model import Broken
-    from netlister.session.session import Delta, Session, State
+    from netlister.session.session import Delta, JudgedLayout, Session
 
 Subject = tuple[str, str]
 """A rule and a subject."""
@@ -118,7 +118,7 @@ class Search:
         gone = frozenset(key for key in touched if key in self._base and key not in found and key not in floating)
         return Judged(todo, gone), delta.session()
 
-    def _floating(self, after: State, gone: Iterable[Subject]) -> dict[Subject, Broken]:
+    def _floating(self, after: JudgedLayout, gone: Iterable[Subject]) -> dict[Subject, Broken]:
         """Nets without a pole that are only named otherwise now, since they are joined to another that has none."""
         names = {subject: (rule, subject) for rule, subject in gone if rule == "floating-net"}
         found: dict[Subject, Broken] = {}

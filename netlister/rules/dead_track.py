@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece, Value
     from netlister.poles.diagram import Function
-    from netlister.rules.analysis import Analysis, Change
+    from netlister.rules.analysis import Analysis, Reached
 
 DOCUMENT = """A train cannot run on a route that is set.
 
@@ -84,7 +84,7 @@ def judge(analysis: Analysis, name: str) -> Iterator[Breach[Piece]]:
         yield Breach("dead-track", name, function, piece)
 
 
-def near(_: Analysis, change: Change) -> set[str]:
+def near(_: Analysis, change: Reached) -> set[str]:
     """The pieces that a change touches."""
     return change.pieces
 

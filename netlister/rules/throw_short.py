@@ -15,9 +15,9 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Conductor
     from netlister.circuit.numbers import Var
-    from netlister.circuit.paths import Step
+    from netlister.circuit.paths import PathStep
     from netlister.layout.model import Value
-    from netlister.poles.moving import Joined, Mover, Moving
+    from netlister.poles.moving import Changeover, Joined, Moving
     from netlister.rules.analysis import Analysis
 
 DOCUMENT = """Two poles are joined while a machine moves.
@@ -150,12 +150,12 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-def _made(mover: Mover, at: tuple[Value, ...], stands: dict[Mover, Value], joined: Joined) -> bool:
+def _made(mover: Changeover, at: tuple[Value, ...], stands: dict[Changeover, Value], joined: Joined) -> bool:
     old, new = (value in at for value in joined.values)
     return (old or new) if mover.both else (new if stands.get(mover, 0) else old)
 
 
-def _apart(first: list[Step], last: list[Step]) -> tuple[list[Step], list[Step]]:
+def _apart(first: list[PathStep], last: list[PathStep]) -> tuple[list[PathStep], list[PathStep]]:
     """Two paths from one node, without what they have in common but the last node of that."""
     if not first or not last:
         return first, last
@@ -164,11 +164,11 @@ def _apart(first: list[Step], last: list[Step]) -> tuple[list[Step], list[Step]]
     return first[shared:], last[on_last[first[shared][0]] :]
 
 
-def _old_first(stands: dict[Mover, Value]) -> Callable[[Mover], tuple[bool, int]]:
+def _old_first(stands: dict[Changeover, Value]) -> Callable[[Changeover], tuple[bool, int]]:
     return lambda mover: (not mover.both, stands.get(mover, 0))
 
 
-def _stands(analysis: Analysis, about: About, mover: Mover, stands: dict[Mover, Value]) -> str:
+def _stands(analysis: Analysis, about: About, mover: Changeover, stands: dict[Changeover, Value]) -> str:
     """Where a mover is in the pairing that joins the poles."""
     if mover.both:
         owner, name = Terminal.of(mover.name)
@@ -185,7 +185,7 @@ def _stands(analysis: Analysis, about: About, mover: Mover, stands: dict[Mover, 
     return f"contact '{name}' of '{owner}' is {when} made as at {position}"
 
 
-def _cure(used: dict[Mover, tuple[Value, ...]]) -> str:
+def _cure(used: dict[Changeover, tuple[Value, ...]]) -> str:
     kinds = {mover.what for mover in used}
     overlapping = [mover.name for mover in used if mover.both]
     if overlapping:

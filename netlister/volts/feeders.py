@@ -74,7 +74,7 @@ def feeders(layout: Layout, amps: float | None = None, temperature: float = 20.0
     return list(_Adding(layout, amps, temperature).steps(most))
 
 
-class Plan(NamedTuple):
+class FeederPlan(NamedTuple):
     """The feeder that does most by itself, feeders that together hold the limit, and how few they are.
 
     `next`: None where none helps. `places`: at so many places all sets of one feeder less were tried, and the best of
@@ -90,22 +90,22 @@ SETS = 400
 """So many sets of places are tried at most, in search of fewer feeders."""
 
 
-def plan(layout: Layout, amps: float | None = None, temperature: float = 20.0) -> Plan:
+def plan(layout: Layout, amps: float | None = None, temperature: float = 20.0) -> FeederPlan:
     """The fewest feeders found that hold the limit: one by one, or fewer by sets of places spread over the track."""
     added = feeders(layout, amps, temperature)
     if len(added) < 2 or added[-1].left:  # noqa: PLR2004 - with one, fewer never do
-        return Plan(next(iter(added), None), added, 0)
+        return FeederPlan(next(iter(added), None), added, 0)
     adding = _Adding(layout, amps, temperature)
     places = adding.grid(len(added) - 1)
     if not places:
-        return Plan(added[0], added, 0)
+        return FeederPlan(added[0], added, 0)
     fewest: Sequence[Feed] = ()
     for count in range(len(added) - 1, 0, -1):
         chosen = adding.shifted(min(combinations(places, count), key=adding.tried))
         if adding.tried(chosen)[0] > 0:
             break
         fewest = chosen
-    return Plan(added[0], list(adding.told(fewest)) if fewest else added, len(places))
+    return FeederPlan(added[0], list(adding.told(fewest)) if fewest else added, len(places))
 
 
 class _Adding:
