@@ -53,7 +53,7 @@ class Miss(NamedTuple):
     angle: float
 
 
-class Reckoned(NamedTuple):
+class LaidOut(NamedTuple):
     """Pieces laid end to end: the pose of each in the plane, and what does not close."""
 
     poses: dict[str, Pose]
@@ -284,8 +284,8 @@ def end_at(shape_: PieceShape, end: str, by: Pose) -> Pose:
     return Pose(x, y, own.heading + by.heading)
 
 
-def reckon(layout: Layout, names: Iterable[str], shapes: dict[str, PieceShape]) -> Reckoned:
-    """Lay pieces that hang together as written, the first one forward along x, and measure what does not close."""
+def lay_out(layout: Layout, names: Iterable[str], shapes: dict[str, PieceShape]) -> LaidOut:
+    """Lay connected pieces as written, the first one forward along x, and measure what does not close."""
     order = list(names)
     inside = set(order)
     near: dict[str, list[Joint]] = {name: [] for name in order}
@@ -312,7 +312,7 @@ def reckon(layout: Layout, names: Iterable[str], shapes: dict[str, PieceShape]) 
             miss = _miss(joint, shapes, poses)
             if miss and (miss.gap > CLOSE or miss.angle > SQUARE):
                 misses.append(miss)
-    return Reckoned(poses, tuple(misses))
+    return LaidOut(poses, tuple(misses))
 
 
 def _has(shapes: dict[str, PieceShape], end: tuple[str, str]) -> bool:

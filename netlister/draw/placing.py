@@ -39,7 +39,7 @@ class Placed(NamedTuple):
 
 
 class Drawn(NamedTuple):
-    """Pieces that hang together, laid out. `true`: to scale, as written; else bent to fit."""
+    """Connected pieces, laid out. `true`: to scale, as written; else bent to fit."""
 
     placed: dict[str, Placed]
     true: bool
@@ -72,7 +72,7 @@ def shifted(one: Placed, by: Point) -> Placed:
 
 
 def components(layout: Layout) -> list[list[str]]:
-    """The pieces that hang together, in the order of the file."""
+    """The connected components of the pieces, in the order of the file."""
     near: dict[str, list[str]] = {name: [] for name in layout.pieces}
     for joint in layout.joints:
         if not on_a_bridge(layout, joint):

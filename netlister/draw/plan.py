@@ -34,7 +34,7 @@ NODE_ENDS = 2
 
 
 class Drawing(NamedTuple):
-    """All of a layout laid out: parts that hang together, stacked.
+    """All of a layout laid out: its connected components, stacked.
 
     `misses`, `upon`: what as written does not close, and pieces that would lie upon each other. `crossing`: pieces that
     cross on the drawing though they are not joined there. `spread`: closing errors that were spread, and how.

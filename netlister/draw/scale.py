@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.draw.closing import closed
-from netlister.draw.geometry import gauge_of, moved, reckon, shape
+from netlister.draw.geometry import gauge_of, lay_out, moved, shape
 from netlister.draw.lines import Line, length
 from netlister.draw.placing import GAUGE, Drawn, DrawnWay, Placed, curved, upon_another
 
@@ -30,13 +30,13 @@ class Tried(NamedTuple):
 
 
 def to_scale(layout: Layout, names: list[str]) -> Tried:
-    """Lay out pieces that hang together to scale, if they can be seen so; else what stands against it as written.
+    """Lay out connected pieces to scale, if they can be seen so; else what stands against it as written.
 
     Only where at least one curve is written, every length is, no track lies upon another, and all of it is large enough
     to see. What does not quite close is spread; what misfits is bent, and only that.
     """
     shapes = {n: shape(layout, layout.pieces[n]) for n in names}
-    found = reckon(layout, names, shapes)
+    found = lay_out(layout, names, shapes)
     if len(found.poses) < len(names):
         return Tried(None, found.misses, ())
     if not all(s.stated for s in shapes.values()) or not any(curved(layout.pieces[n]) for n in names):

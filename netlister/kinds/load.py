@@ -50,7 +50,7 @@ class Library:
         return sorted({*self._files, *self._known})
 
     def definition(self, name: str) -> Definition:
-        """A kind as written; raises KindError for one that there is not."""
+        """A kind as written; raises KindError for one that does not exist."""
         found = self._known.get(name)
         if found is None:
             path = self._files.get(name)
@@ -61,7 +61,7 @@ class Library:
         return found
 
     def takes(self, name: str) -> Takes:
-        """What an entry of a kind takes; raises KindError for one that there is not."""
+        """What an entry of a kind takes; raises KindError for one that does not exist."""
         found = self.definition(name)
         options = {option: values for option, (values, _) in found.options.items()}
         crossing = not found.bars and len(found.routes) > 1
@@ -70,7 +70,7 @@ class Library:
     def kind(self, name: str, hand: str = "", options: Options = ()) -> Kind:
         """A kind for one hand and set of options, the same object each time.
 
-        Raises KindError for a kind, hand or option that there is not.
+        Raises KindError for a kind, hand or option that does not exist.
         """
         key = (name, hand, tuple(options))
         found = self._kinds.get(key)

@@ -36,7 +36,7 @@ Options = tuple[tuple[str, str], ...]
 
 
 class KindError(Exception):
-    """A kind that there is not, or that does not take what is asked of it. The message says what to write instead."""
+    """A kind that does not exist, or that does not take what is asked of it. The message says what to write instead."""
 
 
 class End(NamedTuple):

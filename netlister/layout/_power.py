@@ -309,7 +309,7 @@ def refuse_accessory(r: Reading, node: TextNode, source: str) -> bool:
 
 
 def bus_of(r: Reading, key: TextNode, name: str, node: TextNode | None) -> str | None:
-    """The bus (or supply) that a device hangs on: as written, or the only one."""
+    """The bus (or supply) that feeds a device: as written, or the only one."""
     if node is None:
         found = default_source(r)
         if found is None and r.layout.buses:

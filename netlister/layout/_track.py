@@ -159,7 +159,7 @@ class _Pieces:
         return text
 
     def _takes(self, node: TextNode, text: str) -> Takes | None:
-        """What a kind takes, or None and a fault for one that there is not."""
+        """What a kind takes, or None and a fault for one that does not exist."""
         r = self.r
         found = self.takes.get(text)
         if found is not None:

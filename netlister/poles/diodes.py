@@ -107,7 +107,7 @@ class DiodePoles(Poles):
             yield from ((p, f) for p, f in super().has(net) if p < self.count)
 
     def _beside(self, sometimes: list[Edge]) -> set[Net]:
-        """The nets that hang together with a diode, not over a pole."""
+        """The nets connected to a diode, in any state, not over a pole."""
         near: dict[Net, set[Net]] = {}
         of = self.nets.of
         pairs = [(a, b) for a, b, _ in sometimes] + [(of[d.a], of[d.b]) for d in self.diodes]

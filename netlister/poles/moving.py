@@ -40,10 +40,10 @@ class Changeover(NamedTuple):
 
 
 class MovedConductor(NamedTuple):
-    """A conductor that is there while its movers stand at some of their values, and `rest` holds."""
+    """A conductor that is there while its changeovers stand at some of their values, and `rest` holds."""
 
     conductor: Conductor
-    movers: tuple[tuple[Changeover, tuple[Value, ...]], ...]
+    changeovers: tuple[tuple[Changeover, tuple[Value, ...]], ...]
     rest: When
 
 
@@ -51,7 +51,7 @@ class Joined(NamedTuple):
     """Two poles joined at a net while a variable moves between two values.
 
     `function`: the states that begin or end such a throw. `witness`: the same, with the values of the spares that
-    tell where the movers stand.
+    tell where the changeovers stand.
     """
 
     values: tuple[Value, Value]
@@ -73,14 +73,14 @@ class Moving:
         self._by_variable = self._parts()
 
     def variables(self) -> Iterator[Var]:
-        """The variables with two movers or more, or with one that makes before it breaks."""
+        """The variables with two changeovers or more, or with one that makes before it breaks."""
         for variable, parts in sorted(self._by_variable.items()):
-            if len({mover for part in parts for mover, _ in part.movers}) > 1 or self.overlaps(variable):
+            if len({changeover for part in parts for changeover, _ in part.changeovers}) > 1 or self.overlaps(variable):
                 yield variable
 
     def overlaps(self, variable: Var) -> bool:
         """Whether some contact of a variable makes before it breaks."""
-        return any(mover.both for part in self._by_variable[variable] for mover, _ in part.movers)
+        return any(changeover.both for part in self._by_variable[variable] for changeover, _ in part.changeovers)
 
     def parts(self, variable: Var) -> list[MovedConductor]:
         """What conducts only sometimes as a variable stands."""
@@ -132,8 +132,8 @@ class Moving:
                 for v, _, values in stands:
                     if v != variable:
                         rest[v] = tuple(x for x in values if x in rest.get(v, values))
-                movers = tuple((mover, values) for v, mover, values in stands if v == variable)
-                yield variable, MovedConductor(Conductor(a, b, "blade", name), movers, tuple(rest.items()))
+                changeovers = tuple((changeover, values) for v, changeover, values in stands if v == variable)
+                yield variable, MovedConductor(Conductor(a, b, "blade", name), changeovers, tuple(rest.items()))
 
     # -- what they join
 
@@ -177,8 +177,8 @@ class Moving:
             groups = [*apart, (keys, together)]
         found = []
         for _, group_parts in groups:
-            movers = {mover for part in group_parts for mover, _ in part.movers}
-            if len(movers) > 1 or any(mover.both for mover in movers):
+            changeovers = {changeover for part in group_parts for changeover, _ in part.changeovers}
+            if len(changeovers) > 1 or any(changeover.both for changeover in changeovers):
                 found.append(group_parts)
         return found
 
@@ -199,10 +199,10 @@ class Moving:
 
     def _joined_by(self, variable: Var, parts: list[MovedConductor], *, in_step: bool) -> Iterator[Joined]:
         poles, diagrams = self.poles, self.poles.diagrams
-        movers = list(dict.fromkeys(mover for part in parts for mover, _ in part.movers))
-        while len(self._spares) < len(movers):
+        changeovers = list(dict.fromkeys(changeover for part in parts for changeover, _ in part.changeovers))
+        while len(self._spares) < len(changeovers):
             self._spares.append(diagrams.spare())
-        spares = dict(zip(movers, self._spares, strict=False))
+        spares = dict(zip(changeovers, self._spares, strict=False))
         nets = sorted({net for part in parts for net in self._ends(part)} - set(map(Net, range(poles.count))))
         static = {net: dict(poles.has(net)) for net in nets}
         for p, q in self._moves(variable):
@@ -233,7 +233,7 @@ class Moving:
         return list(pairwise(numbers) if moved.kind == "switch" else combinations(numbers, 2))
 
     def _in_step(self, function: Function, spares: dict[Changeover, Var]) -> Function:
-        """Where a function is true with all movers in the old position, or all in the new."""
+        """Where a function is true with all changeovers in the old position, or all in the new."""
         diagrams = self.poles.diagrams
         result = NEVER
         for value in (Value(0), Value(1)):
@@ -255,12 +255,12 @@ class Moving:
         """When a part conducts between two values of its variable."""
         diagrams = self.poles.diagrams
         result = diagrams.condition(part.rest)
-        for mover, at in part.movers:
+        for changeover, at in part.changeovers:
             old, new = (value in at for value in values)
             if not old and not new:
                 return NEVER
-            if old != new and not mover.both:
-                result = diagrams.both(result, diagrams.literal(spares[mover], (Value(int(new)),)))
+            if old != new and not changeover.both:
+                result = diagrams.both(result, diagrams.literal(spares[changeover], (Value(int(new)),)))
         return result
 
     def _reach(

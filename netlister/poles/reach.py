@@ -450,7 +450,7 @@ class Poles:
             self._spread_faults()
 
     def _spread_faults(self) -> None:
-        """Solve together the hubs that hang together with a link between unlike ones."""
+        """Solve together the hubs that are connected to a link between unlike ones."""
         fed, diagrams = self.nets.fed, self.diagrams
         graph: dict[Net, dict[Net, Function]] = defaultdict(dict)
         waiting: list[Net] = []

@@ -186,7 +186,7 @@ def _nose(analysis: Analysis) -> Iterator[Missing]:
 
 
 def _order(analysis: Analysis, name: str) -> Iterator[Missing]:
-    """What is needed to see whether a breaker can act before what it hangs on."""
+    """What is needed to see whether a breaker can act before what it is fed through."""
     layout = analysis.layout
     if any(order_of(analysis, what, name) is not None for what in ("bus", "component")):
         return

@@ -224,7 +224,7 @@ def _refuse(kind: str, fields: dict[str, object], takes: Iterable[str]) -> None:
 
 
 class _Places:
-    """Places in scripts, as lines of one file that there is not, since a layout has one file."""
+    """Places in scripts, as lines of one file that does not exist, since a layout has one file."""
 
     def __init__(self, name: str) -> None:
         self.name = name

@@ -40,7 +40,7 @@ class _Row(NamedTuple):
 class Quick:
     """Takes what it can, and solves it all at once.
 
-    It takes pieces whose nets are always fed or hang on single contacts, where no active region bears on them and no
+    It takes pieces whose nets are always fed or are fed by single contacts, where no active region affects them and no
     combination of positions beyond the piece's own matters.
     """
 
