@@ -186,7 +186,7 @@ class _Designer:
     # -- colours
 
     def _colours(self) -> None:
-        """Which letter each rail has: as the feeds that are there say; else the first rail of a part gets A."""
+        """Which letter each rail has: as the feeds that are there say; else the left rail of the first piece gets A."""
         self.side = {terminal: (head, turn) for terminal, head, turn in self.track.sides(self.parity)}
         self.letter: dict[object, int] = {}  # of the head's left
         for rail, letter in self.hints:
@@ -203,6 +203,8 @@ class _Designer:
                     letter = poles.index(pole) ^ turn
                     if self.letter.setdefault(head, letter) != letter:
                         self.out.missing.append(f"the feed of '{feed.piece}' is the other way round than others are")
+        for head, turn in self.side.values():  # what is left: the left rail of the first piece of a part
+            self.letter.setdefault(head, turn)
 
     def _letter(self, terminal: str) -> int:
         head, turn = self.side[terminal]
