@@ -71,8 +71,9 @@ def test_names_of_terminals_are_taken_apart_in_one_place():
     assert "netlister.layout.terminal" in found
 
 
-OWN = {"About", "MissingError", "Report", "Text"}
-"""What each rule tells; a library that is not there; the public outcome of a check and that behind it; any text."""
+OWN = {"About", "Label", "MissingError", "Report", "Text", "Wire"}
+"""What each rule tells; a library that is not there; the public outcome of a check and that behind it; any text; and
+wires and labels of a schematic, whose identifiers in a file are made from what they are called here."""
 
 
 def test_two_things_never_share_one_name():

@@ -52,7 +52,7 @@ class PlacedPart(NamedTuple):
     texts: tuple[PartText, ...]
 
 
-class NetLabel(NamedTuple):
+class Label(NamedTuple):
     """The name of a net; its text runs to the left or right of the place where it is joined to a wire."""
 
     net: str
@@ -61,7 +61,7 @@ class NetLabel(NamedTuple):
     side: int
 
 
-class NetWire(NamedTuple):
+class Wire(NamedTuple):
     """A straight wire of a net."""
 
     net: str
@@ -76,8 +76,8 @@ class SheetDrawing:
     """What stands on a sheet, or a part of it that is moved as a whole."""
 
     placed: list[PlacedPart] = field(default_factory=list)
-    labels: list[NetLabel] = field(default_factory=list)
-    wires: list[NetWire] = field(default_factory=list)
+    labels: list[Label] = field(default_factory=list)
+    wires: list[Wire] = field(default_factory=list)
     dots: list[tuple[str, int, int]] = field(default_factory=list)
 
     def box(self) -> Bounds:
@@ -134,7 +134,7 @@ def label_steps(net: str) -> int:
     return text_steps(net) + 3
 
 
-def label_box(label: NetLabel) -> Bounds:
+def label_box(label: Label) -> Bounds:
     """The box of a label."""
     other = label.x + label.side * label_steps(label.net)
     return min(label.x, other), label.y - 0.95, max(label.x, other), label.y + 0.95
@@ -167,8 +167,8 @@ def _put(drawing: SheetDrawing, part: Part, x: int, y: int) -> PlacedPart:
 def _label(drawing: SheetDrawing, placed: PlacedPart, pin: ShapePin, net: str) -> None:
     """A short wire from a pin, and the name of its net."""
     x, y = placed.x + pin.x, placed.y + pin.y
-    drawing.wires.append(NetWire(net, x, y, x + pin.side, y))
-    drawing.labels.append(NetLabel(net, x + pin.side, y, pin.side))
+    drawing.wires.append(Wire(net, x, y, x + pin.side, y))
+    drawing.labels.append(Label(net, x + pin.side, y, pin.side))
 
 
 def _alone(part: Part) -> SheetDrawing:
@@ -200,12 +200,12 @@ def _fed(part: Part, front: dict[str, list[Part]]) -> SheetDrawing:
         start = before.x + second.x
         branch = start + 2
         drawing.wires += [
-            NetWire(net, start, y, branch, y),
-            NetWire(net, branch, y, pin.x, y),
-            NetWire(net, branch, y - 2, branch, y),
+            Wire(net, start, y, branch, y),
+            Wire(net, branch, y, pin.x, y),
+            Wire(net, branch, y - 2, branch, y),
         ]
         drawing.dots.append((net, branch, y))
-        drawing.labels.append(NetLabel(net, branch, y - 2, RIGHT))
+        drawing.labels.append(Label(net, branch, y - 2, RIGHT))
     for pin in placed.symbol.pins:
         if pin.name not in taken:
             _label(drawing, placed, pin, nets[pin.name])
