@@ -53,7 +53,7 @@ class Paths:
         conducts: Callable[[Conductor], bool] | None = None,
         *,
         barred: int = 0,
-    ) -> list[Step]:
+    ) -> list[PathStep]:
         """The shortest path from one node to another in a state, or an empty list.
 
         `within`: the nodes (that are no poles) that it may use; `conducts` tells which of those

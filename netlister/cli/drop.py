@@ -115,7 +115,7 @@ def _feeders(analysis: Analysis, report: Report) -> FeederPlan:
     from netlister.volts.feeders import FeederPlan, plan
 
     if not any(f.rule == "voltage-drop" for f in report.findings):
-        return Plan(None, [], 0)
+        return FeederPlan(None, [], 0)
     return plan(analysis.layout, analysis.amps, analysis.temperature, analysis.survey)
 
 

@@ -68,7 +68,7 @@ class Reading(Reader):
         self.contacts: dict[str, dict[str, tuple[str, ...]]] = {}  # owner -> contact -> positions
         self.terminals: dict[str, str] = {}  # as written -> canonical
         self.texts: dict[str, str] = {}  # the names of rails that joints and feeds touch, so that each is held once
-        self.junctions: dict[str, list[Node]] = {}
+        self.junctions: dict[str, list[TextNode]] = {}
         self._patience = PATIENCE
         self._told: list[Fault] = []  # the faults of the fields of the entry read last
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Count, Kind
     from netlister.layout._context import Reading
     from netlister.layout.model import Cube
-    from netlister.source import Node
+    from netlister.source import TextNode
 
 Fields = dict[str, "TextNode"]
 
@@ -266,7 +266,7 @@ def read_sets(r: Reading) -> None:
                 r.layout.pieces[name] = piece._replace(sets=_read_set(r, piece, node))
 
 
-def _read_set(r: Reading, piece: Piece, node: Node) -> dict[str, tuple[Cube, ...]]:
+def _read_set(r: Reading, piece: Piece, node: TextNode) -> dict[str, tuple[Cube, ...]]:
     tracks = [route.name for route in piece.kind.routes]
     found = {}
     for track, key, value in r.items(node, "a position for each track, as in '{1: {T5: through}}',"):

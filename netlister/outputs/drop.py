@@ -218,7 +218,7 @@ def advice(plan: FeederPlan, share: float) -> str:
     return "\n".join(lines) + "\n" + _without(plan)
 
 
-def _without(plan: Plan) -> str:
+def _without(plan: FeederPlan) -> str:
     """Of which track no feeder is proposed, and what not to do there."""
     if not plan.without:
         return ""

@@ -59,14 +59,20 @@ WORDS = (
         "insulated frog, dead frog",
         "of plastic: nothing conducts there",
     ),
-    Word("nose", "point of frog", "crossing nose, vee", "the tip of a frog; as a key: where its insulation ends"),
-    Word("acute frog", "end frog", "common crossing, acute crossing", "one of the two at the ends of a diamond"),
-    Word("obtuse frog", "center frog, K frog", "obtuse crossing, K crossing", "one of the two in its middle"),
-    Word("V rail", "frog point rail, heel rail", "vee rail, crossing rail", "a rail that leaves the frog"),
-    Word("guard rail", "guard rail", "check rail", "keeps wheels from the wrong side of a frog"),
-    Word("joint", "rail joint", "rail joint", "where two pieces of track meet (`joints`)"),
-    Word("joiner", "rail joiner", "fishplate, rail joiner", "metal, joins two rails; an insulated one parts them"),
-    Word(
+    GlossaryWord(
+        "nose", "point of frog", "crossing nose, vee", "the tip of a frog; as a key: where its insulation ends"
+    ),
+    GlossaryWord(
+        "acute frog", "end frog", "common crossing, acute crossing", "one of the two at the ends of a diamond"
+    ),
+    GlossaryWord("obtuse frog", "center frog, K frog", "obtuse crossing, K crossing", "one of the two in its middle"),
+    GlossaryWord("V rail", "frog point rail, heel rail", "vee rail, crossing rail", "a rail that leaves the frog"),
+    GlossaryWord("guard rail", "guard rail", "check rail", "keeps wheels from the wrong side of a frog"),
+    GlossaryWord("joint", "rail joint", "rail joint", "where two pieces of track meet (`joints`)"),
+    GlossaryWord(
+        "joiner", "rail joiner", "fishplate, rail joiner", "metal, joins two rails; an insulated one parts them"
+    ),
+    GlossaryWord(
         "gap",
         "gap, insulated joiner",
         "rail break, insulated fishplate, isolating gap",

@@ -12,7 +12,7 @@ from netlister.draw.labels import Box, Label, Paper
 from netlister.draw.lines import Pose, at, length, part
 from netlister.draw.placing import GAUGE, dots
 from netlister.draw.plan import drop, feed_place, gap, label_svg, mark_of_frog, table
-from netlister.draw.rails import Run, beside, end_pose, frogs, is_set, runs
+from netlister.draw.rails import RailRun, beside, end_pose, frogs, is_set, runs
 from netlister.draw.style import LETTERS, POLES, SAID, has, path, pole_class, written
 from netlister.draw.text import width
 from netlister.kinds.model import Role
@@ -134,7 +134,7 @@ def _at(circuit: Circuit, cube: Mapping[str, str], rest: State) -> State:
     return tuple(state)
 
 
-class Drawing:
+class CardDrawing:
     """Draws one piece. `used`: the classes of poles and the marks that have been drawn, for the legend."""
 
     def __init__(self, circuit: Circuit, name: str, poles: LocalPoles) -> None:
@@ -357,7 +357,7 @@ class Drawing:
                         side = 1 if rail == end.left else -1
                         yield joint.name, inner, side
 
-    def _drops(self, found: list[Run]) -> Iterator[tuple[Pose, bool]]:
+    def _drops(self, found: list[RailRun]) -> Iterator[tuple[Pose, bool]]:
         """Feed wires: where each meets its rail, and whether it comes from a reverser."""
         taken: list[tuple[float, float]] = []
         for feed in self.layout.feeds:

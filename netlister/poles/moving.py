@@ -57,7 +57,8 @@ class Joined(NamedTuple):
     """Two poles joined at a net while a variable moves between two values.
 
     `poles`: with diodes the one from which the current comes, then the one to which it goes. `function`: the states
-    that begin or end such a throw. `witness`: the same, with the values of the spares that tell where the movers stand.
+    that begin or end such a throw. `witness`: the same, with the values of the spares that tell where the changeovers
+    stand.
     """
 
     values: tuple[Value, Value]
@@ -68,9 +69,9 @@ class Joined(NamedTuple):
     spares: dict[Changeover, Var]
 
 
-Has = dict["PoleNumber", "Function"]
+ByPole = dict["PoleNumber", "Function"]
 """The poles of a net, and when it has them."""
-Reach = dict[Net, Has]
+Reach = dict[Net, ByPole]
 """Per net the poles that reach it, and when."""
 
 
@@ -240,14 +241,14 @@ class Moving:
                     if function != NEVER:
                         yield Joined((p, q), (a, b), net, function, witness, spares)
 
-    def _static(self, net: Net) -> tuple[Has, Has]:
+    def _static(self, net: Net) -> tuple[ByPole, ByPole]:
         """The poles from which current can come to a net, and those to which it can go, with nothing moving."""
         if self.diodes is not None:
             return self.diodes.ways(net)
         has = dict(self.poles.has(net))
         return has, has
 
-    def _meeting(self, into: Has, out: Has) -> Iterator[tuple[tuple[PoleNumber, PoleNumber], Function]]:
+    def _meeting(self, into: ByPole, out: ByPole) -> Iterator[tuple[tuple[PoleNumber, PoleNumber], Function]]:
         """The pairs of poles that meet at a net, and when."""
         poles = self.poles
         real = sorted(pole for pole in {*into, *out} if pole < poles.count)
@@ -293,7 +294,7 @@ class Moving:
         return result
 
     def _reach(
-        self, variable: Var, parts: list[Part], spares: dict[Mover, Var], values: tuple[Value, Value]
+        self, variable: Var, parts: list[MovedConductor], spares: dict[Changeover, Var], values: tuple[Value, Value]
     ) -> tuple[Reach, Reach]:
         """Per net in the regions of the parts, and per hub around them, the poles that reach it while these move.
 
@@ -337,8 +338,8 @@ class Moving:
         self,
         poles: DiodePoles,
         variable: Var,
-        parts: list[Part],
-        spares: dict[Mover, Var],
+        parts: list[MovedConductor],
+        spares: dict[Changeover, Var],
         values: tuple[Value, Value],
     ) -> tuple[Reach, Reach]:
         """The same where diodes conduct one way: all that hangs together with the parts is solved at once."""

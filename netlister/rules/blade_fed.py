@@ -186,7 +186,7 @@ def _beside_diodes(analysis: Analysis, weak: dict[str, list[Weak]]) -> Iterator[
     """The same where diodes conduct one way: what a diode feeds lies in no region, so every rail is looked at."""
     poles, bladeless, diagrams = analysis.poles, analysis.bladeless, analysis.poles.diagrams
     for node in analysis.circuit.rails:
-        piece = analysis.circuit.names[node].split(".")[0]
+        piece = Terminal.of(analysis.circuit.names[node]).owner
         diagrams.begin()
         try:
             fed = diagrams.any_of([f for _, f in poles.has(poles.nets.of[node])])
