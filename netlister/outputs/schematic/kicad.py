@@ -146,6 +146,7 @@ class _Sheet:
         for net, x, y in page.drawing.dots:
             identity = _id(self.identity, "dot", net, f"{x} {y}")
             lines.append(f"  (junction (at {_mm(x)} {_mm(y)}) (diameter 0) (color 0 0 0 0) (uuid {identity}))")
+        # wires and labels are told apart by all that they are, the names of their types among it
         for w in page.drawing.wires:
             ends = f"(xy {_mm(w.x1)} {_mm(w.y1)}) (xy {_mm(w.x2)} {_mm(w.y2)})"
             identity = _id(self.identity, "wire", f"{w}")
