@@ -12,6 +12,7 @@ from netlister.quantity import shown
 if TYPE_CHECKING:
     from netlister.kinds.model import End, Kind
     from netlister.layout._context import Reading
+    from netlister.layout.model import Piece
     from netlister.source import TextNode
 
 Fields = dict[str, "TextNode"]
@@ -43,22 +44,8 @@ class _Joints:
                 if len(texts) != len(node.value) or not texts.keys() <= _JOINT_KEYS:
                     raise KeyError  # noqa: TRY301
                 start_text, end_text = texts["from"], texts["to"]
-                first, dot, end = start_text.partition(".")
-                from_kind = pieces[first].kind
-                if dot:
-                    start = from_kind.ends[end]
-                elif from_kind.plain or len(from_kind.ends) == 1:
-                    start = _alone(from_kind, entering=False)
-                else:
-                    raise KeyError  # noqa: TRY301
-                second, dot, end = end_text.partition(".")
-                to_kind = pieces[second].kind
-                if dot:
-                    stop = to_kind.ends[end]
-                elif to_kind.plain or len(to_kind.ends) == 1:
-                    stop = _alone(to_kind, entering=True)
-                else:
-                    raise KeyError  # noqa: TRY301
+                first, from_kind, start = _named(pieces, start_text, entering=False)
+                second, to_kind, stop = _named(pieces, end_text, entering=True)
                 how = texts.get("insulate", "none")
                 left, right = _INSULATED[how]
             except (KeyError, TypeError, AttributeError, ValueError):
@@ -164,6 +151,17 @@ _INSULATED = {
     "both": (True, True),
     "vee": (False, False),
 }
+
+
+def _named(pieces: dict[str, Piece], text: str, *, entering: bool) -> tuple[str, Kind, End]:
+    """The piece that one side of a joint names, its kind and the end. Raises KeyError where that is not plain."""
+    name, dot, end = text.partition(".")
+    kind = pieces[name].kind
+    if dot:
+        return name, kind, kind.ends[end]
+    if kind.plain or len(kind.ends) == 1:
+        return name, kind, _alone(kind, entering=entering)
+    raise KeyError(text)
 
 
 def _alone(kind: Kind, *, entering: bool) -> End:

@@ -1,4 +1,4 @@
-"""Pieces on which at most one moving contact at a time bears: all of them at once."""
+"""Pieces whose volts depend on one moving contact at most: all of them at once."""
 
 from __future__ import annotations
 
