@@ -19,7 +19,7 @@ from netlister.draw.style import written
 from netlister.layout.schema import COMPONENTS, RESISTING
 from netlister.layout.terminal import Terminal, named
 from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
-from netlister.papers.card_drawing import Drawing, Position, neighbours, positions
+from netlister.papers.card_drawing import CardDrawing, Position, neighbours, positions
 from netlister.papers.card_tables import Tables, Wiring, blocks, rated
 from netlister.papers.local_poles import LocalPoles, groups
 from netlister.papers.page import WRONG
@@ -284,7 +284,7 @@ class OfPiece(_Card):
     # -- drawings
 
     def _drawings(self, flow: Flow) -> None:
-        drawing = Drawing(self.circuit, self.name, self.of.poles)
+        drawing = CardDrawing(self.circuit, self.name, self.of.poles)
         columns = 2 if self.piece.kind.gaps and len(self.positions) > 1 else 1  # a slip or a three-way needs the room
         each = flow.room / columns
         tall = (LOW - TOP - 62) / (1 if drawing.placed.pit else 2)

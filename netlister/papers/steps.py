@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from netlister.papers.card import Cards
 
 HEADS = ("done", "step", "what")
-Row = tuple[str, str, str]
+StepRow = tuple[str, str, str]
 
 CAUTIONS = (
     "All of this with the supply unplugged, until the last list.",
