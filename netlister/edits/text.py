@@ -30,6 +30,7 @@ from netlister.edits.model import (
     SetOption,
     Straighten,
     TakeOut,
+    Thicken,
     Tie,
     apply,
 )
@@ -175,6 +176,8 @@ class _Planner:
                 if new.kind != old.kind:
                     made.at("components", change.name).set["kind"] = new.kind
                 self._ends(("components", change.name), ("from", "to"), old, new)
+            case Thicken():
+                made.at("buses", change.bus).set["wire"] = change.wire.text
             case AddReverser():
                 made.at("reversers").set[change.reverser.name] = self._reverser(change.reverser)
             case AddSwitch():

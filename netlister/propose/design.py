@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any
 from netlister.circuit.districts import districts
 from netlister.edits.model import AddContact, AddFeed, AddLink, AddReverser, AddSwitch, AddUnit, Insulate
 from netlister.kinds.model import Role
-from netlister.layout.model import Feed, FrogUnit, Link, Reverser, Variable, Wire
+from netlister.layout.model import Feed, FrogUnit, Link, Reverser, Variable
 from netlister.propose.gear import bridge_leader, by_blades, crossing_contact, frog_contact, leader
-from netlister.propose.model import SWITCHING, Choice, Design, Saving, Section
+from netlister.propose.model import NO_WIRE, SWITCHING, Choice, Design, Saving, Section
 from netlister.propose.options import joined_inside
 from netlister.propose.track import Parity, Track
 
@@ -393,7 +393,7 @@ class _Designer:
     def _wire(self, piece: Piece, source: str, wires: tuple[tuple[str, str], ...], why: str) -> None:
         bus = self.layout.buses.get(source)
         tap = None if bus is None else bus.wire.length  # the far end: the worst place, until it is measured
-        feed = Feed("", source, piece.name, wires, None, tap, NO_WIRE, piece.span)
+        feed = Feed("", source, piece.name, wires, None, tap, self.choice.wire, piece.span)
         self._add(AddFeed(feed), why, "feed", len(wires))
 
     # -- what turnouts may switch
@@ -606,9 +606,6 @@ class _Designer:
         self._on_reverser(piece, frogs, f"the frogs of '{piece.name}' change places for each of its tracks", ("", ()))
         self.fed |= {self.nets.of(frog) for frog in frogs}
         return True
-
-
-NO_WIRE = Wire("", None, None, None)
 
 
 def free_already(layout: Layout) -> set[int]:
