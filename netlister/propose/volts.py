@@ -30,6 +30,8 @@ def holding(trial: Trial, found: Proposal) -> Proposal:
     """
     base = found.design
     layout = apply(tuple(change for change, _ in base.changes), trial.layout)
+    if _hopeless(layout):
+        return replace(found, left=(*found.left, *_wrong(layout)))
     best: tuple[int, list[tuple[Change, str]]] | None = None
     sizes = list(_thicker(layout))
     for thicker, rounds in (*((size, 1) for size in sizes), (sizes[-1], ROUNDS)):
@@ -47,6 +49,20 @@ def holding(trial: Trial, found: Proposal) -> Proposal:
     proved = trial.proved(replace(base, changes=[*base.changes, *best[1]], counted=counted))
     said = _wrong(apply(tuple(change for change, _ in proved.design.changes), trial.layout))
     return replace(proved, left=(*proved.left, *said))
+
+
+def _hopeless(layout: Layout) -> bool:
+    """Whether the resistance of a supply itself keeps a short below what must trip it: no wire helps there."""
+    from netlister.volts.values import limit
+
+    margin = limit(layout, "trip-margin")
+    return any(
+        supply.voltage is not None
+        and supply.trip is not None
+        and supply.resistance * supply.trip * margin > supply.voltage
+        for supply in layout.supplies.values()
+        if not supply.accessory
+    )
 
 
 def _wrong(layout: Layout) -> list[Finding]:

@@ -343,6 +343,20 @@ def test_examples_are_wired_again_at_no_more_than_their_old_cost(name):
     assert found.cost <= old_cost(read(text, path.parent))
 
 
+def test_every_kind_of_piece_is_wired():
+    """An example that has each kind; the hand switches stay, since crossings say with them which track is set."""
+    path = EXAMPLES / "every-piece" / "layout.yaml"
+    text = path.read_text(encoding="utf-8")
+    data = yaml.load(text, yaml.BaseLoader)  # noqa: S506
+    stripped = bare(data) | {"switches": data["switches"]}
+    for switch in stripped["switches"].values():
+        switch.pop("contacts", None)
+    stripped = dump(stripped)
+    found = propose(read(stripped, path.parent), Source("layout.yaml", stripped), folder=path.parent)
+    assert found.right, (found.missing, [f.message for f in found.left])
+    assert found.cost <= old_cost(read(text, path.parent))
+
+
 @pytest.mark.parametrize("seed", seeds(12, 60))
 def test_what_is_called_right_is_right_by_enumeration(seed):
     """On random tracks of every kind; frogs without a wire on purpose may float."""

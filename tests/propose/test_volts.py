@@ -20,10 +20,10 @@ supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A, resistance: 50 mohm}}
 buses: {main: {supply: main, wire: 1.5 mm2, length: 6 m}}
 rail: 206 mohm/m
 track:
-  west: {length: 3 m}
+  west: {length: 2 m}
   T1: {kind: live-frog, hand: left}
-  quay: {length: 3 m}
-  yard: {length: 1500 mm}
+  quay: {length: 2 m}
+  yard: {length: 600 mm}
 joints:
   - {from: west, to: T1.toe}
   - {from: T1.through, to: quay}
