@@ -9,7 +9,8 @@ from netlister.finding import Finding, Severity
 from netlister.poles.diagram import LimitError
 from netlister.poles.reach import LIMIT
 from netlister.rules import BY_NAME, RULES, allowing
-from netlister.rules.model import SOUND, Analysis, Unproved
+from netlister.rules.analysis import Analysis
+from netlister.rules.model import SOUND, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable

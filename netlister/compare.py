@@ -114,7 +114,7 @@ def _entries(layout: Layout) -> dict[tuple[str, str], str]:
         found["feed", f"{pole} to {rail}"] = "fed" if count == 1 else f"fed {count} times"
     for contact in layout.contacts:
         ends = [f"common to {contact.common or 'nothing'}", *(f"{p} to {to or 'nothing'}" for p, to in contact.throws)]
-        found["contact", f"{contact.owner}.{contact.name}"] = ", ".join((*ends, contact.action))
+        found["contact", contact.full] = ", ".join((*ends, contact.action))
     found.update(_gear(layout))
     return found
 
@@ -131,7 +131,7 @@ def _gear(layout: Layout) -> dict[tuple[str, str], str]:
     for name, part in layout.components.items():
         found["component", name] = f"{part.kind} from {part.ends[0]} to {part.ends[1]}"
     for pin in layout.pins:
-        found["pin", f"{pin.plug}.{pin.pin}"] = " to ".join(sorted(pin.ends)) + (", optional" if pin.variable else "")
+        found["pin", pin.full] = " to ".join(sorted(pin.ends)) + (", optional" if pin.variable else "")
     for link, count in Counter(" to ".join(sorted(link.ends)) for link in layout.links).items():
         found["wire", link] = "wired" if count == 1 else f"wired {count} times"
     for bar in layout.bars.values():

@@ -1,18 +1,38 @@
-"""Which nodes are one: sets that grow together. `head` maps each node to another of its set, or to itself."""
+"""Which things are one: sets that grow together. `head` maps each thing to another of its set, or to itself."""
 
 from __future__ import annotations
 
+from typing import Any, Protocol, TypeVar
 
-def find(head: list[int], n: int) -> int:
-    """The node that stands for the set of a node: the least of it."""
+
+class Ordered(Protocol):
+    """Numbers, names."""
+
+    def __lt__(self, other: Any, /) -> bool: ...
+
+
+T = TypeVar("T", bound=Ordered)
+
+
+class Heads(Protocol[T]):
+    """A list by number, or a dictionary."""
+
+    def __getitem__(self, key: T, /) -> T: ...
+    def __setitem__(self, key: T, value: T, /) -> None: ...
+
+
+def find(head: Heads[T], n: T) -> T:
+    """What stands for the set of a thing: the least of it, where sets are made one by `join` alone."""
     while head[n] != n:
         head[n] = head[head[n]]
         n = head[n]
     return n
 
 
-def join(head: list[int], a: int, b: int) -> None:
-    """Make the sets of two nodes one."""
+def join(head: Heads[T], a: T, b: T) -> None:
+    """Make the sets of two things one."""
     a, b = find(head, a), find(head, b)
-    if a != b:
-        head[max(a, b)] = min(a, b)
+    if a < b:
+        head[b] = a
+    elif b < a:
+        head[a] = b

@@ -193,7 +193,7 @@ def test_the_readme_of_a_faulty_example_says_what_mends_it(name):
 
 def test_poles_of_the_command_agree_with_the_proof(example):
     """The poles of every rail in a state, walked from each pole, against the functions of the proof."""
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
     analysis = Analysis.of(netlister.read_file(str(example / "layout.yaml")))
     circuit, diagrams = analysis.circuit, analysis.poles.diagrams

@@ -5,7 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from netlister.circuit.model import Circuit, Conductor, Device, Pole, When
+from netlister.circuit.numbers import Net, Node, PoleNumber, Var
+from netlister.layout.model import Value
 from netlister.layout.schema import BLOCKING
+from netlister.layout.terminal import named
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -37,10 +40,10 @@ def build(layout: Layout, variables: Sequence[Variable] = ()) -> Circuit:
     """
     poles = _poles(layout)
     names = [pole.name for pole in poles]
-    node = {name: number for number, name in enumerate(names)}
+    node = {name: Node(number) for number, name in enumerate(names)}
     known = {v.name: v for v in variables}
     known.update(layout.variables)
-    numbers = {name: i for i, name in enumerate(known)}
+    numbers = {name: Var(i) for i, name in enumerate(known)}
     circuit = Circuit(layout, poles, names, node, list(known.values()), numbers)
     for section in SECTIONS:
         entries = getattr(layout, section)
@@ -57,10 +60,10 @@ def conductors_of(circuit: Circuit, section: str, entry: Any) -> list[Conductor]
     return list(_MAKERS[section](circuit, entry))
 
 
-def values_of(circuit: Circuit, cube: Cube) -> tuple[tuple[int, int], ...]:
+def values_of(circuit: Circuit, cube: Cube) -> tuple[tuple[Var, Value], ...]:
     """A partial position as numbers of variables and of their values."""
     return tuple(
-        (circuit.variable[name], circuit.variables[circuit.variable[name]].positions.index(position))
+        (circuit.variable[name], Value(circuit.variables[circuit.variable[name]].positions.index(position)))
         for name, position in cube
     )
 
@@ -83,23 +86,28 @@ def _poles(layout: Layout) -> list[Pole]:
     return poles
 
 
-def node_of(circuit: Circuit, name: str) -> int:
+def node_of(circuit: Circuit, name: str) -> Node:
     """The node of a terminal or junction, made where it is new."""
     number = circuit.node.get(name)
     if number is None:
-        number = circuit.node[name] = len(circuit.names)
+        number = circuit.node[name] = Node(len(circuit.names))
         circuit.names.append(name)
     return number
+
+
+def pole_of(circuit: Circuit, name: str) -> PoleNumber:
+    """The number of a pole."""
+    return PoleNumber(Net(circuit.node[name]))
 
 
 def _piece(circuit: Circuit, piece: Piece) -> Iterator[Conductor]:
     kind, name, names, node = piece.kind, piece.name, circuit.names, circuit.node
     local = {}
     for rail in kind.rails:
-        terminal = f"{name}.{rail}"
+        terminal = named(name, rail)
         number = node.get(terminal)
         if number is None:
-            number = node[terminal] = len(names)
+            number = node[terminal] = Node(len(names))
             names.append(terminal)
             circuit.rails.append(number)
         local[rail] = number
@@ -114,7 +122,7 @@ def _piece(circuit: Circuit, piece: Piece) -> Iterator[Conductor]:
                 yield Conductor(local[a], local[b], "blade", name, None, when)
 
 
-_Bars = dict[str, tuple[int, tuple[str, ...]]]
+_Bars = dict[str, tuple[Var, tuple[str, ...]]]
 
 
 def _bars(circuit: Circuit, names: tuple[str, ...], kind: Kind) -> _Bars:
@@ -128,10 +136,10 @@ def _bars(circuit: Circuit, names: tuple[str, ...], kind: Kind) -> _Bars:
 
 def _when(bars: _Bars, setting: Setting) -> When:
     """The condition on variables under which tie bars stand as `setting` says; unmeetable ones have no values."""
-    by_variable: dict[int, tuple[int, ...]] = {}
+    by_variable: dict[Var, tuple[Value, ...]] = {}
     for bar, position in setting:
         variable, positions = bars[bar]
-        values = tuple(i for i, p in enumerate(positions) if p == position)
+        values = tuple(Value(i) for i, p in enumerate(positions) if p == position)
         if variable in by_variable:
             values = tuple(i for i in values if i in by_variable[variable])
         by_variable[variable] = values
@@ -154,16 +162,16 @@ def _joint(circuit: Circuit, joint: Joint) -> Iterator[Conductor]:
 
 
 def _contact(circuit: Circuit, contact: Contact) -> Iterator[Conductor]:
-    owner = f"{contact.owner}.{contact.name}"
-    terminal = f"{owner}.common"
+    owner = contact.full
+    terminal = named(owner, "common")
     if terminal not in circuit.node:
-        circuit.commons.append(len(circuit.names))
+        circuit.commons.append(Node(len(circuit.names)))
     common = node_of(circuit, terminal)
     if contact.common is not None:
         yield Conductor(common, node_of(circuit, contact.common), "lead", owner, contact)
     variable = circuit.variable[contact.variable]
     for (position, to), values in zip(contact.throws, contact.values, strict=True):
-        throw = node_of(circuit, f"{owner}.{position}")
+        throw = node_of(circuit, named(owner, position))
         if to is not None:
             yield Conductor(throw, node_of(circuit, to), "lead", owner, contact)
         yield Conductor(common, throw, "contact", owner, contact, ((variable, values),))
@@ -179,7 +187,7 @@ def _reverser(circuit: Circuit, reverser: Reverser) -> Iterator[Conductor]:
     variable = circuit.variable[reverser.variable]
     count = len(circuit.variables[variable].positions)
     straight: When = ((variable, reverser.straight),)
-    crossed: When = ((variable, tuple(i for i in range(count) if i not in reverser.straight)),)
+    crossed: When = ((variable, tuple(i for i in map(Value, range(count)) if i not in reverser.straight)),)
     for when, first, second in ((straight, a, b), (crossed, b, a)):
         if when[0][1]:
             yield Conductor(left, first, "reverser", reverser.name, None, when)
@@ -204,8 +212,8 @@ def _component(circuit: Circuit, component: Component) -> Iterator[Conductor]:
 
 def _pin(circuit: Circuit, pin: Pin) -> Iterator[Conductor]:
     a, b = (node_of(circuit, end) for end in pin.ends)
-    when: When = () if pin.variable is None else ((circuit.variable[pin.variable], (0,)),)
-    yield Conductor(a, b, "plug", f"{pin.plug}.{pin.pin}", pin, when)
+    when: When = () if pin.variable is None else ((circuit.variable[pin.variable], (Value(0),)),)
+    yield Conductor(a, b, "plug", pin.full, pin, when)
 
 
 _MAKERS: dict[str, Callable[[Circuit, Any], Iterator[Conductor]]] = {
@@ -225,10 +233,10 @@ def _devices(circuit: Circuit) -> list[Device]:
     devices = []
     for reverser in layout.reversers.values():
         if reverser.automatic:
-            a, b = (node[name] for name in reverser.inputs)
-            left, right = (node[name] for name in reverser.outputs)
+            a, b = (pole_of(circuit, name) for name in reverser.inputs)
+            left, right = (pole_of(circuit, name) for name in reverser.outputs)
             devices.append(Device(reverser.name, "reverser", (a, b), (left, right)))
     for unit in layout.units.values():
-        inputs = (node[unit.inputs[0]], node[unit.inputs[1]])
+        inputs = (pole_of(circuit, unit.inputs[0]), pole_of(circuit, unit.inputs[1]))
         devices.append(Device(unit.name, "unit", inputs, node=node[unit.frog]))
     return devices

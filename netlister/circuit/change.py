@@ -138,7 +138,7 @@ def _without(conductors: list[Conductor], same: set[Conductor]) -> list[Conducto
 
 def _settle_commons(made: Circuit, out: tuple[Any, ...], into: tuple[Any, ...]) -> None:
     """Leave out the commons of contacts that are gone, and add those that came."""
-    gone, came = ({made.node[f"{c.owner}.{c.name}.common"] for c in part} for part in (out, into))
+    gone, came = ({made.node[c.terminal("common")] for c in part} for part in (out, into))
     kept = [node for node in made.commons if node not in gone or node in came]
     made.commons = [*kept, *sorted(came - set(kept))]
 

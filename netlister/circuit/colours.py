@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.districts import districts
 from netlister.circuit.runs import Run, runs
 from netlister.layout.schema import BLOCKING
+from netlister.layout.terminal import Terminal, named
 from netlister.quantity import COLOURS
+from netlister.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -73,7 +75,7 @@ def pole_keys(layout: Layout) -> dict[str, Key]:
     for name, poles in own.items():
         for letter, pole in zip("AB", poles, strict=True):
             label = district.get(name, "")
-            found[f"{name}.{letter}"] = (pole, "" if label == pole.rpartition(".")[0] else label)
+            found[named(name, letter)] = (pole, "" if label == Terminal.of(pole).owner else label)
     for reverser in layout.reversers.values():
         for output in reverser.outputs:
             found[output] = (output, "")
@@ -87,36 +89,28 @@ def spoken_key(key: Key) -> str:
         return "frogs and other rails that change pole"
     if key == SWITCHED:
         return "what a switch turns on and off"
-    return f"{district}.{pole[-1]}" if district else pole
+    return named(district, pole[-1]) if district else pole
 
 
 def _carried(layout: Layout, found: list[Run], poles: dict[str, Key]) -> list[Key | None]:
     """Per run the pole and district or the function that it carries."""
-    parent: dict[str, str] = {}
-
-    def root(name: str) -> str:
-        parent.setdefault(name, name)
-        while parent[name] != name:
-            parent[name] = parent[parent[name]]
-            name = parent[name]
-        return name
-
+    head: dict[str, str] = {}
     for a, b in (*_metal(layout), *(run.ends for run in found)):
         if a not in poles and b not in poles:
-            parent[root(a)] = root(b)
+            join(head, head.setdefault(a, a), head.setdefault(b, b))
     labels: dict[str, set[Key]] = {}
     for run in found:
         for one, other in (run.ends, run.ends[::-1]):
             if one in poles and other not in poles:
-                labels.setdefault(root(other), set()).add(poles[one])
-    changing = {root(rail) for rail in _changing(layout)}
+                labels.setdefault(find(head, head.setdefault(other, other)), set()).add(poles[one])
+    changing = {find(head, head.setdefault(rail, rail)) for rail in _changing(layout)}
     result: list[Key | None] = []
     for run in found:
         own = [poles[end] for end in run.ends if end in poles]
         if own:
             result.append(own[-1])
             continue
-        net = root(run.ends[0])
+        net = find(head, head.setdefault(run.ends[0], run.ends[0]))
         known = labels.get(net, set())
         if len(known) == 1:
             result.append(next(iter(known)))
@@ -131,7 +125,7 @@ def _metal(layout: Layout) -> Iterator[tuple[str, str]]:
     """What always conducts besides wires."""
     for piece in layout.pieces.values():
         for a, b in piece.kind.bonds:
-            yield f"{piece.name}.{a}", f"{piece.name}.{b}"
+            yield piece.terminal(a), piece.terminal(b)
     for joint in layout.joints:
         for a, b, insulated in joint.pairs:
             if not insulated:
@@ -148,7 +142,7 @@ def _changing(layout: Layout) -> Iterator[str]:
         right = {rail for route in piece.kind.routes for rail in route.right if rail}
         for rail in piece.kind.rails:
             if rail in left and rail in right:
-                yield f"{piece.name}.{rail}"
+                yield piece.terminal(rail)
 
 
 def _chosen(

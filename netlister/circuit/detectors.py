@@ -10,11 +10,13 @@ from collections import deque
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.circuit.build import build
+from netlister.circuit.build import build, pole_of
+from netlister.circuit.numbers import Node
 from netlister.layout.model import Link, Supply, Wire
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
+    from netlister.circuit.numbers import PoleNumber
     from netlister.layout.model import Component
 
 _MARK = "\0behind "
@@ -28,7 +30,7 @@ class Behind(NamedTuple):
     """
 
     circuit: Circuit
-    poles: dict[int, str]
+    poles: dict[PoleNumber, str]
     ahead: dict[str, str]
 
 
@@ -48,7 +50,7 @@ def by_detectors(circuit: Circuit) -> Behind | None:
         links.append(Link("", (f"{pole}.A", behind), Wire("", None, None, None), "", detector.span))
     rest = {name: c for name, c in layout.components.items() if c.kind != "detector"}
     made = build(replace(layout, supplies=supplies, links=links, components=rest), circuit.variables)
-    poles = {made.node[f"{_MARK}{d.name}.A"]: d.name for d in detectors}
+    poles = {pole_of(made, f"{_MARK}{d.name}.A"): d.name for d in detectors}
     return Behind(made, poles, ahead)
 
 
@@ -61,7 +63,7 @@ def _ends(circuit: Circuit, detector: Component, far: list[int]) -> tuple[str, s
 
 def _detectors_passed(circuit: Circuit, detectors: set[str]) -> list[int]:
     """Per node through how many detectors the current comes at least, whatever way things stand."""
-    near: list[list[tuple[int, int]]] = [[] for _ in circuit.names]
+    near: list[list[tuple[Node, int]]] = [[] for _ in circuit.names]
     for c in circuit.conductors:
         cost = int(c.what == "component" and c.owner in detectors)
         near[c.a].append((c.b, cost))
@@ -69,7 +71,7 @@ def _detectors_passed(circuit: Circuit, detectors: set[str]) -> list[int]:
     far = [len(detectors) + 1] * len(near)
     poles = len(circuit.poles)
     far[:poles] = [0] * poles
-    queue = deque(range(poles))
+    queue = deque(map(Node, range(poles)))
     while queue:
         node = queue.popleft()
         for other, cost in near[node]:

@@ -10,7 +10,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from netlister.circuit.build import build
+from netlister.circuit.numbers import Node
 from netlister.layout.schema import LIMITING
+from netlister.layout.terminal import named
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -113,12 +115,12 @@ def with_track(layout: Layout) -> frozenset[str]:
     circuit = by_districts(layout)
     if circuit is None:
         return frozenset()
-    near: list[list[int]] = [[] for _ in circuit.names]
+    near: list[list[Node]] = [[] for _ in circuit.names]
     for c in circuit.conductors:
         near[c.a].append(c.b)
         near[c.b].append(c.a)
     for device in circuit.devices:
-        for node in (device.node,) if device.kind == "unit" else device.outputs:
+        for node in (device.node,) if device.kind == "unit" else map(Node, device.outputs):
             for source in device.inputs:
                 near[source].append(node)
     rails = set(circuit.rails)
@@ -144,4 +146,4 @@ def district_of(pole: str) -> tuple[str, str]:
 
 def spoken(names: Iterator[str]) -> tuple[str, ...]:
     """Names of terminals as they are told: a pole of a district as that of the bus."""
-    return tuple(f"{d}.{p[-1]}" if d else p for p, d in map(district_of, names))
+    return tuple(named(d, p[-1]) if d else p for p, d in map(district_of, names))

@@ -5,18 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
+from netlister.circuit.numbers import Net, Node, PoleNumber
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from netlister.layout.model import Contact, Feed, Joint, Layout, Link, Pin, Variable
+    from netlister.circuit.numbers import Var
+    from netlister.layout.model import Contact, Feed, Joint, Layout, Link, Pin, Value, Variable
 
 Entry: TypeAlias = "Joint | Contact | Feed | Link | Pin"
 """An entry of a list of the layout that makes conductors."""
 
-When = tuple[tuple[int, tuple[int, ...]], ...]
+When: TypeAlias = "tuple[tuple[Var, tuple[Value, ...]], ...]"
 """A condition: for each variable named (by number) the values that it may have. Empty: always."""
 
-State = tuple[int, ...]
+State: TypeAlias = "tuple[Value, ...]"
 """One value for each variable."""
 
 
@@ -42,12 +45,15 @@ class Conductor(NamedTuple):
     in the layout where that is one of a list (None: of something that has a name).
     """
 
-    a: int
-    b: int
+    a: Node
+    b: Node
     what: str
     owner: str
     entry: Entry | None = None
     when: When = ()
+
+
+_NO_POLE = PoleNumber(Net(-1))
 
 
 class Device(NamedTuple):
@@ -59,12 +65,12 @@ class Device(NamedTuple):
 
     name: str
     kind: str  # "reverser" | "unit"
-    inputs: tuple[int, int]
-    outputs: tuple[int, int] = (-1, -1)
-    node: int = -1
+    inputs: tuple[PoleNumber, PoleNumber]
+    outputs: tuple[PoleNumber, PoleNumber] = (_NO_POLE, _NO_POLE)
+    node: Node = Node(-1)
 
 
-Near: TypeAlias = "list[list[tuple[int, Conductor]]]"
+Near: TypeAlias = "list[list[tuple[Node, Conductor]]]"
 """Per node the nodes beside it, each with what conducts between them."""
 
 
@@ -79,14 +85,14 @@ class Circuit:
     layout: Layout
     poles: list[Pole]
     names: list[str]
-    node: dict[str, int]
+    node: dict[str, Node]
     variables: list[Variable]
-    variable: dict[str, int]
+    variable: dict[str, Var]
     _conductors: list[Conductor] | None = field(default_factory=list)
     devices: list[Device] = field(default_factory=list)
-    never: list[tuple[tuple[int, int], ...]] = field(default_factory=list)
-    rails: list[int] = field(default_factory=list)
-    commons: list[int] = field(default_factory=list)
+    never: list[tuple[tuple[Var, Value], ...]] = field(default_factory=list)
+    rails: list[Node] = field(default_factory=list)
+    commons: list[Node] = field(default_factory=list)
     _near: Near | None = field(default=None, repr=False, compare=False)
 
     @property
@@ -105,6 +111,11 @@ class Circuit:
     def diodes(self) -> frozenset[str]:
         """The names of the diodes; each conducts from `a` to `b` of its conductor."""
         return frozenset(c.name for c in self.layout.components.values() if c.kind == "diode")
+
+    @property
+    def pole_numbers(self) -> list[PoleNumber]:
+        """The numbers of the poles."""
+        return [PoleNumber(Net(number)) for number in range(len(self.poles))]
 
     def join(self, near: Near) -> None:
         """Let the nodes be joined so, in place of what conducted before."""
@@ -153,6 +164,6 @@ def conductors_in(near: Near) -> Iterator[Conductor]:
             yield conductor
 
 
-def holds(when: When, state: State | Mapping[int, int]) -> bool:
+def holds(when: When, state: State | Mapping[Var, Value]) -> bool:
     """Whether a condition holds in a state."""
     return all(state[variable] in values for variable, values in when)

@@ -13,6 +13,8 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.layout.terminal import Terminal, named
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -61,7 +63,7 @@ def runs(layout: Layout) -> list[Run]:
 
 def head(terminal: str) -> str:
     """The piece, gear or block that a terminal belongs to: what stands before its first dot."""
-    return terminal.partition(".")[0]
+    return Terminal.of(terminal).owner
 
 
 def _pole(layout: Layout, terminal: str, bus: str) -> str:
@@ -69,13 +71,13 @@ def _pole(layout: Layout, terminal: str, bus: str) -> str:
     if not bus:
         return terminal
     known = layout.buses.get(bus) or layout.supplies[bus]
-    return f"{bus}.{'AB'[known.poles.index(terminal)]}" if terminal in known.poles else terminal
+    return named(bus, "AB"[known.poles.index(terminal)]) if terminal in known.poles else terminal
 
 
 def _buses(layout: Layout) -> Iterator[Run]:
     for supply in layout.supplies.values():
         if supply.common:
-            own = f"{supply.name}.{supply.common[-1]}"
+            own = named(supply.name, supply.common[-1])
             yield Run(
                 f"N.{own}", "common", (supply.common, own), supply.name, supply.span,
                 buses=(head(supply.common), supply.name),
@@ -85,7 +87,7 @@ def _buses(layout: Layout) -> Iterator[Run]:
             continue
         source = bus.parent or bus.supply
         for letter in "AB":
-            ends = (f"{source}.{letter}", f"{bus.name}.{letter}")
+            ends = (named(source, letter), named(bus.name, letter))
             yield Run(
                 f"B.{bus.name}.{letter}", "bus", ends, bus.name, bus.span, dict(bus.colours).get(letter, ""),
                 bus.wire.text, bus.wire.length, bus.at, buses=(source, bus.name),
@@ -109,8 +111,8 @@ def _feed(layout: Layout, feed: Feed, source: str, rail: str, *, several: bool) 
     reverser = layout.reversers.get(feed.source)
     start = source if reverser else _pole(layout, source, feed.source)
     own = rail if several else rail.removeprefix(f"{feed.piece}.")
-    name = f"{feed.name or feed_name(feed)}.{own}"
-    end = feed.target.partition(".")[2] if feed.target else ""
+    name = named(feed.name or feed_name(feed), own)
+    end = Terminal.of(feed.target).own if feed.target else ""
     buses = ("" if reverser else feed.source, "")
     return Run(
         name, "feed", (start, rail), feed.piece, feed.span, "", feed.wire.text, feed.wire.length, feed.tap, feed.at,
@@ -119,13 +121,13 @@ def _feed(layout: Layout, feed: Feed, source: str, rail: str, *, several: bool) 
 
 
 def _leads(layout: Layout, contact: Contact) -> Iterator[Run]:
-    owner = f"{contact.owner}.{contact.name}"
+    owner = contact.full
     buses = contact.buses or ("",) * (1 + len(contact.throws))
     ends_at = contact.ends_at or ("",) * (1 + len(contact.throws))
     wired = [("common", contact.common), *contact.throws]
     for (place, terminal), bus, end in zip(wired, buses, ends_at, strict=True):
         if terminal is not None:
-            own = f"{owner}.{place}"
+            own = named(owner, place)
             ends = (own, _pole(layout, terminal, bus))
             yield Run(f"C.{own}", "lead", ends, contact.owner, contact.span, ends_at=("", end), buses=("", bus))
 
@@ -154,7 +156,7 @@ def _is_junction(layout: Layout, terminal: str) -> bool:
 
 def _plugs(layout: Layout) -> Iterator[Run]:
     for pin in layout.pins:
-        own = f"{pin.plug}.{pin.pin}"
+        own = pin.full
         a, b = (_pole(layout, end, bus) for end, bus in zip(pin.ends, pin.buses, strict=True))
         at = pin.ends_at
         yield Run(
@@ -234,7 +236,7 @@ def boards_of(layout: Layout, found: list[Run]) -> dict[tuple[str, int], str]:
         for mine, other in (run.ends, run.ends[::-1]):
             if run.kind != "plug":
                 near.setdefault(head(mine), set()).add(head(other))
-            elif run.half and mine != f"{run.part}.{mine.partition('.')[2]}":
+            elif run.half and mine != named(run.part, Terminal.of(mine).own):
                 near.setdefault(head(mine), set())
     unknown = [name for name in near if name not in board and name not in poles]
     for _ in range(4):  # blocks behind blocks

@@ -8,11 +8,14 @@ from typing import TYPE_CHECKING
 from netlister.circuit.build import setting_when
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
+from netlister.layout.model import Value
+from netlister.layout.terminal import named
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from netlister.circuit.model import Circuit, State
+    from netlister.circuit.numbers import Node, Var
     from netlister.layout.model import Piece
 
 MOST_STATES = 64
@@ -37,7 +40,7 @@ def state_of(circuit: Circuit, positions: Mapping[str, str]) -> State:
     from netlister.source import suggest
 
     state = [variable.rest for variable in circuit.variables]
-    given: dict[int, str] = {}
+    given: dict[Var, str] = {}
     bars = circuit.layout.bars
     for name, position in positions.items():
         if name in circuit.variable:
@@ -55,7 +58,7 @@ def state_of(circuit: Circuit, positions: Mapping[str, str]) -> State:
             listed = ", ".join(f"'{n}'" for n in dict.fromkeys(names))
             message = f"'{name}' has no position '{position}'; it has {listed}"
             raise StateError(message)
-        value = names.index(position)
+        value = Value(names.index(position))
         if number in given and state[number] != value:
             message = f"'{name}={position}' contradicts '{given[number]}'"
             raise StateError(message)
@@ -78,7 +81,7 @@ def rail_poles(circuit: Circuit, state: State, paths: Paths | None = None) -> di
     return result
 
 
-def _joined(circuit: Circuit, paths: Paths, start: int, state: State) -> set[int]:
+def _joined(circuit: Circuit, paths: Paths, start: Node, state: State) -> set[Node]:
     seen = {start}
     stack = [start]
     while stack:
@@ -113,14 +116,14 @@ def blocked(circuit: Circuit, state: State, poles: Mapping[str, list[str]]) -> s
     for piece in _ways(circuit, state, poles):
         for left, right in _set_rails(circuit, circuit.layout.pieces[piece], state):
             for rail in (*left, *right):
-                node = circuit.node[f"{piece}.{rail}"]
-                pole = circuit.node[poles[f"{piece}.{rail}"][0]]
+                node = circuit.node[named(piece, rail)]
+                pole = circuit.node[poles[named(piece, rail)][0]]
                 if not _flows(paths, state, pole, node, diodes):
                     result.add(piece)
     return result
 
 
-def _flows(paths: Paths, state: State, pole: int, node: int, diodes: set[str]) -> bool:
+def _flows(paths: Paths, state: State, pole: Node, node: Node, diodes: set[str]) -> bool:
     """Whether current can flow between a pole and a rail, away from a positive pole and towards the other one."""
     circuit = paths.circuit
     name = circuit.names[pole]
@@ -147,8 +150,8 @@ def _ways(circuit: Circuit, state: State, poles: Mapping[str, list[str]]) -> dic
     for piece in circuit.layout.pieces.values():
         ways = set()
         for left, right in _set_rails(circuit, piece, state):
-            sides = [{p for rail in rails for p in poles[f"{piece.name}.{rail}"]} for rails in (left, right)]
-            if any(len(poles[f"{piece.name}.{rail}"]) != 1 for rail in (*left, *right)) or any(
+            sides = [{p for rail in rails for p in poles[piece.terminal(rail)]} for rails in (left, right)]
+            if any(len(poles[piece.terminal(rail)]) != 1 for rail in (*left, *right)) or any(
                 len(side) != 1 for side in sides
             ):
                 ways.add("")
@@ -181,5 +184,5 @@ def all_states(circuit: Circuit) -> list[State] | None:
         count *= len(variable.positions)
         if count > MOST_STATES:
             return None
-    states = product(*(range(len(v.positions)) for v in circuit.variables))
+    states = product(*([Value(n) for n in range(len(v.positions))] for v in circuit.variables))
     return [s for s in states if not any(all(s[v] == x for v, x in cube) for cube in circuit.never)]

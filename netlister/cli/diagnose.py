@@ -10,16 +10,22 @@ import click
 
 from netlister.cli.common import FORMAT, LAYOUT, open_layout, write
 
+EXAMPLES = "'trips when T1 is thrown', 'siding is dead with T2 through', 'stops at T3', 'runs the wrong way beyond J4'"
+
 if TYPE_CHECKING:
-    from netlister.probe.diagnose import Diagnosis, Explainer, Meter
+    from netlister.probe.detail import Detail
+    from netlister.probe.explain import Diagnosis, Meter
+    from netlister.probe.question import Questions
+    from netlister.probe.symptoms import Symptom
 
 
 @click.command("diagnose")
 @LAYOUT
 @click.option("--readings", metavar="FILE", help="What the meter said: CSV as 'testsheet --format csv' writes it.")
-@click.option("--ask", is_flag=True, help="Ask for readings on the terminal, one after the other.")
+@click.option("--symptom", "words", multiple=True, metavar="WORDS", help=f"What the railway does: {EXAMPLES}.")
+@click.option("--ask", is_flag=True, help="Ask for symptoms and readings on the terminal, one after the other.")
 @FORMAT
-def command(layout: str, readings: str | None, ask: bool, style: str) -> None:
+def command(layout: str, readings: str | None, words: tuple[str, ...], ask: bool, style: str) -> None:
     """Find the faults of LAYOUT as built that explain what the meter said, and the next thing to measure.
 
     Beep tests with every supply unplugged. Exit code 1 where a reading is wrong.
@@ -27,14 +33,17 @@ def command(layout: str, readings: str | None, ask: bool, style: str) -> None:
     from netlister.cli.testsheet import refuse
     from netlister.formats import json
     from netlister.probe import diagnose
-    from netlister.probe.sheet import prepare
+    from netlister.probe.explain import Explainer
+    from netlister.probe.question import Questions
+    from netlister.probe.sheet import make_sheet, prepare
+    from netlister.probe.symptoms import SymptomError, said
 
-    if readings is None and not ask:
-        raise click.UsageError("give --readings FILE, or --ask to be asked")
+    if readings is None and not words and not ask:
+        raise click.UsageError("give --readings FILE, --symptom WORDS, or --ask to be asked")
     source, read = open_layout(layout, style)
     refuse(source, read, style)
     made, faults = prepare(read)
-    taken: list[Meter] = []
+    taken: list[Meter | Symptom] = []
     ignored: list[int] = []
     if readings is not None:
         try:
@@ -45,10 +54,20 @@ def command(layout: str, readings: str | None, ask: bool, style: str) -> None:
         except diagnose.ReadingsError as error:
             click.echo(str(error), err=True)
             sys.exit(2)
-    explainer = diagnose.Explainer(made, faults)
-    found = explainer.explain(taken)
+    for text in words:
+        try:
+            taken.append(said(made, text, -1 - len(taken)))
+        except SymptomError as error:
+            raise click.BadParameter(str(error), param_hint="--symptom") from None
     if ask:
-        found = _asked(explainer, found, taken)
+        click.echo("Unplug every supply and every automatic device. Clear the track.", err=True)
+        taken += _told(made, len(taken))
+    explainer = Explainer(made, faults)
+    questions = Questions(explainer, make_sheet(made, faults) if ask else None)
+    found = explainer.explain(taken)
+    found.next = questions.next(found, taken)
+    if ask:
+        found = _asked(questions, found, taken)
     found.ignored = ignored
     if style == "json":
         write(json.dump(diagnose.diagnosis_object(made, found)))
@@ -57,19 +76,32 @@ def command(layout: str, readings: str | None, ask: bool, style: str) -> None:
     sys.exit(1 if found.wrong or found.contradictory else 0)
 
 
-def _asked(explainer: Explainer, found: Diagnosis, taken: list[Meter]) -> Diagnosis:
-    from netlister.probe import diagnose
-    from netlister.probe.text import set_of
+def _told(made: Detail, count: int) -> list[Symptom]:
+    """Ask for symptoms in words until there are no more."""
+    from netlister.probe.symptoms import SymptomError, said
 
-    made = explainer.made
-    click.echo("Unplug every supply and every automatic device. Clear the track.", err=True)
+    found: list[Symptom] = []
+    click.echo(f"What does the railway do, in words? As in {EXAMPLES}. Enter for nothing more.", err=True)
+    while text := click.prompt("It", default="", show_default=False, err=True).strip():
+        try:
+            found.append(said(made, text, -1 - count - len(found)))
+        except SymptomError as error:
+            click.echo(str(error), err=True)
+    return found
+
+
+def _asked(questions: Questions, found: Diagnosis, taken: list[Meter | Symptom]) -> Diagnosis:
+    from netlister.probe.diagnose import asked
+    from netlister.probe.explain import Meter
+
+    explainer = questions.explainer
     while found.next is not None:
-        n = found.next
-        where = " ".join(f"{k}={v}" for k, v in set_of(made, n.state).items())
-        question = f"{', '.join(n.acts) or 'bus on'}; {where}; {made.names[n.probes[0]]} to {made.names[n.probes[1]]}"
-        answer = click.prompt(question, type=click.Choice(["beep", "silent", "stop"]), err=True)
+        answer = click.prompt(
+            asked(explainer.made, found.next), type=click.Choice(["beep", "silent", "stop"]), err=True
+        )
         if answer == "stop":
             break
-        taken.append(diagnose.Meter(len(taken) + 1, n, answer == "beep"))
+        taken.append(Meter(len(taken) + 1, found.next, answer == "beep"))
         found = explainer.explain(taken)
+        found.next = questions.next(found, taken)
     return found

@@ -23,7 +23,7 @@ from netlister.source import UnusableError
 
 if TYPE_CHECKING:
     from netlister.check import Report
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.volts.feeders import Plan
 
 AMPS = click.option(
@@ -69,7 +69,7 @@ def command(
     from netlister.check import examine
     from netlister.outputs import drop
     from netlister.rules import BY_NAME, VOLTS
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
     source, read = open_layout(layout, style)
     if picture:

@@ -105,7 +105,7 @@ def _known(keep: tuple[str, ...], layout: Any) -> None:
         *layout.units,
         *layout.components,
         *(j.name for j in layout.joints),
-        *(f"{c.owner}.{c.name}" for c in layout.contacts),
+        *(c.full for c in layout.contacts),
         *(p.plug for p in layout.pins),
         *(entry.name for entry in (*layout.feeds, *layout.links) if entry.name),
         *(".".join(end) for j in layout.joints for end in (j.start, j.end)),

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from netlister.circuit.model import State
     from netlister.layout.model import Layout
     from netlister.routes.ways import Place
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 SELECT = click.option("--select", metavar="RULES", default="", help="Only these rules, separated by commas.")
 IGNORE = click.option("--ignore", metavar="RULES", default="", help="All but these rules, separated by commas.")
@@ -75,7 +75,7 @@ def make(
     """The page of a layout. Raises UnusableError as a check does, BadParameter for positions and places unknown."""
     from netlister.check import chosen, examine
     from netlister.report.page import page
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
     analysis = Analysis.of(read, named=select)
     state = _state(analysis, settings)

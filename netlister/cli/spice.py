@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING
 
 import click
 
+from netlister.circuit.numbers import Var
 from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_file
 from netlister.cli.drop import AMPS, WARMTH, current
+from netlister.layout.model import Value
 from netlister.source import UnusableError, suggest
 
 if TYPE_CHECKING:
@@ -129,7 +131,7 @@ def _quantity(text: str, what: str, option: str) -> float:
         raise click.BadParameter(str(error), param_hint=option) from None
 
 
-def _devices(circuit: Circuit, asked: dict[str, str]) -> tuple[int, ...]:
+def _devices(circuit: Circuit, asked: dict[str, str]) -> tuple[Value, ...]:
     """Where automatic devices stand; what is said of them is taken out of `asked`."""
     found = []
     for device in circuit.devices:
@@ -138,7 +140,7 @@ def _devices(circuit: Circuit, asked: dict[str, str]) -> tuple[int, ...]:
         if position not in positions:
             message = f"'{device.name}' has no position '{position}'; it has '{positions[0]}', '{positions[1]}'"
             raise click.BadParameter(message, param_hint="--set")
-        found.append(positions.index(position))
+        found.append(Value(positions.index(position)))
     return tuple(found)
 
 
@@ -146,7 +148,7 @@ def _timing(circuit: Circuit, travel: str, shifts: tuple[str, ...]) -> Timing:
     from netlister.outputs.deck.timing import Timing
 
     layout = circuit.layout
-    known = [f"{c.owner}.{c.name}" for c in layout.contacts] + list(layout.bars)
+    known = [c.full for c in layout.contacts] + list(layout.bars)
     known += [name for r in layout.reversers.values() if not r.automatic for name in (r.name, *r.outputs)]
     found = {}
     for text in shifts:
@@ -176,8 +178,8 @@ def _throws(circuit: Circuit, state: State, texts: tuple[str, ...], timing: Timi
             raise click.BadParameter(message, param_hint="--throw")
         wanted.append((_quantity(time, "TIME", "--throw"), what))
     earliest = min([0.0, *timing.shifts.values()])
-    now = dict(enumerate(state))
-    last: dict[int, float] = {}
+    now = {Var(number): value for number, value in enumerate(state)}
+    last: dict[Var, float] = {}
     found = []
     for at, what in sorted(wanted, key=lambda w: w[0]):
         variable, new = _thrown(circuit, now, what)
@@ -192,7 +194,7 @@ def _throws(circuit: Circuit, state: State, texts: tuple[str, ...], timing: Timi
     return tuple(found)
 
 
-def _thrown(circuit: Circuit, now: dict[int, int], what: str) -> tuple[int, int]:
+def _thrown(circuit: Circuit, now: dict[Var, Value], what: str) -> tuple[Var, Value]:
     """The variable that a throw names, and the value that it goes to."""
     from netlister.circuit import states
 
@@ -204,7 +206,7 @@ def _thrown(circuit: Circuit, now: dict[int, int], what: str) -> tuple[int, int]
             names = ", ".join(f"'{n}'" for n in circuit.variables[variable].positions)
             message = f"'{what}' has more than two positions; write --throw '{what}=POSITION@TIME' with one of {names}"
             raise click.BadParameter(message, param_hint="--throw")
-        return variable, 1 - now[variable]
+        return variable, Value(1 - now[variable])
     name, sign, position = what.rpartition("=")
     try:
         state = states.state_of(circuit, {name if sign else what: position})

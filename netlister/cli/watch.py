@@ -110,7 +110,7 @@ def _look(layout: str, select: list[str], ignore: list[str], show: Callable[[str
     from netlister.formats import text
     from netlister.layout.read import read_layout
     from netlister.report.page import fault_page, page
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.source import read_source
 
     name = shown_name(layout)

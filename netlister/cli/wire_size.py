@@ -25,7 +25,7 @@ def command(layout: str, amps: str | None, temperature: float, style: str) -> No
     from netlister.outputs import sizes as output
     from netlister.outputs.drop import SHORTED
     from netlister.rules import BY_NAME
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.volts.sizes import Sizing
 
     source, read = open_layout(layout, style)

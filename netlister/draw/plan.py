@@ -15,8 +15,10 @@ from netlister.draw.lines import shares as along
 from netlister.draw.placing import GAUGE, Drawn, Placed, bounds, components, dots, shifted, upon_another
 from netlister.draw.rails import Run, beside, end_pose, frogs, runs
 from netlister.draw.scale import to_scale
-from netlister.draw.style import LETTERS, POLES, SAID, STYLE, attribute, has, number, path, point, pole_class, written
+from netlister.draw.style import LETTERS, POLES, SAID, STYLE, has, path, pole_class, written
 from netlister.draw.text import shortened, width, wrapped
+from netlister.layout.terminal import Terminal, named
+from netlister.svg import attribute, number, opening, point
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -135,9 +137,11 @@ class _Plan:
         tall = (-low + EDGE / 2 + foot_height) - top
         title = attribute(self.layout.title or self.layout.name)
         lines = [
-            (
-                f'<svg xmlns="http://www.w3.org/2000/svg" class="plan" viewBox="{number(left)} {number(top)} '
-                f'{number(across)} {number(tall)}" width="{number(across)}" height="{number(tall)}" role="img">'
+            opening(
+                f"{number(left)} {number(top)} {number(across)} {number(tall)}",
+                (number(across), number(tall)),
+                'role="img"',
+                "plan",
             ),
             f"<title>{title}</title>",
             f"<desc>{attribute(self._said())}</desc>",
@@ -190,7 +194,7 @@ class _Plan:
         if run.rail is None:
             self.marks.add("plastic")
             return f'<path class="plastic" d="{path(run.line)}"/>'
-        terminal = f"{name}.{run.rail}"
+        terminal = named(name, run.rail)
         pole = pole_class(self.circuit, self.poles[terminal])
         self.used.add(pole)
         said = attribute(f"{terminal}: {has(self.poles[terminal])}")
@@ -214,7 +218,7 @@ class _Plan:
                 best[run.rail] = run
         node = len(self.placed[name].piece.kind.ends) > NODE_ENDS
         for rail, run in best.items():
-            terminal = f"{name}.{rail}"
+            terminal = named(name, rail)
             pole = pole_class(self.circuit, self.poles[terminal])
             shares = (0.62, 0.8, 0.45, 0.9, 0.3, 0.15) if node else (0.2, 0.8, 0.12, 0.9, 0.35, 0.65)
             where, *others = (pose.point for pose in along(run.line, shares))
@@ -281,7 +285,7 @@ class _Plan:
                 self.marks.add("reverser" if reverser else "feed")
                 yield from drop(where, square=reverser)
                 if self.named:
-                    said = f"{feed.name or source} {source.rpartition('.')[2]}" if feed.name else source
+                    said = f"{feed.name or source} {Terminal.of(source).own}" if feed.name else source
                     self.labels.append(Label(said, name, "feed-name", LETTER, beside(where, 8), 4.0))
                 self.paper.track(_dots([where.point, beside(where, 6)]))
             yield "</g>"
@@ -314,7 +318,7 @@ class _Plan:
             place = self._rail_place(contact.common)
             if place:
                 self.marks.add("contact")
-                name = f"{contact.owner}.{contact.name}"
+                name = contact.full
                 self.labels.append(Label(name, name, "contact", SMALL, place, 8.0, 17.0))
         for unit in self.layout.units.values():
             place = self._rail_place(unit.frog)
@@ -329,14 +333,12 @@ class _Plan:
                 self.labels.append(Label(reverser.name, reverser.name, "reverser", SMALL, where, GAUGE / 2 + 5, 17.0))
 
     def _rail_place(self, terminal: str | None) -> Point | None:
-        if terminal is None or terminal not in self.circuit.node or "." not in terminal:
+        if terminal is None or terminal not in self.circuit.node:
             return None
-        for name, found in self.runs.items():
-            if terminal.startswith(name + "."):
-                rail = terminal[len(name) + 1 :]
-                mine = [r for r in found if r.rail == rail]
-                if mine:
-                    return self._frog_of(name, mine)
+        name, rail = Terminal.of(terminal)
+        mine = [run for run in self.runs.get(name, ()) if run.rail == rail]
+        if mine:
+            return self._frog_of(name, mine)
         return None
 
     def _frog_of(self, name: str, mine: list[Run]) -> Point:

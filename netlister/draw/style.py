@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import TYPE_CHECKING
 
 from netlister.draw.text import FONT
+from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -50,18 +50,6 @@ text.pole-A,text.pole-B,text.pole-both,text.pole-none,text.pole-unit{{stroke:non
 """
 
 
-def number(value: float) -> str:
-    """A coordinate to a tenth."""
-    text = f"{value:.1f}"
-    text = text.removesuffix(".0")
-    return "0" if text == "-0" else text
-
-
-def point(x: float, y: float) -> str:
-    """A point of a path."""
-    return f"{number(x)} {number(y)}"
-
-
 def path(line: Line) -> str:
     """The `d` of a path along a line; y of the line points up, that of the path down. Points that add nothing go."""
     kept = _thinned(line)
@@ -77,18 +65,6 @@ def _thinned(line: Line) -> Line:
         if abs((bx - ax) * (cy - by) - (by - ay) * (cx - bx)) > 0.02:
             found.append(line[k])
     return [*found, *line[-1:]] if len(line) > 1 else found
-
-
-def attribute(text: str) -> str:
-    """Text inside an attribute or an element, with everything escaped that means something there."""
-    return escape(clean(text), quote=True)
-
-
-def clean(text: str) -> str:
-    """Text without the characters that XML does not know."""
-    return "".join(
-        c if c >= " " and c not in "\ufffe\uffff" and not "\ud800" <= c <= "\udfff" else "\ufffd" for c in text
-    )
 
 
 def pole_class(circuit: Circuit, names: Sequence[str]) -> str:

@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 from netlister.kinds import KindError
+from netlister.layout.terminal import Terminal, named
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -239,7 +240,7 @@ class SetOption(NamedTuple):
 
 def _joined(before: Layout, layout: Layout, piece: str) -> list[Joint]:
     """The joints of a layout after the ends of a piece came to have other rails. Raises ImpossibleError."""
-    if any(feed.target.startswith(f"{piece}.") for feed in layout.feeds):
+    if any(at.owner == piece and at.own for at in (Terminal.of(feed.target) for feed in layout.feeds)):
         message = f"a feed is written at an end of '{piece}'"
         raise ImpossibleError(message)
     found = []
@@ -250,7 +251,8 @@ def _joined(before: Layout, layout: Layout, piece: str) -> list[Joint]:
         one, two = (layout.pieces[name].kind.ends[end] for name, end in (joint.start, joint.end))
         others = (two.right, two.left) if one.entering == two.entering else (two.left, two.right)
         rails = tuple(
-            (f"{joint.start[0]}.{a}", f"{joint.end[0]}.{b}") for a, b in zip((one.left, one.right), others, strict=True)
+            (named(joint.start[0], a), named(joint.end[0], b))
+            for a, b in zip((one.left, one.right), others, strict=True)
         )
         cut = tuple(insulated for _, _, insulated in joint.pairs)
         if joint.insulate == "vee" and cut == _at_frogs(before, tuple(pair[:2] for pair in joint.pairs)):
@@ -446,7 +448,7 @@ class Tie(NamedTuple):
 
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the two poles as one, everywhere."""
-        other, letter = self.to.rsplit(".", 1)
+        other, letter = Terminal.of(self.to)
         side = "AB".index(letter)
         old, new = (layout.supplies[name].poles[side] for name in (self.supply, other))
 

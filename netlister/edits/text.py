@@ -38,6 +38,7 @@ from netlister.edits.patch import CannotPatchError, Patch, TextEdit, apply_edits
 from netlister.edits.same import differences
 from netlister.edits.tree import Tree, tree_of
 from netlister.layout.read import read_layout
+from netlister.layout.terminal import Terminal, named
 from netlister.source import Source, UnusableError
 
 if TYPE_CHECKING:
@@ -211,13 +212,13 @@ class _Planner:
 
     def _terminal(self, terminal: str, bus: str) -> str:
         """A terminal as it is written: a pole under the name of the bus, where one is meant or only one has it."""
-        head, _, letter = terminal.rpartition(".")
+        head, letter = Terminal.of(terminal)
         if letter not in LETTERS or head not in self.layout.supplies:
             return terminal
         if not bus:
             carry = [b.name for b in self.layout.buses.values() if terminal in b.poles and not b.implicit]
             bus = carry[0] if len(carry) == 1 else head
-        return f"{bus}.{letter}"
+        return named(bus, letter)
 
     def _ends(self, path: tuple[str | int, ...], keys: Iterable[str | int], old: Any, new: Any) -> None:
         """Write the ends that differ of something with two."""
@@ -422,7 +423,7 @@ class _Planner:
     def _words(self, feed: Feed, target: str, written: tuple[str, ...]) -> tuple[str, str]:
         """Which rail each pole feeds, as words: `left` and `right` where these say it, else the rail."""
         kind = self.layout.pieces[feed.piece].kind
-        end = target.partition(".")[2]
+        end = Terminal.of(target).own
         ends = [kind.ends[end]] if end else ([e for e in kind.ends.values() if e.entering] or list(kind.ends.values()))
         sides = {} if len(ends) != 1 else {ends[0].left: "left", ends[0].right: "right"}
         if written and not set(written) & {"left", "right"}:
@@ -430,7 +431,7 @@ class _Planner:
         poles = self._poles(feed.source)
         found = {"A": "", "B": ""}
         for pole, terminal in feed.wires:
-            rail = terminal.partition(".")[2]
+            rail = Terminal.of(terminal).own
             letter = LETTERS[poles.index(pole)] if pole in poles else ""
             if not letter or found[letter]:
                 message = f"one feed cannot wire {pole} to {terminal} and what else it has; write two feeds"

@@ -14,10 +14,14 @@ class Role(StrEnum):
     CLOSURE = "closure"
     STOCK = "stock"
     GUARD = "guard"
+    TABLE = "table"
     RUNNING = "running"
 
 
-_ROLES = (("frog", Role.FROG), ("closure-", Role.CLOSURE), ("stock-", Role.STOCK), ("guard-", Role.GUARD))
+_ROLES = (
+    *(("frog", Role.FROG), ("closure-", Role.CLOSURE), ("stock-", Role.STOCK), ("guard-", Role.GUARD)),
+    *(("bridge-", Role.TABLE), ("table-", Role.TABLE)),
+)
 CHANGING = frozenset({Role.FROG, Role.CLOSURE})
 """Roles of the rails that change pole with the blades."""
 
@@ -269,6 +273,15 @@ class Kind:
     def is_changing(self, rail: str) -> bool:
         """Whether a rail changes pole with the blades."""
         return self.roles[rail] in CHANGING
+
+    def is_moving(self, rail: str) -> bool:
+        """Whether a rail gets another pole, or other neighbours, as something moves."""
+        return self.is_changing(rail) or self.roles[rail] is Role.TABLE
+
+    @property
+    def changing(self) -> tuple[str, ...]:
+        """The rails that change pole with the blades."""
+        return tuple(rail for rail in self.rails if self.roles[rail] in CHANGING)
 
     @property
     def frogs(self) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import quantity
-from netlister.layout.model import Layout, Wire
+from netlister.layout.model import Layout, Value, Wire
 from netlister.layout.schema import NAMED, EntrySchema
 from netlister.quantity import QuantityError, shown
 from netlister.source import Mapping, Reader, Scalar, Sequence, Span, suggest
@@ -35,16 +35,16 @@ class Mover(NamedTuple):
 
     variable: str
     positions: tuple[str, ...]
-    values: tuple[tuple[int, ...], ...]
+    values: tuple[tuple[Value, ...], ...]
     choices: tuple[str, ...]  # the variable's own positions
 
 
-def singles(count: int) -> tuple[tuple[int, ...], ...]:
+def singles(count: int) -> tuple[tuple[Value, ...], ...]:
     """The values of something that is its own variable: ((0,), (1,), …)."""
-    return _PAIR if count == 2 else tuple((i,) for i in range(count))  # noqa: PLR2004
+    return _PAIR if count == 2 else tuple((Value(i),) for i in range(count))  # noqa: PLR2004
 
 
-_PAIR = ((0,), (1,))
+_PAIR = ((Value(0),), (Value(1),))
 
 
 class Reading(Reader):
@@ -258,7 +258,7 @@ class Reading(Reader):
                 self.unknown_name(node, name, what, self.movers)
         return found
 
-    def position(self, node: Node, name: str, mover: Mover) -> tuple[int, ...] | None:
+    def position(self, node: Node, name: str, mover: Mover) -> tuple[Value, ...] | None:
         """The values of its variable in which something stands as written."""
         text = self.text(node, f"a position of '{shown(name)}'")
         if text is None:

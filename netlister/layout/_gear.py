@@ -30,6 +30,7 @@ from netlister.source import Sequence
 
 if TYPE_CHECKING:
     from netlister.layout._context import Reading
+    from netlister.layout.model import Value
     from netlister.source import Node
 
 Fields = dict[str, "Node"]
@@ -51,7 +52,7 @@ def read_reversers(r: Reading) -> None:
         bus = bus_of(r, key, name, fields.get("from"))
         automatic = "mode" in fields
         variable: str | None = None
-        straight: tuple[int, ...] = ()
+        straight: tuple[Value, ...] = ()
         if "follows" in fields:
             if automatic:
                 r.fault(fields["mode"], "a reverser is automatic or follows something, not both; leave one out")
@@ -84,7 +85,7 @@ def _type_of(r: Reading, bus: str) -> str:
     return "" if supply is None else supply.type
 
 
-def _straight(r: Reading, key: Node, name: str, fields: Fields) -> tuple[str | None, tuple[int, ...]]:
+def _straight(r: Reading, key: Node, name: str, fields: Fields) -> tuple[str | None, tuple[Value, ...]]:
     """The variable that a reverser follows, and the values in which it is straight."""
     leader = r.text(fields["follows"], "the name of a machine or turnout")
     mover = None if leader is None else r.mover(fields["follows"], leader)
@@ -93,7 +94,7 @@ def _straight(r: Reading, key: Node, name: str, fields: Fields) -> tuple[str | N
         return None, ()
     if mover is None or leader is None:
         return None, ()
-    values: list[int] = []
+    values: list[Value] = []
     for node in r.one_or_more(fields["straight"], f"name positions of '{shown(leader)}'"):
         values += r.position(node, leader, mover) or ()
     return mover.variable, tuple(sorted(set(values)))

@@ -9,6 +9,7 @@ from netlister.layout._names import bus_at, end_at, terminal
 from netlister.layout.model import (
     BarPosition,
     Contact,
+    Value,
     Variable,
 )
 from netlister.layout.schema import (
@@ -210,7 +211,7 @@ class Moving:
                 continue
             r.movers[name] = Mover(name, positions, singles(len(positions)), positions)
             rest = r.word(fields["rest"], positions, "rest") if "rest" in fields else None
-            number = 0 if rest is None else positions.index(rest)
+            number = Value(0 if rest is None else positions.index(rest))
             r.layout.variables[name] = Variable(name, "switch", positions, r.place(key), number)
         self._relays(relays)
         for name, node in contacts:
@@ -293,7 +294,7 @@ class Moving:
             r.fault(fields["positions"], f"{message}; write one for each of {_listed(mover.positions)}, in that order")
             return
         r.faulty.discard(name)
-        merged: dict[str, tuple[int, ...]] = {}
+        merged: dict[str, tuple[Value, ...]] = {}
         for position, values in zip(positions, mover.values, strict=True):
             merged[position] = tuple(sorted((*merged.get(position, ()), *values)))
         r.movers[name] = Mover(mover.variable, tuple(merged), tuple(merged.values()), mover.choices)

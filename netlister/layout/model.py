@@ -8,12 +8,17 @@ resolved to the supply at the root of the chain; outputs of reversers stay `reve
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, NewType
+
+from netlister.layout.terminal import Terminal, named
 
 if TYPE_CHECKING:
     from netlister.kinds import Library
     from netlister.kinds.model import Kind
     from netlister.source import Allow, Span
+
+Value = NewType("Value", int)
+"""A position of a variable: its place in `Variable.positions`."""
 
 Cube = tuple[tuple[str, str], ...]
 """A partial position: pairs of variable and position."""
@@ -91,6 +96,10 @@ class Piece(NamedTuple):
     span: Span
     said: Said = SAYS_NOTHING
 
+    def terminal(self, rail: str) -> str:
+        """The name of one of its rails."""
+        return named(self.name, rail)
+
 
 class Joint(NamedTuple):
     """Two ends joined. `pairs`: the rails that meet, as seen from `start` (left, right), and whether insulated."""
@@ -128,13 +137,22 @@ class Contact(NamedTuple):
     name: str
     common: str | None
     throws: tuple[tuple[str, str | None], ...]  # (position as named by the owner, terminal)
-    values: tuple[tuple[int, ...], ...]  # per throw the values of the variable in which it is made
+    values: tuple[tuple[Value, ...], ...]  # per throw the values of the variable in which it is made
     variable: str
     action: str
     span: Span
     throw_spans: tuple[Span, ...]
     buses: tuple[str, ...] = ()  # of the common, then per throw: the bus or supply whose pole is written there
     ends_at: tuple[str, ...] = ()  # in the same order: the end of the piece that is written there, or nothing
+
+    @property
+    def full(self) -> str:
+        """Its name with that of its owner."""
+        return named(self.owner, self.name)
+
+    def terminal(self, place: str) -> str:
+        """The name of one of its own terminals: of its common, or of a position."""
+        return named(self.full, place)
 
 
 class Variable(NamedTuple):
@@ -144,7 +162,12 @@ class Variable(NamedTuple):
     kind: str  # "machine" | "turnout" | "switch" | "plug"
     positions: tuple[str, ...]
     span: Span
-    rest: int = 0  # the position that it springs back to; of what stays where it is put, the first
+    rest: Value = Value(0)  # the position that it springs back to; of what stays where it is put, the first
+
+    @property
+    def values(self) -> tuple[Value, ...]:
+        """Its values, one for each position."""
+        return tuple(map(Value, range(len(self.positions))))
 
 
 class BarPosition(NamedTuple):
@@ -164,7 +187,7 @@ class Reverser(NamedTuple):
     outputs: tuple[str, str]  # "R1.A", "R1.B"
     automatic: bool
     variable: str | None
-    straight: tuple[int, ...]
+    straight: tuple[Value, ...]
     span: Span
     time: float | None = None  # s
 
@@ -203,6 +226,12 @@ class Pin(NamedTuple):
     variable: str | None  # for an optional plug; joined at value 0 ("in")
     span: Span
     buses: tuple[str, str] = ("", "")  # per end: the bus or supply whose pole is written there
+
+    @property
+    def full(self) -> str:
+        """Its name with that of its plug."""
+        return named(self.plug, self.pin)
+
     ends_at: tuple[str, str] = ("", "")  # per end: the end of the piece that is written there, or nothing
 
 
@@ -305,10 +334,15 @@ class Layout:
 
     def is_frog(self, terminal: str) -> bool:
         """Whether a rail, written `piece.rail`, is a frog."""
-        piece, _, rail = terminal.partition(".")
+        piece, rail = Terminal.of(terminal)
         return self.pieces[piece].kind.is_frog(rail)
 
     def is_changing(self, terminal: str) -> bool:
         """Whether a rail, written `piece.rail`, changes pole with the blades."""
-        piece, _, rail = terminal.partition(".")
+        piece, rail = Terminal.of(terminal)
         return self.pieces[piece].kind.is_changing(rail)
+
+    def is_moving(self, terminal: str) -> bool:
+        """Whether a rail, written `piece.rail`, gets another pole, or other neighbours, as something moves."""
+        piece, rail = Terminal.of(terminal)
+        return self.pieces[piece].kind.is_moving(rail)

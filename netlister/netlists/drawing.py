@@ -150,7 +150,7 @@ class _Reader:
             self.faults.append(Fault(net.span, "this net has no name"))
             return
         for node in net.lists("node"):
-            self._node(net, name.text.replace("{slash}", "/"), node)
+            self._node(net, name.text.replace("{slash}", "/").replace("{brace}", "{"), node)
 
     def _node(self, net: List, name: str, node: List) -> None:
         reference, pin, function = node.text("ref"), node.text("pin"), node.text("pinfunction")

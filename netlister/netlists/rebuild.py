@@ -26,7 +26,7 @@ from netlister.quantity import shown
 from netlister.source import Allow, Reader, UnusableError, suggest
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection, Iterable
     from pathlib import Path
 
     from netlister.kinds import Library
@@ -73,6 +73,13 @@ def is_contact(kind: str) -> bool:
     return kind == CONTACT or kind.startswith(f"{CONTACT}-")
 
 
+def _unnumber(part: Part, known: Collection[str]) -> None:
+    """Give a part the symbol of which its own is a variant: editors name those `supply_1`, `supply_2` and so on."""
+    kind, _, number = part.kind.text.rpartition("_")
+    if number.isdigit() and kind in known and part.kind.text not in known:
+        part.kind = part.kind._replace(text=kind)
+
+
 class Rebuild(Building):
     """The sections of a layout, from the parts of a netlist."""
 
@@ -82,9 +89,12 @@ class Rebuild(Building):
         """Turn every part into entries, in the order of the layout that the netlist was written from, where it was."""
         self.drawing.parts.sort(key=_order)
         for part in self.drawing.parts:
+            _unnumber(part, {*DEVICES, CONTACT})
             self.by_kind[key_of(part.kind.text)].append(part)
         self._whole()
         self.library = self._library()
+        for part in self.drawing.parts:
+            _unnumber(part, self.library.names())
         track = self._sort_out()
         for part in track:
             self._find_kind(part)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple, cast
 from xml.sax.saxutils import escape, quoteattr
 
 from netlister.layout.model import Feed, Link
+from netlister.layout.terminal import Terminal
 from netlister.outputs.netlist_parts import net_names
 from netlister.poles.nets import contract
 from netlister.volts.values import NOTHING, Band, Values
@@ -64,12 +65,12 @@ def nodes(circuit: Circuit) -> Iterator[Node]:
     rails, commons = set(circuit.rails), set()
     for contact in circuit.layout.contacts:
         for place in ("common", *(position for position, _ in contact.throws)):
-            commons.add(circuit.node[f"{contact.owner}.{contact.name}.{place}"])
+            commons.add(circuit.node[contact.terminal(place)])
     poles = len(circuit.poles)
     for number, name in enumerate(circuit.names):
         fed = nets.fed[nets.of[number]]
         always = "/".join(circuit.poles[p].name for p in range(poles) if fed >> p & 1)
-        piece, _, rail = name.partition(".") if number in rails else ("", "", "")
+        piece, rail = Terminal.of(name) if number in rails else ("", "")
         what = "pole" if number < poles else "rail" if rail else "contact" if number in commons else "junction"
         yield Node(number, name, what, piece, rail, names[number], always)
 

@@ -30,6 +30,7 @@ from netlister.layout.schema import (
     Amount,
     Truth,
 )
+from netlister.layout.terminal import Terminal, named
 from netlister.union import find, join
 
 if TYPE_CHECKING:
@@ -145,7 +146,7 @@ def _taps(circuit: Circuit, conductor: Conductor) -> bool:
 def _own_terminals(circuit: Circuit) -> Iterator[int]:
     for contact in circuit.layout.contacts:
         for place in ("common", *(position for position, _ in contact.throws)):
-            yield circuit.node[f"{contact.owner}.{contact.name}.{place}"]
+            yield circuit.node[contact.terminal(place)]
 
 
 class _Parts:
@@ -260,7 +261,7 @@ class _Parts:
     def piece(self, piece: Piece) -> _Draft:
         """A piece of track: a pin per rail."""
         kind = piece.kind
-        pins = [(rail, f"{piece.name}.{rail}") for rail in kind.rails]
+        pins = [(rail, piece.terminal(rail)) for rail in kind.rails]
         options = [f"{name}={value}" for name, value in piece.options.items() if name not in {"hand", "length"}]
         fields = _said(
             ("Length", _amount(piece.length, "m")),
@@ -298,14 +299,14 @@ class _Parts:
             )
             entry = entries.setdefault(feed.span, str(len(entries) + 1))
             for ends in feed.wires:
-                more = (("Entry", entry), ("To", feed.target), ("Rail", ends[1].partition(".")[2]))
+                more = (("Entry", entry), ("To", feed.target), ("Rail", Terminal.of(ends[1]).own))
                 yield self.pair("feed", feed.name, ends, fields + more, feed.wire.text)
 
     def contact(self, contact: Contact) -> _Draft:
         """A contact: pins common and one per throw."""
-        owner = f"{contact.owner}.{contact.name}"
+        owner = contact.full
         places = dict.fromkeys(["common", *(position for position, _ in contact.throws)])
-        pins = [(place, f"{owner}.{place}") for place in places]
+        pins = [(place, named(owner, place)) for place in places]
         fields = (
             *self.head(owner, contact.span, contact.owner),
             ("Moved by", contact.owner),
@@ -327,12 +328,12 @@ class _Parts:
 
     def leads(self, contact: Contact) -> Iterator[_Draft]:
         """The leads of a contact that go to a pole."""
-        owner = f"{contact.owner}.{contact.name}"
+        owner = contact.full
         poles = len(self.circuit.poles)
         for place, terminal in (("common", contact.common), *contact.throws):
             if terminal is not None and self.circuit.node[terminal] < poles:
                 fields = self.head(owner, contact.span, contact.owner)
-                yield self.pair("lead", owner, (terminal, f"{owner}.{place}"), fields)
+                yield self.pair("lead", owner, (terminal, named(owner, place)), fields)
 
     def reversers(self) -> Iterator[_Draft]:
         """A reverser: pins in-A and in-B on its bus, A and B its outputs."""
@@ -382,7 +383,7 @@ class _Parts:
     def plugs(self) -> Iterator[_Draft]:
         """A pin of a plug: a part with a pin on either side."""
         for pin in self.layout.pins:
-            name = f"{pin.plug}.{pin.pin}"
+            name = pin.full
             fields = _said(*self.head(name, pin.span, pin.plug), ("Plug", pin.plug), ("Pin", pin.pin))
             fields += self.written("12", pin.ends, pin.buses, pin.ends_at)
             if pin.variable is not None:
@@ -437,7 +438,7 @@ class _Parts:
 
     def thrown(self, bar: str) -> str | dict[str, str]:
         """A tie bar as a machine names it: with its position where that is not its first."""
-        own = next(b for b in self.layout.pieces[_piece_of(bar)].kind.bars if b.name in {"", bar.partition(".")[2]})
+        own = next(b for b in self.layout.pieces[_piece_of(bar)].kind.bars if b.name in {"", Terminal.of(bar).own})
         first = self.layout.bars[bar].positions[0]
         return bar if first == own.positions[0] else {bar: first}
 
@@ -456,7 +457,7 @@ class _Parts:
         taken |= {circuit.node[output] for r in self.layout.reversers.values() for output in r.outputs}
         for node, name in enumerate(circuit.names):
             if node not in taken:
-                boards = ", ".join(self.board.get(name.partition(".")[0], ()))
+                boards = ", ".join(self.board.get(Terminal.of(name).owner, ()))
                 fields = _said(("Name", name), ("Board", boards))
                 pins = self.nets([("1", name)])
                 yield _Draft("X", WIRING, "terminal", "terminal", f"terminal {name}", fields, pins)
@@ -489,11 +490,11 @@ class _Parts:
                 continue
             node = self.circuit.node[terminal]
             is_pole = bool(bus) and node < len(self.circuit.poles)
-            text = f"{bus}.{self.circuit.poles[node].letter}" if is_pole else terminal
+            text = named(bus, self.circuit.poles[node].letter) if is_pole else terminal
             if end:
-                piece, _, rail = terminal.partition(".")
+                piece, rail = Terminal.of(terminal)
                 side = "left" if self.layout.pieces[piece].kind.ends[end].left == rail else "right"
-                text = f"{piece}.{end}.{side}"
+                text = named(named(piece, end), side)
             if text != self.names[node]:
                 found.append((f"Terminal {pin}", text))
         return tuple(found)
@@ -501,7 +502,7 @@ class _Parts:
 
 def _piece_of(bar: str) -> str:
     """The piece that a tie bar belongs to."""
-    return bar.partition(".")[0]
+    return Terminal.of(bar).owner
 
 
 def _sets(sets: dict[str, list[dict[str, str]]]) -> str:

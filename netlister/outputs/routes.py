@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Layout
+    from netlister.poles.diagram import Function
     from netlister.routes.marks import Mark
     from netlister.routes.settings import Settings
     from netlister.routes.track import Step
@@ -101,7 +102,7 @@ def place_text(place: Place) -> str:
     return ".".join(place) if place[1] else place[0]
 
 
-def positions(settings: Settings, function: int) -> list[dict[str, str]]:
+def positions(settings: Settings, function: Function) -> list[dict[str, str]]:
     """The positions that set a run: partial positions, any of which will do; `[{}]` where nothing is to be set."""
     if function == ALWAYS:
         return [{}]
@@ -145,7 +146,7 @@ def _total(lengths: Iterator[float]) -> float:
     return int(value) if value == int(value) else value
 
 
-def _run(settings: Settings, track: Track, run: tuple[Step, ...], when: int) -> dict[str, Any]:
+def _run(settings: Settings, track: Track, run: tuple[Step, ...], when: Function) -> dict[str, Any]:
     pieces = passed(track, run)
     found = marks(track, run)
     return {

@@ -12,6 +12,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.devices import DEVICES
+from netlister.outputs.expressions import string
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -223,11 +224,7 @@ def _circle(centre: Point, radius: float) -> str:
 
 
 def _text(text: str, at: Point) -> str:
-    return f"(text {_quoted(text)} (at {_xy(at)} 0) (effects (font (size 1.27 1.27))))"
-
-
-def _quoted(text: str) -> str:
-    return '"' + text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n") + '"'
+    return f"(text {string(text)} (at {_xy(at)} 0) (effects (font (size 1.27 1.27))))"
 
 
 _END = 2 * GRID
@@ -275,12 +272,12 @@ _TWO: dict[str, tuple[str, ...]] = {
 
 
 def _written(symbol: Symbol) -> list[str]:
-    name = _quoted(symbol.name)
+    name = string(symbol.name)
     names = "" if symbol.labelled else " hide"
     offset = "0.508" if symbol.reach == GRID else "0"
     ys = [y for _, (_, y), _ in symbol.pins] or [0.0]
     low = min(ys) - 2 * GRID
-    lines = [f"  (symbol {name} (pin_numbers hide) (pin_names (offset {offset}){names}) (in_bom yes) (on_board no)"]
+    lines = [f"  (symbol {name} (pin_numbers hide) (pin_names (offset {offset}){names}) (in_bom yes) (on_board yes)"]
     usual = [
         ("Reference", symbol.letter, True),
         ("Value", symbol.name, symbol.name not in {"wire", "lead", "feed", "terminal"}),
@@ -292,17 +289,17 @@ def _written(symbol: Symbol) -> list[str]:
         y = high if field == "Reference" else low - GRID * max(0, number - 1)
         hide = "" if shown else " hide"
         lines.append(
-            f"    (property {_quoted(field)} {_quoted(value)} (id {number}) (at 0 {_number(y)} 0)"
+            f"    (property {string(field)} {string(value)} (id {number}) (at 0 {_number(y)} 0)"
             f" (effects (font (size 1.27 1.27)){hide}))"
         )
-    lines.append(f"    (symbol {_quoted(symbol.name + '_0_1')}")
+    lines.append(f"    (symbol {string(symbol.name + '_0_1')}")
     lines += [f"      {shape}" for shape in symbol.shapes]
-    lines += ["    )", f"    (symbol {_quoted(symbol.name + '_1_1')}"]
+    lines += ["    )", f"    (symbol {string(symbol.name + '_1_1')}"]
     for pin, at, side in symbol.pins:
         angle = 0 if side == "left" else 180
         font = "(effects (font (size 1.27 1.27)))"
         lines.append(
             f"      (pin passive line (at {_xy(at)} {angle}) (length {_number(symbol.reach)})"
-            f" (name {_quoted(pin)} {font}) (number {_quoted(pin)} {font}))"
+            f" (name {string(pin)} {font}) (number {string(pin)} {font}))"
         )
     return [*lines, "    )", "  )"]

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from html import escape
 from itertools import pairwise
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from netlister.outputs.drop import CAUTIONS
 from netlister.quantity import show
+from netlister.svg import attribute, opening
 from netlister.volts.along import curves
 from netlister.volts.values import limit
 
@@ -69,20 +69,20 @@ class _Drawing:
 
     def lines(self) -> Iterator[str]:
         """The lines of the file."""
-        title = escape(self.survey.layout.title or self.survey.layout.name)
-        yield (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {self.width:.0f} {HEIGHT}" '
-            f'width="{self.width:.0f}" height="{HEIGHT}" '
-            'font-family="sans-serif" font-size="13" role="img" aria-labelledby="title desc">'
+        title = attribute(self.survey.layout.title or self.survey.layout.name)
+        yield opening(
+            f"0 0 {self.width:.0f} {HEIGHT}",
+            (f"{self.width:.0f}", f"{HEIGHT}"),
+            'font-family="sans-serif" font-size="13" role="img" aria-labelledby="title desc"',
         )
         yield f'<title id="title">Volts along the track: {title}</title>'
-        yield f'<desc id="desc">{escape(self._said())}</desc>'
+        yield f'<desc id="desc">{attribute(self._said())}</desc>'
         yield f'<rect width="{self.width:.0f}" height="{HEIGHT}" fill="#ffffff"/>'
         yield f'<text x="{LEFT}" y="24" font-size="17" fill="{INK}">Volts along the track: {title}</text>'
-        yield f'<text x="{LEFT}" y="44" fill="{INK}">{escape(self._said())}</text>'
+        yield f'<text x="{LEFT}" y="44" fill="{INK}">{attribute(self._said())}</text>'
         yield from self._scale()
         yield from self._curves()
-        yield f'<text x="{LEFT}" y="{HEIGHT - 10}" font-size="11" fill="{INK}">{escape(CAUTIONS[0])}</text>'
+        yield f'<text x="{LEFT}" y="{HEIGHT - 10}" font-size="11" fill="{INK}">{attribute(CAUTIONS[0])}</text>'
         yield "</svg>"
 
     def _said(self) -> str:
@@ -118,7 +118,7 @@ class _Drawing:
             middle = x + width / 2
             yield (
                 f'<text transform="translate({middle:.1f} {bottom + 10}) rotate(60)" font-size="11" fill="{INK}">'
-                f"{escape(c.piece)}{'' if c.points else ' (no voltage)'}</text>"
+                f"{attribute(c.piece)}{'' if c.points else ' (no voltage)'}</text>"
             )
             yield from self._curve(c, x, width)
             x += width

@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING
 from netlister.circuit.colours import plan, spoken, spoken_key
 from netlister.circuit.model import holds
 from netlister.circuit.runs import boards_of, head
-from netlister.draw.style import attribute, number, point, written
+from netlister.draw.style import written
 from netlister.layout.schema import RESISTING
+from netlister.layout.terminal import Terminal, named
 from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
 from netlister.papers.card_drawing import Drawing, Position, neighbours, positions
 from netlister.papers.card_tables import Tables, Wiring, blocks
@@ -23,6 +24,7 @@ from netlister.papers.local_poles import LocalPoles, groups
 from netlister.papers.page import WRONG
 from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, Line, end_said, schedule
 from netlister.papers.sheets import BODY, LINE, LOW, TOP, Flow, Head, one_sheet, stacked
+from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -139,7 +141,7 @@ class Cards:
                 "terminal strips, hand switches and buses"
             )
         if name in self.layout.machines:
-            thrown = ", ".join(bar.partition(".")[0] for bar in self.layout.machines[name])
+            thrown = ", ".join(Terminal.of(bar).owner for bar in self.layout.machines[name])
             return f"'{name}' is a machine; its contacts are on the cards of what they are wired to, as {thrown}"
         known = self.known
         hint = suggest(name, known) or (f"; there are {', '.join(known[:12])}" if known else "; nothing here needs one")
@@ -206,7 +208,7 @@ class _Card:
         high = 24.0 * max(len(texts), 2) + 8
         flow.heading(f"Contact {table.name}: {said}", keep=high / LINE + 4)
         flow.picture(high, lambda x, y: symbol(x, y + high / 2, table.name, texts))
-        rows = [("common", f"{table.name}.common", "always", *goes(table.common, f"{table.name}.common"))]
+        rows = [("common", named(table.name, "common"), "always", *goes(table.common, named(table.name, "common")))]
         for throw, values in zip(table.throws, contact.values, strict=True):
             when = self.when(contact.variable, values)
             rows.append((throw.position, throw.terminal, when, *goes(throw.wire, throw.terminal)))
@@ -394,7 +396,7 @@ class OfPiece(_Card):
                 if leader[a] == leader[b]:
                     found.setdefault((a, b), []).append(said)
         return [
-            (f"{name}.{a}", f"{name}.{b}", "always" if len(said) == len(stands) else "; ".join(said))
+            (named(name, a), named(name, b), "always" if len(said) == len(stands) else "; ".join(said))
             for (a, b), said in found.items()
         ]
 
@@ -414,7 +416,7 @@ class OfPiece(_Card):
     def _silent(self) -> list[tuple[str, str]]:
         """Pairs of rails that beep in no position."""
         loud = {(a, b) for a, b, _ in self.metal()}
-        names = [f"{self.name}.{rail}" for rail in self.piece.kind.rails]
+        names = [named(self.name, rail) for rail in self.piece.kind.rails]
         return [pair for pair in combinations(names, 2) if pair not in loud]
 
     def _laid(self, flow: Flow) -> None:
@@ -431,7 +433,7 @@ class OfPiece(_Card):
         for position in self.positions:
             found = self.of.poles.of(self.name, position.state)
             for rail in self.piece.kind.rails:
-                terminal = f"{self.name}.{rail}"
+                terminal = named(self.name, rail)
                 has = [p for p in found[terminal] if p in poles]
                 others = [p for p in found[terminal] if p not in poles]
                 said = f"beeps to {' and '.join(has)} alone" if has else "beeps to no pole of a supply"
@@ -472,13 +474,13 @@ class OfPiece(_Card):
 
     def _given(self, rail: str, fixed: str, position: Position) -> bool:
         found = self.of.poles.of(self.name, position.state)
-        mine, other = found[f"{self.name}.{rail}"], found[f"{self.name}.{fixed}"]
+        mine, other = found[named(self.name, rail)], found[named(self.name, fixed)]
         units = {u.name for u in self.layout.units.values()}
         return (bool(mine) and mine == other and len(mine) == 1) or bool(set(mine) & units)
 
     def _source(self, rail: str) -> str:
         """What powers a rail that changes pole."""
-        kind, terminal = self.piece.kind, f"{self.name}.{rail}"
+        kind, terminal = self.piece.kind, named(self.name, rail)
         found = []
         if any(rail in made.rails for made in kind.made):
             found.append("the closed blade")
@@ -506,7 +508,7 @@ class OfPiece(_Card):
         return [
             t.name
             for t in self.tables.contacts
-            if any(f"{t.name}.{place}" in near for place in ("common", *(throw.position for throw in t.throws)))
+            if any(named(t.name, place) in near for place in ("common", *(throw.position for throw in t.throws)))
         ]
 
 
@@ -668,7 +670,7 @@ class _OfGear(_Card):
     def _bus(self, flow: Flow, tables: Tables) -> None:
         made = plan(self.layout)
         for letter in "AB":
-            key = self.of.wiring.poles[f"{self.name}.{letter}"]
+            key = self.of.wiring.poles[named(self.name, letter)]
             colour = made.colours.get(key, "")
             flow.text(f"Pole {letter}: {spoken(colour) or 'no wire'}, for {spoken_key(key)}", bold=True)
         self.wires(flow, f"Every wire to {self.name}", tables.here, near=self.name)

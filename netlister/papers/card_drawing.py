@@ -11,10 +11,13 @@ from netlister.draw.lines import at, length, part
 from netlister.draw.placing import GAUGE, dots
 from netlister.draw.plan import drop, feed_place, gap, label_svg, mark_of_frog, table
 from netlister.draw.rails import Run, end_pose, frogs, is_set, runs
-from netlister.draw.style import LETTERS, POLES, SAID, attribute, has, number, path, point, pole_class, written
+from netlister.draw.style import LETTERS, POLES, SAID, has, path, pole_class, written
 from netlister.draw.text import shortened, width
 from netlister.kinds.model import Role
+from netlister.layout.model import Value
+from netlister.layout.terminal import named
 from netlister.papers.sheets import BODY
+from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -79,7 +82,7 @@ def _at(circuit: Circuit, cube: Mapping[str, str], rest: State) -> State:
     state = list(rest)
     for name, position in cube.items():
         variable = circuit.variable[name]
-        state[variable] = circuit.variables[variable].positions.index(position)
+        state[variable] = Value(circuit.variables[variable].positions.index(position))
     return tuple(state)
 
 
@@ -158,7 +161,7 @@ class Drawing:
                 body.append(f'<path class="plastic" d="{path(run.line)}"/>')
                 continue
             for rail, line in self._as_cut(run, found):
-                terminal = f"{self.name}.{rail}"
+                terminal = named(self.name, rail)
                 pole = pole_class(self.circuit, poles[terminal])
                 self.used.add(pole)
                 said = attribute(f"{terminal}: {has(poles[terminal])}")
@@ -268,7 +271,7 @@ class Drawing:
         for rail, run in best.items():
             if here is not None and rail not in here:
                 continue
-            terminal = f"{self.name}.{rail}"
+            terminal = named(self.name, rail)
             pole = pole_class(self.circuit, poles[terminal])
             shares = (0.85, 0.7, 0.95, 0.6) if self._is_cut(run) else (0.6, 0.8, 0.4, 0.9, 0.2)
             spots = [at(run.line, length(run.line) * share).point for share in shares]

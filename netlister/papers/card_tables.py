@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.colours import pole_keys
 from netlister.circuit.runs import head
 from netlister.layout.schema import BLOCKING
+from netlister.layout.terminal import named
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -65,7 +66,7 @@ class Wiring:
         self.contacts: dict[str, Contact] = {}
         for contact in layout.contacts:
             for place in ("common", *(position for position, _ in contact.throws)):
-                self.contacts[f"{contact.owner}.{contact.name}.{place}"] = contact
+                self.contacts[contact.terminal(place)] = contact
         self.through: dict[str, str] = {}
         for part in layout.components.values():
             if part.kind not in BLOCKING:
@@ -76,12 +77,12 @@ class Wiring:
             for p in layout.pins
             if p.variable is None
         }  # fmt: skip
-        self.rails = {f"{p.name}.{rail}" for p in layout.pieces.values() for rail in p.kind.rails}
+        self.rails = {named(p.name, rail) for p in layout.pieces.values() for rail in p.kind.rails}
         self.strips = self._strips()
 
     def of_piece(self, piece: str) -> Tables:
         """The tables of the card of a piece."""
-        own = {f"{piece}.{rail}" for rail in self.layout.pieces[piece].kind.rails}
+        own = {named(piece, rail) for rail in self.layout.pieces[piece].kind.rails}
         return self._cut(own)
 
     def of_gear(self, name: str) -> Tables:
@@ -124,22 +125,22 @@ class Wiring:
         yield node
         contact = self.contacts.get(node)
         if contact is not None:
-            name = f"{contact.owner}.{contact.name}"
+            name = contact.full
             contacts.setdefault(name, contact)
-            yield from (f"{name}.{place}" for place in ("common", *(p for p, _ in contact.throws)))
+            yield from (named(name, place) for place in ("common", *(p for p, _ in contact.throws)))
         if node in self.through:
             yield self.through[node]
         if head(node) in self.layout.units:
-            yield from (f"{head(node)}.{pin}" for pin in ("frog", "in-A", "in-B"))
+            yield from (named(head(node), pin) for pin in ("frog", "in-A", "in-B"))
 
     def _ends(self, node: str, own: set[str]) -> bool:
         """Whether a card goes no further: at a pole, at another piece, at a block that always carries a pole."""
         return node in self.poles or (node in self.rails and node not in own) or node in self.strips
 
     def _table(self, contact: Contact) -> ContactTable:
-        name = f"{contact.owner}.{contact.name}"
-        throws = tuple(Throw(p, f"{name}.{p}", self._lead(f"{name}.{p}")) for p, _ in contact.throws)
-        return ContactTable(name, contact, self._lead(f"{name}.common"), throws)
+        name = contact.full
+        throws = tuple(Throw(p, named(name, p), self._lead(named(name, p))) for p, _ in contact.throws)
+        return ContactTable(name, contact, self._lead(named(name, "common")), throws)
 
     def _lead(self, terminal: str) -> Line | None:
         return next((line for line in self.near.get(terminal, ()) if line.id.startswith("C.")), None)

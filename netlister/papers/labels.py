@@ -6,6 +6,7 @@ from html import escape
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.draw.text import width
+from netlister.layout.terminal import Terminal
 from netlister.papers.page import SIZES, pdf
 from netlister.papers.sheets import broken
 from netlister.papers.table import MissingError
@@ -76,7 +77,7 @@ def texts(layout: Layout, lines: list[Line], of: tuple[str, ...]) -> list[Text]:
         from netlister.papers.card_tables import blocks
 
         names = set(blocks(layout, lines)) | {pin.plug for pin in layout.pins}
-        terminals = dict.fromkeys(end for end, _ in ends if end.partition(".")[0] in names)
+        terminals = dict.fromkeys(end for end, _ in ends if Terminal.of(end).owner in names)
         found += [Text(end, "", end) for end in terminals]
     if "machines" in of:
         for name, bars in layout.machines.items():

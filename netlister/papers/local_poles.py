@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.circuit.model import holds
 from netlister.circuit.states import rail_poles
+from netlister.layout.terminal import named
 from netlister.poles.diodes import matter
 from netlister.union import find, join
 
@@ -48,7 +49,7 @@ class LocalPoles:
 
     def of(self, piece: str, state: State) -> dict[str, list[str]]:
         """The names of the poles of every rail of a piece, sorted; a unit's name where it alone feeds the rail."""
-        terminals = [f"{piece}.{rail}" for rail in self.circuit.layout.pieces[piece].kind.rails]
+        terminals = [named(piece, rail) for rail in self.circuit.layout.pieces[piece].kind.rails]
         if self.diodes:  # which may face each other far away: all rails at once
             if self._whole is None or self._whole[0] != state:
                 self._whole = state, rail_poles(self.circuit, state)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.draw.style import STYLE, attribute, number, point, written
+from netlister.draw.style import STYLE, written
 from netlister.draw.text import shortened, width
+from netlister.svg import attribute, number, opening, point
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -199,10 +200,11 @@ def stacked(bodies: Sequence[str], title: str) -> str:
 
 
 def _svg(body: str, title: str, count: int) -> str:
-    size = f'width="{number(SHEET[0])}mm" height="{number(SHEET[1] * count)}mm"'
+    box = f"0 0 {number(WIDE)} {number(HIGH * count)}"
+    size = f"{number(SHEET[0])}mm", f"{number(SHEET[1] * count)}mm"
+    begins = opening(box, size, 'role="img"', "card")
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="card" viewBox="0 0 {number(WIDE)} {number(HIGH * count)}" '
-        f'{size} role="img">\n<title>{attribute(title)}</title>\n'
+        f"{begins}\n<title>{attribute(title)}</title>\n"
         f"<style>{STYLE}@page{{size:A5 landscape;margin:0}}</style>\n{body}\n</svg>\n"
     )
 

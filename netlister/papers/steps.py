@@ -158,7 +158,7 @@ class _Steps:
                 found = self.of.poles.of(piece.name, position.state)
                 said = []
                 for rail in piece.kind.rails:
-                    has = found[f"{piece.name}.{rail}"]
+                    has = found[piece.terminal(rail)]
                     said.append(f"{rail} {' and '.join(has) if has else 'no pole'}{' (SHORT)' * (len(has) > 1)}")
                 yield f"{piece.name} at {position.said}: {', '.join(said)}"
 

@@ -10,13 +10,19 @@ E. Morreale (1970), carried over to several values.
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NewType, TypeAlias
+
+from netlister.circuit.numbers import Var
+from netlister.layout.model import Value
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-NEVER = 0
-ALWAYS = 1
+Function = NewType("Function", int)
+"""A set of states: its node in the diagrams. Equal sets have equal numbers."""
+
+NEVER = Function(0)
+ALWAYS = Function(1)
 
 MOST_KNOWN = 1_000_000
 """So many combinations of two functions are remembered, or somewhat more."""
@@ -24,8 +30,11 @@ MOST_KNOWN = 1_000_000
 MOST_NODES = 4_000_000
 """Nodes of one family, about a gigabyte: where a task would make more, it ends as if its steps were spent."""
 
-Literals = tuple[tuple[int, int], ...]
+Literals: TypeAlias = "tuple[tuple[Var, Value], ...]"
 """A cube: pairs of variable and value."""
+
+_Levels: TypeAlias = "tuple[tuple[int, Value], ...]"
+"""The same by the levels of the diagrams."""
 
 
 class LimitError(Exception):
@@ -41,19 +50,19 @@ class Diagrams:
     """
 
     def __init__(
-        self, arities: Sequence[int], order: Sequence[int] | None = None, limit: int = 0, most: int = MOST_NODES
+        self, arities: Sequence[int], order: Sequence[Var] | None = None, limit: int = 0, most: int = MOST_NODES
     ) -> None:
         count = len(arities)
-        self.variable = list(order) if order is not None else list(range(count))
+        self.variable = list(order) if order is not None else [Var(number) for number in range(count)]
         self.level_of = {variable: level for level, variable in enumerate(self.variable)}
         self.arity = [arities[v] for v in self.variable]
         self.level = [count, count]
-        self.kids: list[tuple[int, ...]] = [(), ()]
-        self.nodes: dict[tuple[int, tuple[int, ...]], int] = {}
-        self._and: dict[tuple[int, int], int] = {}
-        self._or: dict[tuple[int, int], int] = {}
-        self._not: dict[int, int] = {0: 1, 1: 0}
-        self._covers: dict[tuple[int, int], tuple[list[Literals], int]] = {}
+        self.kids: list[tuple[Function, ...]] = [(), ()]
+        self.nodes: dict[tuple[int, tuple[Function, ...]], Function] = {}
+        self._and: dict[tuple[Function, Function], Function] = {}
+        self._or: dict[tuple[Function, Function], Function] = {}
+        self._not: dict[Function, Function] = {NEVER: ALWAYS, ALWAYS: NEVER}
+        self._covers: dict[tuple[Function, Function], tuple[list[_Levels], Function]] = {}
         self._weight = [1]  # by level: the number of combinations from there down
         for arity in reversed(self.arity):
             self._weight.append(self._weight[-1] * arity)
@@ -72,25 +81,26 @@ class Diagrams:
         if sys.getrecursionlimit() < needed:
             sys.setrecursionlimit(needed)
 
-    def spare(self) -> int:
+    def spare(self) -> Var:
         """Add a variable of two values below all others, which is no position: `count` does not count it.
 
         Its number is less than 0.
         """
         self._spares += 1
-        self._below(-self._spares, 2)
+        spare = Var(-self._spares)
+        self._below(spare, 2)
         self._weight.append(1)
-        return -self._spares
+        return spare
 
     def extend(self, arities: Sequence[int]) -> None:
         """Add variables below all others, with the next numbers."""
         count = len(self.variable) - self._spares
         for number, arity in enumerate(arities, count):
-            self._below(number, arity)
+            self._below(Var(number), arity)
             self._weight = [*(weight * arity for weight in self._weight), 1]
         self._make_room()
 
-    def _below(self, variable: int, arity: int) -> None:
+    def _below(self, variable: Var, arity: int) -> None:
         self.level_of[variable] = len(self.variable)
         self.variable.append(variable)
         self.arity.append(arity)
@@ -114,7 +124,7 @@ class Diagrams:
 
     # -- making
 
-    def make(self, level: int, kids: tuple[int, ...]) -> int:
+    def make(self, level: int, kids: tuple[Function, ...]) -> Function:
         """The function that is `kids[value]` where the variable at `level` has that value."""
         first = kids[0]
         for kid in kids:
@@ -125,43 +135,43 @@ class Diagrams:
         key = (level, kids)
         node = self.nodes.get(key)
         if node is None:
-            node = self.nodes[key] = len(self.level)
+            node = self.nodes[key] = Function(len(self.level))
             self.level.append(level)
             self.kids.append(kids)
         return node
 
-    def literal(self, variable: int, values: Iterable[int]) -> int:
+    def literal(self, variable: Var, values: Iterable[Value]) -> Function:
         """The function that is true where the variable has one of the values."""
         level = self.level_of[variable]
-        branches = [0] * self.arity[level]
+        branches = [NEVER] * self.arity[level]
         for value in values:
-            branches[value] = 1
+            branches[value] = ALWAYS
         return self.make(level, tuple(branches))
 
-    def cube(self, literals: Iterable[tuple[int, int]]) -> int:
+    def cube(self, literals: Iterable[tuple[Var, Value]]) -> Function:
         """The function that is true where every variable named has the value named."""
-        result = 1
+        result = ALWAYS
         for variable, value in literals:
             result = self.both(result, self.literal(variable, (value,)))
         return result
 
-    def condition(self, when: Iterable[tuple[int, tuple[int, ...]]]) -> int:
+    def condition(self, when: Iterable[tuple[Var, tuple[Value, ...]]]) -> Function:
         """The function that is true where every variable named has one of its values."""
-        result = 1
+        result = ALWAYS
         for variable, values in when:
             result = self.both(result, self.literal(variable, values))
         return result
 
     # -- combining
 
-    def both(self, f: int, g: int) -> int:
+    def both(self, f: Function, g: Function) -> Function:
         """Where f and g both are true."""
         if f == g or g == 1:
             return f
         if f == 1:
             return g
         if f == 0 or g == 0:
-            return 0
+            return NEVER
         if f > g:
             f, g = g, f
         key = (f, g)
@@ -181,14 +191,14 @@ class Diagrams:
             result = self._and[key] = self.make(lf, kids)
         return result
 
-    def either(self, f: int, g: int) -> int:
+    def either(self, f: Function, g: Function) -> Function:
         """Where f or g is true."""
         if f == g or g == 0:
             return f
         if f == 0:
             return g
         if f == 1 or g == 1:
-            return 1
+            return ALWAYS
         if f > g:
             f, g = g, f
         key = (f, g)
@@ -208,7 +218,7 @@ class Diagrams:
             result = self._or[key] = self.make(lf, kids)
         return result
 
-    def negate(self, f: int) -> int:
+    def negate(self, f: Function) -> Function:
         """Where f is not true."""
         result = self._not.get(f)
         if result is None:
@@ -218,15 +228,15 @@ class Diagrams:
             self._not[result] = f
         return result
 
-    def without(self, f: int, g: int) -> int:
+    def without(self, f: Function, g: Function) -> Function:
         """Where f is true and g is not."""
         if g == 0 or f == 0:
             return f
         return self.both(f, self.negate(g))
 
-    def any_of(self, functions: Iterable[int]) -> int:
+    def any_of(self, functions: Iterable[Function]) -> Function:
         """True where one of the functions is; combined from the bottom of the diagrams up, which is quickest."""
-        result = 0
+        result = NEVER
         for f in sorted(set(functions), key=lambda f: -self.level[f]):
             result = self.either(result, f)
         return result
@@ -244,24 +254,24 @@ class Diagrams:
             if len(table) > MOST_KNOWN:
                 table.clear()
         if len(self._not) > MOST_KNOWN:
-            self._not = {0: 1, 1: 0}
+            self._not = {NEVER: ALWAYS, ALWAYS: NEVER}
         self._pause = min(self._last, self.steps + MOST_KNOWN)
 
     # -- asking
 
-    def exists(self, f: int, variable: int) -> int:
+    def exists(self, f: Function, variable: Var) -> Function:
         """True where f is for some value of the variable."""
         return self._without_variable(f, variable, None)
 
-    def fixed(self, f: int, variable: int, value: int) -> int:
+    def fixed(self, f: Function, variable: Var, value: Value) -> Function:
         """True where f is with the variable at a value, wherever it stands."""
         return self._without_variable(f, variable, value)
 
-    def _without_variable(self, f: int, variable: int, value: int | None) -> int:
+    def _without_variable(self, f: Function, variable: Var, value: Value | None) -> Function:
         at = self.level_of[variable]
-        memo: dict[int, int] = {}
+        memo: dict[Function, Function] = {}
 
-        def walk(g: int) -> int:
+        def walk(g: Function) -> Function:
             level = self.level[g]
             if level > at:
                 return g
@@ -271,7 +281,7 @@ class Diagrams:
                 if level == at and value is not None:
                     found = self.kids[g][value]
                 elif level == at:
-                    found = 0
+                    found = NEVER
                     for kid in self.kids[g]:
                         found = self.either(found, kid)
                 else:
@@ -281,9 +291,9 @@ class Diagrams:
 
         return walk(f)
 
-    def support(self, f: int) -> set[int]:
+    def support(self, f: Function) -> set[Var]:
         """The variables that f depends on."""
-        seen: set[int] = set()
+        seen: set[Function] = set()
         levels: set[int] = set()
         stack = [f]
         while stack:
@@ -294,18 +304,18 @@ class Diagrams:
                 stack += self.kids[g]
         return {self.variable[level] for level in levels}
 
-    def value(self, f: int, state: Sequence[int] | Mapping[int, int]) -> bool:
+    def value(self, f: Function, state: Sequence[Value] | Mapping[Var, Value]) -> bool:
         """The value of f in a state (a value for each variable)."""
         while f > 1:
             f = self.kids[f][state[self.variable[self.level[f]]]]
         return f == 1
 
-    def count(self, f: int) -> int:
+    def count(self, f: Function) -> int:
         """The number of states in which f is true."""
         weight = self._weight
-        memo = {0: 0, 1: 1}
-        order: list[int] = []
-        seen: set[int] = set()
+        memo: dict[Function, int] = {NEVER: 0, ALWAYS: 1}
+        order: list[Function] = []
+        seen: set[Function] = set()
         stack = [f]
         while stack:
             g = stack.pop()
@@ -318,27 +328,27 @@ class Diagrams:
             memo[g] = sum(memo[kid] * (weight[below] // weight[self.level[kid]]) for kid in self.kids[g])
         return memo[f] * (weight[0] // weight[self.level[f]])
 
-    def pick(self, f: int) -> dict[int, int]:
+    def pick(self, f: Function) -> dict[Var, Value]:
         """Some partial position in which f (not never) is true: the first values that will do."""
-        found: dict[int, int] = {}
+        found: dict[Var, Value] = {}
         while f > 1:
-            value = next(i for i, kid in enumerate(self.kids[f]) if kid)
+            value = Value(next(i for i, kid in enumerate(self.kids[f]) if kid))
             found[self.variable[self.level[f]]] = value
             f = self.kids[f][value]
         return found
 
     # -- covers
 
-    def cover(self, lower: int, upper: int) -> list[Literals]:
+    def cover(self, lower: Function, upper: Function) -> list[Literals]:
         """An irredundant list of cubes, each a prime of `upper`, that together cover `lower` and stay in `upper`."""
         cubes, _ = self._cover(lower, upper)
         return [tuple((self.variable[level], value) for level, value in cube) for cube in cubes]
 
-    def _cover(self, lower: int, upper: int) -> tuple[list[Literals], int]:
+    def _cover(self, lower: Function, upper: Function) -> tuple[list[_Levels], Function]:
         if lower == 0:
-            return [], 0
+            return [], NEVER
         if upper == 1:
-            return [()], 1
+            return [()], ALWAYS
         key = (lower, upper)
         known = self._covers.get(key)
         if known is not None:
@@ -351,10 +361,10 @@ class Diagrams:
         shared = up[0]
         for branch in up[1:]:
             shared = self.both(shared, branch)
-        cubes: list[Literals] = []
-        parts: list[int] = []
-        rest = 0
-        for value in range(arity):
+        cubes: list[_Levels] = []
+        parts: list[Function] = []
+        rest = NEVER
+        for value in map(Value, range(arity)):
             inner, part = self._cover(self.without(low[value], shared), up[value])
             literal = (level, value)
             cubes += [(literal, *cube) for cube in inner]

@@ -15,19 +15,22 @@ from dataclasses import replace
 from itertools import permutations
 from typing import TYPE_CHECKING
 
+from netlister.circuit.numbers import Net, PoleNumber
 from netlister.circuit.paths import drives
 from netlister.poles.diagram import ALWAYS, NEVER, Diagrams, LimitError
+from netlister.poles.flow import flow
 from netlister.poles.nets import Edge, edges
-from netlister.poles.reach import LIMIT, Poles, Short, UnprovedError, flow
+from netlister.poles.reach import LIMIT, NOWHERE, Poles, Short, UnprovedError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.circuit.model import Circuit
     from netlister.layout.model import Layout
+    from netlister.poles.diagram import Function
     from netlister.poles.reach import Has, Place, Region
 
-PLACE: Place = ("diodes", 0, 0)
+PLACE: Place = ("diodes", NOWHERE, NOWHERE)
 """Where poles meet through diodes."""
 
 
@@ -60,9 +63,9 @@ class DiodePoles(Poles):
         super().__init__(without_diodes(circuit), limit, diagrams)
         self._whole = circuit
         self.diodes = [c for c in circuit.conductors if c.what == "component" and c.owner in circuit.diodes]
-        self.part: set[int] = set()
-        self._into: dict[int, dict[int, int]] = {}  # net -> pole -> when current can come from it
-        self._from: dict[int, dict[int, int]] = {}  # net -> pole -> when current can go to it
+        self.part: set[Net] = set()
+        self._into: dict[Net, dict[PoleNumber, Function]] = {}  # net -> pole -> when current can come from it
+        self._from: dict[Net, dict[PoleNumber, Function]] = {}  # net -> pole -> when current can go to it
         self._proved = True
         self._pass_diodes()
 
@@ -77,7 +80,7 @@ class DiodePoles(Poles):
         of, count, diagrams = self.nets.of, self.count, self.diagrams
         sometimes = edges(self.circuit, self.nets)
         self.part = self._beside(sometimes)
-        links: dict[int, dict[int, int]] = {net: {} for net in (*range(count), *self.part)}
+        links: dict[Net, dict[Net, Function]] = {net: {} for net in (*map(Net, range(count)), *self.part)}
         diagrams.begin()
         try:
             for a, b, conductor in sometimes:
@@ -97,15 +100,15 @@ class DiodePoles(Poles):
         except (LimitError, UnprovedError):
             self._proved = False
 
-    def _real(self, net: int) -> Iterator[tuple[int, int]]:
+    def _real(self, net: Net) -> Iterator[tuple[PoleNumber, Function]]:
         if net < self.count:
-            yield net, ALWAYS
+            yield PoleNumber(net), ALWAYS
         else:
             yield from ((p, f) for p, f in super().has(net) if p < self.count)
 
-    def _beside(self, sometimes: list[Edge]) -> set[int]:
+    def _beside(self, sometimes: list[Edge]) -> set[Net]:
         """The nets that hang together with a diode, not over a pole."""
-        near: dict[int, set[int]] = {}
+        near: dict[Net, set[Net]] = {}
         of = self.nets.of
         pairs = [(a, b) for a, b, _ in sometimes] + [(of[d.a], of[d.b]) for d in self.diodes]
         for a, b in pairs:
@@ -122,7 +125,7 @@ class DiodePoles(Poles):
 
     # -- answers
 
-    def has(self, net: int) -> Has:
+    def has(self, net: Net) -> Has:
         """The poles of a net and when it has them; raises UnprovedError where that was not found within the limit."""
         plain = super().has(net)
         if net not in self.part:
@@ -130,7 +133,7 @@ class DiodePoles(Poles):
         if not self._proved:
             raise UnprovedError
         diagrams = self.diagrams
-        found: dict[int, int] = {}
+        found: dict[PoleNumber, Function] = {}
         for way in (self._into[net], self._from[net]):
             for pole, f in way.items():
                 found[pole] = diagrams.either(found.get(pole, NEVER), f)
@@ -140,15 +143,15 @@ class DiodePoles(Poles):
                 found[unit] = alone
         return tuple(sorted((p, f) for p, f in found.items() if f != NEVER))
 
-    def drives(self, one: int, other: int, pole: int, second: int) -> int:
+    def drives(self, one: Net, other: Net, pole: PoleNumber, second: PoleNumber) -> Function:
         """When current can come from one pole, over two nets that a load joins, to a second pole."""
         if not drives(self.circuit, pole, second):
             return NEVER
         return self.diagrams.both(
-            self._way(self._into, one).get(pole, NEVER), self._way(self._from, other).get(second, 0)
+            self._way(self._into, one).get(pole, NEVER), self._way(self._from, other).get(second, NEVER)
         )
 
-    def _way(self, way: dict[int, dict[int, int]], net: int) -> dict[int, int]:
+    def _way(self, way: dict[Net, dict[PoleNumber, Function]], net: Net) -> dict[PoleNumber, Function]:
         if net not in self.part:
             return dict(self._real(net))
         if not self._proved:
@@ -171,7 +174,7 @@ class DiodePoles(Poles):
         """The region of a place, where it could not be solved."""
         return [] if place == PLACE else super().unsolved(place)
 
-    def around(self, short: Short) -> set[int] | None:
+    def around(self, short: Short) -> set[Net] | None:
         """The nets of a place and the hubs around it, or None where diodes are beside it."""
         return None if not self.part.isdisjoint(short.nets) else super().around(short)
 
@@ -181,8 +184,8 @@ class DiodePoles(Poles):
             return super().shorts_at(place)
         if not self._proved:
             raise UnprovedError
-        diagrams = self.diagrams
-        joined: dict[tuple[int, int], tuple[int, list[int]]] = {}
+        diagrams, of = self.diagrams, self.nets.of
+        joined: dict[tuple[PoleNumber, PoleNumber], tuple[Function, list[Net]]] = {}
         for net in sorted(self.part):
             plain = dict(self._real(net))
             into, out = self._into[net], self._from[net]
@@ -197,11 +200,8 @@ class DiodePoles(Poles):
                     joined[pair] = diagrams.either(before, f), [*nets, *([] if net in nets[-1:] else [net])]
         found = [Short(pair, f, tuple(nets)) for pair, (f, nets) in sorted(joined.items())]
         for diode in self.diodes:
-            if (
-                diode.a < self.count
-                and diode.b < self.count
-                and diode.a != diode.b
-                and drives(self.circuit, diode.a, diode.b)
-            ):
-                found.append(Short((min(diode.a, diode.b), max(diode.a, diode.b)), ALWAYS, (), (diode,)))
+            if diode.a < self.count and diode.b < self.count and diode.a != diode.b:
+                p, q = PoleNumber(of[diode.a]), PoleNumber(of[diode.b])
+                if drives(self.circuit, p, q):
+                    found.append(Short((min(p, q), max(p, q)), ALWAYS, (), (diode,)))
         return found

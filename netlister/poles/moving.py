@@ -13,14 +13,18 @@ from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple, cast
 
 from netlister.circuit.model import Conductor
-from netlister.layout.model import Contact
+from netlister.circuit.numbers import Net
+from netlister.layout.model import Contact, Value
+from netlister.layout.terminal import named
 from netlister.poles.diagram import ALWAYS, NEVER
-from netlister.poles.reach import flow
+from netlister.poles.flow import flow
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from netlister.circuit.model import When
+    from netlister.circuit.numbers import PoleNumber, Var
+    from netlister.poles.diagram import Function
     from netlister.poles.reach import Poles, Region
 
 
@@ -39,7 +43,7 @@ class Part(NamedTuple):
     """A conductor that is there while its movers stand at some of their values, and `rest` holds."""
 
     conductor: Conductor
-    movers: tuple[tuple[Mover, tuple[int, ...]], ...]
+    movers: tuple[tuple[Mover, tuple[Value, ...]], ...]
     rest: When
 
 
@@ -50,12 +54,12 @@ class Joined(NamedTuple):
     tell where the movers stand.
     """
 
-    values: tuple[int, int]
-    poles: tuple[int, int]
-    net: int
-    function: int
-    witness: int
-    spares: dict[Mover, int]
+    values: tuple[Value, Value]
+    poles: tuple[PoleNumber, PoleNumber]
+    net: Net
+    function: Function
+    witness: Function
+    spares: dict[Mover, Var]
 
 
 class Moving:
@@ -63,31 +67,31 @@ class Moving:
 
     def __init__(self, poles: Poles) -> None:
         self.poles = poles
-        self._spares: list[int] = []
+        self._spares: list[Var] = []
         self._links = list(poles.links())
-        self._hub_links: dict[int, list[int]] = {}
+        self._hub_links: dict[Net, list[int]] = {}
         self._by_variable = self._parts()
 
-    def variables(self) -> Iterator[int]:
+    def variables(self) -> Iterator[Var]:
         """The variables with two movers or more, or with one that makes before it breaks."""
         for variable, parts in sorted(self._by_variable.items()):
             if len({mover for part in parts for mover, _ in part.movers}) > 1 or self.overlaps(variable):
                 yield variable
 
-    def overlaps(self, variable: int) -> bool:
+    def overlaps(self, variable: Var) -> bool:
         """Whether some contact of a variable makes before it breaks."""
         return any(mover.both for part in self._by_variable[variable] for mover, _ in part.movers)
 
-    def parts(self, variable: int) -> list[Part]:
+    def parts(self, variable: Var) -> list[Part]:
         """What conducts only sometimes as a variable stands."""
         return self._by_variable[variable]
 
     # -- what moves
 
-    def _parts(self) -> dict[int, list[Part]]:
+    def _parts(self) -> dict[Var, list[Part]]:
         circuit = self.poles.circuit
         pieces = circuit.layout.pieces
-        found: dict[int, list[Part]] = defaultdict(list)
+        found: dict[Var, list[Part]] = defaultdict(list)
         several = set()
         for conductor in circuit.conductors:
             if not conductor.when or conductor.what == "plug":
@@ -111,20 +115,20 @@ class Moving:
                     found[variable].append(part)
         return found
 
-    def _lapped(self, name: str) -> Iterator[tuple[int, Part]]:
+    def _lapped(self, name: str) -> Iterator[tuple[Var, Part]]:
         """The blade contacts of a piece with several tie bars, for each variable that one of them follows."""
         circuit = self.poles.circuit
         piece = circuit.layout.pieces[name]
         bars = dict(zip([bar.name for bar in piece.kind.bars], piece.bars, strict=True))
         for made in piece.kind.made:
-            a, b = (circuit.node[f"{name}.{rail}"] for rail in made.rails)
+            a, b = (circuit.node[named(name, rail)] for rail in made.rails)
             stands = []
             for bar, position in made.when:
                 follows = circuit.layout.bars[bars[bar]]
-                values = tuple(i for i, p in enumerate(follows.positions) if p == position)
+                values = tuple(Value(i) for i, p in enumerate(follows.positions) if p == position)
                 stands.append((circuit.variable[follows.variable], Mover("blades", bars[bar], both=False), values))
             for variable in dict.fromkeys(v for v, _, _ in stands):
-                rest: dict[int, tuple[int, ...]] = {}
+                rest: dict[Var, tuple[Value, ...]] = {}
                 for v, _, values in stands:
                     if v != variable:
                         rest[v] = tuple(x for x in values if x in rest.get(v, values))
@@ -133,7 +137,7 @@ class Moving:
 
     # -- what they join
 
-    def joined(self, variable: int, *, in_step: bool = False) -> list[Joined]:
+    def joined(self, variable: Var, *, in_step: bool = False) -> list[Joined]:
         """Every place where moving a variable joins two poles.
 
         `in_step`: only what is joined though all that breaks before it makes changes over at the same moment.
@@ -178,7 +182,7 @@ class Moving:
                 found.append(group_parts)
         return found
 
-    def _ends(self, part: Part) -> tuple[int, int]:
+    def _ends(self, part: Part) -> tuple[Net, Net]:
         of = self.poles.nets.of
         return of[part.conductor.a], of[part.conductor.b]
 
@@ -186,20 +190,20 @@ class Moving:
         found = {id(r): r for p in parts for n in self._ends(p) if (r := self.poles.region_of.get(n)) is not None}
         return list(found.values())
 
-    def _unclean(self, hub: int) -> bool:
+    def _unclean(self, hub: Net) -> bool:
         """Whether a net that is always fed ever has more than one pole, or is a pole itself.
 
         Where a pole stands at a region itself (a plug, a reverser) two may meet there without any hub to tell.
         """
         return hub < self.poles.count or len(self.poles.hub(hub)) > 1
 
-    def _joined_by(self, variable: int, parts: list[Part], *, in_step: bool) -> Iterator[Joined]:
+    def _joined_by(self, variable: Var, parts: list[Part], *, in_step: bool) -> Iterator[Joined]:
         poles, diagrams = self.poles, self.poles.diagrams
         movers = list(dict.fromkeys(mover for part in parts for mover, _ in part.movers))
         while len(self._spares) < len(movers):
             self._spares.append(diagrams.spare())
         spares = dict(zip(movers, self._spares, strict=False))
-        nets = sorted({net for part in parts for net in self._ends(part)} - set(range(poles.count)))
+        nets = sorted({net for part in parts for net in self._ends(part)} - set(map(Net, range(poles.count))))
         static = {net: dict(poles.has(net)) for net in nets}
         for p, q in self._moves(variable):
             reach = self._reach(variable, parts, spares, (p, q))
@@ -222,22 +226,22 @@ class Moving:
                     if function != NEVER:
                         yield Joined((p, q), (a, b), net, function, witness, spares)
 
-    def _moves(self, variable: int) -> list[tuple[int, int]]:
+    def _moves(self, variable: Var) -> list[tuple[Value, Value]]:
         """The pairs of positions between which a variable moves. A hand switch or relay passes those in between."""
         moved = self.poles.circuit.variables[variable]
-        numbers = range(len(moved.positions))
+        numbers = [Value(number) for number in range(len(moved.positions))]
         return list(pairwise(numbers) if moved.kind == "switch" else combinations(numbers, 2))
 
-    def _in_step(self, function: int, spares: dict[Mover, int]) -> int:
+    def _in_step(self, function: Function, spares: dict[Mover, Var]) -> Function:
         """Where a function is true with all movers in the old position, or all in the new."""
         diagrams = self.poles.diagrams
         result = NEVER
-        for value in (0, 1):
+        for value in (Value(0), Value(1)):
             alike = diagrams.cube((spare, value) for spare in spares.values())
             result = diagrams.either(result, diagrams.both(function, alike))
         return result
 
-    def _free(self, variable: int, p: int, q: int) -> int:
+    def _free(self, variable: Var, p: Value, q: Value) -> Function:
         """The states that `never` leaves with the variable at p and at q: else it does not move between them."""
         diagrams = self.poles.diagrams
         result = ALWAYS
@@ -247,7 +251,7 @@ class Moving:
                     result = diagrams.both(result, diagrams.fixed(free, variable, value))
         return result
 
-    def _there(self, part: Part, spares: dict[Mover, int], values: tuple[int, int]) -> int:
+    def _there(self, part: Part, spares: dict[Mover, Var], values: tuple[Value, Value]) -> Function:
         """When a part conducts between two values of its variable."""
         diagrams = self.poles.diagrams
         result = diagrams.condition(part.rest)
@@ -256,12 +260,12 @@ class Moving:
             if not old and not new:
                 return NEVER
             if old != new and not mover.both:
-                result = diagrams.both(result, diagrams.literal(spares[mover], (int(new),)))
+                result = diagrams.both(result, diagrams.literal(spares[mover], (Value(int(new)),)))
         return result
 
     def _reach(
-        self, variable: int, parts: list[Part], spares: dict[Mover, int], values: tuple[int, int]
-    ) -> dict[int, dict[int, int]]:
+        self, variable: Var, parts: list[Part], spares: dict[Mover, Var], values: tuple[Value, Value]
+    ) -> dict[Net, dict[PoleNumber, Function]]:
         """Per net in the regions of the parts, and per hub around them, the poles that reach it while these move.
 
         Where the hubs are sound they take nothing in from a region: what joins two of them then joins their poles at a
@@ -273,9 +277,9 @@ class Moving:
         hubs = {other for region in regions for _, other, _ in region.outer}
         hubs |= {net for part in parts for net in self._ends(part) if net not in poles.region_of}
         sound = not any(self._unclean(hub) for hub in hubs)
-        links: dict[int, dict[int, int]] = defaultdict(dict)
+        links: dict[Net, dict[Net, Function]] = defaultdict(dict)
 
-        def link(a: int, b: int, when: int) -> None:
+        def link(a: Net, b: Net, when: Function) -> None:
             for here, there in ((a, b), (b, a)):
                 takes = there >= poles.count  # a pole takes nothing in, so that it passes nothing on
                 if takes and not (sound and fed[there] and not fed[here]):
@@ -292,12 +296,12 @@ class Moving:
                 links.setdefault(net, {})
         if not sound:
             self._link_hubs(variable, list(hubs), {id(region) for region in regions}, link)
-        reach = {net: {p: ALWAYS for p in range(poles.count) if fed[net] >> p & 1} for net in links}
+        reach = {net: dict.fromkeys(poles.in_mask(fed[net]), ALWAYS) for net in links}
         flow(diagrams, links, reach)
         return reach
 
     def _link_hubs(
-        self, variable: int, hubs: list[int], known: set[int], link: Callable[[int, int, int], None]
+        self, variable: Var, hubs: list[Net], known: set[int], link: Callable[[Net, Net, Function], None]
     ) -> None:
         """Link the hubs to all others that regions elsewhere, and what joins hubs directly, let them reach."""
         poles = self.poles

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.numbers import Net, Node, PoleNumber
+from netlister.union import join
+
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit, Conductor
 
@@ -12,8 +15,8 @@ if TYPE_CHECKING:
 class Edge(NamedTuple):
     """A conductor between two nets that conducts only sometimes. A pole counts as a net of its own."""
 
-    a: int
-    b: int
+    a: Net
+    b: Net
     conductor: Conductor
 
 
@@ -28,10 +31,10 @@ class Nets:
     """
 
     poles: int
-    of: list[int]
-    members: list[list[int]]
+    of: list[Net]
+    members: list[list[Node]]
     fed: list[int]
-    taps: dict[int, dict[int, int]] = field(default_factory=dict)
+    taps: dict[Net, dict[PoleNumber, int]] = field(default_factory=dict)
     bridges: list[Conductor] = field(default_factory=list)
 
     @property
@@ -43,7 +46,7 @@ class Nets:
 def contract(circuit: Circuit) -> Nets:
     """Contract everything that always conducts, poles apart."""
     poles = len(circuit.poles)
-    parent = list(range(len(circuit.names)))
+    head = [Node(node) for node in range(len(circuit.names))]
     feeding = []
     for conductor in circuit.conductors:
         if conductor.when:
@@ -53,24 +56,17 @@ def contract(circuit: Circuit) -> Nets:
             if a != b:
                 feeding.append(conductor)
         else:
-            while parent[a] != a:
-                parent[a] = a = parent[parent[a]]
-            while parent[b] != b:
-                parent[b] = b = parent[parent[b]]
-            if a < b:
-                parent[b] = a
-            else:
-                parent[a] = b
-    of: list[int] = []
-    members: list[list[int]] = []
-    for node, root in enumerate(parent):
+            join(head, a, b)
+    of: list[Net] = []
+    members: list[list[Node]] = []
+    for node, root in enumerate(head):
         if root == node:
-            of.append(len(members))
-            members.append([node])
+            of.append(Net(len(members)))
+            members.append([root])
         else:
             net = of[root]  # a root is less than what hangs on it, and has its net already
             of.append(net)
-            members[net].append(node)
+            members[net].append(Node(node))
     nets = Nets(poles, of, members, [0] * len(members))
     for pole in range(poles):
         nets.fed[pole] = 1 << pole
@@ -82,7 +78,8 @@ def contract(circuit: Circuit) -> Nets:
             net = of[b]
             nets.fed[net] |= 1 << a
             taps = nets.taps.setdefault(net, {})
-            taps[a] = taps.get(a, 0) + 1
+            pole = PoleNumber(Net(a))
+            taps[pole] = taps.get(pole, 0) + 1
     return nets
 
 

@@ -5,34 +5,37 @@ from __future__ import annotations
 from collections import defaultdict, deque
 from typing import TYPE_CHECKING
 
+from netlister.circuit.numbers import Var
+
 if TYPE_CHECKING:
+    from netlister.circuit.numbers import Net
     from netlister.poles.nets import Edge, Nets
 
 FEW = 8
 """Groups of so few variables are left in the order of the layout: any order will do."""
 
 
-def variable_order(nets: Nets, edges: list[Edge], count: int) -> list[int]:
+def variable_order(nets: Nets, edges: list[Edge], count: int) -> list[Var]:
     """The variables from the top of the diagrams down.
 
     Variables are neighbours where contacts of theirs meet at a net that is not always fed. Each connected group is
     walked breadth first from one of its far ends (as E. Cuthill and J. McKee do for sparse matrices, 1969), which
     for a yard takes the ladders at both ends in step.
     """
-    at_net: dict[int, list[int]] = defaultdict(list)
+    at_net: dict[Net, list[Var]] = defaultdict(list)
     for a, b, conductor in edges:
         for variable, _ in conductor.when:
             for net in (a, b):
                 if not nets.fed[net] and variable not in at_net[net]:
                     at_net[net].append(variable)
-    near: dict[int, set[int]] = defaultdict(set)
+    near: dict[Var, set[Var]] = defaultdict(set)
     for variables in at_net.values():
         if len(variables) > 1:
             for variable in variables:
                 near[variable].update(variables)
-    order: list[int] = []
-    seen: set[int] = set()
-    for variable in range(count):
+    order: list[Var] = []
+    seen: set[Var] = set()
+    for variable in map(Var, range(count)):
         if variable in seen:
             continue
         group = _walk(near, variable)
@@ -45,7 +48,7 @@ def variable_order(nets: Nets, edges: list[Edge], count: int) -> list[int]:
     return order
 
 
-def _walk(near: dict[int, set[int]], start: int) -> list[int]:
+def _walk(near: dict[Var, set[Var]], start: Var) -> list[Var]:
     """Breadth first from `start`, neighbours of few neighbours first."""
     seen = {start}
     order = [start]

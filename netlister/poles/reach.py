@@ -10,24 +10,29 @@ from __future__ import annotations
 from collections import defaultdict
 from copy import copy
 from dataclasses import dataclass, field
-from heapq import heapify, heappop, heappush
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
+from netlister.circuit.numbers import Net, PoleNumber
 from netlister.poles.diagram import ALWAYS, NEVER, Diagrams, LimitError
+from netlister.poles.flow import flow
 from netlister.poles.nets import Edge, contract, edges
 from netlister.poles.order import variable_order
 from netlister.poles.renet import renet
 from netlister.source import Fault, UnusableError
+from netlister.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from netlister.circuit.model import Circuit, Conductor
+    from netlister.circuit.model import Circuit, Conductor, When
+    from netlister.circuit.numbers import Node, Var
+    from netlister.layout.model import Value
+    from netlister.poles.diagram import Function
 
 LIMIT = 2_000_000
 """Steps of the proof for one region or one rule and subject, unless the user raises it."""
 
-Has = tuple[tuple[int, int], ...]
+Has: TypeAlias = "tuple[tuple[PoleNumber, Function], ...]"
 """What a net has: pairs of pole and the function of the states in which it has it. Numbers from the number of
 poles up are frog units."""
 
@@ -43,26 +48,31 @@ class Short(NamedTuple):
     directly.
     """
 
-    poles: tuple[int, int]
-    function: int
-    nets: tuple[int, ...]
+    poles: tuple[PoleNumber, PoleNumber]
+    function: Function
+    nets: tuple[Net, ...]
     conductors: tuple[Conductor, ...] = ()
 
 
-Place = tuple[str, int, int]
-"""A place where two poles may meet: ("bridges", 0, 0), ("net", net, 0), ("region", its first net, 0),
-("direct", net, net) or ("chains", 0, 0)."""
+NOWHERE = Net(0)
+"""In place of a net where none is meant: the number of a pole."""
+
+Place: TypeAlias = "tuple[str, Net, Net]"
+"""A place where two poles may meet: ("net", net, NOWHERE), ("region", its first net, NOWHERE), ("direct", net, net),
+or "bridges" or "chains" with NOWHERE twice."""
 
 
 @dataclass(slots=True)
 class Region:
     """Nets that are not always fed, joined by what conducts sometimes, and the hubs and poles around them."""
 
-    nets: list[int]
+    nets: list[Net]
     inner: list[Edge] = field(default_factory=list)
-    outer: list[tuple[int, int, Conductor]] = field(default_factory=list)  # net, hub or pole, conductor
-    reach: dict[int, dict[int, int]] = field(default_factory=dict)  # net -> hub, pole or unit -> function
-    links: dict[tuple[int, int], int] = field(default_factory=dict)  # pairs of hubs and poles that it joins -> function
+    outer: list[tuple[Net, Net, Conductor]] = field(default_factory=list)  # net, hub or pole, conductor
+    reach: dict[Net, dict[Net, Function]] = field(default_factory=dict)  # net -> hub, pole or unit -> function
+    links: dict[tuple[Net, Net], Function] = field(
+        default_factory=dict
+    )  # pairs of hubs and poles that it joins -> function
     solved: bool = True
 
 
@@ -74,10 +84,10 @@ class Touched(NamedTuple):
     Nets and places are those of before and of after.
     """
 
-    nodes: set[int]
-    has: set[int]
-    regrouped: set[int]
-    refed: set[int]
+    nodes: set[Node]
+    has: set[Net]
+    regrouped: set[Net]
+    refed: set[Net]
     places: set[Place]
 
 
@@ -96,19 +106,19 @@ class Poles:
             diagrams = Diagrams(arities, variable_order(self.nets, edges(circuit, self.nets), len(arities)), limit)
         self.diagrams = diagrams
         self.count = len(circuit.poles)
-        self._unit_nets: dict[int, list[int]] = {}
+        self._unit_nets: dict[Net, list[PoleNumber]] = {}
         for number, device in enumerate(d for d in circuit.devices if d.kind == "unit"):
-            self._unit_nets.setdefault(self.nets.of[device.node], []).append(self.count + number)
+            self._unit_nets.setdefault(self.nets.of[device.node], []).append(PoleNumber(Net(self.count + number)))
         self.units = [d for d in circuit.devices if d.kind == "unit"]
-        self._has: dict[int, Has] = {}
-        self._literals: dict[tuple[int, tuple[int, ...]], int] = {}
+        self._has: dict[Net, Has] = {}
+        self._literals: dict[tuple[Var, tuple[Value, ...]], Function] = {}
         self.never_groups = self._never_groups()
         self.regions: list[Region] = []
-        self.region_of: dict[int, Region] = {}
-        self._direct: dict[tuple[int, int], list[Conductor]] = {}
-        self._hubs: dict[int, dict[int, int]] = {}  # hub -> pole -> function, where more than it is fed
-        self._open: set[int] = set()  # hubs of which it is not known what else reaches them
-        self._always: dict[int, dict[int, int]] = {}  # by mask
+        self.region_of: dict[Net, Region] = {}
+        self._direct: dict[tuple[Net, Net], list[Conductor]] = {}
+        self._hubs: dict[Net, dict[PoleNumber, Function]] = {}  # hub -> pole -> function, where more than it is fed
+        self._open: set[Net] = set()  # hubs of which it is not known what else reaches them
+        self._always: dict[int, dict[PoleNumber, Function]] = {}  # by mask
         self._always_has: dict[int, Has] = {}  # by mask
         self._divide()
         for region in self.regions:
@@ -140,7 +150,7 @@ class Poles:
         stale, seeds = self._stale(made, looked)
         made._unit_nets = {}
         for number, device in enumerate(self.units):
-            made._unit_nets.setdefault(made.nets.of[device.node], []).append(self.count + number)
+            made._unit_nets.setdefault(made.nets.of[device.node], []).append(PoleNumber(Net(self.count + number)))
         seeds |= {net for net in made._unit_nets if not made.nets.fed[net]}
         fresh = made._divide_again(stale, seeds)
         pairs = self._redirect(made, looked, gone)
@@ -149,25 +159,25 @@ class Poles:
         made._hubs, made._open = {}, set()
         made._spread(fresh)
         changed = self._changed(made, stale, fresh, regrouped, refed)
-        places: set[Place] = {("region", region.nets[0], 0) for region in (*stale, *fresh)}
+        places: set[Place] = {("region", region.nets[0], NOWHERE) for region in (*stale, *fresh)}
         other = refed | regrouped
-        places |= {("net", net, 0) for net in other}
+        places |= {("net", net, NOWHERE) for net in other}
         places |= {("direct", a, b) for a, b in pairs}
         for region in made.regions:  # what a region joins depends on what feeds the hubs around it
             if region.links and not refed.isdisjoint(hub for pair in region.links for hub in pair):
-                places.add(("region", region.nets[0], 0))
+                places.add(("region", region.nets[0], NOWHERE))
         places |= {("direct", a, b) for a, b in made._direct if a in other or b in other}
         if any(not (c.a >= self.count or c.b >= self.count) for c in (*gone, *came)):
-            places.add(("bridges", 0, 0))
+            places.add(("bridges", NOWHERE, NOWHERE))
         return made, Touched(moved, changed, regrouped, refed, places)
 
-    def _stale(self, made: Poles, looked: set[int]) -> tuple[list[Region], set[int]]:
+    def _stale(self, made: Poles, looked: set[Node]) -> tuple[list[Region], set[Net]]:
         """The regions around some nodes that must be made again, and the nets to make them from."""
         of_old, of, fed = self.nets.of, made.nets.of, made.nets.fed
         stale: dict[int, Region] = {}
-        seeds: set[int] = set()
+        seeds: set[Net] = set()
 
-        def look(node: int) -> None:
+        def look(node: Node) -> None:
             if node < self.count:
                 return
             for net in (*of_old[node : node + 1], of[node]):  # before, if it was there, and now
@@ -186,7 +196,7 @@ class Poles:
             seeds.update(region.nets)
         return list(stale.values()), {net for net in seeds if not fed[net] and made.nets.members[net]}
 
-    def _divide_again(self, stale: list[Region], seeds: set[int]) -> list[Region]:
+    def _divide_again(self, stale: list[Region], seeds: set[Net]) -> list[Region]:
         """Make the regions anew that hold some nets, in place of the stale ones."""
         of, fed, members, near = self.nets.of, self.nets.fed, self.nets.members, self.circuit.near
         self.region_of = dict(self.region_of)
@@ -226,10 +236,10 @@ class Poles:
         self.regions = [*(region for region in self.regions if id(region) not in dropped), *fresh]
         return fresh
 
-    def _redirect(self, made: Poles, looked: set[int], gone: list[Conductor]) -> set[tuple[int, int]]:
+    def _redirect(self, made: Poles, looked: set[Node], gone: list[Conductor]) -> set[tuple[Net, Net]]:
         """What joins two hubs directly after a change; returns the pairs where that is something else."""
         direct = dict(self._direct)
-        pairs: set[tuple[int, int]] = set()
+        pairs: set[tuple[Net, Net]] = set()
         before = {id(c): c for c in gone if c.when}
         after: dict[int, Conductor] = {}
         for node in looked:
@@ -256,8 +266,8 @@ class Poles:
         return pairs
 
     def _changed(
-        self, made: Poles, stale: list[Region], fresh: list[Region], regrouped: set[int], refed: set[int]
-    ) -> set[int]:
+        self, made: Poles, stale: list[Region], fresh: list[Region], regrouped: set[Net], refed: set[Net]
+    ) -> set[Net]:
         """The nets that have other poles than before, or whose poles were not proved before or are not now."""
         nets = {net for region in (*stale, *fresh) for net in region.nets} | regrouped
         hubs = {hub for hub in {*self._hubs, *made._hubs} if self._hubs.get(hub) != made._hubs.get(hub)}
@@ -271,7 +281,7 @@ class Poles:
                         if region is not None:
                             nets.update(region.nets)
         made._has = dict(self._has)
-        changed = set()
+        changed = set[Net]()
         for net in nets:
             if net < self.count:
                 continue
@@ -288,7 +298,7 @@ class Poles:
 
     # -- conditions
 
-    def condition(self, when: tuple[tuple[int, tuple[int, ...]], ...]) -> int:
+    def condition(self, when: When) -> Function:
         """The function of a condition."""
         if len(when) == 1:
             found = self._literals.get(when[0])
@@ -297,7 +307,7 @@ class Poles:
             return found
         return self.diagrams.condition(when)
 
-    def allowed(self, function: int) -> int:
+    def allowed(self, function: Function) -> Function:
         """The states that `never` leaves, as far as it speaks of what the function depends on."""
         if not self.never_groups:
             return ALWAYS
@@ -308,9 +318,9 @@ class Poles:
                 result = self.diagrams.both(result, free)
         return result
 
-    def _never_groups(self) -> list[tuple[set[int], int]]:
+    def _never_groups(self) -> list[tuple[set[Var], Function]]:
         """The states that `never` leaves, per group of variables that its entries tie together."""
-        groups: list[tuple[set[int], list[int]]] = []
+        groups: list[tuple[set[Var], list[Function]]] = []
         for cube in self.circuit.never:
             variables = {variable for variable, _ in cube}
             functions = [self.diagrams.cube(cube)]
@@ -328,13 +338,13 @@ class Poles:
             raise UnusableError([Fault(self.circuit.layout.never[0][1], message)])
         return free
 
-    def without_never(self, function: int) -> int:
+    def without_never(self, function: Function) -> Function:
         """The function without every state that `never` rules out."""
         for _, free in self.never_groups:
             function = self.diagrams.both(function, free)
         return function
 
-    def possible(self, function: int) -> bool:
+    def possible(self, function: Function) -> bool:
         """Whether a function is true in some state that `never` leaves."""
         return self.diagrams.both(function, self.allowed(function)) != NEVER
 
@@ -343,26 +353,17 @@ class Poles:
     def _divide(self) -> None:
         nets = self.nets
         fed = nets.fed
-        parent: dict[int, int] = {}
-
-        def find(net: int) -> int:
-            root = parent.setdefault(net, net)
-            while parent[root] != root:
-                root = parent[root]
-            while parent[net] != root:
-                parent[net], net = root, parent[net]
-            return root
-
+        head: dict[Net, Net] = {}
         sometimes = edges(self.circuit, nets)
         for a, b, _ in sometimes:
             if not fed[a] and not fed[b]:
-                parent[find(a)] = find(b)
-        by_root: dict[int, Region] = {}
+                join(head, head.setdefault(a, a), head.setdefault(b, b))
+        by_root: dict[Net, Region] = {}
 
-        def region(net: int) -> Region:
+        def region(net: Net) -> Region:
             found = self.region_of.get(net)
             if found is None:
-                root = find(net)
+                root = find(head, head.setdefault(net, net))
                 found = by_root.get(root)
                 if found is None:
                     found = by_root[root] = Region([])
@@ -399,9 +400,9 @@ class Poles:
             reach = {net: {} for net in region.nets}
         region.reach = reach
 
-    def _sources(self, region: Region) -> dict[int, dict[int, int]]:
+    def _sources(self, region: Region) -> dict[Net, dict[Net, Function]]:
         diagrams = self.diagrams
-        reach: dict[int, dict[int, int]] = {net: {} for net in region.nets}
+        reach: dict[Net, dict[Net, Function]] = {net: {} for net in region.nets}
         for net, hub, conductor in region.outer:
             here = reach[net]
             condition = self.condition(conductor.when)
@@ -409,12 +410,12 @@ class Poles:
         if self._unit_nets:
             for net in region.nets:
                 for unit in self._unit_nets.get(net, ()):
-                    reach[net][-1 - unit] = ALWAYS  # no net has such a number
+                    reach[net][Net(-1 - unit)] = ALWAYS  # no net has such a number
         return reach
 
-    def _propagate(self, region: Region, reach: dict[int, dict[int, int]]) -> None:
+    def _propagate(self, region: Region, reach: dict[Net, dict[Net, Function]]) -> None:
         diagrams = self.diagrams
-        links: dict[int, dict[int, int]] = {net: {} for net in region.nets}
+        links: dict[Net, dict[Net, Function]] = {net: {} for net in region.nets}
         for a, b, conductor in region.inner:
             condition = self.condition(conductor.when)
             links[a][b] = links[b][a] = diagrams.either(links[a].get(b, NEVER), condition)
@@ -422,9 +423,9 @@ class Poles:
 
     # -- hubs
 
-    def _region_links(self, region: Region) -> dict[tuple[int, int], int]:
+    def _region_links(self, region: Region) -> dict[tuple[Net, Net], Function]:
         """Which hubs and poles around a region it joins, and when."""
-        links: dict[tuple[int, int], int] = {}
+        links: dict[tuple[Net, Net], Function] = {}
         diagrams = self.diagrams
         for reach in region.reach.values():
             hubs = sorted(hub for hub in reach if hub >= 0)
@@ -451,8 +452,8 @@ class Poles:
     def _spread_faults(self) -> None:
         """Solve together the hubs that hang together with a link between unlike ones."""
         fed, diagrams = self.nets.fed, self.diagrams
-        graph: dict[int, dict[int, int]] = defaultdict(dict)
-        waiting: list[int] = []
+        graph: dict[Net, dict[Net, Function]] = defaultdict(dict)
+        waiting: list[Net] = []
         for _, links in self.links():
             for (a, b), when in links.items():
                 if fed[a] != fed[b]:
@@ -479,7 +480,7 @@ class Poles:
         else:
             self._hubs = {hub: has for hub, has in reach.items() if hub >= self.count}
 
-    def direct(self, a: int, b: int, apart_from: int) -> int:
+    def direct(self, a: Net, b: Net, apart_from: Var) -> Function:
         """When two nets that are always fed are joined directly, by what does not depend on a variable."""
         conductors = self._direct.get((a, b) if a < b else (b, a), ())
         return self.diagrams.any_of(
@@ -488,11 +489,15 @@ class Poles:
 
     # -- answers
 
-    def has_unit(self, net: int) -> bool:
+    def in_mask(self, mask: int) -> list[PoleNumber]:
+        """The poles in a bit mask."""
+        return [PoleNumber(Net(pole)) for pole in range(self.count) if mask >> pole & 1]
+
+    def has_unit(self, net: Net) -> bool:
         """Whether a frog unit feeds a net."""
         return net in self._unit_nets
 
-    def hub(self, net: int) -> dict[int, int]:
+    def hub(self, net: Net) -> dict[PoleNumber, Function]:
         """The poles of a net that is always fed; raises UnprovedError where it is not known what else reaches it."""
         if net in self._open:
             raise UnprovedError
@@ -501,17 +506,17 @@ class Poles:
             mask = self.nets.fed[net]
             known = self._always.get(mask)
             if known is None:
-                known = self._always[mask] = {pole: ALWAYS for pole in range(self.count) if mask >> pole & 1}
+                known = self._always[mask] = dict.fromkeys(self.in_mask(mask), ALWAYS)
         return known
 
-    def has(self, net: int) -> Has:
+    def has(self, net: Net) -> Has:
         """The poles of a net and when it has them; raises UnprovedError where its region was not solved."""
         known = self._has.get(net)
         if known is None:
             known = self._has[net] = self._find(net)
         return known
 
-    def _find(self, net: int) -> Has:
+    def _find(self, net: Net) -> Has:
         if self.nets.fed[net]:
             has = self.hub(net)
             if net in self._hubs:
@@ -526,11 +531,11 @@ class Poles:
         if not region.solved:
             raise UnprovedError
         diagrams = self.diagrams
-        reached: dict[int, int] = {}
+        reached: dict[PoleNumber, Function] = {}
         units = []
         for source, function in region.reach[net].items():
             if source < 0:
-                units.append((-1 - source, function))
+                units.append((PoleNumber(Net(-1 - source)), function))
                 continue
             for pole, there in self.hub(source).items():
                 joined = diagrams.both(function, there)
@@ -546,12 +551,12 @@ class Poles:
 
     # -- shorts
 
-    def nodes_of(self, nets: Iterable[int]) -> list[int]:
+    def nodes_of(self, nets: Iterable[Net]) -> list[Node]:
         """The nodes of some nets."""
         members = self.nets.members
         return [node for net in nets for node in members[net]]
 
-    def around(self, short: Short) -> set[int] | None:
+    def around(self, short: Short) -> set[Net] | None:
         """The nets of a place and the hubs around it, or None where it is spread over several places."""
         if len(short.nets) < 1:
             return None
@@ -564,17 +569,17 @@ class Poles:
         """Every place where poles may meet, or of which it is not known."""
         fed = self.nets.fed
         if self.nets.bridges:
-            yield "bridges", 0, 0
-        for net in range(self.count, self.nets.count):
+            yield "bridges", NOWHERE, NOWHERE
+        for net in map(Net, range(self.count, self.nets.count)):
             if fed[net] & (fed[net] - 1):
-                yield "net", net, 0
+                yield "net", net, NOWHERE
         for region in self.regions:
             if region.links or not region.solved:
-                yield "region", region.nets[0], 0
+                yield "region", region.nets[0], NOWHERE
         for a, b in self._direct:
             yield "direct", a, b
         if self._open or self._hubs:
-            yield "chains", 0, 0
+            yield "chains", NOWHERE, NOWHERE
 
     def is_place(self, place: Place) -> bool:
         """Whether `places` yields a place."""
@@ -615,7 +620,7 @@ class Poles:
         """Every place where two poles are joined, and when."""
         return [short for place in self.places() for short in self.shorts_at(place)]
 
-    def links(self) -> Iterator[tuple[Region | None, dict[tuple[int, int], int]]]:
+    def links(self) -> Iterator[tuple[Region | None, dict[tuple[Net, Net], Function]]]:
         """Which hubs and poles are joined, and when: by each region, and by what joins two of them directly."""
         for region in self.regions:
             if region.links:
@@ -623,12 +628,12 @@ class Poles:
         for a, b in self._direct:
             yield None, self._direct_links(a, b)
 
-    def _direct_links(self, a: int, b: int) -> dict[tuple[int, int], int]:
+    def _direct_links(self, a: Net, b: Net) -> dict[tuple[Net, Net], Function]:
         return {(a, b): self.diagrams.any_of(self.condition(c.when) for c in self._direct[a, b])}
 
-    def _shorts_of(self, region: Region | None, links: dict[tuple[int, int], int]) -> list[Short]:
+    def _shorts_of(self, region: Region | None, links: dict[tuple[Net, Net], Function]) -> list[Short]:
         fed, diagrams = self.nets.fed, self.diagrams
-        joined: dict[tuple[int, int], int] = {}
+        joined: dict[tuple[PoleNumber, PoleNumber], Function] = {}
         for (a, b), when in links.items():
             known = {*_pairs(fed[a]), *_pairs(fed[b])}
             for pair in _pairs(fed[a] | fed[b]):
@@ -644,10 +649,10 @@ class Poles:
     def _chains(self, places: list[Short]) -> list[Short]:
         """Pairs of poles that meet only over a third one's rails, by way of several places."""
         diagrams = self.diagrams
-        told: dict[tuple[int, int], int] = {}
+        told: dict[tuple[PoleNumber, PoleNumber], Function] = {}
         for short in places:
             told[short.poles] = diagrams.either(told.get(short.poles, NEVER), short.function)
-        missing: dict[tuple[int, int], tuple[int, list[int]]] = {}
+        missing: dict[tuple[PoleNumber, PoleNumber], tuple[Function, list[Net]]] = {}
         for hub, has in self._hubs.items():
             if hub < self.count:
                 continue
@@ -661,60 +666,11 @@ class Poles:
         return [Short(pair, f, tuple(hubs)) for pair, (f, hubs) in sorted(missing.items())]
 
 
-def flow(diagrams: Diagrams, links: dict[int, dict[int, int]], reach: dict[int, dict[int, int]]) -> None:
-    """Let what reaches each place reach those beyond too, while the link to them conducts, as far as it leads.
-
-    `links`: place -> place beyond -> function. `reach`: place -> what reaches it -> function; it is changed in place.
-
-    Places are taken out one after the other, as in S. C. Kleene's proof on finite automata (1956), those with the
-    fewest ways over them first: what leads over one is put into links between its neighbours. Then, backwards, each
-    gets what reaches its neighbours.
-    """
-    both, either = diagrams.both, diagrams.either
-    out = {place: {b: when for b, when in near.items() if b != place} for place, near in links.items()}
-    into: dict[int, dict[int, int]] = {place: {} for place in out}
-    for place, near in out.items():
-        for other, when in near.items():
-            into[other][place] = when
-    order = {place: number for number, place in enumerate(out)}
-    heap = [(len(into[place]) * len(near), order[place], place) for place, near in out.items()]
-    heapify(heap)
-    taken = []
-    while heap:
-        ways, _, place = heappop(heap)
-        if place not in out or len(into[place]) * len(out[place]) != ways:
-            continue  # it was taken out, or stands elsewhere in the heap
-        before, beyond = into.pop(place), out.pop(place)
-        taken.append((place, before))
-        for a in before:
-            del out[a][place]
-        for b, to_b in beyond.items():
-            del into[b][place]
-            _let_in(diagrams, reach[b], reach[place], to_b)
-            for a, from_a in before.items():
-                over = NEVER if a == b else both(from_a, to_b)
-                if over != NEVER:
-                    out[a][b] = into[b][a] = either(out[a].get(b, NEVER), over)
-        for other in before.keys() | beyond.keys():
-            heappush(heap, (len(into[other]) * len(out[other]), order[other], other))
-    for place, before in reversed(taken):
-        for other, when in before.items():
-            _let_in(diagrams, reach[place], reach[other], when)
+def _ordered(a: Node, b: Node) -> tuple[PoleNumber, PoleNumber]:
+    return PoleNumber(Net(min(a, b))), PoleNumber(Net(max(a, b)))
 
 
-def _let_in(diagrams: Diagrams, there: dict[int, int], here: dict[int, int], when: int) -> None:
-    """Let what reaches one place reach another while a link conducts."""
-    for source, function in here.items():
-        joined = diagrams.both(function, when)
-        if joined != NEVER:
-            there[source] = diagrams.either(there.get(source, NEVER), joined)
-
-
-def _ordered(a: int, b: int) -> tuple[int, int]:
-    return (a, b) if a < b else (b, a)
-
-
-def _pairs(mask: int) -> list[tuple[int, int]]:
+def _pairs(mask: int) -> list[tuple[PoleNumber, PoleNumber]]:
     """The pairs of poles in a bit mask."""
-    poles = [i for i in range(mask.bit_length()) if mask >> i & 1]
+    poles = [PoleNumber(Net(i)) for i in range(mask.bit_length()) if mask >> i & 1]
     return [(p, q) for i, p in enumerate(poles) for q in poles[i + 1 :]]

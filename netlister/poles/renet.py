@@ -10,7 +10,9 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.numbers import Net, Node, PoleNumber
 from netlister.poles.nets import Nets
+from netlister.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -26,9 +28,9 @@ class Renetted(NamedTuple):
     """
 
     nets: Nets
-    moved: set[int]
-    regrouped: set[int]
-    refed: set[int]
+    moved: set[Node]
+    regrouped: set[Net]
+    refed: set[Net]
 
 
 def renet(old: Nets, circuit: Circuit, gone: Iterable[Conductor], came: Iterable[Conductor]) -> Renetted:
@@ -36,16 +38,17 @@ def renet(old: Nets, circuit: Circuit, gone: Iterable[Conductor], came: Iterable
     poles, near = len(circuit.poles), circuit.near
     nets = Nets(poles, list(old.of), list(old.members), list(old.fed), dict(old.taps), list(old.bridges))
     of = nets.of
-    moved, regrouped, refed = set(range(len(of), len(circuit.names))), set[int](), set[int]()
+    moved, regrouped, refed = set(map(Node, range(len(of), len(circuit.names)))), set[Net](), set[Net]()
     for node in sorted(moved):
-        regrouped.add(nets.count)
-        of.append(nets.count)
+        fresh = Net(nets.count)
+        regrouped.add(fresh)
+        of.append(fresh)
         nets.members.append([node])
         nets.fed.append(0)
     found = Renetted(nets, moved, regrouped, refed)
-    tapped: set[int] = set()
-    seeds: set[int] = set()
-    grown: list[tuple[int, int]] = []
+    tapped: set[Net] = set()
+    seeds: set[Node] = set()
+    grown: list[tuple[Net, Net]] = []
     for conductors, sign in ((gone, -1), (came, 1)):
         for conductor in conductors:
             if conductor.when or conductor.a == conductor.b:
@@ -55,7 +58,8 @@ def renet(old: Nets, circuit: Circuit, gone: Iterable[Conductor], came: Iterable
                 nets.bridges.remove(conductor) if sign < 0 else nets.bridges.append(conductor)
             elif a < poles:
                 taps = dict(nets.taps.get(of[b], ()))
-                taps[a] = taps.get(a, 0) + sign
+                pole = PoleNumber(Net(a))
+                taps[pole] = taps.get(pole, 0) + sign
                 nets.taps[of[b]] = taps
                 tapped.add(of[b])
             else:
@@ -73,24 +77,18 @@ def renet(old: Nets, circuit: Circuit, gone: Iterable[Conductor], came: Iterable
     return found
 
 
-def _groups(seeds: set[int], grown: Iterable[tuple[int, int]], of: list[int]) -> list[list[int]]:
+def _groups(seeds: set[Node], grown: Iterable[tuple[Net, Net]], of: list[Net]) -> list[list[Node]]:
     """The seeds, put together where they lie in one net or in nets that are to be joined."""
-    parent: dict[int, int] = {of[seed]: of[seed] for seed in seeds}
-
-    def root(net: int) -> int:
-        while parent[net] != net:
-            parent[net] = net = parent[parent[net]]
-        return net
-
+    head: dict[Net, Net] = {of[seed]: of[seed] for seed in seeds}
     for a, b in grown:
-        parent[root(a)] = root(b)
-    groups: dict[int, list[int]] = defaultdict(list)
+        join(head, a, b)
+    groups: dict[Net, list[Node]] = defaultdict(list)
     for seed in sorted(seeds):
-        groups[root(of[seed])].append(seed)
+        groups[find(head, of[seed])].append(seed)
     return list(groups.values())
 
 
-def _regroup(found: Renetted, near: Near, seeds: list[int], walked: list[list[int]]) -> set[int]:
+def _regroup(found: Renetted, near: Near, seeds: list[Node], walked: list[list[Node]]) -> set[Net]:
     """Put the nodes of the nets of some seeds into the nets that they make up now: those walked, and the rest.
 
     Returns the nets of which other poles may feed always.
@@ -105,29 +103,31 @@ def _regroup(found: Renetted, near: Near, seeds: list[int], walked: list[list[in
     rest = {net: len(members[net]) - sum(overlap[net] for overlap in overlaps) for net in olds}
     claims = [(count, net, place) for place, overlap in enumerate(overlaps) for net, count in overlap.items()]
     claims += [(count, net, len(walked)) for net, count in rest.items() if count]
-    number: dict[int, int] = {}
+    number: dict[int, Net] = {}
     for _, net, place in sorted(claims, key=lambda claim: (-claim[0], claim[1:])):
         if place not in number and net not in number.values():
             number[place] = net
     if len(walked) not in number:
-        number[len(walked)] = nets.count
+        number[len(walked)] = Net(nets.count)
         members.append([])
         nets.fed.append(0)
     left = {net: set(members[net]) for net in olds if net != number[len(walked)] and rest[net]}
-    taken: set[int] = {node for nodes in walked for node in nodes}
-    taps: Counter[int] = Counter()
+    taken: set[Node] = {node for nodes in walked for node in nodes}
+    taps: Counter[PoleNumber] = Counter()
     for net in olds:
         taps.update(nets.taps.pop(net, {}))
     for place, nodes in enumerate(walked):
         if place not in number:
-            number[place] = nets.count
+            number[place] = Net(nets.count)
             members.append([])
             nets.fed.append(0)
         net = number[place]
         if overlaps[place].keys() != {net} or len(members[net]) != len(nodes):
             regrouped.add(net)
         moved.update(node for node in nodes if of[node] != net)
-        own = Counter(other for node in nodes for other, c in near[node] if other < poles and not c.when)
+        own = Counter(
+            PoleNumber(Net(other)) for node in nodes for other, c in near[node] if other < poles and not c.when
+        )
         nets.taps[net] = dict(own)
         taps.subtract(own)
     kept = number[len(walked)]
@@ -154,19 +154,14 @@ def _regroup(found: Renetted, near: Near, seeds: list[int], walked: list[list[in
     return {*olds, *number.values()}
 
 
-def _walked(near: Near, poles: int, seeds: list[int]) -> list[list[int]]:
+def _walked(near: Near, poles: int, seeds: list[Node]) -> list[list[Node]]:
     """The nodes that hang together with each of some seeds, but for those whose walk would be the last."""
     group = {seed: seed for seed in seeds}  # node -> seed; seeds that met point to each other
-    parent = {seed: seed for seed in seeds}
+    head = {seed: seed for seed in seeds}
     waiting = {seed: [seed] for seed in seeds}
     nodes = {seed: [seed] for seed in seeds}
 
-    def root(seed: int) -> int:
-        while parent[seed] != seed:
-            parent[seed] = seed = parent[parent[seed]]
-        return seed
-
-    done: list[list[int]] = []
+    done: list[list[Node]] = []
     while len(waiting) > 1:
         for seed in list(waiting):
             if seed not in waiting:
@@ -188,11 +183,11 @@ def _walked(near: Near, poles: int, seeds: list[int]) -> list[list[int]]:
                     waiting[here].append(other)
                     nodes[here].append(other)
                     continue
-                there = root(known)
+                there = find(head, known)
                 if there != here:
                     if len(nodes[there]) > len(nodes[here]):
                         here, there = there, here
-                    parent[there] = here
+                    head[there] = here
                     waiting[here] += waiting.pop(there)
                     nodes[here] += nodes.pop(there)
     return done

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections import deque
 from random import Random
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
+from netlister.circuit.numbers import Net, PoleNumber
 from netlister.poles.diagram import NEVER, LimitError
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Conductor
+    from netlister.circuit.numbers import Var
+    from netlister.layout.model import Value
+    from netlister.poles.diagram import Function
     from netlister.poles.reach import Poles, Region
 
 WORK = 400_000
@@ -22,8 +26,8 @@ TRIES = 100
 class Witness(NamedTuple):
     """Two poles that meet while some positions hold: these as a function."""
 
-    poles: tuple[int, int]
-    function: int
+    poles: tuple[PoleNumber, PoleNumber]
+    function: Function
 
 
 def short_in(poles: Poles, region: Region) -> Witness | None:
@@ -32,7 +36,7 @@ def short_in(poles: Poles, region: Region) -> Witness | None:
     Paths are walked breadth first from each hub, each with the positions that it needs; of those that come to a net the
     first is followed. Which one that is depends on an order that is drawn anew for each try, alike on every machine.
     """
-    near: dict[int, list[tuple[int, Conductor]]] = {net: [] for net in region.nets}
+    near: dict[Net, list[tuple[Net, Conductor]]] = {net: [] for net in region.nets}
     for a, b, conductor in region.inner:
         near[a].append((b, conductor))
         near[b].append((a, conductor))
@@ -59,14 +63,14 @@ def short_in(poles: Poles, region: Region) -> Witness | None:
     return None
 
 
-Held = dict[int, tuple[int, ...]]
+Held: TypeAlias = "dict[Var, tuple[Value, ...]]"
 """Per variable the values that it may still have."""
 
 
-def _walk(poles: Poles, near: dict[int, list[tuple[int, Conductor]]], start: int) -> tuple[Witness | None, int]:
+def _walk(poles: Poles, near: dict[Net, list[tuple[Net, Conductor]]], start: Net) -> tuple[Witness | None, int]:
     """A path from a hub to one of another pole, and how many conductors were looked at."""
     fed = poles.nets.fed
-    held: dict[int, Held] = {start: {}}
+    held: dict[Net, Held] = {start: {}}
     queue = deque([start])
     looked = 0
     while queue:
@@ -100,10 +104,11 @@ def _with(held: Held, conductor: Conductor) -> Held | None:
     return found
 
 
-def _witness(poles: Poles, start: int, there: int, needed: Held) -> Witness | None:
+def _witness(poles: Poles, start: Net, there: Net, needed: Held) -> Witness | None:
     masks = poles.nets.fed[start], poles.nets.fed[there]
     p, q = (
-        (mask & -mask).bit_length() - 1 for mask in (masks[0] & ~masks[1] or masks[0], masks[1] & ~masks[0] or masks[1])
+        PoleNumber(Net((mask & -mask).bit_length() - 1))
+        for mask in (masks[0] & ~masks[1] or masks[0], masks[1] & ~masks[0] or masks[1])
     )
     if p == q:
         return None  # pragma: no cover - unlike masks differ in a pole

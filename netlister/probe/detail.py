@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
+from netlister.layout.model import Value
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -52,6 +53,9 @@ class Detail:
     tags: list[int] = field(default_factory=list)
     screws: list[int] = field(default_factory=list)
     wires: list[list[int]] = field(default_factory=list)  # per feed the conductors of its wires, screw to rail
+    fed: dict[str, list[int]] = field(
+        default_factory=dict
+    )  # per feed, named like its piece, what `feed-off` takes away
     blades: dict[str, list[int]] = field(default_factory=dict)
     commons: dict[str, int] = field(default_factory=dict)
     throws: dict[int, list[int]] = field(default_factory=dict)  # contact (its number) -> its throw leads
@@ -60,7 +64,7 @@ class Detail:
     @property
     def first(self) -> State:
         """The state with every variable in its first position."""
-        return tuple(0 for _ in self.circuit.variables)
+        return tuple(Value(0) for _ in self.circuit.variables)
 
 
 def detail(layout: Layout) -> Detail:
@@ -74,7 +78,11 @@ def detail(layout: Layout) -> Detail:
     made.wires = [[] for _ in layout.feeds]
     for conductor in numbered(layout, circuit.conductors):
         _conductor(made, conductor, screws, count)
-    contact_ends = set(circuit.commons)
+    times: dict[str, int] = {}
+    for feed, wires in zip(layout.feeds, made.wires, strict=True):
+        times[feed.piece] = number = times.get(feed.piece, 0) + 1
+        made.fed[feed.piece + (f"#{number}" if number > 1 else "")] = [n - 1 for n in wires]
+    contact_ends: set[int] = set(circuit.commons)
     contact_ends.update(
         made.node[f"{c.owner}.{c.name}.{position}"] for c in layout.contacts for position, _ in c.throws
     )

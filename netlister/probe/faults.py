@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import setting_when
 from netlister.kinds import KindError
+from netlister.layout.model import Value
 from netlister.probe.detail import Conductor
 
 if TYPE_CHECKING:
@@ -110,15 +111,15 @@ def _feeds(made: Detail) -> Iterator[Fault]:
             yield Fault("feed-misplaced", (piece,), said, tuple(edits), feed.span)
 
 
-def _gaps(made: Detail) -> dict[str, dict[int, dict[int, int]]]:
-    """Per piece and joint with a gap: from each of its rails there to the rail on the far side."""
-    found: dict[str, dict[int, dict[int, int]]] = {}
+def _gaps(made: Detail) -> dict[str, dict[tuple[int, int], dict[int, int]]]:
+    """Per piece and end of it at a joint with a gap: from each of its rails there to the rail on the far side."""
+    found: dict[str, dict[tuple[int, int], dict[int, int]]] = {}
     for index, joint in enumerate(made.layout.joints):
         if any(insulated for _, _, insulated in joint.pairs):
             for k, (piece, _) in enumerate((joint.start, joint.end)):
                 sides = [(pair[:2][k], pair[:2][1 - k]) for pair in joint.pairs]
                 rails = {made.node[here]: made.node[there] for here, there in sides}
-                found.setdefault(piece, {})[index] = rails
+                found.setdefault(piece, {})[index, k] = rails
     return found
 
 
@@ -164,7 +165,9 @@ def _machines(made: Detail) -> Iterator[Fault]:
         if thrown.kind != "machine" or count != 2 or index not in moved:  # noqa: PLR2004
             continue
         into = tuple(
-            c._replace(when=tuple((v, tuple(sorted(1 - x for x in xs)) if v == index else xs) for v, xs in c.when))
+            c._replace(
+                when=tuple((v, tuple(sorted(Value(1 - x) for x in xs)) if v == index else xs) for v, xs in c.when)
+            )
             for c in (made.conductors[n] for n in moved[index])
         )
         said = f"machine '{thrown.name}' runs the wrong way: it stands in its other position"

@@ -11,12 +11,15 @@ from math import prod
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.model import holds
+from netlister.layout.model import Value
 from netlister.probe.scene import FEEDS_OFF, PAPER, Acts
+from netlister.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from netlister.circuit.model import State
+    from netlister.circuit.numbers import Var
     from netlister.probe.detail import Conductor, Detail
     from netlister.probe.faults import Edit
 
@@ -28,7 +31,7 @@ class Sight(NamedTuple):
     """A way to see an edit: acts, and positions of some variables (the others do not matter)."""
 
     acts: tuple[str, ...]
-    where: tuple[tuple[int, int], ...]
+    where: tuple[tuple[Var, Value], ...]
 
 
 class Settled(NamedTuple):
@@ -272,7 +275,7 @@ class Local:
         bad = [c for n, c in edges.items() if n not in edit.out]
         found: list[Sight] = []
         settled = prod(counts) <= MOST_STATES
-        for number, state in enumerate(product(*(range(k) for k in counts))):
+        for number, state in enumerate(product(*(map(Value, range(k)) for k in counts))):
             if number >= MOST_STATES:
                 break
             place = dict(zip(variables, state, strict=True))
@@ -285,26 +288,17 @@ class Local:
         return found, settled or bool(found)
 
 
-def _parts(conductors: list[Conductor], place: dict[int, int], shown: list[int]) -> list[int]:
+def _parts(conductors: list[Conductor], place: dict[Var, Value], shown: list[int]) -> list[int]:
     """Per point shown the first point that it beeps with."""
-    root: dict[int, int] = {}
-
-    def find(node: int) -> int:
-        while root.get(node, node) != node:
-            root[node] = root.get(root[node], root[node])
-            node = root[node]
-        return node
-
+    head: dict[int, int] = {}
     for c in conductors:
         if not c.when or holds(c.when, place):
-            a, b = find(c.a), find(c.b)
-            if a != b:
-                root[a] = b
+            join(head, head.setdefault(c.a, c.a), head.setdefault(c.b, c.b))
     first: dict[int, int] = {}
-    return [first.setdefault(find(node), node) for node in shown]
+    return [first.setdefault(find(head, head.setdefault(node, node)), node) for node in shown]
 
 
-def allowed(made: Detail, where: tuple[tuple[int, int], ...], start: State | None = None) -> State | None:
+def allowed(made: Detail, where: tuple[tuple[Var, Value], ...], start: State | None = None) -> State | None:
     """A state that has some positions and that `never` does not rule out, near to `start`; None where there is none."""
     state = list(start or made.first)
     fixed = dict(where)
@@ -312,13 +306,13 @@ def allowed(made: Detail, where: tuple[tuple[int, int], ...], start: State | Non
         state[v] = x
     never = made.circuit.never
 
-    def mend(free: dict[int, int]) -> bool:
+    def mend(free: dict[Var, Value]) -> bool:
         for cube in never:
             if all(state[v] == x for v, x in cube):
                 for v, x in cube:
                     if v in free:
                         continue
-                    for other in range(len(made.circuit.variables[v].positions)):
+                    for other in made.circuit.variables[v].values:
                         if other != x:
                             before, state[v] = state[v], other
                             if mend({**free, v: other}):

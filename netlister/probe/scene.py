@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from netlister.probe.faults import Edit
 
 FEEDS_OFF = "feeds-off"
+FEED_OFF = "feed-off:"
+BUS_OFF = "bus-off:"
 PAPER = "paper:"
 LEAD_OFF = "lead-off:"
 
@@ -30,13 +32,24 @@ class Acts:
         self.gone: set[int] = set(made.screws) if self.feeds_off else set()
         for piece in self.papers:
             self.gone.update(made.blades.get(piece, ()))
+        screws = {made.conductors[n].b for act in self.acts for n in made.fed.get(act.removeprefix(FEED_OFF), ())}
+        self.off = frozenset(screws)
+        self.buses = frozenset(a.removeprefix(BUS_OFF) for a in self.acts if a.startswith(BUS_OFF))
         for act in self.acts:
+            if act.startswith(BUS_OFF):
+                self.gone.update(made.buses.get(act.removeprefix(BUS_OFF), ()))
+            if act.startswith(FEED_OFF):
+                self.gone.update(made.fed.get(act.removeprefix(FEED_OFF), ()))
             if act.startswith(LEAD_OFF) and act.removeprefix(LEAD_OFF) in made.commons:
                 self.gone.add(made.commons[act.removeprefix(LEAD_OFF)])
 
     def takes(self, c: Conductor) -> bool:
         """Whether a conductor that a fault puts in is taken away by the same acts."""
-        return (self.feeds_off and c.what == "screw") or (c.what == "blade" and c.owner in self.papers)
+        if c.what == "bus":
+            return c.owner in self.buses
+        return (c.what == "screw" and (self.feeds_off or c.b in self.off)) or (
+            c.what == "blade" and c.owner in self.papers
+        )
 
 
 class Effect(NamedTuple):

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.layout.model import Value
 from netlister.probe.cover import cover
 from netlister.probe.detail import Detail, detail
 from netlister.probe.faults import Edit, Fault, fault_list
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.circuit.model import State
+    from netlister.circuit.numbers import Var
     from netlister.layout.model import Layout
 
 FEW = 70
@@ -308,7 +310,7 @@ def prepare(layout: Layout) -> tuple[Detail, list[Fault]]:
 
 def usual_states(made: Detail) -> tuple[State, State]:
     """All variables in their first position and all in their last, as near as `never` allows."""
-    last = tuple(len(v.positions) - 1 for v in made.circuit.variables)
+    last = tuple(Value(len(v.positions) - 1) for v in made.circuit.variables)
     first = allowed(made, ())
     assert first is not None
     end = allowed(made, (), last)
@@ -359,7 +361,7 @@ def _further(bench: Bench, seen: set[int], ends: tuple[State, State]) -> tuple[s
             for n in bench.points:
                 by_label.setdefault(scene.label[n], []).append(n)
             bench.by_label[s] = by_label
-    scenes: dict[tuple[str, ...], list[tuple[dict[int, int], list[int]]]] = {}
+    scenes: dict[tuple[str, ...], list[tuple[dict[Var, Value], list[int]]]] = {}
     for e, sights in wanted:
         _place(made, scenes, ends, (e, sights))
     count = sum(map(len, scenes.values()))
@@ -373,7 +375,7 @@ def _further(bench: Bench, seen: set[int], ends: tuple[State, State]) -> tuple[s
     return hidden, doubtful
 
 
-def _state(made: Detail, where: dict[int, int], ends: tuple[State, State]) -> State | None:
+def _state(made: Detail, where: dict[Var, Value], ends: tuple[State, State]) -> State | None:
     """A state with some positions, as near as can be to all first, else to all last."""
     for end in ends:
         if all(end[v] == x for v, x in where.items()):
@@ -384,7 +386,7 @@ def _state(made: Detail, where: dict[int, int], ends: tuple[State, State]) -> St
 
 def _place(
     made: Detail,
-    scenes: dict[tuple[str, ...], list[tuple[dict[int, int], list[int]]]],
+    scenes: dict[tuple[str, ...], list[tuple[dict[Var, Value], list[int]]]],
     ends: tuple[State, State],
     item: tuple[int, tuple[Sight, ...]],
 ) -> None:

@@ -8,7 +8,7 @@ from html import escape
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.circuit.runs import boards_of, head, runs
-from netlister.probe.scene import FEEDS_OFF, LEAD_OFF, PAPER
+from netlister.probe.scene import BUS_OFF, FEED_OFF, FEEDS_OFF, LEAD_OFF, PAPER
 
 if TYPE_CHECKING:
     from netlister.circuit.model import State
@@ -130,6 +130,10 @@ def act_words(act: str) -> str:
     """What a person does, in words."""
     if act == FEEDS_OFF:
         return "take every feed wire off at its screw"
+    if act.startswith(BUS_OFF):
+        return f"take both wires of bus {act.removeprefix(BUS_OFF)} off where it starts"
+    if act.startswith(FEED_OFF):
+        return f"take the feed wires of {act.removeprefix(FEED_OFF)} off at their screws"
     if act.startswith(PAPER):
         return f"put paper between the blades and the stock rails of {act.removeprefix(PAPER)}"
     return f"take the common lead off contact {act.removeprefix(LEAD_OFF)}"
@@ -139,6 +143,10 @@ def undo_words(act: str) -> str:
     """How an act is undone, in words."""
     if act == FEEDS_OFF:
         return "put every feed wire back on its own screw"
+    if act.startswith(BUS_OFF):
+        return f"put both wires of bus {act.removeprefix(BUS_OFF)} back, each on its own terminal"
+    if act.startswith(FEED_OFF):
+        return f"put the feed wires of {act.removeprefix(FEED_OFF)} back, each on its own screw"
     if act.startswith(PAPER):
         return f"take the paper out of {act.removeprefix(PAPER)}"
     return f"put the common lead back on contact {act.removeprefix(LEAD_OFF)}"
@@ -167,8 +175,8 @@ def lines(sheet: Sheet, board: str = "") -> list[Line]:
             continue
         if r.acts != acts or state is None or r.state != state:
             found.append(Line("head", _head(made, r, state)))
-            found += [Line("do", _sentence(undo_words(a))) for a in reversed(acts) if a not in r.acts]
-            found += [Line("do", _sentence(act_words(a))) for a in r.acts if a not in acts]
+            found += [Line("do", sentence(undo_words(a))) for a in reversed(acts) if a not in r.acts]
+            found += [Line("do", sentence(act_words(a))) for a in r.acts if a not in acts]
             if moves := _moves(made, state, r.state):
                 found.append(Line("do", "Set " + ", ".join(f"{name} to {position}" for name, position in moves) + "."))
             acts, state, clip = r.acts, r.state, -1
@@ -177,7 +185,7 @@ def lines(sheet: Sheet, board: str = "") -> list[Line]:
             found.append(Line("clip", f"Clip one lead to {made.names[clip]}."))
         pair = (made.names[r.probes[0]], made.names[r.probes[1]])
         found.append(Line("read", "", number, pair, "beep" if r.expect else "silent"))
-    found += [Line("do", _sentence(undo_words(a))) for a in reversed(acts)]
+    found += [Line("do", sentence(undo_words(a))) for a in reversed(acts)]
     if len(found) == 1:
         return [Line("do", f"No reading of the sheet touches board {board}.")]
     if last := [a for a in automatic(made) if not board or any(_thing(n) in there for n in a.probes)]:
@@ -205,7 +213,8 @@ def _on_board(layout: Layout, board: str) -> frozenset[str]:
     return frozenset({*layout.boards.get(board, ()), *blocks})
 
 
-def _sentence(text: str) -> str:
+def sentence(text: str) -> str:
+    """Words with a capital and a full stop."""
     return text[0].upper() + text[1:] + "."
 
 

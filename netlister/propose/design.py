@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from netlister.circuit.districts import districts
 from netlister.edits.model import AddContact, AddFeed, AddLink, AddReverser, AddSwitch, AddUnit, Insulate
 from netlister.kinds.model import Role
-from netlister.layout.model import Feed, FrogUnit, Link, Reverser, Variable
+from netlister.layout.model import Feed, FrogUnit, Link, Reverser, Value, Variable
 from netlister.propose.gear import bridge_leader, by_blades, crossing_contact, frog_contact, leader
 from netlister.propose.model import NO_WIRE, SWITCHING, Choice, Design, Saving, Section
 from netlister.propose.options import joined_inside
@@ -186,7 +186,7 @@ class _Designer:
     # -- colours
 
     def _colours(self) -> None:
-        """Which letter each rail has: as the feeds that are there say; else the first rail of a part gets A."""
+        """Which letter each rail has: as the feeds that are there say; else the left rail of the first piece gets A."""
         self.side = {terminal: (head, turn) for terminal, head, turn in self.track.sides(self.parity)}
         self.letter: dict[object, int] = {}  # of the head's left
         for rail, letter in self.hints:
@@ -203,6 +203,8 @@ class _Designer:
                     letter = poles.index(pole) ^ turn
                     if self.letter.setdefault(head, letter) != letter:
                         self.out.missing.append(f"the feed of '{feed.piece}' is the other way round than others are")
+        for head, turn in self.side.values():  # what is left: the left rail of the first piece of a part
+            self.letter.setdefault(head, turn)
 
     def _letter(self, terminal: str) -> int:
         head, turn = self.side[terminal]
@@ -520,7 +522,9 @@ class _Designer:
                 follows, straight = self._free_name("S"), (0,)
                 made = Variable(follows, "switch", ("normal", "reversed"), piece.span)
                 self._add(AddSwitch(made), f"no turnout says how {name} must stand, so a person does")
-            reverser = reverser._replace(automatic=False, variable=follows, straight=straight)
+            reverser = reverser._replace(
+                automatic=False, variable=follows, straight=tuple(Value(value) for value in straight)
+            )
         self._add(AddReverser(reverser), why, "reverser")
         return name
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.layout.model import Contact
+from netlister.layout.model import Contact, Value
 from netlister.repairs.needed import needed
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ def frog_contact(layout: Layout, piece: Piece, terminal: str, taken: Taken) -> t
     for bar in piece.bars:
         variable = layout.variables[layout.bars[bar].variable]
         throws = tuple((position, None) for position in variable.positions)
-        values = tuple((i,) for i in range(len(throws)))
+        values = tuple((Value(i),) for i in range(len(throws)))
         name = contact_name(variable.name, terminal, taken)
         draft = Contact(
             variable.name,
@@ -78,7 +78,7 @@ def crossing_contact(layout: Layout, piece: Piece, terminal: str, taken: Taken) 
             continue
         some = next(want for want in wants if want)
         throws = tuple((p, want or some) for p, want in zip(variable.positions, wants, strict=True))
-        values = tuple((i,) for i in range(len(throws)))
+        values = tuple((Value(i),) for i in range(len(throws)))
         made = contact_name(name, terminal, taken)
         return Contact(
             name, made, terminal, throws, values, name, "break-before-make", piece.span, (), *_nowhere(throws)

@@ -24,12 +24,14 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from netlister.circuit.model import Circuit, Conductor, State
+    from netlister.circuit.numbers import Node, Var
     from netlister.circuit.paths import Step
     from netlister.edits.model import Place
-    from netlister.layout.model import Joint, Layout
+    from netlister.layout.model import Joint, Layout, Value
     from netlister.repairs.choices import Choices
     from netlister.repairs.model import Choice
-    from netlister.rules.model import Analysis, Broken
+    from netlister.rules.analysis import Analysis
+    from netlister.rules.model import Broken
 
 SECTION = {
     "bond": "pieces",
@@ -156,11 +158,11 @@ class _Look:
         self.clauses = clauses
         self.places: dict[Place, None] = {}
         self.hungry: dict[str, None] = {}
-        self.flooded: set[int] = set()
+        self.flooded: set[Node] = set()
         self.path: set[Link] = set()
         self.gaps: set[str] = set()
         self.exact = True
-        self.state: Mapping[int, int] = analysis.partly_in(broken.function)
+        self.state: Mapping[Var, Value] = analysis.partly_in(broken.function)
         try:
             self._look(broken)
         except UnprovedError:
@@ -232,7 +234,7 @@ class _Look:
                 self._path(paths.find(short.poles[0], short.poles[1], state), poles.whole)
                 return
 
-    def _supplied(self, node: int) -> bool:
+    def _supplied(self, node: Node) -> bool:
         """Look at the paths from a node to its poles; whether it has one."""
         analysis = self.analysis
         found = False
@@ -251,7 +253,7 @@ class _Look:
 
     # -- what hangs together
 
-    def _flood(self, node: int, *, always: bool = True) -> None:
+    def _flood(self, node: Node, *, always: bool = True) -> None:
         """Everything that a node hangs together with, and what is at its border. `always`: in the state alone."""
         circuit = self.analysis.circuit
         poles = len(circuit.poles)

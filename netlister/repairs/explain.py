@@ -23,7 +23,8 @@ if TYPE_CHECKING:
     from netlister.repairs.model import Choice
     from netlister.repairs.part import Part
     from netlister.repairs.search import Subject
-    from netlister.rules.model import Analysis, Broken, Rule
+    from netlister.rules.analysis import Analysis
+    from netlister.rules.model import Broken, Rule
 
 TRIED_RULES = (
     *("pole-short", "gap-clash", "floating-net", "dead-track", "expectation"),

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from netlister.finding import Finding
     from netlister.layout.model import Piece
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
 Key = tuple[str, str, str]

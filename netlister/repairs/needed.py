@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.routes.settings import is_changing
+from netlister.layout.terminal import Terminal
 
 if TYPE_CHECKING:
     from netlister.layout.model import Contact, Layout, Piece
@@ -14,9 +14,9 @@ def needed(layout: Layout, contact: Contact) -> tuple[str, ...] | None:
     """What each throw of a frog's contact must lead to, or None where the blades do not say."""
     if contact.common is None or "." not in contact.common:
         return None
-    name, rail = contact.common.split(".", 1)
+    name, rail = Terminal.of(contact.common)
     piece = layout.pieces.get(name)
-    if piece is None or not piece.kind.bladed or not rail.startswith("frog"):
+    if piece is None or not piece.kind.bladed or rail not in piece.kind.frogs:
         return None
     wanted: list[str] = []
     for values in contact.values:
@@ -39,5 +39,5 @@ def _stock_needed(layout: Layout, piece: Piece, frog: str, variable: str, value:
         else:
             for rails in (route.left, route.right):
                 if frog in rails:
-                    found.update(rail for rail in rails if rail is not None and not is_changing(rail))
+                    found.update(rail for rail in rails if rail is not None and not piece.kind.is_changing(rail))
     return found.pop() if len(found) == 1 else None

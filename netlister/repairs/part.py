@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from netlister.edits.model import Edit
     from netlister.layout.model import Layout
     from netlister.repairs.choices import Choices
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 SMALL = 40
 """Layouts of so many pieces are looked at whole."""

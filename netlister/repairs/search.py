@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from netlister.edits.model import Edit
+    from netlister.poles.diagram import Function
     from netlister.repairs.choices import Choices
     from netlister.repairs.model import Choice
     from netlister.rules.model import Broken
@@ -67,7 +68,7 @@ class Search:
         self._base = by_subject(session, session.broken)
 
     @property
-    def broken(self) -> dict[Subject, int]:
+    def broken(self) -> dict[Subject, Function]:
         """What is broken, with the states."""
         return self._base
 
@@ -201,9 +202,9 @@ class Search:
         return Found(tuple(_ranked(_smallest(repairs))[:MOST_TIES]), complete, self.tried - start)
 
 
-def by_subject(session: Session, broken: Iterable[Broken]) -> dict[Subject, int]:
+def by_subject(session: Session, broken: Iterable[Broken]) -> dict[Subject, Function]:
     """The states in which each subject is broken."""
-    found: dict[Subject, int] = {}
+    found: dict[Subject, Function] = {}
     diagrams = session.diagrams
     for each in broken:
         key = (each.rule, each.subject)

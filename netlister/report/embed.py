@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 from netlister.circuit.build import setting_when
 from netlister.layout.schema import RESISTING
+from netlister.layout.terminal import named
 from netlister.poles.diodes import matter
 from netlister.routes.track import NM, Step
-from netlister.rules.model import Analysis
+from netlister.rules.analysis import Analysis
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -34,7 +35,7 @@ def embed(
     circuit = track.settings.poles.whole
     layout = circuit.layout
     analysis = Analysis(circuit)
-    poles = range(len(circuit.poles))
+    poles = circuit.pole_numbers
     found: dict[str, Any] = {
         "format": FORMAT,
         "layout": layout.name,
@@ -116,7 +117,7 @@ def _finding(circuit: Circuit, finding: Finding) -> dict[str, Any]:
 def _aliases(layout: Layout) -> dict[str, str]:
     """Poles of buses by the names of their supplies' poles."""
     return {
-        f"{bus.name}.{letter}": pole
+        named(bus.name, letter): pole
         for bus in layout.buses.values()
         for letter, pole in zip("AB", bus.poles, strict=True)
     }
@@ -137,7 +138,7 @@ def _track(track: Track) -> dict[str, Any]:
             key = json.dumps(shape)
             when = () if piece.kind.crossing else setting_when(track.settings.poles.circuit, piece.name, route.when)
             routes.append([shapes.setdefault(key, len(shapes)), _when(when)])
-        first = track.settings.poles.circuit.node[f"{piece.name}.{piece.kind.rails[0]}"]
+        first = track.settings.poles.circuit.node[piece.terminal(piece.kind.rails[0])]
         pieces.append([piece.name, piece.kind.name, first, routes, _moving(track, piece)])
     return {
         "pieces": pieces,

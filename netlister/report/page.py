@@ -16,6 +16,7 @@ from netlister.draw.plan import laid_out
 from netlister.draw.style import STYLE, pole_class
 from netlister.finding import Severity
 from netlister.formats.text import when_text
+from netlister.layout.terminal import Terminal
 from netlister.outputs.cautions import SUPPLIES
 from netlister.quantity import count_said
 from netlister.report.cards import cards
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from netlister.finding import Finding
     from netlister.report.trips import Trip
     from netlister.routes.ways import Place
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.source import UnusableError
 
 HERE = Path(__file__).parent
@@ -323,7 +324,7 @@ class _Page:
             names = self.circuit.names
             for node in self.circuit.rails:
                 name = names[node]
-                piece, _, rail = name.partition(".")
+                piece, rail = Terminal.of(name)
                 found = self.poles[name]
                 kind = pole_class(self.circuit, found)
                 yield (

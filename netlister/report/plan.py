@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.draw.placing import GAUGE
 from netlister.draw.plan import plan_svg
 from netlister.draw.rails import runs
+from netlister.layout.model import Value
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -65,7 +66,7 @@ def moved(circuit: Circuit, state: State, placed: Mapping[str, Placed]) -> Moved
     for name, one in placed.items():
         variables = list(dict.fromkeys(circuit.variable[circuit.layout.bars[bar].variable] for bar in one.piece.bars))
         counts = [len(circuit.variables[v].positions) for v in variables]
-        ways = list(product(*map(range, counts))) if variables else []
+        ways = list(product(*(map(Value, range(count)) for count in counts))) if variables else []
         if not ways or len(ways) > MOST_STATES:
             continue
         found[name] = {}

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.volts.drop import Drop, Survey
 
 

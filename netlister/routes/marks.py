@@ -5,6 +5,8 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.layout.terminal import named
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
@@ -67,7 +69,7 @@ def marks(track: Track, run: Sequence[Step]) -> list[Mark]:
                     found.append(Mark(number, "dead", side, *dead, step.piece, "", (), measured.known))
             for one, other in pairwise(lying):
                 if one.rail is not None and other.rail is not None:
-                    rails = (f"{step.piece}.{one.rail}", f"{step.piece}.{other.rail}")
+                    rails = (named(step.piece, one.rail), named(step.piece, other.rail))
                     place = at + one.stop
                     found.append(Mark(number, "gap", side, place, place, step.piece, "", rails, measured.known))
         at += measured.length
@@ -84,6 +86,6 @@ def _joint_gaps(track: Track, number: int, step: Step, at: int) -> Iterator[Mark
     mine = (rails.left, rails.right) if step.forward else (rails.right, rails.left)
     for side, rail, insulated in zip(("left", "right"), mine, track.gaps_at_exit(step), strict=True):
         if insulated:
-            terminal = f"{piece}.{rail}"
+            terminal = named(piece, rail)
             pair = next((a, b) if a == terminal else (b, a) for a, b, cut in joint.pairs if cut and terminal in (a, b))
             yield Mark(number, "gap", side, at, at, piece, joint.name, pair, known=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from netlister.circuit.build import setting_when, values_of
-from netlister.kinds.model import CHANGING, role_of
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER
 
 if TYPE_CHECKING:
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from netlister.kinds.model import Route
     from netlister.layout.model import Joint, Piece
+    from netlister.poles.diagram import Function
     from netlister.poles.reach import Poles
 
 T = TypeVar("T")
@@ -34,7 +35,7 @@ class Side(NamedTuple):
 
 
 class Reads:
-    """Notes what is read, while `now` is a set; see `Settings` and `rules.model.Analysis` for the keys."""
+    """Notes what is read, while `now` is a set; see `Settings` and `rules.analysis.Analysis` for the keys."""
 
     __slots__ = ("now",)
 
@@ -52,7 +53,7 @@ class Settings:
         self.poles = poles
         self.layout = poles.circuit.layout
         self.reads = reads or Reads()
-        self._conditions: dict[tuple[str, tuple[tuple[str, str], ...]], int] = {}
+        self._conditions: dict[tuple[str, tuple[tuple[str, str], ...]], Function] = {}
         self._known: dict[tuple[str, ...], tuple[Any, set[Hashable] | None]] = {}
         self._beyond: dict[EndOf, Side] | None = None
 
@@ -114,7 +115,7 @@ class Settings:
             self._beyond = found
         return self._beyond
 
-    def route(self, piece: Piece, route: Route) -> int:
+    def route(self, piece: Piece, route: Route) -> Function:
         """The states in which a route through a piece is set."""
         if piece.kind.crossing:
             return self._track(piece, route)
@@ -127,20 +128,20 @@ class Settings:
             found = self._conditions[key] = self.poles.condition(when)
         return found
 
-    def end(self, piece: Piece, end: str) -> int:
+    def end(self, piece: Piece, end: str) -> Function:
         """The states in which an end of a piece is on a set route."""
         if piece.kind.plain:
             return ALWAYS
         return self._once((piece.name, end), lambda: self._find_end(piece, end))
 
-    def _find_end(self, piece: Piece, end: str) -> int:
+    def _find_end(self, piece: Piece, end: str) -> Function:
         found = NEVER
         for route in piece.kind.routes:
             if end in route.ends:
                 found = self.poles.diagrams.either(found, self.route(piece, route))
         return found
 
-    def _track(self, piece: Piece, route: Route) -> int:
+    def _track(self, piece: Piece, route: Route) -> Function:
         """A track of a crossing without blades: as `set` says, else unless a turnout is set against it."""
         cubes = piece.sets.get(route.name)
         diagrams = self.poles.diagrams
@@ -203,15 +204,10 @@ class Settings:
                 found += self.legs(piece.name, end.name, rail)
         return tuple(dict.fromkeys(found))
 
-    def unset(self, legs: tuple[Leg, ...]) -> int:
+    def unset(self, legs: tuple[Leg, ...]) -> Function:
         """The states in which one of the legs is not set."""
         diagrams = self.poles.diagrams
         return diagrams.any_of([diagrams.negate(self.end(self.piece(p), e)) for p, e in legs])
-
-
-def is_changing(rail: str) -> bool:
-    """Whether a rail changes pole with the blades."""
-    return role_of(rail) in CHANGING
 
 
 def other_end(ends: Mapping[str, object], end: str) -> str:
@@ -225,9 +221,9 @@ def metal_across(piece: Piece, end: str, rail: str, side: Side) -> str | None:
     at = piece.kind.ends[end]
     if rail not in (at.left, at.right):
         return None
-    terminal = f"{piece.name}.{rail}"
+    terminal = piece.terminal(rail)
     for a, b, insulated in side.joint.pairs:
         mine, theirs = (a, b) if side.first else (b, a)
         if mine == terminal and not insulated:
-            return theirs.split(".", 1)[1]
+            return Terminal.of(theirs).own
     return None

@@ -15,6 +15,7 @@ from netlister.poles.diagram import NEVER, LimitError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
+    from netlister.poles.diagram import Function
     from netlister.routes.track import Step, Track
 
 FAR = 10**15
@@ -33,7 +34,7 @@ class Spot(NamedTuple):
 
     start: int
     stop: int
-    function: int
+    function: Function
     what: str
     name: str
 
@@ -59,7 +60,7 @@ class Stand(NamedTuple):
     lead: Step
     start: int
     stop: int
-    function: int
+    function: Function
     steps: tuple[Step, ...]
     spots: tuple[Spot, ...]
 
@@ -73,7 +74,7 @@ class _Window(NamedTuple):
     open_low: bool
     open_high: bool
     spots: tuple[Spot, ...]
-    when: int
+    when: Function
 
 
 class Standing:
@@ -181,7 +182,7 @@ class Standing:
 
     def _places(
         self, vehicle: Vehicle, spot: Spot, window: _Window, *, closed: bool = False
-    ) -> list[tuple[int, int, int, tuple[Spot, ...]]]:
+    ) -> list[tuple[int, int, Function, tuple[Spot, ...]]]:
         """Where the first wheel that picks up can be: from, to, the states, and what the wheels stand on.
 
         Track beyond the window counts as giving nothing, unless the window is `closed`: then all axles are in it.
@@ -194,12 +195,12 @@ class Standing:
             high = min(high, window.high - first)
         if low >= high:
             return []
-        places: list[tuple[int, int, int, tuple[Spot, ...]]] = [
+        places: list[tuple[int, int, Function, tuple[Spot, ...]]] = [
             (low, high, diagrams.both(spot.function, window.when), (spot,))
         ]
         for wheel in vehicle.wheels[1:]:
             shift = wheel - first
-            met: list[tuple[int, int, int, tuple[Spot, ...]]] = []
+            met: list[tuple[int, int, Function, tuple[Spot, ...]]] = []
             for a, b, function, under in places:
                 if not closed and not window.open_low and a - shift < window.low:
                     met.append((a, min(b, window.low + shift), function, under))

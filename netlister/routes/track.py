@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Dimension, Route
     from netlister.layout.model import Joint, Layout, Piece
     from netlister.layout.stretches import Stretch
+    from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf, Settings
 
 NM = 1_000_000_000
@@ -124,7 +125,7 @@ class Track:
         """The steps that a step can follow without a change of direction."""
         return tuple(back(s) for s in self.after(back(step)))
 
-    def when(self, step: Step) -> int:
+    def when(self, step: Step) -> Function:
         """The states in which the route of a step is set."""
         return self.settings.route(self.layout.pieces[step.piece], self.route(step))
 

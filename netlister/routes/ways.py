@@ -11,13 +11,15 @@ from heapq import heappop, heappush
 from itertools import count
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.layout.model import Value
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.routes.track import Step, back
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.poles.diagram import Diagrams
+    from netlister.circuit.numbers import Var
+    from netlister.poles.diagram import Diagrams, Function
     from netlister.routes.settings import EndOf
     from netlister.routes.track import Track
 
@@ -39,7 +41,7 @@ class Way(NamedTuple):
     """
 
     runs: tuple[tuple[Step, ...], ...]
-    when: tuple[int, ...]
+    when: tuple[Function, ...]
 
 
 class Found(NamedTuple):
@@ -56,7 +58,7 @@ class _Part(NamedTuple):
     before: _Part | None
     turned: bool  # the train changed direction before this step
     moved: bool  # the table that it stands on moved before this step
-    when: int
+    when: Function
     changes: int
     length: int
 
@@ -281,9 +283,9 @@ class Contradiction(NamedTuple):
     `variable` is None where `never` rules the combination out.
     """
 
-    variable: int | None
-    wanted: tuple[int, ...]
-    then: tuple[int, ...]
+    variable: Var | None
+    wanted: tuple[Value, ...]
+    then: tuple[Value, ...]
     step: Step
 
 
@@ -307,7 +309,9 @@ def contradiction(track: Track, way: Way) -> Contradiction | None:
     return None
 
 
-def _values(diagrams: Diagrams, function: int, variable: int) -> tuple[int, ...]:
+def _values(diagrams: Diagrams, function: Function, variable: Var) -> tuple[Value, ...]:
     """The values of a variable with which a function can be true."""
     arity = diagrams.arity[diagrams.level_of[variable]]
-    return tuple(v for v in range(arity) if diagrams.both(function, diagrams.literal(variable, (v,))) != NEVER)
+    return tuple(
+        v for v in map(Value, range(arity)) if diagrams.both(function, diagrams.literal(variable, (v,))) != NEVER
+    )

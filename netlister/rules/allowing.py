@@ -11,7 +11,8 @@ from netlister.source import suggest
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from netlister.rules.model import Analysis, Breach, Told
+    from netlister.rules.analysis import Analysis
+    from netlister.rules.model import Breach, Told
     from netlister.source import Allow
 
 UNUSED = """A comment allows a finding that is not there.

@@ -5,18 +5,23 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.numbers import Node
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
-from netlister.poles.reach import UnprovedError, flow
+from netlister.poles.flow import flow
+from netlister.poles.reach import UnprovedError
 from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
 from netlister.rules.telling import owners_on, spans_of, told_path
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+    from netlister.circuit.numbers import Net
     from netlister.circuit.paths import Step
+    from netlister.poles.diagram import Function
     from netlister.poles.reach import Region
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """Track is fed only by the touch of a blade, or through too many joiners.
 
@@ -82,8 +87,8 @@ OF_A_BLADE, OF_JOINERS = "blade", "joiners"
 class Weak(NamedTuple):
     """A rail, by its node, whose feed hangs on a blade or on too many joiners in some states."""
 
-    rail: int
-    function: int
+    rail: Node
+    function: Function
     why: str
 
 
@@ -117,14 +122,14 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[list[Weak]] | Unproved]
                 yield Breach("blade-fed", piece, function, found)
 
 
-def _note(analysis: Analysis, weak: dict[str, list[Weak]], nets: dict[int, int], why: str) -> None:
+def _note(analysis: Analysis, weak: dict[str, list[Weak]], nets: dict[Net, Function], why: str) -> None:
     """Note the rails in some nets, each with the states in which it is fed only so."""
     names = analysis.circuit.names
     for net, function in nets.items():
         if function != NEVER:
             for node in analysis.poles.nodes_of([net]):
                 if node in analysis.rails:
-                    weak[names[node].split(".")[0]].append(Weak(node, function, why))
+                    weak[Terminal.of(names[node]).owner].append(Weak(node, function, why))
 
 
 # -- blades
@@ -139,22 +144,28 @@ def _by_blades(analysis: Analysis, weak: dict[str, list[Weak]]) -> Iterator[Unpr
                 _note(analysis, weak, _without_blades(analysis, region), OF_A_BLADE)
             except (LimitError, UnprovedError):
                 names = analysis.circuit.names
-                yield Unproved("blade-fed", min(names[n].split(".")[0] for n in analysis.poles.nodes_of(region.nets)))
+                yield Unproved(
+                    "blade-fed", min(Terminal.of(names[n]).owner for n in analysis.poles.nodes_of(region.nets))
+                )
 
 
-def _without_blades(analysis: Analysis, region: Region) -> dict[int, int]:
+FED = "fed"
+"""What reaches a net that is fed without blades, whichever pole it is."""
+
+
+def _without_blades(analysis: Analysis, region: Region) -> dict[Net, Function]:
     """Per net of a region the states in which it is fed, and would not be if no blade touched."""
     poles, diagrams = analysis.poles, analysis.poles.diagrams
     if not region.solved:
         raise UnprovedError
-    links: dict[int, dict[int, int]] = {net: {} for net in region.nets}
-    reach: dict[int, dict[int, int]] = {net: {} for net in region.nets}
+    links: dict[Net, dict[Net, Function]] = {net: {} for net in region.nets}
+    reach: dict[Net, dict[str, Function]] = {net: {} for net in region.nets}
     for net in region.nets:
         if poles.has_unit(net):
-            reach[net][0] = ALWAYS
+            reach[net][FED] = ALWAYS
     for net, _, conductor in region.outer:
         if conductor.what != "blade":
-            reach[net][0] = diagrams.either(reach[net].get(0, NEVER), poles.condition(conductor.when))
+            reach[net][FED] = diagrams.either(reach[net].get(FED, NEVER), poles.condition(conductor.when))
     for a, b, conductor in region.inner:
         if conductor.what != "blade":
             when = diagrams.either(links[a].get(b, NEVER), poles.condition(conductor.when))
@@ -163,7 +174,7 @@ def _without_blades(analysis: Analysis, region: Region) -> dict[int, int]:
     found = {}
     for net in region.nets:
         fed = diagrams.any_of(list(region.reach[net].values()))
-        found[net] = diagrams.without(fed, reach[net].get(0, NEVER))
+        found[net] = diagrams.without(fed, reach[net].get(FED, NEVER))
     return found
 
 
@@ -171,7 +182,7 @@ def _without_blades(analysis: Analysis, region: Region) -> dict[int, int]:
 
 
 def _by_joiners(analysis: Analysis, limit: int, weak: dict[str, list[Weak]]) -> Iterator[Unproved]:
-    found: dict[int, int] = {}
+    found: dict[Node, Function] = {}
     diagrams = analysis.poles.diagrams
     diagrams.begin()
     try:
@@ -186,10 +197,10 @@ def _by_joiners(analysis: Analysis, limit: int, weak: dict[str, list[Weak]]) -> 
     names = analysis.circuit.names
     for node, function in found.items():
         if function != NEVER:
-            weak[names[node].split(".")[0]].append(Weak(node, function, OF_JOINERS))
+            weak[Terminal.of(names[node]).owner].append(Weak(node, function, OF_JOINERS))
 
 
-def _within(analysis: Analysis, limit: int) -> list[int]:
+def _within(analysis: Analysis, limit: int) -> list[Function]:
     """Per node the states in which a pole, or a frog unit, is no more than so many metal joiners away."""
     circuit, poles, diagrams = analysis.circuit, analysis.poles, analysis.poles.diagrams
     count = len(circuit.poles)
@@ -197,7 +208,7 @@ def _within(analysis: Analysis, limit: int) -> list[int]:
     for device in circuit.devices:
         if device.kind == "unit":
             near[device.node] = ALWAYS
-    links: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    links: dict[Node, list[tuple[Node, Function]]] = defaultdict(list)
     joiners = []
     for conductor in circuit.conductors:
         if conductor.what == "joiner":
@@ -206,7 +217,7 @@ def _within(analysis: Analysis, limit: int) -> list[int]:
             when = poles.condition(conductor.when) if conductor.when else ALWAYS
             links[conductor.a].append((conductor.b, when))
             links[conductor.b].append((conductor.a, when))
-    changed = {node for node, function in enumerate(near) if function}
+    changed = {Node(node) for node, function in enumerate(near) if function}
     for step in range(limit + 1):
         waiting = sorted(changed)
         while waiting:

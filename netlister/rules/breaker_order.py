@@ -12,7 +12,7 @@ from netlister.rules.model import Breach, Told, rule
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
 DOCUMENT = """A breaker can never act before what it hangs on.

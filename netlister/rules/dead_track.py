@@ -6,6 +6,7 @@ from collections import deque
 from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.rules import floating_net
@@ -17,9 +18,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.circuit.model import State
+    from netlister.circuit.numbers import PoleNumber, Var
     from netlister.kinds.model import Route
-    from netlister.layout.model import Piece
-    from netlister.rules.model import Analysis, Change
+    from netlister.layout.model import Piece, Value
+    from netlister.poles.diagram import Function
+    from netlister.rules.analysis import Analysis, Change
 
 DOCUMENT = """A train cannot run on a route that is set.
 
@@ -91,7 +94,7 @@ def there(analysis: Analysis, name: str) -> bool:
     return name in analysis.layout.pieces
 
 
-def _dead_unmeant(analysis: Analysis, piece: Piece) -> int:
+def _dead_unmeant(analysis: Analysis, piece: Piece) -> Function:
     function = piece_dead(analysis, piece)
     meant = analysis.meant(piece.name)
     if function and meant != NEVER:
@@ -102,7 +105,7 @@ def _dead_unmeant(analysis: Analysis, piece: Piece) -> int:
 # -- how bad it is
 
 
-def severity(analysis: Analysis, piece: Piece, function: int) -> Severity:
+def severity(analysis: Analysis, piece: Piece, function: Function) -> Severity:
     """The worst of the states in which the piece is dead."""
     diagrams, possible = analysis.poles.diagrams, analysis.poles.possible
     dead = diagrams.both(function, analysis.poles.allowed(function))
@@ -133,13 +136,13 @@ def _on_dcc(analysis: Analysis, piece: Piece) -> bool:
     poles = analysis.circuit.poles
     types: set[str] = set()
     for rail in piece.kind.rails:
-        for pole, _ in analysis.poles.has(analysis.net(f"{piece.name}.{rail}")):
+        for pole, _ in analysis.poles.has(analysis.net(piece.terminal(rail))):
             if pole < len(poles):
                 types |= poles[pole].types
     return "dcc" in (types or {s.type for s in analysis.layout.supplies.values()})
 
 
-def _entered(analysis: Analysis, piece: Piece, dead: int) -> int:
+def _entered(analysis: Analysis, piece: Piece, dead: Function) -> Function:
     """The states in which a train on set routes comes onto the dead piece from live track."""
     diagrams, settings = analysis.poles.diagrams, analysis.settings
     result = NEVER
@@ -157,12 +160,12 @@ def _entered(analysis: Analysis, piece: Piece, dead: int) -> int:
     return result
 
 
-def _only_frog(analysis: Analysis, piece: Piece, dead: int) -> Iterator[tuple[Severity, int]]:
+def _only_frog(analysis: Analysis, piece: Piece, dead: Function) -> Iterator[tuple[Severity, Function]]:
     """States in which a frog that never has a pole is the only rail without one, and how bad that frog is."""
     diagrams = analysis.poles.diagrams
     for route in piece.kind.routes:
         rails = list(dict.fromkeys(rail for rail in (*route.left, *route.right) if rail is not None))
-        nets = {rail: analysis.net(f"{piece.name}.{rail}") for rail in rails}
+        nets = {rail: analysis.net(piece.terminal(rail)) for rail in rails}
         for frog in rails:
             has = analysis.poles.has(nets[frog])
             if piece.kind.is_frog(frog) and not any(analysis.poles.possible(f) for _, f in has):
@@ -172,12 +175,12 @@ def _only_frog(analysis: Analysis, piece: Piece, dead: int) -> Iterator[tuple[Se
                 yield floating_net.severity(analysis, members), states
 
 
-def _continues_unset_leg(analysis: Analysis, piece: Piece) -> int:
+def _continues_unset_leg(analysis: Analysis, piece: Piece) -> Function:
     """The states in which a rail of the piece continues a changing rail from a leg that is not set."""
     return analysis.settings.unset(analysis.settings.legs_of_piece(piece))
 
 
-def _open_or_against(analysis: Analysis, piece: Piece, states: int) -> int:
+def _open_or_against(analysis: Analysis, piece: Piece, states: Function) -> Function:
     """The states in which only open contacts of hand switches, or turnouts set against the piece, keep it dead."""
     diagrams = analysis.poles.diagrams
     live = alive = diagrams.negate(piece_dead(analysis, piece))
@@ -196,28 +199,28 @@ def _open_or_against(analysis: Analysis, piece: Piece, states: int) -> int:
     return diagrams.without(live, alive)
 
 
-def _open_switches(analysis: Analysis) -> dict[int, int]:
+def _open_switches(analysis: Analysis) -> dict[Var, Function]:
     """Per variable of a hand switch the states in which one of its contacts is open."""
     circuit = analysis.circuit
-    opens: dict[int, set[int]] = {}
+    opens: dict[Var, set[Value]] = {}
     for contact in analysis.layout.contacts:
         variable = circuit.variable[contact.variable]
         if circuit.variables[variable].kind == "switch":
             wired = {v for (_, to), values in zip(contact.throws, contact.values, strict=True) if to for v in values}
-            opens.setdefault(variable, set()).update(set(range(len(circuit.variables[variable].positions))) - wired)
+            opens.setdefault(variable, set()).update(set(circuit.variables[variable].values) - wired)
     return {v: analysis.poles.diagrams.literal(v, values) for v, values in opens.items() if values}
 
 
-def _set_against(analysis: Analysis, piece: Piece, states: int) -> dict[int, int]:
+def _set_against(analysis: Analysis, piece: Piece, states: Function) -> dict[Var, Function]:
     """Per variable of a turnout the states in which it is set against the piece.
 
     It is where the track that leads from the piece over set routes arrives at a leg of it that is not set.
     """
     diagrams, settings, pieces = analysis.poles.diagrams, analysis.settings, analysis.layout.pieces
-    arrived: dict[tuple[str, str], int] = {}
+    arrived: dict[tuple[str, str], Function] = {}
     queue: deque[tuple[str, str]] = deque()
 
-    def arrive(name: str, end: str, when: int) -> None:
+    def arrive(name: str, end: str, when: Function) -> None:
         side = settings.beyond.get((name, end))
         if side is None or when == NEVER:
             return
@@ -240,7 +243,7 @@ def _set_against(analysis: Analysis, piece: Piece, states: int) -> dict[int, int
             if end in route.ends:
                 other = route.ends[1] if route.ends[0] == end else route.ends[0]
                 arrive(name, other, diagrams.both(when, settings.route(there, route)))
-    against: dict[int, int] = {}
+    against: dict[Var, Function] = {}
     for (name, end), when in arrived.items():
         there = pieces[name]
         if there.kind.bladed:
@@ -287,7 +290,7 @@ def _offenders(analysis: Analysis, piece: Piece, state: State) -> tuple[Route, s
         for left in route.left:
             for right in route.right:
                 if left is not None and right is not None:
-                    nets = [analysis.net(f"{piece.name}.{rail}") for rail in (left, right)]
+                    nets = [analysis.net(piece.terminal(rail)) for rail in (left, right)]
                     if diagrams.value(dead(analysis, nets[:1], nets[1:]), state):
                         return route, left, right
         return route, next(r for r in route.left if r), next(r for r in route.right if r)
@@ -299,7 +302,7 @@ def _why(
     analysis: Analysis, piece: Piece, left: str, right: str, state: State
 ) -> tuple[str, str, tuple[str, ...], set[str]]:
     """What is wrong with two rails, what mends it, over which path, and the pieces on that."""
-    terminals = [f"{piece.name}.{rail}" for rail in (left, right)]
+    terminals = [piece.terminal(rail) for rail in (left, right)]
     poles = [_poles_in(analysis, t, state) for t in terminals]
     bare = [t for t, p in zip(terminals, poles, strict=True) if not p]
     if bare:
@@ -310,12 +313,12 @@ def _why(
         if found[0] < len(analysis.circuit.poles):
             paths.append(analysis.paths.find(found[0], analysis.circuit.node[terminal], state))
     longest = max(paths, key=lambda steps: (sum(bool(c and c.when) for _, c in steps), len(steps)), default=[])
-    parts = {analysis.circuit.names[n].split(".")[0] for n, _ in longest} & set(analysis.layout.pieces)
+    parts = {Terminal.of(analysis.circuit.names[n]).owner for n, _ in longest} & set(analysis.layout.pieces)
     text, fix = _unlike(analysis, terminals, [p[0] for p in poles])
     return text, fix, told_path(analysis, longest), parts
 
 
-def _unlike(analysis: Analysis, terminals: list[str], found: list[int]) -> tuple[str, str]:
+def _unlike(analysis: Analysis, terminals: list[str], found: list[PoleNumber]) -> tuple[str, str]:
     """Why two rails that have a pole each cannot drive a train, and what mends it."""
     poles = analysis.circuit.poles
     names = [_pole_name(analysis, p) for p in found]
@@ -334,7 +337,7 @@ def _unlike(analysis: Analysis, terminals: list[str], found: list[int]) -> tuple
     ends: list[str] = []
     for terminal, pole, unit in zip(terminals, found, units, strict=True):
         number = pole if unit < 0 else analysis.poles.units[unit].inputs[0]
-        fed.append(poles[number].name.split(".")[0])
+        fed.append(Terminal.of(poles[number].name).owner)
         over = f" (over the frog unit '{names[found.index(pole)]}')" if unit >= 0 else ""
         ends.append(f"{terminal} is fed by '{fed[-1]}'{over}")
     unit, rail = (0, 1) if units[0] >= 0 else (1, 0)
@@ -342,12 +345,12 @@ def _unlike(analysis: Analysis, terminals: list[str], found: list[int]) -> tuple
     return f"{' and '.join(ends)}: no current can flow from one to the other", fix
 
 
-def _poles_in(analysis: Analysis, terminal: str, state: State) -> list[int]:
+def _poles_in(analysis: Analysis, terminal: str, state: State) -> list[PoleNumber]:
     value = analysis.poles.diagrams.value
     return [pole for pole, f in analysis.poles.has(analysis.net(terminal)) if value(f, state)]
 
 
-def _pole_name(analysis: Analysis, pole: int) -> str:
+def _pole_name(analysis: Analysis, pole: PoleNumber) -> str:
     poles = analysis.circuit.poles
     return poles[pole].name if pole < len(poles) else analysis.poles.units[pole - len(poles)].name
 

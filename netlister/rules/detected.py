@@ -9,6 +9,8 @@ from netlister.poles.diagram import NEVER
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from netlister.circuit.numbers import Net, PoleNumber
+    from netlister.poles.diagram import Function
     from netlister.poles.reach import Poles
     from netlister.routes.settings import Settings
 
@@ -17,19 +19,19 @@ class Detected:
     """What is behind the detectors of a layout."""
 
     def __init__(
-        self, poles: Poles, names: dict[int, str], ahead: dict[str, str], settings: Callable[[], Settings]
+        self, poles: Poles, names: dict[PoleNumber, str], ahead: dict[str, str], settings: Callable[[], Settings]
     ) -> None:
         self.settings = settings
         self.poles = poles
         self.names = names
         self.ahead = ahead
-        self._base: dict[str, dict[int, int]] = {}
+        self._base: dict[str, dict[PoleNumber, Function]] = {}
 
-    def net(self, terminal: str) -> int:
+    def net(self, terminal: str) -> Net:
         """The net of a terminal."""
         return self.poles.nets.of[self.poles.circuit.node[terminal]]
 
-    def base(self, detector: str) -> dict[int, int]:
+    def base(self, detector: str) -> dict[PoleNumber, Function]:
         """The poles ahead of a detector, through others before it or not, and when."""
         known = self._base.get(detector)
         if known is None:

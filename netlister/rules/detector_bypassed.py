@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.numbers import Net, PoleNumber
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
-from netlister.poles.diagram import NEVER
-from netlister.rules.model import WHOLE, Breach, Told, Unproved, ones, rule
+from netlister.layout.terminal import Terminal
+from netlister.poles.diagram import ALWAYS, NEVER
+from netlister.rules.analysis import ones
+from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
 from netlister.rules.telling import owners_on, spans_of
 
 if TYPE_CHECKING:
@@ -16,9 +19,10 @@ if TYPE_CHECKING:
     from netlister.circuit.paths import Step
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece
+    from netlister.poles.diagram import Function
     from netlister.poles.reach import Short
+    from netlister.rules.analysis import Analysis
     from netlister.rules.detected import Detected
-    from netlister.rules.model import Analysis
 
 DOCUMENT = """Current reaches a block past its detector.
 
@@ -82,7 +86,7 @@ class About(NamedTuple):
     """What is bypassed: the places where the current of a detector's block meets other current, or a frog."""
 
     detectors: tuple[str, ...]
-    places: tuple[tuple[int, Short], ...] = ()
+    places: tuple[tuple[Function, Short], ...] = ()
     frog: tuple[str, str, str] | None = None  # frog, stock rail, unit or nothing
     piece: Piece | None = None
 
@@ -97,10 +101,10 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[About] | Unproved]:
     detected = analysis.detected
     assert detected is not None
     poles, diagrams = detected.poles, detected.poles.diagrams
-    places: dict[tuple[str, ...], list[tuple[int, Short]]] = {}
+    places: dict[tuple[str, ...], list[tuple[Function, Short]]] = {}
     for place in poles.places():
         for region in poles.unsolved(place):
-            pieces = sorted({poles.circuit.names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
+            pieces = sorted({Terminal.of(poles.circuit.names[n]).owner for n in poles.nodes_of(region.nets)})
             yield Unproved("detector-bypassed", pieces[0])
         for short in poles.shorts_at(place):
             behind = tuple(sorted(detected.names[p] for p in short.poles if p in detected.names))
@@ -116,25 +120,25 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[About] | Unproved]:
             yield from _frog(detected, piece, rail)
 
 
-def _same(detected: Detected, pair: tuple[int, int]) -> int:
+def _same(detected: Detected, pair: tuple[PoleNumber, PoleNumber]) -> Function:
     """When two poles, each behind a detector or ahead of all, are in truth the same pole."""
     diagrams = detected.poles.diagrams
-    one, other = (detected.base(detected.names[p]) if p in detected.names else {p: 1} for p in pair)
+    one, other = (detected.base(detected.names[p]) if p in detected.names else {p: ALWAYS} for p in pair)
     return diagrams.any_of([diagrams.both(f, other[p]) for p, f in one.items() if p in other])
 
 
 def _frog(detected: Detected, piece: Piece, frog: str) -> Iterator[Breach[About]]:
     """When a frog gets a pole that its stock rail has through a detector only."""
     poles, diagrams = detected.poles, detected.poles.diagrams
-    terminal = f"{piece.name}.{frog}"
+    terminal = piece.terminal(frog)
     has = ones(diagrams, poles.has(detected.net(terminal)))
     if not any(pole not in detected.names for pole, _ in has):
         return
-    found: dict[str, list[tuple[int, str, str]]] = {}
+    found: dict[str, list[tuple[Function, str, str]]] = {}
     for rail in piece.kind.rails:
         if piece.kind.is_changing(rail):
             continue
-        for behind, g in ones(diagrams, poles.has(detected.net(f"{piece.name}.{rail}"))):
+        for behind, g in ones(diagrams, poles.has(detected.net(piece.terminal(rail)))):
             if behind not in detected.names:
                 continue
             name = detected.names[behind]
@@ -142,7 +146,7 @@ def _frog(detected: Detected, piece: Piece, frog: str) -> Iterator[Breach[About]
                 when = diagrams.both(diagrams.both(f, g), _pole_ahead(detected, (piece, frog, rail), pole, name))
                 if when != NEVER:
                     unit = poles.units[pole - poles.count].name if pole >= poles.count else ""
-                    found.setdefault(name, []).append((when, f"{piece.name}.{rail}", unit))
+                    found.setdefault(name, []).append((when, piece.terminal(rail), unit))
     for name, listed in found.items():
         function = diagrams.any_of([f for f, _, _ in listed])
         _, rail, unit = listed[0]
@@ -150,7 +154,7 @@ def _frog(detected: Detected, piece: Piece, frog: str) -> Iterator[Breach[About]
         yield Breach("detector-bypassed", f"{name} at {terminal}", function, about, terminal)
 
 
-def _pole_ahead(detected: Detected, rails: tuple[Piece, str, str], pole: int, detector: str) -> int:
+def _pole_ahead(detected: Detected, rails: tuple[Piece, str, str], pole: PoleNumber, detector: str) -> Function:
     """When a frog's pole is that of a rail behind a detector, taken ahead of this.
 
     `rails`: the piece, its frog, that rail.
@@ -166,7 +170,7 @@ def _pole_ahead(detected: Detected, rails: tuple[Piece, str, str], pole: int, de
         )
         for other in piece.kind.rails:
             if not piece.kind.is_changing(other):
-                has = dict(detected.poles.has(detected.net(f"{piece.name}.{other}")))
+                has = dict(detected.poles.has(detected.net(piece.terminal(other))))
                 elsewhere = diagrams.either(elsewhere, has.get(pole, NEVER))
         return diagrams.without(base.get(pole, NEVER), elsewhere)
     inputs = detected.poles.units[pole - detected.poles.count].inputs
@@ -236,7 +240,7 @@ def _known(detected: Detected, steps: list[Step]) -> list[Step]:
 def _spoken(steps: list[Step], detected: Detected) -> tuple[str, ...]:
     """The terminals on a path; a pole behind a detector as the detector."""
     names = detected.poles.circuit.names
-    return tuple(detected.names.get(node, names[node]) for node, _ in steps)
+    return tuple(detected.names.get(PoleNumber(Net(node)), names[node]) for node, _ in steps)
 
 
 RULE = rule("detector-bypassed", DOCUMENT, subjects, judge, tell)

@@ -13,7 +13,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Component
-    from netlister.rules.model import Analysis
+    from netlister.poles.diagram import Function
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A block detector is in the opposite rail to the others.
 
@@ -80,7 +81,7 @@ class Placed(NamedTuple):
     component: Component
     letter: str
     supplies: frozenset[str]
-    function: int
+    function: Function
 
 
 def subjects(analysis: Analysis) -> tuple[str, ...]:
@@ -116,7 +117,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[tuple[Placed, tuple[Pla
                 yield Breach("detectors-apart", name, function, (detector, tuple(other)))
 
 
-def _both_placed(analysis: Analysis, detector: Placed, other: list[Placed]) -> int:
+def _both_placed(analysis: Analysis, detector: Placed, other: list[Placed]) -> Function:
     """The states in which a detector and one of some others have their poles."""
     diagrams = analysis.poles.diagrams
     return diagrams.both(detector.function, diagrams.any_of([d.function for d in other]))

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.numbers import Net
 from netlister.finding import Severity
-from netlister.poles.diagram import NEVER
-from netlister.poles.reach import flow
+from netlister.layout.terminal import named
+from netlister.poles.diagram import ALWAYS, NEVER
+from netlister.poles.flow import flow
 from netlister.routes.settings import other_end
 from netlister.rules.model import WHOLE, Breach, Told, rule
 
@@ -14,7 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Component, Piece
-    from netlister.rules.model import Analysis
+    from netlister.poles.diagram import Function
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A diode at the end of a track lets trains in and not out again.
 
@@ -91,12 +94,12 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[About]]:
     """Every section behind a diode where a train can only run towards the end."""
     poles, diagrams = analysis.diodeless, analysis.poles.diagrams
     positive, negative = _through(analysis, forward=True), _through(analysis, forward=False)
-    told: set[int] = set()
+    told: set[Net] = set()
     for piece in analysis.layout.pieces.values():
         if not piece.kind.plain:
             continue
         for side, opposite in (("right", "left"), ("left", "right")):
-            own, other = (poles.nets.of[poles.circuit.node[f"{piece.name}.{rail}"]] for rail in (side, opposite))
+            own, other = (poles.nets.of[poles.circuit.node[piece.terminal(rail)]] for rail in (side, opposite))
             if own in told or not _on_dc(analysis, other):
                 continue
             fed = diagrams.any_of([f for _, f in poles.has(other)])
@@ -114,11 +117,11 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[About]]:
                     yield Breach("diode-turned", "/".join(d.name for d in diodes) or piece.name, function, about)
 
 
-def _through(analysis: Analysis, *, forward: bool) -> dict[int, int]:
+def _through(analysis: Analysis, *, forward: bool) -> dict[Net, Function]:
     """Per net that gets a pole through diodes alone, when: the net is then positive (forward), or negative."""
     poles, diagrams = analysis.diodeless, analysis.poles.diagrams
     of, node = poles.nets.of, poles.circuit.node
-    links: dict[int, dict[int, int]] = {net: {} for net in range(poles.nets.count)}
+    links: dict[Net, dict[Net, Function]] = {net: {} for net in map(Net, range(poles.nets.count))}
     for conductor in poles.circuit.conductors:
         if not conductor.when:
             continue
@@ -130,12 +133,12 @@ def _through(analysis: Analysis, *, forward: bool) -> dict[int, int]:
     for diode in _diodes(analysis):
         a, b = (of[node[end]] for end in (diode.ends if forward else diode.ends[::-1]))
         if b >= poles.count:
-            links[a][b] = 1
-    own: dict[int, int] = {}
-    for net in range(poles.nets.count):
+            links[a][b] = ALWAYS
+    own: dict[Net, Function] = {}
+    for net in map(Net, range(poles.nets.count)):
         real = [f for pole, f in poles.has(net) if pole < poles.count]
-        own[net] = 1 if net < poles.count else diagrams.any_of(real)
-    reach: dict[int, dict[int, int]] = {net: {0: f} if f != NEVER else {} for net, f in own.items()}
+        own[net] = ALWAYS if net < poles.count else diagrams.any_of(real)
+    reach: dict[Net, dict[int, Function]] = {net: {0: f} if f != NEVER else {} for net, f in own.items()}
     flow(diagrams, links, reach)
     found = {net: diagrams.without(here.get(0, NEVER), own[net]) for net, here in reach.items()}
     return {net: f for net, f in found.items() if f != NEVER}
@@ -145,20 +148,20 @@ def _diodes(analysis: Analysis) -> list[Component]:
     return [c for c in analysis.layout.components.values() if c.kind == "diode"]
 
 
-def _diodes_at(analysis: Analysis, net: int) -> tuple[Component, ...]:
+def _diodes_at(analysis: Analysis, net: Net) -> tuple[Component, ...]:
     """The diodes with an end on a net of the circuit without diodes."""
     poles = analysis.diodeless
     of, node = poles.nets.of, poles.circuit.node
     return tuple(d for d in _diodes(analysis) if net in {of[node[end]] for end in d.ends})
 
 
-def _on_dc(analysis: Analysis, net: int) -> bool:
+def _on_dc(analysis: Analysis, net: Net) -> bool:
     poles = analysis.diodeless
     types = [poles.circuit.poles[p].types for p, _ in poles.has(net) if p < poles.count]
     return bool(types) and all(t == frozenset({"dc"}) for t in types)
 
 
-def _ends(analysis: Analysis, piece: Piece, end: str, own: int) -> bool:
+def _ends(analysis: Analysis, piece: Piece, end: str, own: Net) -> bool:
     """Whether the track of a net ends beyond an end of a piece: at a buffer, or where nothing is joined."""
     poles = analysis.diodeless
     start = (piece.name, end)
@@ -170,7 +173,7 @@ def _ends(analysis: Analysis, piece: Piece, end: str, own: int) -> bool:
         kind = analysis.piece(side.piece).kind
         if not kind.plain:
             return not kind.routes
-        rails = (poles.circuit.node[f"{side.piece}.{rail}"] for rail in kind.rails)
+        rails = (poles.circuit.node[named(side.piece, rail)] for rail in kind.rails)
         here = side.piece, other_end(kind.ends, side.end)
         if here == start or own not in {poles.nets.of[rail] for rail in rails}:
             return False

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.districts import district_of, spoken
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
+from netlister.layout.terminal import named
 from netlister.poles.diagram import NEVER
 from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import owners_on, spans_of
@@ -14,9 +15,11 @@ from netlister.rules.telling import owners_on, spans_of
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from netlister.circuit.numbers import Net, PoleNumber
     from netlister.layout.model import Piece
+    from netlister.poles.diagram import Function
     from netlister.poles.reach import Poles
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """The two rails of a track come from two power districts.
 
@@ -87,7 +90,7 @@ class About(NamedTuple):
     """A piece, and what crosses on it: pairs of rails with the poles by districts that they have, and when."""
 
     piece: Piece
-    pairs: tuple[tuple[str, str, int, int, int], ...]
+    pairs: tuple[tuple[str, str, PoleNumber, PoleNumber, Function], ...]
 
 
 def subjects(analysis: Analysis) -> Iterator[str]:
@@ -107,7 +110,7 @@ def judge(analysis: Analysis, subject: str) -> Iterator[Breach[About]]:
         when = analysis.settings.route(piece, route)
         for left in dict.fromkeys(r for r in route.left if r is not None):
             for right in dict.fromkeys(r for r in route.right if r is not None):
-                rails = f"{subject}.{left}", f"{subject}.{right}"
+                rails = named(subject, left), named(subject, right)
                 for p, f in analysis.alone_by_district(_net(poles, rails[0])):
                     for q, g in analysis.alone_by_district(_net(poles, rails[1])):
                         if _crossed(analysis, p, q):
@@ -118,11 +121,11 @@ def judge(analysis: Analysis, subject: str) -> Iterator[Breach[About]]:
         yield Breach("districts-crossed", subject, diagrams.any_of([f for *_, f in pairs]), About(piece, tuple(pairs)))
 
 
-def _net(poles: Poles, terminal: str) -> int:
+def _net(poles: Poles, terminal: str) -> Net:
     return poles.nets.of[poles.circuit.node[terminal]]
 
 
-def _real(poles: Poles, pole: int) -> int:
+def _real(poles: Poles, pole: PoleNumber) -> PoleNumber:
     """A pole by districts that a pole stands for: for what a device feeds, one of its bus."""
     circuit = poles.circuit
     if pole >= poles.count:
@@ -131,7 +134,7 @@ def _real(poles: Poles, pole: int) -> int:
     return next(d.inputs[0] for d in circuit.devices if d.name == device) if device else pole
 
 
-def _crossed(analysis: Analysis, p: int, q: int) -> bool:
+def _crossed(analysis: Analysis, p: PoleNumber, q: PoleNumber) -> bool:
     poles = analysis.districts
     assert poles is not None
     first, second = (district_of(poles.circuit.poles[_real(poles, pole)].name)[1] for pole in (p, q))

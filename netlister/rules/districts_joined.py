@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.districts import district_of, spoken
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import LimitError
 from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
 from netlister.rules.telling import owners_on, spans_of
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.poles.reach import Short
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """Two power districts of one supply are joined by metal.
 
@@ -95,7 +96,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[Joined] | Unproved]:
     places: dict[str, list[Short]] = {}
     for place in poles.places():
         for region in poles.unsolved(place):
-            pieces = sorted({poles.circuit.names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
+            pieces = sorted({Terminal.of(poles.circuit.names[n]).owner for n in poles.nodes_of(region.nets)})
             yield Unproved("districts-joined", pieces[0])
         for short in poles.shorts_at(place):
             (p, first), (q, second) = (district_of(poles.circuit.poles[pole].name) for pole in short.poles)

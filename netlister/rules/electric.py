@@ -5,19 +5,22 @@ from __future__ import annotations
 from itertools import permutations
 from typing import TYPE_CHECKING
 
+from netlister.layout.terminal import named
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.poles.diodes import DiodePoles
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from netlister.circuit.numbers import Net, PoleNumber, Var
     from netlister.kinds.model import Route
-    from netlister.layout.model import Component, Joint, Piece
+    from netlister.layout.model import Component, Joint, Piece, Value
+    from netlister.poles.diagram import Function
     from netlister.poles.reach import Has
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 
-def dead(analysis: Analysis, left: Iterable[int], right: Iterable[int]) -> int:
+def dead(analysis: Analysis, left: Iterable[Net], right: Iterable[Net]) -> Function:
     """The states in which some net of `left` and some net of `right` are not fit to drive a train.
 
     Tried in every position of the automatic devices that feed them: dead if every position leaves it so.
@@ -41,7 +44,7 @@ def dead(analysis: Analysis, left: Iterable[int], right: Iterable[int]) -> int:
     return result
 
 
-def _unfit(analysis: Analysis, a: int, b: int, mapping: dict[int, int]) -> int:
+def _unfit(analysis: Analysis, a: Net, b: Net, mapping: dict[PoleNumber, PoleNumber]) -> Function:
     """The states in which nets a and b do not have the two poles of one supply."""
     none_a, ones_a = analysis.alone(a)
     none_b, ones_b = analysis.alone(b)
@@ -60,7 +63,7 @@ def _unfit(analysis: Analysis, a: int, b: int, mapping: dict[int, int]) -> int:
     return result
 
 
-def _stopped(analysis: Analysis, a: int, b: int, pair: tuple[int, int]) -> int:
+def _stopped(analysis: Analysis, a: Net, b: Net, pair: tuple[PoleNumber, PoleNumber]) -> Function:
     """When diodes let current flow between two nets, which have two poles, neither way."""
     poles = analysis.poles
     if not isinstance(poles, DiodePoles):
@@ -70,13 +73,13 @@ def _stopped(analysis: Analysis, a: int, b: int, pair: tuple[int, int]) -> int:
     return poles.diagrams.negate(flows)
 
 
-def load_driven(analysis: Analysis, load: Component) -> int:
+def load_driven(analysis: Analysis, load: Component) -> Function:
     """The states in which current flows through a load: from one lead to the other, in either direction."""
     poles, diagrams = analysis.poles, analysis.poles.diagrams
     a, b = (analysis.net(end) for end in load.ends)
     supplies = [pole.supplies for pole in analysis.circuit.poles]
     result = NEVER
-    for p, q in permutations(range(poles.count), 2):
+    for p, q in permutations(analysis.circuit.pole_numbers, 2):
         if supplies[p].isdisjoint(supplies[q]):
             continue
         if isinstance(poles, DiodePoles):
@@ -90,11 +93,11 @@ def load_driven(analysis: Analysis, load: Component) -> int:
     return result
 
 
-def _of(analysis: Analysis, net: int) -> Has:
+def _of(analysis: Analysis, net: Net) -> Has:
     return () if net < analysis.poles.count else analysis.has(net)
 
 
-def lacking(analysis: Analysis, net: int, opposite: int | None) -> int:
+def lacking(analysis: Analysis, net: Net, opposite: Net | None) -> Function:
     """The states in which a wheel on a net gets nothing: it has no pole, or not the other one of the net opposite.
 
     Wrong only where every position of the automatic devices leaves it so. `opposite`: None where there is no rail.
@@ -119,7 +122,7 @@ def lacking(analysis: Analysis, net: int, opposite: int | None) -> int:
     return diagrams.either(none, wrong)
 
 
-def clash(analysis: Analysis, pairs: Iterable[tuple[int, int, int]]) -> int:
+def clash(analysis: Analysis, pairs: Iterable[tuple[Net, Net, Function]]) -> Function:
     """The states in which a wheel joins two nets that it must not: `pairs` of nets, each with when it counts.
 
     Tried in every position of the automatic devices that feed them: a clash if every position clashes.
@@ -142,7 +145,7 @@ def clash(analysis: Analysis, pairs: Iterable[tuple[int, int, int]]) -> int:
     return result
 
 
-def _plain_clash(analysis: Analysis, pairs: Iterable[tuple[int, int, int]]) -> int:
+def _plain_clash(analysis: Analysis, pairs: Iterable[tuple[Net, Net, Function]]) -> Function:
     """The same where there are no automatic devices."""
     diagrams = analysis.poles.diagrams
     both, clashes = diagrams.both, analysis.clash
@@ -155,19 +158,19 @@ def _plain_clash(analysis: Analysis, pairs: Iterable[tuple[int, int, int]]) -> i
     return result
 
 
-def by_hand(analysis: Analysis, joint: Joint, clashes: int) -> dict[int, int]:
+def by_hand(analysis: Analysis, joint: Joint, clashes: Function) -> dict[Var, Function]:
     """Where a joint clashes only until a hand reversing switch is thrown: per variable of such a switch when.
 
     On one side of the joint the two rails have some poles p and q, and with that switch alone in another position q and
     p, while the other side is as before and nothing clashes. `clashes`: the states in which the joint clashes.
     """
-    found: dict[int, int] = {}
+    found: dict[Var, Function] = {}
     if clashes == NEVER or not analysis.switches:
         return found
-    sides: list[tuple[int, ...]] = []
+    sides: list[tuple[Net, ...]] = []
     for piece, end in (joint.start, joint.end):
         rails = analysis.piece(piece).kind.ends[end]
-        sides.append(tuple(analysis.net(f"{piece}.{rail}") for rail in (rails.left, rails.right)))
+        sides.append(tuple(analysis.net(named(piece, rail)) for rail in (rails.left, rails.right)))
     diagrams = analysis.poles.diagrams
     support = {v for side in sides for net in side for _, f in analysis.has(net) for v in diagrams.support(f)}
     for number in analysis.switches:
@@ -175,7 +178,7 @@ def by_hand(analysis: Analysis, joint: Joint, clashes: int) -> dict[int, int]:
         if number in support:
             thrown = NEVER
             for own, other in ((sides[0], sides[1]), (sides[1], sides[0])):
-                for value in range(len(variable.positions)):
+                for value in variable.values:
                     swapped = _swapped(analysis, (own, other), (number, value), clashes)
                     thrown = diagrams.either(thrown, swapped)
             if analysis.poles.possible(thrown):
@@ -184,14 +187,14 @@ def by_hand(analysis: Analysis, joint: Joint, clashes: int) -> dict[int, int]:
 
 
 def _swapped(
-    analysis: Analysis, sides: tuple[tuple[int, ...], tuple[int, ...]], literal: tuple[int, int], clashes: int
-) -> int:
+    analysis: Analysis, sides: tuple[tuple[Net, ...], tuple[Net, ...]], literal: tuple[Var, Value], clashes: Function
+) -> Function:
     """When a variable put at a value swaps the poles of the first two nets, leaves the others, and ends a clash."""
     (own, other), (variable, value) = sides, literal
     diagrams = analysis.poles.diagrams
     both = diagrams.both
 
-    def then(function: int) -> int:
+    def then(function: Function) -> Function:
         return diagrams.fixed(function, variable, value)
 
     lefts, rights = (dict(analysis.alone(net)[1]) for net in own)
@@ -213,14 +216,16 @@ def _swapped(
     return result
 
 
-def route_nets(analysis: Analysis, piece: Piece, route: Route) -> tuple[list[int], list[int]]:
+def route_nets(analysis: Analysis, piece: Piece, route: Route) -> tuple[list[Net], list[Net]]:
     """The nets under the left and the right wheels of a route."""
     net, name = analysis.net, piece.name
-    left, right = ([net(f"{name}.{rail}") for rail in rails if rail is not None] for rails in (route.left, route.right))
+    left, right = (
+        [net(named(name, rail)) for rail in rails if rail is not None] for rails in (route.left, route.right)
+    )
     return left, right
 
 
-def route_dead(analysis: Analysis, piece: Piece, route: Route) -> int:
+def route_dead(analysis: Analysis, piece: Piece, route: Route) -> Function:
     """The states in which a route is set and dead."""
     left, right = route_nets(analysis, piece, route)
     lifeless = dead(analysis, left, right)
@@ -229,7 +234,7 @@ def route_dead(analysis: Analysis, piece: Piece, route: Route) -> int:
     return analysis.poles.diagrams.both(lifeless, analysis.settings.route(piece, route))
 
 
-def piece_dead(analysis: Analysis, piece: Piece) -> int:
+def piece_dead(analysis: Analysis, piece: Piece) -> Function:
     """The states in which some set route of a piece is dead."""
     result = NEVER
     for route in piece.kind.routes:

@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.layout.model import Component, Expectation, Piece
-    from netlister.rules.model import Analysis, Change
+    from netlister.poles.diagram import Function
+    from netlister.rules.analysis import Analysis, Change
 
 DOCUMENT = """A track is not live or dead as its designer means it to be.
 
@@ -108,7 +109,7 @@ def _named(analysis: Analysis, name: str) -> Piece | Component:
     return analysis.layout.components.get(name) or analysis.piece(name)
 
 
-def _broken(analysis: Analysis, name: str, entry: Expectation) -> int:
+def _broken(analysis: Analysis, name: str, entry: Expectation) -> Function:
     diagrams = analysis.poles.diagrams
     when = diagrams.cube(values_of(analysis.circuit, entry.when))
     load = analysis.layout.components.get(name)

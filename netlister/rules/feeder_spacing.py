@@ -12,7 +12,7 @@ from netlister.rules.model import Breach, Told, rule, whole
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A place on the rail is far from any feeder.
 

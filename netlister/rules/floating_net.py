@@ -5,14 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS
 from netlister.rules.model import Breach, Local, Told, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from netlister.circuit.numbers import Net, Node
     from netlister.layout.model import Piece
-    from netlister.rules.model import Analysis, Change
+    from netlister.poles.diagram import Function
+    from netlister.rules.analysis import Analysis, Change
     from netlister.source import Span
 
 DOCUMENT = """A rail has no pole in any position.
@@ -70,10 +73,10 @@ A frog that is left dead on purpose says `frog: dead`; a track that is dead on p
 class Floating(NamedTuple):
     """The nodes of a net without a pole: its rails, then its commons."""
 
-    nodes: list[int]
+    nodes: list[Node]
 
 
-def subjects(analysis: Analysis) -> list[int]:
+def subjects(analysis: Analysis) -> list[Net]:
     """Every net of rails and commons that nothing always feeds."""
     of = analysis.poles.nets.of
     fed = analysis.poles.nets.fed
@@ -81,7 +84,7 @@ def subjects(analysis: Analysis) -> list[int]:
     return sorted(net for net in nets if not fed[net])
 
 
-def judge(analysis: Analysis, net: int) -> Iterator[Breach[Floating]]:
+def judge(analysis: Analysis, net: Net) -> Iterator[Breach[Floating]]:
     """Whether a net has no pole in any state."""
     if not any(analysis.poles.possible(f) for _, f in analysis.has(net)):
         terminals = _terminals(analysis, net)
@@ -89,34 +92,34 @@ def judge(analysis: Analysis, net: int) -> Iterator[Breach[Floating]]:
         yield Breach("floating-net", analysis.circuit.names[terminals[0]], function, Floating(terminals))
 
 
-def near(_: Analysis, change: Change) -> set[int]:
+def near(_: Analysis, change: Change) -> set[Net]:
     """The nets that a change touches."""
     return change.nets
 
 
-def there(analysis: Analysis, net: int) -> bool:
+def there(analysis: Analysis, net: Net) -> bool:
     """Whether a net has rails or commons, and nothing always feeds it."""
     nets, rails, commons = analysis.poles.nets, analysis.rails, analysis.commons
     return net < nets.count and not nets.fed[net] and any(n in rails or n in commons for n in nets.members[net])
 
 
-def called(analysis: Analysis, net: int) -> str:
+def called(analysis: Analysis, net: Net) -> str:
     """The first of its terminals, rails before commons."""
     return analysis.circuit.names[_terminals(analysis, net)[0]]
 
 
-def _terminals(analysis: Analysis, net: int) -> list[int]:
+def _terminals(analysis: Analysis, net: Net) -> list[Node]:
     """The rails of a net, then the commons, each sorted by name."""
     names, rails, commons = analysis.circuit.names, analysis.rails, analysis.commons
     nodes = [n for n in analysis.nodes_of(net) if n in rails or n in commons]
     return sorted(nodes, key=lambda n: (n in commons, names[n]))
 
 
-def _unmeant(analysis: Analysis, nodes: list[int]) -> int:
+def _unmeant(analysis: Analysis, nodes: list[Node]) -> Function:
     """The states in which not every piece with a rail among the nodes is meant to be dead."""
     diagrams = analysis.poles.diagrams
     commons = analysis.commons
-    pieces = {analysis.circuit.names[n].split(".")[0] for n in nodes if n not in commons}
+    pieces = {Terminal.of(analysis.circuit.names[n]).owner for n in nodes if n not in commons}
     if not pieces:
         return ALWAYS
     pieces = {piece for piece in pieces if not analysis.piece(piece).kind.framed}
@@ -133,14 +136,14 @@ def rail_severity(piece: Piece, rail: str) -> Severity:
     return Severity.ERROR
 
 
-def severity(analysis: Analysis, nodes: list[int]) -> Severity:
+def severity(analysis: Analysis, nodes: list[Node]) -> Severity:
     """How bad it is that a net never has a pole: as bad as for the worst of its rails."""
     pieces = analysis.layout.pieces
     commons = analysis.commons
     found = []
     for node in nodes:
         if node not in commons:
-            piece, rail = analysis.circuit.names[node].split(".", 1)
+            piece, rail = Terminal.of(analysis.circuit.names[node])
             found.append(rail_severity(pieces[piece], rail))
     return max(found, default=Severity.ERROR)
 
@@ -151,10 +154,10 @@ def tell(analysis: Analysis, broken: Breach[Floating]) -> Told:
     names = tuple(analysis.circuit.names[n] for n in nodes)
     layout = analysis.layout
     commons = analysis.commons
-    pieces = dict.fromkeys(names[i].split(".")[0] for i, n in enumerate(nodes) if n not in commons)
+    pieces = dict.fromkeys(Terminal.of(names[i]).owner for i, n in enumerate(nodes) if n not in commons)
     where: list[Span] = [layout.pieces[p].span for p in pieces]
     if not pieces:
-        owners = {f"{c.owner}.{c.name}.common": c.span for c in layout.contacts}
+        owners = {c.terminal("common"): c.span for c in layout.contacts}
         where = [owners[name] for name in names]
     others = f" (nor {', '.join(names[1:])})" if len(names) > 1 else ""
     fix = f"give '{next(iter(pieces), names[0])}' a feed"

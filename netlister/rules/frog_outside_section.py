@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import NEVER
 from netlister.rules import gap_clash
 from netlister.rules.model import Breach, Local, Told, rule
@@ -13,8 +14,10 @@ from netlister.rules.telling import told_path
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from netlister.circuit.numbers import PoleNumber
     from netlister.layout.model import Piece
-    from netlister.rules.model import Analysis, Change
+    from netlister.poles.diagram import Function
+    from netlister.rules.analysis import Analysis, Change
 
 DOCUMENT = """A frog inside a reversing section is fed from outside it.
 
@@ -86,8 +89,8 @@ class Meeting(NamedTuple):
     frog: str
     rail: str
     reverser: str
-    pole: int
-    function: int
+    pole: PoleNumber
+    function: Function
 
 
 def subjects(analysis: Analysis) -> list[str]:
@@ -126,7 +129,7 @@ def _meetings(analysis: Analysis, piece: Piece) -> Iterator[Meeting]:
     gaps = [gap for number in range(len(piece.kind.routes)) for gap in gap_clash.inner_gaps(analysis, piece, number)]
     for gap in gaps:
         for frog, rail in ((gap.a, gap.b), (gap.b, gap.a)):
-            if not piece.kind.is_frog(frog.split(".", 1)[1]) or piece.kind.is_frog(rail.split(".", 1)[1]):
+            if not piece.kind.is_frog(Terminal.of(frog).own) or piece.kind.is_frog(Terminal.of(rail).own):
                 continue
             for p, f in analysis.alone(analysis.net(frog))[1]:
                 for q, g in analysis.alone(analysis.net(rail))[1]:

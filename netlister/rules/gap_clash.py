@@ -6,6 +6,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.routes.settings import other_end
 from netlister.rules.electric import by_hand, clash
@@ -16,9 +17,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from netlister.circuit.model import State
-    from netlister.layout.model import Joint, Piece
+    from netlister.circuit.numbers import Net, PoleNumber, Var
+    from netlister.layout.model import Joint, Piece, Value
+    from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.model import Analysis, Change
+    from netlister.rules.analysis import Analysis, Change
     from netlister.source import Span
 
 DOCUMENT = """A wheel joins two poles as it crosses a gap.
@@ -81,7 +84,7 @@ class Gap(NamedTuple):
 
     a: str
     b: str
-    counts: int
+    counts: Function
 
 
 class About(NamedTuple):
@@ -151,7 +154,7 @@ def called(analysis: Analysis, subject: str | EndOf) -> str:
     return subject if isinstance(subject, str) else analysis.joint(subject).name
 
 
-def joint_clash(analysis: Analysis, joint: Joint) -> int:
+def joint_clash(analysis: Analysis, joint: Joint) -> Function:
     """The states in which a wheel joins two poles over a joint, hand reversing switches or not."""
     pairs = [(analysis.net(a), analysis.net(b), ALWAYS) for a, b, insulated in joint.pairs if insulated]
     if clash(analysis, pairs) == NEVER:
@@ -175,13 +178,13 @@ def gaps_of(analysis: Analysis, joint: Joint) -> Iterator[Gap]:
             yield Gap(a, b, diagrams.negate(against))
 
 
-def _against(analysis: Analysis, at: tuple[str, str], terminal: str) -> int:
+def _against(analysis: Analysis, at: tuple[str, str], terminal: str) -> Function:
     """The states in which a rail of plain track at a gap continues a changing rail from a leg that is not set."""
     piece, end = at
     kind = analysis.piece(piece).kind
     if not kind.plain:
         return NEVER
-    legs = analysis.settings.legs(piece, other_end(kind.ends, end), terminal.split(".", 1)[1])
+    legs = analysis.settings.legs(piece, other_end(kind.ends, end), Terminal.of(terminal).own)
     return analysis.settings.unset(legs)
 
 
@@ -192,10 +195,10 @@ def inner_gaps(analysis: Analysis, piece: Piece, route: int) -> Iterator[Gap]:
     for rails in (way.left, way.right):
         for a, b in pairwise(rails):
             if a is not None and b is not None:
-                yield Gap(f"{piece.name}.{a}", f"{piece.name}.{b}", counts)
+                yield Gap(piece.terminal(a), piece.terminal(b), counts)
 
 
-def inner(analysis: Analysis, piece: Piece) -> int:
+def inner(analysis: Analysis, piece: Piece) -> Function:
     """The states in which a gap inside a piece clashes on a set route."""
     result = NEVER
     diagrams = analysis.poles.diagrams
@@ -234,7 +237,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     return Told(Severity.ERROR, message, _fix(analysis, about, about.gaps[0]), about.parts, (), (about.where,))
 
 
-def out_of_step(analysis: Analysis, gap: Gap, state: State | Mapping[int, int]) -> bool:
+def out_of_step(analysis: Analysis, gap: Gap, state: State | Mapping[Var, Value]) -> bool:
     """Whether the two sides of a gap carry two signals in a state, which no wheel may join whatever the wires."""
     p, q = (_one_pole(analysis, analysis.net(terminal), state) for terminal in (gap.a, gap.b))
     count = len(analysis.circuit.poles)
@@ -247,15 +250,11 @@ _APART = (
 )
 
 
-_MOVING = ("frog", "closure-", "bridge-", "table-")
-"""How rails begin that get another pole, or other neighbours, as something moves."""
-
-
 def _fix(analysis: Analysis, about: About, gap: Gap) -> str:
     """What mends it: inside a piece what powers its moving rail, at a joint the feed of one side."""
     if about.inner:
-        first, second = sorted((gap.a, gap.b), key=lambda t: not t.split(".", 1)[1].startswith(_MOVING))
-        if not first.split(".", 1)[1].startswith(_MOVING):
+        first, second = sorted((gap.a, gap.b), key=lambda terminal: not analysis.layout.is_moving(terminal))
+        if not analysis.layout.is_moving(first):
             return f"give {first} and {second} the same pole: swap the wires of the feed on one side"
         return f"{first} needs the pole of {second} there; correct what powers it: its contact, unit or feed"
     pieces = analysis.layout.pieces
@@ -268,7 +267,7 @@ def _fix(analysis: Analysis, about: About, gap: Gap) -> str:
     return f"swap the two wires of the feed of '{plain}', or feed it from a reverser if it is a loop"
 
 
-def _one_pole(analysis: Analysis, net: int, state: State | Mapping[int, int]) -> int | None:
+def _one_pole(analysis: Analysis, net: Net, state: State | Mapping[Var, Value]) -> PoleNumber | None:
     for pole, function in analysis.alone(net)[1]:
         if analysis.poles.diagrams.value(function, state):
             return pole

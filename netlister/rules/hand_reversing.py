@@ -13,9 +13,11 @@ from netlister.rules.telling import told_sides
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from netlister.circuit.numbers import Var
     from netlister.layout.model import Joint
+    from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.model import Analysis, Change
+    from netlister.rules.analysis import Analysis, Change
 
 DOCUMENT = """A hand reversing switch has to be thrown before a wheel crosses a gap.
 
@@ -92,7 +94,7 @@ class About(NamedTuple):
     """A joint, and per variable of a switch that ends its clash the states in which it does."""
 
     joint: Joint
-    switches: tuple[tuple[int, int], ...]
+    switches: tuple[tuple[Var, Function], ...]
 
 
 def subjects(analysis: Analysis) -> Iterable[EndOf]:
@@ -121,7 +123,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     variables = analysis.circuit.variables
     number = next(v for v, f in about.switches if analysis.poles.diagrams.value(f, state))
     name, at = variables[number].name, variables[number].positions[state[number]]
-    names, rails, path = told_sides(analysis, gaps_of(analysis, about.joint), dict(enumerate(state)))
+    names, rails, path = told_sides(analysis, gaps_of(analysis, about.joint), state)
     joins = f": a wheel would join {names[0]} on {rails[0]} with {names[1]} on {rails[1]}" if rails[0] else ""
     return Told(
         Severity.NOTE,

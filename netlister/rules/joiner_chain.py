@@ -11,7 +11,7 @@ from netlister.rules.model import Breach, Told, rule, whole
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """Too many joiners lie between a rail and the nearest feed.
 

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.numbers import PoleNumber, Var
 from netlister.finding import Severity
-from netlister.poles.diagram import NEVER
+from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.rules.electric import load_driven
 from netlister.rules.model import Breach, Told, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from netlister.circuit.numbers import Net
     from netlister.layout.model import Component
+    from netlister.poles.diagram import Function
     from netlister.poles.reach import Has
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A switch gives a motor no current in one of its positions.
 
@@ -87,8 +90,8 @@ class About(NamedTuple):
     """A load, when its two leads have the same pole, and when diodes let no current through."""
 
     load: Component
-    same: int
-    blocked: int
+    same: Function
+    blocked: Function
 
 
 def subjects(analysis: Analysis) -> Iterator[str]:
@@ -117,12 +120,12 @@ def judge(analysis: Analysis, subject: str) -> Iterator[Breach[About]]:
     yield Breach("load-unpowered", subject, function, About(load, same, blocked))
 
 
-def _has(analysis: Analysis, net: int) -> Has:
+def _has(analysis: Analysis, net: Net) -> Has:
     """What a net has and nothing else; a pole has itself."""
-    return ((net, 1),) if net < len(analysis.circuit.poles) else analysis.alone(net)[1]
+    return ((PoleNumber(net), ALWAYS),) if net < len(analysis.circuit.poles) else analysis.alone(net)[1]
 
 
-def _half(analysis: Analysis, own: Has, other: Has, net: int) -> int:
+def _half(analysis: Analysis, own: Has, other: Has, net: Net) -> Function:
     """When one lead has a pole, which a switch reverses, while the other has none."""
     diagrams = analysis.poles.diagrams
     if net < len(analysis.circuit.poles):
@@ -137,7 +140,7 @@ def _half(analysis: Analysis, own: Has, other: Has, net: int) -> int:
                 continue
             for q, g in driven.items():
                 if q != p:
-                    result = diagrams.either(result, diagrams.both(idle, diagrams.exists(g, number)))
+                    result = diagrams.either(result, diagrams.both(idle, diagrams.exists(g, Var(number))))
     return result
 
 

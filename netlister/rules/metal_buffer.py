@@ -14,8 +14,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Joint
+    from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A wheel over the cut in front of a metal buffer joins both poles through its frame.
 
@@ -72,7 +73,7 @@ class About(NamedTuple):
 
     joint: Joint
     buffer: str
-    pairs: tuple[tuple[str, str, int], ...]
+    pairs: tuple[tuple[str, str, Function], ...]
 
 
 def subjects(analysis: Analysis) -> Iterator[EndOf]:

@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Layout, Piece
-    from netlister.rules.model import Analysis
+    from netlister.poles.diagram import Function
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A wide tread joins the two V rails just past an insulated nose.
 
@@ -143,16 +144,16 @@ def _head(layout: Layout) -> float | None:
     return wheels.head_width(int(code)) if layout.rail.startswith("code-") else None
 
 
-def _clash(analysis: Analysis, about: About) -> int:
+def _clash(analysis: Analysis, about: About) -> Function:
     result = NEVER
     for a, b, when in _pairs(about):
         result = analysis.poles.diagrams.either(result, clash(analysis, [(analysis.net(a), analysis.net(b), when)]))
     return result
 
 
-def _pairs(about: About) -> Iterator[tuple[str, str, int]]:
+def _pairs(about: About) -> Iterator[tuple[str, str, Function]]:
     for (a, b), _ in about.noses:
-        yield f"{about.piece.name}.{a}", f"{about.piece.name}.{b}", ALWAYS
+        yield about.piece.terminal(a), about.piece.terminal(b), ALWAYS
 
 
 def tell(analysis: Analysis, broken: Breach[About]) -> Told:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
-from netlister.poles.diagram import NEVER
+from netlister.layout.terminal import Terminal
+from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.rules.electric import clash
 from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import piece_of, steady, told_first, told_path
@@ -14,7 +15,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Joint, Train
-    from netlister.rules.model import Analysis
+    from netlister.poles.diagram import Function
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A vehicle left across a gap joins what the gap keeps apart.
 
@@ -133,7 +135,7 @@ def _gaps(analysis: Analysis, train: Train) -> tuple[Joint, tuple[tuple[str, str
     return joint, tuple((a, b) for a, b, insulated in joint.pairs if insulated)
 
 
-def joined(analysis: Analysis, pairs: tuple[tuple[str, str], ...]) -> int:
+def joined(analysis: Analysis, pairs: tuple[tuple[str, str], ...]) -> Function:
     """The states in which the two rails of a pair have one pole each, and not the same."""
     diagrams = analysis.poles.diagrams
     real = len(analysis.circuit.poles)
@@ -146,7 +148,7 @@ def joined(analysis: Analysis, pairs: tuple[tuple[str, str], ...]) -> int:
     return result
 
 
-def revived(analysis: Analysis, dead: str, live: str) -> int:
+def revived(analysis: Analysis, dead: str, live: str) -> Function:
     """The states in which the one rail has no pole and the other has."""
     none, _ = analysis.alone(analysis.net(dead))
     other, _ = analysis.alone(analysis.net(live))
@@ -156,7 +158,7 @@ def revived(analysis: Analysis, dead: str, live: str) -> int:
 def _section(analysis: Analysis, terminal: str) -> str:
     """The rail-section that a rail belongs to, or the first one that it is always joined to by metal; else nothing."""
     pieces = analysis.layout.pieces
-    own = terminal.partition(".")[0]
+    own = Terminal.of(terminal).owner
     if pieces[own].kind.plain:
         return own
     names = {piece_of(analysis, node) for node in analysis.poles.nodes_of([analysis.net(terminal)])}
@@ -186,7 +188,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
             spans,
         )
     grade = Severity.WARNING
-    nets = [(analysis.net(a), analysis.net(b), 1) for a, b in about.pairs]
+    nets = [(analysis.net(a), analysis.net(b), ALWAYS) for a, b in about.pairs]
     if analysis.poles.possible(analysis.poles.diagrams.both(clash(analysis, nets), broken.function)):
         grade = Severity.ERROR
     for a, b in about.pairs:

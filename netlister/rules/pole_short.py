@@ -5,9 +5,11 @@ from __future__ import annotations
 from itertools import combinations
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.numbers import Net
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal, named
 from netlister.poles.diagram import ALWAYS
-from netlister.poles.reach import Short
+from netlister.poles.reach import NOWHERE, Short
 from netlister.poles.witness import short_in
 from netlister.rules.model import Breach, Local, Told, Unproved, rule
 from netlister.rules.telling import owners_on, spans_of, told_path
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
     from netlister.circuit.paths import Step
     from netlister.layout.model import Supply
     from netlister.poles.reach import Place
-    from netlister.rules.model import Analysis, Change
+    from netlister.rules.analysis import Analysis, Change
 
 DOCUMENT = """Two poles are joined.
 
@@ -95,7 +97,7 @@ def subjects(analysis: Analysis) -> Iterator[Place]:
     yield from analysis.poles.places()
     for number, pole in enumerate(analysis.circuit.poles):
         if not pole.device and _ties(analysis, number):
-            yield TIED, number, 0
+            yield TIED, Net(number), NOWHERE
 
 
 def _ties(analysis: Analysis, number: int) -> list[Tie]:
@@ -109,13 +111,13 @@ def judge(analysis: Analysis, place: Place) -> Iterator[Breach[Short | Tie] | Un
     """Which poles are joined at a place, and when."""
     if place[0] == TIED:
         for tie in _ties(analysis, place[1]):
-            subject = "/".join(sorted(f"{s.name}.{tie.letter}" for s in (tie.first, tie.second)))
+            subject = "/".join(sorted(named(s.name, tie.letter) for s in (tie.first, tie.second)))
             yield Breach("pole-short", subject, ALWAYS, tie)
         return
     poles = analysis.poles
     names = analysis.circuit.names
     for region in poles.unsolved(place):
-        pieces = sorted({names[n].split(".")[0] for n in poles.nodes_of(region.nets)})
+        pieces = sorted({Terminal.of(names[n]).owner for n in poles.nodes_of(region.nets)})
         yield Unproved("pole-short", pieces[0])
         witness = short_in(poles, region)
         if witness is not None:
@@ -134,7 +136,7 @@ def _broken(analysis: Analysis, short: Short, *, all_states: bool = True) -> Bre
 
 def near(_: Analysis, change: Change) -> set[Place]:
     """The places that a change touches; who meets whom by way of several is looked at each time."""
-    return {*change.places, ("chains", 0, 0)}
+    return {*change.places, ("chains", NOWHERE, NOWHERE)}
 
 
 def there(analysis: Analysis, place: Place) -> bool:
@@ -148,7 +150,7 @@ def called(analysis: Analysis, place: Place) -> str:
     if what == TIED:
         return analysis.circuit.poles[net].name
     nodes = analysis.poles.nodes_of([net]) if what not in {"chains", "diodes"} else analysis.circuit.rails[:1]
-    return min(analysis.circuit.names[n].split(".")[0] for n in nodes)
+    return min(Terminal.of(analysis.circuit.names[n]).owner for n in nodes)
 
 
 def tell(analysis: Analysis, broken: Breach[Short | Tie]) -> Told:

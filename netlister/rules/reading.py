@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from netlister.layout.model import Notice
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 LONE_JUNCTION = """A free junction is named only once.
 

@@ -13,9 +13,11 @@ from netlister.rules.telling import told_path
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from netlister.circuit.numbers import PoleNumber
     from netlister.layout.model import Joint
+    from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """Beside the gap of an automatic reverser a rail has its pole over the blades of a turnout alone.
 
@@ -85,9 +87,9 @@ class Weak(NamedTuple):
     """A rail at the gap of a reverser that only blades feed: its terminal, its pole, the reverser, and when."""
 
     rail: str
-    pole: int
+    pole: PoleNumber
     reverser: str
-    function: int
+    function: Function
 
 
 def subjects(analysis: Analysis) -> Iterable[EndOf]:
@@ -129,7 +131,7 @@ def _weak(analysis: Analysis, joint: Joint) -> Iterator[Weak]:
                         yield Weak(rail, p, device, function)
 
 
-def _without_blades(analysis: Analysis, terminal: str) -> tuple[tuple[int, int], ...]:
+def _without_blades(analysis: Analysis, terminal: str) -> tuple[tuple[PoleNumber, Function], ...]:
     """The poles that a rail has without any blade, and when."""
     return analysis.bladeless.has(analysis.bladeless.nets.of[analysis.circuit.node[terminal]])
 

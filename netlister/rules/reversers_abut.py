@@ -13,8 +13,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.layout.model import Joint
+    from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.model import Analysis, Change
+    from netlister.rules.analysis import Analysis, Change
 
 DOCUMENT = """Two automatic reversers meet at one gap.
 
@@ -82,7 +83,7 @@ class About(NamedTuple):
     """What is told: the joint, and its insulated pairs of rails with the reversers on both sides and when."""
 
     joint: Joint
-    meetings: tuple[tuple[str, str, str, str, int], ...]
+    meetings: tuple[tuple[str, str, str, str, Function], ...]
 
 
 def subjects(analysis: Analysis) -> Iterable[EndOf]:
@@ -111,7 +112,7 @@ def there(analysis: Analysis, at: EndOf) -> bool:
     return automatic > 1 and gap_clash.is_insulated(analysis, at)
 
 
-def _meetings(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, str, str, int]]:
+def _meetings(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, str, str, Function]]:
     """Per insulated pair of rails the two reversers that meet there, and in which states."""
     diagrams, poles = analysis.poles.diagrams, analysis.circuit.poles
     for a, b, insulated in joint.pairs:

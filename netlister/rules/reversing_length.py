@@ -11,13 +11,16 @@ from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.quantity import show
 from netlister.routes.track import NM, nanometres
+from netlister.rules.analysis import Analysis
 from netlister.rules.electric import clash
-from netlister.rules.model import Analysis, Breach, Told, Unproved, rule
+from netlister.rules.model import Breach, Told, Unproved, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from netlister.circuit.numbers import Net
     from netlister.layout.model import Joint, Reverser, Train
+    from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
     from netlister.routes.track import Step
     from netlister.source import Span
@@ -101,7 +104,7 @@ class Way(NamedTuple):
     first: Joint
     last: Joint
     length: int
-    when: int
+    when: Function
 
 
 class About(NamedTuple):
@@ -158,7 +161,7 @@ class Section:
         self.analysis = analysis
         self.reverser = reverser
         self.borders: dict[EndOf, Joint] = {}  # by the end inside
-        self.joints: dict[str, list[tuple[int, int, int]]] = {}
+        self.joints: dict[str, list[tuple[Net, Net, Function]]] = {}
         own = _as_automatic(analysis, reverser)
         numbers = {n for n, pole in enumerate(own.circuit.poles) if pole.device == reverser.name}
         memo: dict[str, tuple[bool, bool]] = {}
@@ -185,7 +188,7 @@ class Section:
         track = self.analysis.track
         both = self.analysis.poles.diagrams.both
         for end, first in self.borders.items():
-            waiting: list[tuple[Step, int, int]] = [(step, 0, ALWAYS) for step in track.steps_from(end)]
+            waiting: list[tuple[Step, int, Function]] = [(step, 0, ALWAYS) for step in track.steps_from(end)]
             looked = 0
             while waiting:
                 looked += 1
@@ -223,14 +226,14 @@ class Section:
                     waiting += [(after, before + length) for after in track.after(step)]
         return sorted(found)
 
-    def clashing(self, longest: int) -> list[tuple[Way, int]]:
+    def clashing(self, longest: int) -> list[tuple[Way, Function]]:
         """The ways no longer than so many nm, each with the states in which no position suits both of its ends."""
         return [
             (way, self.analysis.poles.diagrams.both(way.when, self.mismatch(way.first, way.last)))
             for way in self.ways(longest)
         ]
 
-    def mismatch(self, first: Joint, last: Joint) -> int:
+    def mismatch(self, first: Joint, last: Joint) -> Function:
         """The states in which no position of the reverser suits two borders."""
         return clash(self.analysis, [*self.joints[first.name], *self.joints[last.name]])
 
@@ -238,7 +241,7 @@ class Section:
         """Every two borders."""
         return combinations({joint.name: joint for joint in self.borders.values()}.values(), 2)
 
-    def both_ends(self, first: Joint, last: Joint) -> int:
+    def both_ends(self, first: Joint, last: Joint) -> Function:
         """The states in which two trains can be on two borders at once, and no position of the reverser suits both."""
         analysis = self.analysis
         function = self.mismatch(first, last)

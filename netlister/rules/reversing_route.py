@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal, named
 from netlister.poles.diagram import ALWAYS
 from netlister.routes.turning import Cycle, Graph, turning_rails
 from netlister.rules.model import WHOLE, Breach, Told, rule
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Joint
     from netlister.routes.turning import Node
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
 DOCUMENT = """A train can come back onto its own track with left and right exchanged, over no reversing section.
@@ -128,9 +129,9 @@ def _found(analysis: Analysis) -> Iterator[About]:
             yield About(cycle, pieces, joints, (), spans)
     for piece in layout.pieces.values():
         rails = turning_rails(analysis.track, piece)
-        fixed = [r for r in rails if not _either(analysis, f"{piece.name}.{r}")]
-        if fixed and any(analysis.poles.has(analysis.net(f"{piece.name}.{r}")) for r in fixed):
-            yield About(None, (piece.name,), (), tuple(f"{piece.name}.{r}" for r in rails), (piece.span,))
+        fixed = [r for r in rails if not _either(analysis, piece.terminal(r))]
+        if fixed and any(analysis.poles.has(analysis.net(piece.terminal(r))) for r in fixed):
+            yield About(None, (piece.name,), (), tuple(piece.terminal(r) for r in rails), (piece.span,))
 
 
 def best_section(analysis: Analysis, cycle: Cycle) -> list[int]:
@@ -161,7 +162,7 @@ def changes_over(analysis: Analysis, graph: Graph, node: Node) -> bool:
         return True
     ends = analysis.layout.pieces[name].kind.ends
     return any(
-        _either(analysis, f"{name}.{ends[end].left}") and _either(analysis, f"{name}.{ends[end].right}")
+        _either(analysis, named(name, ends[end].left)) and _either(analysis, named(name, ends[end].right))
         for end in graph.ends[node]
     )
 
@@ -192,7 +193,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:  # noqa: ARG001
             about.where,
         )
     places = about.cycle.places()
-    pieces = list(dict.fromkeys(place.split(".")[0] for place in places))
+    pieces = list(dict.fromkeys(Terminal.of(place).owner for place in places))
     joints = " and at ".join(f"'{joint.name}'" for joint in about.joints)
     if about.section:
         named = ", ".join(f"'{piece}'" for piece in about.section)

@@ -15,8 +15,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Joint
+    from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A wheel that crosses a gap although no route over it is set joins two poles.
 
@@ -85,7 +86,7 @@ def judge(analysis: Analysis, at: EndOf) -> Iterator[Breach[Joint]]:
         yield Breach("run-through", joint.name, function, joint)
 
 
-def _pairs(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, int]]:
+def _pairs(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, Function]]:
     """The insulated pairs of a joint, with the states in which `gap-clash` leaves them out."""
     diagrams, pieces = analysis.poles.diagrams, analysis.layout.pieces
     (a, end_a), (b, end_b) = joint.start, joint.end
@@ -94,7 +95,7 @@ def _pairs(analysis: Analysis, joint: Joint) -> Iterator[tuple[str, str, int]]:
         yield gap.a, gap.b, diagrams.negate(diagrams.both(ends, gap.counts))
 
 
-def _against(analysis: Analysis, joint: Joint) -> int:
+def _against(analysis: Analysis, joint: Joint) -> Function:
     pairs = [(analysis.net(a), analysis.net(b), when) for a, b, when in _pairs(analysis, joint) if when != NEVER]
     return clash(analysis, pairs) if pairs else NEVER
 

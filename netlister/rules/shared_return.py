@@ -12,7 +12,7 @@ from netlister.rules.model import Breach, Told, rule, whole
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.volts.shared import Disturbance
 
 DOCUMENT = """A train of one supply disturbs a train of another through the return that they share.

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
 from netlister.layout.stretches import dead_is_assumed
+from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.quantity import show
@@ -18,10 +19,12 @@ from netlister.union import find, join
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from netlister.circuit.numbers import Net
     from netlister.layout.model import Piece, Train
+    from netlister.poles.diagram import Function
     from netlister.routes.standing import Sides, Stand
     from netlister.routes.track import Lying, Track
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A locomotive comes to stand without current.
 
@@ -194,8 +197,8 @@ def _held(
 ) -> list[Stand]:
     """The places where a train stops that runs on for so many nm, each in the states in which it does."""
     both, either = analysis.poles.diagrams.both, analysis.poles.diagrams.either
-    stuck: dict[int, int] = {}
-    waiting: list[tuple[tuple[int, ...], int, int]] = [
+    stuck: dict[int, Function] = {}
+    waiting: list[tuple[tuple[int, ...], int, Function]] = [
         ((n,), places[n].stop - places[n].start, places[n].function) for n in members
     ]
     looked = 0
@@ -271,7 +274,7 @@ def _by_subject(stop: Stop) -> dict[tuple[str, str], Stop]:
         if spot.what == "gap":
             gaps.append(stand)
         else:
-            parts.setdefault(("piece", spot.name.split(".")[0]), []).append(stand)
+            parts.setdefault(("piece", Terminal.of(spot.name).owner), []).append(stand)
     if not parts:
         spot = max((s for stand in stop.stands for s in stand.spots), key=_weight)
         return {("joint", spot.name): stop}
@@ -299,7 +302,7 @@ class Wheels:
         self.track: Track = analysis.track
         self._sides: dict[tuple[str, int], Sides] = {}
         self._turned: dict[tuple[str, int], Sides] = {}
-        self._lacking: dict[tuple[int, int | None], int] = {}
+        self._lacking: dict[tuple[Net, Net | None], Function] = {}
 
     def sides(self, step: Step) -> Sides:
         """The stretches under the left and the right wheels of a step that give nothing."""
@@ -362,10 +365,10 @@ class Wheels:
                     if function != NEVER:
                         function = self.analysis.poles.diagrams.both(function, self._counts(step))
                     if function != NEVER:
-                        found.append(Spot(start, stop, function, "rail", f"{piece.name}.{one.rail}"))
+                        found.append(Spot(start, stop, function, "rail", piece.terminal(one.rail)))
         return tuple(found)
 
-    def _counts(self, step: Step) -> int:
+    def _counts(self, step: Step) -> Function:
         """The states in which rails of a route are for this rule to tell.
 
         Those in which it is set, and not without current at both its ends: that is `dead-track`, unless it is meant
@@ -383,15 +386,15 @@ class Wheels:
         out = ALWAYS
         for _, end in (track.entry(step), track.exit(step)):
             rails = piece.kind.ends[end]
-            nets = [analysis.net(f"{piece.name}.{rail}") for rail in (rails.left, rails.right)]
+            nets = [analysis.net(piece.terminal(rail)) for rail in (rails.left, rails.right)]
             out = diagrams.both(out, dead(analysis, nets[:1], nets[1:]))
             if out == NEVER:
                 break
         return diagrams.without(when, diagrams.either(out, meant))
 
-    def _lack(self, piece: Piece, rail: str, opposite: str | None) -> int:
+    def _lack(self, piece: Piece, rail: str, opposite: str | None) -> Function:
         net = self.analysis.net
-        key = (net(f"{piece.name}.{rail}"), None if opposite is None else net(f"{piece.name}.{opposite}"))
+        key = (net(piece.terminal(rail)), None if opposite is None else net(piece.terminal(opposite)))
         found = self._lacking.get(key)
         if found is None:
             found = self._lacking[key] = lacking(self.analysis, *key)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Supply
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 MOST = 24.0
 """V that a supply of a model railway gives at the most; the limit of the file format."""

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from netlister.layout.terminal import Terminal
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from netlister.circuit.model import Circuit, Conductor, State
+    from netlister.circuit.numbers import Net, Node, PoleNumber, Var
     from netlister.circuit.paths import Step
-    from netlister.rules.model import Analysis
+    from netlister.layout.model import Value
+    from netlister.poles.diagram import Function
+    from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
 
@@ -18,9 +23,9 @@ def told_path(analysis: Analysis, steps: Iterable[Step]) -> tuple[str, ...]:
     return tuple(analysis.circuit.names[node] for node, _ in steps)
 
 
-def piece_of(analysis: Analysis, node: int, circuit: Circuit | None = None) -> str:
+def piece_of(analysis: Analysis, node: Node, circuit: Circuit | None = None) -> str:
     """The piece whose rail a node is, or nothing. `circuit`: another one of the layout that the node is of."""
-    name = (circuit or analysis.circuit).names[node].split(".")[0]
+    name = Terminal.of((circuit or analysis.circuit).names[node]).owner
     return name if name in analysis.layout.pieces else ""
 
 
@@ -51,7 +56,7 @@ def spans_of(analysis: Analysis, steps: Sequence[Step]) -> tuple[Span, ...]:
 
 
 def told_sides(
-    analysis: Analysis, pairs: Iterable[tuple[str, str, int]], state: Mapping[int, int]
+    analysis: Analysis, pairs: Iterable[tuple[str, str, Function]], state: State | Mapping[Var, Value]
 ) -> tuple[tuple[str, str], tuple[str, str], tuple[str, ...]]:
     """The first of some pairs of terminals that clash in a state: the poles, the terminals and a path.
 
@@ -59,7 +64,7 @@ def told_sides(
     Where automatic devices feed them, a pair that has two poles will do.
     """
     poles = len(analysis.circuit.poles)
-    found: list[tuple[bool, int, int, str, str]] = []
+    found: list[tuple[bool, PoleNumber, PoleNumber, str, str]] = []
     for a, b, counts in pairs:
         p, q = (one_pole(analysis, analysis.net(terminal), state) for terminal in (a, b))
         if p is not None and q is not None and p != q and analysis.poles.diagrams.value(counts, state):
@@ -76,14 +81,14 @@ def told_sides(
     return (pole_name(analysis, p), pole_name(analysis, q)), (a, b), path
 
 
-def told_first(analysis: Analysis, function: int) -> tuple[dict[int, int], State]:
+def told_first(analysis: Analysis, function: Function) -> tuple[dict[Var, Value], State]:
     """The partial position that a finding tells first, and a state that it covers."""
     poles, diagrams, variables = analysis.poles, analysis.poles.diagrams, analysis.circuit.variables
     allowed = poles.allowed(function)
     lower = diagrams.both(function, allowed)
     cubes = diagrams.cover(lower, diagrams.either(function, diagrams.negate(allowed)))
 
-    def order(cube: Iterable[tuple[int, int]]) -> tuple[int, tuple[tuple[str, str], ...]]:
+    def order(cube: Iterable[tuple[Var, Value]]) -> tuple[int, tuple[tuple[str, str], ...]]:
         entry = tuple((variables[v].name, variables[v].positions[x]) for v, x in sorted(cube))
         return len(entry), entry
 
@@ -91,7 +96,9 @@ def told_first(analysis: Analysis, function: int) -> tuple[dict[int, int], State
     return first, analysis.state_in(diagrams.both(lower, diagrams.cube(first.items())))
 
 
-def steady(analysis: Analysis, start: int, goal: int, told: Mapping[int, int], state: State) -> list[Step]:
+def steady(
+    analysis: Analysis, start: Node | PoleNumber, goal: Node, told: Mapping[Var, Value], state: State
+) -> list[Step]:
     """A path that conducts in every state that some positions cover; where there is none, one in a state of them."""
     variables = analysis.circuit.variables
 
@@ -105,7 +112,7 @@ def steady(analysis: Analysis, start: int, goal: int, told: Mapping[int, int], s
     return find(start, goal, state, None, conducts) or find(start, goal, state)
 
 
-def one_pole(analysis: Analysis, net: int, state: Mapping[int, int]) -> int | None:
+def one_pole(analysis: Analysis, net: Net, state: State | Mapping[Var, Value]) -> PoleNumber | None:
     """The pole or unit that a net has in a state and no other, or None."""
     for pole, function in analysis.alone(net)[1]:
         if analysis.poles.diagrams.value(function, state):
@@ -113,7 +120,7 @@ def one_pole(analysis: Analysis, net: int, state: Mapping[int, int]) -> int | No
     return None
 
 
-def pole_name(analysis: Analysis, pole: int) -> str:
+def pole_name(analysis: Analysis, pole: PoleNumber) -> str:
     """The name of a pole or of a frog unit."""
     poles = analysis.circuit.poles
     return poles[pole].name if pole < len(poles) else analysis.poles.units[pole - len(poles)].name

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.model import holds
 from netlister.finding import Severity
+from netlister.layout.terminal import Terminal
 from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import owners_on, spans_of, told_path
 
@@ -13,9 +14,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from netlister.circuit.model import Conductor
+    from netlister.circuit.numbers import Var
     from netlister.circuit.paths import Step
+    from netlister.layout.model import Value
     from netlister.poles.moving import Joined, Mover, Moving
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """Two poles are joined while a machine moves.
 
@@ -87,7 +90,7 @@ on the line of the machine or contact that the finding names.
 class About(NamedTuple):
     """What is told: the first place and pairing found."""
 
-    variable: int
+    variable: Var
     joined: Joined
     moving: Moving
 
@@ -147,7 +150,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-def _made(mover: Mover, at: tuple[int, ...], stands: dict[Mover, int], joined: Joined) -> bool:
+def _made(mover: Mover, at: tuple[Value, ...], stands: dict[Mover, Value], joined: Joined) -> bool:
     old, new = (value in at for value in joined.values)
     return (old or new) if mover.both else (new if stands.get(mover, 0) else old)
 
@@ -161,14 +164,14 @@ def _apart(first: list[Step], last: list[Step]) -> tuple[list[Step], list[Step]]
     return first[shared:], last[on_last[first[shared][0]] :]
 
 
-def _old_first(stands: dict[Mover, int]) -> Callable[[Mover], tuple[bool, int]]:
+def _old_first(stands: dict[Mover, Value]) -> Callable[[Mover], tuple[bool, int]]:
     return lambda mover: (not mover.both, stands.get(mover, 0))
 
 
-def _stands(analysis: Analysis, about: About, mover: Mover, stands: dict[Mover, int]) -> str:
+def _stands(analysis: Analysis, about: About, mover: Mover, stands: dict[Mover, Value]) -> str:
     """Where a mover is in the pairing that joins the poles."""
     if mover.both:
-        owner, name = mover.name.rsplit(".", 1)
+        owner, name = Terminal.of(mover.name)
         return f"contact '{name}' of '{owner}' makes the new throw before it breaks the old one"
     new = stands.get(mover, 0)
     value = about.joined.values[new]
@@ -178,11 +181,11 @@ def _stands(analysis: Analysis, about: About, mover: Mover, stands: dict[Mover, 
     position = analysis.circuit.variables[about.variable].positions[value]
     if mover.what == "reverser":
         return f"'{mover.name}' is {when} fed as at {position}"
-    owner, name = mover.name.rsplit(".", 1)
+    owner, name = Terminal.of(mover.name)
     return f"contact '{name}' of '{owner}' is {when} made as at {position}"
 
 
-def _cure(used: dict[Mover, tuple[int, ...]]) -> str:
+def _cure(used: dict[Mover, tuple[Value, ...]]) -> str:
     kinds = {mover.what for mover in used}
     overlapping = [mover.name for mover in used if mover.both]
     if overlapping:

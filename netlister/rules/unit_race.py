@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.numbers import Node
 from netlister.finding import Severity
 from netlister.layout.schema import PROTECTING
+from netlister.layout.terminal import named
 from netlister.poles.diagram import ALWAYS
 from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import piece_of
@@ -15,7 +17,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Device
     from netlister.layout.model import Bus, Component, Layout, Link, Pin
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
 DOCUMENT = """An automatic device is slower than the breaker.
@@ -149,7 +151,7 @@ def _breakers(layout: Layout, source: str) -> Iterator[Bus]:
         bus = layout.buses.get(bus.parent)
 
 
-def _sources(analysis: Analysis, around: set[int]) -> Iterator[str]:
+def _sources(analysis: Analysis, around: set[Node]) -> Iterator[str]:
     """The buses that feed some nodes: of feeds, contacts, components, pins, wires and reversers."""
     layout, node = analysis.layout, analysis.circuit.node
     for feed in layout.feeds:
@@ -157,9 +159,9 @@ def _sources(analysis: Analysis, around: set[int]) -> Iterator[str]:
             reverser = layout.reversers.get(feed.source)
             yield feed.source if reverser is None else reverser.bus
     for contact in layout.contacts:
-        own = f"{contact.owner}.{contact.name}"
+        own = contact.full
         for place, bus in zip(("common", *(p for p, _ in contact.throws)), contact.buses, strict=False):
-            if bus and node[f"{own}.{place}"] in around:
+            if bus and node[named(own, place)] in around:
                 yield bus
     wired: list[Component | Pin | Link] = [*layout.components.values(), *layout.pins, *layout.links]
     for item in wired:
@@ -168,22 +170,22 @@ def _sources(analysis: Analysis, around: set[int]) -> Iterator[str]:
                 yield bus
 
 
-def _around(analysis: Analysis, device: Device) -> set[int]:
+def _around(analysis: Analysis, device: Device) -> set[Node]:
     """The nodes of the metal that a device feeds, and of all that a wheel may join with it."""
     circuit, layout = analysis.circuit, analysis.layout
     node = circuit.node
-    own = _metal(analysis, [device.node] if device.kind == "unit" else device.outputs)
+    own = _metal(analysis, [device.node] if device.kind == "unit" else map(Node, device.outputs))
     beside = set(own)
     for joint in layout.joints:
         for a, b, insulated in joint.pairs:
             if insulated and {node[a], node[b]} & own:
                 beside |= {node[a], node[b]}
     for piece in {piece_of(analysis, n) for n in own} - {""}:
-        beside |= {node[f"{piece}.{rail}"] for rail in layout.pieces[piece].kind.rails}
+        beside |= {node[named(piece, rail)] for rail in layout.pieces[piece].kind.rails}
     return _metal(analysis, beside)
 
 
-def _metal(analysis: Analysis, start: Iterable[int]) -> set[int]:
+def _metal(analysis: Analysis, start: Iterable[Node]) -> set[Node]:
     """All nodes that conductors lead to from some, whatever way things stand, but through no pole."""
     poles = len(analysis.circuit.poles)
     begun = list(start)

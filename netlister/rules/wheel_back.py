@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.circuit.build import setting_when
 from netlister.finding import Severity
+from netlister.layout.terminal import named
 from netlister.poles.diagram import NEVER
 from netlister.rules.electric import clash
 from netlister.rules.model import Breach, Told, rule
@@ -15,7 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Piece
-    from netlister.rules.model import Analysis
+    from netlister.poles.diagram import Function
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """The open blade has another pole than the stock rail beside it.
 
@@ -77,20 +79,20 @@ def subjects(analysis: Analysis) -> list[str]:
 def judge(analysis: Analysis, name: str) -> Iterator[Breach[Piece]]:
     """When an open blade of a piece has another pole than its stock rail."""
     piece = analysis.piece(name)
-    if any(analysis.net(f"{name}.{b.open}") != analysis.net(f"{name}.{b.stock}") for b in piece.kind.blades):
+    if any(analysis.net(named(name, b.open)) != analysis.net(named(name, b.stock)) for b in piece.kind.blades):
         function = _touching(analysis, piece)
         if function:
             yield Breach("wheel-back", name, function, piece)
 
 
-def _pairs(analysis: Analysis, piece: Piece) -> Iterator[tuple[str, str, int]]:
+def _pairs(analysis: Analysis, piece: Piece) -> Iterator[tuple[str, str, Function]]:
     """The open blades and their stock rails, with the states in which they are so."""
     for blade in piece.kind.blades:
         when = analysis.poles.condition(setting_when(analysis.circuit, piece.name, blade.when))
-        yield f"{piece.name}.{blade.open}", f"{piece.name}.{blade.stock}", when
+        yield piece.terminal(blade.open), piece.terminal(blade.stock), when
 
 
-def _touching(analysis: Analysis, piece: Piece) -> int:
+def _touching(analysis: Analysis, piece: Piece) -> Function:
     result = NEVER
     for blade, stock, when in _pairs(analysis, piece):
         here = clash(analysis, [(analysis.net(blade), analysis.net(stock), when)])

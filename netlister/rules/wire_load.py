@@ -12,7 +12,7 @@ from netlister.rules.model import Breach, Told, rule, whole
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.rules.model import Analysis
+    from netlister.rules.analysis import Analysis
     from netlister.volts.load import Overload
 
 DOCUMENT = """A wire is too thin for the protection before it.

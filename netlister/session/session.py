@@ -9,16 +9,18 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.edits.model import apply
 from netlister.poles.diagram import NEVER
 from netlister.poles.reach import LIMIT, UnprovedError
-from netlister.rules.model import SOUND, Analysis, Unproved
+from netlister.rules.analysis import Analysis
+from netlister.rules.model import SOUND, Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Iterable, Iterator, Mapping
 
     from netlister.edits.model import Edit
     from netlister.layout.model import Layout
-    from netlister.poles.diagram import Diagrams
+    from netlister.poles.diagram import Diagrams, Function
     from netlister.poles.reach import Has
-    from netlister.rules.model import Broken, Change, Rule, Verdict
+    from netlister.rules.analysis import Change
+    from netlister.rules.model import Broken, Rule, Verdict
 
 MOST_GROWTH = 500_000
 """So many nodes may come to the diagrams of a session by edits that are attempted, before it takes new ones."""
@@ -31,8 +33,8 @@ class Changed(NamedTuple):
     """What breaks a rule before and after an edit, with the functions of the states in which it does."""
 
     key: Key
-    before: int
-    after: int
+    before: Function
+    after: Function
 
 
 Reader = tuple[str, "Hashable"]

@@ -10,6 +10,7 @@ import re
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
+from netlister.outputs.expressions import escaped, string
 from netlister.outputs.netlist_parts import parts
 from netlister.skidl.quiet import quiet, skidl_module
 
@@ -35,21 +36,21 @@ def kicad_netlist(circuit: Circuit) -> str:
 
 
 def _design(skidl: Any, listed: list[Part]) -> Any:
-    """The parts and their nets as a circuit of skidl."""
+    """The parts and their nets as a circuit of skidl, which escapes quotation marks itself and nothing else."""
     kinds = _kinds(skidl)
     design = kinds.circuit()
     design.nets.clear()  # the net of open pins, whose name a layout may use
     nets: dict[str, list[Any]] = {}
     for part in listed:
-        pins = [kinds.pin(num=_escaped(name), func=skidl.Pin.types.PASSIVE) for name, _ in part.pins]
+        pins = [kinds.pin(num=escaped(name), func=skidl.Pin.types.PASSIVE) for name, _ in part.pins]
         made = kinds.part(
             tool=skidl.SKIDL,
-            name=_escaped(part.kind),
+            name=escaped(part.kind),
             circuit=design,
             ref_prefix=part.reference.rstrip("0123456789"),
-            tag=_escaped(part.tag),
+            tag=escaped(part.tag),
             pins=pins,
-            value=_escaped(part.value),
+            value=escaped(part.value),
             footprint="",
             datasheet="",
             lib=None,
@@ -58,11 +59,11 @@ def _design(skidl: Any, listed: list[Part]) -> Any:
             message = f"skidl names {part.reference} {made.ref}"
             raise AssertionError(message)
         made.lib = kinds.library(part.library)
-        made.fields.update({name: _escaped(value) for name, value in part.fields})
+        made.fields.update({name: escaped(value) for name, value in part.fields})
         for pin, (_, net) in zip(pins, part.pins, strict=True):
             nets.setdefault(net, []).append(pin)
     for net, joined in nets.items():  # all pins at once: one by one, each would look at all before it
-        skidl.Net(_escaped(net), circuit=design).connect(*joined)
+        skidl.Net(escaped(net), circuit=design).connect(*joined)
     return design
 
 
@@ -107,17 +108,6 @@ def _kinds(skidl: Any) -> Any:
 
 # ---- the text
 
-_ESCAPES = str.maketrans({"\\": "\\\\", "\n": "\\n", "\r": "\\r", "\t": "\\t"})
-
-
-def _escaped(text: str) -> str:
-    """A text as skidl must get it: skidl itself escapes quotation marks and nothing else."""
-    return text.translate(_ESCAPES)
-
-
-def _string(text: str) -> str:
-    return '"' + _escaped(text).replace('"', '\\"') + '"'
-
 
 def _plain(text: str, layout: Layout) -> str:
     """Put the layout's name and title in place of paths, date and version, and leave empty lists of classes out.
@@ -125,10 +115,10 @@ def _plain(text: str, layout: Layout) -> str:
     A line that is nothing but such an entry is one: texts of the layout have no line ends here.
     """
     head, components, rest = text.partition("\n  (components")
-    source = _string(PurePath(layout.name).name)
+    source = string(PurePath(layout.name).name)
     for entry, value in (("source", source), ("date", '""'), ("tool", '"SKiDL"')):
         head = re.sub(rf'(?m)^( +\({entry}) "[^\n]*"\)', lambda m, v=value: f"{m[1]} {v})", head)  # type: ignore[misc]
     if layout.title:
-        head = re.sub(r"(?m)^( +\(title)\)$", lambda m: f"{m[1]} {_string(layout.title)})", head)
+        head = re.sub(r"(?m)^( +\(title)\)$", lambda m: f"{m[1]} {string(layout.title)})", head)
     rest = rest.replace("\n      (component_classes)", "")
     return f"{head}{components}{rest}\n"

@@ -9,6 +9,7 @@ from math import comb
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
+from netlister.layout.terminal import Terminal, named
 from netlister.quantity import metres
 from netlister.volts.allowed import Allowed
 from netlister.volts.drop import Survey
@@ -60,7 +61,7 @@ def entry(layout: Layout, feed: Feed, at: float, tap: float | None = None) -> st
     reverser = layout.reversers.get(feed.source)
     known = layout.buses.get(feed.source) or layout.supplies.get(feed.source)
     poles = reverser.outputs if reverser is not None else () if known is None else known.poles
-    ways = [f"{'AB'[poles.index(pole)]}: {rail.split('.', 1)[1]}" for pole, rail in feed.wires]
+    ways = [f"{'AB'[poles.index(pole)]}: {Terminal.of(rail).own}" for pole, rail in feed.wires]
     said = [f"to: {feed.piece}", f"at: {metres(at)}", f"from: {feed.source}", *sorted(ways)]
     return f"{{{', '.join(said)}{'' if tap is None else f', tap: {metres(tap)}'}}}"
 
@@ -202,8 +203,8 @@ class _Adding:
         excess = (drop.share or 0.0) - most
         if not piece.kind.plain or not piece.length:
             return excess * SHORTEST
-        state = Allowed(survey.network).complete({v: min(values) for v, values in drop.when}) or {}
-        _, places, _ = curve(survey.solver, piece, [state.get(v, 0) for v in range(len(survey.network.variables))], 16)
+        state = Allowed(survey.network).state({v: min(values) for v, values in drop.when})
+        _, places, _ = curve(survey.solver, piece, state, 16)
         ohm = (drop.share or 0.0) / drop.loop
         missed = [max(0.0, loop * ohm - most) for _, loop in places]
         return max(excess * SHORTEST, piece.length * sum(missed) / max(1, len(missed)))
@@ -289,7 +290,7 @@ class _Adding:
             pole = next((p for p in poles if bits == 1 << network.names.index(p)), None)
             if pole is None:
                 return None
-            wires.append((pole, f"{name}.{side}"))
+            wires.append((pole, named(name, side)))
         return model._replace(piece=name, wires=tuple(sorted(wires)))
 
 

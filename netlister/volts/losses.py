@@ -46,8 +46,7 @@ def losses(survey: Survey, drop: Drop) -> Losses:
     A current of 1 A drawn there heats every conductor by its share: i² R summed over all is the loop in ohm.
     """
     network = survey.network
-    state = Allowed(network).complete({v: min(values) for v, values in drop.when}) or {}
-    operating = Operating(network, tuple(state.get(v, 0) for v in range(len(network.variables))))
+    operating = Operating(network, Allowed(network).state({v: min(values) for v, values in drop.when}))
     before = operating.voltages()
     found = [_at(operating, before, left, right) for left, right in _pairs(survey, drop)]
     return min(found, key=lambda one: abs(one.loop - drop.loop))

@@ -7,9 +7,11 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple, cast
 
-from netlister.layout.model import Pin
+from netlister.circuit.numbers import Var
+from netlister.layout.model import Pin, Value
 from netlister.layout.schema import BLOCKING
 from netlister.layout.stretches import stretches
+from netlister.layout.terminal import Terminal, named
 from netlister.volts.values import NOTHING, Band, Values
 
 if TYPE_CHECKING:
@@ -268,11 +270,11 @@ class _Building:
                     else self._star(piece, rail, per_metre)
                 )
                 self.n.rails[piece.name, rail] = found
-                self.n.nodes[self.circuit.node[f"{piece.name}.{rail}"]] = found.middle
+                self.n.nodes[self.circuit.node[piece.terminal(rail)]] = found.middle
 
     def _plain(self, piece: Piece, rail: str, fed: set[float], per_metre: Band) -> Rail:
         places = sorted({0.0, piece.length or 0.0, *(at for at in fed if piece.length)})
-        name = f"{piece.name}.{rail}"
+        name = piece.terminal(rail)
         points = [(place, self.node(f"{name}@{place:g}" if place else name)) for place in places]
         for (a, i), (b, j) in pairwise(points):
             self.add(Element(i, j, per_metre.times(b - a), "rail", name))
@@ -280,7 +282,7 @@ class _Building:
         return Rail(points[0][1], {entering.name: points[0][1], leaving.name: points[-1][1]}, tuple(points))
 
     def _star(self, piece: Piece, rail: str, per_metre: Band) -> Rail:
-        name = f"{piece.name}.{rail}"
+        name = piece.terminal(rail)
         middle = self.node(name)
         ends = {}
         for end in piece.kind.ends.values():
@@ -300,8 +302,8 @@ class _Building:
         for joint in self.layout.joints:
             for a, b, insulated in joint.pairs:
                 if not insulated:
-                    one = self._end(*joint.start, a.partition(".")[2])
-                    two = self._end(*joint.end, b.partition(".")[2])
+                    one = self._end(*joint.start, Terminal.of(a).own)
+                    two = self._end(*joint.end, Terminal.of(b).own)
                     self.add(Element(one, two, ohm, "joiner", joint.name, (), joint))
 
     # -- wiring
@@ -320,7 +322,7 @@ class _Building:
                 self.add(Element(start, self._fed(feed.piece, terminal, feed.at), ohm, "feed", owner, (), feed))
 
     def _fed(self, piece: str, terminal: str, at: float | None) -> int:
-        rail = self.n.rails[piece, terminal.partition(".")[2]]
+        rail = self.n.rails[piece, Terminal.of(terminal).own]
         return dict(rail.points)[at] if at and len(rail.points) > 1 else rail.middle
 
     def _wires(self) -> None:
@@ -334,11 +336,11 @@ class _Building:
                 ohm = component.resistance or 0.0
                 self.add(Element(a, b, Band(ohm, ohm), "component", component.name))
         for contact in layout.contacts:
-            owner = f"{contact.owner}.{contact.name}"
+            owner = contact.full
             wired = [("common", contact.common), *contact.throws]
             for (own, terminal), bus, end in zip(wired, contact.buses, contact.ends_at, strict=True):
                 if terminal is not None:
-                    lead = self._node(f"{owner}.{own}", "", "")
+                    lead = self._node(named(owner, own), "", "")
                     self.add(Element(lead, self._node(terminal, bus, end), NOTHING, "lead", owner, (), contact))
 
     def _pair(self, ends: tuple[str, str], buses: tuple[str, str], at: tuple[str, str]) -> tuple[int, int]:
@@ -350,7 +352,7 @@ class _Building:
         if bus in self.layout.buses:
             letter = "AB"[self.layout.buses[bus].poles.index(terminal)]
             return self.n.taps[bus, letter, 0.0]
-        piece, _, rail = terminal.partition(".")
+        piece, rail = Terminal.of(terminal)
         if end:
             return self.n.rails[piece, rail].ends[end]
         return self.n.nodes[self.circuit.node[terminal]]
@@ -384,7 +386,7 @@ class _Building:
             ohm = self.values.part("contact")
             pairs = [(a, b), (b, a)]
             for value, inputs in enumerate(pairs):
-                when: When = ((number, (value,)),)
+                when: When = ((Var(number), (Value(value),)),)
                 if device.kind == "unit":
                     self.add(Element(inputs[0], self.n.nodes[device.node], ohm, "unit", device.name, when))
                 else:

@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from netlister.circuit.numbers import Var
+from netlister.layout.model import Value
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
@@ -100,7 +103,7 @@ def primes(states: Ints, rows: Ints, variables: Sequence[int], same: Ints) -> li
                 kept = fewer
         matching = (states[:, kept] == states[row, kept]).all(axis=1)
         left -= set(np.flatnonzero(matching).tolist())
-        found.append(tuple((variables[c], (int(states[row, c]),)) for c in kept))
+        found.append(tuple((Var(variables[c]), (Value(int(states[row, c])),)) for c in kept))
     return found
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 import numpy as np
 
 from netlister.circuit.build import setting_when
+from netlister.circuit.numbers import Var
+from netlister.layout.model import Value
 from netlister.volts.profile import CLOSE, Case, Profile, Supplies, peak, quadratic, shares
 from netlister.volts.ways import SHORT
 
@@ -19,7 +21,7 @@ if TYPE_CHECKING:
     from netlister.volts.profile import Bit, Coefficients
     from netlister.volts.solver import Region, Solver
 
-State = dict[int, int]
+State: TypeAlias = "dict[Var, Value]"
 Seen = tuple[float, float, float, int]
 """What a bit of rail sees: entries ii, ij, jj of the inverse in ohm, and the poles as bits (0: none)."""
 
@@ -102,8 +104,9 @@ class Quick:
             return [(condition, fixed)]
         if fixed or len(free) > 1:
             return None
-        (variable,) = free
-        return [(((variable, (x,)),), {variable: x}) for x in range(solver.network.variables[variable])]
+        (number,) = free
+        variable = Var(number)
+        return [(((variable, (x,)),), {variable: x}) for x in map(Value, range(solver.network.variables[number]))]
 
     def _seen(self, part: Part, state: State) -> Seen | None:
         """What a part sees in a state; None where it is not for here."""

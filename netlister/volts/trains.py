@@ -9,7 +9,8 @@ from netlister.volts.operating import Load, Operating
 from netlister.volts.ways import both
 
 if TYPE_CHECKING:
-    from netlister.layout.model import Train
+    from netlister.circuit.numbers import Var
+    from netlister.layout.model import Train, Value
     from netlister.volts.drop import Drop, Survey
 
 
@@ -66,10 +67,8 @@ def together(survey: Survey) -> list[Standing]:
     if len(trains) < 2:  # noqa: PLR2004
         return []
     chosen, when = _places(survey, trains)
-    state = Allowed(survey.network).complete({v: min(values) for v, values in when.items()}) or {}
-    operating = Operating(
-        survey.network, tuple(state.get(v, 0) for v in range(len(survey.network.variables))), source=True
-    )
+    state = Allowed(survey.network).state({v: min(values) for v, values in when.items()})
+    operating = Operating(survey.network, state, source=True)
     spots = [survey.network.spots(drop.piece, drop.route, drop.at) for _, drop in chosen]
     empty = operating.voltages()
     loads = []
@@ -85,13 +84,13 @@ def together(survey: Survey) -> list[Standing]:
     return found
 
 
-def _places(survey: Survey, trains: list[Train]) -> tuple[list[tuple[Train, Drop]], dict[int, frozenset[int]]]:
+def _places(survey: Survey, trains: list[Train]) -> tuple[list[tuple[Train, Drop]], dict[Var, frozenset[Value]]]:
     """A piece for each train, the worst that is free and whose positions go with those before."""
     supplies = survey.layout.supplies
     left = [d for d in survey.pieces().values() if d is not None]
     left.sort(key=lambda d: (-d.loop / (supplies[d.supply].voltage or 1.0), d.piece))
     allowed = Allowed(survey.network)
-    when: dict[int, frozenset[int]] = {}
+    when: dict[Var, frozenset[Value]] = {}
     chosen = []
     for train in trains:
         for drop in left:

@@ -9,6 +9,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.circuit.model import When
+    from netlister.circuit.numbers import Var
+    from netlister.layout.model import Value
     from netlister.volts.network import Element
 
 SHORT = 1e-8
@@ -23,7 +25,7 @@ class Way(NamedTuple):
 
     end: int
     ohm: float
-    when: dict[int, frozenset[int]]
+    when: dict[Var, frozenset[Value]]
 
 
 class Network(Protocol):
@@ -48,7 +50,7 @@ def ways(solver: Network, elements: Iterable[Element], start: int) -> Iterator[W
     for (a, b, when_), g in conductance.items():
         around[a].append((b, 1 / g, when_))
         around[b].append((a, 1 / g, when_))
-    stack: list[tuple[int, float, dict[int, frozenset[int]], frozenset[int]]] = [(start, 0.0, {}, frozenset([start]))]
+    stack: list[tuple[int, float, dict[Var, frozenset[Value]], frozenset[int]]] = [(start, 0.0, {}, frozenset([start]))]
     found = 0
     while stack and found < MOST:
         node, ohm, when, seen = stack.pop()
@@ -63,7 +65,7 @@ def ways(solver: Network, elements: Iterable[Element], start: int) -> Iterator[W
                     stack.append((other, ohm + more, needed, seen | {other}))
 
 
-def both(when: dict[int, frozenset[int]], more: When) -> dict[int, frozenset[int]] | None:
+def both(when: dict[Var, frozenset[Value]], more: When) -> dict[Var, frozenset[Value]] | None:
     """Two conditions together, or None where they contradict each other."""
     found = dict(when)
     for variable, values in more:

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from netlister.circuit.build import setting_when
+from netlister.circuit.numbers import Var
+from netlister.layout.model import Value
 from netlister.volts.allowed import Allowed
 from netlister.volts.profile import (
     CLOSE,
@@ -185,7 +187,7 @@ class Slow:
     def _by_ways(self, profile: Profile, stretch: list[Bit], condition: When) -> Profile:
         """Loops by the ways that lead to a piece; exact where a state is found that has only the worst of them."""
         conditions = {v: frozenset(values) for v, values in condition}
-        found: dict[tuple[float, str], tuple[Bit, dict[int, frozenset[int]]]] = {}
+        found: dict[tuple[float, str], tuple[Bit, dict[Var, frozenset[Value]]]] = {}
         for bit in stretch:
             for left in self._ways(bit.left):
                 for right in self._ways(bit.right):
@@ -223,10 +225,10 @@ class Slow:
         assert worst is not None
         ports = {self.solver.root[n] for bit in stretch for part in (bit.left, bit.right) for n in (part.i, part.j)}
         regions = self.solver.own(ports)
-        variables = sorted({v for r in regions for v in r.variables} | {v for v, _ in (*condition, *worst.when)})
+        variables = sorted({Var(v) for r in regions for v in r.variables} | {v for v, _ in (*condition, *worst.when)})
         chosen = self.allowed.complete({v: values[0] for v, values in worst.when})
         assert chosen is not None
-        state = np.array([[chosen.get(v, 0) for v in variables]], np.int64)
+        state = np.array([[chosen.get(v, Value(0)) for v in variables]], np.int64)
         loop, _, supply = self._loops(Overlay(self.solver, regions, variables, state), stretch)
         return bool(supply[0] == worst.supply and abs(loop[0] - worst.loop) <= CLOSE * worst.loop)
 

@@ -49,7 +49,23 @@ def test_no_private_module_is_crossed():
 
 
 def test_what_a_rail_is_called_is_looked_at_in_one_place():
-    """By `kinds.model.role_of`; repairs look at names of their own."""
-    looks = re.compile(r"startswith\(\(?[\"'](frog|closure)")
-    found = {m for m, path in MODULES.items() if looks.search(path.read_text(encoding="utf-8"))}
-    assert {m for m in found if not m.startswith("netlister.repairs")} == set()
+    """By `kinds.model.role_of`, for a kind; all else asks the kind for the role of a rail."""
+    looks = re.compile(r"startswith\(\(?[\"'](frog|closure|stock|guard|bridge|table)")
+    assert {m for m, path in MODULES.items() if looks.search(path.read_text(encoding="utf-8"))} == set()
+    asks = {m for m, path in MODULES.items() if re.search(r"\brole_of\(", path.read_text(encoding="utf-8"))}
+    assert asks == {"netlister.kinds.model", "netlister.kinds.made", "netlister.kinds.readings"}
+
+
+TAKEN_APART = re.compile(r"""(split|partition)\(['"]\.['"]|startswith\(\w+ \+ ['"]\.['"]""")
+
+READERS = ("netlister.layout", "netlister.netlists", "netlister.kinds", "netlister.cli", "netlister.outputs.routes")
+"""What reads text that someone has written. Names of terminals are taken apart there, and in `layout.terminal`."""
+
+SEARCHERS = ("netlister.repairs", "netlister.propose", "netlister.probe")
+"""What tries changes of a layout: these still take names apart themselves."""
+
+
+def test_names_of_terminals_are_taken_apart_in_one_place():
+    found = {m for m, path in MODULES.items() if TAKEN_APART.search(path.read_text(encoding="utf-8"))}
+    assert {m for m in found if not m.startswith((*READERS, *SEARCHERS))} == set()
+    assert "netlister.layout.terminal" in found

@@ -51,7 +51,7 @@ def check(path: Path, times: int = 5) -> tuple[float, float, str]:
 TRAINS = """
 import gc, sys, time, netlister
 from netlister.rules import BY_NAME
-from netlister.rules.model import Analysis
+from netlister.rules.analysis import Analysis
 analysis = Analysis.of(netlister.read_file(sys.argv[1]))
 for names in (("pole-short", "floating-net", "dead-track", "gap-clash"),
               ("reversing-route", "reversing-length", "stall", "parked")):

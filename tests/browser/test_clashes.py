@@ -10,7 +10,7 @@ import pytest
 import netlister
 from netlister.circuit.build import build
 from netlister.circuit.states import rail_poles
-from netlister.rules.model import Analysis
+from netlister.rules.analysis import Analysis
 from tests.browser.making import compare, html_of
 from tests.properties.layouts import dump
 from tests.properties.test_diodes import small

@@ -7,6 +7,7 @@ reference: with the supply off every conductor is metal, supplies and automatic 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
@@ -137,7 +138,8 @@ class Bench(Layout):
         for name in self.machines:
             order = self.machine_positions(name)
             follow = {name} | {bar for bar, (m, _) in self.thrown.items() if m == name}
-            follow |= {s for s, one in self.switches.items() if one.get("follows") in follow}
+            while more := {s for s, one in self.switches.items() if one.get("follows") in follow} - follow:
+                follow |= more
             if len(order) == 2 and any(m.holder in follow for m in good):
                 bad = [
                     replace(m, positions=tuple(p for p in self.positions(m.holder) if p not in m.positions))
@@ -165,14 +167,24 @@ class Bench(Layout):
         self.link_faults(good, add)
         return found
 
-    def feed_faults(self, good: list[Metal], add: Any) -> None:
+    @cached_property
+    def feed_names(self) -> dict[str, str]:
+        """Per feed, by its entry and target, the piece that it feeds, numbered from the second one on."""
         times: dict[str, int] = {}
+        found = {}
+        for m in self.screws_and_wires():
+            if m.tag[0] == "feed" and m.tag[1] not in found:
+                piece = m.other.split(".")[0]
+                times[piece] = times.get(piece, 0) + 1
+                found[m.tag[1]] = piece + (f"#{times[piece]}" if times[piece] > 1 else "")
+        return found
+
+    def feed_faults(self, good: list[Metal], add: Any) -> None:
         for tag in dict.fromkeys(m.tag[1] for m in good if m.tag[0] == "feed"):
             wires = [m for m in good if m.tag[:2] == ("feed", tag)]
             screws = [m for m in good if m.tag[:2] == ("screw", tag)]
             piece = wires[0].other.split(".")[0]
-            times[piece] = times.get(piece, 0) + 1
-            called = piece + (f"#{times[piece]}" if times[piece] > 1 else "")
+            called = self.feed_names[tag]
             for m in wires:
                 add("feed-open", (piece, m.one.removeprefix(f"screw:{piece}.")), [x for x in good if x is not m])
             if len(wires) == 2 and wires[0].other != wires[1].other:
@@ -182,6 +194,18 @@ class Bench(Layout):
                 p, q = screws
                 rest = [x for x in good if x not in screws]
                 add("feed-swapped", (called,), [*rest, replace(p, one=q.one), replace(q, one=p.one)])
+            for joint, one in zip(self.joints, self.entries("joints"), strict=True):
+                sides = [self.end(one["from"], "b"), self.end(one["to"], "a")]
+                for here, _ in sides:
+                    if here != piece or not joint.insulated:
+                        continue
+                    first = sides[0][0] == piece if sides[0][0] != sides[1][0] else None
+                    pairs = [*joint.metal, *joint.insulated]
+                    for near, far in ((0, 1), (1, 0)) if first is None else ((0, 1),) if first else ((1, 0),):
+                        to = {pair[near]: pair[far] for pair in pairs}
+                        moved = [replace(m, other=to[m.other]) if m.other in to else m for m in wires]
+                        if moved != wires:
+                            add("feed-misplaced", (called,), [*(x for x in good if x not in wires), *moved])
 
     def contact_faults(self, good: list[Metal], add: Any) -> None:
         for name, (owner, contact) in self.contacts.items():
@@ -244,7 +268,9 @@ class Bench(Layout):
         graph.add_nodes_from(end for m in self.metals() for end in (m.one, m.other))
         for m in metals:
             graph.add_nodes_from((m.one, m.other))
-            if m.tag[0] == "screw" and "feeds-off" in acts:
+            if m.tag[0] == "bus" and f"bus-off:{m.tag[1]}" in acts:
+                continue
+            if m.tag[0] == "screw" and ("feeds-off" in acts or f"feed-off:{self.feed_names[m.tag[1]]}" in acts):
                 continue
             if m.tag[0] == "blade" and m.tag[1] in papers:
                 continue

@@ -19,8 +19,8 @@ from tests.properties.reference import load
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*/layout.yaml"))
 SMALL = [p for p in EXAMPLES if p.parent.name not in ("terminus", "every-piece", "every-piece-mistakes", "second-hand")]
-SILENT_IN_THE_REFERENCE = {"feed-misplaced"}
-"""Where the wires went is left open, so that the reference does not put it in."""
+LEFT_OPEN = {"feed-misplaced"}
+"""Where the wires went is left open: each place must be seen by one of the readings, not each by all."""
 
 
 def faults_of_sheet(text: str) -> list[str]:
@@ -37,7 +37,7 @@ def faults_of_sheet(text: str) -> list[str]:
     reference = bench.faults()
     listed = {(f["kind"], tuple(f["parts"])) for f in told["faults"] + told["unseen"]}
     wrong += [f"not listed: {k}" for k in reference if k not in listed]
-    wrong += [f"no such fault: {k}" for k in listed if k not in reference and k[0] not in SILENT_IN_THE_REFERENCE]
+    wrong += [f"no such fault: {k}" for k in listed if k not in reference]
     good = bench.metals()
     readings = [r for r in told["readings"] if r["supply"] == "off"]
     scenes = [(tuple(r["acts"]), frozenset(r["set"].items())) for r in readings]
@@ -54,17 +54,20 @@ def faults_of_sheet(text: str) -> list[str]:
             wrong.append(f"seen by nothing: {key}")
         for bad in reference.get(key, ()):
             after = {scene: bench.groups(bad, *scene) for scene in set(scenes)}
+            blind = []
             for n in fault["seen_by"]:
                 x, y = (after[scenes[n - 1]][p] for p in readings[n - 1]["probes"])
                 if (x == y) == (readings[n - 1]["expect"] == "beep"):
-                    wrong.append(f"reading {n} does not see {key}")
+                    blind.append(n)
+            if blind and (key[0] not in LEFT_OPEN or len(blind) == len(fault["seen_by"])):
+                wrong.append(f"{key} is not seen by {blind}")
     papers = [f"paper:{p}" for p in bench.pieces if bench.kinds[p].made and made.layout.pieces[p].kind.blades]
     for fault in told["unseen"]:
         key = (fault["kind"], tuple(fault["parts"]))
         if fault["why"].startswith("not settled"):
             continue
-        more = chain.from_iterable(combinations(papers, n) for n in range(min(len(papers), 2) + 1))
-        choices = [(), *(("feeds-off", *some) for some in more)]
+        more = [*chain.from_iterable(combinations(papers, n) for n in range(min(len(papers), 2) + 1))]
+        choices = [*more, *(("feeds-off", *some) for some in more)]
         variants = reference.get(key, ())
         if variants and all(
             any(bench.told(bad, acts, s) for acts in choices for s in bench.states) for bad in variants
@@ -79,7 +82,7 @@ def test_examples(path: Path) -> None:
     assert faults_of_sheet(path.read_text("utf-8")) in ([], ["refused"])
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(250))
 def test_random_layouts(seed: int) -> None:
     """Every single fault put into random layouts that are right."""
     text = dump(random_layout(Random(seed)))
@@ -89,13 +92,13 @@ def test_random_layouts(seed: int) -> None:
 def test_random_layouts_are_not_all_refused() -> None:
     """Some of them have sheets, so that the test above can fail."""
     right = 0
-    for seed in range(60):
+    for seed in range(250):
         report = check(read_text(dump(random_layout(Random(seed))), "layout.yaml"), causes=False)
         right += report.proved and not any(f.severity.label == "error" for f in report.findings)
-    assert right >= 5
+    assert right >= 40
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(250))
 def test_contracting_gives_the_checked_circuit(seed: int) -> None:
     """The circuit in detail, contracted, is the circuit that is checked, conductor by conductor."""
     made = detail(read_text(dump(random_layout(Random(seed))), "layout.yaml"))

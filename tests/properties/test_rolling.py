@@ -17,7 +17,7 @@ import netlister
 from netlister.outputs.routes import find, ways_object
 from netlister.routes.track import NM
 from netlister.rules import stall
-from netlister.rules.model import Analysis
+from netlister.rules.analysis import Analysis
 from tests.properties.layouts import dump
 from tests.properties.reference import Data, State, expand
 from tests.properties.rolling import Rolling, millimetres_of, rolling_layout, ways, zigzags

@@ -16,7 +16,7 @@ import netlister
 from netlister.routes.track import Track
 from netlister.routes.turning import Graph
 from netlister.rules import reversing_route
-from netlister.rules.model import Analysis
+from netlister.rules.analysis import Analysis
 from tests.amount import seeds
 from tests.properties.layouts import dump, random_layout
 from tests.properties.reference import ENTERING, Layout

@@ -375,6 +375,14 @@ def test_what_is_called_right_is_right_by_enumeration(seed):
     assert apply_edits(text, [e for *_, edits in shared_out(found) for e in edits]) == found.text
 
 
+def test_the_left_rail_of_the_first_piece_is_a():
+    """Which way round is free where nothing is fed yet; people write A to the left."""
+    for text in (PASSING, INSULATED):
+        feeds = yaml.safe_load(proposed(text).text)["feeds"]
+        first = next(iter(yaml.safe_load(text)["track"]))
+        assert next(f for f in feeds if f["to"] == first)["A"] == "left"
+
+
 def test_what_is_right_is_left_alone():
     text = (EXAMPLES / "one-frog" / "layout.yaml").read_text(encoding="utf-8")
     found = proposed(text)

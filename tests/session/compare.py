@@ -9,7 +9,7 @@ from netlister.circuit.build import build
 from netlister.edits.model import ImpossibleError, apply
 from netlister.poles.reach import Poles, UnprovedError
 from netlister.rules import BY_NAME, RULES
-from netlister.rules.model import Analysis
+from netlister.rules.analysis import Analysis
 from netlister.session import Session
 from netlister.source import UnusableError
 

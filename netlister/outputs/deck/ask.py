@@ -9,6 +9,7 @@ from netlister.outputs.deck.timing import Timing
 
 if TYPE_CHECKING:
     from netlister.circuit.model import State
+    from netlister.layout.model import Value
     from netlister.outputs.deck.timing import Throw
 
 
@@ -44,7 +45,7 @@ class Ask:
     """
 
     state: State
-    devices: tuple[int, ...] = ()
+    devices: tuple[Value, ...] = ()
     trains: tuple[Place, ...] = ()
     steps: tuple[Place, ...] = ()
     probes: tuple[str, ...] = ()

@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, NamedTuple, cast
 
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
-from netlister.layout.model import Contact
+from netlister.layout.model import Contact, Value
 from netlister.layout.schema import BLOCKING
+from netlister.layout.terminal import Terminal
 from netlister.outputs.deck.ask import DeckError
 from netlister.outputs.deck.timing import BLADES, BREAKS_FIRST, MAKES_FIRST, Mover, Signal, both, signal
+from netlister.union import find, join
 from netlister.volts.network import build_network
 from netlister.volts.operating import Operating, potentials
 
@@ -73,7 +75,7 @@ class Net:
         self.ask = ask
         self.layout = circuit.layout
         self.network = build_network(circuit, ask.temperature)
-        self.state: State = (*ask.state, *(ask.devices or (0,) * len(circuit.devices)))
+        self.state: State = (*ask.state, *(ask.devices or (Value(0),) * len(circuit.devices)))
         self.names = ["ground", *self.network.names]
         self.resistors: list[Resistor] = []
         self.diodes: list[tuple[int, int, str]] = []
@@ -200,9 +202,9 @@ class Net:
                 signals = []
                 for bar, position in made.when:
                     f = follows[bar]
-                    values = tuple(i for i, p in enumerate(f.positions) if p == position)
+                    values = tuple(Value(i) for i, p in enumerate(f.positions) if p == position)
                     signals.append(self._of(((circuit.variable[f.variable], values),), Mover(bars[bar], BLADES)))
-                a, b = (self.network.nodes[circuit.node[f"{piece.name}.{rail}"]] + 1 for rail in made.rails)
+                a, b = (self.network.nodes[circuit.node[piece.terminal(rail)]] + 1 for rail in made.rails)
                 ohm = band.high if self.ask.high else band.low
                 self._switch(a, b, ohm, f"blade {piece.name}", both(signals))
 
@@ -228,7 +230,7 @@ class Net:
         if bus in self.layout.buses:
             return self._begin(bus, "AB"[self.layout.buses[bus].poles.index(terminal)])
         if end:
-            piece, _, rail = terminal.partition(".")
+            piece, rail = Terminal.of(terminal)
             return self.network.rails[piece, rail].ends[end]
         return self.network.nodes[self.circuit.node[terminal]]
 
@@ -296,42 +298,42 @@ class Net:
         self.head = list(range(len(self.names)))
         for r in self.resistors:
             if r.ohm == 0:
-                _join(self.head, r.a, r.b)
+                join(self.head, r.a, r.b)
         self.resistors = [r for r in self.resistors if r.ohm]
 
     def _ground(self, references: list[int]) -> None:
         """The first supply's reference is ground; a leak where nothing else leads there."""
-        _join(self.head, references[0], GROUND)
+        join(self.head, references[0], GROUND)
         group = list(range(len(self.names)))
         for number in range(len(self.names)):
-            _join(group, number, self.root(number))
+            join(group, number, self.root(number))
         edges = [(r.a, r.b) for r in self.resistors if r.signal.constant]
         edges += [(s.plus, s.minus) for s in self.sources]
         for a, b in edges:
-            _join(group, a, b)
-        fed = {_find(group, s.plus) for s in self.sources}
-        self.dead = {n for n in range(len(self.names)) if _find(group, n) not in fed}
+            join(group, a, b)
+        fed = {find(group, s.plus) for s in self.sources}
+        self.dead = {n for n in range(len(self.names)) if find(group, n) not in fed}
         island = list(group)
         for a, b, _ in self.diodes:
-            _join(island, a, b)
-        self._island = [_find(island, n) for n in range(len(self.names))]
+            join(island, a, b)
+        self._island = [find(island, n) for n in range(len(self.names))]
         for node in [*references[1:], *range(len(self.names))]:
-            if _find(group, node) != _find(group, GROUND):
+            if find(group, node) != find(group, GROUND):
                 self.floating.append(self.root(node))
-                _join(group, node, GROUND)
+                join(group, node, GROUND)
 
     def _check(self) -> None:
         """Nothing that no simulator can calculate."""
         loop = list(self.head)
         for s in self.sources:
-            a, b = _find(loop, s.plus), _find(loop, s.minus)
+            a, b = find(loop, s.plus), find(loop, s.minus)
             if a == b:
                 message = (
                     f"in this state the poles of '{s.supply}' are joined and nothing limits the current; "
                     f"give it a 'resistance' in the layout, as in {s.supply}: {{…, resistance: 50 mohm}}"
                 )
                 raise DeckError(message)
-            _join(loop, a, b)
+            join(loop, a, b)
         for train in (*self.trains, *self.steps):
             p = train.place
             option = "--train" if train in self.trains else "--move"
@@ -350,7 +352,7 @@ class Net:
 
     def root(self, node: int) -> int:
         """The node that stands for one and for all that are joined to it without resistance."""
-        return _find(self.head, node)
+        return find(self.head, node)
 
     def is_dead(self, node: int) -> bool:
         """Whether no supply leads to a node, as long as nothing moves."""
@@ -360,8 +362,8 @@ class Net:
         """The node of a terminal: a rail, a pole, a contact's terminal, a junction, an end of a piece."""
         from netlister.source import suggest
 
-        first, _, rest = terminal.partition(".")
-        end, _, side = rest.partition(".")
+        first, rest = Terminal.of(terminal)
+        end, side = Terminal.of(rest)
         piece = self.layout.pieces.get(first)
         if piece is not None and end in piece.kind.ends and side in {"left", "right"}:
             rail = getattr(piece.kind.ends[end], side)
@@ -373,16 +375,3 @@ class Net:
             return self.network.nodes[self.circuit.node[terminal]] + 1
         message = f"there is no terminal '{terminal}'{suggest(terminal, list(self.circuit.node))}"
         raise DeckError(message, "--probe")
-
-
-def _find(head: list[int], n: int) -> int:
-    while head[n] != n:
-        head[n] = head[head[n]]
-        n = head[n]
-    return n
-
-
-def _join(head: list[int], a: int, b: int) -> None:
-    a, b = _find(head, a), _find(head, b)
-    if a != b:
-        head[max(a, b)] = min(a, b)

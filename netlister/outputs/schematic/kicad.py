@@ -1,4 +1,8 @@
-"""The schematic in KiCad's file format (version 20230121): S-expressions, one file per sheet and one that holds them.
+"""The schematic in KiCad's file format: S-expressions, one file per sheet and one that holds them.
+
+It is written in the form that version 6 of the editor wrote, which later ones read, too. A part is an instance of the
+symbol of our library that its kind has there, so that a netlist that the editor exports is one that `check` reads; it
+is drawn as its pins need, by a variant of that symbol that is in the file.
 
 A net is a set of pins, wires and global labels; every label is global, so that a net is the same on all sheets. The
 symbols are in the files themselves. Identifiers are made from names, so that the same layout gives the same bytes.
@@ -6,10 +10,12 @@ symbols are in the files themselves. Identifiers are made from names, so that th
 
 from __future__ import annotations
 
-import re
+from collections import defaultdict
 from typing import TYPE_CHECKING
 from uuid import NAMESPACE_URL, uuid5
 
+from netlister.outputs.expressions import string
+from netlister.outputs.netlist_parts import TRACK
 from netlister.outputs.schematic.place import arrange
 from netlister.outputs.schematic.shapes import GRID, LEFT, Arc, Circle, Line
 from netlister.outputs.schematic.sheets import sheets
@@ -22,9 +28,11 @@ if TYPE_CHECKING:
     from netlister.outputs.schematic.place import Page, Placed
     from netlister.outputs.schematic.shapes import Pin, Shape, Symbol
 
+VERSION = "20211123"
+"""The version of the format that this is written in."""
+
 LIBRARY = "netlister"
 SIZE = 1.27
-_ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\r": "\\r", "\t": "\\t"}
 
 
 def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> dict[str, str]:
@@ -35,22 +43,20 @@ def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> 
     """
     pages = [arrange(sheet) for sheet in sheets(circuit, one=one)]
     title = circuit.layout.title or circuit.layout.name
-    if len(pages) == 1:
-        return {f"{stem}.kicad_sch": _Sheet(pages[0], title, circuit, stem).text("/")}
+    made = [_Sheet(page, title, circuit) for page in pages]
+    if len(made) == 1:
+        return {f"{stem}.kicad_sch": made[0].text([*_tail([""]), *_numbered(made[0].numbers(""))])}
     root = _id("root", circuit.layout.name)
     files = {f"{stem}.kicad_sch": ""}
     entries = []
-    for number, page in enumerate(pages, 1):
+    numbers: list[str] = []
+    for number, sheet in enumerate(made, 1):
         name = f"{stem}-{number}.kicad_sch"
-        entries.append((page.name, name, _id("sheet", page.name)))
-        files[name] = _Sheet(page, title, circuit, stem).text(f"/{root}/{entries[-1][2]}")
-    files[f"{stem}.kicad_sch"] = _root(root, title, entries, stem)
+        entries.append((sheet.page.name, name, _id("sheet", sheet.page.name)))
+        files[name] = sheet.text([])
+        numbers += sheet.numbers(f"/{entries[-1][2]}")
+    files[f"{stem}.kicad_sch"] = _root(root, title, entries, numbers)
     return files
-
-
-def string(text: str) -> str:
-    """A string of an S-expression."""
-    return '"' + "".join(_ESCAPES.get(c, c) for c in text) + '"'
 
 
 def net_text(net: str) -> str:
@@ -72,14 +78,28 @@ def _effects(size: float = SIZE, justify: str = "", *, hide: bool = False) -> st
 
 
 def _head(identity: str, paper: str, title: str, note: str) -> Iterator[str]:
-    yield f"(kicad_sch (version 20230121) (generator netlister) (uuid {identity})"
+    yield f"(kicad_sch (version {VERSION}) (generator netlister)"
+    yield f"  (uuid {identity})"
     yield f"  (paper {paper})"
     yield f"  (title_block (title {string(title)}) (comment 1 {string(note)}))"
 
 
-def _root(identity: str, title: str, entries: list[tuple[str, str, str]], project: str) -> str:
+def _tail(sheets_of: list[str]) -> Iterator[str]:
+    """The page numbers of sheets, each by its path from the root."""
+    yield "  (sheet_instances"
+    yield from (f'    (path "{path or "/"}" (page "{number}"))' for number, path in enumerate(sheets_of, 1))
+    yield "  )"
+
+
+def _numbered(numbers: list[str]) -> Iterator[str]:
+    """The references of parts, which stand in the file of the whole."""
+    yield from ("  (symbol_instances", *numbers, "  )")
+
+
+def _root(identity: str, title: str, entries: list[tuple[str, str, str]], numbers: list[str]) -> str:
     """The file that holds the sheets: a box for each, in columns."""
     rows = 8
+    above, below = _effects(justify="left bottom"), _effects(justify="left top")
     wide = max(297, 2 * EDGE_MM + 80 * -(-len(entries) // rows))
     paper = '"A4"' if wide == 297 else f'"User" {wide} 210'  # noqa: PLR2004 - A4 by ISO 216
     lines = [*_head(identity, paper, title, "Every net has the same name on all sheets."), "  (lib_symbols)"]
@@ -87,13 +107,12 @@ def _root(identity: str, title: str, entries: list[tuple[str, str, str]], projec
         x = round((EDGE_MM + 80 * (number // rows)) / GRID) * GRID
         y = round((EDGE_MM + 20 * (number % rows)) / GRID) * GRID
         lines += [
-            f"  (sheet (at {x:g} {y:g}) (size 63.5 10.16) (stroke (width 0.15) (type solid))",
+            f"  (sheet (at {x:g} {y:g}) (size 63.5 10.16) (stroke (width 0.15) (type solid) (color 0 0 0 0))",
             f"    (fill (color 0 0 0 0.0)) (uuid {sheet})",
-            f'    (property "Sheetname" {string(name)} (at {x:g} {y - 0.7:g} 0) {_effects(justify="left bottom")})',
-            f'    (property "Sheetfile" {string(file)} (at {x:g} {y + 10.8:g} 0) {_effects(justify="left top")})',
-            f'    (instances (project {string(project)} (path "/{identity}" (page "{number + 2}")))))',
+            f'    (property "Sheet name" {string(name)} (id 0) (at {x:g} {y - 0.7:g} 0) {above})',
+            f'    (property "Sheet file" {string(file)} (id 1) (at {x:g} {y + 10.8:g} 0) {below}))',
         ]
-    lines += ['  (sheet_instances (path "/" (page "1")))', ")", ""]
+    lines += [*_tail(["", *(f"/{sheet}" for _, _, sheet in entries)]), *_numbered(numbers), ")", ""]
     return "\n".join(lines)
 
 
@@ -101,26 +120,22 @@ EDGE_MM = 20
 
 
 class _Sheet:
-    def __init__(self, page: Page, title: str, circuit: Circuit, project: str) -> None:
+    def __init__(self, page: Page, title: str, circuit: Circuit) -> None:
         self.page = page
         self.title = title
-        self.project = string(project)
         self.identity = _id("page", circuit.layout.name, page.name)
         self.symbols: dict[str, tuple[str, Symbol, Part]] = {}
-        names: set[str] = set()
+        count: dict[str, int] = defaultdict(int)
         for placed in page.drawing.placed:
             key = placed.symbol.key
             if key not in self.symbols:
-                name = base = re.sub(r"[^A-Za-z0-9_-]+", "_", key)[:60]
-                number = 1
-                while name in names:
-                    number += 1
-                    name = f"{base}_{number}"
-                names.add(name)
+                of = library_symbol(placed.part)
+                name = f"{of}_{count[of]}" if count[of] else f"{LIBRARY}:{of}"
+                count[of] += 1
                 self.symbols[key] = (name, placed.symbol, placed.part)
 
-    def text(self, path: str) -> str:
-        """The file. `path`: that of the sheet in the whole."""
+    def text(self, tail: list[str]) -> str:
+        """The file. `tail`: what stands at its end."""
         page = self.page
         paper = f'"{page.paper}"' if page.paper != "User" else f'"User" {page.width:g} {page.height:g}'
         lines = list(_head(self.identity, paper, self.title, page.name))
@@ -134,7 +149,7 @@ class _Sheet:
         for w in page.drawing.wires:
             ends = f"(xy {_mm(w.x1)} {_mm(w.y1)}) (xy {_mm(w.x2)} {_mm(w.y2)})"
             identity = _id(self.identity, "wire", f"{w}")
-            lines.append(f"  (wire (pts {ends}) (stroke (width 0) (type default)) (uuid {identity}))")
+            lines.append(f"  (wire (pts {ends}) (stroke (width 0) (type default) (color 0 0 0 0)) (uuid {identity}))")
         for label in page.drawing.labels:
             turn, justify = (180, "right") if label.side == LEFT else (0, "left")
             identity = _id(self.identity, "label", f"{label}")
@@ -143,13 +158,8 @@ class _Sheet:
                 f"  (global_label {said} (shape passive) (at {_mm(label.x)} {_mm(label.y)} {turn}) (fields_autoplaced)"
                 f" {_effects(justify=justify)} (uuid {identity}))"
             )
-        if path == "/":
-            path = f"/{self.identity}"
-            tail = ['  (sheet_instances (path "/" (page "1")))']
-        else:
-            tail = []
         for placed in page.drawing.placed:
-            lines += self.instance(placed, path)
+            lines += self.instance(placed)
         return "\n".join([*lines, *tail, ")", ""])
 
     # -- symbols
@@ -157,41 +167,61 @@ class _Sheet:
     def symbol(self, name: str, symbol: Symbol, part: Part) -> Iterator[str]:
         """A symbol; y runs upwards in it."""
         hidden = "" if symbol.named else " hide"
-        yield f"    (symbol {string(f'{LIBRARY}:{name}')} (pin_numbers hide) (pin_names (offset 0.4){hidden})"
-        yield "      (in_bom yes) (on_board no)"
+        yield f"    (symbol {string(name)} (pin_numbers hide) (pin_names (offset 0.4){hidden})"
+        yield "      (in_bom yes) (on_board yes)"
         letter = part.reference.rstrip("0123456789")
-        for key, value in (("Reference", letter), ("Value", part.kind), ("Footprint", ""), ("Datasheet", "")):
-            yield f"      (property {string(key)} {string(value)} (at 0 0 0) {_effects(hide=key in HIDDEN)})"
-        yield f"      (symbol {string(f'{name}_0_1')}"
+        unit = name.partition(":")[2] or name
+        usual = (("Reference", letter), ("Value", part.kind), ("Footprint", ""), ("Datasheet", ""))
+        for number, (key, value) in enumerate(usual):
+            effects = _effects(hide=key in HIDDEN)
+            yield f"      (property {string(key)} {string(value)} (id {number}) (at 0 0 0) {effects})"
+        yield f"      (symbol {string(f'{unit}_0_1')}"
         for shape in symbol.shapes:
             yield f"        {_shape(shape)}"
         yield "      )"
-        yield f"      (symbol {string(f'{name}_1_1')}"
+        yield f"      (symbol {string(f'{unit}_1_1')}"
         for pin in symbol.pins:
             yield f"        {_pin(pin)}"
         yield "      )"
         yield "    )"
 
-    def instance(self, placed: Placed, path: str) -> Iterator[str]:
+    def instance(self, placed: Placed) -> Iterator[str]:
         """A part."""
         part = placed.part
-        name = self.symbols[placed.symbol.key][0]
-        identity = _id(self.identity, "part", part.reference)
+        identity = self._part_id(part)
         at = f"{_mm(placed.x)} {_mm(placed.y)}"
-        yield f"  (symbol (lib_id {string(f'{LIBRARY}:{name}')}) (at {at} 0) (unit 1)"
-        yield f"    (in_bom yes) (on_board no) (dnp no) (uuid {identity})"
+        of = f"{LIBRARY}:{library_symbol(part)}"
+        name = self.symbols[placed.symbol.key][0]
+        variant = "" if name == of else f"(lib_name {string(name)}) "
+        yield f"  (symbol {variant}(lib_id {string(of)}) (at {at} 0) (unit 1)"
+        yield f"    (in_bom yes) (on_board yes) (uuid {identity})"
         shown = {t.name: t for t in placed.texts}
         fields = {"Reference": part.reference, "Value": part.value or part.kind, "Footprint": "", "Datasheet": ""}
         fields |= dict(part.fields)
-        for key, value in fields.items():
+        for number, (key, value) in enumerate(fields.items()):
             t = shown.get(key)
             where = f"{_mm(t.x)} {_mm(t.y)} 0" if t else f"{at} 0"
             effects = _effects(justify="" if t and t.centred else "left", hide=t is None)
-            yield f"    (property {string(key)} {string(value)} (at {where}) {effects})"
+            yield f"    (property {string(key)} {string(value)} (id {number}) (at {where}) {effects})"
         for pin in placed.symbol.pins:
             yield f"    (pin {string(pin.name)} (uuid {_id(identity, pin.name)}))"
-        reference = string(part.reference)
-        yield f'    (instances (project {self.project} (path "{path}" (reference {reference}) (unit 1)))))'
+        yield "  )"
+
+    def numbers(self, path: str) -> list[str]:
+        """The references of its parts; `path`: that of the sheet in the whole."""
+        return [
+            f'    (path "{path}/{self._part_id(part)}" (reference {string(part.reference)}) (unit 1)'
+            f' (value {string(part.value or part.kind)}) (footprint ""))'
+            for part in (placed.part for placed in self.page.drawing.placed)
+        ]
+
+    def _part_id(self, part: Part) -> str:
+        return _id(self.identity, "part", part.reference)
+
+
+def library_symbol(part: Part) -> str:
+    """The name of the symbol of a part in our library: pieces of track by their kind, all else without spaces."""
+    return part.kind if part.library == TRACK else part.kind.replace(" ", "-")
 
 
 HIDDEN = frozenset({"Footprint", "Datasheet"})
@@ -209,7 +239,7 @@ def _pin(pin: Pin) -> str:
 def _shape(shape: Shape) -> str:
     fill = "(fill (type outline))" if getattr(shape, "filled", False) else "(fill (type none))"
     weight = shape.weight if isinstance(shape, Line) else 0.2
-    stroke = f"(stroke (width {weight:g}) (type default))"
+    stroke = f"(stroke (width {weight:g}) (type default) (color 0 0 0 0))"
     if isinstance(shape, Circle):
         return f"(circle (center {_mm(shape.x)} {_mm(-shape.y)}) (radius {_mm(shape.radius)}) {stroke} {fill})"
     if isinstance(shape, Arc):

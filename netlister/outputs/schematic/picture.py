@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import TYPE_CHECKING
 
 from netlister.outputs.schematic.place import arrange, label_box
 from netlister.outputs.schematic.shapes import GRID, LEFT, Arc, Circle
 from netlister.outputs.schematic.sheets import sheets
 from netlister.poles.nets import contract
+from netlister.svg import attribute, opening
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -52,15 +52,16 @@ class _Picture:
 
     def lines(self) -> Iterator[str]:
         """The lines of the file."""
-        title = escape(f"Schematic: {self.title}")
-        yield (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {self.width:.1f} {self.height:.1f}" '
-            f'width="{self.width:.1f}mm" height="{self.height:.1f}mm" font-family="sans-serif" font-size="{FONT}" '
-            f'fill="none" stroke-width="0.2" role="img" aria-labelledby="title desc">'
+        title = attribute(f"Schematic: {self.title}")
+        yield opening(
+            f"0 0 {self.width:.1f} {self.height:.1f}",
+            (f"{self.width:.1f}mm", f"{self.height:.1f}mm"),
+            f'font-family="sans-serif" font-size="{FONT}" fill="none" stroke-width="0.2" role="img" '
+            'aria-labelledby="title desc"',
         )
         yield f'<title id="title">{title}</title>'
         names = "; ".join(name for name, _ in self.pages)
-        yield f'<desc id="desc">{escape(f"Parts with their pins, and the nets that join them, on: {names}")}</desc>'
+        yield f'<desc id="desc">{attribute(f"Parts with their pins, and the nets that join them, on: {names}")}</desc>'
         yield f'<rect width="{self.width:.1f}" height="{self.height:.1f}" fill="{PAPER}"/>'
         yield f'<text x="{MARGIN}" y="8" font-size="4" fill="{INK}">{title}</text>'
         yield from self.legend()
@@ -68,7 +69,7 @@ class _Picture:
             left, up, _, _ = drawing.box()
             if len(self.pages) > 1:
                 yield f'<path d="M{MARGIN} {top + 1:.2f}H{self.width - MARGIN:.2f}" stroke="{INK}" stroke-width="0.3"/>'
-                yield f'<text x="{MARGIN}" y="{top + 6:.2f}" font-size="3.2" fill="{INK}">{escape(name)}</text>'
+                yield f'<text x="{MARGIN}" y="{top + 6:.2f}" font-size="3.2" fill="{INK}">{attribute(name)}</text>'
             yield f'<g transform="translate({MARGIN - left * GRID:.2f} {top + self.heading - up * GRID:.2f})">'
             yield from self.sheet(drawing)
             yield "</g>"
@@ -121,7 +122,7 @@ def _classes(circuit: Circuit) -> dict[str, tuple[str, str, str]]:
 def _part(placed: Placed) -> Iterator[str]:
     part = placed.part
     yield f'<g transform="translate({_mm(placed.x)} {_mm(placed.y)})" stroke="{INK}">'
-    yield f"<title>{escape(f'{part.reference}: {part.tag}')}</title>"
+    yield f"<title>{attribute(f'{part.reference}: {part.tag}')}</title>"
     for pin in placed.symbol.pins:
         yield f'<path d="M{_mm(pin.x)} {_mm(pin.y)}h{_mm(-pin.side * pin.length)}"/>'
         if placed.symbol.named:
@@ -149,12 +150,8 @@ def _shape(shape: Shape) -> str:
 def _text(x: float, y: float, text: str, anchor: str, more: str = "") -> str:
     return (
         f'<text x="{_mm(x)}" y="{_mm(y + 0.5)}" text-anchor="{anchor}" fill="{INK}" stroke="none"{more}>'
-        f"{escape(_xml(text))}</text>"
+        f"{attribute(text)}</text>"
     )
-
-
-def _xml(text: str) -> str:
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
 
 
 def _dashed(dashes: str) -> str:

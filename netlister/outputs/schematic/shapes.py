@@ -85,6 +85,8 @@ def symbol_of(part: Part) -> Symbol:
         return _track(part.kind, pins)
     if part.kind == "contact":
         return _contact(pins)
+    if not pins:
+        return Symbol(part.kind, (), (_line((2, -2), (12, -2), (12, 2), (2, 2), (2, -2)),), (2, -2, 12, 2), named=True)
     if pins == ["1", "2"] and part.kind in _BODIES:
         shapes = (*_BODIES[part.kind],)
         ends = (Pin("1", -4, 0, LEFT), Pin("2", 4, 0, RIGHT))

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections import defaultdict, deque
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.outputs.netlist_parts import wired
+from netlister.layout.terminal import Terminal
+from netlister.outputs.netlist_parts import parts
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
     from netlister.outputs.netlist_parts import Part
 
 FEW = 60
-"""Parts that still go on a single sheet."""
+"""Parts with pins that still go on a single sheet."""
 WIRING = "supplies and wiring"
 LONELY = "track without a feed"
 JOINERS = frozenset({"metal joiner", "insulated joiner"})
@@ -27,8 +28,8 @@ class Sheet(NamedTuple):
 
 def sheets(circuit: Circuit, *, one: bool | None = None) -> list[Sheet]:
     """The sheets of a circuit. `one`: a single sheet; left out: where there are few parts."""
-    listed = wired(circuit)
-    if one or (one is None and len(listed) <= FEW):
+    listed = parts(circuit)
+    if one or (one is None and sum(1 for part in listed if part.pins) <= FEW):
         return [Sheet("the whole circuit", tuple(listed))]
     of = _Grouping(circuit, listed).sheet_of()
     found: dict[str, list[Part]] = {WIRING: []}
@@ -56,7 +57,7 @@ class _Grouping:
 
     def _pieces(self) -> dict[str, str]:
         """Pieces of a machine on its sheet, other pieces with blades on one of their own, the rest by district."""
-        thrown = {bar.partition(".")[0]: machine for machine, bars in self.layout.machines.items() for bar in bars}
+        thrown = {Terminal.of(bar).owner: machine for machine, bars in self.layout.machines.items() for bar in bars}
         of: dict[str, str] = {}
         for part in self.listed:
             if part.library == "track":
@@ -90,10 +91,12 @@ class _Grouping:
 
     def _other(self, part: Part, of: dict[str, str]) -> str:
         owners = [self.owner[net] for _, net in part.pins if net in self.owner]
+        if part.kind == "machine":
+            return f"machine {dict(part.fields)['Name']}"
         if part.kind == "contact":
             return self._contact(dict(part.fields)["Moved by"])
         if part.kind == "lead":
-            return self._contact(dict(part.fields)["Name"].partition(".")[0])
+            return self._contact(Terminal.of(dict(part.fields)["Name"]).owner)
         if part.kind == "feed" and owners:
             return of[owners[0]]
         if part.kind in JOINERS:
@@ -105,6 +108,6 @@ class _Grouping:
         if owner in self.layout.machines:
             return f"machine {owner}"
         if owner in self.layout.pieces:
-            thrown = {bar.partition(".")[0]: m for m, bars in self.layout.machines.items() for bar in bars}
+            thrown = {Terminal.of(bar).owner: m for m, bars in self.layout.machines.items() for bar in bars}
             return f"machine {thrown[owner]}" if owner in thrown else f"turnout {owner}"
         return "switches"

@@ -5,12 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.edits.model import AddContact, Recommon, Rewire
-from netlister.layout.model import Contact
+from netlister.layout.model import Contact, Value
 from netlister.repairs.choices.common import TWO
 from netlister.repairs.model import choice
 from netlister.repairs.needed import needed
 from netlister.repairs.words import joined
-from netlister.routes.settings import is_changing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -95,10 +94,10 @@ def _commons(places: Places, number: int, contact: Contact, called: str) -> Iter
     served = {c.common for c in places.layout.contacts} | {u.frog for u in places.layout.units.values()}
     for other in dict.fromkeys((*near, *sorted(bars))):
         there = places.layout.pieces.get(other)
-        if there is not None and (other in bars or piece is None or is_changing(rail)):
-            targets += [f"{other}.{r}" for r in there.kind.rails if r.startswith("frog")]
+        if there is not None and (other in bars or piece is None or rail in piece.kind.changing):
+            targets += [there.terminal(frog) for frog in there.kind.frogs]
     for target in dict.fromkeys(targets):
-        if target == contact.common or (target in served and is_changing(target.split(".", 1)[1])):
+        if target == contact.common or (target in served and places.layout.is_changing(target)):
             continue
         edit: list[Change] = [Recommon(number, target)]
         headline = f"the common of {called} is wired to {contact.common}"
@@ -151,7 +150,7 @@ def new_contacts(places: Places, piece: Piece) -> Iterator[Choice]:
     served = {contact.common for contact in places.layout.contacts}
     for rail in piece.kind.rails:
         terminal = f"{piece.name}.{rail}"
-        if rail.startswith("frog") and terminal not in served:
+        if piece.kind.is_frog(rail) and terminal not in served:
             for contact in contacts_for(places, piece, terminal):
                 wires = ", ".join(f"{position} to {to}" for position, to in contact.throws)
                 say = f"give {terminal} a changeover contact that moves with '{contact.variable}': common to {terminal}, {wires}"  # noqa: E501
@@ -172,7 +171,7 @@ def contacts_for(places: Places, piece: Piece, terminal: str) -> Iterator[Contac
         positions = variable.positions
         if owner not in places.layout.machines and owner not in places.layout.pieces:
             continue
-        values = tuple((i,) for i in range(len(positions)))
+        values = tuple((Value(i),) for i in range(len(positions)))
         taken = {c.name for c in places.layout.contacts if c.owner == owner}
         name = next(n for n in ("frog", *(f"frog-{k}" for k in range(2, 99))) if n not in taken)
         blank = tuple((position, None) for position in positions)

@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING
 from netlister.edits.model import Insulate
 from netlister.repairs.choices.sections import at_section
 from netlister.repairs.model import choice
-from netlister.routes.settings import is_changing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.layout.model import Joint
+    from netlister.layout.model import Joint, Layout
     from netlister.repairs.choices.places import Places
     from netlister.repairs.model import Choice
 
@@ -21,7 +20,7 @@ def at_joint(places: Places, number: int) -> Iterator[Choice]:
     """What may be wrong with a joint."""
     joint = places.layout.joints[number]
     left, right = (pair[2] for pair in joint.pairs)
-    for word, sides in _insulations(joint):
+    for word, sides in _insulations(places.layout, joint):
         edit = tuple(Insulate(number, side, True) for side in sides)
         headline = f"the joint '{joint.name}' is metal where it must be insulated"
         if left or right:
@@ -44,10 +43,10 @@ def at_joint(places: Places, number: int) -> Iterator[Choice]:
         yield from at_section(places, piece)
 
 
-def _insulations(joint: Joint) -> Iterator[tuple[str, tuple[int, ...]]]:
+def _insulations(layout: Layout, joint: Joint) -> Iterator[tuple[str, tuple[int, ...]]]:
     """Words for more insulation than there is, and the sides that it insulates."""
     now = tuple(pair[2] for pair in joint.pairs)
-    vee = tuple(any(is_changing(t.split(".", 1)[1]) for t in pair[:2]) for pair in joint.pairs)
+    vee = tuple(any(map(layout.is_changing, pair[:2])) for pair in joint.pairs)
     seen = {now}
     for word, wanted in (("vee", vee), ("left", (True, False)), ("right", (False, True)), ("both", (True, True))):
         new = (wanted[0] or now[0], wanted[1] or now[1])

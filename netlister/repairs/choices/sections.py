@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from netlister.edits.model import AddFeed, AddReverser, AddSwitch, Insulate, Refeed
-from netlister.layout.model import Feed, Reverser, Variable
+from netlister.layout.model import Feed, Reverser, Value, Variable
 from netlister.repairs.choices.common import MOST_PARTNERS, NO_WIRE, TWO
 from netlister.repairs.model import choice
 from netlister.repairs.words import joined, quoted
@@ -45,7 +45,7 @@ def at_section(places: Places, name: str) -> Iterator[Choice]:
         span = layout.pieces[longest].span
         by_hand = places.signal(bus)[0] == "dc"
         switch = next(n for n in (f"S{k}" for k in range(1, 999)) if not _is_known(places, n))
-        follows, straight = (switch, (0,)) if by_hand else (None, ())
+        follows, straight = (switch, (Value(0),)) if by_hand else (None, ())
         reverser = Reverser(free, bus, poles, outputs, not by_hand, follows, straight, span)
         edit: list[Change] = [*cuts, AddReverser(reverser)]
         if by_hand:

@@ -119,7 +119,7 @@ def _one_contact_for_two(places: Places, number: int, link: Link) -> Iterator[Ch
     for end, other in (link.ends, link.ends[::-1]):
         name, _, rail = end.partition(".")
         piece = places.layout.pieces.get(name)
-        if piece is None or not rail.startswith("frog") or end in served:
+        if piece is None or rail not in piece.kind.frogs or end in served:
             continue
         for contact in contacts_for(places, piece, end):
             wires = ", ".join(f"{position} to {to}" for position, to in contact.throws)

@@ -14,7 +14,7 @@ import sexpdata
 
 import netlister
 from netlister.circuit.build import build
-from netlister.outputs.netlist_parts import wired
+from netlister.outputs.netlist_parts import parts
 from netlister.outputs.schematic.kicad import kicad_schematic
 from netlister.outputs.schematic.picture import picture
 from netlister.outputs.schematic.place import arrange
@@ -110,7 +110,7 @@ def groups_of(tree):
         x, y, turn = one_of(symbol, "at")[1:4]
         assert turn == 0
         fields = {p[1]: p[2] for p in all_of(symbol, "property")}
-        places = known[one_of(symbol, "lib_id")[1]]
+        places = known[(all_of(symbol, "lib_name") or all_of(symbol, "lib_id"))[0][1]]
         assert {p[1] for p in all_of(symbol, "pin")} == set(places)
         values[fields["Reference"]] = fields["Value"]
         pins += [(near(x + px, y - py), (fields["Reference"], number)) for number, (px, py) in places.items()]
@@ -157,7 +157,7 @@ def nets_of(files):
 def files_of(circuit, one):
     files = kicad_schematic(circuit, "out", one=one)
     tree = sexpdata.loads(files["out.kicad_sch"])
-    listed = [p[2] for s in all_of(tree, "sheet") for p in all_of(s, "property") if p[1] == "Sheetfile"]
+    listed = [p[2] for s in all_of(tree, "sheet") for p in all_of(s, "property") if p[1] == "Sheet file"]
     assert sorted(["out.kicad_sch", *listed]) == sorted(files)
     return files
 
@@ -168,11 +168,11 @@ def test_read_back_it_is_the_netlist(which, one):
     circuit = CIRCUITS[which]
     nets, values = nets_of(files_of(circuit, one))
     wanted = defaultdict(set)
-    for part in wired(circuit):
+    for part in parts(circuit):
         for pin, net in part.pins:
             wanted[net].add((part.reference, pin))
     assert nets == wanted
-    assert values == {part.reference: part.value for part in wired(circuit)}
+    assert values == {part.reference: part.value for part in parts(circuit)}
 
 
 def cross(a, b):
@@ -224,13 +224,13 @@ def test_kiutils_reads_it(which, tmp_path):
         (tmp_path / file).write_text(text, encoding="utf-8")
         read[file] = Schematic.from_file(str(tmp_path / file), encoding="utf-8")
     symbols = [s for sheet in read.values() for s in sheet.schematicSymbols]
-    assert len(symbols) == len(wired(circuit))
+    assert len(symbols) == len(parts(circuit))
     for sheet in read.values():
         known = {s.libId for s in sheet.libSymbols}
-        assert {s.libId for s in sheet.schematicSymbols} <= known
+        assert {s.libName or s.libId for s in sheet.schematicSymbols} <= known
     labels = {unescaped(g.text) for sheet in read.values() for g in sheet.globalLabels}
     if which != "hostile":  # its reader leaves escapes in
-        assert labels == {net for part in wired(circuit) for _, net in part.pins}
+        assert labels == {net for part in parts(circuit) for _, net in part.pins}
 
 
 def test_identifiers_are_distinct_and_the_same_each_time():
@@ -257,7 +257,7 @@ def test_the_picture_is_well_formed_and_names_every_part_and_net(which):
     circuit = CIRCUITS[which]
     root = ET.fromstring(picture(circuit))
     said = {"".join(t.itertext()) for t in root.iter("{http://www.w3.org/2000/svg}text")}
-    for part in wired(circuit):
+    for part in parts(circuit):
         assert part.reference in said
         assert {net for _, net in part.pins} <= said
     assert not list(root.iter("{http://www.w3.org/2000/svg}script"))

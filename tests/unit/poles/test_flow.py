@@ -9,7 +9,7 @@ import networkx as nx
 import pytest
 
 from netlister.poles.diagram import ALWAYS, NEVER, Diagrams
-from netlister.poles.reach import flow
+from netlister.poles.flow import flow
 
 
 @pytest.mark.parametrize("seed", range(60))

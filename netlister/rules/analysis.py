@@ -1,0 +1,472 @@
+"""A layout with everything that rules ask of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import product
+from typing import TYPE_CHECKING, NamedTuple
+
+from netlister.circuit.build import build, values_of
+from netlister.circuit.change import Entries, changed_otherwise, entries_changed, step, without_blades
+from netlister.circuit.districts import by_district, by_districts, districts
+from netlister.circuit.numbers import Var
+from netlister.circuit.paths import Paths
+from netlister.layout.model import Value
+from netlister.poles.diagram import ALWAYS, NEVER
+from netlister.poles.diodes import matter, poles_of, without_diodes
+from netlister.poles.reach import LIMIT, Has, Poles
+from netlister.routes.settings import Reads, Settings
+from netlister.routes.track import Track
+
+if TYPE_CHECKING:
+    from collections.abc import Hashable, Iterable
+
+    from netlister.circuit.model import Circuit, State, When
+    from netlister.circuit.numbers import Net, Node, PoleNumber
+    from netlister.layout.model import Expectation, Joint, Layout, Piece, Supply
+    from netlister.poles.diagram import Diagrams, Function
+    from netlister.poles.moving import Moving
+    from netlister.poles.reach import Place
+    from netlister.routes.settings import EndOf
+    from netlister.rules.detected import Detected
+    from netlister.volts.drop import Survey
+
+
+class Signal(NamedTuple):
+    """What the supplies of a pole put on it: command stations, programming outputs, the positive poles of dc."""
+
+    stations: frozenset[str]
+    programming: frozenset[str]
+    positive: frozenset[str]
+
+    @classmethod
+    def of(cls, supplies: list[Supply]) -> Signal:
+        """Those of some supplies. A station that is not named is `main`."""
+        return cls(
+            frozenset(s.station or "main" for s in supplies if s.type == "dcc"),
+            frozenset(s.name for s in supplies if s.programming),
+            frozenset(s.positive for s in supplies if s.type == "dc"),
+        )
+
+
+class Standing(dict[Var, Value]):
+    """A state in which what is not named is in its first position."""
+
+    def __missing__(self, variable: Var) -> Value:
+        """The first position."""
+        return Value(0)
+
+
+class Change(NamedTuple):
+    """What a change of the layout touches, by which subjects of rules are found that must be judged again.
+
+    `reads`: the keys of what may be read otherwise (see `Analysis`). `pieces`, `joints` (by where they begin) and
+    `meant` (pieces that `expect` speaks of otherwise): names. `nets`, `places`: those of before and of after. `nodes`,
+    `has`: the nodes of another net, and the nets of other poles. `everything`: whether anything may be judged
+    otherwise.
+    """
+
+    reads: set[Hashable]
+    pieces: set[str]
+    joints: set[EndOf]
+    meant: set[str]
+    nets: set[Net]
+    places: set[Place]
+    nodes: set[Node]
+    has: set[Net]
+    everything: bool
+
+
+@dataclass
+class Analysis:
+    """A layout with everything that rules ask of it, worked out when it is asked for.
+
+    `amps`: the current to calculate with in A, in place of the trip current; `temperature` of wires and rails in degC.
+    `named`: the rules selected by name.
+
+    While `reads.now` is a set it notes what is read: a node's net as 4 x node, a net's poles as 4 x net + 1 and its
+    nodes as 4 x net + 2, ("meant", piece), and what `Settings` notes.
+    """
+
+    circuit: Circuit
+    limit: int = LIMIT
+    named: frozenset[str] = frozenset()
+    amps: float | None = None
+    temperature: float = 20.0
+    reads: Reads = field(default_factory=Reads, repr=False)
+    _alone: dict[Net, tuple[Function, Has]] = field(default_factory=dict)
+    _alone_by_district: dict[Net, Has] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, layout: Layout, limit: int = LIMIT, named: Iterable[str] = ()) -> Analysis:
+        """The analysis of a layout."""
+        return cls(build(layout), limit, frozenset(named))
+
+    def anew(self, layout: Layout) -> Analysis:
+        """The analysis of the layout after a change, from the start but with the same variables and diagrams."""
+        circuit = build(layout, self.circuit.variables)
+        diagrams = self.poles.diagrams
+        diagrams.extend([len(v.positions) for v in circuit.variables[len(self.circuit.variables) :]])
+        made = Analysis(circuit, self.limit, self.named, self.amps, self.temperature, self.reads)
+        made.poles = poles_of(circuit, self.limit, diagrams)
+        return made
+
+    def renewed(self) -> Analysis:
+        """The same layout analysed from the start, with diagrams of its own."""
+        return Analysis(build(self.layout), self.limit, self.named, self.amps, self.temperature)
+
+    def after(self, layout: Layout) -> tuple[Analysis, Change] | None:
+        """The analysis of the layout after a change, and what the change touches; None where that is too much."""
+        if matter(self.layout) or matter(layout):
+            return None
+        entries = entries_changed(self.layout, layout)
+        if entries is None:
+            return None
+        otherwise = changed_otherwise(self.layout, layout)
+        circuit, gone, came = step(self.circuit, layout, entries)
+        if "never" in otherwise:
+            circuit.never = [values_of(circuit, cube) for cube, _ in layout.never]
+        made = Analysis(circuit, self.limit, self.named, self.amps, self.temperature, self.reads)
+        made.poles, touched = self.poles.after(circuit, gone, came)
+        made._alone = dict(self._alone)
+        for net in touched.has:
+            made._alone.pop(net, None)
+        by_section = {part.section: part for part in entries}
+        nothing = Entries("", (), ())
+        joints, pieces = (by_section.get(section, nothing) for section in ("joints", "pieces"))
+        changed_joints = [*joints.gone, *joints.came]
+        names = {piece.name for piece in (*pieces.gone, *pieces.came)}
+        as_before = not changed_joints and not names
+        made.settings = self.settings.after(made.poles, joints.gone, joints.came, as_before=as_before)
+        if len(circuit.rails) == len(self.circuit.rails):
+            made.rails = self.rails
+        if circuit.commons == self.circuit.commons:
+            made.commons = self.commons
+        meant: set[str] = set()
+        if "expectations" in otherwise:
+            said = {*self.expected, *made.expected}
+            meant = {name for name in said if self.expected.get(name) != made.expected.get(name)}
+        else:
+            made.expected, made.meant_dead = self.expected, self.meant_dead
+        self._carry_on(made, entries)
+        reads: set[Hashable] = {4 * node for node in touched.nodes}
+        reads.update(4 * net + 1 for net in touched.has)
+        reads.update(4 * net + 2 for net in touched.regrouped)
+        reads.update(("piece", name) for name in names)
+        reads.update(("end", *end) for joint in changed_joints for end in (joint.start, joint.end))
+        reads.update(("meant", name) for name in meant)
+        return made, Change(
+            reads,
+            names,
+            {joint.start for joint in changed_joints},
+            meant,
+            touched.has | touched.regrouped | touched.refed,
+            touched.places,
+            touched.nodes,
+            touched.has,
+            everything="never" in otherwise,
+        )
+
+    def _carry_on(self, made: Analysis, entries: list[Entries]) -> None:
+        """Let a change be made in the other circuits of the layout, too, where they have been looked at."""
+        if "bladeless" in self.__dict__:
+            circuit, gone, came = step(
+                self.bladeless.circuit, made.layout, entries, conducts=lambda c: c.what != "blade"
+            )
+            circuit.never = made.circuit.never
+            made.bladeless, _ = self.bladeless.after(circuit, gone, came)
+        if self.districts is None:
+            made.districts = None
+        else:
+            seen = by_district(made.layout)
+            circuit, gone, came = step(self.districts.circuit, made.layout, entries, seen)
+            circuit.never = made.circuit.never
+            made.districts, _ = self.districts.after(circuit, gone, came)
+
+    @cached_property
+    def survey(self) -> Survey:
+        """The volts of the layout."""
+        from netlister.volts.drop import Survey
+
+        return Survey(self.circuit, self.amps, self.temperature)
+
+    @cached_property
+    def poles(self) -> Poles:
+        """The poles of every net."""
+        return poles_of(self.circuit, self.limit)
+
+    @cached_property
+    def districts(self) -> Poles | None:
+        """The poles of every net where each district has poles of its own, or None without any district."""
+        circuit = by_districts(self.layout, self.circuit.variables)
+        return None if circuit is None else poles_of(circuit, self.limit, self.poles.diagrams)
+
+    @cached_property
+    def detected(self) -> Detected | None:
+        """What is behind each block detector, or None without any."""
+        from netlister.circuit.detectors import by_detectors
+        from netlister.rules.detected import Detected
+
+        found = by_detectors(self.circuit)
+        if found is None:
+            return None
+        return Detected(
+            poles_of(found.circuit, self.limit, self.poles.diagrams), found.poles, found.ahead, lambda: self.settings
+        )
+
+    def alone_by_district(self, net: Net) -> Has:
+        """Per pole by districts the states in which a net of `districts` has that pole and no other."""
+        poles = self.districts
+        assert poles is not None
+        found = self._alone_by_district.get(net)
+        if found is None:
+            found = self._alone_by_district[net] = ones(poles.diagrams, poles.has(net))
+        return found
+
+    @cached_property
+    def district_supplies(self) -> dict[str, str]:
+        """The supply of every district."""
+        buses = self.layout.buses
+        return {d: buses[n].supply if n in buses else n for n, d in districts(self.layout).items()}
+
+    @cached_property
+    def bladeless(self) -> Poles:
+        """The poles of every net if the blades of turnouts made no contact."""
+        circuit = without_blades(self.circuit)
+        return poles_of(circuit, self.limit, self.poles.diagrams)
+
+    @cached_property
+    def diodeless(self) -> Poles:
+        """The poles of every net if no diode conducted."""
+        return Poles(without_diodes(self.circuit), self.limit, self.poles.diagrams)
+
+    @cached_property
+    def both_ways(self) -> Poles:
+        """The poles of every net if every diode conducted both ways: never too few of them."""
+        return Poles(self.circuit, self.limit, self.poles.diagrams) if matter(self.layout) else self.poles
+
+    @cached_property
+    def settings(self) -> Settings:
+        """The routes and ends that are set."""
+        return Settings(self.poles, self.reads)
+
+    @cached_property
+    def track(self) -> Track:
+        """The track as a train moves on it."""
+        return Track(self.settings)
+
+    @cached_property
+    def moving(self) -> Moving:
+        """What moving things join."""
+        from netlister.poles.moving import Moving
+
+        return Moving(self.both_ways)
+
+    @cached_property
+    def paths(self) -> Paths:
+        """Finds conducting paths."""
+        return Paths(self.circuit)
+
+    @property
+    def layout(self) -> Layout:
+        """The layout."""
+        return self.circuit.layout
+
+    # -- what rules look at
+
+    def piece(self, name: str) -> Piece:
+        """The piece of a name."""
+        return self.settings.piece(name)
+
+    def joint(self, at: EndOf) -> Joint:
+        """The joint at an end."""
+        side = self.settings.side(*at)
+        assert side is not None
+        return side.joint
+
+    def meant(self, piece: str) -> Function:
+        """The states in which the designer means a piece to be dead."""
+        if self.reads.now is not None:
+            self.reads.now.add(("meant", piece))
+        return self.meant_dead.get(piece, NEVER)
+
+    def entries_of(self, piece: str) -> list[Expectation]:
+        """The entries of `expect` that speak of a piece."""
+        if self.reads.now is not None:
+            self.reads.now.add(("meant", piece))
+        return self.expected[piece]
+
+    # -- poles of rails
+
+    def has(self, net: Net) -> Has:
+        """The poles of a net and when it has them; raises UnprovedError where its region was not solved."""
+        if self.reads.now is not None:
+            self.reads.now.add(4 * net + 1)
+        return self.poles.has(net)
+
+    def nodes_of(self, net: Net) -> list[Node]:
+        """The nodes of a net."""
+        if self.reads.now is not None:
+            self.reads.now.add(4 * net + 2)
+        return self.poles.nets.members[net]
+
+    def net(self, terminal: str) -> Net:
+        """The net of a terminal."""
+        node = self.circuit.node[terminal]
+        if self.reads.now is not None:
+            self.reads.now.add(4 * node)
+        return self.poles.nets.of[node]
+
+    def alone(self, net: Net) -> tuple[Function, Has]:
+        """The states in which a net has no pole, and per pole those in which it has that pole and no other."""
+        if self.reads.now is not None:
+            self.reads.now.add(4 * net + 1)
+        found = self._alone.get(net)
+        if found is None:
+            has = self.poles.has(net)
+            diagrams = self.poles.diagrams
+            if not has:
+                found = (ALWAYS, ())
+            elif len(has) == 1:
+                found = (diagrams.negate(has[0][1]), has)
+            else:
+                found = (diagrams.negate(diagrams.any_of([f for _, f in has])), ones(diagrams, has))
+            self._alone[net] = found
+        return found
+
+    def mappings(self, nets: set[Net]) -> list[dict[PoleNumber, PoleNumber]]:
+        """Every position of the devices that feed one of the nets: device pole to the pole that it counts as."""
+        if not self.circuit.devices:
+            return _PLAIN
+        devices: dict[str, PoleNumber] = {}
+        poles = self.circuit.poles
+        for net in nets:
+            for pole, _ in self.has(net):
+                if pole >= len(poles):
+                    devices[self.poles.units[pole - len(poles)].name] = pole
+                elif poles[pole].device:
+                    devices[poles[pole].device] = pole
+        if not devices:
+            return _PLAIN
+        choices = []
+        for device in self.circuit.devices:
+            if device.name in devices:
+                a, b = device.inputs
+                if device.kind == "unit":
+                    unit = devices[device.name]
+                    choices.append(({unit: a}, {unit: b}))
+                else:
+                    left, right = device.outputs
+                    choices.append(({left: a, right: b}, {left: b, right: a}))
+        return [{k: v for part in choice for k, v in part.items()} for choice in product(*choices)]
+
+    def owned(self, p: PoleNumber, q: PoleNumber) -> bool:
+        """Whether p and q are the two poles of one supply that runs trains."""
+        poles = self.circuit.poles
+        if self.accessory:
+            return p != q and bool((poles[p].supplies & poles[q].supplies) - self.accessory)
+        return p != q and not poles[p].supplies.isdisjoint(poles[q].supplies)
+
+    @cached_property
+    def accessory(self) -> frozenset[str]:
+        """The supplies that run no train."""
+        return frozenset(s.name for s in self.layout.supplies.values() if s.accessory)
+
+    def clash(self, p: PoleNumber, q: PoleNumber) -> bool:
+        """Whether a wheel must not join p and q: different letters, or two supplies that are not in step.
+
+        Not in step are supplies of different types, of two command stations, a programming output and any other, and
+        two controllers of direct current whose positive poles are of other letters.
+        """
+        return p != q and (self.circuit.poles[p].letter != self.circuit.poles[q].letter or not self.in_step(p, q))
+
+    def in_step(self, p: PoleNumber, q: PoleNumber) -> bool:
+        """Whether the supplies of two poles carry one signal, so that poles of one letter may be joined by a wheel."""
+        a, b = self.circuit.poles[p], self.circuit.poles[q]
+        if a.types.isdisjoint(b.types):
+            return False
+        if a.supplies == b.supplies:
+            return True
+        one, other = self._signals[p], self._signals[q]
+        return not (one.programming or other.programming) and not any(
+            x and y and x.isdisjoint(y) for x, y in ((one.stations, other.stations), (one.positive, other.positive))
+        )
+
+    @cached_property
+    def _signals(self) -> list[Signal]:
+        """Per pole what its supplies put on it."""
+        return [Signal.of([self.layout.supplies[s] for s in pole.supplies]) for pole in self.circuit.poles]
+
+    @cached_property
+    def switches(self) -> list[Var]:
+        """The variables of hand switches."""
+        return [Var(number) for number, variable in enumerate(self.circuit.variables) if variable.kind == "switch"]
+
+    @cached_property
+    def commons(self) -> frozenset[Node]:
+        """The nodes that are commons of contacts."""
+        return frozenset(self.circuit.commons)
+
+    @cached_property
+    def rails(self) -> frozenset[Node]:
+        """The nodes that are rails."""
+        return frozenset(self.circuit.rails)
+
+    # -- what is meant
+
+    @cached_property
+    def meant_dead(self) -> dict[str, Function]:
+        """Per piece the states in which the designer means it to be dead."""
+        found: dict[str, Function] = {}
+        diagrams = self.poles.diagrams
+        for expectation in self.layout.expectations:
+            if not expectation.live:
+                when = diagrams.cube(values_of(self.circuit, expectation.when))
+                for piece in expectation.pieces:
+                    found[piece] = diagrams.either(found.get(piece, NEVER), when)
+        return found
+
+    @cached_property
+    def expected(self) -> dict[str, list[Expectation]]:
+        """Per piece the entries of `expect` that speak of it."""
+        found: dict[str, list[Expectation]] = {}
+        for expectation in self.layout.expectations:
+            for name in expectation.pieces:
+                found.setdefault(name, []).append(expectation)
+        return found
+
+    # -- states
+
+    def state_in(self, function: Function) -> State:
+        """A state that `never` leaves in which the function is true (there must be one)."""
+        chosen = self.poles.diagrams.pick(self.poles.without_never(function))
+        return tuple(chosen.get(v, Value(0)) for v in map(Var, range(len(self.circuit.variables))))
+
+    def states_of(self, whens: Iterable[When]) -> Function:
+        """The states that partial positions cover; what automatic devices choose for themselves is left out."""
+        diagrams = self.poles.diagrams
+        count = len(self.circuit.variables)
+        return diagrams.any_of([diagrams.condition((v, x) for v, x in when if v < count) for when in whens])
+
+    def partly_in(self, function: Function) -> Standing:
+        """The same, with positions for the variables that matter alone."""
+        return Standing(self.poles.diagrams.pick(self.poles.without_never(function)))
+
+    def always(self, function: Function) -> bool:
+        """Whether a function is true in every state that `never` leaves."""
+        diagrams = self.poles.diagrams
+        return diagrams.without(self.poles.allowed(function), function) == NEVER
+
+
+def ones(diagrams: Diagrams, has: Has) -> Has:
+    """Per pole the states in which a net has that pole and no other."""
+    found = []
+    for pole, f in has:
+        one = diagrams.without(f, diagrams.any_of([g for other, g in has if other != pole]))
+        if one != NEVER:
+            found.append((pole, one))
+    return tuple(found)
+
+
+_PLAIN: list[dict[PoleNumber, PoleNumber]] = [{}]
