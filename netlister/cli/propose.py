@@ -10,6 +10,7 @@ import click
 from netlister.cli.common import (
     FORMAT,
     LAYOUT,
+    TO_DRAW,
     folder_of,
     one_target,
     open_layout,
@@ -223,6 +224,7 @@ def _prices(given: tuple[str, ...]) -> dict[str, float]:
 
 def _text(found: Proposal) -> str:
     from netlister.edits.model import AddFeed
+    from netlister.formats.text import in_drawing
     from netlister.propose.model import AIMS
     from netlister.propose.search import few, shared_out
 
@@ -230,6 +232,8 @@ def _text(found: Proposal) -> str:
     lines = [f"aim: {AIMS[found.aim]}", ""]
     for say, why, _, _ in shared_out(found):
         lines.append(f"- {say}\n    {why}")
+        drawn = in_drawing((say,), found.layout.drawn)
+        lines += [f"    {drawn}"] if drawn else []
     if not made.changes:
         lines.append("nothing to add")
     adds = (
@@ -242,7 +246,7 @@ def _text(found: Proposal) -> str:
     if found.stopped:
         lines.append("stopped by the keyboard: this is the best so far")
     if found.right:
-        lines.append("checked as written, over every position: right")
+        lines.append("with these changes, checked over every position: right")
         if found.volts:
             lines.append("volts and breakers hold as 'netlister drop' reckons them; how few feeders do is not proved")
             if any(isinstance(c, AddFeed) and c.feed.wire.length is None for c, _ in made.changes):
@@ -260,9 +264,7 @@ def _text(found: Proposal) -> str:
     ):
         lines.append("'tap' of the new feeds is the far end of the bus, the worst place; write where each is tapped")
     if found.layout.netlist:
-        lines.append(
-            "this layout comes from a netlist: make the changes in the drawing or the script, then export it again"
-        )
+        lines.append(TO_DRAW)
     lines.append("before you solder: supply off and unplugged; a drawing is no test, so measure as well")
     return "\n".join(lines) + "\n"
 
