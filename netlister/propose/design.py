@@ -86,7 +86,7 @@ class _Designer:
             self.out.missing.append(f"a reversing section is needed on the way through '{name}'")
         self._sources()
         self._colours()
-        self.meant = {name for e in self.layout.expectations if not e.live for name in e.pieces}
+        self.meant = {name for e in self.layout.expectations if not e.live for name in e.pieces} - {*self.switched}
         self._cut()
         self._nets()
         for section in self.sections:
@@ -218,7 +218,7 @@ class _Designer:
         kept = self._kept()
         for number, joint in enumerate(joints):
             for side, (a, b, insulated) in enumerate(joint.pairs):
-                if insulated or (number, side) in kept:
+                if insulated or ((number, side) in kept and {a, b} & self.track.frogs):
                     continue
                 why = self._why(number, a, b)
                 if why:

@@ -80,7 +80,7 @@ def _needed(layout: Layout, added: list[tuple[Change, str]]) -> list[tuple[Chang
 
 
 def _fed(layout: Layout, trial: Trial, rounds: int) -> tuple[Layout, list[tuple[Change, str]]]:
-    """Feeders more, each where `drop` says that they do, until the limits hold or none helps."""
+    """More feeders, each where `drop` says that they do, until the limits hold or none helps."""
     from netlister.volts.feeders import plan
 
     added: list[tuple[Change, str]] = []
@@ -88,7 +88,7 @@ def _fed(layout: Layout, trial: Trial, rounds: int) -> tuple[Layout, list[tuple[
         if not _wrong(layout):
             break
         if trial.tell is not None:
-            trial.tell(f"volts: {len(added)} feeders more; looking for places of others")
+            trial.tell(f"volts: {len(added)} more feeders; looking for places of others")
         found = plan(layout).added
         if not found:
             break
