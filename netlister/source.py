@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import sys
+from array import array
 from bisect import bisect_right
 from dataclasses import dataclass, field
 from difflib import get_close_matches
@@ -112,7 +113,7 @@ class Source:
 
     name: str
     text: str
-    _starts: list[int] = field(default_factory=list, init=False, repr=False, compare=False)
+    _starts: array[int] = field(default_factory=lambda: array("L"), init=False, repr=False, compare=False)
 
     def lines(self) -> list[str]:
         """The lines of the text, without their ends."""
@@ -134,7 +135,7 @@ class Source:
         column = start - starts[line - 1] + 1
         return tuple.__new__(Span, (self.name, line, column, end, stop - starts[end - 1] + 1))
 
-    def _find_starts(self) -> list[int]:
+    def _find_starts(self) -> array[int]:
         """Where the lines begin."""
         self._starts.append(0)
         self._starts.extend(found.end() for found in _BREAK.finditer(self.text))

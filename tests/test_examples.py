@@ -174,7 +174,7 @@ def test_what_the_mistakes_of_the_new_examples_are_called():
     }
     assert "pins 1 and 2 of the plug 'J1' are swapped" in said["ferry-plug"]
     assert "the districts 'ferry' and 'town' are joined by metal on pole B" in said["ferry-districts"]
-    assert "write 'insulate: both' at 'boards'" in said["ferry-districts"]
+    assert "insulate 'boards': write 'insulate: both' there" in said["ferry-districts"]
     assert "the detector 'D2' is in a wire of pole B" in said["ferry-districts"]
     assert "the throws of contact 'frog' of 'T1' are the wrong way round" in said["sawmill-lever"]
 

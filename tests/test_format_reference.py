@@ -29,7 +29,7 @@ feeds: [{to: [quay, inner, outer]}]
 
 def test_the_reference_has_layouts_and_a_kind():
     assert len(LAYOUTS) >= 4
-    assert len(KINDS) == 1
+    assert len(KINDS) == 2
     workflows = [block for block in BLOCKS if block.startswith("name:")]
     assert len(LAYOUTS) + len(KINDS) + len(workflows) == len(BLOCKS)
 

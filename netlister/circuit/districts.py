@@ -115,6 +115,11 @@ def with_track(layout: Layout) -> frozenset[str]:
     circuit = by_districts(layout)
     if circuit is None:
         return frozenset()
+    return frozenset({district_of(pole)[1] for pole in poles_with_track(circuit)} - {""})
+
+
+def poles_with_track(circuit: Circuit) -> set[str]:
+    """The poles from which something leads to a rail, in some positions or always; devices pass theirs on."""
     near: list[list[Node]] = [[] for _ in circuit.names]
     for c in circuit.conductors:
         near[c.a].append(c.b)
@@ -124,7 +129,7 @@ def with_track(layout: Layout) -> frozenset[str]:
             for source in device.inputs:
                 near[source].append(node)
     rails = set(circuit.rails)
-    found = set()
+    found: set[str] = set()
     for pole in circuit.poles:
         start = circuit.node[pole.name]
         seen, waiting = {start}, [start]
@@ -134,8 +139,8 @@ def with_track(layout: Layout) -> frozenset[str]:
                     seen.add(other)
                     waiting.append(other)
         if seen & rails:
-            found.add(district_of(pole.name)[1])
-    return frozenset(found - {""})
+            found.add(pole.name)
+    return found
 
 
 def district_of(pole: str) -> tuple[str, str]:

@@ -32,7 +32,8 @@ def command(layout: str, names: tuple[str, ...], output: str, form: str, board: 
     """Make wiring cards for LAYOUT, or for NAMES alone: A5 sheets to print and to take under the baseboard.
 
     There is one for each turnout, slip, crossing, turntable and reverser, and for each plug, terminal strip, hand
-    switch and bus: drawn from above and from below, as altered, with every wire, every contact, and what to test.
+    switch, frog unit, part in a wire and bus: drawn from above and from below, as altered, with every wire, every
+    contact, and what to test.
     """
     from netlister.circuit.build import build
     from netlister.cli.draw import converted, form_of

@@ -92,6 +92,7 @@ def command(
         found = drop.drop_object(analysis.survey)
         found["feeders"] = drop.added_object(added.added)
         found["feeders_least_at_places"] = added.places if len(added.added) > 1 else None
+        found["feeders_not_proposed"] = list(added.without)
         found["findings"] = [*json.report_object(shorted)["findings"], *json.report_object(report)["findings"]]
         write(json.dump(found))
     else:
@@ -115,7 +116,7 @@ def _feeders(analysis: Analysis, report: Report) -> Plan:
 
     if not any(f.rule == "voltage-drop" for f in report.findings):
         return Plan(None, [], 0)
-    return plan(analysis.layout, analysis.amps, analysis.temperature)
+    return plan(analysis.layout, analysis.amps, analysis.temperature, analysis.survey)
 
 
 def current(text: str | None) -> float | None:

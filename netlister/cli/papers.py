@@ -93,21 +93,35 @@ def heading(layout: Layout, what: str) -> str:
 
 
 def written_tables(
-    tables: list[Table], remarks: Sequence[str], what: str, of: tuple[Layout, str], style: str, paper: str
+    tables: list[Table],
+    remarks: Sequence[str],
+    what: str,
+    of: tuple[Layout, str],
+    style: str,
+    paper: str,
+    cautions: Sequence[str] = (),
 ) -> bytes:
-    """Tables in one of the forms that all papers have (text, html, pdf, xlsx); `of`: the layout and its version."""
+    """Tables in one of the forms that all papers have (text, html, pdf, xlsx); `of`: the layout and its version.
+
+    Cautions stand before the tables, and before all that the wiring is wrong, if it is; remarks stand after them.
+    """
     from html import escape
 
-    from netlister.papers.page import cautioned, page, pdf
-    from netlister.papers.table import MissingError, html_table, plain, xlsx
+    from netlister.papers.page import page, pdf, warned
+    from netlister.papers.table import MissingError, Table, html_table, plain, xlsx
 
+    first = (*warned(of[1]), *cautions)
     try:
         if style == "xlsx":
-            return xlsx(tables)
+            notes = [Table(name, ("",), tuple((said,) for said in each)) for name, each in
+                     (("Read first", first), ("Notes", remarks))]  # fmt: skip
+            return xlsx([table for table in (notes[0], *tables, notes[1]) if table.rows])
         if style == "text":
-            return (plain(tables) + "".join(f"{remark}\n" for remark in remarks)).encode("utf-8", "surrogateescape")
+            texts = [*[f"{said}\n" for said in first], *["\n"] * bool(first), plain(tables)]
+            return "".join([*texts, *[f"{remark}\n" for remark in remarks]]).encode("utf-8", "surrogateescape")
         title = heading(of[0], what)
-        body = f"<h1>{escape(title)}</h1>\n" + cautioned(of[1]) + "\n".join(html_table(table) for table in tables)
+        body = f"<h1>{escape(title)}</h1>\n" + "\n".join(f'<p class="caution">{escape(said)}</p>' for said in first)
+        body += "\n".join(html_table(table) for table in tables)
         body += "".join(f"<p>{escape(remark)}</p>" for remark in remarks)
         html = page(title, body, version=of[1], size=paper)
         return pdf(html) if style == "pdf" else html.encode("utf-8", "surrogateescape")

@@ -52,7 +52,7 @@ def command(
         from netlister.papers.table import Table
 
         table = Table("Wires", schedule.COLUMNS, tuple(line.columns() for line in lines))
-        data = written_tables([table], (), "wires", (read, version), style, paper)
+        data = written_tables([table], schedule.remarks(lines), "wires", (read, version), style, paper)
     else:
         data = written_tables(
             schedule.tables(lines), schedule.remarks(lines), "wire schedule", (read, version), style, paper

@@ -7,15 +7,17 @@ layout: two changes may touch one entry as long as they set different things in 
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 from netlister.kinds import KindError
+from netlister.layout.model import Layout
 from netlister.layout.terminal import Terminal, named
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from netlister.kinds.model import Kind
     from netlister.layout.model import (
         Contact,
         Cube,
@@ -23,7 +25,6 @@ if TYPE_CHECKING:
         Feed,
         FrogUnit,
         Joint,
-        Layout,
         Link,
         Pin,
         Reverser,
@@ -65,9 +66,26 @@ def apply(edit: Edit, layout: Layout) -> Layout:
     Numbers in `places` count entries before the edit; what is added stands at the end of its list in the order of
     the edit. Raises ImpossibleError.
     """
+    if len(edit) == 1:
+        return edit[0].made_in(layout)
+    draft: Layout = Draft(**{name: getattr(layout, name) for name in _FIELDS})
     for change in sorted(edit, key=_phase):
-        layout = change.made_in(layout)
-    return layout
+        draft = change.made_in(draft)
+    return Layout(**{name: getattr(draft, name) for name in _FIELDS})
+
+
+@dataclass(slots=True)
+class Draft(Layout):
+    """A layout while several changes are made in it. `own`: the sections that were copied for it, and may be altered.
+
+    `joints_of`: by piece the numbers of its joints, where that was asked for.
+    """
+
+    own: set[str] = field(default_factory=set)
+    joints_of: dict[str, list[int]] = field(default_factory=dict)
+
+
+_FIELDS = tuple(f.name for f in fields(Layout))
 
 
 def _phase(change: Change) -> tuple[int, int]:
@@ -77,19 +95,37 @@ def _phase(change: Change) -> tuple[int, int]:
 
 
 def _listed(layout: Layout, section: str, number: int, **values: object) -> Layout:
-    entries = list(getattr(layout, section))
+    entries = _own(layout, section)
     entries[number] = entries[number]._replace(**values)
     return _with(layout, section, entries)
 
 
+def _own(layout: Layout, section: str) -> Any:
+    """The entries of a section, to be altered: a copy, but where they are one already."""
+    entries = getattr(layout, section)
+    return entries if isinstance(layout, Draft) and section in layout.own else entries.copy()
+
+
+def _added(layout: Layout, section: str, entry: object) -> Layout:
+    entries = _own(layout, section)
+    entries.append(entry)
+    return _with(layout, section, entries)
+
+
 def _named(layout: Layout, section: str, name: str, **values: object) -> Layout:
-    entries: dict[str, Any] = getattr(layout, section)
-    return _with(layout, section, {**entries, name: entries[name]._replace(**values)})
+    entries = _own(layout, section)
+    entries[name] = entries[name]._replace(**values)
+    return _with(layout, section, entries)
 
 
 def _with(layout: Layout, section: str, entries: object) -> Layout:
-    fields: dict[str, Any] = {section: entries}
-    return replace(layout, **fields)
+    """The layout with entries that are its own."""
+    if isinstance(layout, Draft):
+        setattr(layout, section, entries)
+        layout.own.add(section)
+        return layout
+    changed: dict[str, Any] = {section: entries}
+    return replace(layout, **changed)
 
 
 # -- joints
@@ -144,7 +180,7 @@ class AddFeed(NamedTuple):
 
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the feed in it."""
-        return replace(layout, feeds=[*layout.feeds, self.feed])
+        return _added(layout, "feeds", self.feed)
 
 
 # -- contacts
@@ -199,7 +235,7 @@ class AddContact(NamedTuple):
 
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the contact in it."""
-        return replace(layout, contacts=[*layout.contacts, self.contact])
+        return _added(layout, "contacts", self.contact)
 
 
 # -- pieces
@@ -234,37 +270,55 @@ class SetOption(NamedTuple):
             message = f"'{self.piece}' would have other ends with 'hand: {hand}'"
             raise ImpossibleError(message)
         options = {**piece.options, self.option: self.value}
-        changed = _named(layout, "pieces", self.piece, kind=made, options=options)
-        return _with(changed, "joints", _joined(layout, changed, self.piece)) if self.option == "hand" else changed
+        joints = _joined(layout, self.piece, made) if self.option == "hand" else {}
+        layout = _named(layout, "pieces", self.piece, kind=made, options=options)
+        if joints:
+            entries = _own(layout, "joints")
+            for number, joint in joints.items():
+                entries[number] = joint
+            layout = _with(layout, "joints", entries)
+        return layout
 
 
-def _joined(before: Layout, layout: Layout, piece: str) -> list[Joint]:
-    """The joints of a layout after the ends of a piece came to have other rails. Raises ImpossibleError."""
+def _joined(layout: Layout, piece: str, made: Kind) -> dict[int, Joint]:
+    """By number the joints that change where the ends of a piece come to have other rails. Raises ImpossibleError."""
     if any(at.owner == piece and at.own for at in (Terminal.of(feed.target) for feed in layout.feeds)):
         message = f"a feed is written at an end of '{piece}'"
         raise ImpossibleError(message)
-    found = []
-    for joint in layout.joints:
-        if piece not in (joint.start[0], joint.end[0]):
-            found.append(joint)
-            continue
-        one, two = (layout.pieces[name].kind.ends[end] for name, end in (joint.start, joint.end))
+    found = {}
+    for number in _joints_of(layout, piece):
+        joint = layout.joints[number]
+        kinds = [made if name == piece else layout.pieces[name].kind for name in (joint.start[0], joint.end[0])]
+        one, two = (kind.ends[end] for kind, end in zip(kinds, (joint.start[1], joint.end[1]), strict=True))
         others = (two.right, two.left) if one.entering == two.entering else (two.left, two.right)
-        rails = tuple(
-            (named(joint.start[0], a), named(joint.end[0], b))
-            for a, b in zip((one.left, one.right), others, strict=True)
-        )
+        rails = tuple(zip((one.left, one.right), others, strict=True))
+        before = tuple((Terminal.of(a).own, Terminal.of(b).own) for a, b, _ in joint.pairs)
+        olds = [layout.pieces[name].kind for name in (joint.start[0], joint.end[0])]
         cut = tuple(insulated for _, _, insulated in joint.pairs)
-        if joint.insulate == "vee" and cut == _at_frogs(before, tuple(pair[:2] for pair in joint.pairs)):
-            cut = _at_frogs(layout, rails)
+        if joint.insulate == "vee" and cut == _at_frogs(olds, before):
+            cut = _at_frogs(kinds, rails)
+        first, second = joint.start[0], joint.end[0]
         (a, b), (c, d) = rails
-        found.append(joint._replace(pairs=((a, b, cut[0]), (c, d, cut[1]))))
+        pairs = (named(first, a), named(second, b), cut[0]), (named(first, c), named(second, d), cut[1])
+        found[number] = joint._replace(pairs=pairs)
     return found
 
 
-def _at_frogs(layout: Layout, pairs: Iterable[tuple[str, str]]) -> tuple[bool, ...]:
-    """Which pairs of rails `insulate: vee` insulates."""
-    return tuple(any(layout.is_changing(terminal) for terminal in pair) for pair in pairs)
+def _joints_of(layout: Layout, piece: str) -> list[int]:
+    """The numbers of the joints of a piece."""
+    if not isinstance(layout, Draft):
+        return [n for n, joint in enumerate(layout.joints) if piece in (joint.start[0], joint.end[0])]
+    if not layout.joints_of:
+        for number, joint in enumerate(layout.joints):
+            for name in dict.fromkeys((joint.start[0], joint.end[0])):
+                layout.joints_of.setdefault(name, []).append(number)
+    return layout.joints_of.get(piece, [])
+
+
+def _at_frogs(kinds: Iterable[Kind], pairs: Iterable[tuple[str, str]]) -> tuple[bool, ...]:
+    """Which pairs of rails of two kinds `insulate: vee` insulates."""
+    one, two = kinds
+    return tuple(one.is_changing(a) or two.is_changing(b) for a, b in pairs)
 
 
 # -- plugs, wires, gear
@@ -297,7 +351,7 @@ class AddPin(NamedTuple):
 
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the pin in it."""
-        return replace(layout, pins=[*layout.pins, self.pin])
+        return _added(layout, "pins", self.pin)
 
 
 class Relink(NamedTuple):
@@ -373,7 +427,7 @@ class AddReverser(NamedTuple):
 
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the reverser in it."""
-        return replace(layout, reversers={**layout.reversers, self.reverser.name: self.reverser})
+        return _with(layout, "reversers", {**layout.reversers, self.reverser.name: self.reverser})
 
 
 class AddUnit(NamedTuple):
@@ -387,7 +441,7 @@ class AddUnit(NamedTuple):
 
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the frog unit in it."""
-        return replace(layout, units={**layout.units, self.unit.name: self.unit})
+        return _with(layout, "units", {**layout.units, self.unit.name: self.unit})
 
 
 class AddSwitch(NamedTuple):
@@ -401,7 +455,7 @@ class AddSwitch(NamedTuple):
 
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the switch in it."""
-        return replace(layout, variables={**layout.variables, self.switch.name: self.switch})
+        return _with(layout, "variables", {**layout.variables, self.switch.name: self.switch})
 
 
 class Straighten(NamedTuple):
@@ -462,14 +516,16 @@ class Tie(NamedTuple):
                 return type(value)._make(inner) if hasattr(value, "_make") else tuple(inner)
             return value
 
-        fields: dict[str, Any] = {}
+        made: dict[str, Any] = {}
         for section in ("feeds", "contacts", "pins", "links"):
-            fields[section] = [named(entry) for entry in getattr(layout, section)]
+            made[section] = [named(entry) for entry in getattr(layout, section)]
         for section in ("supplies", "buses", "reversers", "units", "components"):
-            fields[section] = {name: named(entry) for name, entry in getattr(layout, section).items()}
-        tied = fields["supplies"][self.supply]
-        fields["supplies"][self.supply] = tied._replace(common=self.to)
-        return replace(layout, **fields)
+            made[section] = {name: named(entry) for name, entry in getattr(layout, section).items()}
+        tied = made["supplies"][self.supply]
+        made["supplies"][self.supply] = tied._replace(common=self.to)
+        for section, entries in made.items():
+            layout = _with(layout, section, entries)
+        return layout
 
 
 class AddExpectation(NamedTuple):
@@ -483,7 +539,7 @@ class AddExpectation(NamedTuple):
 
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the expectation in it."""
-        return replace(layout, expectations=[*layout.expectations, self.expectation])
+        return _added(layout, "expectations", self.expectation)
 
 
 class Reexpect(NamedTuple):
@@ -513,6 +569,6 @@ class TakeOut(NamedTuple):
 
     def made_in(self, layout: Layout) -> Layout:
         """The layout without it."""
-        entries = list(getattr(layout, self.section))
+        entries = _own(layout, self.section)
         del entries[self.number]
         return _with(layout, self.section, entries)

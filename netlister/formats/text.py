@@ -110,11 +110,20 @@ def _cause(  # noqa: PLR0913, PLR0917 - what is told, and how
     for fix in dict.fromkeys(mistake.fix for mistake in mistakes):
         yield from _filled(f"  {paint('help', '1;32')}: ", fix, len("  help: "))
     for other in others[:MOST_OTHERS]:
-        said = " and ".join(f"{m.headline}{'' if m.headline.endswith('?') else ':'} {m.fix}" for m in other)
+        said = " and ".join(_in_one(m) for m in other)
         yield from _filled(f"  {paint('or', '1;32')}: ", said, len("  or: "))
     if len(others) > MOST_OTHERS:
         more = len(others) - MOST_OTHERS
         yield f"  … or {'one other way' if more == 1 else f'one of {more} other ways'} (all of them with --format json)"
+
+
+def _in_one(mistake: Mistake) -> str:
+    """A mistake and its cure in one sentence: the cure alone where it names all that the mistake names."""
+    headline, fix = mistake.headline, mistake.fix
+    if headline.endswith("?"):
+        return f"{headline} {fix}"
+    names = re.findall(r"'[^']*'", headline)
+    return fix if names and all(name in fix for name in names) else f"{headline}: {fix}"
 
 
 def _drawn(finding: Finding, drawn: dict[str, str]) -> Iterator[str]:

@@ -67,6 +67,7 @@ class Reading(Reader):
         self.bar_positions: dict[str, tuple[str, ...]] = {}  # tie bar -> its own positions
         self.contacts: dict[str, dict[str, tuple[str, ...]]] = {}  # owner -> contact -> positions
         self.terminals: dict[str, str] = {}  # as written -> canonical
+        self.texts: dict[str, str] = {}  # the names of rails that joints and feeds touch, so that each is held once
         self.junctions: dict[str, list[Node]] = {}
         self._patience = PATIENCE
         self._told: list[Fault] = []  # the faults of the fields of the entry read last

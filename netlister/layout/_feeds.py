@@ -131,7 +131,8 @@ class _Feeder:
             if rail in kind.sealed:
                 no_wire(self.r, node or target, name, rail)
             elif rail:
-                wires.append((poles[pole], f"{name}.{rail}"))
+                rail = f"{name}.{rail}"
+                wires.append((poles[pole], r.texts.setdefault(rail, rail)))
         r.layout.feeds.append(
             Feed(frame.name, frame.source, name, tuple(wires), place, frame.tap, frame.wire, frame.span, target.value)
         )

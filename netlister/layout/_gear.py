@@ -74,7 +74,7 @@ def read_reversers(r: Reading) -> None:
             name, bus, r.sources[bus], outputs, automatic, variable, straight, span, time
         )
         if automatic and _type_of(r, bus) == "dc":
-            message = f"the automatic reverser '{shown(name)}' is fed by direct current: it would turn the train round"
+            message = f"the automatic reverser '{shown(name)}' is fed by direct current: it would send the train back"
             fix = "let it follow a turnout, and throw the main line over while the train stands"
             r.layout.notices.append(Notice("reverser-on-dc", name, message, fix, span))
 

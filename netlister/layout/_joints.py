@@ -36,7 +36,7 @@ class _Joints:
     def read(self, entries: list[Node]) -> None:
         """Read all of them. Joints of pieces known, without mistakes, take the short way."""
         r, used = self.r, self.used
-        pieces, joints, place = r.layout.pieces, r.layout.joints, r.place
+        pieces, joints, place, share = r.layout.pieces, r.layout.joints, r.place, r.texts.setdefault
         for node in entries:
             try:
                 texts = {key.value: value.value for key, value in node.value}
@@ -79,10 +79,9 @@ class _Joints:
                     self._nothing(node)
             if start.name in from_kind.gaps or stop.name in to_kind.gaps:
                 left = right = True
-            pairs = (
-                (f"{first}.{start.left}", f"{second}.{other_left}", left),
-                (f"{first}.{start.right}", f"{second}.{other_right}", right),
-            )
+            a, b = f"{first}.{start.left}", f"{second}.{other_left}"
+            c, d = f"{first}.{start.right}", f"{second}.{other_right}"
+            pairs = ((share(a, a), share(b, b), left), (share(c, c), share(d, d), right))
             name = self._id(node) if "id" in texts else ""
             joints.append(Joint(name or f"{start_text}/{end_text}", here, there, pairs, how, place(node)))
 

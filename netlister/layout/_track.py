@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister import quantity
 from netlister.kinds import KindError
 from netlister.layout._context import either
-from netlister.layout.model import Notice, Piece, Said
+from netlister.layout.model import NO_SETS, Notice, Piece, Said
 from netlister.layout.schema import PIECE, PLAIN
 from netlister.quantity import shown
 from netlister.source import Mapping, Scalar, Sequence
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from netlister.kinds import Takes
     from netlister.kinds.model import Count, Kind
     from netlister.layout._context import Reading
+    from netlister.layout.model import Cube
     from netlister.source import Node
 
 Fields = dict[str, "Node"]
@@ -45,6 +46,7 @@ class _Pieces:
         pieces, place, length_of, bar_positions = r.layout.pieces, r.place, quantity.parse, r.bar_positions
         metre = quantity.LENGTH
         no_options: tuple[tuple[str, str], ...] = ()
+        alike: dict[tuple[tuple[str, str], ...], dict[str, str]] = {}
         for name, key, value in r.entries_of["track"]:
             try:
                 texts = {k.value: v.value for k, v in value.value}
@@ -64,7 +66,8 @@ class _Pieces:
             else:
                 names = self._bars(name, kind)
             texts.pop("kind", None)
-            pieces[name] = Piece(name, kind, texts, False, length, names, {}, place(key))
+            options = alike.setdefault(tuple(texts.items()), texts)
+            pieces[name] = Piece(name, kind, options, False, length, names, NO_SETS, place(key))
 
     def _bars(self, name: str, kind: Kind) -> tuple[str, ...]:
         """The names of the tie bars of a piece; their positions are noted."""
@@ -98,7 +101,7 @@ class _Pieces:
         said = Said(number, radius, angle, nose, plastic)
         dead = "frog" in fields and r.word(fields["frog"], PIECE["frog"].words, "frog") == "dead"
         bars = self._bars(name, kind)
-        r.layout.pieces[name] = Piece(name, kind, options, dead, length, bars, {}, r.place(key), said)
+        r.layout.pieces[name] = Piece(name, kind, options, dead, length, bars, NO_SETS, r.place(key), said)
 
     def _renamed(self, name: str, fields: Fields, keys: Fields) -> None:
         """Take a field by the name that it had before, and say so."""
@@ -260,15 +263,17 @@ def read_sets(r: Reading) -> None:
             continue
         for field, node in value.value if type(value) is Mapping else ():
             if field.value == "set":
-                _read_set(r, piece, node)
+                r.layout.pieces[name] = piece._replace(sets=_read_set(r, piece, node))
 
 
-def _read_set(r: Reading, piece: Piece, node: Node) -> None:
+def _read_set(r: Reading, piece: Piece, node: Node) -> dict[str, tuple[Cube, ...]]:
     tracks = [route.name for route in piece.kind.routes]
+    found = {}
     for track, key, value in r.items(node, "a position for each track, as in '{1: {T5: through}}',"):
         if track in tracks:
             what = "the positions that set this track, as in '{T5: through}',"
             ways = value.value if type(value) is Sequence else [value]
-            piece.sets[track] = tuple(cube for way in ways for cube in r.cubes(way, what))
+            found[track] = tuple(cube for way in ways for cube in r.cubes(way, what))
         else:
             r.fault(key, f"'{shown(piece.name)}' has no track '{shown(track)}'; write {either(tracks)}")
+    return found

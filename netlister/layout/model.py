@@ -83,6 +83,10 @@ class Said(NamedTuple):
 SAYS_NOTHING = Said()
 
 
+NO_SETS: dict[str, tuple[Cube, ...]] = {}
+"""Of a piece without `set`; shared, so never to be added to."""
+
+
 class Piece(NamedTuple):
     """A piece of track. `options`: what its entry says besides `kind`, text as written; `said`: its quantities."""
 

@@ -190,8 +190,14 @@ def ranked(shares: dict[str, float], loop: float) -> list[tuple[str, float]]:
 def advice(plan: Plan, share: float) -> str:
     """Where the next feeders go, as text; nothing where none helps."""
     added, first = plan.added, plan.next
+    if plan.thin is not None:
+        bus, piece, lost = plan.thin
+        return (
+            f"Feeders tapped where the bus passes do not hold {show(share, '%', 2)}: on the way to '{piece}' the bus "
+            f"'{bus}' alone loses {show(lost, '%')}. See 'netlister wire-size' for a thicker one.\n"
+        )
     if not added or first is None or show(first.before, "%") == show(first.after, "%"):
-        return ""
+        return _without(plan)
     lines = []
     lines.append(
         f"The next feeder does most on '{first.piece}', {metres(first.at)} along it{_tap(first)}: the worst loss goes "
@@ -208,14 +214,25 @@ def advice(plan: Plan, share: float) -> str:
         lines.append(f"{_count(len(added)).capitalize()} hold {show(share, '%', 2)} ({_least(plan)}):")
     else:
         lines.append(f"With it every piece holds {show(share, '%', 2)}:")
-    lines += [f"  {a.entry}" for a in (added if not last.left else added[:1])]
-    return "\n".join(lines) + "\n"
+    lines += [f"  {a.entry}" for a in (added if not last.left else [first])]
+    return "\n".join(lines) + "\n" + _without(plan)
+
+
+def _without(plan: Plan) -> str:
+    """Of which track no feeder is proposed, and what not to do there."""
+    if not plan.without:
+        return ""
+    many = len(plan.without) > 1
+    return (
+        f"No feeder is proposed for {named(list(plan.without))}, whose poles come over a switch, a detector or wires: "
+        f"take more feeders for {'them' if many else 'it'} from there; one from the bus may be a short.\n"
+    )
 
 
 def _least(plan: Plan) -> str:
     if not plan.places:
-        return "at least one is needed; whether fewer do was not tried"
-    return f"no fewer do at the {plan.places} places tried along the track"
+        return "whether fewer would do was not tried"
+    return f"fewer do not, at the {plan.places} places tried along the track"
 
 
 def _count(number: int) -> str:

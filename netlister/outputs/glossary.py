@@ -52,7 +52,7 @@ WORDS = (
     Word("nose", "point of frog", "crossing nose, vee", "the tip of a frog; as a key: where its insulation ends"),
     Word("acute frog", "end frog", "common crossing, acute crossing", "one of the two at the ends of a diamond"),
     Word("obtuse frog", "center frog, K frog", "obtuse crossing, K crossing", "one of the two in its middle"),
-    Word("V rail", "frog wing rail, heel rail", "vee rail, crossing rail", "a rail that leaves the frog"),
+    Word("V rail", "frog point rail, heel rail", "vee rail, crossing rail", "a rail that leaves the frog"),
     Word("guard rail", "guard rail", "check rail", "keeps wheels from the wrong side of a frog"),
     Word("joint", "rail joint", "rail joint", "where two pieces of track meet (`joints`)"),
     Word("joiner", "rail joiner", "fishplate, rail joiner", "metal, joins two rails; an insulated one parts them"),

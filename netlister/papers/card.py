@@ -1,8 +1,9 @@
 """Wiring cards: A5 sheets for what someone wires, to print and to take under the baseboard.
 
 There is a card for each piece that changes, each crossing, turntable and reverser, and for plugs, terminal strips,
-hand switches and whole buses. Its tables are cut out of the schedule (`card_tables`), its tests are worked out for this
-piece as it was altered, its drawings show it from above and from below.
+hand switches, frog units, parts in a wire (breakers, detectors, diodes …) and whole buses. Its tables are cut out of
+the schedule (`card_tables`), its tests are worked out for this piece as it was altered, its drawings show it from above
+and from below.
 """
 
 from __future__ import annotations
@@ -15,15 +16,15 @@ from netlister.circuit.colours import plan, spoken, spoken_key
 from netlister.circuit.model import holds
 from netlister.circuit.runs import boards_of, head
 from netlister.draw.style import written
-from netlister.layout.schema import RESISTING
+from netlister.layout.schema import COMPONENTS, RESISTING
 from netlister.layout.terminal import Terminal, named
 from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
 from netlister.papers.card_drawing import Drawing, Position, neighbours, positions
-from netlister.papers.card_tables import Tables, Wiring, blocks
+from netlister.papers.card_tables import Tables, Wiring, blocks, rated
 from netlister.papers.local_poles import LocalPoles, groups
 from netlister.papers.page import WRONG
 from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, Line, end_said, schedule
-from netlister.papers.sheets import BODY, LINE, LOW, TOP, Flow, Head, one_sheet, stacked
+from netlister.papers.sheets import BODY, LINE, LOW, TOP, Flow, Head, broken, one_sheet, stacked
 from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
@@ -50,14 +51,15 @@ class CardError(ValueError):
 
 
 def cards(layout: Layout) -> list[str]:
-    """What a card can be made for: pieces that change, reversers, plugs, hand switches, terminal strips and buses."""
+    """What a card can be made for: pieces that change, reversers, plugs, hand switches, strips, parts and buses."""
     pieces = [p.name for p in layout.pieces.values() if p.kind.bars or len(p.kind.ends) > 2]  # noqa: PLR2004
     plugs = [pin.plug for pin in layout.pins]
     switches = [c.owner for c in layout.contacts if c.owner not in layout.machines and c.owner not in layout.pieces]
     lines = schedule(layout)
     wired = {head(end) for line in lines for end in (line.start, line.end)}
     buses = [bus for bus in layout.buses if bus in wired]
-    found = [*pieces, *layout.reversers, *plugs, *switches, *blocks(layout, lines), *buses]
+    parts = [name for name in (*layout.units, *layout.components) if name in wired]
+    found = [*pieces, *layout.reversers, *plugs, *switches, *blocks(layout, lines), *parts, *buses]
     return list(dict.fromkeys(found))
 
 
@@ -138,7 +140,7 @@ class Cards:
         if name in self.layout.pieces:
             return (
                 f"'{name}' is plain track; cards are for turnouts, slips, crossings, turntables, reversers, plugs, "
-                "terminal strips, hand switches and buses"
+                "terminal strips, hand switches, frog units, parts in a wire and buses"
             )
         if name in self.layout.machines:
             thrown = ", ".join(Terminal.of(bar).owner for bar in self.layout.machines[name])
@@ -172,8 +174,9 @@ class _Card:
         rows = []
         for line in lines:
             ends = [self._place(line, 0), self._place(line, 1)]
-            if near and self._near(line.end, near) and not self._near(line.start, near):
-                ends.reverse()
+            if near:  # the board of this end stands at the top of the sheet
+                own = int(self._near(line.end, near) and not self._near(line.start, near))
+                ends = [end_said(line.run, own), ends[1 - own]]
             rows.append((line.id, *ends, *made_of(line)))
         first, second = ("at " + near, "goes to") if near else ("from", "to")
         flow.table("wires", ("wire", first, second, "colour", "size", "length", "tap"), rows)
@@ -250,14 +253,17 @@ class OfPiece(_Card):
         thrown = f"thrown by {', '.join(movers)}" if movers else "thrown by hand" if self.piece.bars else ""
         board = of.boards.get(name, "")
         self.under = "; ".join(t for t in (thrown, f"board {board}" if board else "") if t)
-        self.positions = positions(self.circuit, self.piece)
+        self.positions = positions(self.circuit, self.piece, of.poles)
         self.tables: Tables = of.wiring.of_piece(name)
 
     def bodies(self) -> list[str]:
-        """The sheets: drawings, as altered, wires, joints, tests, why."""
+        """The sheets: drawings and why, as altered, wires, joints, tests."""
         flow = self.flow()
         self._drawings(flow)
-        flow.new()
+        drawn = len(flow.sheets)
+        self._why(flow)
+        if len(flow.sheets) == drawn:
+            flow.new()
         self.caution(flow)
         self._altered(flow)
         tables = self.tables
@@ -272,15 +278,13 @@ class OfPiece(_Card):
         self.joints(flow, [j for j in self.layout.joints if self.name in (j.start[0], j.end[0])])
         self._metal(flow)
         self._laid(flow)
-        self._why(flow)
         return flow.bodies()
 
     # -- drawings
 
     def _drawings(self, flow: Flow) -> None:
         drawing = Drawing(self.circuit, self.name, self.of.poles)
-        wide = drawing.placed.pit is None and drawing.flat and len(self.positions) <= 2  # noqa: PLR2004
-        columns = 1 if wide or len(self.positions) == 1 else 2
+        columns = 2 if self.piece.kind.gaps and len(self.positions) > 1 else 1  # a slip or a three-way needs the room
         each = flow.room / columns
         tall = (LOW - TOP - 62) / (1 if drawing.placed.pit else 2)
         for below in (False, True):
@@ -298,6 +302,8 @@ class OfPiece(_Card):
             legend = drawing.legend(flow.room)
             flow.picture(legend.high, lambda x, y, made=legend: _moved(made.lines, x, y))  # type: ignore[misc]
             flow.text(self._lies(below=below))
+            if turned := self._turned():
+                flow.text(turned)
             if not below:
                 flow.new()
 
@@ -316,6 +322,23 @@ class OfPiece(_Card):
             if board and there and there != board:
                 said += f" Board edge at {end}: {other} is on board {there}."
         return f"{said} Front edge of the board: [ ] top [ ] bottom of this drawing."
+
+    def _turned(self) -> str:
+        """What A and B mean on rails that an automatic reverser feeds."""
+        devices = {Terminal.of(p.name).owner for p in self.circuit.poles if p.device}
+        found = {
+            Terminal.of(pole).owner
+            for position in self.positions
+            for poles in self.of.poles.of(self.name, position.state).values()
+            for pole in poles
+        } & devices
+        if not found:
+            return ""
+        names = " and ".join(sorted(found))
+        return (
+            f"A and B of rails that {names} feeds are its own outputs; it changes them over by itself, so that they "
+            "fit the rails that a train comes from."
+        )
 
     # -- as altered
 
@@ -362,8 +385,7 @@ class OfPiece(_Card):
         rows = []
         for name in self.tables.components:
             part = self.layout.components[name]
-            rating = f"{part.rating:g} A" if part.rating is not None and part.kind != "resistor" else ""
-            rows.append((name, part.kind, f"{name}.from", f"{name}.to", rating))
+            rows.append((name, part.kind, f"{name}.from", f"{name}.to", rated(part)))
         if rows:
             flow.heading("Components on the way; a diode conducts from 'from' to 'to'")
             flow.table("components", ("name", "kind", "terminal", "terminal", "rating"), rows)
@@ -446,8 +468,10 @@ class OfPiece(_Card):
     # -- words
 
     def _why(self, flow: Flow) -> None:
-        flow.heading("Why")
-        for line in self.reasons():
+        """Why it is wired so: below the drawings where there is room, else on a sheet with what follows."""
+        reasons = list(self.reasons())
+        flow.heading("Why", keep=sum(len(broken(line, BODY, flow.room)) + 0.3 for line in reasons))
+        for line in reasons:
             flow.text(line)
 
     def reasons(self) -> Iterator[str]:
@@ -466,9 +490,12 @@ class OfPiece(_Card):
                     wrong.append(position.said)
             if not wants:
                 continue
-            yield f"{rail} needs {', '.join(wants)}. It gets it from {self._source(rail)}."
-            if wrong:
-                yield f"As the layout is written it does NOT get it at {', '.join(wrong)}: run 'netlister check' first."
+            needed = f"{rail} needs {', '.join(wants)}."
+            if not wrong:
+                yield f"{needed} It gets it from {self._source(rail)}."
+                continue
+            yield f"{needed} What feeds it as the layout is written is {self._source(rail)}."
+            yield f"So it does NOT get it at {', '.join(wrong)}: run 'netlister check' first."
         if not changing(kind):
             yield "No rail of this piece changes pole."
 
@@ -519,7 +546,8 @@ class _OfReverser(_Card):
         super().__init__(of, name)
         self.reverser: Reverser = self.layout.reversers[name]
         mode = "automatic" if self.reverser.automatic else f"follows {self.reverser.variable}"
-        self.under = f"{mode}, fed from {self.reverser.bus}"
+        board = of.boards.get(name, "")
+        self.under = f"{mode}, fed from {self.reverser.bus}{'; board ' + board if board else ''}"
         self.feeds = [f for f in self.layout.feeds if f.source == name]
 
     def bodies(self) -> list[str]:
@@ -632,6 +660,13 @@ class _OfGear(_Card):
             bus = layout.buses[name]
             breaker = f", behind a breaker of {bus.breaker:g} A" if bus.breaker is not None else ""
             self.under = f"fed from {bus.parent or bus.supply}{breaker}"
+        elif name in layout.components:
+            part = layout.components[name]
+            self.heading = COMPONENTS[part.kind].says
+            self.under = rated(part)
+        elif name in layout.units:
+            self.heading = "Frog unit: gives a frog its pole by itself"
+            self.under = f"feeds {layout.units[name].frog}, fed from {layout.units[name].bus}"
         elif name in layout.variables or any(c.owner == name for c in layout.contacts):
             self.heading = "Hand switch or relay of the control panel"
             known = layout.variables.get(name)
@@ -688,6 +723,11 @@ class _OfGear(_Card):
             return
         for line in tables.here:
             flow.tick(f"{line.id}: {end_said(line.run, 0)} beeps to {end_said(line.run, 1)}")
+        if self.name in self.layout.components:
+            flow.text(ACROSS[self.layout.components[self.name].kind].format(name=self.name))
+        if self.name in self.layout.units:
+            frog = head(self.layout.units[self.name].frog)
+            flow.text(f"What its frog beeps to is on the card of {frog}; with power on, test it by its instructions.")
         if self.name in self.layout.buses:
             flow.tick(f"{self.name}.A never beeps to {self.name}.B")
 
@@ -696,6 +736,20 @@ WHY_REVERSED = (
     "Track that comes back upon itself turns the train round, so its left rail meets the right rail of the line. "
     "While a train is on this section, its two poles are changed over, so that both ends fit in turn."
 )
+
+
+ACROSS = {
+    "breaker": "Closed, {name}.from beeps to {name}.to; open, it does not.",
+    "fuse": "With the fuse in, {name}.from beeps to {name}.to; without it, not. Never put in a larger one.",
+    "diode": "It conducts from {name}.from to {name}.to: by the diode test of the meter, red lead at {name}.from, it "
+    "shows a voltage; the other way round nothing. The ring on it is at {name}.to.",
+    "detector": "From {name}.from to {name}.to the meter beeps or shows a value, by the detector's make.",
+    "lamp": "From {name}.from to {name}.to the meter beeps or shows a value: it lies in the wire. It gets hot.",
+    "resistor": "From {name}.from to {name}.to the meter shows its ohms. It gets hot: leave air around it.",
+    "load": "From {name}.from to {name}.to it uses current: the meter shows a value, which is no short.",
+    "capacitor": "From {name}.from to {name}.to no lasting beep. It can hold charge: wait before you touch it.",
+}
+"""What a meter says across a part in a wire (common practice, no published source)."""
 
 
 def made_of(line: Line) -> tuple[str, str, str, str]:

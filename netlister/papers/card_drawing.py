@@ -2,37 +2,60 @@
 
 from __future__ import annotations
 
+from itertools import islice, product
+from math import cos, pi, sin
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import setting_when
 from netlister.draw.bent import alone
 from netlister.draw.labels import Box, Label, Paper
-from netlister.draw.lines import at, length, part
+from netlister.draw.lines import Pose, at, length, part
 from netlister.draw.placing import GAUGE, dots
 from netlister.draw.plan import drop, feed_place, gap, label_svg, mark_of_frog, table
-from netlister.draw.rails import Run, end_pose, frogs, is_set, runs
+from netlister.draw.rails import Run, beside, end_pose, frogs, is_set, runs
 from netlister.draw.style import LETTERS, POLES, SAID, has, path, pole_class, written
-from netlister.draw.text import shortened, width
+from netlister.draw.text import width
 from netlister.kinds.model import Role
 from netlister.layout.model import Value
 from netlister.layout.terminal import named
-from netlister.papers.sheets import BODY
+from netlister.papers.local_poles import LocalPoles
+from netlister.papers.sheets import BODY, BOLD, LINE, broken
 from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from netlister.circuit.model import Circuit, State
+    from netlister.draw.lines import Line, Point
     from netlister.draw.placing import Placed
     from netlister.kinds.model import Route
     from netlister.layout.model import Layout, Piece
-    from netlister.papers.local_poles import LocalPoles
 
 SMALL = 11.0
 """Names in a drawing, which explains what the tables say in full."""
 
 SMALLEST = 0.15
+THIN, THICK = 1.3, 2.8
+"""Half of how thick a rail is drawn, and one with two poles."""
+
+EVERY = 3.0
+BARS = (4.0, 4.4)
+"""How far the bars of an insulated joint reach along the rail and across it."""
+
+STEM, RING = 8.0, (3.6, 3.6)
+"""How far the end of a feed wire is from its rail, and how far the ring or the square there reaches."""
+
 ABOVE, BELOW = "FROM ABOVE", "FROM BELOW, mirrored"
+
+
+MARKS = {
+    "joint": "insulated joiner",
+    "feed": "feed wire",
+    "reversed": "feed wire from a reverser",
+    "frog": "frog",
+    "plastic": "plastic: no rail that conducts",
+}
+"""What the marks of a drawing mean."""
 
 
 class Position(NamedTuple):
@@ -50,8 +73,12 @@ class Picture(NamedTuple):
     high: float
 
 
-def positions(circuit: Circuit, piece: Piece) -> list[Position]:
-    """The positions of a piece, in the order of its routes; of a crossing, one for each track that can be set."""
+def positions(circuit: Circuit, piece: Piece, poles: LocalPoles | None = None) -> list[Position]:
+    """The positions of a piece, in the order of its routes.
+
+    Of a crossing, which has no blades: one for each track that can be set; where the layout does not say when that is,
+    one for each position of what changes the poles of its rails.
+    """
     rest = tuple(v.rest for v in circuit.variables)
     found = []
     if not piece.kind.bars:
@@ -60,7 +87,7 @@ def positions(circuit: Circuit, piece: Piece) -> list[Position]:
             for cube in cubes[:1]:
                 said = " and ".join(f"{n} at {p}" for n, p in cube)
                 found.append(Position(f"track {track}: {said}", _at(circuit, dict(cube), rest), routes.get(track)))
-        return found or [Position("always", rest, None)]
+        return found or _changed(circuit, piece, poles or LocalPoles(circuit), rest)
     settings = [(route.when, route) for route in piece.kind.routes]
     stands: list[tuple[tuple[tuple[str, str], ...], Route | None]] = list(settings)
     for bar in piece.kind.bars:  # a position in which there is no route: a catch-turnout open
@@ -78,6 +105,27 @@ def positions(circuit: Circuit, piece: Piece) -> list[Position]:
     return found
 
 
+MOST_CHANGES = 8
+"""So many positions of what changes the poles of a crossing are drawn."""
+
+
+def _changed(circuit: Circuit, piece: Piece, poles: LocalPoles, rest: State) -> list[Position]:
+    """The positions of a crossing by what changes the poles of its rails; one, always, where nothing does."""
+    movers = poles.movers(piece.name)
+    names = [circuit.variables[v].positions for v in movers]
+    found = []
+    for values in islice(product(*[range(len(each)) for each in names]), MOST_CHANGES):
+        state = list(rest)
+        for variable, value in zip(movers, values, strict=True):
+            state[variable] = Value(value)
+        said = ", ".join(
+            f"{circuit.variables[v].name} at {each[value]}"
+            for v, each, value in zip(movers, names, values, strict=True)
+        )
+        found.append(Position(said or "always", tuple(state), None))
+    return found
+
+
 def _at(circuit: Circuit, cube: Mapping[str, str], rest: State) -> State:
     state = list(rest)
     for name, position in cube.items():
@@ -87,7 +135,7 @@ def _at(circuit: Circuit, cube: Mapping[str, str], rest: State) -> State:
 
 
 class Drawing:
-    """Draws one piece. `used`: the classes of poles that have been drawn, for the legend."""
+    """Draws one piece. `used`: the classes of poles and the marks that have been drawn, for the legend."""
 
     def __init__(self, circuit: Circuit, name: str, poles: LocalPoles) -> None:
         self.circuit, self.name, self.layout = circuit, name, circuit.layout
@@ -100,16 +148,11 @@ class Drawing:
         self.jumpers = options.get("jumpers") == "true"
         self.unfitted = options.get("frog-wire") == "missing"
 
-    @property
-    def flat(self) -> bool:
-        """Whether the piece is much longer than wide, so that two drawings stand better below each other."""
-        left, low, right, high = bounds(self.placed)
-        return (right - left) > 2 * (high - low)
-
     def picture(self, position: Position, room: float, tall: float, *, below: bool) -> Picture:
         """The piece in a position, in so much room."""
         said = f"{BELOW if below else ABOVE}: {position.said}"
-        lines = [written(shortened(said, BODY, room / 1.12), 0, BODY, BODY, 'font-weight="bold"')]
+        titles = broken(said, BODY, room / BOLD)
+        lines = [written(title, 0, BODY + LINE * k, BODY, 'font-weight="bold"') for k, title in enumerate(titles)]
         poles = self.poles.of(self.name, position.state)
         left, low, right, high = bounds(self.placed)
         factor = min((room - 40) / (right - left + 4), (tall - 60) / (high - low + 2 * GAUGE), 3.0)
@@ -119,7 +162,7 @@ class Drawing:
             if fits or factor < SMALLEST:
                 break
             factor *= 0.93
-        top = BODY + 8
+        top = BODY + 8 + LINE * (len(titles) - 1)
         shift_x = -box.left * factor + (room - (box.right - box.left) * factor) / 2
         shift_y = top + box.high * factor
         kind = "below" if below else "above"
@@ -132,14 +175,14 @@ class Drawing:
         """What the lines mean."""
         lines: list[str] = []
         x, y = 0.0, BODY
-        for pole in POLES:
-            if pole not in self.used:
+        said = {pole: f"{LETTERS[pole]}: {SAID[pole]}" for pole in POLES} | MARKS
+        for name, text in said.items():
+            if name not in self.used:
                 continue
-            text = f"{LETTERS[pole]}: {SAID[pole]}"
             wide = 42 + width(text, BODY) + 10
             if x and x + wide > room:
-                x, y = 0.0, y + BODY * 1.4
-            lines.append(f'<path class="rail {pole}" d="M{point(x, y - 3.5)}h34"/>')
+                x, y = 0.0, y + BODY * 1.7
+            lines += _sample(name, x, y - 3.5)
             lines.append(written(text, x + 40, y, BODY))
             x += wide
         return Picture(lines, y + 8)
@@ -151,6 +194,8 @@ class Drawing:
         found = runs(self.circuit, self.placed, state, GAUGE)
         paper = Paper()
         body = ['<g transform="scale(1 -1)">' if below else "<g>", *table(self.placed)]
+        outline = _outline(self.placed)
+        paper.track([(x, y * flip) for x, y in dots(outline, EVERY)] if outline else [])
         if self.placed.pit:
             (cx, cy), r = self.placed.pit
             body.append(f'<circle class="pit" cx="{number(cx)}" cy="{number(-cy)}" r="{number(r)}"/>')
@@ -159,6 +204,7 @@ class Drawing:
             paper.track([(x, y * flip) for x, y in dots(run.line, 4.0)])
             if run.rail is None:
                 body.append(f'<path class="plastic" d="{path(run.line)}"/>')
+                self.used.add("plastic")
                 continue
             for rail, line in self._as_cut(run, found):
                 terminal = named(self.name, rail)
@@ -169,12 +215,23 @@ class Drawing:
                     f'<path class="rail {pole}" data-rail="{attribute(terminal)}" d="{path(line)}">'
                     f"<title>{said}</title></path>"
                 )
-        body += self._gaps()
-        body += self._drops(found)
+                paper.track([(x, y * flip) for x, y in _edges(line, THICK if pole == "pole-both" else THIN)])
+        for joint, pose, side in self._gaps():
+            middle = beside(pose, side * GAUGE / 2)
+            paper.track([(x, y * flip) for x, y in _around(Pose(*middle, pose.heading), BARS)])
+            body += [f'<g class="joint" data-joint="{attribute(joint)}">', *gap(pose, side), "</g>"]
+            self.used.add("joint")
+        for pose, square in self._drops(found):
+            end = Pose(*beside(pose, STEM), pose.heading)
+            paper.track([(x, y * flip) for x, y in [*dots([pose.point, end.point], 2.0), *_around(end, RING)]])
+            body += ['<g class="feed">', *drop(pose, square=square), "</g>"]
+            self.used.add("reversed" if square else "feed")
         marks, marked = self._alterations(found, flip, factor)
         body += marks
         for (fx, fy), _ in frogs(self.placed, GAUGE):
             body.append(f'<path class="mark frog" d="{mark_of_frog(fx, fy)}"/>')
+            self.used.add("frog")
+            paper.track([(fx + x, (fy + y) * flip) for x, y in ((-4, 0), (4, 0), (0, -3.2), (0, 3.2))])
         body.append("</g>")
         labels = [*self._end_labels(factor, flip), *marked, *self._rail_labels(found, poles, factor, state, flip)]
         put = [paper.put(label) for label in labels]
@@ -285,8 +342,8 @@ class Drawing:
             text = f"{end}: {near[end]}" if end in near else end
             yield Label(text, end, "name", SMALL / factor, (place[0], place[1] * flip), GAUGE / 2 + 4)
 
-    def _gaps(self) -> Iterator[str]:
-        """Insulated joiners at the ends of the piece."""
+    def _gaps(self) -> Iterator[tuple[str, Pose, int]]:
+        """Insulated joiners at the ends of the piece: of which joint, where on the track, on which side of it."""
         for joint in self.layout.joints:
             for own, mine in enumerate((joint.start, joint.end)):
                 if mine[0] != self.name or mine[1] not in self.placed.ends:
@@ -298,11 +355,10 @@ class Drawing:
                     if pair[2]:
                         rail = (pair[0], pair[1])[own][len(self.name) + 1 :]
                         side = 1 if rail == end.left else -1
-                        yield f'<g class="joint" data-joint="{attribute(joint.name)}">'
-                        yield from gap(inner, side)
-                        yield "</g>"
+                        yield joint.name, inner, side
 
-    def _drops(self, found: list[Run]) -> Iterator[str]:
+    def _drops(self, found: list[Run]) -> Iterator[tuple[Pose, bool]]:
+        """Feed wires: where each meets its rail, and whether it comes from a reverser."""
         taken: list[tuple[float, float]] = []
         for feed in self.layout.feeds:
             if feed.piece != self.name:
@@ -312,13 +368,45 @@ class Drawing:
                 where = feed_place(self.placed, [r for r in found if r.rail == rail], 0.4, taken)
                 if where:
                     taken.append(where.point)
-                    yield '<g class="feed">'
-                    yield from drop(where, square=feed.source in self.layout.reversers)
-                    yield "</g>"
+                    yield where, feed.source in self.layout.reversers
 
 
 _CUT = 0.42
 """Where along the run from the tip of a blade to the end of the V rail the cut is drawn."""
+
+
+def _sample(name: str, x: float, y: float) -> list[str]:
+    """A piece of what a line of the legend explains."""
+    if name in POLES:
+        return [f'<path class="rail {name}" d="M{point(x, y)}h34"/>']
+    if name == "frog":
+        return [f'<path class="mark" d="{mark_of_frog(x + 17, -y)}"/>']
+    if name == "plastic":
+        return [f'<path class="plastic" d="M{point(x, y)}h34"/>']
+    middle = Pose(x + 17, -y, 0.0)
+    lines = [f'<path class="seam" d="M{point(x, y)}h34"/>']
+    return lines + list(gap(middle, 0) if name == "joint" else drop(middle, square=name == "reversed"))
+
+
+def _edges(line: Line, out: float) -> list[Point]:
+    """Points along both edges of a rail that is drawn so thick."""
+    steps = max(int(length(line) / EVERY), 1)
+    poses = [at(line, length(line) * k / steps) for k in range(steps + 1)]
+    return [beside(pose, side * out) for pose in poses for side in (1, -1)]
+
+
+def _outline(placed: Placed) -> Line:
+    """The edge of a turntable's pit, which no name should lie over."""
+    if not placed.pit:
+        return []
+    (x, y), r = placed.pit
+    return [(x + r * cos(k * pi / 36), y + r * sin(k * pi / 36)) for k in range(73)]
+
+
+def _around(pose: Pose, box: tuple[float, float]) -> list[Point]:
+    """Points of a rectangle around a pose: so far ahead and back, so far to either side."""
+    ahead, out = box
+    return [beside(pose.beyond(x), y) for x in (-ahead, 0.0, ahead) for y in (-out, 0.0, out)]
 
 
 def neighbours(layout: Layout, name: str) -> dict[str, str]:

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.colours import pole_keys
 from netlister.circuit.runs import head
-from netlister.layout.schema import BLOCKING
+from netlister.layout.schema import BLOCKING, COMPONENTS
 from netlister.layout.terminal import named
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from netlister.layout.model import Contact, Layout
+    from netlister.layout.model import Component, Contact, Layout
     from netlister.papers.schedule import Line
 
 
@@ -202,3 +202,8 @@ def blocks(layout: Layout, lines: Iterable[Line]) -> list[str]:
         *layout.buses, *(p.plug for p in layout.pins), *(c.owner for c in layout.contacts),
     }  # fmt: skip
     return list(dict.fromkeys(head(e) for line in lines for e in (line.start, line.end) if head(e) not in known))
+
+
+def rated(part: Component) -> str:
+    """What a component is rated for; nothing where the layout does not say."""
+    return "" if part.rating is None else f"{part.rating:g} {COMPONENTS[part.kind].rating.si}"

@@ -23,6 +23,9 @@ CAPITAL = 0.729
 LEAST = 2.0 / CAPITAL
 """The size in mm at which capitals are 2 mm high."""
 
+EDGE = 5.0
+"""So many mm along the edges of a sheet most printers leave white (from memory)."""
+
 OF = ("wires", "terminals", "machines", "rails")
 
 
@@ -121,7 +124,8 @@ def _label(text: Text, made: Stock, place: int, *, code: bool, cut: bool) -> Ite
     x = made.left + place % made.columns * made.step_x
     y = made.top + place // made.columns * made.step_y
     side = min(made.high - 2.4, 14.0) if code else 0.0
-    room = made.wide - 3.0 - (side + 1.0 if code else 0.0)
+    inset = max(1.5, EDGE - made.left)
+    room = made.wide - 2 * inset - (side + 1.0 if code else 0.0)
     lines = fitted(text, room, made.high - 2.0)
     if lines is None:
         message = (
@@ -132,13 +136,13 @@ def _label(text: Text, made: Stock, place: int, *, code: bool, cut: bool) -> Ite
     kind = "label cut" if cut else "label"
     yield f'<div class="{kind}" style="left:{x:.2f}mm;top:{y:.2f}mm">'
     if code:
-        yield _code(text.code, side, made.wide - side - 1.2, (made.high - side) / 2)
+        yield _code(text.code, side, made.wide - side - inset + 0.3, (made.high - side) / 2)
     step = LEAST * 1.12
     start = (made.high - step * len(lines)) / 2
     for number, (line, bold) in enumerate(lines):
         named = "name" if bold else "below"
         yield (
-            f'<p class="{named}" style="left:1.5mm;top:{start + number * step:.2f}mm;font-size:{LEAST:.3f}mm">'
+            f'<p class="{named}" style="left:{inset:g}mm;top:{start + number * step:.2f}mm;font-size:{LEAST:.3f}mm">'
             f"{escape(line)}</p>"
         )
     yield "</div>"

@@ -56,6 +56,22 @@ class LocalPoles:
             return {terminal: self._whole[1][terminal] for terminal in terminals}
         return {terminal: self._poles(self.net[self.circuit.node[terminal]], state) for terminal in terminals}
 
+    def movers(self, piece: str) -> list[int]:
+        """The variables that change what the rails of a piece are joined to, as far as the next net with a pole."""
+        rails = self.circuit.layout.pieces[piece].kind.rails
+        stack = [self.net[self.circuit.node[named(piece, rail)]] for rail in rails]
+        seen, found = set(stack), set()
+        while stack:
+            here = stack.pop()
+            if here < self.count or here in self.fed:
+                continue
+            for other, conductor in self.near.get(here, ()):
+                found |= {variable for variable, _ in conductor.when}
+                if other not in seen:
+                    seen.add(other)
+                    stack.append(other)
+        return sorted(found)
+
     def _poles(self, start: int, state: State) -> list[str]:
         if state not in self._known:
             if len(self._known) >= MOST_STATES:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from netlister.circuit.colours import spoken
 from netlister.circuit.runs import head
-from netlister.papers.card_tables import blocks
+from netlister.papers.card_tables import blocks, rated
 from netlister.papers.table import Table
 
 if TYPE_CHECKING:
@@ -158,7 +158,7 @@ def _gear(layout: Layout) -> Iterator[tuple[str, ...]]:
     for unit in layout.units.values():
         kinds.setdefault("automatic frog unit", []).append(unit.name)
     for part in layout.components.values():
-        rating = f", {part.rating:g} {'W' if part.kind == 'resistor' else 'A'}" if part.rating is not None else ""
-        kinds.setdefault(f"{part.kind}{rating}", []).append(part.name)
+        said = ", ".join(t for t in (part.kind, rated(part)) if t)
+        kinds.setdefault(said, []).append(part.name)
     for what, names in kinds.items():
         yield _row(len(names), what, names)

@@ -22,10 +22,13 @@ h3{font-size:10.5pt;margin:4mm 0 1mm;break-after:avoid}
 table{border-collapse:collapse;width:100%%;margin:0 0 3mm}
 thead{display:table-header-group}tr{break-inside:avoid}
 th,td{border:.25mm solid #777;padding:.6mm 1.2mm;text-align:left;vertical-align:top;overflow-wrap:break-word}
+table+p{break-before:avoid}
 th{background:#e8e8e8}.short{white-space:nowrap}p{margin:1.5mm 0}ul{margin:1mm 0;padding-left:5mm}
 .sheet{break-before:page;text-align:center}.sheet svg,.sheet img{width:100%%;height:auto}
 .new{break-before:page}.caution{border:.5mm solid #111;padding:2mm;font-weight:bold}
 nav a{color:inherit}
+@media screen{body{padding:0 4mm}}
+@media screen and (max-width:45em){table{display:block;overflow-x:auto}}
 """
 
 
@@ -38,16 +41,16 @@ def page(title: str, body: str, *, version: str = "", size: str = "A4", language
     css = CSS % {"size": SIZES[size], "name": _quoted(title), "version": _quoted(version), "weight": weight}
     return (
         f'<!DOCTYPE html>\n<html lang="{language}"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width,initial-scale=1">'
         f"<title>{escape(title)}</title><style>{css}</style></head><body>\n{body}\n</body></html>\n"
     )
 
 
-def cautioned(version: str) -> str:
+def warned(version: str) -> list[str]:
     """The caution for papers of a wiring that is wrong or not proved, by its version; nothing for any other."""
     if not version.endswith(WRONG):
-        return ""
-    said = f"{WRONG} FROM THIS: the wiring is wrong or not proved. Run 'netlister check', mend it, print again."
-    return f'<p class="caution">{escape(said)}</p>\n'
+        return []
+    return [f"{WRONG} FROM THIS: the wiring is wrong or not proved. Run 'netlister check', mend it, print again."]
 
 
 def _quoted(text: str) -> str:

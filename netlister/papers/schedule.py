@@ -139,7 +139,16 @@ def tables(lines: list[Line]) -> list[Table]:
 
 def remarks(lines: list[Line]) -> tuple[str, ...]:
     """What stands under the schedule."""
-    said = [f"{len(lines)} wires."]
+    said = [f"{len(lines)} wires.", *of_colours(lines)]
+    unsized = sum(1 for line in lines if not line.size)
+    if unsized:
+        said.append(f"{unsized} without a size in the layout; 'netlister wire-size' finds one that holds the limits.")
+    return tuple(said)
+
+
+def of_colours(lines: list[Line]) -> tuple[str, ...]:
+    """What the marks in columns of colours mean."""
+    said = []
     if any(line.chosen and line.colour for line in lines):
         said.append(CHOSEN_SAID)
     unclear = [line.id for line in lines if not line.colour]
@@ -148,7 +157,4 @@ def remarks(lines: list[Line]) -> tuple[str, ...]:
             "? no colour: two poles or districts meet on this wire; run 'netlister check' first. "
             + ", ".join(unclear[:12])
         )
-    unsized = sum(1 for line in lines if not line.size)
-    if unsized:
-        said.append(f"{unsized} without a size in the layout; 'netlister wire-size' finds one that holds the limits.")
     return tuple(said)

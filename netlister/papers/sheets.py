@@ -75,9 +75,9 @@ class Flow:
         if text:
             self.lines.append(written(text, x, y, size, 'font-weight="bold"' if bold else ""))
 
-    def heading(self, text: str, *, keep: float = 2.4) -> None:
-        """A heading that stays with what follows."""
-        self.need(LINE * (1 + keep))
+    def heading(self, text: str, *, keep: float = 3.2) -> None:
+        """A heading that stays with what follows: the head of a table and its first row, two lines of a text."""
+        self.need(LINE * (1 + keep) + 7)
         if self.y > TOP:
             self.y += 5
         self._title(text)
@@ -95,11 +95,12 @@ class Flow:
         if self._titled:
             self._title(f"{self._titled} (continued)")
 
-    def text(self, text: str, *, bold: bool = False, indent: float = 0.0) -> None:
+    def text(self, text: str, *, bold: bool = False) -> None:
         """A paragraph."""
-        for line in broken(text, BODY, (self.room - indent) / (BOLD if bold else 1)):
-            self.need(LINE)
-            self.write(EDGE + indent, self.y + BODY, line, bold=bold)
+        for line in broken(text, BODY, self.room / (BOLD if bold else 1)):
+            if self.y + LINE > LOW:
+                self._go_on()
+            self.write(EDGE, self.y + BODY, line, bold=bold)
             self.y += LINE
         self.y += 3
 
@@ -133,7 +134,8 @@ class Flow:
             self.lines.append(f'<path class="seam" d="M{point(left, self.y)}H{number(WIDE - EDGE)}"/>')
             self.y += 2
 
-        self.need(LINE * 2.5)
+        if self.y + LINE * 2.5 > LOW:
+            self._go_on()
         top()
         for row in rows:
             cells = [broken(cell, BODY, wide) for cell, wide in zip(row, widths, strict=True)]
@@ -238,8 +240,10 @@ def broken(text: str, size: float, room: float) -> list[str]:
             continue
         while width(left, size) > room and len(left) > 1:
             cut = next((n for n in range(len(left) - 1, 0, -1) if width(left[:n], size) <= room), 1)
-            nicer = max((left.rfind(c, 1, cut) for c in "./-@"), default=-1)
-            cut = nicer + 1 if nicer > cut // 2 else cut
+            nicer = max(
+                left.rfind(c, 2, cut) for c in "./-@"
+            )  # after a mark, if there is one, and not after one letter
+            cut = nicer + 1 if nicer > 0 and left[cut] not in "./-@" else cut
             lines.append(left[:cut])
             left = left[cut:]
         lines.append(left)

@@ -152,15 +152,18 @@ class _Steps:
 
     def positions(self) -> Iterator[str]:
         for piece in self.pieces:
-            if not piece.kind.bars:
+            if len(piece.kind.ends) <= 2 and not piece.kind.bars:  # noqa: PLR2004
                 continue
-            for position in OfPiece(self.of, piece.name).positions:
+            stands = OfPiece(self.of, piece.name).positions
+            if len(stands) == 1 and not piece.kind.bars:
+                continue  # a crossing of which no rail changes
+            for position in stands:
                 found = self.of.poles.of(piece.name, position.state)
                 said = []
                 for rail in piece.kind.rails:
                     has = found[piece.terminal(rail)]
                     said.append(f"{rail} {' and '.join(has) if has else 'no pole'}{' (SHORT)' * (len(has) > 1)}")
-                yield f"{piece.name} at {position.said}: {', '.join(said)}"
+                yield f"{piece.name}{' at ' if piece.kind.bars else ', '}{position.said}: {', '.join(said)}"
 
     def power(self) -> Iterator[str]:
         yield "'netlister check' finds no error in the layout as it was built"
@@ -186,7 +189,7 @@ def _made(line: Line) -> str:
 
 
 def _connect(line: Line) -> str:
-    return f"{line.id}: {end_said(line.run, 0)} to {end_said(line.run, 1)}{_made(line)}"
+    return f"{line.id}: joins {end_said(line.run, 0)} and {end_said(line.run, 1)}{_made(line)}"
 
 
 def remarks(of: Cards) -> tuple[str, ...]:

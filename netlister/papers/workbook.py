@@ -10,7 +10,7 @@ from netlister.circuit.colours import plan, spoken, spoken_key
 from netlister.draw.plan import plan_svg
 from netlister.outputs.kind_sheet import CAUTION
 from netlister.papers import materials, schedule, steps, terminals
-from netlister.papers.page import cautioned, page
+from netlister.papers.page import page, warned
 from netlister.papers.table import Table, html_table
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ def workbook(of: Cards, parts: tuple[str, ...] = PARTS, *, board: str = "", size
     body = [f"<h1>{escape(title)}</h1>", f"<p>Workbook for the wiring; {escape(of.version)}</p>"]
     if board:
         body.append(f"<p>Board {escape(board)}</p>")
-    body.append(cautioned(of.version))
+    body += [f'<p class="caution">{escape(said)}</p>' for said in warned(of.version)]
     if layout.notes:
         body.append(f"<p>{escape(layout.notes)}</p>")
     body.append(f'<p class="caution">{escape(CAUTION)}</p>')
@@ -80,6 +80,7 @@ def _part(of: Cards, part: str, board: str, size: str) -> Iterator[str]:
         yield from (f"<p>{escape(remark)}</p>" for remark in schedule.remarks(lines))
     elif part == "terminals":
         yield from (html_table(table) for table in terminals.tables(layout, of.lines, board))
+        yield from (f"<p>{escape(remark)}</p>" for remark in schedule.of_colours(of.lines))
     elif part == "materials":
         yield from (html_table(table) for table in materials.materials(layout, lines))
         yield from (f"<p>{escape(remark)}</p>" for remark in materials.remarks(lines))
@@ -120,10 +121,10 @@ def colour_table(of: Cards) -> Table:
     for key, colour in made.colours.items():
         count = sum(1 for wire in made.wires if wire.key == key)
         rows.append(
-            (spoken(colour), spoken_key(key), "as written" if key in made.stated else "chosen here", str(count))
+            (spoken(colour), spoken_key(key), "the layout" if key in made.stated else "chosen here", str(count))
         )
     remarks = (
         "Letters by IEC 60757. Green and yellow together are for protective earth alone and are never chosen.",
         "To keep a colour that was chosen here, write it under 'colours' of its bus or as 'colour' of the wire.",
     )
-    return Table("Which colour is for what", ("colour", "for", "", "wires"), tuple(rows), remarks)
+    return Table("Which colour is for what", ("colour", "for", "from", "wires"), tuple(rows), remarks)

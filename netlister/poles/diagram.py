@@ -10,6 +10,7 @@ E. Morreale (1970), carried over to several values.
 from __future__ import annotations
 
 import sys
+from math import prod
 from typing import TYPE_CHECKING, NewType, TypeAlias
 
 from netlister.circuit.numbers import Var
@@ -63,10 +64,6 @@ class Diagrams:
         self._or: dict[tuple[Function, Function], Function] = {}
         self._not: dict[Function, Function] = {NEVER: ALWAYS, ALWAYS: NEVER}
         self._covers: dict[tuple[Function, Function], tuple[list[_Levels], Function]] = {}
-        self._weight = [1]  # by level: the number of combinations from there down
-        for arity in reversed(self.arity):
-            self._weight.append(self._weight[-1] * arity)
-        self._weight.reverse()
         self.limit = limit
         self.most = most
         self.steps = 0
@@ -89,7 +86,6 @@ class Diagrams:
         self._spares += 1
         spare = Var(-self._spares)
         self._below(spare, 2)
-        self._weight.append(1)
         return spare
 
     def extend(self, arities: Sequence[int]) -> None:
@@ -97,7 +93,6 @@ class Diagrams:
         count = len(self.variable) - self._spares
         for number, arity in enumerate(arities, count):
             self._below(Var(number), arity)
-            self._weight = [*(weight * arity for weight in self._weight), 1]
         self._make_room()
 
     def _below(self, variable: Var, arity: int) -> None:
@@ -312,7 +307,6 @@ class Diagrams:
 
     def count(self, f: Function) -> int:
         """The number of states in which f is true."""
-        weight = self._weight
         memo: dict[Function, int] = {NEVER: 0, ALWAYS: 1}
         order: list[Function] = []
         seen: set[Function] = set()
@@ -323,10 +317,25 @@ class Diagrams:
                 seen.add(g)
                 order.append(g)
                 stack += self.kids[g]
+        weight = self._combinations({self.level[g] for g in order})
         for g in sorted(order, key=lambda g: -self.level[g]):
-            below = self.level[g] + 1
-            memo[g] = sum(memo[kid] * (weight[below] // weight[self.level[kid]]) for kid in self.kids[g])
+            here = self.level[g]
+            below = weight[here] // (self.arity[here] if self.variable[here] >= 0 else 1)
+            memo[g] = sum(memo[kid] * (below // weight[self.level[kid]]) for kid in self.kids[g])
         return memo[f] * (weight[0] // weight[self.level[f]])
+
+    def _combinations(self, levels: set[int]) -> dict[int, int]:
+        """The number of combinations from each of some levels, the top and the bottom down; see `spare`.
+
+        Of these levels alone: the numbers have as many bits as there are variables.
+        """
+        below = len(self.variable)
+        found = {below: 1}
+        for level in sorted({0, *levels} - {below}, reverse=True):
+            between = (self.arity[n] for n in range(level, below) if self.variable[n] >= 0)
+            found[level] = found[below] * prod(between)
+            below = level
+        return found
 
     def pick(self, f: Function) -> dict[Var, Value]:
         """Some partial position in which f (not never) is true: the first values that will do."""

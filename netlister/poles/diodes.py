@@ -12,6 +12,7 @@ the parts around them alone.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cached_property
 from itertools import permutations
 from typing import TYPE_CHECKING
 
@@ -78,8 +79,8 @@ class DiodePoles(Poles):
 
     def _pass_diodes(self) -> None:
         of, count, diagrams = self.nets.of, self.count, self.diagrams
-        sometimes = edges(self.circuit, self.nets)
-        self.part = self._beside(sometimes)
+        sometimes = self.sometimes
+        self.part = self.hanging_together({of[end] for d in self.diodes for end in (d.a, d.b)}, over_hubs=True)
         links: dict[Net, dict[Net, Function]] = {net: {} for net in (*map(Net, range(count)), *self.part)}
         diagrams.begin()
         try:
@@ -106,18 +107,31 @@ class DiodePoles(Poles):
         else:
             yield from ((p, f) for p, f in super().has(net) if p < self.count)
 
-    def _beside(self, sometimes: list[Edge]) -> set[Net]:
-        """The nets that hang together with a diode, not over a pole."""
+    @cached_property
+    def sometimes(self) -> list[Edge]:
+        """What conducts sometimes, between different nets."""
+        return edges(self.circuit, self.nets)
+
+    @cached_property
+    def near(self) -> dict[Net, set[Net]]:
+        """The nets and poles that each net is joined to sometimes, or through a diode."""
         near: dict[Net, set[Net]] = {}
         of = self.nets.of
-        pairs = [(a, b) for a, b, _ in sometimes] + [(of[d.a], of[d.b]) for d in self.diodes]
-        for a, b in pairs:
+        for a, b in [(a, b) for a, b, _ in self.sometimes] + [(of[d.a], of[d.b]) for d in self.diodes]:
             near.setdefault(a, set()).add(b)
             near.setdefault(b, set()).add(a)
-        waiting = [of[end] for d in self.diodes for end in (d.a, d.b) if end >= self.count]
+        return near
+
+    def hanging_together(self, nets: set[Net], *, over_hubs: bool) -> set[Net]:
+        """The nets that hang together with some, not over a pole, nor over a net that is always fed if so wished."""
+        fed = self.nets.fed
+        waiting = [net for net in nets if net >= self.count]
         found = set(waiting)
         while waiting:
-            for other in near.get(waiting.pop(), ()):
+            here = waiting.pop()
+            if fed[here] and not over_hubs:
+                continue
+            for other in self.near.get(here, ()):
                 if other >= self.count and other not in found:
                     found.add(other)
                     waiting.append(other)
@@ -150,6 +164,10 @@ class DiodePoles(Poles):
         return self.diagrams.both(
             self._way(self._into, one).get(pole, NEVER), self._way(self._from, other).get(second, NEVER)
         )
+
+    def ways(self, net: Net) -> tuple[dict[PoleNumber, Function], dict[PoleNumber, Function]]:
+        """The poles from which current can come to a net, and those to which it can go, and when."""
+        return self._way(self._into, net), self._way(self._from, net)
 
     def _way(self, way: dict[Net, dict[PoleNumber, Function]], net: Net) -> dict[PoleNumber, Function]:
         if net not in self.part:

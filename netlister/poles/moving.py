@@ -4,19 +4,25 @@ While a machine moves from one position to another, each of its contacts and eac
 position, in the new one or, where it breaks before it makes, in between; all pairings can come about. Fewer conductors
 never join more, so being in between need not be looked at: what counts is which of the two positions each stands in,
 and a spare variable of the diagrams says so. A contact that makes before it breaks holds both of its throws at once.
+
+Where diodes face each other (`DiodePoles`) two poles are joined at a net if current can come to it from the one and go
+from it to the other; what hangs together there over diodes is solved at once.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, permutations
+from operator import attrgetter
 from typing import TYPE_CHECKING, NamedTuple, cast
 
 from netlister.circuit.model import Conductor
 from netlister.circuit.numbers import Net
+from netlister.circuit.paths import drives
 from netlister.layout.model import Contact, Value
 from netlister.layout.terminal import named
 from netlister.poles.diagram import ALWAYS, NEVER
+from netlister.poles.diodes import DiodePoles
 from netlister.poles.flow import flow
 
 if TYPE_CHECKING:
@@ -50,8 +56,8 @@ class Part(NamedTuple):
 class Joined(NamedTuple):
     """Two poles joined at a net while a variable moves between two values.
 
-    `function`: the states that begin or end such a throw. `witness`: the same, with the values of the spares that
-    tell where the movers stand.
+    `poles`: with diodes the one from which the current comes, then the one to which it goes. `function`: the states
+    that begin or end such a throw. `witness`: the same, with the values of the spares that tell where the movers stand.
     """
 
     values: tuple[Value, Value]
@@ -62,11 +68,18 @@ class Joined(NamedTuple):
     spares: dict[Mover, Var]
 
 
+Has = dict["PoleNumber", "Function"]
+"""The poles of a net, and when it has them."""
+Reach = dict[Net, Has]
+"""Per net the poles that reach it, and when."""
+
+
 class Moving:
     """Finds what moving things join that is joined in neither of the positions between which they move."""
 
     def __init__(self, poles: Poles) -> None:
         self.poles = poles
+        self.diodes = poles if isinstance(poles, DiodePoles) else None
         self._spares: list[Var] = []
         self._links = list(poles.links())
         self._hub_links: dict[Net, list[int]] = {}
@@ -157,6 +170,8 @@ class Moving:
         """
         fed = self.poles.nets.fed
         regions = self.poles.region_of
+        if self.diodes is not None:
+            return [parts]
         hubs = {hub for part in parts for region in self._regions([part]) for _, hub, _ in region.outer}
         hubs.update(net for part in parts for net in self._ends(part) if net not in regions)
         if any(self._unclean(hub) for hub in hubs):
@@ -195,7 +210,8 @@ class Moving:
 
         Where a pole stands at a region itself (a plug, a reverser) two may meet there without any hub to tell.
         """
-        return hub < self.poles.count or len(self.poles.hub(hub)) > 1
+        has = self.poles.hub if self.diodes is None else self.poles.has
+        return hub < self.poles.count or len(has(hub)) > 1
 
     def _joined_by(self, variable: Var, parts: list[Part], *, in_step: bool) -> Iterator[Joined]:
         poles, diagrams = self.poles, self.poles.diagrams
@@ -204,27 +220,40 @@ class Moving:
             self._spares.append(diagrams.spare())
         spares = dict(zip(movers, self._spares, strict=False))
         nets = sorted({net for part in parts for net in self._ends(part)} - set(map(Net, range(poles.count))))
-        static = {net: dict(poles.has(net)) for net in nets}
+        static = {net: self._static(net) for net in nets}
         for p, q in self._moves(variable):
-            reach = self._reach(variable, parts, spares, (p, q))
+            into, out = self._reach(variable, parts, spares, (p, q))
             standing = diagrams.both(diagrams.literal(variable, (p, q)), self._free(variable, p, q))
             for net in nets:
-                there = sorted(reach[net].items())
-                for (a, f), (b, g) in combinations(there, 2):
-                    witness = diagrams.both(f, g)
-                    if in_step:
-                        witness = self._in_step(witness, spares)
+                before = dict(self._meeting(*static[net]))
+                for (a, b), meeting in self._meeting(into[net], out[net]):
+                    witness = self._in_step(meeting, spares) if in_step else meeting
                     if witness == NEVER:
                         continue
-                    before = diagrams.both(static[net].get(a, NEVER), static[net].get(b, NEVER))
+                    known = diagrams.either(before.get((a, b), NEVER), before.get((b, a), NEVER))
                     for value in (p, q):
-                        witness = diagrams.without(witness, diagrams.fixed(before, variable, value))
+                        witness = diagrams.without(witness, diagrams.fixed(known, variable, value))
                     witness = diagrams.both(witness, standing)
                     function = witness
                     for spare in spares.values():
                         function = diagrams.exists(function, spare)
                     if function != NEVER:
                         yield Joined((p, q), (a, b), net, function, witness, spares)
+
+    def _static(self, net: Net) -> tuple[Has, Has]:
+        """The poles from which current can come to a net, and those to which it can go, with nothing moving."""
+        if self.diodes is not None:
+            return self.diodes.ways(net)
+        has = dict(self.poles.has(net))
+        return has, has
+
+    def _meeting(self, into: Has, out: Has) -> Iterator[tuple[tuple[PoleNumber, PoleNumber], Function]]:
+        """The pairs of poles that meet at a net, and when."""
+        poles = self.poles
+        real = sorted(pole for pole in {*into, *out} if pole < poles.count)
+        for p, q in combinations(real, 2) if self.diodes is None else permutations(real, 2):
+            if self.diodes is None or drives(poles.circuit, p, q):
+                yield (p, q), poles.diagrams.both(into.get(p, NEVER), out.get(q, NEVER))
 
     def _moves(self, variable: Var) -> list[tuple[Value, Value]]:
         """The pairs of positions between which a variable moves. A hand switch or relay passes those in between."""
@@ -265,13 +294,17 @@ class Moving:
 
     def _reach(
         self, variable: Var, parts: list[Part], spares: dict[Mover, Var], values: tuple[Value, Value]
-    ) -> dict[Net, dict[PoleNumber, Function]]:
+    ) -> tuple[Reach, Reach]:
         """Per net in the regions of the parts, and per hub around them, the poles that reach it while these move.
+
+        Twice: those from which current can come, and those to which it can go; without diodes they are the same.
 
         Where the hubs are sound they take nothing in from a region: what joins two of them then joins their poles at a
         net of the region that a part touches.
         """
         poles, diagrams = self.poles, self.poles.diagrams
+        if self.diodes is not None:
+            return self._reach_over_diodes(self.diodes, variable, parts, spares, values)
         fed = poles.nets.fed
         regions = self._regions(parts)
         hubs = {other for region in regions for _, other, _ in region.outer}
@@ -298,7 +331,53 @@ class Moving:
             self._link_hubs(variable, list(hubs), {id(region) for region in regions}, link)
         reach = {net: dict.fromkeys(poles.in_mask(fed[net]), ALWAYS) for net in links}
         flow(diagrams, links, reach)
-        return reach
+        return reach, reach
+
+    def _reach_over_diodes(
+        self,
+        poles: DiodePoles,
+        variable: Var,
+        parts: list[Part],
+        spares: dict[Mover, Var],
+        values: tuple[Value, Value],
+    ) -> tuple[Reach, Reach]:
+        """The same where diodes conduct one way: all that hangs together with the parts is solved at once."""
+        diagrams, fed = poles.diagrams, poles.nets.fed
+        ends = {net for part in parts for net in self._ends(part)}
+        nets = poles.hanging_together(ends, over_hubs=False)
+        around = nets | ends | {other for net in nets if not fed[net] for other in poles.near.get(net, ())}
+        sound = not any(fed[net] and self._unclean(net) for net in around)
+        if not sound:
+            nets = poles.hanging_together(ends, over_hubs=True)
+        links: dict[Net, dict[Net, Function]] = {net: {} for net in (*map(Net, range(poles.count)), *nets)}
+
+        def link(to: dict[Net, dict[Net, Function]], a: Net, b: Net, when: Function) -> None:
+            if a not in to or b not in to or b < poles.count:
+                return
+            if fed[a] or not (sound and fed[b]):  # a sound hub takes nothing in, as above
+                to[a][b] = diagrams.either(to[a].get(b, NEVER), when)
+
+        for part in parts:
+            a, b = self._ends(part)
+            there = self._there(part, spares, values)
+            link(links, a, b, there)
+            link(links, b, a, there)
+        for a, b, conductor in poles.sometimes:
+            if (a in nets or b in nets) and all(v != variable for v, _ in conductor.when):
+                when = poles.condition(conductor.when)
+                link(links, a, b, when)
+                link(links, b, a, when)
+        found = []
+        for ends_of in (attrgetter("a", "b"), attrgetter("b", "a")):
+            directed = {net: dict(to) for net, to in links.items()}
+            for one, other in map(ends_of, poles.diodes):
+                a, b = poles.nets.of[one], poles.nets.of[other]
+                if a != b:
+                    link(directed, a, b, ALWAYS)
+            reach = {net: dict.fromkeys(poles.in_mask(fed[net]), ALWAYS) for net in links}
+            flow(diagrams, directed, reach)
+            found.append(reach)
+        return found[0], found[1]
 
     def _link_hubs(
         self, variable: Var, hubs: list[Net], known: set[int], link: Callable[[Net, Net, Function], None]

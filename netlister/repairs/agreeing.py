@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 
     from netlister.finding import Finding
     from netlister.repairs.choices import Choices
-    from netlister.repairs.search import Search
+    from netlister.repairs.model import Choice
+    from netlister.repairs.search import Search, Subject
 
 NEAR = 3
 """Joints over which a fault spreads: metal to the next feed."""
@@ -48,10 +49,14 @@ def agree(search: Search, repairs: dict[int, Repair]) -> bool:
 
 
 class Agreeing:
-    """The causes of findings with their repairs, changed in place. `search`: of the whole layout."""
+    """The causes of findings with their repairs, changed in place.
 
-    def __init__(self, findings: list[Finding], causes: dict[int, Cause], search: Search) -> None:
+    `keys`: by finding its rule, subject and place. `search`: of the whole layout.
+    """
+
+    def __init__(self, findings: list[Finding], keys: list[Subject], causes: dict[int, Cause], search: Search) -> None:
         self.findings = findings
+        self.keys = keys
         self.causes = causes
         self.search = search
 
@@ -74,10 +79,14 @@ class Agreeing:
         for number in self.causes:
             for name in near[number]:
                 at.setdefault(name, []).append(number)
+        beside = {
+            number: dict.fromkeys(n for name in sorted(near[number]) for n in at[name] if n != number)
+            for number in self.causes
+        }
+        known = self._safe_apart(beside)
         for number in list(self.causes):
-            cause = self.causes.get(number)
-            others = dict.fromkeys(n for name in sorted(near[number]) for n in at[name] if n != number)
-            if cause is None or not cause.repairs or not others:
+            cause, others = self.causes.get(number), beside[number]
+            if cause is None or not cause.repairs or not others or number in known:
                 continue
             safe = tuple(repair for repair in cause.repairs if self._is_safe(repair))
             if not safe:
@@ -103,6 +112,29 @@ class Agreeing:
                         self._mark_again(number)
                 return
 
+    def _safe_apart(self, beside: dict[int, dict[int, None]]) -> set[int]:
+        """The causes of which every repair is known to bring no short by itself.
+
+        Tried for many at once, of which no two are beside each other, so that none is made beside another.
+        """
+        row: dict[int, int] = {}
+        for number, others in beside.items():
+            taken = {row[n] for n in others if n in row}
+            row[number] = next(n for n in range(len(taken) + 1) if n not in taken)
+        unsafe: set[int] = set()
+        for here in sorted(set(row.values())):
+            numbers = [n for n in row if row[n] == here and beside[n] and self.causes[n].repairs]
+            for rank in range(max((len(self.causes[n].repairs) for n in numbers), default=0)):
+                ranked = {n: self.causes[n].repairs[rank] for n in numbers if rank < len(self.causes[n].repairs)}
+                choices = [c for repair in ranked.values() for c in repair.choices]
+                parts = [part for c in choices for part in c.of]
+                judged = None
+                if len(ranked) > 1 and len(parts) == len(set(parts)):
+                    judged = self.search.judge(Repair(tuple(choices), 0).edit, ())
+                if judged is None or any(key[0] == "pole-short" for key in judged[0].todo):
+                    unsafe.update(ranked)
+        return {n for n in row if n not in unsafe}
+
     @staticmethod
     def _only_feeds(cause: Cause) -> bool:
         return all(isinstance(c, AddFeed) for repair in cause.repairs for c in repair.edit)
@@ -119,7 +151,7 @@ class Agreeing:
     def _is_safe(self, repair: Repair) -> bool:
         """Whether a repair made alone brings no short in any state."""
         judged = self.search.judge(repair.edit, ())
-        return judged is None or not any(rule == "pole-short" for rule, _ in judged[0].todo)
+        return judged is None or not any(key[0] == "pole-short" for key in judged[0].todo)
 
     def _merge(self, number: int, others: list[int]) -> None:
         """Put a cause under the heading of the one without whose cure its own brings a short."""
@@ -152,18 +184,31 @@ class Agreeing:
 
     def _other_hands(self) -> None:
         """Where the throws of a frog's contact are swapped, the turnout may be of the other hand: say so, too."""
+        others: dict[int, Choice] = {}
+        wanted: dict[int, set[Subject]] = {}
+        layout = self.search.choices.layout
         for number, cause in self.causes.items():
             if len(cause.repairs) != 1 or len(cause.repairs[0].choices) != 1:
                 continue
             (chosen,) = cause.repairs[0].choices
-            if chosen.kind != "throws-swapped" or not isinstance(chosen.edit[0], Rewire):
-                continue
-            common = self.search.choices.layout.contacts[chosen.edit[0].contact].common or ""
-            wanted = {(f.rule, f.subject) for f in self.findings if f.cause == number}
-            wanted &= self.search.broken.keys()
-            for other in self.search.choices.of(("pieces", common.split(".", 1)[0])):
-                if other.kind == "hand":
-                    judged = self.search.judge(other.edit, wanted)
-                    if judged is not None and not judged[0].todo:
-                        ties = (*cause.repairs, Repair((other,), other.weight))
-                        self.causes[number] = cause._replace(repairs=ties)
+            if chosen.kind == "throws-swapped" and isinstance(chosen.edit[0], Rewire):
+                common = layout.contacts[chosen.edit[0].contact].common or ""
+                for other in self.search.choices.of(("pieces", common.split(".", 1)[0])):
+                    if other.kind == "hand":
+                        others[number], wanted[number] = other, set()
+        for finding, key in zip(self.findings, self.keys, strict=True):
+            if finding.cause in wanted and key in self.search.broken:
+                wanted[finding.cause].add(key)
+        every = tuple(dict.fromkeys(others.values()))
+        if len(every) > 1 and self._mends(every, {key for keys in wanted.values() for key in keys}):
+            mends = set(others)
+        else:
+            mends = {number for number, other in others.items() if self._mends((other,), wanted[number])}
+        for number in mends:
+            cause, other = self.causes[number], others[number]
+            self.causes[number] = cause._replace(repairs=(*cause.repairs, Repair((other,), other.weight)))
+
+    def _mends(self, choices: tuple[Choice, ...], wanted: set[Subject]) -> bool:
+        """Whether choices take away what they are for, and bring nothing."""
+        judged = self.search.judge(Repair(choices, 0).edit, wanted)
+        return judged is not None and not judged[0].todo

@@ -173,9 +173,9 @@ class _Look:
             case pole_short.Tie():
                 self.exact = False  # inside the supplies: no wire of the layout parts it
             case Short() as short:
-                nets, of = self.analysis.poles.around(short), self.analysis.poles.nets.of
+                nets = self.analysis.poles.around(short)
                 a, b = short.poles
-                within = None if nets is None else lambda node: of[node] in nets
+                within = None if nets is None else frozenset(self.analysis.poles.nodes_of(nets))
                 paths = self.analysis.paths
                 self._path(paths.find(b, a, self.state, within) or paths.find(b, a, self.state))
             case districts_joined.Joined(shorts):

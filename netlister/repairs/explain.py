@@ -12,7 +12,7 @@ from netlister.repairs.agreeing import Agreeing, agree, around
 from netlister.repairs.choices import Choices
 from netlister.repairs.model import Cause, Repair, choice
 from netlister.repairs.part import SMALL, part_around
-from netlister.repairs.search import MOST_TIES, Search
+from netlister.repairs.search import MOST_TIES, Search, terminals_at
 from netlister.session import Session
 from netlister.union import find, join
 
@@ -114,9 +114,11 @@ class _Explaining:
         self.findings = findings
         self.causes: dict[int, Cause] = {}
         self.numbers: dict[Subject, list[int]] = {}
+        self.keys = [one.key for one in broken]
+        self.places = broken
         for number, one in enumerate(broken):
             if one.rule in TRIED_RULES:
-                self.numbers.setdefault((one.rule, one.subject), []).append(number)
+                self.numbers.setdefault(one.key, []).append(number)
         self.unexplained = {b.key: n for n, b in enumerate(broken) if b.rule in TRIED_RULES}
         self._whole: Search | None = None
         self._told: dict[tuple[Choice, ...], int] = {}
@@ -155,7 +157,7 @@ class _Explaining:
         self._beside_shorts(problems)
         for problem in self._at_once(problems):
             self._tell(problem)
-        Agreeing(self.findings, self.causes, self.whole).run()
+        Agreeing(self.findings, self.keys, self.causes, self.whole).run()
 
     def _at_once(self, problems: list[_Problem]) -> list[_Problem]:
         """In a small layout all problems as one, where their repairs disturb one another or one has none."""
@@ -184,7 +186,7 @@ class _Explaining:
         return not all(fixed)
 
     def _subjects(self, cluster: _Cluster) -> list[Subject]:
-        return list(dict.fromkeys((self.findings[n].rule, self.findings[n].subject) for n in cluster.numbers))
+        return list(dict.fromkeys(self.keys[n] for n in cluster.numbers))
 
     def _clusters(self, targets: list[int]) -> list[_Cluster]:
         """Findings that share a piece, worst first."""
@@ -220,11 +222,42 @@ class _Explaining:
         """Solve a problem in a part of the layout; whether the part shows what is broken."""
         session = Session.of(part.held, self.rules, TRIAL_LIMIT)
         search = Search(session, Choices(part.layout, self.keep))
-        wanted = self._subjects(problem.cluster)
-        if any(key not in search.broken for key in wanted):
+        named = self._named_there(problem, search)
+        if named is None:
             return False
-        self._solve(problem, search, part, wanted)
+        self._solve(problem, search, part, list(dict.fromkeys(named.values())))
+        there: dict[Subject, list[Subject]] = {}
+        for whole, inside in named.items():
+            there.setdefault(inside, []).append(whole)
+
+        def back(keys: Iterable[Subject]) -> list[Subject]:
+            return [whole for key in keys for whole in there.get(key, (key,))]
+
+        problem.mends = back(problem.mends)
+        problem.all_gone = frozenset(back(problem.all_gone))
+        problem.gone = [{one: frozenset(back(gone)) for one, gone in alone.items()} for alone in problem.gone]
         return True
+
+    def _named_there(self, problem: _Problem, search: Search) -> dict[Subject, Subject] | None:
+        """By subject of a problem what it is in a part of the layout, or None where some is not broken there.
+
+        A place is named by one of its terminals, and the part may not have that one.
+        """
+        found: dict[Subject, Subject] = {}
+        for number in problem.cluster.numbers:
+            key = self.keys[number]
+            if key in search.broken:
+                found[key] = key
+                continue
+            here = terminals_at(self.analysis, self.places[number]) if key[0] == "pole-short" else frozenset()
+            inside = search.session.analysis
+            for other in search.session.broken if here else ():
+                if other.key[:2] == key[:2] and not here.isdisjoint(terminals_at(inside, other)):
+                    found[key] = other.key
+                    break
+            else:
+                return None
+        return found
 
     def _solve(self, problem: _Problem, search: Search, part: Part | None, wanted: list[Subject]) -> None:
         size = max(len(search.choices.layout.pieces), 1)
@@ -385,7 +418,7 @@ class _Explaining:
         problem.gone = [{tie.choices[0]: problem.all_gone}]
 
     def _is_shorted(self, problem: _Problem) -> bool:
-        return any(rule in {"pole-short", "gap-clash"} for rule, _ in self._subjects(problem.cluster))
+        return any(key[0] in {"pole-short", "gap-clash"} for key in self._subjects(problem.cluster))
 
     @staticmethod
     def _own(tie: Repair, given: tuple[Choice, ...]) -> Repair:
@@ -491,7 +524,7 @@ class _Explaining:
             )
         for n in problem.cluster.numbers:
             finding = self.findings[n]
-            if not finding.cause and (finding.rule, finding.subject) not in problem.mends:
+            if not finding.cause and self.keys[n] not in problem.mends:
                 self.findings[n] = replace(finding, fix=f"{finding.fix}; {said}")
                 self._explained(n)
 

@@ -188,7 +188,8 @@ class _Reach:
         names.update(v for _, e in expected for v, _ in e.when)
         numbers["expectations"] = [n for n, _ in expected]
         fields["expectations"] = [e for _, e in expected]
-        fields["variables"] = {n: v for n, v in layout.variables.items() if n in names}
+        known = sorted((n for n in names if n in layout.variables), key=self.analysis.circuit.variable.__getitem__)
+        fields["variables"] = {n: layout.variables[n] for n in known}
         fields["bars"] = bars
         made = replace(layout, trains={}, notices=[], allows=[], boards={}, **fields)
         return Part(made, self._held(made), numbers)

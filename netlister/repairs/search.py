@@ -24,11 +24,12 @@ if TYPE_CHECKING:
     from netlister.poles.diagram import Function
     from netlister.repairs.choices import Choices
     from netlister.repairs.model import Choice
+    from netlister.rules.analysis import Analysis
     from netlister.rules.model import Broken
     from netlister.session.session import Delta, Session, State
 
-Subject = tuple[str, str]
-"""A rule and a subject."""
+Subject = tuple[str, str, str]
+"""A rule, a subject and what tells places of one subject apart: see `Broken.key`."""
 
 MOST_TIES = 20
 
@@ -89,38 +90,39 @@ class Search:
         after = delta.after
         diagrams, poles = self.session.diagrams, after.analysis.poles
         found: dict[Subject, list[Broken]] = {}
-        touched = {(b.rule, b.subject) for b in (*delta.gone, *delta.new)} | {c.key[:2] for c in delta.changed}
+        touched = {b.key for b in (*delta.gone, *delta.new)} | {c.key for c in delta.changed}
         wanted = set(targets)
         for broken in after.broken:
-            key = (broken.rule, broken.subject)
+            key = broken.key
             if key in touched or key in wanted:
                 found.setdefault(key, []).append(broken)
+        moved = _moved(delta)
         todo: dict[Subject, Broken] = {}
         try:
             for key, places in found.items():
                 if key in wanted:
                     todo[key] = places[0]
                 elif key in touched:
-                    before = self._base.get(key, NEVER)
+                    before = diagrams.any_of([self._base.get(k, NEVER) for k in (key, *moved.get(key, ()))])
                     for place in places:
                         diagrams.begin()
                         if poles.possible(diagrams.without(place.function, before)):
                             todo[key] = place
+            for key, olds in moved.items():
+                if not wanted.isdisjoint(olds):
+                    todo[key] = found[key][0]
             floating = self._floating(after, [key for key in (*wanted, *touched) if key not in found])
             todo |= {key: broken for key, broken in floating.items() if key in wanted}
-            if not todo:
-                hidden = _hidden(self.session, delta)
-                if hidden is not None:
-                    todo[hidden.rule, hidden.subject] = hidden
         except LimitError:
             self.doubtful += 1
             return None
-        gone = frozenset(key for key in touched if key in self._base and key not in found and key not in floating)
+        still = {*found, *floating, *(old for olds in moved.values() for old in olds)}
+        gone = frozenset(key for key in touched if key in self._base and key not in still)
         return Judged(todo, gone), delta.session()
 
     def _floating(self, after: State, gone: Iterable[Subject]) -> dict[Subject, Broken]:
         """Nets without a pole that are only named otherwise now, since they are joined to another that has none."""
-        names = {subject: (rule, subject) for rule, subject in gone if rule == "floating-net"}
+        names = {key[1]: key for key in gone if key[0] == "floating-net"}
         found: dict[Subject, Broken] = {}
         if names:
             for broken in after.broken:
@@ -136,7 +138,7 @@ class Search:
         wanted = set(targets)
         first: dict[Subject, Broken] = {}
         for broken in self.session.broken:
-            first.setdefault((broken.rule, broken.subject), broken)
+            first.setdefault(broken.key, broken)
         groups: list[tuple[list[Subject], set[object]]] = []
         for key, broken in first.items():
             if key not in wanted:
@@ -207,22 +209,32 @@ def by_subject(session: Session, broken: Iterable[Broken]) -> dict[Subject, Func
     found: dict[Subject, Function] = {}
     diagrams = session.diagrams
     for each in broken:
-        key = (each.rule, each.subject)
-        found[key] = diagrams.either(found.get(key, NEVER), each.function)
+        found[each.key] = diagrams.either(found.get(each.key, NEVER), each.function)
     return found
 
 
-def _hidden(session: Session, delta: Delta) -> Broken | None:
-    """A short at a place where there was none, though these poles were joined elsewhere in the same states."""
-    diagrams = session.diagrams
-    for broken in delta.new:
-        if broken.rule != "pole-short":
-            continue
-        was = [b.function for b in delta.gone if b.rule == "pole-short" and b.subject == broken.subject]
-        was += [c.before for c in delta.changed if c.key[:2] == (broken.rule, broken.subject)]
-        if diagrams.without(broken.function, diagrams.any_of(was)) != NEVER:
-            return broken
-    return None
+def _moved(delta: Delta) -> dict[Subject, list[Subject]]:
+    """By short at a new place those that were at other places before and are it: places that share a terminal."""
+    new = [b for b in delta.new if b.rule == "pole-short"]
+    if not new:
+        return {}
+    gone = [(b, terminals_at(delta.before.analysis, b)) for b in delta.gone if b.rule == "pole-short"]
+    found: dict[Subject, list[Subject]] = {}
+    for broken in new:
+        here = terminals_at(delta.after.analysis, broken)
+        olds = [old.key for old, there in gone if old.subject == broken.subject and not here.isdisjoint(there)]
+        if olds:
+            found[broken.key] = olds
+    return found
+
+
+def terminals_at(analysis: Analysis, broken: Broken) -> frozenset[str]:
+    """The terminals at the place of a short."""
+    nets = getattr(broken.about, "nets", ())
+    names = analysis.circuit.names
+    if not nets:
+        return frozenset({broken.mark, *broken.subject.split("/")})
+    return frozenset(names[node] for node in analysis.poles.nodes_of(nets))
 
 
 def _others(clauses: list[list[Choice]]) -> int:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from netlister.kinds.model import Route
-    from netlister.layout.model import Joint, Piece
+    from netlister.layout.model import Joint, Layout, Piece
     from netlister.routes.settings import EndOf
     from netlister.routes.track import Track
 
@@ -50,6 +50,36 @@ class Cycle(NamedTuple):
     def nodes(self) -> tuple[Node, ...]:
         """The nodes in order, each before the joint of the same number."""
         return tuple(edge.one if forward else edge.other for edge, forward in self.edges)
+
+
+def may_turn(layout: Layout) -> bool:
+    """Whether there may be an odd cycle: so where each piece is one node, and every joint can be taken.
+
+    Quick, and with little memory; where it says no there is none.
+    """
+    number = {name: n for n, name in enumerate(layout.pieces)}
+    head, size = list(range(len(number))), [1] * len(number)
+    odd = [False] * len(number)  # whether a node is turned against its head
+
+    def root(node: int) -> tuple[int, bool]:
+        turned = False
+        while head[node] != node:
+            turned ^= odd[node]
+            node = head[node]
+        return node, turned
+
+    for joint in layout.joints:
+        (one, a), (other, b) = root(number[joint.start[0]]), root(number[joint.end[0]])
+        unlike = a ^ b ^ crossed(layout, joint)
+        if one == other:
+            if unlike:
+                return True
+            continue
+        if size[one] > size[other]:
+            one, other = other, one
+        head[one], odd[one] = other, unlike
+        size[other] += size[one]
+    return False
 
 
 class Graph:

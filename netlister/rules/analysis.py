@@ -242,11 +242,6 @@ class Analysis:
         return Poles(without_diodes(self.circuit), self.limit, self.poles.diagrams)
 
     @cached_property
-    def both_ways(self) -> Poles:
-        """The poles of every net if every diode conducted both ways: never too few of them."""
-        return Poles(self.circuit, self.limit, self.poles.diagrams) if matter(self.layout) else self.poles
-
-    @cached_property
     def settings(self) -> Settings:
         """The routes and ends that are set."""
         return Settings(self.poles, self.reads)
@@ -261,7 +256,7 @@ class Analysis:
         """What moving things join."""
         from netlister.poles.moving import Moving
 
-        return Moving(self.both_ways)
+        return Moving(self.poles)
 
     @cached_property
     def paths(self) -> Paths:

@@ -9,6 +9,7 @@ from netlister.circuit.numbers import Node
 from netlister.finding import Severity
 from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
+from netlister.poles.diodes import DiodePoles
 from netlister.poles.flow import flow
 from netlister.poles.reach import UnprovedError
 from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
@@ -136,6 +137,9 @@ def _note(analysis: Analysis, weak: dict[str, list[Weak]], nets: dict[Net, Funct
 
 
 def _by_blades(analysis: Analysis, weak: dict[str, list[Weak]]) -> Iterator[Unproved]:
+    if isinstance(analysis.poles, DiodePoles):
+        yield from _beside_diodes(analysis, weak)
+        return
     for region in analysis.poles.regions:
         edges = [conductor for _, _, conductor in (*region.inner, *region.outer)]
         if any(conductor.what == "blade" for conductor in edges):
@@ -176,6 +180,23 @@ def _without_blades(analysis: Analysis, region: Region) -> dict[Net, Function]:
         fed = diagrams.any_of(list(region.reach[net].values()))
         found[net] = diagrams.without(fed, reach[net].get(FED, NEVER))
     return found
+
+
+def _beside_diodes(analysis: Analysis, weak: dict[str, list[Weak]]) -> Iterator[Unproved]:
+    """The same where diodes conduct one way: what a diode feeds lies in no region, so every rail is looked at."""
+    poles, bladeless, diagrams = analysis.poles, analysis.bladeless, analysis.poles.diagrams
+    for node in analysis.circuit.rails:
+        piece = analysis.circuit.names[node].split(".")[0]
+        diagrams.begin()
+        try:
+            fed = diagrams.any_of([f for _, f in poles.has(poles.nets.of[node])])
+            without = diagrams.any_of([f for _, f in bladeless.has(bladeless.nets.of[node])])
+            function = diagrams.without(fed, without)
+        except (LimitError, UnprovedError):
+            yield Unproved("blade-fed", piece)
+            continue
+        if function != NEVER:
+            weak[piece].append(Weak(node, function, OF_A_BLADE))
 
 
 # -- joiners

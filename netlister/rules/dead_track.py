@@ -17,12 +17,11 @@ from netlister.rules.telling import told_path
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from netlister.circuit.model import State
     from netlister.circuit.numbers import PoleNumber, Var
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece, Value
     from netlister.poles.diagram import Function
-    from netlister.rules.analysis import Analysis, Change
+    from netlister.rules.analysis import Analysis, Change, Standing
 
 DOCUMENT = """A train cannot run on a route that is set.
 
@@ -62,8 +61,8 @@ feeds:
 
 ## How to mend it
 
-Give the piece a feed of its own, or the frog a contact; where both rails have the same pole, swap the wires of the feed
-or the throws of the contact.
+Give the piece a feed of its own, or the frog a contact. Where both rails have the same pole, move the feed wire of one
+of them to the other pole; at a frog swap the two throws of its contact.
 
 ## When it is meant
 
@@ -265,7 +264,7 @@ def tell(analysis: Analysis, broken: Breach[Piece]) -> Told:
         grade = severity(analysis, piece, broken.function)
     except (LimitError, UnprovedError):
         grade = Severity.ERROR
-    state = analysis.state_in(broken.function)
+    state = analysis.partly_in(broken.function)
     route, left, right = _offenders(analysis, piece, state)
     way = f" on the route {route.ends[0]} to {route.ends[1]}" if len(piece.kind.routes) > 1 else ""
     message, fix, path, parts = _why(analysis, piece, left, right, state)
@@ -279,7 +278,7 @@ def tell(analysis: Analysis, broken: Breach[Piece]) -> Told:
     )
 
 
-def _offenders(analysis: Analysis, piece: Piece, state: State) -> tuple[Route, str, str]:
+def _offenders(analysis: Analysis, piece: Piece, state: Standing) -> tuple[Route, str, str]:
     """A dead set route in a state, and a rail on each side that do not fit together."""
     from netlister.rules.electric import dead
 
@@ -299,7 +298,7 @@ def _offenders(analysis: Analysis, piece: Piece, state: State) -> tuple[Route, s
 
 
 def _why(
-    analysis: Analysis, piece: Piece, left: str, right: str, state: State
+    analysis: Analysis, piece: Piece, left: str, right: str, state: Standing
 ) -> tuple[str, str, tuple[str, ...], set[str]]:
     """What is wrong with two rails, what mends it, over which path, and the pieces on that."""
     terminals = [piece.terminal(rail) for rail in (left, right)]
@@ -345,7 +344,7 @@ def _unlike(analysis: Analysis, terminals: list[str], found: list[PoleNumber]) -
     return f"{' and '.join(ends)}: no current can flow from one to the other", fix
 
 
-def _poles_in(analysis: Analysis, terminal: str, state: State) -> list[PoleNumber]:
+def _poles_in(analysis: Analysis, terminal: str, state: Standing) -> list[PoleNumber]:
     value = analysis.poles.diagrams.value
     return [pole for pole, f in analysis.poles.has(analysis.net(terminal)) if value(f, state)]
 

@@ -213,8 +213,8 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
             (about.piece.span, *spans, *spans_of(analysis, _known(detected, steps))),
         )
     _, short = next(place for place in about.places if diagrams.value(place[0], state))
-    nets, of = detected.poles.around(short), detected.poles.nets.of
-    within = None if nets is None else lambda node: of[node] in nets
+    nets = detected.poles.around(short)
+    within = None if nets is None else frozenset(detected.poles.nodes_of(nets))
     a, b = sorted(short.poles, key=lambda p: (p not in detected.names, p))
     steps = paths.find(a, b, state, within) or paths.find(a, b, state)
     others = about.detectors[1:]

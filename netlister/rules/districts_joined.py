@@ -125,8 +125,8 @@ def tell(analysis: Analysis, broken: Breach[Joined]) -> Told:
     circuit, diagrams = poles.whole, analysis.poles.diagrams
     state = analysis.state_in(broken.function)
     short = next(s for s in broken.about.shorts if diagrams.value(s.function, state))
-    nets, of = poles.around(short), poles.nets.of
-    within = None if nets is None else lambda node: of[node] in nets
+    nets = poles.around(short)
+    within = None if nets is None else frozenset(poles.nodes_of(nets))
     paths = Paths(circuit)
     a, b = sorted(short.poles, key=lambda pole: district_of(circuit.poles[pole].name)[1])
     steps = paths.find(a, b, state, within) or paths.find(a, b, state)

@@ -75,12 +75,13 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[tuple[float, float]]]:
 def tell(analysis: Analysis, broken: Breach[tuple[float, float]]) -> Told:
     """Say how far it is."""
     from netlister.volts.feeders import entry
+    from netlister.volts.likes import Likes
 
     way, at = broken.about
     piece = broken.subject
     message = f"'{piece}' has a place, {metres(at)} along it, that is {metres(way)} of rail from the nearest feed"
-    fix = f"add a feed to '{piece}' near there, with the same poles on its rails as now"
-    own = next((f for f in analysis.layout.feeds if f.piece == piece and len(f.wires) > 1), None)
+    fix = f"add a feeder to '{piece}' near there, from where its poles come now, not from the bus"
+    own = Likes(analysis.circuit).of(piece)
     if own is not None:
         fix = f"add a feed to '{piece}' near there, as in '{entry(analysis.layout, own, at)}'"
     return Told(Severity.NOTE, message, fix, (piece,), (), (analysis.layout.pieces[piece].span,))

@@ -213,7 +213,7 @@ def inner(analysis: Analysis, piece: Piece) -> Function:
 def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say which two sides clash and over which wires they have their poles."""
     about: About = broken.about
-    state = analysis.state_in(broken.function)
+    state = analysis.partly_in(broken.function)
     node = analysis.circuit.node
     poles = analysis.circuit.poles
     diagrams = analysis.poles.diagrams

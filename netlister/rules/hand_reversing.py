@@ -32,7 +32,7 @@ supply, as a cab selector does, is none.
 
 Nothing is wrong with the wiring, but a person has to throw the switch in time: while the train is wholly inside the
 section, or before it comes to the gap. A train that is late shorts the supply over its wheels. On direct current the
-train turns round when the section under it is reversed, so stop it first.
+train runs back when the section under it is reversed, so stop it first.
 
 ## Fails
 

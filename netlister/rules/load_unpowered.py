@@ -13,6 +13,7 @@ from netlister.rules.model import Breach, Told, rule
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from netlister.circuit.model import State
     from netlister.circuit.numbers import Net
     from netlister.layout.model import Component
     from netlister.poles.diagram import Function
@@ -82,7 +83,8 @@ to B.
 
 ## When it is meant
 
-A lamp between two switches that is dark while both stand alike: allow it with a comment.
+A lamp between two switches that is dark while both stand alike: say so under `expect`,
+`{load: lamp, is: dead, when: {S1: up, S2: up}}`, or allow it with a comment.
 """
 
 
@@ -117,7 +119,8 @@ def judge(analysis: Analysis, subject: str) -> Iterator[Breach[About]]:
     driven = load_driven(analysis, load)
     blocked = diagrams.without(opposite, driven)
     function = diagrams.either(diagrams.without(function, driven), blocked)
-    yield Breach("load-unpowered", subject, function, About(load, same, blocked))
+    meant = analysis.meant(subject)
+    yield Breach("load-unpowered", subject, diagrams.without(function, meant), About(load, same, blocked))
 
 
 def _has(analysis: Analysis, net: Net) -> Has:
@@ -144,6 +147,16 @@ def _half(analysis: Analysis, own: Has, other: Has, net: Net) -> Function:
     return result
 
 
+def _diodes(analysis: Analysis, load: Component, poles: list[str], state: State) -> list[str]:
+    """The diodes between a load and its two poles."""
+    circuit = analysis.circuit
+    found: dict[str, None] = {}
+    for end, pole in zip(load.ends, poles, strict=True):
+        steps = analysis.paths.find(circuit.node[end], circuit.node[pole], state)
+        found.update((c.owner, None) for _, c in steps if c is not None and c.owner in circuit.diodes)
+    return list(found)
+
+
 def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     """Say what is on its two leads."""
     about: About = broken.about
@@ -157,13 +170,16 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
         ]
         said.append(names[0] if names else "nothing")
     if diagrams.value(about.blocked, state):
+        against = _diodes(analysis, load, said, state)
+        one = f"the diode '{against[0]}'" if len(against) == 1 else "a diode"
+        turn = f"'{against[0]}'" if len(against) == 1 else "the diode that points towards the positive pole"
         return Told(
             Severity.WARNING,
-            f"'{load.name}' gets no current: a diode on the way from {said[0]} to {said[1]} points against it",
-            "turn the diode that points towards the positive pole, or take its lead from the other pole",
+            f"'{load.name}' gets no current: {one} on the way from {said[0]} to {said[1]} points against it",
+            f"turn {turn} round, with the supply unplugged, or take the lead from the other pole",
+            tuple(against),
             (),
-            (),
-            (load.span,),
+            (load.span, *(analysis.layout.components[name].span for name in against)),
         )
     what = f"both its leads have {said[0]}" if said[0] == said[1] else f"its leads have {said[0]} and {said[1]}"
     return Told(

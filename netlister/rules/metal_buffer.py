@@ -27,8 +27,8 @@ where only one rail is cut: the frame then has the pole of the other. With both 
 
 ## Why it matters
 
-The meter shows no short, and the first train that is set back against the buffer makes one as its last wheel rolls over
-the cut.
+The meter shows no short, and the first train that is set back against the buffer makes one as a wheel rolls over the
+cut.
 
 ## Fails
 

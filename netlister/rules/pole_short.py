@@ -159,12 +159,11 @@ def tell(analysis: Analysis, broken: Breach[Short | Tie]) -> Told:
         return _tell_tie(broken.about)
     short: Short = broken.about
     circuit = analysis.circuit
-    state = analysis.state_in(broken.function)
+    state = analysis.partly_in(broken.function)
     nets = analysis.poles.around(short)
-    of = analysis.poles.nets.of
     names = sorted(circuit.poles[p].name for p in short.poles)
     b, a = (circuit.node[name] for name in names)
-    within = None if nets is None else lambda node: of[node] in nets
+    within = None if nets is None else frozenset(analysis.poles.nodes_of(nets))
     steps = analysis.paths.find(a, b, state, within) or analysis.paths.find(a, b, state)
     parts = owners_on(analysis, steps)
     return Told(

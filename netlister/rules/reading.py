@@ -161,8 +161,8 @@ A reverser of `mode: automatic` whose bus belongs to a supply of type dc.
 
 ## Why it matters
 
-On direct current the poles of the rails decide which way a train runs. A reverser that swaps them under the train turns
-the train round; what should be swapped is the main line.
+On direct current the poles of the rails decide which way a train runs. A reverser that swaps them under the train
+sends the train back; what should be swapped is the main line.
 
 ## Fails
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.layout.terminal import Terminal, named
 from netlister.poles.diagram import ALWAYS
-from netlister.routes.turning import Cycle, Graph, turning_rails
+from netlister.routes.turning import Cycle, Graph, may_turn, turning_rails
 from netlister.rules.model import WHOLE, Breach, Told, rule
 
 if TYPE_CHECKING:
@@ -109,6 +109,18 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[About]]:
 
 def _found(analysis: Analysis) -> Iterator[About]:
     layout = analysis.layout
+    if may_turn(layout):
+        yield from _round_the_track(analysis)
+    for piece in layout.pieces.values():
+        rails = turning_rails(analysis.track, piece)
+        fixed = [r for r in rails if not _either(analysis, piece.terminal(r))]
+        if fixed and any(analysis.poles.has(analysis.net(piece.terminal(r))) for r in fixed):
+            yield About(None, (piece.name,), (), tuple(piece.terminal(r) for r in rails), (piece.span,))
+
+
+def _round_the_track(analysis: Analysis) -> Iterator[About]:
+    """Those over joints; what is left are pieces that turn a train round by themselves."""
+    layout = analysis.layout
     graph = Graph(analysis.track)
     cut: set[str] = set()
     out: set[Node] = set()
@@ -127,11 +139,6 @@ def _found(analysis: Analysis) -> Iterator[About]:
             cut.update(joint.name for joint in joints)
             spans = (*(layout.pieces[p].span for p in pieces[:1]), *(joint.span for joint in joints))
             yield About(cycle, pieces, joints, (), spans)
-    for piece in layout.pieces.values():
-        rails = turning_rails(analysis.track, piece)
-        fixed = [r for r in rails if not _either(analysis, piece.terminal(r))]
-        if fixed and any(analysis.poles.has(analysis.net(piece.terminal(r))) for r in fixed):
-            yield About(None, (piece.name,), (), tuple(piece.terminal(r) for r in rails), (piece.span,))
 
 
 def best_section(analysis: Analysis, cycle: Cycle) -> list[int]:

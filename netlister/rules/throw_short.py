@@ -111,7 +111,7 @@ def judge(analysis: Analysis, name: str) -> Iterator[Breach[About]]:
     moving = analysis.moving
     variable = analysis.circuit.variable[name]
     found = moving.joined(variable, in_step="throw-short" not in analysis.named)
-    fed = analysis.both_ways.nets.fed
+    fed = analysis.poles.nets.fed
     likely = sorted(found, key=lambda joined: fed[joined.net] != 0)  # the frog rather than a stock rail
     first = next((joined for joined in likely if analysis.poles.possible(joined.function)), None)
     if first is not None:
@@ -137,8 +137,14 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
             return holds(conductor.when, state)
         return all(_made(mover, at, stands, joined) for mover, at in movers)
 
-    node = min(analysis.both_ways.nodes_of([joined.net]), key=lambda n: circuit.names[n])
-    first, last = _apart(*(analysis.paths.find(node, pole, state, None, conducts) for pole in joined.poles))
+    node = min(analysis.poles.nodes_of([joined.net]), key=lambda n: circuit.names[n])
+    barred = (0, 0) if about.moving.diodes is None else (1, -1)  # from the one the current comes, to the other it goes
+    first, last = _apart(
+        *(
+            analysis.paths.find(node, pole, state, None, conducts, barred=way)
+            for pole, way in zip(joined.poles, barred, strict=True)
+        )
+    )
     steps = [*reversed(first), *last[1:]]
     used = {m: at for _, c in (*first[1:], *last[1:]) if c is not None for m, at in there.get(c, ())}
     names = [circuit.poles[p].name for p in joined.poles]

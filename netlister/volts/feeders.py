@@ -5,14 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 from heapq import heappop, heappush
 from itertools import combinations
-from math import comb
+from math import comb, inf
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
-from netlister.layout.terminal import Terminal, named
+from netlister.layout.terminal import Terminal
 from netlister.quantity import metres
 from netlister.volts.allowed import Allowed
 from netlister.volts.drop import Survey
+from netlister.volts.likes import Likes
+from netlister.volts.losses import losses
 from netlister.volts.values import limit
 from netlister.volts.worst import curve
 
@@ -24,9 +26,10 @@ if TYPE_CHECKING:
 
 MOST = 8
 """No more feeders than this are added."""
-WORK = 40_000
-"""The trials times the pieces of a layout are bounded by this, at least `LEAST` trials a feeder."""
-LEAST = 24
+WORK = 20_000
+"""The trials times the pieces of a layout come to about this at the most, so that a large layout takes no longer."""
+STEP = 30
+"""So many trials a feeder takes; with fewer to spend, fewer feeders and fewer pieces are tried, one at the least."""
 PIECES = 5
 """So many pieces are tried, spread over those that lose too much."""
 
@@ -35,7 +38,9 @@ SHORTEST = 0.01
 FINEST = 0.02
 """Places are told apart down to this, in m."""
 
-Score = tuple[float, float]
+Score = tuple[float, float, float]
+"""How far the worst place misses the limit, by how much it is missed over all metres of track, the worst share lost.
+With `spread` the first two change places: what mends most metres needs fewer feeders now and then."""
 
 
 class Added(NamedTuple):
@@ -74,51 +79,96 @@ def feeders(layout: Layout, amps: float | None = None, temperature: float = 20.0
     return list(_Adding(layout, amps, temperature).steps(most))
 
 
+class Thin(NamedTuple):
+    """A bus that by itself loses more than the limit allows, on the way to `piece`: `share` of the supply's voltage."""
+
+    bus: str
+    piece: str
+    share: float
+
+
 class Plan(NamedTuple):
     """The feeder that does most by itself, feeders that together hold the limit, and how few they are.
 
     `next`: None where none helps. `places`: at so many places all sets of one feeder less were tried, and the best of
     them moved about, and none holds the limit; 0 where that was too much to try. Less than one feeder never does.
+    `thin`: a bus that makes feeders useless; then none are tried. `without`: pieces that lose too much and have their
+    poles over switches, detectors or wires: there none is tried.
     """
 
     next: Added | None
     added: list[Added]
     places: int
+    without: tuple[str, ...] = ()
+    thin: Thin | None = None
 
 
 SETS = 400
 """So many sets of places are tried at most, in search of fewer feeders."""
 
 
-def plan(layout: Layout, amps: float | None = None, temperature: float = 20.0) -> Plan:
-    """The fewest feeders found that hold the limit: one by one, or fewer by sets of places spread over the track."""
-    added = feeders(layout, amps, temperature)
+def plan(layout: Layout, amps: float | None = None, temperature: float = 20.0, survey: Survey | None = None) -> Plan:
+    """The fewest feeders found that hold the limit: one by one, or fewer by sets of places spread over the track.
+
+    `survey`: the volts of the layout at that current and temperature, where they are known already.
+    """
+    survey = survey or Survey.of(layout, amps, temperature)
+    thin = _thin(survey)
+    if thin is not None:
+        return Plan(None, [], 0, thin=thin)
+    return _fewest(layout, amps, temperature, survey)._replace(
+        without=_Adding(layout, amps, temperature).without(survey)
+    )
+
+
+def _thin(survey: Survey) -> Thin | None:
+    """The bus that alone loses too much on the way to the worst place, so that feeders do not help."""
+    known = [d for d in survey.pieces().values() if d is not None and d.share]
+    if not known or not survey.layout.buses:
+        return None
+    worst = max(known, key=lambda d: (d.share or 0.0, d.loop))
+    parts = losses(survey, worst)
+    bus = next(iter(parts.buses), None)
+    if bus is None or not parts.loop:
+        return None
+    share = (worst.share or 0.0) * parts.shares.get("bus", 0.0) / parts.loop
+    return Thin(bus, worst.piece, share) if share > limit(survey.layout, "drop") else None
+
+
+def _fewest(layout: Layout, amps: float | None, temperature: float, survey: Survey) -> Plan:
+    adding = _Adding(layout, amps, temperature)
+    added = list(adding.steps(MOST, survey))
+    first = next(iter(added), None)
+    if len(added) > 1 and adding.trials >= 2 * MOST * STEP:
+        other = list(_Adding(layout, amps, temperature, spread=True).steps(MOST, survey))
+        added = min((added, other), key=lambda found: (found[-1].left, len(found)) if found else (inf, 0))
     if len(added) < 2 or added[-1].left:  # noqa: PLR2004 - with one, fewer never do
-        return Plan(next(iter(added), None), added, 0)
+        return Plan(first, added, 0)
     adding = _Adding(layout, amps, temperature)
     places = adding.grid(len(added) - 1)
     if not places:
-        return Plan(added[0], added, 0)
+        return Plan(first, added, 0)
     fewest: Sequence[Feed] = ()
     for count in range(len(added) - 1, 0, -1):
         chosen = adding.shifted(min(combinations(places, count), key=adding.tried))
         if adding.tried(chosen)[0] > 0:
             break
         fewest = chosen
-    return Plan(added[0], list(adding.told(fewest)) if fewest else added, len(places))
+    return Plan(first, list(adding.told(fewest)) if fewest else added, len(places))
 
 
 class _Adding:
-    def __init__(self, layout: Layout, amps: float | None, temperature: float) -> None:
+    def __init__(self, layout: Layout, amps: float | None, temperature: float, *, spread: bool = False) -> None:
+        self.spread = spread
         self.amps = amps
         self.temperature = temperature
         self.layout = layout
         self.limit = limit(layout, "drop") * (1 - 1e-9)
-        self.trials = max(LEAST, WORK // (len(layout.pieces) + 40) ** 2)
+        self.trials = WORK // max(1, len(layout.pieces))
 
-    def steps(self, most: int) -> Iterator[Added]:
-        for _ in range(most):
-            survey = Survey(build(self.layout), self.amps, self.temperature)
+    def steps(self, most: int, survey: Survey | None = None) -> Iterator[Added]:
+        for _ in range(max(1, min(most, self.trials // STEP))):
+            survey = survey or Survey(build(self.layout), self.amps, self.temperature)
             score = self._score(survey)
             if score[0] <= 0:
                 return
@@ -127,13 +177,14 @@ class _Adding:
                 return
             self.layout = replace(self.layout, feeds=[*self.layout.feeds, found.feed])
             yield found
+            survey = None
 
     def grid(self, most: int) -> list[Feed]:
         """Places spread evenly over the track that loses too much: so many that all sets of them can be tried."""
         survey = Survey(build(self.layout), self.amps, self.temperature)
         candidates = self._candidates(survey, every=True)
         lengths = [self.layout.pieces[like.piece].length or 0.0 for like in candidates]
-        budget = max(0, min(SETS, self.trials * LEAST))
+        budget = min(SETS, self.trials)
         count = 4 * len(candidates)
         while count and sum(comb(count, n) for n in range(1, most + 1)) <= budget:
             count += 1
@@ -186,15 +237,17 @@ class _Adding:
             left = sum(1 for d in survey.pieces().values() if d is not None and (d.share or 0.0) > self.limit)
             at = feed.at or 0.0
             said = entry(self.layout, feed, at, feed.tap)
-            yield Added(feed.source, feed.piece, at, feed.tap, score[1], after[1], left, feed, said)
+            yield Added(feed.source, feed.piece, at, feed.tap, score[2], after[2], left, feed, said)
             score = after
 
     def _score(self, survey: Survey) -> Score:
-        """By how much the limit is missed, over all metres of track; the greatest share lost."""
+        """How bad it is, as `Score` says."""
         most = self.limit
         found = [d for d in survey.pieces().values() if d is not None and d.share is not None]
         over = sum(self._over(survey, d, most) for d in found if (d.share or 0.0) > most)
-        return over, max((d.share or 0.0 for d in found), default=0.0)
+        worst = max((d.share or 0.0 for d in found), default=0.0)
+        excess = max(0.0, worst - most)
+        return (over, excess, worst) if self.spread else (excess, over, worst)
 
     @staticmethod
     def _over(survey: Survey, drop: Drop, most: float) -> float:
@@ -212,7 +265,7 @@ class _Adding:
     def _best(self, survey: Survey, score: Score) -> Added | None:
         candidates = self._candidates(survey)
         best: tuple[Score, Feed] | None = None
-        share = max(LEAST, self.trials) // max(1, len(candidates))
+        share = min(STEP, self.trials) // max(1, len(candidates))
         for like in candidates:
             along = _Along(survey.layout, like)
             length = survey.layout.pieces[like.piece].length or 0.0
@@ -233,13 +286,13 @@ class _Adding:
                 best = here
         if best is None or best[0] >= score:
             return None
-        (over, worst), feed = best
+        (missed, _, worst), feed = best
         after = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, feed])), self.amps, self.temperature)
         left = sum(1 for d in after.pieces().values() if d is not None and (d.share or 0.0) > self.limit)
-        left = left if over > 0 else 0
+        left = left if missed > 0 else 0
         at = feed.at or 0.0
         said = entry(self.layout, feed, at, feed.tap)
-        return Added(feed.source, feed.piece, at, feed.tap, score[1], worst, left, feed, said)
+        return Added(feed.source, feed.piece, at, feed.tap, score[2], worst, left, feed, said)
 
     def _tried(self, feed: Feed) -> tuple[Score, Feed] | None:
         rounded = feed._replace(at=_round(feed.at or 0.0), tap=None if feed.tap is None else _round(feed.tap))
@@ -249,49 +302,37 @@ class _Adding:
         survey = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, rounded])), self.amps, self.temperature)
         return self._score(survey), rounded
 
-    def _candidates(self, survey: Survey, *, every: bool = False) -> list[Feed]:
-        """Pieces of plain track that lose too much, spread from the worst to the least, each with a feed like its own.
+    def without(self, survey: Survey) -> tuple[str, ...]:
+        """Pieces of plain track that lose too much and have no feed to be given another like it."""
+        likes = Likes(survey.circuit)
+        return tuple(name for name in self._losing(survey) if likes.of(name) is None)
 
-        A piece that has none takes the poles that its rails have in every state, or is left out. `every`: all of them.
-        """
-        layout = survey.layout
-        likes = {f.piece: f for f in layout.feeds if len(f.wires) > 1 and f.source in (layout.buses or layout.supplies)}
+    def _losing(self, survey: Survey) -> list[str]:
+        """Pieces of plain track that lose too much, the worst first."""
+        pieces = survey.layout.pieces
         bad = [
             (-(d.share or 0.0), name)
             for name, d in survey.pieces().items()
-            if d is not None and layout.pieces[name].kind.plain and layout.pieces[name].length
-            and (d.share or 0.0) > self.limit
-        ]  # fmt: skip
-        names = [name for _, name in sorted(bad)]
-        chosen = (
-            names
-            if every or len(names) <= PIECES
-            else [names[i * (len(names) - 1) // (PIECES - 1)] for i in range(PIECES)]
-        )
-        found = []
-        for name in chosen:
-            like = likes.get(name) or self._like(survey, name)
-            if like is not None:
-                found.append(like._replace(name=""))
-        return found
+            if d is not None and pieces[name].kind.plain and pieces[name].length and (d.share or 0.0) > self.limit
+        ]
+        return [name for _, name in sorted(bad)]
 
-    @staticmethod
-    def _like(survey: Survey, name: str) -> Feed | None:
-        """A feed for a piece that has none: the poles are those that its rails have in every state."""
-        solver, network, layout = survey.solver, survey.network, survey.layout
-        model = next((f for f in layout.feeds if len(f.wires) > 1 and f.source in layout.buses), None)
-        if model is None:
-            return None
-        poles = layout.buses[model.source].poles
-        wires = []
-        for side in ("left", "right"):
-            node = solver.root[network.rails[name, side].middle]
-            bits = solver.poles_of.get(solver.part[node], 0)
-            pole = next((p for p in poles if bits == 1 << network.names.index(p)), None)
-            if pole is None:
-                return None
-            wires.append((pole, named(name, side)))
-        return model._replace(piece=name, wires=tuple(sorted(wires)))
+    def _candidates(self, survey: Survey, *, every: bool = False) -> list[Feed]:
+        """Pieces of plain track that lose too much, spread from the worst to the least, each with a feed like its own.
+
+        A piece whose rails have their poles from elsewhere than from feeds is left out. `every`: all of them.
+        """
+        likes = Likes(survey.circuit)
+        names = self._losing(survey)
+        most = max(1, min(PIECES, self.trials * PIECES // STEP))
+        if not every and len(names) > most:
+            names = [names[i * (len(names) - 1) // max(1, most - 1)] for i in range(most)]
+        found = []
+        for name in names:
+            like = likes.of(name)
+            if like is not None:
+                found.append(like)
+        return found
 
 
 class _Along:

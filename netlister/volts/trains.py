@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.districts import poles_with_track
 from netlister.volts.allowed import Allowed
 from netlister.volts.operating import Load, Operating
 from netlister.volts.ways import both
@@ -106,7 +107,12 @@ def _places(survey: Survey, trains: list[Train]) -> tuple[list[tuple[Train, Drop
 def budgets(survey: Survey) -> list[Budget]:
     """What is asked of each supply."""
     layout = survey.layout
-    fed = {drop.supply for drop in survey.pieces().values() if drop is not None}
+    leading = poles_with_track(survey.circuit)
+    poles: dict[str, set[str]] = {name: set() for name in layout.supplies}
+    for pole in survey.circuit.poles:
+        for name in pole.supplies if not pole.device else ():
+            poles[name].add(pole.name)
+    fed = {name for name, own in poles.items() if own and own <= leading}
     asked = sum(train.current or 0.0 for train in layout.trains.values())
     found = []
     for supply in layout.supplies.values():

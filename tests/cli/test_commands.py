@@ -59,7 +59,7 @@ def test_short_names_line_positions_path_and_cure():
     assert "short.yaml:9:5: error: the joint 'T1.diverging/spur' is metal where it must be insulated" in text
     assert "when T1 is at through" in text
     assert "path: main.B - " in text
-    assert "write 'insulate: vee' at 'T1.diverging/spur'" in text
+    assert "insulate 'T1.diverging/spur': write 'insulate: vee' there" in text
 
 
 def test_warnings_do_not_fail_unless_asked():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections import Counter
+from itertools import pairwise
 from random import Random
 
 import pytest
@@ -15,10 +16,11 @@ from netlister.circuit.states import rail_poles
 from netlister.cli.main import group
 from netlister.draw.text import width
 from netlister.layout.read import read_layout
-from netlister.papers.card import CardError, Cards, card_sheets, card_svg, cards
+from netlister.papers import materials, steps
+from netlister.papers.card import CardError, Cards, OfPiece, card_sheets, card_svg, cards
 from netlister.papers.card_drawing import positions
 from netlister.papers.local_poles import LocalPoles
-from netlister.papers.sheets import BODY, GAP, Flow, Head, broken, fitted
+from netlister.papers.sheets import BODY, GAP, LINE, LOW, Flow, Head, broken, fitted
 from netlister.source import Source
 from tests.draw.support import EXAMPLES, ROOT, circuit, example
 from tests.papers.rebuild import NEEDS_PDF
@@ -92,6 +94,58 @@ def test_the_poles_of_a_card_are_those_of_the_state(name):
                 if piece.kind.routes and not piece.kind.gaps and piece.kind.name != "catch-turnout":
                     # the stock rails of a catch turnout end where it begins, so nothing of them is in the drawing
                     assert drawn == {f"{one}.{rail}" for rail in piece.kind.rails}
+
+
+def drawn_points(data, flip):
+    """Points along the straight parts of a path, not more than a unit apart."""
+    numbers = [float(n) for n in re.findall(r"-?[\d.]+", data)]
+    corners = [(x, y * flip) for x, y in zip(numbers[::2], numbers[1::2], strict=True)]
+    for (ax, ay), (bx, by) in pairwise(corners):
+        steps = max(int(((bx - ax) ** 2 + (by - ay) ** 2) ** 0.5), 1)
+        for k in range(steps + 1):
+            yield ax + (bx - ax) * k / steps, ay + (by - ay) * k / steps
+
+
+def clashes(sheet):
+    """Texts of the drawings of a sheet that lie over a rail, over the bars of a joint, or over another text."""
+    for group_ in ET.fromstring(sheet).iter(f"{SVG}g"):
+        if group_.get("class") not in {"above", "below"}:
+            continue
+        flip = -1 if group_[0].get("transform") else 1
+        lines = []
+        for path in group_[0].iter(f"{SVG}path"):
+            if path.get("data-rail"):  # half of the width of its line, by the style sheet
+                lines.append((2.75 if "pole-both" in path.get("class") else 1.3, path))
+        lines += [
+            (0.8, path)
+            for joint in group_[0].iter(f"{SVG}g")
+            if joint.get("class") == "joint"
+            for path in joint.iter(f"{SVG}path")
+            if path.get("class") == "bar"
+        ]
+        spots = [(half, list(drawn_points(path.get("d"), flip))) for half, path in lines]
+        boxes = []
+        for text in group_.findall(f"{SVG}text"):
+            size, x, y = (float(text.get(key)) for key in ("font-size", "x", "y"))
+            box = (x, y - 0.74 * size, x + 0.9 * width(text.text, size), y + 0.05 * size)  # its capitals
+            if any(
+                box[0] - half < px < box[2] + half and box[1] - half < py < box[3] + half
+                for half, points in spots
+                for px, py in points
+            ):
+                yield text.text
+            if any(box[0] < b[2] and b[0] < box[2] and box[1] < b[3] and b[1] < box[3] for b in boxes):
+                yield text.text
+            boxes.append(box)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_no_name_lies_over_a_rail_a_joint_or_another_name(name):
+    made = Cards(example(name))
+    for one in made.known:
+        if one in made.layout.pieces:
+            for sheet in made.sheets(one):
+                assert list(clashes(sheet)) == [], one
 
 
 def test_from_below_is_the_mirror_image():
@@ -278,6 +332,113 @@ def test_what_has_no_card_is_said():
         card_sheets(made, "M1")
 
 
+CROSSING = """
+track:
+  a: {length: 1 m}
+  b: {length: 1 m}
+  c: {length: 1 m}
+  d: {length: 1 m}
+  D1: {kind: diamond-live}
+switches:
+  K1:
+    positions: [one, two]
+    contacts:
+      fa: {common: D1.frog-a, one: D1.outer-right, two: D1.outer-left}
+      fb: {common: D1.frog-b, one: D1.outer-left, two: D1.outer-right}
+joints:
+  - {from: a, to: D1.a1, insulate: both}
+  - {from: b, to: D1.a2, insulate: both}
+  - {from: D1.b1, to: c, insulate: both}
+  - {from: D1.b2, to: d, insulate: both}
+feeds:
+  - {to: [a, b, c, d], A: left, B: right}
+  - {to: D1, A: outer-left, B: outer-right}
+"""
+
+
+def test_a_crossing_stands_in_every_position_of_what_changes_its_frogs():
+    """By hand: K1 at one puts frog-a on outer-right, which is B, and frog-b on outer-left; at two the other way."""
+    made = circuit(CROSSING)
+    said = words(card_svg(made, "D1"))
+    assert "always" not in said.partition("Test 2")[2]
+    for one in (
+        "FROM ABOVE: K1 at one", "FROM BELOW, mirrored: K1 at two", "K1 at one: D1.frog-a beeps to main.B alone",
+        "K1 at two: D1.frog-a beeps to main.A alone", "K1 at two: D1.frog-b beeps to main.B alone",
+    ):  # fmt: skip
+        assert one in said
+    rows = [row[2] for table in steps.steps(Cards(made)) for row in table.rows if row[2].startswith("D1, K1")]
+    assert rows == [
+        "D1, K1 at one: outer-left main.A, outer-right main.B, frog-a main.B, frog-b main.A",
+        "D1, K1 at two: outer-left main.A, outer-right main.B, frog-a main.A, frog-b main.B",
+    ]
+    fixed = circuit(
+        CROSSING.replace("diamond-live", "diamond-insulated").partition("switches:")[0] + "feeds: [{to: a}]\n"
+    )
+    assert [p.said for p in positions(fixed, fixed.layout.pieces["D1"])] == ["always"]
+
+
+def test_a_crossing_whose_tracks_are_set_is_in_the_order_of_work():
+    rows = [row[2] for table in steps.steps(Cards(example("junction"))) for row in table.rows]
+    assert [row.partition(": outer")[0] for row in rows if ": outer-left main" in row] == [
+        "D1, track 1: M1 at diverging",
+        "D1, track 2: M2 at through",
+    ]
+
+
+PARTS = """
+track: {a: {length: 1 m}, T3: {kind: isolated-metal-frog, hand: left}}
+frog-units: {U3: {feeds: T3.frog}}
+components:
+  F1: {kind: %s, from: main.A, to: a.left, rating: %s}
+joints: [{from: a, to: T3.toe}]
+feeds: [{to: a, B: right}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("kind", "rating", "heading", "across"),
+    [
+        ("breaker", "2 A", "Circuit-breaker in a wire 2 A", "Closed, F1.from beeps to F1.to"),
+        ("fuse", "500 mA", "Fuse in a wire 0.5 A", "Never put in a larger one."),
+        ("diode", "3 A", "Diode, conducts from 1 to 2 3 A", "The ring on it is at F1.to."),
+        ("resistor", "5 W", "Resistor in series in a wire 5 W", "It gets hot"),
+        ("capacitor", "25 V", "Capacitor; nothing conducts 25 V", "It can hold charge"),
+    ],
+)
+def test_cards_of_parts_in_a_wire(kind, rating, heading, across):
+    made = circuit(PARTS % (kind, rating))
+    assert {"F1", "U3", "T3"} <= set(cards(made.layout))
+    said = words(card_svg(made, "F1"))
+    for one in (heading, "K.F1.from: main.A beeps to F1.from", "K.F1.to: F1.to beeps to a.left", across):
+        assert one in said
+    unit = words(card_svg(made, "U3"))
+    for one in ("Frog unit", "feeds T3.frog, fed from main", "U3.frog beeps to T3.frog", "on the card of T3"):
+        assert one in unit
+    listed = [row for table in materials.materials(made.layout, Cards(made).lines) for row in table.rows]
+    unit_of = {"500 mA": "0.5 A"}.get(rating, rating)
+    assert ("1", f"{kind}, {unit_of}", "F1") in listed
+
+
+def test_what_feeds_a_frog_wrongly_is_not_said_to_give_it_what_it_needs():
+    """In this example the contact is wired the wrong way round."""
+    said = list(OfPiece(Cards(example("sawmill-lever")), "T1").reasons())
+    assert said[0].endswith("What feeds it as the layout is written is contact T1.frog.")
+    assert said[1] == "So it does NOT get it at through, diverging: run 'netlister check' first."
+
+
+def test_outputs_of_an_automatic_reverser_are_said_to_be_its_own():
+    assert "A and B of rails that bridge feeds are its own outputs" in words(card_svg(example("every-piece"), "TT"))
+    assert "its own outputs" not in words(card_svg(example("every-piece"), "H1"))
+
+
+def test_the_legend_says_every_mark_that_is_drawn():
+    said = words(card_svg(example("peat-railway-faulty"), "T3"))
+    for one in ("frog", "plastic: no rail that conducts"):
+        assert one in said
+    assert "insulated joiner" not in said
+    assert "insulated joiner" in words(card_svg(example("ferry"), "T1"))
+
+
 @NEEDS_PDF
 def test_cards_as_files(tmp_path):
     path = str(ROOT / "examples" / "ferry" / "layout.yaml")
@@ -334,3 +495,9 @@ def test_sheets_of_tables():
     assert all("Wires (continued)" in body for body in bodies[1:])
     assert all(body.count(">DO NOT BUILD<") == 1 for body in bodies)
     assert sum(body.count("data-of") for body in bodies) == 60
+    for left in range(1, 8):  # whatever is above it, no heading stands alone at the foot of a sheet
+        flow = Flow(Head("T1", "Turnout", "thrown by M1", "file 1"))
+        flow.y = LOW - left * LINE
+        flow.heading("Joints")
+        flow.table("joints", ("rail", "meets"), [("a.left", "b.left")])
+        assert all("data-of" in body for body in flow.bodies() if ">Joints<" in body)

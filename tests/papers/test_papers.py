@@ -214,6 +214,33 @@ def test_labels_lie_on_their_sheet(stock):
     html = labels.sheets(found, stock, first=4)
     assert html.count('class="label') == len(found)
     assert html.count('class="page"') == -(-(len(found) + 3) // (made.columns * made.rows))
+    pytest.importorskip("segno", reason="the extra 'papers' is not installed")
+    coded = labels.sheets(found, stock, code=True)
+    number = r"([\d.]+)mm"
+    fields = re.findall(rf'<div class="label[^>]*left:{number};[^>]*>(.*?)</div>', coded, re.DOTALL)
+    assert len(fields) == len(found)
+    for field, body in fields:  # nothing within 4.5 mm of the edges of the sheet, where printers leave white
+        left = float(field)
+        texts = [float(x) for x in re.findall(rf'<p class="\w+" style="left:{number}', body)]
+        codes = [
+            (float(x), float(w)) for x, w in re.findall(rf'<svg [^>]*style="left:{number}[^>]*width="{number}"', body)
+        ]
+        assert codes
+        assert left + min(texts) >= 4.5
+        assert all(left + x + w <= wide - 4.5 for x, w in codes)
+
+
+def test_names_on_labels_break_after_their_marks():
+    """No word of the names of 'ferry' is wider than a label, so that none is broken in its middle."""
+    made = example("ferry").layout
+    for text in labels.texts(made, schedule.schedule(made), labels.OF):
+        for room in (38.1 - 3.0, 38.1 - 3.0 - 15.0):  # without and with a code
+            lines = labels.fitted(text, room, 60.0)
+            assert lines is not None
+            words = re.split(r"(?<=[./-])|(?=[./-])", text.name)
+            for line, bold in lines:
+                if bold:
+                    assert all(word in words for word in re.split(r"(?<=[./-])|(?=[./-])", line) if word), line
 
 
 def test_two_labels_for_each_wire_and_nothing_is_cut():
@@ -306,3 +333,44 @@ def test_random_layouts_have_all_papers():
     for seed in range(4):
         of = Cards(build(read_layout(Source("layout.yaml", dump(random_gear(Random(seed)))))))
         assert workbook(of)
+
+
+# -- what stands before and after the tables
+
+
+def test_cautions_stand_before_the_order_of_work_in_every_form(tmp_path):
+    for name, wrong in (("ferry", False), ("ferry-plug", True)):
+        read = {}
+        for form in ("txt", "html", "xlsx"):
+            path = tmp_path / f"{name}.{form}"
+            assert run("steps", layout_of(name), "-o", path).exit_code == 0
+            if form == "xlsx":
+                book = openpyxl.load_workbook(path)
+                assert book.sheetnames[0] == "Read first"
+                read[form] = "\n".join(str(cell.value or "") for sheet in book for row in sheet for cell in row)
+            else:
+                read[form] = path.read_text()
+        for text in read.values():
+            assert ("DO NOT BUILD FROM THIS" in text) is wrong
+            said = [
+                text.index(word) for word in ("licensed person", "solder stay hot", "test on the bench", "coin across")
+            ]
+            assert said == sorted(said)
+
+
+@pytest.mark.parametrize("paper", ["schedule", "terminals", "materials"])
+def test_papers_of_a_wrong_wiring_begin_with_it(paper, tmp_path):
+    for name, wrong in (("ferry", False), ("ferry-plug", True)):
+        text = run(paper, layout_of(name)).stdout
+        assert text.startswith("DO NOT BUILD FROM THIS") is wrong
+        book = tmp_path / f"{paper}.xlsx"
+        assert run(paper, layout_of(name), "-o", book).exit_code == 0
+        assert (openpyxl.load_workbook(book).sheetnames[0] == "Read first") is wrong
+        page = run(paper, layout_of(name), "--format", "html").stdout
+        assert ('<p class="caution">DO NOT BUILD' in page) is wrong
+        assert '<meta name="viewport"' in page
+
+
+def test_the_terminal_tables_say_what_their_marks_mean():
+    assert "colour chosen here" in run("terminals", layout_of("ferry")).stdout
+    assert "two poles or districts meet on this wire" in run("terminals", layout_of("ferry-plug")).stdout

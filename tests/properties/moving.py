@@ -21,7 +21,7 @@ from tests.properties.layouts import dump, random_layout
 from tests.properties.reference import HANDS, Conductor, Data, Joint, Key, Layout, Picture, State
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
 RULES = ("throw-short", "wheel-back", "run-through", "blade-fed")
 
@@ -105,14 +105,17 @@ class Throws:
         movers = self.movers[variable]
         touched = {node for some in movers.values() for one in some for node in (one.one, one.other)}
         touched -= set(layout.pole_names)
-        static = {node: pairs(layout.pictures[old], node) | pairs(layout.pictures[new], node) for node in touched}
+        static = {
+            node: pairs(layout, layout.pictures[old], node) | pairs(layout, layout.pictures[new], node)
+            for node in touched
+        }
         fixed = [one for one in self.fixed[variable] if layout.conducts(one, old)]
         choices = itertools.product(*(self.holding(mover, some, old, new) for mover, some in movers.items()))
         if in_step:
             choices = iter([self.all_at(movers, old, new, state) for state in (old, new)])  # type: ignore[assignment]
         for choice in choices:
-            poles = poles_of(layout, [*fixed, *itertools.chain.from_iterable(choice)])
-            if any(set(itertools.combinations(sorted(poles[node]), 2)) - static[node] for node in touched):
+            meeting = meet(layout, [*fixed, *itertools.chain.from_iterable(choice)], touched)
+            if any(meeting[node] - static[node] for node in touched):
                 return True
         return False
 
@@ -129,9 +132,34 @@ class Throws:
         ]
 
 
-def pairs(picture: Picture, node: str) -> set[tuple[str, str]]:
-    """The pairs of poles that a terminal has."""
-    return set(itertools.combinations(sorted(picture.poles[node]), 2))
+def pairs(layout: Layout, picture: Picture, node: str) -> set[tuple[str, str]]:
+    """The pairs of poles between which current can flow by way of a terminal."""
+    return flowing(layout, picture.out_of[node], picture.into[node])
+
+
+def flowing(layout: Layout, out_of: Iterable[str], into: Iterable[str]) -> set[tuple[str, str]]:
+    """The pairs of poles of which the one can give a terminal current and the other take it."""
+    both = itertools.product(out_of, into)
+    return {(min(p, q), max(p, q)) for p, q in both if p != q and not layout.never_drives(p, q)}
+
+
+def meet(layout: Layout, conductors: list[Conductor], nodes: set[str]) -> dict[str, set[tuple[str, str]]]:
+    """The pairs of poles that meet at some terminals if some conductors conduct; no path passes through a third pole."""
+    ways: nx.DiGraph[str] = nx.DiGraph()
+    ways.add_nodes_from({*nodes, *layout.pole_names})
+    for one in conductors:
+        ways.add_edge(one.one, one.other)
+        if not one.one_way:
+            ways.add_edge(one.other, one.one)
+    out_of: dict[str, set[str]] = {node: set() for node in nodes}
+    into: dict[str, set[str]] = {node: set() for node in nodes}
+    for pole in layout.pole_names:
+        rest = ways.copy()
+        rest.remove_nodes_from(other for other in layout.pole_names if other != pole)
+        for found, reached in ((out_of, nx.descendants(rest, pole)), (into, nx.ancestors(rest, pole))):
+            for node in nodes & reached:
+                found[node].add(pole)
+    return {node: flowing(layout, out_of[node], into[node]) for node in nodes}
 
 
 def poles_of(layout: Layout, conductors: list[Conductor]) -> dict[str, set[str]]:
@@ -212,7 +240,7 @@ def weak_rails(layout: Layout) -> dict[str, set[State]]:
     for state in layout.states:
         picture = layout.pictures[state]
         conductors = [one for one in layout.conductors if layout.conducts(one, state)]
-        bladeless = nx.Graph(layout.graph([one for one in conductors if one not in blades]))
+        bladeless = [one for one in conductors if one not in blades]
         near = distances(layout, conductors)
         sources = {layout.terminal(unit["feeds"]) for unit in layout.units.values()}
         for rail in layout.rails:
@@ -225,12 +253,18 @@ def weak_rails(layout: Layout) -> dict[str, set[State]]:
     return {rail: states - layout.expected_dead[rail.split(".")[0]] for rail, states in found.items()}
 
 
-def still_fed(layout: Layout, graph: nx.Graph[str], rail: str, sources: set[str]) -> bool:
-    """Whether a pole or a unit feeds a rail."""
-    bare = graph.copy()
-    bare.remove_nodes_from(layout.pole_names)
-    net = nx.node_connected_component(bare, rail)
-    return bool(net & sources) or any(pole in graph[node] for node in net for pole in layout.pole_names)
+def still_fed(layout: Layout, conductors: list[Conductor], rail: str, sources: set[str]) -> bool:
+    """Whether current can come to a rail, or go from it, over some conductors, or a unit feeds it."""
+    graph = layout.graph(conductors)
+    ways: nx.DiGraph[str] = nx.DiGraph()
+    ways.add_nodes_from([rail, *layout.pole_names])
+    for one in conductors:
+        ways.add_edge(one.one, one.other)
+        if not one.one_way:
+            ways.add_edge(one.other, one.one)
+    reached = nx.ancestors(ways, rail) | nx.descendants(ways, rail)
+    graph.remove_nodes_from(layout.pole_names)
+    return bool(nx.node_connected_component(graph, rail) & sources or reached & set(layout.pole_names))
 
 
 def distances(layout: Layout, conductors: list[Conductor]) -> dict[str, int]:
@@ -336,11 +370,19 @@ def differences(data: Data) -> list[str]:
 
 
 def joins_two_poles(layout: Layout, path: list[str]) -> bool:
-    """Whether a path leads from a pole to another, over no terminal twice, along conductors of the layout."""
-    pairs_known = {frozenset((one.one, one.other)) for one in layout.conductors}
-    steps = {frozenset(pair) for pair in itertools.pairwise(path)}
+    """Whether current can flow along a path from a pole to another, over no terminal twice."""
+    ways = {(one.one, one.other) for one in layout.conductors}
+    ways |= {(one.other, one.one) for one in layout.conductors if not one.one_way}
     ends = {path[0], path[-1]} if path else set()
-    return len(ends) == 2 and ends <= set(layout.pole_names) and len(set(path)) == len(path) and steps <= pairs_known
+    return (
+        len(ends) == 2
+        and ends <= set(layout.pole_names)
+        and len(set(path)) == len(path)
+        and any(
+            set(itertools.pairwise(way)) <= ways and not layout.never_drives(way[0], way[-1])
+            for way in (path, path[::-1])
+        )
+    )
 
 
 def plain_differences(layout: Layout) -> Iterator[str]:

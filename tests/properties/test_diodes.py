@@ -11,7 +11,9 @@ import pytest
 
 from tests.properties.compare import differences
 from tests.properties.layouts import dump
-from tests.properties.reference import Data, reference
+from tests.properties.moving import differences as moving_differences
+from tests.properties.moving import enumerated
+from tests.properties.reference import Data, Layout, reference
 
 COUNT = 2000 if os.environ.get("NETLISTER_LONG") else 60
 
@@ -75,3 +77,61 @@ def test_layouts_show_what_they_are_made_for() -> None:
     """Each rule is broken in many of them, and not in most."""
     found = Counter(rule for seed in range(60) for rule in {rule for rule, _ in reference(small(Random(seed)))})
     assert all(5 <= found[rule] <= 55 for rule in ("pole-short", "dead-track", "floating-net")), found
+
+
+def moving(random: Random) -> Data:
+    """The same with switches of several contacts, some of which make before they break, and a turnout thrown with one."""
+    data = small(random)
+    poles = [f"{name}.{letter}" for name in data["supplies"] for letter in "AB"]
+    strips = [f"TB{n}" for n in range(4)]
+    rails = [f"{name}.{side}" for name in data["track"] for side in ("left", "right")]
+    data["switches"].setdefault("S0", {"positions": ["x", "y"], "contacts": {}})
+    for number, switch in enumerate(data["switches"].values()):
+        if random.random() < 0.3:
+            switch["positions"] = ["x", "y", "z"]
+        for name in "defg"[: random.choice([1, 2, 2])]:
+            ends = random.sample([*strips, *strips, *rails, random.choice(poles)], 3)
+            if len(set(ends)) < 3:
+                continue
+            switch["contacts"][name] = {"common": ends[0], "x": ends[1], "y": ends[2]}
+        for contact in switch["contacts"].values():
+            if random.random() < 0.5:
+                contact["action"] = "make-before-break"
+        if number == 0 and random.random() < 0.3:
+            data["track"]["T1"] = {"kind": "live-frog", "hand": "left"}
+            throws = {"through": random.choice(strips), "diverging": random.choice([*strips, *rails])}
+            data["machines"] = {"M1": {"throws": ["T1"], "contacts": {"f": {"common": "T1.frog", **throws}}}}
+            data["feeds"].append({"to": "T1", "from": random.choice([n for n in data["supplies"] if n == "s0"])})
+    for number, strip in enumerate(strips):  # strips that get a pole over a diode alone
+        ends = [strip, random.choice(poles)]
+        random.shuffle(ends)
+        data["components"][f"E{number}"] = {"kind": "diode", "from": ends[0], "to": ends[1]}
+    return data
+
+
+@pytest.mark.parametrize("seed", range(COUNT))
+def test_throws_over_diodes(seed: int) -> None:
+    data = moving(Random(seed))
+    assert moving_differences(data) == [], dump(data)
+
+
+def test_throws_over_diodes_are_varied() -> None:
+    """Many throws join poles; in some of those diodes decide it: as wire they would join poles elsewhere, or always."""
+    broken = decided = 0
+    for seed in range(60):
+        data = moving(Random(seed))
+        found = throws(data)
+        wires = {**data, "components": {n: wire(c) for n, c in data["components"].items()}}
+        broken += bool(found)
+        decided += found != throws(wires)
+    assert broken >= 15
+    assert decided >= 8
+
+
+def wire(component: Data) -> Data:
+    return {**component, "kind": "resistor"} if component["kind"] == "diode" else component
+
+
+def throws(data: Data) -> dict[str, int]:
+    """The throws that join poles, and in how many states."""
+    return {name: len(states) for (rule, name), states in enumerated(Layout(data)).items() if rule == "throw-short"}

@@ -104,6 +104,9 @@ def _feeds(data: Data, layout: Layout, price: dict[str, int]) -> Iterator[Edit]:
 
 def _contacts(data: Data, layout: Layout, price: dict[str, int]) -> Iterator[Edit]:
     served = {contact["common"] for _, contact in layout.contacts.values()}
+    served |= {
+        layout.terminal(unit["feeds"]) for unit in layout.units.values()
+    }  # a unit is not given a contact beside it
     for section in ("machines", "switches"):
         for owner, values in (data.get(section) or {}).items():
             for name, contact in (values.get("contacts") or {}).items():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import pairwise
 from random import Random
 
@@ -25,13 +26,14 @@ def test_every_edit_applies(number: int) -> None:
     for cause in said.get("causes", []):
         assert 1 <= len(cause["repairs"]) <= MOST_TIES
         aims = {(f["rule"], f["subject"]) for f in said["findings"] if f["cause"] == cause["cause"]}
+        before = Counter((f["rule"], f["subject"]) for f in said["findings"])
         for repair in cause["repairs"]:
             edits = edits_of(repair)
             assert edits, repair
             after = netlister.check_text(obeyed(text, edits), causes=False)
-            left = {(f.rule, f.subject) for f in after.findings}
+            left = Counter((f.rule, f.subject) for f in after.findings)
             if repair is cause["repairs"][0]:
-                assert aims - left, repair
+                assert any(left[aim] < before[aim] for aim in aims), repair
 
 
 def test_changes_that_write_in_one_place_are_the_edits_of_the_first() -> None:
@@ -52,4 +54,7 @@ def test_equal_repairs_are_all_there() -> None:
     _, said = told(text)
     says = {change["say"] for r in said["causes"][0]["repairs"] for change in r["changes"]}
     for name in names:
-        assert {f"feed it: {{to: {name}, A: left, B: right}}", f"feed it: {{to: {name}, A: right, B: left}}"} <= says
+        assert {
+            f"add the feed {{to: {name}, A: left, B: right}}",
+            f"add the feed {{to: {name}, A: right, B: left}}",
+        } <= says

@@ -55,6 +55,21 @@ plugs: {J1: {pins: {1: [hill.A, TB.1], 2: [hill.B, TB.2]}}}
 wires: [{from: TB.1, to: ramp.left}, {from: TB.2, to: ramp.right}]
 """
 )
+DISTRICT_UNIT = """
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+buses: {town: {supply: main, breaker: 3 A}, port: {supply: main, breaker: 3 A}}
+track: {T1: {kind: live-frog-bonded, hand: right}}
+frog-units: {U1: {feeds: T1.frog, from: town}}
+feeds: [{to: T1, from: town}]
+"""
+METAL_BUFFER = """
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+track: {siding: {length: 1 m}, stop: {kind: buffer-metal}}
+joints: [{from: siding, to: stop, insulate: both}]
+feeds: [{to: siding}]
+"""
 CASES = {
     "a frog's contact wired to another frog": Case(
         right.BONDED,
@@ -74,7 +89,7 @@ CASES = {
         JUMPERS,
         ", links: cut",
         "",
-        ("the hidden links of 'T1' are left in", "cut the hidden links of 'T1'", "take its jumpers off"),
+        ("the hidden links of 'T1' are left in", "cut the hidden links of 'T1'", "take off the jumpers of 'T1'"),
     ),
     "a joint missing beside a plug": Case(
         right.BOARDS,
@@ -103,6 +118,20 @@ CASES = {
         "{feeds: T1.frog, from: south}",
         ("the frog unit 'U1' is fed from 'south', and its turnout from 'north'", "feed 'U1' from 'north'"),
     ),
+    "a frog unit on another district": Case(
+        DISTRICT_UNIT,
+        "{feeds: T1.frog, from: town}",
+        "{feeds: T1.frog, from: port}",
+        ("the frog unit 'U1' is fed from 'port', and its turnout from 'town'", "help: feed 'U1' from 'town'"),
+        ("has no contact", "give T1.frog a changeover contact"),
+    ),
+    "a metal buffer in front of which nothing is cut": Case(
+        METAL_BUFFER,
+        ", insulate: both",
+        "",
+        ("help: insulate 'siding/stop': write 'insulate: both' there",),
+        ("insulate: left", "insulate: right"),
+    ),
     "two frogs on one contact": Case(
         right.BONDED + "wires: []\n",
         "      " + STOCK_SWAP + "\n",
@@ -126,7 +155,7 @@ CASES = {
         right.LOOP,
         "{from: T1.right, to: loop, insulate: both}",
         "{from: T1.right, to: loop}",
-        ("help: insulate it: write 'insulate: both' at 'T1.right/loop'",),
+        ("help: insulate 'T1.right/loop': write 'insulate: both' there",),
     ),
     "a loop without cuts and reverser": Case(
         right.LOOP,
@@ -144,7 +173,7 @@ CASES = {
         right.JUMPERS,
         ", jumpers: true",
         "",
-        ("'T1' has no jumpers", "fit its jumpers, then write 'jumpers: true' at 'T1'"),
+        ("'T1' has no jumpers", "fit the jumpers of 'T1', then write 'jumpers: true' there"),
         ("frog", "insulate"),
     ),
     "a jumper forgotten where nothing is expected": Case(
@@ -220,7 +249,7 @@ def test_names_paste_back(piece: str) -> None:
     wrong = text.replace(f"  - {{to: {quoted}}}\n", "")
     report, said = told(wrong)
     cure = report.causes[1].repairs[0].say
-    entry = cure.split("feed it: ")[1]
+    entry = cure.split("add the feed ")[1]
     assert not netlister.check_text(wrong + f"  - {entry}\n").findings, cure
     assert not reference(load(obeyed(wrong, edits_of(said["causes"][0]["repairs"][0]))))
 

@@ -174,7 +174,7 @@ def test_what_is_said_of_reversers_that_abut():
     assert (
         "the sections of the automatic reversers 'R1' and 'R2' meet at the joint 'T1.through/tunnel'" in finding.message
     )
-    assert finding.fix == "feed it from 'main': {to: tunnel, A: left, B: right}"
+    assert finding.fix == "write its feed as {to: tunnel, A: left, B: right}"
     assert netlister.check_text(mended(ABUT % "main")).findings == ()
 
 

@@ -1,15 +1,19 @@
 """Where the volts go, and where one more feeder does most."""
 
 import json
+import re
+from time import process_time
 
 import pytest
 from click.testing import CliRunner
 
 import netlister
 from netlister.cli.main import group
+from netlister.outputs.drop import causes
 from netlister.volts.drop import Survey
 from netlister.volts.feeders import feeders, plan
 from netlister.volts.losses import losses
+from tests.benchmarks.layouts import branch_line
 from tests.properties.layouts import dump
 from tests.volts.compare import differences, sound_layout
 
@@ -133,7 +137,24 @@ feeds: [{to: line}, {to: loop, from: R1}]
 """
 
 
-@pytest.mark.parametrize(("text", "piece"), [(REVERSED, "line"), (LOOP, "loop")])
+ROUND = LOOP.replace("T1: {kind", "back: {length: 3 m}, T1: {kind").replace(
+    "{from: loop, to: T1.left,", "{from: loop, to: back}\n  - {from: back, to: T1.left,"
+)
+FOLLOWING = ROUND.replace("mode: automatic", "follows: M1, straight: [right]")
+TWO_DISTRICTS = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 9 A}}
+buses: {town: {supply: main, breaker: 5 A}, port: {supply: main, breaker: 5 A}}
+track: {street: {length: 400 mm}, quay: {length: 6 m}, mole: {length: 3 m}}
+joints: [{from: street, to: quay, insulate: both}, {from: quay, to: mole}]
+feeds: [{to: street, from: town}, {to: quay, from: port}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("text", "piece"),
+    [(REVERSED, "line"), (LOOP, "loop"), (ROUND, "back"), (FOLLOWING, "back"), (TWO_DISTRICTS, "mole")],
+)
 def test_a_feeder_that_is_advised_keeps_the_poles_of_the_rails(text, piece):
     """Obeyed to the letter, neither the feeders of 'drop' nor the help of `feeder-spacing` make a short."""
     report = netlister.check_text(text, select={"feeder-spacing"})
@@ -143,6 +164,71 @@ def test_a_feeder_that_is_advised_keeps_the_poles_of_the_rails(text, piece):
     for entry in entries:
         obeyed = text.replace("feeds: [", f"feeds: [{entry}, ")
         assert netlister.check_text(text).findings == netlister.check_text(obeyed).findings == (), entry
+
+
+def test_a_reversed_section_gets_more_feeders_from_its_reverser():
+    for text in (LOOP, ROUND, FOLLOWING):
+        found = plan(netlister.read_text(text))
+        assert found.added[-1].left == 0
+        assert {a.feed.source for a in found.added} == {"R1"}
+        assert found.without == ()
+
+
+def told(*words):
+    return CliRunner().invoke(group, [str(word) for word in words]).output
+
+
+SELECTED = """\
+format: netlister/1
+supplies: {c1: {type: dc, voltage: 12 V, trip: 2 A}, c2: {type: dc, voltage: 12 V, trip: 2 A, common: c1.B}}
+track: {line: {length: 400 mm}, mid: {length: 9 m}}
+switches: {S1: {positions: [a, off, b], contacts: {r: {common: mid.left, a: c1.A, b: c2.A}}}}
+joints: [{from: line, to: mid, insulate: left}]
+feeds: [{to: line, from: c1}]
+expect: [{track: mid, is: dead, when: {S1: off}}]
+"""
+DETECTED = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+track: {line: {length: 400 mm}, mid: {length: 9 m}}
+joints: [{from: line, to: mid, insulate: left}]
+feeds: [{to: line}, {to: mid, B: right}]
+components: {D1: {kind: detector, from: main.A, to: mid.left}}
+"""
+
+
+@pytest.mark.parametrize("text", [SELECTED, DETECTED])
+def test_no_feeder_is_proposed_past_a_switch_or_a_detector(tmp_path, text):
+    found = plan(netlister.read_text(text))
+    assert found.added == []
+    assert found.without == ("mid",)
+    path = tmp_path / "layout.yaml"
+    path.write_text(text)
+    said = told("drop", path)
+    assert "No feeder is proposed for mid, whose poles come over a switch, a detector or wires" in said
+    assert "from where its poles come now, not from the bus" in said
+    assert json.loads(told("drop", path, "--format", "json"))["feeders_not_proposed"] == ["mid"]
+
+
+def test_a_controller_that_a_switch_alone_brings_feeds_track(tmp_path):
+    path = tmp_path / "layout.yaml"
+    path.write_text(SELECTED)
+    assert "feeds no track" not in told("drop", path)
+    path.write_text(SELECTED.replace("b: c2.A", "b: c1.A"))
+    assert "feeds no track" in told("drop", path)
+
+
+def test_the_next_feeder_is_the_one_after_which_least_is_lost():
+    """Against every place on the track, a quarter of a metre apart."""
+    layout = netlister.read_text(ROUND)
+    first = plan(layout).next
+    best = min(
+        max(d.share or 0.0 for d in Survey.of(netlister.read_text(text)).pieces().values())
+        for piece, metres in (("loop", 6), ("back", 3))
+        for n in range(4 * metres + 1)
+        for text in [ROUND.replace("feeds: [", f"feeds: [{{to: {piece}, at: {n * 250} mm, from: R1}}, ")]
+    )
+    assert first.after <= best * 1.02
 
 
 def test_no_feeder_for_what_holds():
@@ -230,3 +316,56 @@ feeds: [{to: [a, b], from: main, B: right}, {to: c, from: d1, B: right}]
     )
     found = Survey.of(netlister.read_text(text)).pieces()
     assert {name: drop.amps for name, drop in found.items()} == {"a": 2, "b": 3, "c": 4}
+
+
+def on_a_thin_bus(turnouts: int) -> str:
+    """A branch line of so many turnouts, each with two feeds, on one bus that is far too thin."""
+    text = branch_line(turnouts)
+    text = text.replace("track:", f"buses: {{main: {{wire: 0.5 mm2, length: {turnouts + 1} m}}}}\ntrack:", 1)
+    taps = (f"tap: {n / 2:g} m, wire" for n in range(1, 2 * turnouts + 1))
+    return re.sub(r"wire(?=: 0\.5 mm2, length: 250)", lambda _: next(taps), text)
+
+
+def test_one_cause_for_hundreds_of_findings_of_one_thin_bus(tmp_path):
+    path = tmp_path / "long.yaml"
+    path.write_text(on_a_thin_bus(170))
+    found = json.loads(told("drop", path, "--format", "json"))
+    too_much = [f for f in found["findings"] if f["rule"] == "voltage-drop"]
+    (cause,) = found["causes"]
+    assert cause["pieces"] == len(too_much) >= 499
+    assert next(iter(cause["buses_ohm"])) == "main"
+    said = told("drop", path)
+    assert said.startswith(
+        f"{len(too_much)} pieces lose more than 5 % of main behind the bus 'main'; worst 'siding-170'"
+    )
+    assert f"and {len(too_much) - 3} more of voltage-drop" in said
+    assert "the bus 'main' alone loses" in said
+    assert found["feeders"] == []
+    # its right twin: a short line on a bus without resistance
+    thick = on_a_thin_bus(12).replace("wire: 0.5 mm2, length: 13 m", "wire: 0 mohm/m, length: 13 m")
+    path.write_text(thick)
+    assert json.loads(told("drop", path, "--format", "json"))["causes"] == []
+
+
+def test_a_thousand_turnouts_on_a_thin_bus_take_no_more_than_their_share():
+    """Four times the turnouts take about four times as long; ten times would be as their square."""
+    took = []
+    for turnouts in (250, 1000):
+        layout = netlister.read_text(on_a_thin_bus(turnouts))
+        start = process_time()
+        survey = Survey.of(layout)
+        assert len(causes(survey)) == 1
+        assert plan(layout, survey=survey).thin.bus == "main"
+        took.append(process_time() - start)
+    assert took[1] < 10 * took[0], took
+
+
+def test_the_work_for_feeders_is_bounded():
+    """A layout of many pieces that lose in their rails: no more trials than the bound, whatever its size."""
+    text = HEAD + "track:\n" + "".join(f"  p{n}: {{length: 2 m}}\n" for n in range(700)) + "joints:\n"
+    text += "".join(f"  - {{from: p{n}, to: p{n + 1}}}\n" for n in range(699) if n % 7 != 6)
+    text += "feeds:\n" + "".join(f"  - {{to: p{n}}}\n" for n in range(0, 700, 7))
+    found = plan(netlister.read_text(text))
+    assert found.next is not None
+    assert found.next.after <= found.next.before
+    assert found.added[-1].left > 0

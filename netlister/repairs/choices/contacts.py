@@ -148,6 +148,7 @@ def new_contacts(places: Places, piece: Piece) -> Iterator[Choice]:
     if not piece.kind.bladed:
         return
     served = {contact.common for contact in places.layout.contacts}
+    served |= {unit.frog for unit in places.layout.units.values()}
     for rail in piece.kind.rails:
         terminal = f"{piece.name}.{rail}"
         if piece.kind.is_frog(rail) and terminal not in served:

@@ -70,7 +70,7 @@ def at_feed(places: Places, number: int) -> Iterator[Choice]:  # noqa: PLR0915 -
                 "feed-source",
                 (Refeed(number, source, wires),),
                 headline,
-                f"feed it from '{source}': {text}",
+                f"write its feed as {text}",
                 feed.span,
             )
     others = {places.layout.feeds[n].source for n in places.feeds_of[name] if n != number}
@@ -169,7 +169,7 @@ def _added_feed(places: Places, piece: Piece, feed: Feed, served: list[Feed]) ->
         headline = f"{joined([rail for _, rail in feed.wires])} has no feed wire"
         if _two_wires(places, feed.source, [other for other in places.layout.feeds if other not in served]):
             kind = "feed-wire-off"
-    return choice(kind, (AddFeed(feed),), headline, f"feed it: {_feed_text(places, feed)}", piece.span)
+    return choice(kind, (AddFeed(feed),), headline, f"add the feed {_feed_text(places, feed)}", piece.span)
 
 
 def _feed_text(places: Places, feed: Feed) -> str:

@@ -74,7 +74,7 @@ def at_unit(places: Places, name: str) -> Iterator[Choice]:
         if bus.name != unit.bus and not places.layout.supplies[bus.supply].accessory:
             headline = f"the frog unit '{name}' is fed from '{unit.bus}', and its turnout from '{bus.name}'"
             say = f"feed '{name}' from '{bus.name}', the bus of the turnout's stock rails"
-            yield choice("device-bus", (Rebus("units", name, bus.name, bus.poles),), headline, say, unit.span)
+            yield choice("unit-bus", (Rebus("units", name, bus.name, bus.poles),), headline, say, unit.span)
 
 
 def at_expectation(places: Places, number: int) -> Iterator[Choice]:

@@ -20,12 +20,15 @@ def at_joint(places: Places, number: int) -> Iterator[Choice]:
     """What may be wrong with a joint."""
     joint = places.layout.joints[number]
     left, right = (pair[2] for pair in joint.pairs)
+    framed = any(places.layout.pieces[name].kind.framed for name, _ in (joint.start, joint.end))
     for word, sides in _insulations(places.layout, joint):
+        if framed and word != "both":
+            continue  # a wheel over the one cut would join the poles through the frame
         edit = tuple(Insulate(number, side, True) for side in sides)
         headline = f"the joint '{joint.name}' is metal where it must be insulated"
         if left or right:
             headline = f"the joint '{joint.name}' has a metal joiner where it must be insulated"
-        say = f"insulate it: write 'insulate: {word}' at '{joint.name}'"
+        say = f"insulate '{joint.name}': write 'insulate: {word}' there"
         yield choice("joint-metal", edit, headline, say, joint.span)
     if any(end in places.layout.pieces[name].kind.gaps for name, end in (joint.start, joint.end)):
         return
@@ -37,7 +40,7 @@ def at_joint(places: Places, number: int) -> Iterator[Choice]:
         word = ("none", "left", "right")[0 if not stays else 1 + stays[0]]
         edit = tuple(Insulate(number, side, False) for side in sides)
         headline = f"the joint '{joint.name}' is insulated where it must be metal"
-        say = f"use metal joiners there: write 'insulate: {word}' at '{joint.name}'"
+        say = f"use metal joiners at '{joint.name}': write 'insulate: {word}' there"
         yield choice("joint-insulated", edit, headline, say, joint.span)
     for piece in (joint.start[0], joint.end[0]):
         yield from at_section(places, piece)

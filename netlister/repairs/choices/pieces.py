@@ -43,12 +43,12 @@ def _built(piece: Piece, option: str, now: str, value: str, what: str) -> Choice
     say = f"write '{option}: {value}' at '{piece.name}', once the piece itself is so"
     if option == "jumpers":
         headline = f"'{piece.name}' has {'no jumpers' if value == 'true' else 'jumpers'}"
-        verb = "fit its jumpers" if value == "true" else "take its jumpers off"
-        say = f"{verb}, then write 'jumpers: {value}' at '{piece.name}'"
+        verb = "fit the jumpers of" if value == "true" else "take off the jumpers of"
+        say = f"{verb} '{piece.name}', then write 'jumpers: {value}' there"
     elif option == "links":
         headline = f"the hidden links of '{piece.name}' are {'left in' if value == 'cut' else 'cut'}"
         verb = "cut the hidden links of" if value == "cut" else "put back the hidden links of"
-        say = f"{verb} '{piece.name}', then write 'links: {value}'"
+        say = f"{verb} '{piece.name}', then write 'links: {value}' there"
     elif option == "guards":
         headline = f"the guard rails of '{piece.name}' are bonded to the wrong running rails ('guards: {now}')"
         say = f"bond them to the others, then write 'guards: {value}' at '{piece.name}'"

@@ -461,7 +461,7 @@ def test_reverser_on_dc() -> None:
     )
     (notice,) = layout.notices
     assert (notice.rule, notice.subject, str(notice.span)) == ("reverser-on-dc", "R1", "layout.yaml:4:13")
-    assert notice.message == ("the automatic reverser 'R1' is fed by direct current: it would turn the train round")
+    assert notice.message == ("the automatic reverser 'R1' is fed by direct current: it would send the train back")
 
 
 def test_a_following_reverser_on_dc_is_right() -> None:

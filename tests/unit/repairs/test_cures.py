@@ -94,7 +94,12 @@ def test_they_are_right(text):
 @pytest.mark.parametrize(
     ("right", "old", "new", "said"),
     [
-        (CROSSOVER, "diverging, insulate: both", "diverging", "insulate it: write 'insulate: both'"),
+        (
+            CROSSOVER,
+            "diverging, insulate: both",
+            "diverging",
+            "insulate 'T1.diverging/T2.diverging': write 'insulate: both' there",
+        ),
         (
             CROSSOVER,
             "T1.stock-right, diverging: T1.stock-left",
@@ -109,17 +114,17 @@ def test_they_are_right(text):
             "",
             "give T2.frog a changeover contact",
         ),
-        (LOOP, "to: loop, insulate: both", "to: loop", "write 'insulate: both' at 'T1.right/loop'"),
+        (LOOP, "to: loop, insulate: both", "to: loop", "insulate 'T1.right/loop': write 'insulate: both' there"),
         (
             LOOP,
             "  - {to: loop, from: R1}\n",
             "  - {to: loop, from: R1}\n  - {to: loop}\n",
             "take out the feed of 'loop' from 'main'",
         ),
-        (LOOP, "  - {to: loop, from: R1}\n", "", "feed it: {to: loop, from: R1, A: left, B: right}"),
+        (LOOP, "  - {to: loop, from: R1}\n", "", "add the feed {to: loop, from: R1, A: left, B: right}"),
         (PLAIN, "common: middle.left", "common: middle.right", "wire the common to middle.left"),
         (PLAIN, ", common: cab1.B}", "}", "write 'common: cab1.B' at 'cab2'"),
-        (JUMPERS, ", jumpers: true", "", "fit its jumpers, then write 'jumpers: true' at 'T1'"),
+        (JUMPERS, ", jumpers: true", "", "fit the jumpers of 'T1', then write 'jumpers: true' there"),
     ],
 )
 def test_a_mistake_is_among_the_least_repairs_and_each_repair_obeyed_is_right(right, old, new, said):

@@ -132,7 +132,7 @@ feeds: [{to: [a, c], from: town}, {to: b, from: harbour}]
     assert said == {
         (
             "'b' lies in the district 'town' and is fed from 'harbour'",
-            "feed it from 'town': {to: b, from: town, A: left, B: right}",
+            "write its feed as {to: b, from: town, A: left, B: right}",
         )
     }
 
