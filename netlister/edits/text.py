@@ -117,7 +117,7 @@ class _Planner:
         seen: set[tuple[str, object]] = set()
         for change in self.edit:
             for section, number in change.places():
-                if (section, number) not in seen or number == "":
+                if (section, number) not in seen or number == "" or isinstance(change, SetOption):
                     seen.add((section, number))
                     self._one(change)
         self._feeds()

@@ -563,9 +563,7 @@ class _Designer:
     # -- frogs
 
     def _frogs(self) -> None:
-        at_sections = {
-            name for n in self.free for name in (self.layout.joints[n].start[0], self.layout.joints[n].end[0])
-        }
+        at_sections = self._at_sections()
         for piece in self.layout.pieces.values():
             if piece.dead_frog or piece.name in self.turning:
                 continue

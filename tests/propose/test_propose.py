@@ -446,6 +446,23 @@ def test_the_left_rail_of_the_first_piece_is_a():
         assert next(f for f in feeds if f["to"] == first)["A"] == "left"
 
 
+def test_several_options_of_one_piece_are_altered_at_once():
+    """Foil that was missed on both sides of a frog joins it to both stock rails."""
+    kind = "kind: copper-clad-live-frog, foil-frog-left: missed, foil-frog-right: missed,"
+    text = STUB.replace("kind: live-frog,", kind)
+    found = proposed(text)
+    assert found.right
+    assert found.design.counted["option"] == 2
+    assert "missed" not in found.text
+    assert not wrong_by_enumeration(found.text)
+
+
+@pytest.mark.parametrize("seed", [217, 251])
+def test_layouts_that_were_once_not_wired(seed):
+    found = proposed(dump(bare(random_layout(Random(seed)))))
+    assert found.right, (found.missing, [f.message for f in found.left])
+
+
 def test_what_is_right_is_left_alone():
     text = (EXAMPLES / "one-frog" / "layout.yaml").read_text(encoding="utf-8")
     found = proposed(text)
