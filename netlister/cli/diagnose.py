@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -14,9 +14,12 @@ EXAMPLES = "'trips when T1 is thrown', 'siding is dead with T2 through', 'stops 
 
 if TYPE_CHECKING:
     from netlister.probe.detail import Detail
+    from netlister.probe.diagnose import InFile
     from netlister.probe.explain import Diagnosis, Meter
+    from netlister.probe.faults import Fault
     from netlister.probe.question import Questions
     from netlister.probe.symptoms import Symptom
+    from netlister.source import Source
 
 
 @click.command("diagnose")
@@ -70,10 +73,35 @@ def command(layout: str, readings: str | None, words: tuple[str, ...], ask: bool
         found = _asked(questions, found, taken)
     found.ignored = ignored
     if style == "json":
-        write(json.dump(diagnose.diagnosis_object(made, found)))
+        write(json.dump(diagnose.diagnosis_object(made, found, _in_file(source, made, layout))))
     else:
-        write(diagnose.told(made, found))
+        write(diagnose.told(made, found, _in_file(source, made, layout)))
     sys.exit(1 if found.wrong or found.contradictory else 0)
+
+
+def _in_file(source: Source, made: Detail, layout: str) -> InFile:
+    """Finds how the file would say what a fault has done."""
+
+    def found(fault: Fault) -> tuple[dict[str, Any], list[str]] | None:
+        from netlister.cli.common import folder_of
+        from netlister.edits.model import ImpossibleError
+        from netlister.edits.text import EditError, new_text, text_edits
+        from netlister.formats.json import edit_object, place
+        from netlister.probe.built import as_built
+
+        edit = as_built(made, fault)
+        if edit is None:
+            return None
+        try:
+            edits = text_edits(made.layout, source, edit, folder_of(layout))
+        except (EditError, ImpossibleError):
+            return None
+        old, new = source.text.splitlines(), new_text(source, edits).splitlines()
+        lines = [line for line in new if line not in old]
+        change = {"say": f"if this is meant: {fault.name}", "edits": [edit_object(one) for one in edits]}
+        return {**change, "where": place(fault.span)} if fault.span else change, lines
+
+    return found
 
 
 def _told(made: Detail, count: int) -> list[Symptom]:

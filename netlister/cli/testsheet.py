@@ -31,7 +31,8 @@ FORMS = ("text", "json", "html", "csv", "pdf")
 @OUTPUT
 @BOARD
 @PAPER
-def command(layout: str, style: str | None, output: str, board: str, paper: str) -> None:
+@click.option("--walk", is_flag=True, help="Touch every point, island by island, in place of the fewest readings.")
+def command(layout: str, style: str | None, output: str, board: str, paper: str, walk: bool) -> None:
     """Say what to measure on LAYOUT as built, in which order, and what the meter must do.
 
     All readings but those of automatic devices are beep tests, with every supply unplugged. A design with errors
@@ -48,7 +49,7 @@ def command(layout: str, style: str | None, output: str, board: str, paper: str)
     known_board(read, board)
     refuse(source, read, style)
     made, faults = prepare(read)
-    sheet = make_sheet(made, faults)
+    sheet = make_sheet(made, faults, walk=walk)
     if style == "json":
         data = json.dump(text.sheet_object(sheet))
     elif style == "csv":

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from netlister.check import Report
-    from netlister.finding import Finding, When
+    from netlister.finding import Finding, Positions
     from netlister.source import Source, Span, UnusableError
 
 WIDTH = 110
@@ -174,7 +174,7 @@ def when_text(finding: Finding) -> str:
     return text + (f"; or in {more} more ways" if more else "")
 
 
-def _entry_text(entry: When) -> str:
+def _entry_text(entry: Positions) -> str:
     said = [f"{name} is at {position}" for name, position in entry[:MOST_POSITIONS]]
     if len(entry) > MOST_POSITIONS:
         said.append(f"{len(entry) - MOST_POSITIONS} others stand as --format json says")

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from netlister.layout.model import Value
 from netlister.probe.explain import Meter
 from netlister.probe.local import allowed
-from netlister.probe.scene import FEED_OFF, FEEDS_OFF, LEAD_OFF, PAPER, Acts, Scene
+from netlister.probe.scene import BUS_OFF, FEED_OFF, FEEDS_OFF, LEAD_OFF, PAPER, Acts, Scene
 from netlister.probe.sheet import Reading, usual_states
 from netlister.probe.symptoms import Symptom, SymptomError, volts
-from netlister.probe.text import act_words, fault_object, set_of
+from netlister.probe.text import done, fault_object, set_of
 from netlister.source import suggest
 
 if TYPE_CHECKING:
@@ -20,7 +21,10 @@ if TYPE_CHECKING:
     from netlister.circuit.numbers import Var
     from netlister.probe.detail import Detail
     from netlister.probe.explain import Diagnosis
+    from netlister.probe.faults import Fault
 
+MOST_WRITTEN = 3
+"""Explanations of which the text says how the file would read."""
 MOST_TOLD = 20
 """Explanations that are told at the most."""
 
@@ -106,6 +110,7 @@ def _check_acts(made: Detail, acts: tuple[str, ...], where: str) -> None:
     for act in acts:
         known = (
             act == FEEDS_OFF
+            or (act.startswith(BUS_OFF) and act.removeprefix(BUS_OFF) in made.buses)
             or (act.startswith(FEED_OFF) and act.removeprefix(FEED_OFF) in made.fed)
             or (act.startswith(PAPER) and act.removeprefix(PAPER) in made.blades)
             or (act.startswith(LEAD_OFF) and act.removeprefix(LEAD_OFF) in made.commons)
@@ -153,8 +158,17 @@ def _probe(made: Detail, name: str, where: str) -> int:
 # -- telling
 
 
-def diagnosis_object(made: Detail, found: Diagnosis) -> dict[str, Any]:
+InFile = Callable[["Fault"], tuple[dict[str, Any], list[str]] | None]
+"""How the file would say what a fault has done: the change as plain values, and the lines that it makes new."""
+
+
+def diagnosis_object(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None) -> dict[str, Any]:
     """A diagnosis as the plain values of `--format json`."""
+
+    def fault_of(f: Fault) -> dict[str, Any]:
+        change = in_file(f)
+        return {**fault_object(f), "do": CURES[f.kind], **({"file": change[0]} if change else {})}
+
     following = None
     if found.next is not None:
         n = found.next
@@ -170,7 +184,7 @@ def diagnosis_object(made: Detail, found: Diagnosis) -> dict[str, Any]:
         "wrong": [row for row in found.wrong if row > 0],
         "explanations": [
             {
-                "faults": [{**fault_object(f), "do": CURES[f.kind]} for f in e.faults],
+                "faults": [fault_of(f) for f in e.faults],
                 "weight": round(e.weight, 3),
             }
             for e in (found.explanations if found.wrong else [])[:MOST_TOLD]
@@ -184,12 +198,12 @@ def diagnosis_object(made: Detail, found: Diagnosis) -> dict[str, Any]:
 
 def asked(made: Detail, n: Reading) -> str:
     """A reading to take, in words: what to do first, how to set the turnouts, where to hold the leads."""
-    acts = ", ".join(map(act_words, n.acts)) or "all feed wires on"
+    acts = " ".join(done(list(n.acts))) or "All feed wires on."
     where = " ".join(f"{k}={v}" for k, v in set_of(made, n.state).items())
-    return f"{acts}; {where + '; ' if where else ''}{made.names[n.probes[0]]} to {made.names[n.probes[1]]}"
+    return f"{acts} {'With ' + where + ': ' if where else ''}{made.names[n.probes[0]]} to {made.names[n.probes[1]]}"
 
 
-def told(made: Detail, found: Diagnosis) -> str:
+def told(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None) -> str:
     """A diagnosis as text."""
     out: list[str] = []
     for some in found.contradictory:
@@ -201,7 +215,9 @@ def told(made: Detail, found: Diagnosis) -> str:
         rows = ", ".join(map(str, found.ignored))
         out.append(f"Not used: readings {rows} are neither the supply's volts nor none, as behind a bad contact.")
     if not found.wrong:
-        out.append("Every reading is as it should be.")
+        count = len({f.key() for e in found.explanations for f in e.faults})
+        rest = f"; {count} single {'fault' if count == 1 else 'faults'} would show in none of them" if count else ""
+        out.append(f"Every reading is as it should be{rest}.")
     elif found.contradictory:
         pass
     elif not found.explanations:
@@ -216,11 +232,15 @@ def told(made: Detail, found: Diagnosis) -> str:
         out.append((f"Wrong: readings {rows}. " if rows else "") + "What explains all that was seen, likeliest first:")
         for number, e in enumerate(found.explanations[:MOST_TOLD], 1):
             out.append(f"{number:3}. {'; and '.join(f.name for f in e.faults)}")
-            out += [f"       do: {CURES[f.kind]} ({f.span})" for f in e.faults]
+            for f in e.faults:
+                out.append(f"       do: {CURES[f.kind]} ({f.span})")
+                if number <= MOST_WRITTEN and (change := in_file(f)):
+                    out.append("       or, if it is meant so, the file is to read as follows; check it again:")
+                    out += [f"         {line.strip()}" for line in change[1]]
         if len(found.explanations) > MOST_TOLD:
             out.append(f"     and {len(found.explanations) - MOST_TOLD} more")
         out.append("If the railway is right as it is, the file is not: write there what was found, and check it again.")
     if found.next is not None:
         n = found.next
-        out.append(f"Next, supply unplugged: {asked(made, n)}.")
+        out.append(f"Next, supply unplugged. {asked(made, n)}.")
     return "\n".join(out) + "\n"

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from netlister.circuit.model import When
     from netlister.layout.model import Piece
     from netlister.probe.detail import Detail
+    from netlister.source import Span
 
 
 class Edit(NamedTuple):
@@ -36,7 +37,7 @@ class Fault(NamedTuple):
     parts: tuple[str, ...]
     name: str
     edits: tuple[Edit, ...]
-    span: object = None
+    span: Span | None = None
 
     def key(self) -> tuple[str, tuple[str, ...]]:
         """What tells it from others."""

@@ -71,7 +71,8 @@ class _Nets:
         self.hub = [next((pole[n] for n in group if pole[n] >= 0), -1) for group in self.members]
         self.regions: list[_Region] = []
         self.region_of: dict[int, int] = {}
-        self.touching: dict[int, list[int]] = {}
+        self.touching: dict[int, list[int]] = {}  # per net the regions that it is a hub of
+        self.tying: dict[int, list[int]] = {}  # of these those with another hub of the same pole
         self._find_regions()
 
     def _fill(self, start: int, label: list[int] | dict[int, int], number: int, without: frozenset[int]) -> list[int]:
@@ -107,8 +108,11 @@ class _Nets:
                             self.region_of[m] = len(self.regions)
                             edges.append(m)
                             stack.append(m)
-            for end in hubs:
-                self.touching.setdefault(net[end], []).append(len(self.regions))
+            nets = {net[end] for end in hubs}
+            for k in nets:
+                self.touching.setdefault(k, []).append(len(self.regions))
+                if any(other != k and hub[other] == hub[k] for other in nets):
+                    self.tying.setdefault(k, []).append(len(self.regions))
             self.regions.append(_Region(tuple(edges), frozenset(hubs)))
         self.by_net: dict[int, list[int]] = {}
         for n in self.times:
@@ -116,12 +120,15 @@ class _Nets:
                 self.by_net.setdefault(net[end], []).append(n)
 
     def around(  # noqa: C901, PLR0912
-        self, edit: Edit, points: frozenset[int]
+        self, edit: Edit, points: frozenset[int], acts: Acts
     ) -> tuple[dict[int, Conductor], set[int], set[int]]:
-        """The conductors, between nets, that decide what an edit changes; which of them it does; nets with a point."""
+        """The conductors, between nets, that decide what an edit changes; which of them it does; nets with a point.
+
+        `acts`: those that the nets were made after, and papers more, which take away only what conducts at times.
+        """
         conductors, net = self.made.conductors, self.net
-        out = [n for n in edit.out if n not in self.acts.gone]
-        into = [c for c in edit.into if not self.acts.takes(c)]
+        out = [n for n in edit.out if n not in acts.gone]
+        into = [c for c in edit.into if not acts.takes(c)]
         if not out and not into:
             return {}, set(), set()
         without = frozenset(out)
@@ -171,12 +178,14 @@ class _Nets:
                         open_groups.add(rep(end))
             if open_groups:
                 group = open_groups.pop()
-                for r in self.touching.get(parts.get(group, group), ()):
+                beside = self.touching.get(parts[group], ()) if group in parts else self.tying.get(group, ())
+                for r in beside:
                     if r not in taken and self._ties(r, rep, pole_of, group):
                         waiting.append(r)
         for r in sorted(taken):
             for n in self.regions[r].edges:
-                edges.setdefault(n, conductors[n])
+                if n not in acts.gone:
+                    edges.setdefault(n, conductors[n])
         edges = {n: c._replace(a=rep(c.a), b=rep(c.b)) for n, c in edges.items()}
         shown = set()
         for c in edges.values():
@@ -213,11 +222,17 @@ class Local:
         return found
 
     def _after(self, acts: Acts) -> _Nets:
-        if acts.acts not in self._nets:
+        """The nets after some acts; papers share those without them, as long as blades conduct at times only."""
+        papers = [a for a in acts.acts if a.startswith(PAPER)]
+        blades = [n for a in papers for n in self.made.blades.get(a.removeprefix(PAPER), ())]
+        key = acts.acts
+        if papers and all(self.made.conductors[n].when for n in blades):
+            key = tuple(a for a in acts.acts if a not in papers)
+        if key not in self._nets:
             if len(self._nets) > 16:  # noqa: PLR2004
                 self._nets = {a: n for a, n in self._nets.items() if len(a) <= 1}
-            self._nets[acts.acts] = _Nets(self.made, acts, self.pole)
-        return self._nets[acts.acts]
+            self._nets[key] = _Nets(self.made, acts if key == acts.acts else Acts(self.made, key), self.pole)
+        return self._nets[key]
 
     def settle(self, edit: Edit, *, tags: bool = True) -> Settled:
         """Find ways to see an edit with the bus on, with feeds off, with paper too: the first that shows it."""
@@ -242,7 +257,7 @@ class Local:
 
     def around(self, edit: Edit, acts: Acts, *, tags: bool = True) -> tuple[dict[int, Conductor], set[int], set[int]]:
         """The conductors that decide what an edit changes, which of them it does, and the nets with a point."""
-        edges, edited, shown = self._after(acts).around(edit, self.tagged if tags else self.points)
+        edges, edited, shown = self._after(acts).around(edit, self.tagged if tags else self.points, acts)
         if not edited:
             return {}, set(), set()
         blocks = _blocks(edges)

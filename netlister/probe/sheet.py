@@ -7,11 +7,11 @@ from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.model import Value
-from netlister.probe.cover import cover
+from netlister.probe.cover import bits, cover
 from netlister.probe.detail import Detail, detail
 from netlister.probe.faults import Edit, Fault, fault_list
 from netlister.probe.local import Local, Sight, allowed
-from netlister.probe.scene import FEEDS_OFF, NOTHING, Acts, Effect, Scene
+from netlister.probe.scene import FEEDS_OFF, NOTHING, PAPER, Acts, Effect, Scene
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -56,7 +56,8 @@ class Sheet:
     bound: int
     weighed: bool
     throws: int = 0
-    variables: tuple[str, ...] = field(default=())
+    walk: bool = False
+    seen_each: list[list[int]] = field(default_factory=list)  # per edit of all faults what sees it, as in `seen_by`
 
     @property
     def least(self) -> bool:
@@ -317,8 +318,11 @@ def usual_states(made: Detail) -> tuple[State, State]:
     return first, end if end is not None else first
 
 
-def make_sheet(made: Detail, faults: list[Fault]) -> Sheet:
-    """The shortest sheet that can be proved, in sections: feeds off, all first; bus on, all first; bus on, all last."""
+def make_sheet(made: Detail, faults: list[Fault], *, walk: bool = False) -> Sheet:
+    """The shortest sheet that can be proved, in sections: feeds off, all first; bus on, all first; bus on, all last.
+
+    `walk`: every point in these three instead, island by island, and what only other states or acts show as before.
+    """
     bench = Bench(made, faults)
     bench.freeze()
     first, last = usual_states(made)
@@ -329,7 +333,7 @@ def make_sheet(made: Detail, faults: list[Fault]) -> Sheet:
     for s in usual:
         seen.update(e for e, effect in bench.effects[s].items() if e not in seen and bench.signature(s, effect))
     hidden, doubtful = _further(bench, seen, (first, last))
-    return _chosen(bench, hidden, doubtful)
+    return _chosen(bench, (hidden, doubtful), usual if walk else [])
 
 
 def _further(bench: Bench, seen: set[int], ends: tuple[State, State]) -> tuple[set[int], set[int]]:
@@ -361,18 +365,36 @@ def _further(bench: Bench, seen: set[int], ends: tuple[State, State]) -> tuple[s
             for n in bench.points:
                 by_label.setdefault(scene.label[n], []).append(n)
             bench.by_label[s] = by_label
+    papers = sorted({act for _, sights in wanted for act in sights[0].acts if act.startswith(PAPER)})
+    every = (FEEDS_OFF, *papers)
+    together = [(e, tuple(dict.fromkeys(_papered(sight, every) for sight in sights))) for e, sights in wanted]
+    missed = set(_add(bench, together, ends))
+    _add(bench, [(e, sights) for e, sights in wanted if e in missed], ends)
+    return hidden, doubtful
+
+
+def _papered(sight: Sight, every: tuple[str, ...]) -> Sight:
+    """A way to see something with paper, with all the papers at once that are put in at all."""
+    return sight._replace(acts=every) if any(act.startswith(PAPER) for act in sight.acts) else sight
+
+
+def _add(bench: Bench, wanted: list[tuple[int, tuple[Sight, ...]]], ends: tuple[State, State]) -> list[int]:
+    """Add scenes in which some edits are seen; gives those that are not seen there after all."""
+    made = bench.made
     scenes: dict[tuple[str, ...], list[tuple[dict[Var, Value], list[int]]]] = {}
-    for e, sights in wanted:
-        _place(made, scenes, ends, (e, sights))
-    count = sum(map(len, scenes.values()))
-    everything = count * len(bench.edits) <= MOST_EFFECTS
+    for item in wanted:
+        _place(made, scenes, ends, item)
+    everything = sum(map(len, scenes.values())) * len(bench.edits) <= MOST_EFFECTS
     bench.whole &= everything
+    missed: list[int] = []
     for acts in sorted(scenes, key=lambda a: (len(a), a)):
         for where, some in scenes[acts]:
             state = _state(made, where, ends)
             assert state is not None
-            bench.add(acts, state, None if everything else some)
-    return hidden, doubtful
+            s = bench.add(acts, state, None if everything else some)
+            effects = bench.effects[s]
+            missed += [e for e in some if e not in effects or bench.signature(s, effects[e]) is None]
+    return missed
 
 
 def _state(made: Detail, where: dict[Var, Value], ends: tuple[State, State]) -> State | None:
@@ -411,7 +433,7 @@ def _place(
     scenes.setdefault(best.acts, []).append((dict(best.where), [e]))
 
 
-def _chosen(bench: Bench, hidden: set[int], doubtful: set[int]) -> Sheet:
+def _chosen(bench: Bench, rest: tuple[set[int], set[int]], walked: list[int]) -> Sheet:
     faults = bench.faults
     rows: list[int] = []
     at: list[tuple[int, int, int]] = []
@@ -421,11 +443,13 @@ def _chosen(bench: Bench, hidden: set[int], doubtful: set[int]) -> Sheet:
         for k, of in enumerate(bench.of)
         if len(of) > 1 and faults[k].kind == "feed-swapped"
     ]
+    group_of = {e: (bit, both) for bit, both in groups for e in bits(both)}
+    swapped = sum(both for _, both in groups)
     known: set[int] = set()
     for s in range(len(bench.scenes)):
         for mask, x, y in bench.rows(s):
             row = mask
-            for bit, both in groups:
+            for bit, both in {group_of[e] for e in bits(mask & swapped)}:
                 if mask & both == both:
                     row |= 1 << bit
             if row not in known:
@@ -445,7 +469,13 @@ def _chosen(bench: Bench, hidden: set[int], doubtful: set[int]) -> Sheet:
             wanted |= 1 << (count + k)
     found = cover(rows, wanted)
     chosen = sorted((at[r][0], at[r][1], at[r][2]) for r in found.rows)
-    chosen = _ordered(bench, chosen)
+    short = _ordered(bench, chosen)
+    chosen = short
+    if walked:
+        every = _walk(bench, walked)
+        missed = _sees(bench, short) - _sees(bench, every)
+        more = [c for c in short if c[0] not in walked or _sees(bench, [c]) & missed]
+        chosen = sorted([*every, *more], key=lambda c: walked.index(c[0]) if c[0] in walked else len(walked))
     seen_by: list[list[int]] = [[] for _ in bench.edits]
     for number, (s, x, y) in enumerate(chosen):
         scene = bench.scenes[s]
@@ -463,7 +493,62 @@ def _chosen(bench: Bench, hidden: set[int], doubtful: set[int]) -> Sheet:
         )
         for s, x, y in chosen
     ]
-    return _finished(bench, readings, seen_by, (hidden, doubtful, found.bound))
+    sheet = _finished(bench, readings, seen_by, (*rest, found.bound))
+    sheet.walk, sheet.seen_each = bool(walked), seen_by
+    sheet.weighed &= not walked
+    return sheet
+
+
+def _sees(bench: Bench, rows: list[tuple[int, int, int]]) -> set[int]:
+    """The edits that some readings see."""
+    found: set[int] = set()
+    for s, x, y in rows:
+        scene, effects = bench.scenes[s], bench.effects[s]
+        some = bench.concerned(s).by(x, y)
+        found.update(e for e in some if e in effects and scene.sees(x, y, effects[e]))
+    return found
+
+
+def _walk(bench: Bench, walked: list[int]) -> list[tuple[int, int, int]]:
+    """Island by island: one lead clipped there, a beep at each of its points, silence at each island beside it.
+
+    An island is beside another if some fault joins the two. With the last of the three only what has changed since the
+    one before is touched again.
+    """
+    made = bench.made
+    rails = set(made.circuit.rails)
+    found: list[tuple[int, int, int]] = []
+    before: dict[int, int] = {}
+    for order, s in enumerate(walked):
+        label = bench.scenes[s].label
+        islands = {one: sorted(some, key=lambda n: (n not in rails, n)) for one, some in bench.by_label[s].items()}
+        moved = set(bench.points)
+        if order == 2:  # noqa: PLR2004
+            moved = {n for n in bench.points if label[n] != label[before[n]]}
+        clips = {one: some[0] for one, some in islands.items()}
+        for pole in range(len(made.circuit.poles)):
+            clips[label[pole]] = pole
+        before = {n: clips[label[n]] for n in bench.points}
+        beside: dict[int, set[int]] = {}
+        for effect in bench.effects[s].values():
+            groups: dict[int, set[int]] = {}
+            origin = {new: label[node] for node, new in effect.parted.items()}
+            for one in {*effect.joined, *effect.joined.values()}:
+                groups.setdefault(effect.label(one), set()).add(origin.get(one, one))
+            for group in groups.values():
+                for a, b in combinations(sorted(group & set(clips)), 2):
+                    beside.setdefault(a, set()).add(b)
+        for one in sorted(islands, key=lambda one: clips[one]):
+            clip = clips[one]
+            found += [(s, clip, n) for n in islands[one] if n != clip and n in moved]
+            found += [
+                (s, clip, clips[other])
+                for other in sorted(beside.get(one, ()))
+                if moved.intersection(islands[one]) or moved.intersection(islands[other])
+            ]
+    touched = {n for _, x, y in found for n in (x, y)}
+    alone = [(walked[1], pole, n) for n in bench.points if n not in touched for pole in (0, 1)]
+    return found + alone  # what hangs on nothing joins neither pole
 
 
 def _ordered(bench: Bench, chosen: list[tuple[int, int, int]]) -> list[tuple[int, int, int]]:

@@ -11,6 +11,8 @@ from netlister.circuit.runs import boards_of, head, runs
 from netlister.probe.scene import BUS_OFF, FEED_OFF, FEEDS_OFF, LEAD_OFF, PAPER
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from netlister.circuit.model import State
     from netlister.layout.model import Layout
     from netlister.probe.detail import Detail
@@ -126,30 +128,65 @@ def fault_object(fault: Fault) -> dict[str, Any]:
     return {"name": fault.name, "kind": fault.kind, "parts": list(fault.parts)}
 
 
-def act_words(act: str) -> str:
-    """What a person does, in words."""
-    if act == FEEDS_OFF:
-        return "take every feed wire off at its screw"
-    if act.startswith(BUS_OFF):
-        return f"take both wires of bus {act.removeprefix(BUS_OFF)} off where it starts"
-    if act.startswith(FEED_OFF):
-        return f"take the feed wires of {act.removeprefix(FEED_OFF)} off at their screws"
-    if act.startswith(PAPER):
-        return f"put paper between the blades and the stock rails of {act.removeprefix(PAPER)}"
-    return f"take the common lead off contact {act.removeprefix(LEAD_OFF)}"
+class _Act(NamedTuple):
+    """A kind of act: how its name begins, what is done, how it is undone, in short. Braces stand for its parts."""
+
+    begins: str
+    do: str
+    undo: str
+    short: str
 
 
-def undo_words(act: str) -> str:
-    """How an act is undone, in words."""
-    if act == FEEDS_OFF:
-        return "put every feed wire back on its own screw"
-    if act.startswith(BUS_OFF):
-        return f"put both wires of bus {act.removeprefix(BUS_OFF)} back, each on its own terminal"
-    if act.startswith(FEED_OFF):
-        return f"put the feed wires of {act.removeprefix(FEED_OFF)} back, each on its own screw"
-    if act.startswith(PAPER):
-        return f"take the paper out of {act.removeprefix(PAPER)}"
-    return f"put the common lead back on contact {act.removeprefix(LEAD_OFF)}"
+_ACTS = (
+    _Act(
+        FEEDS_OFF,
+        "take every feed wire off at its screw",
+        "put every feed wire back on its own screw",
+        "feed wires off",
+    ),
+    _Act(
+        FEED_OFF,
+        "take the feed wires of {} off at their screws",
+        "put the feed wires of {} back, each on its own screw",
+        "feed wires of {} off",
+    ),
+    _Act(
+        BUS_OFF,
+        "take both wires of bus {} off where it starts",
+        "put both wires of bus {} back, each on its own terminal",
+        "bus {} off",
+    ),
+    _Act(
+        PAPER,
+        "put paper between the blades and the stock rails of {}",
+        "take the paper out of {}",
+        "paper in {}",
+    ),
+    _Act(
+        LEAD_OFF,
+        "take the common lead off contact {}",
+        "put the common lead back on contact {}",
+        "common lead of {} off",
+    ),
+)
+MOST_NAMED = 4
+"""Parts that are named in a heading; of more only the number is."""
+
+
+def done(acts: list[str]) -> list[str]:
+    """What a person does, as sentences, one for each kind of act."""
+    return [sentence(act.do.replace("{}", ", ".join(parts))) for act, parts in _by_kind(acts)]
+
+
+def undone(acts: list[str]) -> list[str]:
+    """How acts are undone, as sentences, one for each kind of act."""
+    return [sentence(act.undo.replace("{}", ", ".join(parts))) for act, parts in _by_kind(acts)]
+
+
+def _by_kind(acts: list[str]) -> Iterator[tuple[_Act, list[str]]]:
+    for kind in _ACTS:
+        if some := [act.removeprefix(kind.begins) for act in acts if act.startswith(kind.begins)]:
+            yield kind, some
 
 
 class Line(NamedTuple):
@@ -175,8 +212,8 @@ def lines(sheet: Sheet, board: str = "") -> list[Line]:
             continue
         if r.acts != acts or state is None or r.state != state:
             found.append(Line("head", _head(made, r, state)))
-            found += [Line("do", sentence(undo_words(a))) for a in reversed(acts) if a not in r.acts]
-            found += [Line("do", sentence(act_words(a))) for a in r.acts if a not in acts]
+            found += [Line("do", text) for text in undone([a for a in reversed(acts) if a not in r.acts])]
+            found += [Line("do", text) for text in done([a for a in r.acts if a not in acts])]
             if moves := _moves(made, state, r.state):
                 found.append(Line("do", "Set " + ", ".join(f"{name} to {position}" for name, position in moves) + "."))
             acts, state, clip = r.acts, r.state, -1
@@ -185,7 +222,7 @@ def lines(sheet: Sheet, board: str = "") -> list[Line]:
             found.append(Line("clip", f"Clip one lead to {made.names[clip]}."))
         pair = (made.names[r.probes[0]], made.names[r.probes[1]])
         found.append(Line("read", "", number, pair, "beep" if r.expect else "silent"))
-    found += [Line("do", sentence(undo_words(a))) for a in reversed(acts)]
+    found += [Line("do", text) for text in undone(list(reversed(acts)))]
     if len(found) == 1:
         return [Line("do", f"No reading of the sheet touches board {board}.")]
     if last := [a for a in automatic(made) if not board or any(_thing(n) in there for n in a.probes)]:
@@ -220,9 +257,9 @@ def sentence(text: str) -> str:
 
 def _head(made: Detail, r: Reading, before: State | None) -> str:
     how = "Feed wires off at their screws" if FEEDS_OFF in r.acts else "Bus on"
-    more = [a for a in r.acts if a != FEEDS_OFF]
-    if more:
-        how += "".join(f", {_short(a)}" for a in more)
+    for act, parts in _by_kind([a for a in r.acts if a != FEEDS_OFF]):
+        names = ", ".join(parts) if len(parts) <= MOST_NAMED else f"{len(parts)} places"
+        how += f", {act.short.replace('{}', names)}"
     variables = made.circuit.variables
     if not variables:
         return how
@@ -232,12 +269,6 @@ def _head(made: Detail, r: Reading, before: State | None) -> str:
         return f"{how}; all in their last position"
     moved = sum(a != b for a, b in zip(before or r.state, r.state, strict=True))
     return f"{how}; other positions" if moved or before is None else how
-
-
-def _short(act: str) -> str:
-    if act.startswith(PAPER):
-        return f"paper in {act.removeprefix(PAPER)}"
-    return f"common lead of {act.removeprefix(LEAD_OFF)} off"
 
 
 def _moves(made: Detail, before: State | None, after: State) -> list[tuple[str, str]]:
@@ -281,6 +312,8 @@ def _number(count: int, what: str) -> str:
 
 def _summary(sheet: Sheet) -> str:
     how = "no sheet from these positions has fewer" if sheet.least else "a shorter one was not ruled out"
+    if sheet.walk:
+        how = "a full walk"
     seen, all_faults = len(sheet.faults), len(sheet.faults) + len(sheet.unseen)
     return (
         f"{_number(len(sheet.readings), 'reading')} ({how}), {_number(sheet.throws, 'throw')}; they see {seen} of "

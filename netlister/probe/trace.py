@@ -15,7 +15,7 @@ from netlister.probe.explain import weights
 from netlister.probe.faults import Edit, Fault
 from netlister.probe.local import allowed
 from netlister.probe.scene import BUS_OFF, FEED_OFF, FEEDS_OFF, Acts, Scene
-from netlister.probe.text import act_words, fault_object, sentence, set_of, undo_words
+from netlister.probe.text import done, fault_object, sentence, set_of, undone
 from netlister.probe.tree import Tree, huffman, mean_steps, most_steps, tree
 
 if TYPE_CHECKING:
@@ -327,17 +327,8 @@ def doing(made: Detail, s: Step) -> list[str]:
     (before, old), (acts, new) = s.before, s.place
     names = [(v.name, v.positions[x]) for v, x, y in zip(made.circuit.variables, new, old, strict=True) if x != y]
     words = [sentence("throw " + ", ".join(f"{name} to {position}" for name, position in names))] if names else []
-    words += [sentence(undo_words(a)) for a in before if a not in acts and not a.startswith(FEED_OFF)]
-    back, off = (
-        [a.removeprefix(FEED_OFF) for a in one if a not in other and a.startswith(FEED_OFF)]
-        for one, other in ((before, acts), (acts, before))
-    )
-    if back:
-        words.append(f"Put the feed wires of {', '.join(back)} back, each on its own screw.")
-    words += [sentence(act_words(a)) for a in acts if a not in before and not a.startswith(FEED_OFF)]
-    if off:
-        words.append(f"Take the feed wires of {', '.join(off)} off at their screws.")
-    return words
+    words += undone([a for a in before if a not in acts])
+    return words + done([a for a in acts if a not in before])
 
 
 CAUTION = (

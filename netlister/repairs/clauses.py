@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit, Conductor, State
     from netlister.circuit.numbers import Node, Var
-    from netlister.circuit.paths import Step
+    from netlister.circuit.paths import PathStep
     from netlister.edits.model import Place
     from netlister.layout.model import Joint, Layout, Value
     from netlister.repairs.choices import Choices
@@ -178,7 +178,7 @@ class _Look:
 
     def _look(self, broken: Broken) -> None:
         match broken.about:
-            case pole_short.Tie():
+            case pole_short.SharedPole():
                 self.exact = False  # inside the supplies: no wire of the layout parts it
             case Short() as short:
                 nets = self.analysis.poles.around(short)
@@ -186,7 +186,7 @@ class _Look:
                 within = None if nets is None else frozenset(self.analysis.poles.nodes_of(nets))
                 paths = self.analysis.paths
                 self._path(paths.find(b, a, self.state, within) or paths.find(b, a, self.state))
-            case districts_joined.Joined(shorts):
+            case districts_joined.JoinedDistricts(shorts):
                 self._districts(shorts, self.analysis.state_in(broken.function))
             case districts_crossed.About() as crossed:
                 self._around(broken)
@@ -209,7 +209,7 @@ class _Look:
 
     # -- paths
 
-    def _path(self, steps: Iterable[Step], circuit: Circuit | None = None) -> None:
+    def _path(self, steps: Iterable[PathStep], circuit: Circuit | None = None) -> None:
         for _, conductor in steps:
             if conductor is not None:
                 self._conductor(conductor, circuit or self.analysis.circuit)

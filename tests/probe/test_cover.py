@@ -32,6 +32,38 @@ def test_cyclic_table() -> None:
     assert (len(found.rows), found.bound) == (3, 3)
 
 
+def test_stuck_faults_of_a_nand_gate() -> None:
+    """The least set of tests of a gate with two inputs a, b and output c = not (a and b).
+
+    Three tests, 01, 10 and 11, detect all six single stuck-at faults (M. Abramovici, M. A. Breuer, A. D. Friedman,
+    Digital Systems Testing and Testable Design, on tests of elementary gates).
+    """
+    faults = [(line, value) for line in "abc" for value in (0, 1)]
+
+    def gate(a: int, b: int, fault: tuple[str, int] | None) -> int:
+        line, value = fault or ("", 0)
+        a, b = (value if line == name else x for name, x in (("a", a), ("b", b)))
+        return value if line == "c" else 1 - a * b
+
+    inputs = [(0, 0), (0, 1), (1, 0), (1, 1)]
+    rows = [sum(1 << k for k, f in enumerate(faults) if gate(*x, f) != gate(*x, None)) for x in inputs]
+    found = cover(rows)
+    assert found.least
+    assert [inputs[r] for r in found.rows] == [(0, 1), (1, 0), (1, 1)]
+
+
+def test_hitting_sets_of_a_textbook() -> None:
+    """The sets that R. Reiter hits in A theory of diagnosis from first principles (Artificial Intelligence 32, 1987).
+
+    Of its hitting sets {1, 2} is the only one of two (found here by trying all).
+    """
+    sets = [{2, 4, 5}, {1, 2, 3}, {1, 3, 5}, {2, 4, 6}, {2, 4}, {2, 3, 5}, {1, 6}]
+    hits = [some for some in combinations(range(1, 7), 2) if all(set(some) & one for one in sets)]
+    assert hits == [(1, 2)]
+    found = cover([sum(1 << k for k, one in enumerate(sets) if x in one) for x in range(1, 7)])
+    assert (found.rows, found.least) == ((0, 1), True)
+
+
 @pytest.mark.parametrize("seed", range(200))
 def test_no_longer_than_exact(seed: int) -> None:
     """Against every choice of rows, from few to many."""

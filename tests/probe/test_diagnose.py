@@ -12,15 +12,18 @@ from typing import TYPE_CHECKING
 import pytest
 from click.testing import CliRunner
 
-from netlister import read_file
+from netlister import read_file, read_text
 from netlister.cli.diagnose import command as diagnose_command
 from netlister.cli.testsheet import command as sheet_command
+from netlister.edits.text import new_text, text_edits
+from netlister.probe.built import as_built
 from netlister.probe.diagnose import ReadingsError, read_meter
 from netlister.probe.explain import Explainer, Meter
 from netlister.probe.question import Questions
 from netlister.probe.scene import Acts, Scene
 from netlister.probe.sheet import make_sheet, prepare
 from netlister.probe.text import sheet_object
+from netlister.source import read_source
 from tests.probe.reference import Bench, Key, Metal
 from tests.properties.reference import load
 
@@ -167,40 +170,108 @@ def test_design_with_errors_is_refused() -> None:
     assert '"severity": "warning"' not in result.stdout
 
 
+FROG = {"left": ("frog", "stock-right"), "right": ("frog", "stock-left")}
+STOCKS = ("stock-left", "stock-right")
 CONTINUITY = {
-    "live-frog": (
-        {"left": ("frog", "stock-right"), "right": ("frog", "stock-left")},
-        [],
-        [("stock-left", "stock-right")],
-    ),
+    "live-frog": ("kind: live-frog", False, FROG, [], [STOCKS]),
+    "live-frog-bonded": ("kind: live-frog-bonded", True, FROG, [], [STOCKS]),
     "insulated-frog": (
+        "kind: insulated-frog",
+        False,
         {"left": ("closure-right", "stock-right"), "right": ("closure-left", "stock-left")},
         [],
-        [("stock-left", "stock-right"), ("closure-left", "closure-right")],
+        [STOCKS, ("closure-left", "closure-right")],
     ),
+    "insulated-frog with jumpers": (
+        "kind: insulated-frog, jumpers: true",
+        False,
+        {},
+        [("stock-left", "closure-left"), ("stock-right", "closure-right")],
+        [STOCKS, ("closure-left", "closure-right")],
+    ),
+    "isolated-metal-frog": ("kind: isolated-metal-frog", True, FROG, [], [STOCKS]),
 }
-"""Expected continuity on the bench, supply off: made in the position for the left and for the right leg; always; never.
+"""Expected continuity on the bench, supply off: whether with a contact; made in the position for the left and for the
+right leg, and not in the other; always; never.
 
-Common practice, no published source: a table that modellers pass on, blades and V rails under the names of their rails.
+Common practice, no published source: a table that modellers pass on, blades and V rails under the names of their rails
+(the V rails of a live frog are its frog, those of an isolated metal frog its stock rails).
 """
 
 
 @pytest.mark.parametrize("kind", sorted(CONTINUITY))
 def test_table_of_expected_continuity(kind: str, tmp_path: Path) -> None:
     """A wye turnout alone on the bench, fed at its toe with the feed wires off, beeps as the table says."""
+    what, contact, by_position, always, never = CONTINUITY[kind]
     path = tmp_path / "bench.yaml"
+    wired = "{common: T1.frog, left: T1.stock-right, right: T1.stock-left}"
     path.write_text(
         "format: netlister/1\nsupplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}\n"
-        f"track: {{T1: {{kind: {kind}, hand: wye}}}}\nfeeds: [{{to: T1}}]\n"
+        f"track: {{T1: {{{what}, hand: wye}}}}\nfeeds: [{{to: T1}}]\n"
+        + (f"machines: {{M1: {{throws: [T1], contacts: {{f: {wired}}}}}}}\n" if contact else "")
     )
     made, _ = prepare(read_file(str(path)))
-    by_position, always, never = CONTINUITY[kind]
     for value, position in enumerate(("left", "right")):
         scene = Scene(made, Acts(made, ("feeds-off",)), (value,))
-        for other, (a, b) in by_position.items():
-            assert scene.beeps(made.node[f"T1.{a}"], made.node[f"T1.{b}"]) == (other == position)
-        assert all(scene.beeps(made.node[f"T1.{a}"], made.node[f"T1.{b}"]) for a, b in always)
-        assert not any(scene.beeps(made.node[f"T1.{a}"], made.node[f"T1.{b}"]) for a, b in never)
+
+        def beeps(a: str, b: str, scene=scene) -> bool:
+            return scene.beeps(made.node[f"T1.{a}"], made.node[f"T1.{b}"])
+
+        for other, pair in by_position.items():
+            assert beeps(*pair) == (other == position)
+        assert all(beeps(*pair) for pair in always)
+        assert not any(beeps(*pair) for pair in never)
+
+
+def test_diagnoses_of_a_textbook() -> None:
+    """The worked example of J. de Kleer and B. C. Williams, Diagnosing multiple faults (Artificial Intelligence 32, 1987).
+
+    Three multipliers and two adders; the conflicts are {A1, M1, M2} and {A1, A2, M1, M3}, the minimal diagnoses [A1],
+    [M1], [A2, M2] and [M2, M3]. Here five wires such that one silent reading runs through the first three and another
+    through the second four.
+    """
+    wires = {"M2": ("x", "l"), "A2": ("u", "l"), "A1": ("l", "c"), "M1": ("c", "r"), "M3": ("r", "v")}
+    text = (
+        "format: netlister/1\nsupplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}\n"
+        "track: {line: {length: 1 m}}\nfeeds: [{to: line}]\nwires:\n"
+        + "".join(f"  - {{id: {name}, from: TB.{a}, to: TB.{b}}}\n" for name, (a, b) in wires.items())
+    )
+    made, faults = prepare(read_text(text, "wires.yaml"))
+    rows = "off,feeds-off,,TB.x,TB.r,silent\noff,feeds-off,,TB.u,TB.v,silent\n"
+    taken, _ = read_meter(made, HEAD + rows, "m.csv")
+    found = {frozenset(f.parts[0] for f in e.faults) for e in Explainer(made, faults).explain(taken).explanations}
+    minimal = {one for one in found if not any(other < one for other in found)}
+    assert minimal == {frozenset(x) for x in (["A1"], ["M1"], ["A2", "M2"], ["M2", "M3"])}
+
+
+@pytest.mark.parametrize("name", ["one-frog", "ferry", "two-cabs", "sawmill"])
+def test_file_as_built(name: str) -> None:
+    """The file that a diagnosis offers has the circuit of the fault, in every state, by plain enumeration."""
+    path = EXAMPLES / name / "layout.yaml"
+    source = read_source(str(path))
+    made, faults = prepare(read_file(str(path)))
+    bench = Bench(load(source.text))
+    reference = bench.faults()
+    kinds = set()
+    for fault in faults:
+        edit = as_built(made, fault)
+        if edit is None:
+            continue
+        kinds.add(fault.kind)
+        new = Bench(load(new_text(source, text_edits(made.layout, source, edit, path.parent))))
+        ends = [*bench.rails, *bench.pole_names]
+        for state in sorted(bench.states, key=sorted)[:6]:
+            after = _parts(new.groups(new.metals(), (), state), ends)
+            assert any(after == _parts(bench.groups(bad, (), state), ends) for bad in reference[fault.key()]), (
+                fault.name
+            )
+    assert {"joint-bridged", "feed-swapped"} <= kinds
+
+
+def _parts(groups: dict[str, int], ends: list[str]) -> list[str]:
+    """Per end the first that it beeps with."""
+    first: dict[int, str] = {}
+    return [first.setdefault(groups[end], end) for end in ends]
 
 
 def test_power_readings_come_last() -> None:

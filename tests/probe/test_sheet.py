@@ -23,14 +23,14 @@ LEFT_OPEN = {"feed-misplaced"}
 """Where the wires went is left open: each place must be seen by one of the readings, not each by all."""
 
 
-def faults_of_sheet(text: str) -> list[str]:
-    """Everything that the sheet of a layout says and enumeration denies."""
+def faults_of_sheet(text: str, *, walk: bool = False) -> list[str]:
+    """Everything that the sheet of a layout, or the full walk, says and enumeration denies."""
     layout = read_text(text, "layout.yaml")
     report = check(layout, causes=False)
     if any(f.severity.label == "error" for f in report.findings) or not report.proved:
         return ["refused"]
     made, faults = prepare(layout)
-    sheet = make_sheet(made, faults)
+    sheet = make_sheet(made, faults, walk=walk)
     told = sheet_object(sheet)
     bench = Bench(load(text))
     wrong: list[str] = []
@@ -113,3 +113,52 @@ def test_contracting_examples(path: Path) -> None:
 
     made = detail(read_any(read_source(str(path), path.name), path.parent))
     assert sorted(contracted(made)) == sorted(numbered(made.layout, made.circuit.conductors))
+
+
+def test_terminus() -> None:
+    """A layout with too many states for all of them: what the sheet says in its own, and some states for the unseen."""
+    path = next(p for p in EXAMPLES if p.parent.name == "terminus")
+    text = path.read_text("utf-8")
+    made, faults = prepare(read_text(text, "layout.yaml"))
+    told = sheet_object(make_sheet(made, faults))
+    bench = Bench(load(text))
+    reference = bench.faults()
+    readings = [r for r in told["readings"] if r["supply"] == "off"]
+    places = [(tuple(r["acts"]), frozenset(r["set"].items())) for r in readings]
+    good = bench.metals()
+    groups = {place: bench.groups(good, *place) for place in set(places)}
+    assert all(
+        (groups[place][r["probes"][0]] == groups[place][r["probes"][1]]) == (r["expect"] == "beep")
+        for r, place in zip(readings, places, strict=True)
+    )
+    for fault in told["faults"][::4]:
+        for bad in reference[fault["kind"], tuple(fault["parts"])]:
+            seen = []
+            after = {place: bench.groups(bad, *place) for place in {places[n - 1] for n in fault["seen_by"]}}
+            for n in fault["seen_by"]:
+                x, y = (after[places[n - 1]][p] for p in readings[n - 1]["probes"])
+                seen.append((x == y) != (readings[n - 1]["expect"] == "beep"))
+            assert any(seen) if fault["kind"] in LEFT_OPEN else all(seen), fault["name"]
+    rng = Random(0)
+    variables = made.circuit.variables
+    states = [frozenset((v.name, rng.choice(v.positions)) for v in variables) for _ in range(4)]
+    papers = [f"paper:{p}" for p in bench.pieces if bench.kinds[p].made and made.layout.pieces[p].kind.blades]
+    choices = [(), ("feeds-off",), ("feeds-off", *papers), ("feeds-off", *rng.sample(papers, 2))]
+    for fault in told["unseen"][::3]:
+        some = reference[fault["kind"], tuple(fault["parts"])]
+        seen_each = [any(bench.told(bad, acts, s) for acts in choices for s in states) for bad in some]
+        assert not all(seen_each), fault["name"]
+
+
+@pytest.mark.parametrize("path", SMALL, ids=lambda p: p.parent.name)
+def test_walk(path: Path) -> None:
+    """The full walk says no more than is so, sees whatever the sheet sees, and clips in fewer places for its length."""
+    text = path.read_text("utf-8")
+    if faults_of_sheet(text) == ["refused"]:
+        return
+    assert faults_of_sheet(text, walk=True) == []
+    made, faults = prepare(read_text(text, "layout.yaml"))
+    short, walk = make_sheet(made, faults), make_sheet(made, faults, walk=True)
+    assert {u.fault.key() for u in walk.unseen} == {u.fault.key() for u in short.unseen}
+    touched = {n for r in walk.readings for n in r.probes}
+    assert touched.issuperset(made.points)

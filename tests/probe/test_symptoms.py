@@ -190,9 +190,10 @@ def test_asked_on_a_terminal() -> None:
         if line is None:
             break
         question = line.partition(" (beep")[0]
+        assert "Paper" not in question
         acts = ("feeds-off",) if "every feed wire off" in question else ()
         state = frozenset([("M1", "diverging" if "M1=diverging" in question else "through")])
-        one, _, other = question.rpartition("; ")[2].partition(" to ")
+        one, _, other = question.rpartition(": ")[2].partition(" to ")
         groups = bench.groups(bad, acts, state)
         os.write(master, b"beep\n" if groups[one] == groups[other.strip()] else b"silent\n")
         asked += 1

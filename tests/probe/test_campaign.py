@@ -1,0 +1,72 @@
+"""Campaigns: the same results however they are run, and the figures of the diagnosis."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from netlister.cli.campaign import command
+from netlister.probe import campaign
+from netlister.probe.campaign import Plan, results, run, tasks
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+FERRY = str(EXAMPLES / "ferry" / "layout.yaml")
+ONE = str(EXAMPLES / "one-frog" / "layout.yaml")
+
+
+@pytest.fixture
+def todo(monkeypatch: pytest.MonkeyPatch) -> list[campaign.Task]:
+    """Several chunks."""
+    monkeypatch.setattr(campaign, "CHUNK_ASKED", 5)
+    return tasks(ONE, Plan(0, 2))
+
+
+def test_ranks_after_the_sheet_are_those_of_the_diagnosis() -> None:
+    """The quick way, by what sees each fault, gives the rank that explaining all readings gives."""
+    quick = [case for task in tasks(FERRY, Plan(0, 0)) for case in run(task)]
+    asked = [case for task in tasks(FERRY, Plan(0, 1)) for case in run(task)]
+    assert [c["faults"] for c in quick] == [c["faults"] for c in asked]
+    assert [c["after_sheet"] for c in quick] == [c["after_sheet"] for c in asked]
+
+
+def test_same_results_in_several_processes(todo: list[campaign.Task]) -> None:
+    """One process and two, in the same order."""
+    assert len(todo) > 3
+    assert results(todo, jobs=2) == results(todo, jobs=1)
+
+
+def test_resumed(todo: list[campaign.Task], tmp_path: Path) -> None:
+    """What was done is not run again, a line cut short is; the results are the same."""
+    file = tmp_path / "done.jsonl"
+    whole = results(todo, jobs=1, resume=str(file))
+    lines = file.read_text("utf-8").splitlines()
+    assert len(lines) == len(todo)
+    file.write_text("\n".join(lines[:2]) + "\n" + lines[2][:40], "utf-8")
+    seen: list[tuple[int, int]] = []
+    assert results(todo, jobs=1, resume=str(file), progress=lambda a, b: seen.append((a, b))) == whole
+    assert seen[0] == (2, len(todo))
+    assert file.read_text("utf-8").splitlines() == lines
+
+
+def test_on_a_cluster(todo: list[campaign.Task]) -> None:
+    """dask.distributed gives the same."""
+    distributed = pytest.importorskip("distributed", reason="dask.distributed is not installed")
+    with distributed.LocalCluster(n_workers=1, processes=False, dashboard_address=None) as cluster:
+        assert results(todo, scheduler=cluster.scheduler_address) == results(todo, jobs=1)
+
+
+def test_command() -> None:
+    """Figures per layout; a file that is none of ours is refused, as is a design with errors."""
+    told = json.loads(CliRunner().invoke(command, [ONE, "--questions", "5", "--jobs", "1", "--format", "json"]).output)
+    assert told["format"] == "netlister-campaign/1"
+    (one,) = told["layouts"]
+    assert one["cases"] == len(told["cases"])
+    assert one["first_three"] >= 0.95
+    wrong = str(EXAMPLES / "peat-railway-faulty" / "layout.yaml")
+    assert CliRunner().invoke(command, [wrong]).exit_code == 1
+    result = CliRunner().invoke(command, [ONE, "--resume", ONE])
+    assert result.exit_code == 2
+    assert "no line of a campaign" in result.output
