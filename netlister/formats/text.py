@@ -136,6 +136,13 @@ def _drawn(finding: Finding, drawn: dict[str, str]) -> Iterator[str]:
         yield from _filled(head, text, len(head))
 
 
+def in_drawing(texts: Iterable[str], drawn: dict[str, str]) -> str:
+    """The references and nets of a drawing for what some texts name; nothing where none has another name there."""
+    words = [w for text in texts for w in (*re.findall(r"'([^']+)'", text), *re.findall(r"[\w.-]+", text))]
+    said = [f"{name} is {drawn[name]}" for name in dict.fromkeys(words) if name in drawn]
+    return "in the drawing: " + ", ".join(said) if said else ""
+
+
 def _named(finding: Finding) -> list[str]:
     """The things and terminals that a finding names, each once; first what its mistakes name."""
     quoted = [name for mistake in finding.mistakes for name in re.findall(r"'([^']+)'", mistake.headline)]
