@@ -15,7 +15,7 @@ from netlister.rules.model import SOUND, Unproved
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
-    from netlister.finding import When
+    from netlister.finding import Positions
     from netlister.layout.model import Layout
     from netlister.repairs.model import Cause
     from netlister.rules.model import Broken, Rule
@@ -132,7 +132,7 @@ def tell(analysis: Analysis, broken: Broken) -> tuple[Finding, bool]:
     return found, covered
 
 
-def cover(analysis: Analysis, broken: Broken) -> tuple[tuple[When, ...], bool, int, bool]:
+def cover(analysis: Analysis, broken: Broken) -> tuple[tuple[Positions, ...], bool, int, bool]:
     """The partial positions that cover a function, whether they are all, and (where not) the number of states.
 
     Last, whether a cover was found within the limit.
@@ -185,7 +185,7 @@ def number_causes(findings: Iterable[Finding]) -> Numbered:
     rank = {name: number for number, name in enumerate(BY_NAME)}
     harm = {name: number for number, name in enumerate(name for names in HARM for name in names)}
 
-    def order(finding: Finding) -> tuple[int, int, int, str, tuple[When, ...], tuple[str, ...]]:
+    def order(finding: Finding) -> tuple[int, int, int, str, tuple[Positions, ...], tuple[str, ...]]:
         worst = harm.get(finding.rule, len(harm))
         return (-finding.severity, worst, rank[finding.rule], finding.subject, finding.when, finding.path)
 

@@ -23,7 +23,7 @@ class Severity(IntEnum):
         return self.name.lower()
 
 
-When = tuple[tuple[str, str], ...]
+Positions = tuple[tuple[str, str], ...]
 """A partial position: pairs of variable and position, in the order of the variables."""
 
 
@@ -52,7 +52,7 @@ class Finding:
     message: str
     fix: str
     parts: tuple[str, ...] = ()
-    when: tuple[When, ...] = ((),)
+    when: tuple[Positions, ...] = ((),)
     when_complete: bool = True
     states: int = 0
     path: tuple[str, ...] = ()

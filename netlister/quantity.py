@@ -217,7 +217,7 @@ _SMALLEST_GAUGE = -3  # 4/0
 WIRE = "a wire is a cross-section ('2.5 mm2'), a gauge number ('AWG 14') or a resistance per length ('20 mohm/m')"
 
 
-class Conductor(NamedTuple):
+class WireData(NamedTuple):
     """What a wire is: its cross-section in mm2 (None where only its resistance is known), its resistance per m."""
 
     area_mm2: float | None
@@ -242,7 +242,7 @@ def largest_ohm_per_m(area_mm2: float, conductor_class: int = 5) -> float | None
 
 
 @lru_cache(maxsize=4096)
-def parse_wire(text: str) -> Conductor:
+def parse_wire(text: str) -> WireData:
     """A wire from its cross-section, gauge number or resistance per length.
 
     Raises QuantityError, also for a cross-section of zero: such a wire is a resistance per length without limit.
@@ -250,17 +250,17 @@ def parse_wire(text: str) -> Conductor:
     written = text.strip()
     if "awg" in written.lower():
         area = gauge_area(_gauge(written))
-        return Conductor(area, copper_ohm_per_m(area))
+        return WireData(area, copper_ohm_per_m(area))
     match = _NUMBER.match(written)
     unit = written[match.end() :].strip() if match else ""
     if unit in PER_LENGTH.units:
-        return Conductor(None, parse(written, PER_LENGTH))
+        return WireData(None, parse(written, PER_LENGTH))
     if unit in AREA.units:
         area = parse(written, AREA) * 1e6
         if area == 0:
             raise QuantityError("a wire without cross-section does not conduct; for an ideal wire write '0 mohm/m'")
         area = float(f"{area:.12g}")
-        return Conductor(area, copper_ohm_per_m(area))
+        return WireData(area, copper_ohm_per_m(area))
     if match and not unit:
         message = f"'{shown(written)}' has no unit; {WIRE}"
         raise QuantityError(message)

@@ -32,7 +32,7 @@ UNPRINTABLE = re.compile(
 """Characters that must not reach an output."""
 
 
-class Node:
+class TextNode:
     """A part of the text of a file; small, since a large file has millions.
 
     `value`: of a scalar its text, of a mapping its pairs of nodes, of a sequence its nodes. `start`, `length`: where
@@ -49,19 +49,19 @@ class Node:
         self.style = style
 
 
-class Scalar(Node):
+class Scalar(TextNode):
     """A text."""
 
     __slots__ = ()
 
 
-class Mapping(Node):
+class Mapping(TextNode):
     """Pairs of nodes."""
 
     __slots__ = ()
 
 
-class Sequence(Node):
+class Sequence(TextNode):
     """A list of nodes."""
 
     __slots__ = ()
@@ -179,7 +179,7 @@ class _Parser(CParser):
     def ascend_resolver(self) -> None:
         """Do nothing; the parser calls it at each node."""
 
-    def tree(self) -> Node | None:
+    def tree(self) -> TextNode | None:
         """The one document, or None where there is none."""
         root = self.get_single_node()
         if root is None:
@@ -187,7 +187,7 @@ class _Parser(CParser):
         if self._anchors:
             _check_aliases(self._source, root)
             self._small = _smaller({})
-        made: Node = self._made(root)
+        made: TextNode = self._made(root)
         return made
 
     def _made(self, part: Any) -> Any:
@@ -197,7 +197,7 @@ class _Parser(CParser):
         return (self._small(part[0]), self._small(part[1])) if type(part) is tuple else self._small(part)
 
 
-def _smaller(known: dict[int, Node] | None = None) -> Callable[[Any], Node]:
+def _smaller(known: dict[int, TextNode] | None = None) -> Callable[[Any], TextNode]:
     """What makes the nodes of the parser into ours; those that are ours stay.
 
     `known`: by identity what was made of each, where some may stand in several places.
@@ -206,13 +206,13 @@ def _smaller(known: dict[int, Node] | None = None) -> Callable[[Any], Node]:
     share = texts.setdefault
     scalar, mapping, sequence = yaml.ScalarNode, yaml.MappingNode, yaml.SequenceNode
 
-    def small(large: Any) -> Node:
+    def small(large: Any) -> TextNode:
         kind = type(large)
         if known is not None and id(large) in known:
             return known[id(large)]
         if kind is scalar:
             value, start = large.value, large.start_mark.index
-            made: Node = Scalar(share(value, value), start, large.end_mark.index - start, large.style)
+            made: TextNode = Scalar(share(value, value), start, large.end_mark.index - start, large.style)
         elif kind is mapping:
             start = large.start_mark.index
             pairs = [(small(key), small(inner)) for key, inner in large.value]
@@ -235,7 +235,7 @@ def _tags(source: Source, root: Any) -> Iterator[Fault]:
     stack = [root]
     while stack:
         node = stack.pop()
-        if id(node) in seen or isinstance(node, Node):
+        if id(node) in seen or isinstance(node, TextNode):
             continue
         seen.add(id(node))
         if node.tag:
@@ -315,7 +315,7 @@ _HINTS = (
 )
 
 
-def compose(source: Source) -> Node:
+def compose(source: Source) -> TextNode:
     """Parse the one YAML document in `source` into nodes with places.
 
     Raises UnusableError for text that is no YAML, empty text, several documents, tags, merge keys and aliases
@@ -355,7 +355,7 @@ def _syntax_fault(source: Source, error: yaml.YAMLError) -> Fault:
     return Fault(Span(source.name, line, column, line, column + 1), message)
 
 
-def _check_tree(source: Source, root: Node, tagged: list[Fault]) -> None:
+def _check_tree(source: Source, root: TextNode, tagged: list[Fault]) -> None:
     """Refuse tags, merge keys and characters that do not print."""
     text = source.text
     faults = list(tagged)
@@ -367,7 +367,7 @@ def _check_tree(source: Source, root: Node, tagged: list[Fault]) -> None:
         raise UnusableError(faults)
 
 
-def nodes_of(root: Node) -> Iterator[Node]:
+def nodes_of(root: TextNode) -> Iterator[TextNode]:
     """Every node of a tree once, however often aliases name it."""
     seen: set[int] = set()
     stack = [root]
@@ -383,14 +383,14 @@ def nodes_of(root: Node) -> Iterator[Node]:
             stack += node.value
 
 
-def _merge_keys(source: Source, root: Node) -> Iterator[Fault]:
+def _merge_keys(source: Source, root: TextNode) -> Iterator[Fault]:
     for node in nodes_of(root):
         for key, _ in node.value if isinstance(node, Mapping) else ():
             if isinstance(key, Scalar) and key.value == "<<" and not key.style:
                 yield Fault(span_of(source, key), "merge keys '<<' are not allowed; write the entries out")
 
 
-def _unprintable(source: Source, root: Node) -> Iterator[Fault]:
+def _unprintable(source: Source, root: TextNode) -> Iterator[Fault]:
     """Texts with characters that no output may hold."""
     for node in nodes_of(root):
         if isinstance(node, Scalar) and (found := UNPRINTABLE.search(node.value)):
@@ -433,7 +433,7 @@ def _check_aliases(source: Source, root: yaml.Node) -> None:
             stack += ((child, False) for child in children)
 
 
-def span_of(source: Source, node: Node) -> Span:
+def span_of(source: Source, node: TextNode) -> Span:
     """The place of a node."""
     return source.span(node.start, node.length)
 
@@ -470,19 +470,19 @@ class Reader:
         self.source = source
         self.faults: list[Fault] = []
 
-    def span(self, node: Node) -> Span:
+    def span(self, node: TextNode) -> Span:
         """The place of a node."""
         return span_of(self.source, node)
 
-    def line(self, node: Node) -> int:
+    def line(self, node: TextNode) -> int:
         """The line that a node begins in."""
         return self.span(node).line
 
-    def fault(self, node: Node, message: str) -> None:
+    def fault(self, node: TextNode, message: str) -> None:
         """Note a fault at a node."""
         self.faults.append(Fault(span_of(self.source, node), message))
 
-    def text(self, node: Node, what: str) -> str | None:
+    def text(self, node: TextNode, what: str) -> str | None:
         """The text of a scalar, or a fault: `what` says what should stand here."""
         if type(node) is Scalar:
             return str(node.value)
@@ -490,7 +490,7 @@ class Reader:
         self.fault(node, f"{what} is due here, not {shape}")
         return None
 
-    def items(self, node: Node, what: str) -> Iterator[tuple[str, Node, Node]]:
+    def items(self, node: TextNode, what: str) -> Iterator[tuple[str, TextNode, TextNode]]:
         """The entries of a mapping as (key, key's node, value's node); an empty scalar is an empty mapping.
 
         Duplicate keys are faults at their second use; the second is left out.
@@ -499,7 +499,7 @@ class Reader:
             if not (type(node) is Scalar and node.value in {"", "~", "null"} and not node.style):
                 self.fault(node, f"{what} is due here, as 'name: value' pairs")
             return
-        seen: dict[str, Node] = {}
+        seen: dict[str, TextNode] = {}
         for key, value in node.value:
             if type(key) is not Scalar:
                 self.fault(key, "a name is due here, not a list or a mapping")
@@ -512,7 +512,7 @@ class Reader:
             seen[name] = key
             yield name, key, value
 
-    def entries(self, node: Node, what: str) -> list[Node]:
+    def entries(self, node: TextNode, what: str) -> list[TextNode]:
         """The entries of a list; an empty scalar is an empty list."""
         if type(node) is Sequence:
             return list(node.value)

@@ -27,7 +27,7 @@ class Entries(NamedTuple):
     came: tuple[Any, ...]
 
 
-class Step(NamedTuple):
+class ChangedCircuit(NamedTuple):
     """A circuit after a change, and the conductors that went and came."""
 
     circuit: Circuit
@@ -91,7 +91,7 @@ def step(
     entries: Iterable[Entries],
     seen: Callable[[str, Any], Any] | None = None,
     conducts: Callable[[Conductor], bool] | None = None,
-) -> Step:
+) -> ChangedCircuit:
     """The circuit after a change of entries.
 
     `seen`: an entry as the circuit has it (None: not at all), where it has another than the layout. `conducts`: which
@@ -121,7 +121,7 @@ def step(
     if same:
         gone, came = (_without(part, same) for part in (gone, came))
     _join(circuit, made, gone, came)
-    return Step(made, gone, came)
+    return ChangedCircuit(made, gone, came)
 
 
 def _without(conductors: list[Conductor], same: set[Conductor]) -> list[Conductor]:

@@ -21,12 +21,12 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Layout
 
-Key = tuple[str, str]
+ColourKey = tuple[str, str]
 """A pole and its district; the district is empty where no bus has a breaker. ("frog", "") and ("switched", "")
 are functions."""
 
-FROG: Key = ("frog", "")
-SWITCHED: Key = ("switched", "")
+FROG: ColourKey = ("frog", "")
+SWITCHED: ColourKey = ("switched", "")
 EARTH = frozenset({"GNYE", "YEGN"})
 PAIRS = (("BN", "BU"), ("RD", "BK"), ("OG", "GY"), ("VT", "WH"), ("PK", "TQ"))
 """Pairs of colours for the two poles of a district, in the order in which they are taken: a warm and a cool one."""
@@ -39,23 +39,23 @@ class Coloured(NamedTuple):
     run: Run
     colour: str
     chosen: bool
-    key: Key | None
+    key: ColourKey | None
 
 
-class Plan(NamedTuple):
+class ColourPlan(NamedTuple):
     """The colours of all wires. `colours`: per pole and district or function; `stated`: as the file writes them."""
 
     wires: list[Coloured]
-    colours: dict[Key, str]
-    stated: dict[Key, list[tuple[str, Run]]]
+    colours: dict[ColourKey, str]
+    stated: dict[ColourKey, list[tuple[str, Run]]]
 
 
-def plan(layout: Layout) -> Plan:
+def plan(layout: Layout) -> ColourPlan:
     """A colour for each wire of a layout, in the order of `runs`."""
     found = runs(layout)
     poles = pole_keys(layout)
     carried = _carried(layout, found, poles)
-    stated: dict[Key, list[tuple[str, Run]]] = {}
+    stated: dict[ColourKey, list[tuple[str, Run]]] = {}
     for run, key in zip(found, carried, strict=True):
         if run.colour and key is not None:
             stated.setdefault(key, []).append((run.colour, run))
@@ -64,13 +64,13 @@ def plan(layout: Layout) -> Plan:
     for run, key in zip(found, carried, strict=True):
         colour = run.colour or ("" if key is None else colours[key])
         wires.append(Coloured(run, colour, not run.colour and key not in stated, key))
-    return Plan(wires, colours, stated)
+    return ColourPlan(wires, colours, stated)
 
 
-def pole_keys(layout: Layout) -> dict[str, Key]:
+def pole_keys(layout: Layout) -> dict[str, ColourKey]:
     """Per pole as written (`bus.A`, `supply.B`, `reverser.A`) its pole in the circuit and its district."""
     district = districts(layout)
-    found: dict[str, Key] = {}
+    found: dict[str, ColourKey] = {}
     own = {**{s.name: s.poles for s in layout.supplies.values()}, **{b.name: b.poles for b in layout.buses.values()}}
     for name, poles in own.items():
         for letter, pole in zip("AB", poles, strict=True):
@@ -82,7 +82,7 @@ def pole_keys(layout: Layout) -> dict[str, Key]:
     return found
 
 
-def spoken_key(key: Key) -> str:
+def spoken_key(key: ColourKey) -> str:
     """What a colour is for, in words."""
     pole, district = key
     if key == FROG:
@@ -92,19 +92,19 @@ def spoken_key(key: Key) -> str:
     return named(district, pole[-1]) if district else pole
 
 
-def _carried(layout: Layout, found: list[Run], poles: dict[str, Key]) -> list[Key | None]:
+def _carried(layout: Layout, found: list[Run], poles: dict[str, ColourKey]) -> list[ColourKey | None]:
     """Per run the pole and district or the function that it carries."""
     head: dict[str, str] = {}
     for a, b in (*_metal(layout), *(run.ends for run in found)):
         if a not in poles and b not in poles:
             join(head, head.setdefault(a, a), head.setdefault(b, b))
-    labels: dict[str, set[Key]] = {}
+    labels: dict[str, set[ColourKey]] = {}
     for run in found:
         for one, other in (run.ends, run.ends[::-1]):
             if one in poles and other not in poles:
                 labels.setdefault(find(head, head.setdefault(other, other)), set()).add(poles[one])
     changing = {find(head, head.setdefault(rail, rail)) for rail in _changing(layout)}
-    result: list[Key | None] = []
+    result: list[ColourKey | None] = []
     for run in found:
         own = [poles[end] for end in run.ends if end in poles]
         if own:
@@ -146,8 +146,11 @@ def _changing(layout: Layout) -> Iterator[str]:
 
 
 def _chosen(
-    layout: Layout, poles: dict[str, Key], carried: Iterable[Key | None], stated: dict[Key, list[tuple[str, Run]]]
-) -> dict[Key, str]:
+    layout: Layout,
+    poles: dict[str, ColourKey],
+    carried: Iterable[ColourKey | None],
+    stated: dict[ColourKey, list[tuple[str, Run]]],
+) -> dict[ColourKey, str]:
     """The colour of each key: the first that is written, else the next that nothing else has."""
     found = {key: colours[0][0] for key, colours in stated.items()}
     used = {colour for colours in stated.values() for colour, _ in colours}

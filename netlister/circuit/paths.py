@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from netlister.circuit.numbers import Var
     from netlister.layout.model import Value
 
-Step: TypeAlias = "tuple[Node, Conductor | None]"
+PathStep: TypeAlias = "tuple[Node, Conductor | None]"
 """A node and the conductor by which the path came to it (None at the start)."""
 
 
@@ -53,7 +53,7 @@ class Paths:
         conducts: Callable[[Conductor], bool] | None = None,
         *,
         barred: int = 0,
-    ) -> list[Step]:
+    ) -> list[PathStep]:
         """The shortest path from one node to another in a state, or an empty list.
 
         `within`: the nodes (that are no poles) that it may use; `conducts` tells which of those
@@ -94,7 +94,7 @@ class Paths:
                 queue.append(after)
         if last is None:
             return []
-        steps: list[Step] = []
+        steps: list[PathStep] = []
         while last[0] != -1:
             before, by = came[last]
             steps.append((last[0], by))

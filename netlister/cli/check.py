@@ -11,7 +11,7 @@ from click.core import ParameterSource
 from netlister.cli import complete
 from netlister.cli.common import COLOUR, wants_colour
 from netlister.cli.settings import LEVELS, settings_for
-from netlister.cli.several import FORMS, Options, layouts_of, run
+from netlister.cli.several import FORMS, CheckOptions, layouts_of, run
 from netlister.poles.reach import LIMIT
 from netlister.source import suggest
 
@@ -61,7 +61,7 @@ def command(
     cannot be used. Settings stand in netlister.toml, or under [tool.netlister] in pyproject.toml.
     """
     gc.disable()  # nothing made here is thrown away before the end
-    given = Options(
+    given = CheckOptions(
         style, tuple(rules_named(select)), tuple(rules_named(ignore)), fail_on, limit, allow_unproved, quiet, every,
         wants_colour(color),
     )  # fmt: skip
@@ -70,7 +70,7 @@ def command(
     sys.exit(run(jobs, style, alone=tuple(paths) == layouts))
 
 
-def _settled(context: click.Context, given: Options, path: str) -> Options:
+def _settled(context: click.Context, given: CheckOptions, path: str) -> CheckOptions:
     """The options for one layout: what a file of settings says, unless the command line says it."""
     settings = settings_for(path)
     changed = {

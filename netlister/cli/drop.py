@@ -24,7 +24,7 @@ from netlister.source import UnusableError
 if TYPE_CHECKING:
     from netlister.check import Report
     from netlister.rules.analysis import Analysis
-    from netlister.volts.feeders import Plan
+    from netlister.volts.feeders import FeederPlan
 
 AMPS = click.option(
     "--amps", metavar="A", help="The current to calculate with, as in '2 A'; else the least trip current on the way."
@@ -110,12 +110,12 @@ def command(
     sys.exit(1 if any(f.severity.label == "error" for r in (shorted, report) for f in r.findings) else 0)
 
 
-def _feeders(analysis: Analysis, report: Report) -> Plan:
+def _feeders(analysis: Analysis, report: Report) -> FeederPlan:
     """Where feeders would hold the limit, where something loses too much."""
-    from netlister.volts.feeders import Plan, plan
+    from netlister.volts.feeders import FeederPlan, plan
 
     if not any(f.rule == "voltage-drop" for f in report.findings):
-        return Plan(None, [], 0)
+        return FeederPlan(None, [], 0)
     return plan(analysis.layout, analysis.amps, analysis.temperature, analysis.survey)
 
 

@@ -10,6 +10,7 @@ import click
 from netlister.cli.common import (
     FORMAT,
     LAYOUT,
+    TO_DRAW,
     edits_finder,
     folder_of,
     one_target,
@@ -132,6 +133,8 @@ def _are(count: int) -> str:
 
 def _said(found: Mended, choose: int, trouble: str) -> str:
     """What is told of the repairs to a person."""
+    from netlister.formats.text import in_drawing
+
     if not found.before.findings:
         return "nothing to mend\n"
     lines = []
@@ -139,13 +142,17 @@ def _said(found: Mended, choose: int, trouble: str) -> str:
         this = found.repairs[choose - 1]
         for one in this.choices:
             lines += [f"- {one.span}: {one.headline}", f"    {one.say}"]
+            drawn = in_drawing((one.headline, one.say), found.before.layout.drawn)
+            lines += [f"    {drawn}"] if drawn else []
         others = len(found.repairs) - 1
         if others:
             lines.append(f"{others} other repair{'' if others == 1 else 's'} (--choose 1 to {others + 1}):")
             for number, repair in enumerate(found.repairs, 1):
                 if number != choose:
                     lines.append(f"  {number}: " + "; ".join(c.say for c in repair.choices if c not in this.choices))
-    if trouble:
+    if found.before.layout.netlist and found.repairs:
+        lines.append(TO_DRAW)
+    elif trouble:
         lines.append(f"these changes cannot be written into the file: {trouble}")
     if found.wrong:
         lines.append("NOT mended, and no repair was found for it:")

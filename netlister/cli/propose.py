@@ -10,6 +10,7 @@ import click
 from netlister.cli.common import (
     FORMAT,
     LAYOUT,
+    TO_DRAW,
     folder_of,
     one_target,
     open_layout,
@@ -21,7 +22,7 @@ from netlister.cli.common import (
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
-    from netlister.layout.model import Layout
+    from netlister.layout.model import Layout, Wire
     from netlister.propose.trial import Proposal
     from netlister.source import Source
 
@@ -36,7 +37,11 @@ _FROGS = ("contact", "unit")
 @click.option("--price", "prices", metavar="WHAT=N", multiple=True, help="Of joiner, feed, contact …; see above.")
 @click.option("--aim", type=click.Choice(_AIMS), default="all-live", help="What is wanted; see above.")
 @click.option("--frogs", type=click.Choice(_FROGS), default="contact", help="What a frog gets that needs a pole.")
-@click.option("--why", metavar="JOINT", default="", help="Say only what would be wrong with this joint made metal.")
+@click.option("--volts", is_flag=True, help="Add feeders, and a thicker bus, until `drop` finds nothing either.")
+@click.option("--feeder-wire", metavar="SIZE", default="", help="Of each feeder that is added, as '0.5 mm2'.")
+@click.option("--feeder-length", metavar="LENGTH", default="", help="Of each of its wires, as '300 mm'.")
+@click.option("--why", metavar="NAME", default="", help="Say only what this joint, feed or contact is for.")
+@click.option("--needless", is_flag=True, help="Say only what is written and not needed.")
 @FORMAT
 def command(
     layout: str,
@@ -45,7 +50,11 @@ def command(
     prices: tuple[str, ...],
     aim: str,
     frogs: str,
+    volts: bool,
+    feeder_wire: str,
+    feeder_length: str,
     why: str,
+    needless: bool,
     style: str,
 ) -> None:
     """Add to the track of LAYOUT the cheapest wiring that makes it right, and prove it; what is written is kept.
@@ -76,8 +85,8 @@ def command(
 
     one_target(layout, output, style, over=over, instead="'-o wired.yaml', or use '--write'")
     source, read = open_layout(layout, style)
-    if why:
-        write(_why(read, why))
+    if why or needless:
+        write(_reasons(read, why, needless=needless))
         return
     if read.netlist and (output or over):
         message = (
@@ -85,8 +94,11 @@ def command(
         )
         raise click.UsageError(message)
     folder = folder_of(layout)
+    wire = _wire(feeder_wire, feeder_length)
     try:
-        found = propose(read, source, _prices(prices), aim, folder, frogs=frogs, tell=_progress())
+        found = propose(
+            read, source, _prices(prices), aim, folder, frogs=frogs, tell=_progress(), volts=volts, wire=wire
+        )
     except UnusableError as error:
         unusable(error, shown_name(layout), style)
     except EditError as error:
@@ -116,33 +128,52 @@ def _progress() -> Any:
     return lambda text: click.echo(f"\r{text}\x1b[K", nl=False, err=True)
 
 
-def _why(layout: Layout, name: str) -> str:
-    """What would be wrong if the insulated rails of a joint were joined by metal, one by one."""
+def _reasons(layout: Layout, name: str, *, needless: bool) -> str:
+    """What the joiners, feed wires and contacts of a name are for; or which of all are for nothing."""
     from netlister.check import check
-    from netlister.compare import compare
-    from netlister.edits.model import Insulate, apply
     from netlister.finding import Severity
     from netlister.formats.text import when_text
+    from netlister.propose.why import reasons, things
     from netlister.source import suggest
 
-    number = next((n for n, joint in enumerate(layout.joints) if joint.name == name), None)
-    if number is None:
-        message = f"there is no joint '{name}'{suggest(name, [joint.name for joint in layout.joints])}"
+    names = {known for thing in things(layout) for known in thing.names} | {joint.name for joint in layout.joints}
+    if name and name not in names:
+        message = (
+            f"there is no joint, feed or contact '{name}' with anything to leave out{suggest(name, sorted(names))}"
+        )
         raise click.BadParameter(message, param_hint="--why")
     if any(f.severity == Severity.ERROR for f in check(layout, causes=False).findings):
-        message = "this layout has errors, so what a joint is for cannot be told; mend it first: netlister check"
+        message = "this layout has errors, so what a thing is for cannot be told; mend it first: netlister check"
         raise click.ClickException(message)
     lines = []
-    for side, (a, b, insulated) in enumerate(layout.joints[number].pairs):
-        if not insulated:
-            lines.append(f"{a} and {b}: joined by metal")
+    joint = next((joint for joint in layout.joints if joint.name == name), None)
+    if joint is not None:
+        lines += [f"{a} and {b}: joined by metal" for a, b, insulated in joint.pairs if not insulated]
+    for why in reasons(layout, name, _progress()):
+        if needless and not why.needed:
+            lines.append(f"{why.thing.span}: note: {why.thing.say}; by itself it is not needed")
+        if needless:
             continue
-        came = compare(layout, apply((Insulate(number, side, False),), layout)).came
+        place = "" if why.thing.kind == "joiner" else f"{why.thing.span}: "
         lines.append(
-            f"{a} and {b}: insulated" + ("; joined by metal" if came else "; parts nothing that must be parted")
+            f"{place}{why.thing.say}; " + (_WITHOUT[why.thing.kind] if why.needed else _NEEDLESS[why.thing.kind])
         )
-        lines += [f"    {f.severity.label} {f.rule}: {f.message}, {when_text(f)}" for f in came]
+        lines += [f"    {f.severity.label} {f.rule}: {f.message}, {when_text(f)}" for f in (*why.came, *why.blades)]
+    if needless:
+        lines.append(_ALONE if lines else "each joiner, feed wire and contact is needed")
     return "\n".join(lines) + "\n"
+
+
+_WITHOUT = {"joiner": "joined by metal", "feed": "without it", "contact": "without it"}
+_NEEDLESS = {
+    "joiner": "parts nothing that a plain check wants parted",
+    "feed": "not needed for any pole; 'netlister drop' says whether volts need it",
+    "contact": "nothing would be wrong without it",
+}
+_ALONE = (
+    "each was left out by itself: leaving out several may be wrong; and volts may need a wire that poles do not "
+    "('netlister drop')"
+)
 
 
 def _put(found: Proposal, source: Source, layout: str, output: str, over: bool, write_layout: Any) -> None:
@@ -155,6 +186,23 @@ def _put(found: Proposal, source: Source, layout: str, output: str, over: bool, 
         kept = write_layout(layout, source, found.text)
         said = f"wrote {layout}" + (f"; the old file is kept as {kept.name}" if kept else "")
         click.echo(said, err=True)
+
+
+def _wire(size: str, length: str) -> Wire:
+    """The wire of new feeders as given."""
+    from netlister.layout.model import Wire
+    from netlister.quantity import LENGTH, QuantityError, parse, parse_wire
+
+    area = ohm = None
+    try:
+        if size:
+            area, ohm = parse_wire(size)
+    except QuantityError as error:
+        raise click.BadParameter(str(error), param_hint="--feeder-wire") from None
+    try:
+        return Wire(size, ohm, area, parse(length, LENGTH) if length else None)
+    except QuantityError as error:
+        raise click.BadParameter(str(error), param_hint="--feeder-length") from None
 
 
 def _prices(given: tuple[str, ...]) -> dict[str, float]:
@@ -175,6 +223,8 @@ def _prices(given: tuple[str, ...]) -> dict[str, float]:
 
 
 def _text(found: Proposal) -> str:
+    from netlister.edits.model import AddFeed
+    from netlister.formats.text import in_drawing
     from netlister.propose.model import AIMS
     from netlister.propose.search import few, shared_out
 
@@ -182,6 +232,8 @@ def _text(found: Proposal) -> str:
     lines = [f"aim: {AIMS[found.aim]}", ""]
     for say, why, _, _ in shared_out(found):
         lines.append(f"- {say}\n    {why}")
+        drawn = in_drawing((say,), found.layout.drawn)
+        lines += [f"    {drawn}"] if drawn else []
     if not made.changes:
         lines.append("nothing to add")
     adds = (
@@ -194,7 +246,11 @@ def _text(found: Proposal) -> str:
     if found.stopped:
         lines.append("stopped by the keyboard: this is the best so far")
     if found.right:
-        lines.append("checked as written, over every position: right")
+        lines.append("with these changes, checked over every position: right")
+        if found.volts:
+            lines.append("volts and breakers hold as 'netlister drop' reckons them; how few feeders do is not proved")
+            if any(isinstance(c, AddFeed) and c.feed.wire.length is None for c, _ in made.changes):
+                lines.append("the wires of new feeders are reckoned as nothing: --feeder-wire and --feeder-length say")
     else:
         lines.append("NOT right yet:")
         lines += [f"  missing: {text}" for text in found.missing]
@@ -208,9 +264,7 @@ def _text(found: Proposal) -> str:
     ):
         lines.append("'tap' of the new feeds is the far end of the bus, the worst place; write where each is tapped")
     if found.layout.netlist:
-        lines.append(
-            "this layout comes from a netlist: make the changes in the drawing or the script, then export it again"
-        )
+        lines.append(TO_DRAW)
     lines.append("before you solder: supply off and unplugged; a drawing is no test, so measure as well")
     return "\n".join(lines) + "\n"
 

@@ -13,7 +13,7 @@ from netlister.source import UnusableError
 if TYPE_CHECKING:
     from netlister.circuit.model import State
     from netlister.layout.model import Layout
-    from netlister.routes.ways import Place
+    from netlister.routes.ways import TrackPlace
     from netlister.rules.analysis import Analysis
 
 SELECT = click.option("--select", metavar="RULES", default="", help="Only these rules, separated by commas.")
@@ -93,7 +93,7 @@ def _state(analysis: Analysis, settings: tuple[str, ...]) -> State:
         raise click.BadParameter(str(error), param_hint="--set") from None
 
 
-def _place(read: Layout, text: str) -> Place:
+def _place(read: Layout, text: str) -> TrackPlace:
     from netlister.outputs.routes import PlaceError, place_of
 
     try:

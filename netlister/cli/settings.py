@@ -13,7 +13,7 @@ import click
 LEVELS = ("note", "warning", "error", "never")
 
 
-class Settings(NamedTuple):
+class FileSettings(NamedTuple):
     """What a file of settings says; None where it says nothing. `file`: its name, or nothing."""
 
     file: str = ""
@@ -24,17 +24,17 @@ class Settings(NamedTuple):
     allow_unproved: bool | None = None
 
 
-def settings_for(path: str) -> Settings:
+def settings_for(path: str) -> FileSettings:
     """The settings that hold for a layout. Raises click.UsageError naming the file and what is wrong with it."""
     folder = Path.cwd() if path == "-" else Path(path).resolve().parent
     for above in (folder, *folder.parents):
         found = _read(above)
         if found is not None:
             return found
-    return Settings()
+    return FileSettings()
 
 
-def _read(folder: Path) -> Settings | None:
+def _read(folder: Path) -> FileSettings | None:
     for name in ("netlister.toml", "pyproject.toml"):
         path = folder / name
         if not path.is_file():
@@ -61,7 +61,7 @@ def _said(path: Path) -> str:
         return path.name
 
 
-def _checked(path: Path, table: Any) -> Settings:
+def _checked(path: Path, table: Any) -> FileSettings:
     file = _said(path)
     if not isinstance(table, dict):
         message = f"{file}: 'netlister' must be a table of settings"
@@ -72,7 +72,7 @@ def _checked(path: Path, table: Any) -> Settings:
             message = f"{file}: {fault}"
             raise click.UsageError(message)
     made: dict[str, Any] = {key.replace("-", "_"): tuple(v) if isinstance(v, list) else v for key, v in table.items()}
-    return Settings(file, **made)
+    return FileSettings(file, **made)
 
 
 KNOWN = ("select", "ignore", "fail-on", "limit", "allow-unproved")

@@ -22,7 +22,7 @@ FORMS = ("text", "json", "sarif", "junit", "github")
 _LAYOUT = re.compile(rb"""^[\s{]*["']?format["']?\s*:\s*["']?netlister/""", re.MULTILINE)
 
 
-class Options(NamedTuple):
+class CheckOptions(NamedTuple):
     """How one layout is checked and told."""
 
     style: str
@@ -36,7 +36,7 @@ class Options(NamedTuple):
     colour: bool
 
 
-class Part(NamedTuple):
+class ToldLayout(NamedTuple):
     """What is told of one layout, in its form, and the exit code that it calls for."""
 
     told: Any
@@ -69,7 +69,7 @@ def _below(folder: Path) -> Iterator[str]:
                         yield str(path)
 
 
-def judge(path: str, options: Options) -> Part:
+def judge(path: str, options: CheckOptions) -> ToldLayout:
     """Check one layout and tell it. Never leaves the program: what is wrong with a file is a part of what is told."""
     from netlister.check import check, chosen
     from netlister.netlists.any import read_any
@@ -88,33 +88,33 @@ def judge(path: str, options: Options) -> Part:
         from netlister.formats import text
 
         if outcome.error is not None:
-            return Part(text.unusable(outcome.error), code)
+            return ToldLayout(text.unusable(outcome.error), code)
         assert outcome.report is not None
         told = text.render(outcome.report, source, colour=options.colour, quiet=options.quiet, every=options.every)
-        return Part(told, code)
+        return ToldLayout(told, code)
     if options.style == "json":
         from netlister.formats import json
 
         if outcome.error is not None:
-            return Part(json.unusable_object(name, outcome.error), code)
+            return ToldLayout(json.unusable_object(name, outcome.error), code)
         assert outcome.report is not None
-        return Part(json.report_object(outcome.report, outcome.edits_of), code)
+        return ToldLayout(json.report_object(outcome.report, outcome.edits_of), code)
     if options.style == "junit":
         from netlister.formats import junit
 
         rules = [rule.name for rule in chosen(options.select, options.ignore)]
         failing = None if options.fail_on == "never" else Severity[options.fail_on.upper()]
-        return Part(junit.part(outcome, rules, failing), code)
+        return ToldLayout(junit.part(outcome, rules, failing), code)
     if options.style == "sarif":
         from netlister.formats import sarif
 
-        return Part(sarif.part(outcome), code)
+        return ToldLayout(sarif.part(outcome), code)
     from netlister.formats import github
 
-    return Part(github.part(outcome), code)
+    return ToldLayout(github.part(outcome), code)
 
 
-def exit_code(outcome: Outcome, options: Options) -> int:
+def exit_code(outcome: Outcome, options: CheckOptions) -> int:
     """0, 1 or 2, the same for every form."""
     if outcome.report is None:
         return 2
@@ -124,7 +124,7 @@ def exit_code(outcome: Outcome, options: Options) -> int:
     return 1 if failing or not (outcome.report.proved or options.allow_unproved) else 0
 
 
-def run(jobs: list[tuple[str, Options]], style: str, *, alone: bool) -> int:
+def run(jobs: list[tuple[str, CheckOptions]], style: str, *, alone: bool) -> int:
     """Check them all, on all cores, tell them in the order given, and give the exit code: the worst of them.
 
     `alone`: where there is one, it was named itself, and its JSON is its own object and no set of one.

@@ -14,7 +14,7 @@ from netlister.source import UnusableError, suggest
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit, State
-    from netlister.outputs.deck.ask import Place
+    from netlister.outputs.deck.ask import TrainPlace
     from netlister.outputs.deck.timing import Throw, Timing
     from netlister.quantity import Dimension
 
@@ -248,8 +248,8 @@ def _named(text: str, piece: str) -> bool:
     return text == piece or (text.startswith(piece) and text[len(piece)] in ".:,")
 
 
-def _train(circuit: Circuit, state: State, text: str, drawn: float | None) -> Place:
-    from netlister.outputs.deck.ask import Place
+def _train(circuit: Circuit, state: State, text: str, drawn: float | None) -> TrainPlace:
+    from netlister.outputs.deck.ask import TrainPlace
 
     name, where = _split_at(circuit, text, "--train")
     amps = _amps(circuit, name, drawn, "--train")
@@ -262,11 +262,11 @@ def _train(circuit: Circuit, state: State, text: str, drawn: float | None) -> Pl
     if not 0 <= at <= length:
         message = f"'{piece}' has no place {place.strip()}; it is {length * 1000:g} mm long"
         raise click.BadParameter(message, param_hint="--train")
-    return Place(name, piece, chosen, at, amps)
+    return TrainPlace(name, piece, chosen, at, amps)
 
 
-def _steps(circuit: Circuit, state: State, text: str, drawn: float | None, steps: int) -> list[Place]:
-    from netlister.outputs.deck.ask import Place
+def _steps(circuit: Circuit, state: State, text: str, drawn: float | None, steps: int) -> list[TrainPlace]:
+    from netlister.outputs.deck.ask import TrainPlace
 
     name, where = _split_at(circuit, text, "--move")
     amps = _amps(circuit, name, drawn, "--move")
@@ -284,7 +284,7 @@ def _steps(circuit: Circuit, state: State, text: str, drawn: float | None, steps
         places = [length * n / (steps - 1) for n in range(steps)] if length else [0.0]
         if turned.get(piece):
             places.reverse()
-        found += [Place(name, piece, chosen, at, amps) for at in places]
+        found += [TrainPlace(name, piece, chosen, at, amps) for at in places]
     return found
 
 

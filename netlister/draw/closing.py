@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from math import cos, degrees, hypot, pi, radians, remainder, sin
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.draw.geometry import CLOSE, SQUARE, Miss, Shape, end_at, laid
+from netlister.draw.geometry import CLOSE, SQUARE, Miss, PieceShape, end_at, laid
 from netlister.draw.lines import Pose, arc, curve, length
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ MOST_LOOPS, ROUNDS = 250, 8
 SHORTEST, LONGEST = 0.7, 1.4
 """Between its ends a misfit may be laid so much shorter and longer than it is."""
 
-Element = tuple[str, str, str]
+Deviation = tuple[str, str, str]
 """What deviates: "joint" or "piece", its name, and what of it: x, y, turn or stretch, bend."""
 
 
@@ -44,7 +44,7 @@ class Closed(NamedTuple):
     """
 
     poses: dict[str, Pose]
-    shapes: dict[str, Shape]
+    shapes: dict[str, PieceShape]
     said: tuple[str, ...]
     misfits: tuple[Miss, ...]
 
@@ -60,7 +60,7 @@ class _Tree:
     rest: list[Joint] = field(default_factory=list)
 
 
-def closed(layout: Layout, names: list[str], shapes: dict[str, Shape]) -> Closed | None:
+def closed(layout: Layout, names: list[str], shapes: dict[str, PieceShape]) -> Closed | None:
     """Lay connected pieces so that every loop closes, or None where that cannot be done without bending most of it."""
     tree = _tree(layout, names, shapes)
     if len(tree.order) < len(names) or len(tree.rest) > MOST_LOOPS:
@@ -79,7 +79,7 @@ def closed(layout: Layout, names: list[str], shapes: dict[str, Shape]) -> Closed
     return _finished(layout, tree, shapes, solved, misfits)
 
 
-def _tree(layout: Layout, names: list[str], shapes: dict[str, Shape]) -> _Tree:
+def _tree(layout: Layout, names: list[str], shapes: dict[str, PieceShape]) -> _Tree:
     near: dict[str, list[Joint]] = {name: [] for name in names}
     for joint in layout.joints:
         if all(p in near and e in shapes[p].ends for p, e in (joint.start, joint.end)):
@@ -106,7 +106,7 @@ def _flexible(layout: Layout, name: str) -> bool:
     return len(piece.kind.ends) == 2 and piece.kind.plain and piece.said.radius is None
 
 
-def _bent(shape: Shape, found: dict[Element, float], name: str) -> Shape:
+def _bent(shape: PieceShape, found: dict[Deviation, float], name: str) -> PieceShape:
     stretch, bend = found.get(("piece", name, "stretch"), 0.0), found.get(("piece", name, "bend"), 0.0)
     if not stretch and not bend:
         return shape
@@ -118,7 +118,7 @@ def _bent(shape: Shape, found: dict[Element, float], name: str) -> Shape:
     return shape._replace(routes={route: arc(start, whole, bend)}, ends=ends)
 
 
-def _laid(tree: _Tree, shapes: dict[str, Shape], found: dict[Element, float]) -> dict[str, Pose]:
+def _laid(tree: _Tree, shapes: dict[str, PieceShape], found: dict[Deviation, float]) -> dict[str, Pose]:
     poses = {tree.order[0][0]: Pose(0.0, 0.0, 0.0)}
     for name, _, end, before in tree.order[1:]:
         out = end_at(shapes[before[0]], before[1], poses[before[0]])
@@ -128,7 +128,7 @@ def _laid(tree: _Tree, shapes: dict[str, Shape], found: dict[Element, float]) ->
     return poses
 
 
-def _residual(joint: Joint, shapes: dict[str, Shape], poses: dict[str, Pose]) -> tuple[float, float, float]:
+def _residual(joint: Joint, shapes: dict[str, PieceShape], poses: dict[str, Pose]) -> tuple[float, float, float]:
     one, two = (end_at(shapes[p], e, poses[p]) for p, e in (joint.start, joint.end))
     return two.x - one.x, two.y - one.y, remainder(two.heading - one.heading - pi, 2 * pi)
 
@@ -147,8 +147,8 @@ def _branch(tree: _Tree, end: tuple[str, str]) -> list[tuple[str, str]]:
 
 
 def _effects(
-    layout: Layout, tree: _Tree, shapes: dict[str, Shape], poses: dict[str, Pose], joint: Joint
-) -> Iterator[tuple[Element, tuple[float, float, float]]]:
+    layout: Layout, tree: _Tree, shapes: dict[str, PieceShape], poses: dict[str, Pose], joint: Joint
+) -> Iterator[tuple[Deviation, tuple[float, float, float]]]:
     """What moves the ends of a joint apart, and by how much of x, y and heading for one unit."""
     for sign, end in ((-1.0, joint.start), (1.0, joint.end)):
         spot = end_at(shapes[end[0]], end[1], poses[end[0]])
@@ -179,17 +179,17 @@ def _turned(sign: float, spot: Pose, around: tuple[float, float]) -> tuple[float
     return (-sign * (spot.y - around[1]), sign * (spot.x - around[0]), sign)
 
 
-def _origin(shape: Shape) -> str:
+def _origin(shape: PieceShape) -> str:
     return next((e for e, pose in shape.ends.items() if pose.x == 0 and pose.y == 0), "")
 
 
 def _solved(
-    layout: Layout, tree: _Tree, shapes: dict[str, Shape], loops: list[Joint]
-) -> tuple[dict[str, Pose], dict[str, Shape], dict[Element, float]] | None:
+    layout: Layout, tree: _Tree, shapes: dict[str, PieceShape], loops: list[Joint]
+) -> tuple[dict[str, Pose], dict[str, PieceShape], dict[Deviation, float]] | None:
     """Deviations that close the loops, or None where they would be larger than track allows."""
     import numpy as np
 
-    found: dict[Element, float] = {}
+    found: dict[Deviation, float] = {}
     if not loops:
         return _laid(tree, shapes, {}), shapes, found
     for _ in range(ROUNDS):
@@ -233,17 +233,17 @@ def _solved(
 
 
 def _added(
-    effects: Iterator[tuple[Element, tuple[float, float, float]]],
-) -> Iterator[tuple[Element, tuple[float, float, float]]]:
+    effects: Iterator[tuple[Deviation, tuple[float, float, float]]],
+) -> Iterator[tuple[Deviation, tuple[float, float, float]]]:
     """Effects of one element on both ends of a joint, added up; what moves both alike falls out."""
-    total: dict[Element, tuple[float, float, float]] = {}
+    total: dict[Deviation, tuple[float, float, float]] = {}
     for element, by in effects:
         have = total.get(element, (0.0, 0.0, 0.0))
         total[element] = (have[0] + by[0], have[1] + by[1], have[2] + by[2])
     yield from total.items()
 
 
-def _usual(shapes: dict[str, Shape], element: Element) -> float:
+def _usual(shapes: dict[str, PieceShape], element: Deviation) -> float:
     what, name, which = element
     if what == "joint":
         return KINK if which == "turn" else GAP
@@ -251,7 +251,7 @@ def _usual(shapes: dict[str, Shape], element: Element) -> float:
     return (BEND if which == "bend" else STRETCH) * share
 
 
-def _most(shapes: dict[str, Shape], element: Element) -> float:
+def _most(shapes: dict[str, PieceShape], element: Deviation) -> float:
     what, name, which = element
     if what == "joint":
         return MOST_KINK if which == "turn" else MOST_GAP
@@ -262,8 +262,8 @@ def _most(shapes: dict[str, Shape], element: Element) -> float:
 def _finished(
     layout: Layout,
     tree: _Tree,
-    shapes: dict[str, Shape],
-    solved: tuple[dict[str, Pose], dict[str, Shape], dict[Element, float]],
+    shapes: dict[str, PieceShape],
+    solved: tuple[dict[str, Pose], dict[str, PieceShape], dict[Deviation, float]],
     misfits: list[Joint],
 ) -> Closed | None:
     poses, bent, found = solved
@@ -294,7 +294,9 @@ def _finished(
     return Closed(poses, start, tuple(said), tuple(misses))
 
 
-def _bend_to_fit(layout: Layout, tree: _Tree, shapes: dict[str, Shape], poses: dict[str, Pose], joint: Joint) -> bool:
+def _bend_to_fit(
+    layout: Layout, tree: _Tree, shapes: dict[str, PieceShape], poses: dict[str, Pose], joint: Joint
+) -> bool:
     """Lay one straight piece at a joint from where its other end lies to the joint, as a smooth curve."""
     for mine, other in ((joint.start, joint.end), (joint.end, joint.start)):
         held = {end for one, end in tree.parent.values() if one == mine[0]}

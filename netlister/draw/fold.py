@@ -26,7 +26,7 @@ MOST = 80
 OVER = 90.0
 """A piece that hangs so far over a cut makes it no better place than one more joint does."""
 
-Box = tuple[float, float, float, float]
+Extent = tuple[float, float, float, float]
 
 
 def folded(layout: Layout, placed: dict[str, Placed]) -> dict[str, Placed]:
@@ -63,7 +63,7 @@ def cut_joints(layout: Layout, placed: dict[str, Placed]) -> set[str]:
 
 
 def _cuts(
-    middles: dict[str, float], joints: list[Joint], spans: dict[str, Box], strips: tuple[float, float, int]
+    middles: dict[str, float], joints: list[Joint], spans: dict[str, Extent], strips: tuple[float, float, int]
 ) -> list[float]:
     """Where to cut: near the end of each strip, where the fewest joints lead across and pieces hang over least.
 
@@ -95,7 +95,7 @@ def _stacked(
     placed: dict[str, Placed],
     middles: dict[str, float],
     cuts: list[float],
-    spans: dict[str, Box],
+    spans: dict[str, Extent],
 ) -> tuple[dict[str, Placed], tuple[float, float]]:
     """The strips below each other, and how wide and how high they are together."""
     strips: dict[int, list[str]] = {}

@@ -31,7 +31,7 @@ CLOSE, SQUARE = 0.5, 0.5
 CROSSING = {"a1", "a2", "b1", "b2"}
 
 
-class Shape(NamedTuple):
+class PieceShape(NamedTuple):
     """A piece in its own coordinates.
 
     `routes`: per route its centre line, from the route's first end to its second. `ends`: per end its place, and its
@@ -53,7 +53,7 @@ class Miss(NamedTuple):
     angle: float
 
 
-class Reckoned(NamedTuple):
+class LaidOut(NamedTuple):
     """Pieces laid end to end: the pose of each in the plane, and what does not close."""
 
     poses: dict[str, Pose]
@@ -65,7 +65,7 @@ def gauge_of(layout: Layout) -> float:
     return layout.constants.get("gauge", 0.0) * 1000 or PLAIN_GAUGE
 
 
-def shape(layout: Layout, piece: Piece, *, straightened: bool = False) -> Shape:
+def shape(layout: Layout, piece: Piece, *, straightened: bool = False) -> PieceShape:
     """The geometry of a piece. `straightened`: a turnout both of whose legs curve is drawn as if one were straight."""
     ends = set(piece.kind.ends)
     if len(ends) <= 2:
@@ -109,7 +109,7 @@ def turn_of(piece: Piece) -> float:
     return turn if piece.options.get("turn") == "left" else -turn
 
 
-def _line(layout: Layout, piece: Piece) -> Shape:
+def _line(layout: Layout, piece: Piece) -> PieceShape:
     if piece.said.radius is not None:
         turn = turn_of(piece)
         whole = piece.said.radius * abs(turn) * 1000
@@ -124,10 +124,10 @@ def _line(layout: Layout, piece: Piece) -> Shape:
     for end in names[1:]:
         ends[end.name] = last
     stated = piece.said.radius is not None or piece.length is not None or piece.kind.name != "rail-section"
-    return Shape({r.name: line for r in piece.kind.routes} or {"": line}, ends, stated)
+    return PieceShape({r.name: line for r in piece.kind.routes} or {"": line}, ends, stated)
 
 
-def _turnout(layout: Layout, piece: Piece, *, straightened: bool) -> Shape:
+def _turnout(layout: Layout, piece: Piece, *, straightened: bool) -> PieceShape:
     """The toe at the origin; the legs by lead, frog angle and gauge (see `_leg`), or by their radii."""
     kind, theta = piece.kind, _angle(layout, piece)
     whole, lead = _length(layout, piece), _size(layout, piece, "lead")
@@ -148,7 +148,7 @@ def _turnout(layout: Layout, piece: Piece, *, straightened: bool) -> Shape:
             line, last = _leg(sides[end], run, theta, lead, gauge)
         lines[route.name] = [(x * stretch, y) for x, y in line]
         ends[end] = Pose(last.x * stretch, last.y, last.heading)
-    return Shape(lines, ends, stated=True)
+    return PieceShape(lines, ends, stated=True)
 
 
 def _sides(piece: Piece) -> dict[str, float]:
@@ -184,7 +184,7 @@ def _leg(side: float, run: float, theta: float, lead: float, gauge: float) -> tu
     return joined(arc(start, bent, turn), [middle.point, last.point]), last
 
 
-def _crossing(layout: Layout, piece: Piece) -> Shape:
+def _crossing(layout: Layout, piece: Piece) -> PieceShape:
     """Two straight tracks that cross in the middle at the frog's angle; the slip roads are smooth curves."""
     half = (piece.length * 1000 if piece.length else _length(layout, piece)) / 2
     lean = _angle(layout, piece) / 2
@@ -197,10 +197,10 @@ def _crossing(layout: Layout, piece: Piece) -> Shape:
         one, two = (ends[e] for e in route.ends)
         direct = {*route.ends} in ({"a1", "b1"}, {"a2", "b2"})
         lines[route.name] = [one.point, two.point] if direct else curve(one.turned(), two)
-    return Shape(lines, ends, stated=True)
+    return PieceShape(lines, ends, stated=True)
 
 
-def _scissors(layout: Layout, piece: Piece) -> Shape:
+def _scissors(layout: Layout, piece: Piece) -> PieceShape:
     """Two parallel tracks and both diagonals between them."""
     spacing = _size(layout, piece, "spacing")
     whole = piece.length * 1000 if piece.length else _length(layout, piece)
@@ -221,10 +221,10 @@ def _scissors(layout: Layout, piece: Piece) -> Shape:
         first = arc(Pose(one.x, one.y, 0.0), bend, theta * sign)
         last = [(whole - x, -y) for x, y in reversed(first)]
         lines[route.name] = joined(first, last)
-    return Shape(lines, ends, stated=True)
+    return PieceShape(lines, ends, stated=True)
 
 
-def _turntable(layout: Layout, piece: Piece) -> Shape:
+def _turntable(layout: Layout, piece: Piece) -> PieceShape:
     """A pit with its tracks around it as the kind says; a route leads over the edge and across the bridge."""
     bridge, edge = _size(layout, piece, "bridge"), _size(layout, piece, "edge")
     radius = bridge / 2
@@ -242,10 +242,10 @@ def _turntable(layout: Layout, piece: Piece) -> Shape:
     for route in piece.kind.routes:
         out = ends[route.ends[0]]
         lines[route.name] = [out.point, out.beyond(-edge - bridge).point]
-    return Shape(lines, ends, stated=True, pit=(middle, radius))
+    return PieceShape(lines, ends, stated=True, pit=(middle, radius))
 
 
-def _anchored(layout: Layout, piece: Piece) -> Shape:
+def _anchored(layout: Layout, piece: Piece) -> PieceShape:
     """From the anchors of the kind alone: all ends level, smooth curves between them."""
     whole = piece.length * 1000 if piece.length else _length(layout, piece)
     ends = {}
@@ -256,13 +256,13 @@ def _anchored(layout: Layout, piece: Piece) -> Shape:
     for route in piece.kind.routes:
         one, two = (ends[e] for e in route.ends)
         lines[route.name] = [one.point, two.point] if one.y == two.y else curve(one.turned(), two)
-    return Shape(lines, ends, stated=True)
+    return PieceShape(lines, ends, stated=True)
 
 
 # -- laid end to end
 
 
-def laid(shape_: Shape, end: str, where: Pose) -> Pose:
+def laid(shape_: PieceShape, end: str, where: Pose) -> Pose:
     """Where a piece lies if one of its ends comes to lie at a pose (heading out of the piece)."""
     own = shape_.ends[end]
     turn = where.heading - own.heading
@@ -277,15 +277,15 @@ def moved(line: Line, by: Pose) -> Line:
     return [(by.x + x * c - y * s, by.y + x * s + y * c) for x, y in line]
 
 
-def end_at(shape_: Shape, end: str, by: Pose) -> Pose:
+def end_at(shape_: PieceShape, end: str, by: Pose) -> Pose:
     """Where an end of a piece lies, heading out of the piece."""
     own = shape_.ends[end]
     ((x, y),) = moved([own.point], by)
     return Pose(x, y, own.heading + by.heading)
 
 
-def reckon(layout: Layout, names: Iterable[str], shapes: dict[str, Shape]) -> Reckoned:
-    """Lay pieces that hang together as written, the first one forward along x, and measure what does not close."""
+def lay_out(layout: Layout, names: Iterable[str], shapes: dict[str, PieceShape]) -> LaidOut:
+    """Lay connected pieces as written, the first one forward along x, and measure what does not close."""
     order = list(names)
     inside = set(order)
     near: dict[str, list[Joint]] = {name: [] for name in order}
@@ -312,14 +312,14 @@ def reckon(layout: Layout, names: Iterable[str], shapes: dict[str, Shape]) -> Re
             miss = _miss(joint, shapes, poses)
             if miss and (miss.gap > CLOSE or miss.angle > SQUARE):
                 misses.append(miss)
-    return Reckoned(poses, tuple(misses))
+    return LaidOut(poses, tuple(misses))
 
 
-def _has(shapes: dict[str, Shape], end: tuple[str, str]) -> bool:
+def _has(shapes: dict[str, PieceShape], end: tuple[str, str]) -> bool:
     return end[1] in shapes[end[0]].ends
 
 
-def _miss(joint: Joint, shapes: dict[str, Shape], poses: dict[str, Pose]) -> Miss | None:
+def _miss(joint: Joint, shapes: dict[str, PieceShape], poses: dict[str, Pose]) -> Miss | None:
     if any(e[0] not in poses or not _has(shapes, e) for e in (joint.start, joint.end)):
         return None
     one, two = (end_at(shapes[p], e, poses[p]) for p, e in (joint.start, joint.end))

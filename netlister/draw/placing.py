@@ -17,11 +17,11 @@ if TYPE_CHECKING:
 GAUGE = 12.0
 """Between the two rails of a track on the drawing."""
 
-End = tuple[str, str]
+PieceEnd = tuple[str, str]
 """A piece and one of its ends."""
 
 
-class Way(NamedTuple):
+class DrawnWay(NamedTuple):
     """A route on the drawing, from its first end to its second: the route itself, and what leads to it and from it."""
 
     before: Line
@@ -33,13 +33,13 @@ class Placed(NamedTuple):
     """A piece on the drawing; y points up. `ways`: by route. `ends`: the place of each end."""
 
     piece: Piece
-    ways: dict[str, Way]
+    ways: dict[str, DrawnWay]
     ends: dict[str, Point]
     pit: tuple[Point, float] | None = None
 
 
 class Drawn(NamedTuple):
-    """Pieces that hang together, laid out. `true`: to scale, as written; else bent to fit."""
+    """Connected pieces, laid out. `true`: to scale, as written; else bent to fit."""
 
     placed: dict[str, Placed]
     true: bool
@@ -72,7 +72,7 @@ def shifted(one: Placed, by: Point) -> Placed:
 
 
 def components(layout: Layout) -> list[list[str]]:
-    """The pieces that hang together, in the order of the file."""
+    """The connected components of the pieces, in the order of the file."""
     near: dict[str, list[str]] = {name: [] for name in layout.pieces}
     for joint in layout.joints:
         if not on_a_bridge(layout, joint):
@@ -102,7 +102,7 @@ def on_a_bridge(layout: Layout, joint: Joint) -> bool:
     return any(end in {"head", "tail"} and end in layout.pieces[p].kind.gaps for p, end in (joint.start, joint.end))
 
 
-def neighbours(layout: Layout) -> dict[End, End]:
+def neighbours(layout: Layout) -> dict[PieceEnd, PieceEnd]:
     """Which end each joined end is joined to."""
     found = {}
     for joint in layout.joints:

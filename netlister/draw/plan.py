@@ -13,7 +13,7 @@ from netlister.draw.labels import Label, Paper, Put
 from netlister.draw.lines import Line, Point, Pose, at, joined, length
 from netlister.draw.lines import shares as along
 from netlister.draw.placing import GAUGE, Drawn, Placed, bounds, components, dots, shifted, upon_another
-from netlister.draw.rails import Run, beside, end_pose, frogs, runs
+from netlister.draw.rails import RailRun, beside, end_pose, frogs, runs
 from netlister.draw.scale import to_scale
 from netlister.draw.style import LETTERS, POLES, SAID, STYLE, has, path, pole_class, written
 from netlister.draw.text import shortened, width, wrapped
@@ -34,7 +34,7 @@ NODE_ENDS = 2
 
 
 class Drawing(NamedTuple):
-    """All of a layout laid out: parts that hang together, stacked.
+    """All of a layout laid out: its connected components, stacked.
 
     `misses`, `upon`: what as written does not close, and pieces that would lie upon each other. `crossing`: pieces that
     cross on the drawing though they are not joined there. `spread`: closing errors that were spread, and how.
@@ -190,7 +190,7 @@ class _Plan:
             yield "</g>"
             self._letters(name)
 
-    def _rail(self, name: str, run: Run) -> str:
+    def _rail(self, name: str, run: RailRun) -> str:
         if run.rail is None:
             self.marks.add("plastic")
             return f'<path class="plastic" d="{path(run.line)}"/>'
@@ -212,7 +212,7 @@ class _Plan:
 
     def _letters(self, name: str) -> None:
         """The letter of each rail, beside the longest run of it."""
-        best: dict[str, Run] = {}
+        best: dict[str, RailRun] = {}
         for run in self.runs[name]:
             if run.rail and (run.rail not in best or length(run.line) > length(best[run.rail].line) + 1):
                 best[run.rail] = run
@@ -341,7 +341,7 @@ class _Plan:
             return self._frog_of(name, mine)
         return None
 
-    def _frog_of(self, name: str, mine: list[Run]) -> Point:
+    def _frog_of(self, name: str, mine: list[RailRun]) -> Point:
         """The mark of the frog that lies on these runs, else their middle."""
         for spot, _ in self.frogs[name]:
             if all(any(hypot(spot[0] - x, spot[1] - y) < 4 for x, y in _dots(r.line)) for r in mine[:2]):
@@ -446,7 +446,7 @@ def _middle(one: Placed) -> Point:
     return at(line, length(line) / 2).point
 
 
-def feed_place(one: Placed, candidates: list[Run], share: float, taken: list[Point]) -> Pose | None:
+def feed_place(one: Placed, candidates: list[RailRun], share: float, taken: list[Point]) -> Pose | None:
     """A free place for a wire on the longest run of a rail, with what is outside the track to its left."""
     if not candidates:
         return None

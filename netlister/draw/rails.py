@@ -26,7 +26,7 @@ BLADE = 0.4
 NEAR = 5.0
 
 
-class Run(NamedTuple):
+class RailRun(NamedTuple):
     """A length of one rail on the drawing; `rail` is None where nothing conducts (a plastic frog)."""
 
     rail: str | None
@@ -67,15 +67,15 @@ class _Extent(NamedTuple):
     whole: float
 
 
-def runs(circuit: Circuit, placed: Placed, state: State, gauge: float) -> list[Run]:
+def runs(circuit: Circuit, placed: Placed, state: State, gauge: float) -> list[RailRun]:
     """The rails of a piece in a state, in order."""
     piece = placed.piece
     if not piece.kind.routes:
         line = placed.ways[""].core
         return [
-            Run(rail, offset(line, side * gauge / 2)) for rail, side in zip(piece.kind.rails, (1, -1), strict=False)
+            RailRun(rail, offset(line, side * gauge / 2)) for rail, side in zip(piece.kind.rails, (1, -1), strict=False)
         ]
-    found: list[Run] = []
+    found: list[RailRun] = []
     seen: set[tuple[str | None, tuple[tuple[int, int], ...]]] = set()
     standing = _Standing(circuit, placed, state, gauge)
     moving = standing.moving()
@@ -88,7 +88,7 @@ def runs(circuit: Circuit, placed: Placed, state: State, gauge: float) -> list[R
     return found
 
 
-def _of_route(standing: _Standing, route: Route, moving: set[str] | None) -> Iterator[Run]:
+def _of_route(standing: _Standing, route: Route, moving: set[str] | None) -> Iterator[RailRun]:
     placed = standing.placed
     piece = placed.piece
     way = placed.ways[route.name]
@@ -109,7 +109,7 @@ def _of_route(standing: _Standing, route: Route, moving: set[str] | None) -> Ite
             a, b = max(a, extent.start if first else 0.0), min(b, extent.stop if last else extent.whole)
             if b - a < 0.05:
                 continue
-            yield Run(stretch.rail, _beside(part(whole, a, b), a, side * standing.gauge, extent, (first, last)))
+            yield RailRun(stretch.rail, _beside(part(whole, a, b), a, side * standing.gauge, extent, (first, last)))
 
 
 def _span(stretch: Stretch, measured: float, ends: tuple[bool, bool], extent: _Extent) -> tuple[float, float]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.draw.closing import closed
-from netlister.draw.geometry import gauge_of, moved, reckon, shape
+from netlister.draw.geometry import gauge_of, lay_out, moved, shape
 from netlister.draw.lines import Line, length
-from netlister.draw.placing import GAUGE, Drawn, Placed, Way, curved, upon_another
+from netlister.draw.placing import GAUGE, Drawn, DrawnWay, Placed, curved, upon_another
 
 if TYPE_CHECKING:
-    from netlister.draw.geometry import Miss, Shape
+    from netlister.draw.geometry import Miss, PieceShape
     from netlister.layout.model import Layout
 
 SMALLEST = 14.0
@@ -30,13 +30,13 @@ class Tried(NamedTuple):
 
 
 def to_scale(layout: Layout, names: list[str]) -> Tried:
-    """Lay out pieces that hang together to scale, if they can be seen so; else what stands against it as written.
+    """Lay out connected pieces to scale, if they can be seen so; else what stands against it as written.
 
     Only where at least one curve is written, every length is, no track lies upon another, and all of it is large enough
     to see. What does not quite close is spread; what misfits is bent, and only that.
     """
     shapes = {n: shape(layout, layout.pieces[n]) for n in names}
-    found = reckon(layout, names, shapes)
+    found = lay_out(layout, names, shapes)
     if len(found.poses) < len(names):
         return Tried(None, found.misses, ())
     if not all(s.stated for s in shapes.values()) or not any(curved(layout.pieces[n]) for n in names):
@@ -53,7 +53,7 @@ def to_scale(layout: Layout, names: list[str]) -> Tried:
     placed = {}
     for name in names:
         piece, made, pose = layout.pieces[name], shapes[name], poses[name]
-        ways = {r: Way([], _scaled(moved(line, pose), scale), []) for r, line in made.routes.items()}
+        ways = {r: DrawnWay([], _scaled(moved(line, pose), scale), []) for r, line in made.routes.items()}
         ends = {e: _scaled(moved([end.point], pose), scale)[0] for e, end in made.ends.items()}
         pit = None
         if made.pit:
@@ -67,7 +67,7 @@ def to_scale(layout: Layout, names: list[str]) -> Tried:
     return Tried(Drawn(placed, true=True), misses, (), said)
 
 
-def _scale(layout: Layout, names: list[str], shapes: dict[str, Shape]) -> float:
+def _scale(layout: Layout, names: list[str], shapes: dict[str, PieceShape]) -> float:
     """Drawn units per mm: so that turnouts fit the drawn gauge, and without turnouts so that it is a good picture."""
     scale = GAUGE / gauge_of(layout)
     if any(len(layout.pieces[n].kind.ends) > 2 for n in names):

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
         Pin,
         Reverser,
         Variable,
+        Wire,
     )
 
 Place = tuple[str, int | str]
@@ -398,6 +399,21 @@ class Recomponent(NamedTuple):
     def made_in(self, layout: Layout) -> Layout:
         """The layout with the component so."""
         return _named(layout, "components", self.name, kind=self.kind, ends=self.ends, buses=self.buses)
+
+
+class Thicken(NamedTuple):
+    """Another wire for a bus, of the same length."""
+
+    bus: str
+    wire: Wire
+
+    def places(self) -> tuple[Place, ...]:
+        """The bus."""
+        return (("buses", self.bus),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the bus so."""
+        return _named(layout, "buses", self.bus, wire=self.wire)
 
 
 class AddReverser(NamedTuple):

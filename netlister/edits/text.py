@@ -30,6 +30,7 @@ from netlister.edits.model import (
     SetOption,
     Straighten,
     TakeOut,
+    Thicken,
     Tie,
     apply,
 )
@@ -116,7 +117,7 @@ class _Planner:
         seen: set[tuple[str, object]] = set()
         for change in self.edit:
             for section, number in change.places():
-                if (section, number) not in seen or number == "":
+                if (section, number) not in seen or number == "" or isinstance(change, SetOption):
                     seen.add((section, number))
                     self._one(change)
         self._feeds()
@@ -176,6 +177,8 @@ class _Planner:
                 if new.kind != old.kind:
                     made.at("components", change.name).set["kind"] = new.kind
                 self._ends(("components", change.name), ("from", "to"), old, new)
+            case Thicken():
+                made.at("buses", change.bus).set["wire"] = change.wire.text
             case AddReverser():
                 made.at("reversers").set[change.reverser.name] = self._reverser(change.reverser)
             case AddSwitch():

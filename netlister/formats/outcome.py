@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from netlister.check import Report
-    from netlister.finding import Finding, When
+    from netlister.finding import Finding, Positions
     from netlister.formats.json import EditsOf
     from netlister.source import UnusableError
 
@@ -35,7 +35,7 @@ def when_said(finding: Finding) -> str:
     return f"with {shown}" + (f"; and {more} more" if more > 0 else "")
 
 
-def _cube(entry: When) -> str:
+def _cube(entry: Positions) -> str:
     return ", ".join(f"{name} {position}" for name, position in entry)
 
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from netlister.check import Report
-    from netlister.finding import Finding, When
+    from netlister.finding import Finding, Positions
     from netlister.source import Source, Span, UnusableError
 
 WIDTH = 110
@@ -136,6 +136,13 @@ def _drawn(finding: Finding, drawn: dict[str, str]) -> Iterator[str]:
         yield from _filled(head, text, len(head))
 
 
+def in_drawing(texts: Iterable[str], drawn: dict[str, str]) -> str:
+    """The references and nets of a drawing for what some texts name; nothing where none has another name there."""
+    words = [w for text in texts for w in (*re.findall(r"'([^']+)'", text), *re.findall(r"[\w.-]+", text))]
+    said = [f"{name} is {drawn[name]}" for name in dict.fromkeys(words) if name in drawn]
+    return "in the drawing: " + ", ".join(said) if said else ""
+
+
 def _named(finding: Finding) -> list[str]:
     """The things and terminals that a finding names, each once; first what its mistakes name."""
     quoted = [name for mistake in finding.mistakes for name in re.findall(r"'([^']+)'", mistake.headline)]
@@ -174,7 +181,7 @@ def when_text(finding: Finding) -> str:
     return text + (f"; or in {more} more ways" if more else "")
 
 
-def _entry_text(entry: When) -> str:
+def _entry_text(entry: Positions) -> str:
     said = [f"{name} is at {position}" for name, position in entry[:MOST_POSITIONS]]
     if len(entry) > MOST_POSITIONS:
         said.append(f"{len(entry) - MOST_POSITIONS} others stand as --format json says")

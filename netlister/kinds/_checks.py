@@ -10,7 +10,7 @@ from netlister.source import suggest
 
 if TYPE_CHECKING:
     from netlister.kinds._written import Written
-    from netlister.kinds.model import Definition, Dimension, Route
+    from netlister.kinds.model import DefaultDimension, Definition, Route
 
 
 def check_hands(w: Written, hands: dict[str, dict[str, str]]) -> None:
@@ -124,7 +124,7 @@ def _route(w: Written, route: Route) -> None:
             w.r.fault(key, f"on the route '{route.name}' the path of the {side} wheels {ways}; write it so")
 
 
-def _places(w: Written, route: Route, sizes: dict[str, Dimension]) -> None:
+def _places(w: Written, route: Route, sizes: dict[str, DefaultDimension]) -> None:
     """The places of a route lie in order between its ends, for every frog number that a dimension names."""
     key = w.keys["route", route.name]
     if (route.left_at or route.right_at) and not route.length:

@@ -19,12 +19,12 @@ from netlister.kinds.model import (
     Measure,
     Nose,
     Note,
+    OwnShape,
     Route,
     Sealed,
-    Shape,
 )
 from netlister.quantity import NUMBER, shown
-from netlister.source import Mapping, Node, suggest
+from netlister.source import Mapping, TextNode, suggest
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -40,7 +40,7 @@ _Values = dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]
 """Options: per option its values and the rails that they bond."""
 
 
-class Reading(Written):
+class KindReader(Written):
     """Reads one kind."""
 
     def read(self) -> Definition | None:
@@ -284,7 +284,7 @@ class Reading(Written):
             )
             yield Route(name, (listed[0], listed[1]), when, left, right, length, left_at, right_at)
 
-    def _places(self, node: Node | None, path: tuple[str | None, ...]) -> tuple[Measure, ...]:
+    def _places(self, node: TextNode | None, path: tuple[str | None, ...]) -> tuple[Measure, ...]:
         """Where the rails of a path meet: one place fewer than rails."""
         if node is None:
             return ()
@@ -294,7 +294,7 @@ class Reading(Written):
             return ()
         return tuple(self._sum(entry) for entry in entries)
 
-    def _path(self, node: Node) -> tuple[str | None, ...]:
+    def _path(self, node: TextNode) -> tuple[str | None, ...]:
         known = (*self.rails, DEAD) if self.rails else ()
         rails = [self._known(e, known, "rail") for e in self.r.entries(node, "rails in order")]
         if not any(rail != DEAD for rail in rails):
@@ -306,7 +306,7 @@ class Reading(Written):
         inner = {} if node is None else self._inner(node, NOTES, "the notes")
         return {name: self.r.text(value, "a text") or "" for name, value in inner.items()}
 
-    def _shapes(self, hands: dict[str, dict[str, str]]) -> Iterable[Shape]:
+    def _shapes(self, hands: dict[str, dict[str, str]]) -> Iterable[OwnShape]:
         """Dimensions and anchors of their own for a hand, or with options."""
         node = self.fields.get("shapes")
         for entry in [] if node is None else self.r.entries(node, "shapes"):
@@ -322,4 +322,4 @@ class Reading(Written):
                 else:
                     self.r.fault(key, f"there is no option '{name}'{suggest(name, self.options)}")
             sizes, dead = (self._dimensions(inner.get(field)) for field in ("dimensions", "dead-lengths"))
-            yield Shape(tuple(given), sizes, dead, self._draw(inner.get("draw")))
+            yield OwnShape(tuple(given), sizes, dead, self._draw(inner.get("draw")))

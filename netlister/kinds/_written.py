@@ -5,9 +5,21 @@ from __future__ import annotations
 from math import isfinite
 from typing import TYPE_CHECKING
 
-from netlister.kinds.model import Bar, BladeWith, Bond, Dimension, End, MadeWith, Measure, Note, Options, Row, Setting
+from netlister.kinds.model import (
+    Bar,
+    BladeWith,
+    Bond,
+    DefaultDimension,
+    End,
+    MadeWith,
+    Measure,
+    Note,
+    Options,
+    Row,
+    Setting,
+)
 from netlister.quantity import LENGTH, NUMBER, STATUSES, QuantityError, parse, shown
-from netlister.source import Mapping, Node, Reader, Scalar, Sequence, suggest
+from netlister.source import Mapping, Reader, Scalar, Sequence, TextNode, suggest
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -27,12 +39,12 @@ FORMER = {"published": "read", "worked out": "derived", "measured": "read"}
 class Written:
     """A kind as it is written, in simple values. Rails, bars and options must be read before what names them."""
 
-    def __init__(self, reader: Reader, node: Node, taken: set[str], *, own: bool) -> None:
+    def __init__(self, reader: Reader, node: TextNode, taken: set[str], *, own: bool) -> None:
         self.r = reader
         self.own = own
         self.node = node
         self.taken = taken
-        self.fields: dict[str, Node] = {}
+        self.fields: dict[str, TextNode] = {}
         self.usable = isinstance(node, Mapping)
         for name, key, value in reader.items(node, "a kind"):
             if name in _KEYS:
@@ -43,8 +55,8 @@ class Written:
         self.rails: tuple[str, ...] = ()
         self.ends: tuple[End, ...] = ()
         self.bars: tuple[Bar, ...] = ()
-        self.sizes: dict[str, Dimension] = {}
-        self.made: dict[tuple[Setting, frozenset[str]], list[Node]] = {}
+        self.sizes: dict[str, DefaultDimension] = {}
+        self.made: dict[tuple[Setting, frozenset[str]], list[TextNode]] = {}
         self.options: dict[str, tuple[str, ...]] = {}
         self.notes: dict[str, Note] = {}
         self.optional: list[Bond] = []
@@ -52,7 +64,7 @@ class Written:
         self.blades_with: list[BladeWith] = []
         self.gaps: list[str] = []
         self.rows: dict[str, Row] = {}
-        self.keys: dict[tuple[str, str], Node] = {}
+        self.keys: dict[tuple[str, str], TextNode] = {}
         """Where each rail, end, hand, tie bar and route is written."""
 
     def _text(self, field: str) -> str:
@@ -69,7 +81,7 @@ class Written:
         node = self.fields.get(field)
         return default if node is None else self._known(node, known, field, default)
 
-    def _known(self, node: Node, known: Iterable[str], what: str, default: str = "") -> str:
+    def _known(self, node: TextNode, known: Iterable[str], what: str, default: str = "") -> str:
         text = self.r.text(node, f"a {what}")
         listed = list(known)
         if text is None or text in listed:
@@ -99,7 +111,7 @@ class Written:
                     self.keys["rail", word] = entry
         return words
 
-    def _named(self, node: Node, word: str) -> bool:
+    def _named(self, node: TextNode, word: str) -> bool:
         """Whether a word is fit to be a name; a fault where not."""
         if word == DEAD:
             self.r.fault(node, f"'{DEAD}' stands for a dead length; give this another name")
@@ -109,7 +121,7 @@ class Written:
         self.r.fault(node, f"'{shown(word)}' is no name; write a word without dots")
         return False
 
-    def _inner(self, node: Node, known: tuple[str, ...], what: str) -> dict[str, Node]:
+    def _inner(self, node: TextNode, known: tuple[str, ...], what: str) -> dict[str, TextNode]:
         found = {}
         for name, key, value in self.r.items(node, what):
             if name in known:
@@ -119,7 +131,7 @@ class Written:
                 self.r.fault(key, f"there is no '{name}' in {what}{hint}")
         return found
 
-    def _given(self, node: Node) -> Options:
+    def _given(self, node: TextNode) -> Options:
         """Options and the values that something is there with."""
         found = []
         for option, key, value in self.r.items(node, "options and their values"):
@@ -129,7 +141,7 @@ class Written:
             found.append((option, self._known(value, self.options[option], "value")))
         return tuple(found)
 
-    def _setting(self, node: Node) -> tuple[tuple[str, str], ...]:
+    def _setting(self, node: TextNode) -> tuple[tuple[str, str], ...]:
         bars = {bar.name: bar.positions for bar in self.bars}
         found = []
         for name, key, value in self.r.items(node, "tie bars and positions"):
@@ -145,16 +157,16 @@ class Written:
             found.append((name, self._known(value, bars[name], "position")))
         return tuple(found)
 
-    def _pairs_of(self, nodes: Iterable[Node]) -> Iterable[tuple[str, str]]:
+    def _pairs_of(self, nodes: Iterable[TextNode]) -> Iterable[tuple[str, str]]:
         for node in nodes:
             pair = self._pair(node)
             if pair:
                 yield pair
 
-    def _pairs(self, node: Node | None) -> Iterable[tuple[str, str]]:
+    def _pairs(self, node: TextNode | None) -> Iterable[tuple[str, str]]:
         return self._pairs_of([] if node is None else self.r.entries(node, "pairs of rails"))
 
-    def _pair(self, node: Node) -> tuple[str, str] | None:
+    def _pair(self, node: TextNode) -> tuple[str, str] | None:
         rails = node.value if isinstance(node, Sequence) else []
         if len(rails) != 2:  # noqa: PLR2004
             self.r.fault(node, "two rails are due here, as in '[frog, stock-left]'")
@@ -164,14 +176,14 @@ class Written:
             self.r.fault(node, f"'{a}' is joined to itself; name two rails")
         return a, b
 
-    def _whole(self, node: Node) -> int:
+    def _whole(self, node: TextNode) -> int:
         text = self.r.text(node, "a whole number") or ""
         if text.isascii() and text.isdigit() and len(text) <= 4:  # noqa: PLR2004
             return int(text)
         self.r.fault(node, f"'{shown(text)}' is no whole number; write one, as in '6'")
         return 0
 
-    def _sum(self, node: Node) -> Measure:
+    def _sum(self, node: TextNode) -> Measure:
         """A sum of dimensions and lengths, as in `lead + frog-heel - 3 mm`."""
         terms: list[tuple[float, str]] = []
         words = (self.r.text(node, "a sum of lengths") or "").split()
@@ -192,7 +204,7 @@ class Written:
             factor, term = (1.0 if word == "+" else -1.0), []
         return tuple(terms)
 
-    def _measure(self, node: Node, name: str, dimension: quantity.Dimension) -> float:
+    def _measure(self, node: TextNode, name: str, dimension: quantity.Dimension) -> float:
         """A quantity in SI units; zero and a fault where there is none."""
         try:
             return parse(self.r.text(node, dimension.name) or "", dimension)
@@ -200,14 +212,14 @@ class Written:
             self.r.fault(node, f"'{name}': {error}")
             return 0.0
 
-    def _status(self, node: Node | None) -> str:
+    def _status(self, node: TextNode | None) -> str:
         """How far to trust a number, by its one name; a user's file may use the words of version 0.1."""
         if node is None:
             return ""
         former = None if self.own else FORMER.get(str(node.value))
         return former or self._known(node, STATUSES, "status")
 
-    def _dimensions(self, node: Node | None) -> dict[str, Dimension]:
+    def _dimensions(self, node: TextNode | None) -> dict[str, DefaultDimension]:
         found = {}
         for name, key, value in [] if node is None else self.r.items(node, "dimensions"):
             inner = self._inner(value, ("value", "what", "source", "status", "frog-numbers", "gauge"), "a dimension")
@@ -227,10 +239,10 @@ class Written:
                     self.r.fault(place, f"a frog number is due here: {error}")
             text = str(inner["value"].value)
             gauge = self._measure(inner["gauge"], "gauge", LENGTH) if "gauge" in inner else 0.0
-            found[name] = Dimension(metres, text, what, source, status, by_number, gauge)
+            found[name] = DefaultDimension(metres, text, what, source, status, by_number, gauge)
         return found
 
-    def _draw(self, node: Node | None) -> dict[str, tuple[float, float]]:
+    def _draw(self, node: TextNode | None) -> dict[str, tuple[float, float]]:
         found = {}
         for name, _, value in [] if node is None else self.r.items(node, "anchors"):
             if isinstance(value, Mapping):
@@ -243,7 +255,7 @@ class Written:
             found[name] = (point[0], point[1])
         return found
 
-    def _row(self, name: str, node: Node) -> None:
+    def _row(self, name: str, node: TextNode) -> None:
         """Anchors that repeat: from one point to another, or along an arc between two angles in degrees."""
         inner = self._inner(node, ("from", "to", "centre", "radius"), "a row of anchors")
         arc = "centre" in inner or "radius" in inner
@@ -258,7 +270,7 @@ class Written:
         self.rows[name] = Row(first, last, (*rest[0], *rest[1]) if arc else None)  # type: ignore[arg-type]
 
     @staticmethod
-    def _numbers(node: Node, count: int) -> tuple[float, ...] | None:
+    def _numbers(node: TextNode, count: int) -> tuple[float, ...] | None:
         nodes = node.value if isinstance(node, Sequence) else [node]
         try:
             found = tuple(float(n.value) for n in nodes if isinstance(n, Scalar))

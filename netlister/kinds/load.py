@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.kinds._reading import Reading
+from netlister.kinds._reading import KindReader
 from netlister.kinds.find import files
 from netlister.kinds.made import made_for
 from netlister.kinds.model import Count, Definition, Kind, KindError, Options
@@ -50,7 +50,7 @@ class Library:
         return sorted({*self._files, *self._known})
 
     def definition(self, name: str) -> Definition:
-        """A kind as written; raises KindError for one that there is not."""
+        """A kind as written; raises KindError for one that does not exist."""
         found = self._known.get(name)
         if found is None:
             path = self._files.get(name)
@@ -61,7 +61,7 @@ class Library:
         return found
 
     def takes(self, name: str) -> Takes:
-        """What an entry of a kind takes; raises KindError for one that there is not."""
+        """What an entry of a kind takes; raises KindError for one that does not exist."""
         found = self.definition(name)
         options = {option: values for option, (values, _) in found.options.items()}
         crossing = not found.bars and len(found.routes) > 1
@@ -70,7 +70,7 @@ class Library:
     def kind(self, name: str, hand: str = "", options: Options = ()) -> Kind:
         """A kind for one hand and set of options, the same object each time.
 
-        Raises KindError for a kind, hand or option that there is not.
+        Raises KindError for a kind, hand or option that does not exist.
         """
         key = (name, hand, tuple(options))
         found = self._kinds.get(key)
@@ -126,7 +126,7 @@ def read_definitions(source: Source, taken: Iterable[str] = (), *, own: bool = F
     known = set(taken)
     found = []
     for node in nodes:
-        definition = Reading(reader, node, known, own=own).read()
+        definition = KindReader(reader, node, known, own=own).read()
         if definition is not None:
             known.add(definition.name)
             found.append(definition)

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from netlister.kinds.model import Dimension, Measure
+    from netlister.kinds.model import DefaultDimension, Measure
 
 
-def size(dimension: Dimension, number: float = 0.0, gauge: float = 0.0) -> float:
+def size(dimension: DefaultDimension, number: float = 0.0, gauge: float = 0.0) -> float:
     """A dimension in m for a frog number (0: the default) and a track gauge in m (0: the one it was drawn for).
 
     Between the numbers of the source the value is interpolated, beyond them it is the nearest one. To another gauge it
@@ -31,6 +31,6 @@ def _between(table: Mapping[float, float], number: float) -> float:
     return table[below] + (table[above] - table[below]) * (number - below) / (above - below)
 
 
-def total(measure: Measure, sizes: Mapping[str, Dimension], number: float = 0.0, gauge: float = 0.0) -> float:
+def total(measure: Measure, sizes: Mapping[str, DefaultDimension], number: float = 0.0, gauge: float = 0.0) -> float:
     """A sum of dimensions in m."""
     return sum(factor * (size(sizes[name], number, gauge) if name else 1.0) for factor, name in measure)

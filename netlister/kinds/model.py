@@ -36,7 +36,7 @@ Options = tuple[tuple[str, str], ...]
 
 
 class KindError(Exception):
-    """A kind that there is not, or that does not take what is asked of it. The message says what to write instead."""
+    """A kind that does not exist, or that does not take what is asked of it. The message says what to write instead."""
 
 
 class End(NamedTuple):
@@ -94,7 +94,7 @@ class Bond(NamedTuple):
     given: Options
 
 
-class Dimension(NamedTuple):
+class DefaultDimension(NamedTuple):
     """A default dimension: in m, as written, what it is of, who says so and how far to trust it.
 
     `by_number`: the same for other frogs, in m by frog number, where the source gives them. `gauge`: the track gauge
@@ -171,12 +171,12 @@ class Note(NamedTuple):
     choice: bool = False
 
 
-class Shape(NamedTuple):
+class OwnShape(NamedTuple):
     """Dimensions, dead lengths and anchors of their own, for a hand or with options; they replace those of the kind."""
 
     given: Options
-    dimensions: dict[str, Dimension]
-    dead: dict[str, Dimension]
+    dimensions: dict[str, DefaultDimension]
+    dead: dict[str, DefaultDimension]
     draw: dict[str, tuple[float, float]]
 
 
@@ -225,15 +225,15 @@ class Definition:
     made: tuple[Made, ...]
     routes: tuple[Route, ...]
     notes: dict[str, str]
-    dimensions: dict[str, Dimension]
-    dead: dict[str, Dimension]
+    dimensions: dict[str, DefaultDimension]
+    dead: dict[str, DefaultDimension]
     draw: dict[str, tuple[float, float]]
     option_notes: dict[str, Note] = field(default_factory=dict)
     optional: tuple[Bond, ...] = ()
     made_with: tuple[MadeWith, ...] = ()
     sealed: tuple[Sealed, ...] = ()
     gaps: tuple[str, ...] = ()
-    shapes: tuple[Shape, ...] = ()
+    shapes: tuple[OwnShape, ...] = ()
     rows: dict[str, Row] = field(default_factory=dict)
     count: Count | None = None
     blades: tuple[Blade, ...] = ()
@@ -258,7 +258,7 @@ class Kind:
     routes: tuple[Route, ...]
     plain: bool  # plain track: two ends and nothing that moves (a rail-section)
     floating: str  # severity of a frog of this kind that is never fed: "error" or "warning"
-    dimensions: dict[str, Dimension]  # its default dimensions and dead lengths
+    dimensions: dict[str, DefaultDimension]  # its default dimensions and dead lengths
     sealed: frozenset[str]  # rails that no wire can be put to
     gaps: frozenset[str]  # ends at which a joint is always a gap: the rails there move
     draw: dict[str, tuple[float, float]]  # anchors, x forward and y to the left

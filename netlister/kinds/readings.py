@@ -20,7 +20,7 @@ from netlister.source import Reader, Sequence, UnusableError, compose, suggest
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from netlister.source import Node, Source
+    from netlister.source import Source, TextNode
 
 ALWAYS = "always"
 DEAD = "dead"
@@ -47,7 +47,7 @@ HANDS = ("left", "right", "wye")
 Pair = tuple[str, str]
 
 
-class End(NamedTuple):
+class ReadEnd(NamedTuple):
     """An end and the rails on its left and right, seen forward along the piece."""
 
     name: str
@@ -56,7 +56,7 @@ class End(NamedTuple):
     right: str
 
 
-class Route(NamedTuple):
+class ReadRoute(NamedTuple):
     """A way through the piece: its ends, the position that sets it ("": always), the rails under the wheels."""
 
     name: str
@@ -79,12 +79,12 @@ class Readings:
     kind: str
     title: str
     summary: str
-    ends: tuple[End, ...]
+    ends: tuple[ReadEnd, ...]
     rails: tuple[str, ...]
     positions: tuple[str, ...]
     groups: dict[str, tuple[tuple[str, ...], ...]]
     unknown: dict[str, tuple[Pair, ...]]
-    routes: tuple[Route, ...]
+    routes: tuple[ReadRoute, ...]
     hand: str = ""
 
 
@@ -92,7 +92,7 @@ class Readings:
 class _Told:
     """What one list of pairs says: per pair (in either order) its node."""
 
-    pairs: dict[frozenset[str], Node] = field(default_factory=dict)
+    pairs: dict[frozenset[str], TextNode] = field(default_factory=dict)
 
 
 def read_readings(source: Source, taken: Iterable[str] = ()) -> Readings:
@@ -113,12 +113,12 @@ class _Reading(Reader):
     def __init__(self, source: Source, taken: set[str]) -> None:
         super().__init__(source)
         self.taken = taken
-        self.fields: dict[str, Node] = {}
-        self.rails: dict[str, Node] = {}  # rail -> where it is named first
+        self.fields: dict[str, TextNode] = {}
+        self.rails: dict[str, TextNode] = {}  # rail -> where it is named first
         self.positions: tuple[str, ...] = ()
-        self.ends: dict[str, End] = {}
+        self.ends: dict[str, ReadEnd] = {}
 
-    def read(self, root: Node) -> Readings | None:
+    def read(self, root: TextNode) -> Readings | None:
         """The readings, or None and faults."""
         for name, key, value in self.items(root, "a mapping of readings"):
             if name in KEYS:
@@ -158,7 +158,7 @@ class _Reading(Reader):
             return None
         return Readings(kind, title, summary, ends, rails, self.positions, groups, unknown, routes, hand)
 
-    def _length(self, node: Node) -> str:
+    def _length(self, node: TextNode) -> str:
         """A length as it is written."""
         text = self.text(node, "a length, as in '210 mm',")
         if text is None:
@@ -182,7 +182,7 @@ class _Reading(Reader):
 
     # ---- names
 
-    def _kind(self, root: Node) -> str:
+    def _kind(self, root: TextNode) -> str:
         if "kind" not in self.fields:
             self.fault(root, "the readings have no 'kind'; add the name that the kind is to have")
             return ""
@@ -196,7 +196,7 @@ class _Reading(Reader):
         node = self.fields.get(field_name)
         return "" if node is None else self.text(node, f"the text of '{field_name}'") or ""
 
-    def _name(self, node: Node, what: str) -> str:
+    def _name(self, node: TextNode, what: str) -> str:
         """A word fit to be a name, or nothing and a fault."""
         word = self.text(node, what)
         if word is None:
@@ -209,17 +209,17 @@ class _Reading(Reader):
         self.fault(node, f"'{shown(word)}' is no name; write a word without dots")
         return ""
 
-    def _list(self, field_name: str, what: str) -> list[Node]:
+    def _list(self, field_name: str, what: str) -> list[TextNode]:
         node = self.fields.get(field_name)
         return [] if node is None else self.entries(node, what)
 
-    def _new_rail(self, node: Node) -> str:
+    def _new_rail(self, node: TextNode) -> str:
         name = self._name(node, "the name of a rail")
         if name:
             self.rails.setdefault(name, node)
         return name
 
-    def _known(self, node: Node, known: Iterable[str], what: str) -> str:
+    def _known(self, node: TextNode, known: Iterable[str], what: str) -> str:
         """A name that there is, or nothing and a fault."""
         text, listed = self.text(node, f"the name of a {what}"), list(known)
         if text is None or text in listed:
@@ -228,7 +228,7 @@ class _Reading(Reader):
         self.fault(node, f"there is no {what} '{shown(text)}'{near}")
         return ""
 
-    def _read_ends(self, root: Node) -> None:
+    def _read_ends(self, root: TextNode) -> None:
         node = self.fields.get("ends")
         if node is None:
             self.fault(root, "the readings have no 'ends'; add them, as in 'ends: {toe: {left: SL, right: SR}}'")
@@ -246,12 +246,12 @@ class _Reading(Reader):
             entering = name in ENTERING
             if "entering" in inner:
                 entering = self._known(inner["entering"], ("true", "false"), "value") == "true"
-            self.ends[name] = End(name, entering, left, right)
+            self.ends[name] = ReadEnd(name, entering, left, right)
         if not self.faults and not any(end.entering for end in self.ends.values()):
             message = "no end is an entering one; call it 'toe' or 'a', or add 'entering: true' to it"
             self.fault(node, message)
 
-    def _inner(self, node: Node, known: tuple[str, ...], what: str) -> Iterator[tuple[str, Node, Node]]:
+    def _inner(self, node: TextNode, known: tuple[str, ...], what: str) -> Iterator[tuple[str, TextNode, TextNode]]:
         for name, key, value in self.items(node, what):
             if name in known:
                 yield name, key, value
@@ -273,7 +273,7 @@ class _Reading(Reader):
 
     # ---- pairs
 
-    def _read_pairs(self, root: Node, name: str) -> dict[str, _Told]:
+    def _read_pairs(self, root: TextNode, name: str) -> dict[str, _Told]:
         """The pairs under `beeps` or `silent`, per position and under `always`."""
         node = self.fields.get(name)
         found: dict[str, _Told] = {}
@@ -298,7 +298,7 @@ class _Reading(Reader):
                     self.fault(node, f"{message}; add them, or '{shown(position)}: []' if nothing more beeps there")
         return found
 
-    def _told(self, node: Node, name: str) -> _Told:
+    def _told(self, node: TextNode, name: str) -> _Told:
         told = _Told()
         for entry in self.entries(node, f"each pair of '{name}'"):
             ends = entry.value if type(entry) is Sequence else []
@@ -317,7 +317,11 @@ class _Reading(Reader):
     # ---- what cannot be
 
     def _contradictions(
-        self, position: str, pairs: dict[frozenset[str], Node], apart: dict[frozenset[str], Node], said: set[int]
+        self,
+        position: str,
+        pairs: dict[frozenset[str], TextNode],
+        apart: dict[frozenset[str], TextNode],
+        said: set[int],
     ) -> None:
         """Pairs told not to beep that beep, or must since both beep to a third."""
         where = f"in position {shown(position)}: " if position else ""
@@ -351,7 +355,7 @@ class _Reading(Reader):
             if rail in together:
                 self.fault(node, f"'{shown(rail)}' is said to stand alone and beeps to another rail; leave it out here")
 
-    def _unused(self, groups: dict[str, tuple[tuple[str, ...], ...]], routes: tuple[Route, ...]) -> None:
+    def _unused(self, groups: dict[str, tuple[tuple[str, ...], ...]], routes: tuple[ReadRoute, ...]) -> None:
         """A rail that beeps to none, at no end and under no wheel: it would have no part in the kind."""
         together = {rail for listed in groups.values() for group in listed if len(group) > 1 for rail in group}
         used = {rail for route in routes for rail in (*route.left, *route.right)}
@@ -363,7 +367,7 @@ class _Reading(Reader):
 
     # ---- routes
 
-    def _routes(self, root: Node) -> tuple[Route, ...]:
+    def _routes(self, root: TextNode) -> tuple[ReadRoute, ...]:
         node = self.fields.get("routes")
         if node is not None:
             return tuple(route for route in (self._route(*item) for item in self.items(node, "each route")) if route)
@@ -380,7 +384,7 @@ class _Reading(Reader):
         self.fault(root, f"{message}; name the positions like the ends that they set, or {example}")
         return ()
 
-    def _route(self, name: str, key: Node, value: Node) -> Route | None:
+    def _route(self, name: str, key: TextNode, value: TextNode) -> ReadRoute | None:
         before = len(self.faults)
         self._name(key, "the name of a route")
         what = f"the route '{shown(name)}'"
@@ -412,7 +416,7 @@ class _Reading(Reader):
         length = self._length(inner["length"]) if "length" in inner else ""
         return plain._replace(name=name, left=left, right=right, length=length) if len(self.faults) == before else None
 
-    def _path(self, node: Node, side: str, plain: tuple[str, ...]) -> tuple[str, ...]:
+    def _path(self, node: TextNode, side: str, plain: tuple[str, ...]) -> tuple[str, ...]:
         rails = [self._known(rail, (*self.rails, DEAD), "rail") for rail in self.entries(node, "each rail in order")]
         if all(rails) and (not rails or (rails[0], rails[-1]) != (plain[0], plain[-1])):
             first, last = shown(plain[0]), shown(plain[-1])
@@ -420,13 +424,13 @@ class _Reading(Reader):
         return tuple(rails)
 
 
-def _plain_route(start: End, stop: End, position: str) -> Route:
+def _plain_route(start: ReadEnd, stop: ReadEnd, position: str) -> ReadRoute:
     """A route whose wheels run from the rails at one end to those at the other."""
     left, right = (tuple(dict.fromkeys(pair)) for pair in ((start.left, stop.left), (start.right, stop.right)))
-    return Route(position or "through", (start.name, stop.name), position, left, right)
+    return ReadRoute(position or "through", (start.name, stop.name), position, left, right)
 
 
-def _in_position(told: dict[str, _Told], position: str) -> dict[frozenset[str], Node]:
+def _in_position(told: dict[str, _Told], position: str) -> dict[frozenset[str], TextNode]:
     """The pairs told for a position, those of every position among them."""
     return {**(told[ALWAYS].pairs if ALWAYS in told else {}), **(told[position].pairs if position in told else {})}
 
@@ -583,7 +587,7 @@ def kind_text(readings: Readings, of: str = "") -> str:
     return "\n".join(lines) + "\n"
 
 
-def _dimension(readings: Readings, route: Route) -> str:
+def _dimension(readings: Readings, route: ReadRoute) -> str:
     """The name of the dimension that is the length of a route: one for all where all are alike."""
     if len({r.length for r in readings.routes}) == 1:
         return "length"
@@ -619,7 +623,7 @@ def anchors(readings: Readings) -> dict[str, tuple[float, float]]:
     return found
 
 
-def _place(end: End, opposite: End) -> int:
+def _place(end: ReadEnd, opposite: ReadEnd) -> int:
     """Left, middle or right, by the rail that an end shares with the only one opposite."""
     return (end.right == opposite.right) - (end.left == opposite.left)
 

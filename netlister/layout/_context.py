@@ -17,9 +17,9 @@ if TYPE_CHECKING:
     from netlister.layout.model import Cube
     from netlister.layout.schema import Key
     from netlister.quantity import Dimension
-    from netlister.source import Fault, Node, Source
+    from netlister.source import Fault, Source, TextNode
 
-NamedEntry = tuple[str, "Node", "Node"]
+NamedEntry = tuple[str, "TextNode", "TextNode"]
 """An entry of a section: its name, the name's node, and the node of its values."""
 
 THINGS = {section: form.thing if isinstance(form, EntrySchema) else "a board" for section, form in NAMED.items()}
@@ -30,7 +30,7 @@ PATIENCE = 100_000  # names compared for suggestions in one file; without an end
 NO_WIRE = Wire("", None, None, None)
 
 
-class Mover(NamedTuple):
+class Positioned(NamedTuple):
     """Something with positions: per own position the values of the variable in which it stands so."""
 
     variable: str
@@ -55,20 +55,20 @@ class Reading(Reader):
         self.library = library
         self.layout = Layout(source.name, library=library)
         self.kinds_missing = False  # whether a file of kinds could not be used, so that some kinds are unknown
-        self.sections: dict[str, tuple[Node, Node]] = {}  # section -> node of its name, node of its values
+        self.sections: dict[str, tuple[TextNode, TextNode]] = {}  # section -> node of its name, node of its values
         self.entries_of: dict[str, list[NamedEntry]] = {thing: [] for thing in THINGS}
-        self.known: dict[str, tuple[str, Node]] = {}  # name -> section, node
+        self.known: dict[str, tuple[str, TextNode]] = {}  # name -> section, node
         self.doubled: set[str] = set()  # names that a supply and a bus share
-        self.ids: dict[str, tuple[str, Node]] = {}
+        self.ids: dict[str, tuple[str, TextNode]] = {}
         self.faulty: set[str] = set()  # names whose entries cannot be used; no more is said of them
         self.refused: set[str] = set()  # the first parts of names with dots and the like
         self.sources: dict[str, tuple[str, str]] = {}  # supply, bus or reverser -> its poles A and B
-        self.movers: dict[str, Mover] = {}
+        self.movers: dict[str, Positioned] = {}
         self.bar_positions: dict[str, tuple[str, ...]] = {}  # tie bar -> its own positions
         self.contacts: dict[str, dict[str, tuple[str, ...]]] = {}  # owner -> contact -> positions
         self.terminals: dict[str, str] = {}  # as written -> canonical
         self.texts: dict[str, str] = {}  # the names of rails that joints and feeds touch, so that each is held once
-        self.junctions: dict[str, list[Node]] = {}
+        self.junctions: dict[str, list[TextNode]] = {}
         self._patience = PATIENCE
         self._told: list[Fault] = []  # the faults of the fields of the entry read last
 
@@ -82,7 +82,7 @@ class Reading(Reader):
 
     # -- mappings and their fields
 
-    def fields(self, node: Node, allowed: frozenset[str], thing: str) -> dict[str, Node]:
+    def fields(self, node: TextNode, allowed: frozenset[str], thing: str) -> dict[str, TextNode]:
         """The fields of an entry; those that `allowed` does not have are faults."""
         self._told = []
         if type(node) is Mapping:
@@ -94,7 +94,7 @@ class Reading(Reader):
                 pass
         return self._fields_slowly(node, allowed, thing)
 
-    def _fields_slowly(self, node: Node, allowed: frozenset[str], thing: str) -> dict[str, Node]:
+    def _fields_slowly(self, node: TextNode, allowed: frozenset[str], thing: str) -> dict[str, TextNode]:
         found = {}
         before = len(self.faults)
         for name, key, value in self.items(node, thing):
@@ -105,7 +105,7 @@ class Reading(Reader):
         self._told = self.faults[before:]
         return found
 
-    def lacks(self, node: Node, fields: dict[str, Node], field: str) -> bool:
+    def lacks(self, node: TextNode, fields: dict[str, TextNode], field: str) -> bool:
         """Whether the entry whose fields were read last lacks a field, and nothing said of it explains that."""
         if field in fields:
             return False
@@ -113,7 +113,7 @@ class Reading(Reader):
             return False
         return not any(f.message.endswith(f"did you mean '{field}'?") for f in self._told)
 
-    def unknown(self, node: Node, name: str, message: str, known: Iterable[str]) -> None:
+    def unknown(self, node: TextNode, name: str, message: str, known: Iterable[str]) -> None:
         """A fault about a word that is none of `known`, with the nearest of them or all of them."""
         listed = list(dict.fromkeys(known))
         hint = self.suggest(name, listed)
@@ -128,13 +128,13 @@ class Reading(Reader):
             return ""
         return suggest(name, known)
 
-    def missing(self, key: Node, name: str, message: str) -> None:
+    def missing(self, key: TextNode, name: str, message: str) -> None:
         """A fault about something left out of the entry called `name`."""
         self.fault(key, f"'{shown(name)}' {message}")
 
     # -- values
 
-    def word(self, node: Node, known: Collection[str], field: str) -> str | None:
+    def word(self, node: TextNode, known: Collection[str], field: str) -> str | None:
         """A text that must be one of a few."""
         if type(node) is Scalar and node.value in known:
             return str(node.value)
@@ -146,11 +146,11 @@ class Reading(Reader):
             self.fault(node, message + hint)
         return None
 
-    def truth(self, node: Node, field: str) -> bool:
+    def truth(self, node: TextNode, field: str) -> bool:
         """Whether a field says true."""
         return self.word(node, TRUTH, field) == "true"
 
-    def measure(self, node: Node | None, dimension: Dimension, field: str) -> float | None:
+    def measure(self, node: TextNode | None, dimension: Dimension, field: str) -> float | None:
         """A quantity in SI units; None where it is left out or faulty."""
         if node is None:
             return None
@@ -163,12 +163,12 @@ class Reading(Reader):
         self.text(node, f"{dimension.name}, as in '{dimension.example}',")
         return None
 
-    def amount(self, fields: dict[str, Node], key: Key) -> float | None:
+    def amount(self, fields: dict[str, TextNode], key: Key) -> float | None:
         """The quantity under a key in SI units; None where it is left out or faulty."""
         node = fields.get(key.name)
         return None if node is None else self.measure(node, key.dimension, key.name)
 
-    def wire(self, fields: dict[str, Node], of: str) -> Wire:
+    def wire(self, fields: dict[str, TextNode], of: str) -> Wire:
         """The fields `wire` and `length` of an entry."""
         made, length = fields.get("wire"), fields.get("length")
         if made is None and length is None:
@@ -184,7 +184,7 @@ class Reading(Reader):
             return Wire(text, None, None, metres)
         return Wire(text, conductor.ohm_per_m, conductor.area_mm2, metres)
 
-    def colour(self, node: Node | None, field: str) -> str:
+    def colour(self, node: TextNode | None, field: str) -> str:
         """The letters of a colour."""
         text = None if node is None else self.text(node, f"the letters of '{field}'")
         if node is None or text is None:
@@ -195,7 +195,7 @@ class Reading(Reader):
             self.fault(node, f"'{field}': {error}")
             return ""
 
-    def one_or_more(self, node: Node, what: str) -> list[Node]:
+    def one_or_more(self, node: TextNode, what: str) -> list[TextNode]:
         """The nodes of a list, or the one node that stands in its place."""
         found = list(node.value) if type(node) is Sequence else [node]
         if not found or (type(node) is Scalar and not node.value):
@@ -205,7 +205,7 @@ class Reading(Reader):
 
     # -- names
 
-    def name_id(self, node: Node | None) -> str:
+    def name_id(self, node: TextNode | None) -> str:
         """The `id` of an entry, which must be a name of its own."""
         text = None if node is None else self.text(node, "a name")
         if node is None or text is None:
@@ -220,12 +220,12 @@ class Reading(Reader):
         self.ids[text] = ("id", node)
         return text
 
-    def taken(self, first: tuple[str, Node]) -> str:
+    def taken(self, first: tuple[str, TextNode]) -> str:
         """Words for who has a name, and where."""
         what = THINGS.get(first[0], "an id")
         return f"{what} has it in line {self.line(first[1])}; choose another name"
 
-    def unknown_name(self, node: Node, name: str, what: str, known: Iterable[str]) -> None:
+    def unknown_name(self, node: TextNode, name: str, what: str, known: Iterable[str]) -> None:
         """A fault about a name that is not `what`; silence about one whose own entry is faulty already."""
         if self.silent(name):
             return
@@ -247,7 +247,7 @@ class Reading(Reader):
 
     # -- positions
 
-    def mover(self, node: Node, name: str) -> Mover | None:
+    def mover(self, node: TextNode, name: str) -> Positioned | None:
         """Something with positions, by its name."""
         found = self.movers.get(name)
         if found is None and name not in self.bar_positions and not self.silent(name):
@@ -259,7 +259,7 @@ class Reading(Reader):
                 self.unknown_name(node, name, what, self.movers)
         return found
 
-    def position(self, node: Node, name: str, mover: Mover) -> tuple[Value, ...] | None:
+    def position(self, node: TextNode, name: str, mover: Positioned) -> tuple[Value, ...] | None:
         """The values of its variable in which something stands as written."""
         text = self.text(node, f"a position of '{shown(name)}'")
         if text is None:
@@ -269,7 +269,7 @@ class Reading(Reader):
         self.fault(node, f"'{shown(name)}' has no position '{shown(text)}'; write {either(mover.positions)}")
         return None
 
-    def cubes(self, node: Node, what: str) -> list[Cube]:
+    def cubes(self, node: TextNode, what: str) -> list[Cube]:
         """A partial position as written, as partial positions of variables (several where a relay repeats one)."""
         found: list[Cube] = [()]
         for name, key, value in self.items(node, what):
@@ -283,7 +283,7 @@ class Reading(Reader):
 
     # -- places
 
-    def place(self, node: Node) -> Span:
+    def place(self, node: TextNode) -> Span:
         """The place of a node, quickly."""
         return self.source.span(node.start, node.length)
 

@@ -15,13 +15,13 @@ from netlister.source import Scalar, Sequence
 if TYPE_CHECKING:
     from netlister.kinds.model import Kind
     from netlister.layout._context import Reading
-    from netlister.source import Node
+    from netlister.source import TextNode
 
-Fields = dict[str, "Node"]
-Sides = tuple[tuple[int, str, "Node | None"], ...]
+Fields = dict[str, "TextNode"]
+FedSides = tuple[tuple[int, str, "TextNode | None"], ...]
 """Per pole (0 is A, 1 is B) that is fed: `left`, `right` or a rail, and where that is written."""
 
-_LEFT_RIGHT: Sides = ((0, "left", None), (1, "right", None))
+_LEFT_RIGHT: FedSides = ((0, "left", None), (1, "right", None))
 
 
 def read_feeds(r: Reading) -> None:
@@ -43,7 +43,7 @@ class _Feeder:
         self.sides: dict[Kind, tuple[str, str] | None] = {}
         self.told: set[int] = set()  # nodes of rails that have been found wrong
 
-    def read(self, node: Node) -> None:
+    def read(self, node: TextNode) -> None:
         """Read one entry."""
         r = self.r
         fields = r.fields(node, FEED.keys, "a feed")
@@ -72,7 +72,7 @@ class _Feeder:
         for target in targets:
             self._feed(target, frame, poles, sides, at)
 
-    def _source(self, node: Node, fields: Fields) -> str | None:
+    def _source(self, node: TextNode, fields: Fields) -> str | None:
         """The bus, supply or reverser that is fed from, or None where that is faulty."""
         r = self.r
         written = fields.get("from")
@@ -89,9 +89,9 @@ class _Feeder:
             r.unknown_name(written, text, "a bus, supply or reverser", r.sources)
         return None
 
-    def _sides(self, fields: Fields) -> Sides:
+    def _sides(self, fields: Fields) -> FedSides:
         """Which rail each pole feeds, as written."""
-        found: list[tuple[int, str, Node | None]] = []
+        found: list[tuple[int, str, TextNode | None]] = []
         for pole, letter in enumerate(POLES):
             node = fields.get(letter)
             if node is not None:
@@ -101,7 +101,9 @@ class _Feeder:
                     self.r.fault(node, f"no rail is written for pole {letter}; write 'left', 'right' or a rail's name")
         return tuple(found) or _LEFT_RIGHT
 
-    def _feed(self, target: Node, frame: Feed, poles: tuple[str, str], sides: Sides, at: Node | None) -> None:
+    def _feed(
+        self, target: TextNode, frame: Feed, poles: tuple[str, str], sides: FedSides, at: TextNode | None
+    ) -> None:
         """Make the feed of one piece."""
         r = self.r
         if type(target) is not Scalar:
@@ -143,7 +145,7 @@ class _Feeder:
         except KeyError:
             return self.sides.setdefault(kind, kind.sides)
 
-    def _rail(self, name: str, kind: Kind, seen: tuple[str, str] | None, word: str, node: Node | None) -> str:
+    def _rail(self, name: str, kind: Kind, seen: tuple[str, str] | None, word: str, node: TextNode | None) -> str:
         """The rail that a word means, or nothing where it is faulty."""
         if seen is not None:
             if word == "left":
@@ -165,14 +167,14 @@ class _Feeder:
             r.unknown(node, word, hint, known)
         return ""
 
-    def _several_ends(self, target: Node, name: str, kind: Kind) -> None:
+    def _several_ends(self, target: TextNode, name: str, kind: Kind) -> None:
         message = (
             f"'left' and 'right' say too little on '{shown(name)}', which can be looked along from several ends; "
             f"name an end, as in '{shown(name)}.{next(iter(kind.ends))}', or write a rail, as in 'A: {kind.rails[0]}'"
         )
         self.r.fault(target, message)
 
-    def _no_end(self, target: Node, name: str, end: str, kind: Kind) -> None:
+    def _no_end(self, target: TextNode, name: str, end: str, kind: Kind) -> None:
         r = self.r
         if end in kind.rails:
             message = f"'{shown(end)}' is a rail of '{shown(name)}', not an end"
@@ -181,14 +183,14 @@ class _Feeder:
         near = r.suggest(end, list(kind.ends)) or f"; write {either(f'{name}.{e}' for e in kind.ends)}"
         r.fault(target, f"'{shown(name)}' has no end '{shown(end)}'{near}")
 
-    def _check_at(self, node: Node, place: float | None, name: str) -> None:
+    def _check_at(self, node: TextNode, place: float | None, name: str) -> None:
         piece = self.r.layout.pieces[name]
         if not piece.kind.plain:
             self.r.fault(node, f"'at' is a place along a rail-section; '{shown(name)}' is none, so leave 'at' out")
         elif place is not None and piece.length is not None and place > piece.length:
             self.r.fault(node, beyond("at", node, f"'{shown(name)}'", piece.length))
 
-    def _check_tap(self, node: Node, tap: float | None, source: str) -> None:
+    def _check_tap(self, node: TextNode, tap: float | None, source: str) -> None:
         bus = self.r.layout.buses.get(source)
         if bus is None:
             if source in self.r.layout.supplies:
@@ -199,7 +201,7 @@ class _Feeder:
         if tap is not None and length is not None and tap > length:
             self.r.fault(node, beyond("tap", node, f"the bus '{shown(source)}'", length))
 
-    def _no_tap(self, node: Node, name: str, source: str, targets: list[Node] | tuple[Node, ...]) -> None:
+    def _no_tap(self, node: TextNode, name: str, source: str, targets: list[TextNode] | tuple[TextNode, ...]) -> None:
         r = self.r
         to = ", ".join(str(t.value) for t in targets[:3] if type(t) is Scalar) + (", …" if len(targets) > 3 else "")  # noqa: PLR2004
         message = f"the feed of {shown(to)} does not say where it is tapped from the bus '{shown(source)}'"
@@ -208,6 +210,6 @@ class _Feeder:
         r.layout.notices.append(Notice("feed-without-tap", subject, message, fix, r.place(node)))
 
 
-def _needs_end(kind: Kind, sides: Sides) -> bool:
+def _needs_end(kind: Kind, sides: FedSides) -> bool:
     """Whether a side is given that is no rail of a piece without one toe."""
     return any(word in {"left", "right"} and word not in kind.rails for _, word, _ in sides)

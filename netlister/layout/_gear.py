@@ -31,9 +31,9 @@ from netlister.source import Sequence
 if TYPE_CHECKING:
     from netlister.layout._context import Reading
     from netlister.layout.model import Value
-    from netlister.source import Node
+    from netlister.source import TextNode
 
-Fields = dict[str, "Node"]
+Fields = dict[str, "TextNode"]
 
 
 # -- devices
@@ -85,7 +85,7 @@ def _type_of(r: Reading, bus: str) -> str:
     return "" if supply is None else supply.type
 
 
-def _straight(r: Reading, key: Node, name: str, fields: Fields) -> tuple[str | None, tuple[Value, ...]]:
+def _straight(r: Reading, key: TextNode, name: str, fields: Fields) -> tuple[str | None, tuple[Value, ...]]:
     """The variable that a reverser follows, and the values in which it is straight."""
     leader = r.text(fields["follows"], "the name of a machine or turnout")
     mover = None if leader is None else r.mover(fields["follows"], leader)
@@ -115,7 +115,7 @@ def read_units(r: Reading) -> None:
             r.layout.units[name] = FrogUnit(name, frog, r.sources[bus], r.place(key), time, bus)
 
 
-def _frog(r: Reading, node: Node) -> str | None:
+def _frog(r: Reading, node: TextNode) -> str | None:
     """The terminal of a frog."""
     text = r.text(node, "the terminal of a frog, as in 'T1.frog',")
     if text is None:

@@ -12,9 +12,10 @@ from netlister.quantity import shown
 if TYPE_CHECKING:
     from netlister.kinds.model import End, Kind
     from netlister.layout._context import Reading
-    from netlister.source import Node
+    from netlister.layout.model import Piece
+    from netlister.source import TextNode
 
-Fields = dict[str, "Node"]
+Fields = dict[str, "TextNode"]
 
 _JOINT_KEYS = JOINT.keys
 
@@ -31,9 +32,9 @@ class _Joints:
 
     def __init__(self, r: Reading) -> None:
         self.r = r
-        self.used: dict[tuple[str, str], Node] = {}
+        self.used: dict[tuple[str, str], TextNode] = {}
 
-    def read(self, entries: list[Node]) -> None:
+    def read(self, entries: list[TextNode]) -> None:
         """Read all of them. Joints of pieces known, without mistakes, take the short way."""
         r, used = self.r, self.used
         pieces, joints, place, share = r.layout.pieces, r.layout.joints, r.place, r.texts.setdefault
@@ -43,22 +44,8 @@ class _Joints:
                 if len(texts) != len(node.value) or not texts.keys() <= _JOINT_KEYS:
                     raise KeyError  # noqa: TRY301
                 start_text, end_text = texts["from"], texts["to"]
-                first, dot, end = start_text.partition(".")
-                from_kind = pieces[first].kind
-                if dot:
-                    start = from_kind.ends[end]
-                elif from_kind.plain or len(from_kind.ends) == 1:
-                    start = _alone(from_kind, entering=False)
-                else:
-                    raise KeyError  # noqa: TRY301
-                second, dot, end = end_text.partition(".")
-                to_kind = pieces[second].kind
-                if dot:
-                    stop = to_kind.ends[end]
-                elif to_kind.plain or len(to_kind.ends) == 1:
-                    stop = _alone(to_kind, entering=True)
-                else:
-                    raise KeyError  # noqa: TRY301
+                first, from_kind, start = _named(pieces, start_text, entering=False)
+                second, to_kind, stop = _named(pieces, end_text, entering=True)
                 how = texts.get("insulate", "none")
                 left, right = _INSULATED[how]
             except (KeyError, TypeError, AttributeError, ValueError):
@@ -85,10 +72,10 @@ class _Joints:
             name = self._id(node) if "id" in texts else ""
             joints.append(Joint(name or f"{start_text}/{end_text}", here, there, pairs, how, place(node)))
 
-    def _id(self, node: Node) -> str:
+    def _id(self, node: TextNode) -> str:
         return self.r.name_id(next(value for key, value in node.value if key.value == "id"))
 
-    def _nothing(self, node: Node) -> None:
+    def _nothing(self, node: TextNode) -> None:
         """Warn of `insulate: vee` without anything to insulate."""
         r = self.r
         texts = {key.value: value.value for key, value in node.value}
@@ -100,7 +87,7 @@ class _Joints:
         fix = "write 'insulate: left', 'right' or 'both', or leave it out"
         r.layout.notices.append(Notice("nothing-insulated", subject, message, fix, r.place(node)))
 
-    def _slowly(self, node: Node) -> None:
+    def _slowly(self, node: TextNode) -> None:
         """Say what is wrong with a joint."""
         r = self.r
         fields = r.fields(node, _JOINT_KEYS, "a joint")
@@ -122,7 +109,7 @@ class _Joints:
             if end is not None:
                 self._use(place, end)
 
-    def _end(self, node: Node, *, entering: bool) -> tuple[str, str] | None:
+    def _end(self, node: TextNode, *, entering: bool) -> tuple[str, str] | None:
         """The piece and end written at a node, or None and a fault."""
         r = self.r
         text = r.text(node, "the end of a piece, as in 'T1.toe',")
@@ -146,7 +133,7 @@ class _Joints:
         r.fault(node, f"'{shown(name)}' has no end '{shown(end)}'{near}")
         return None
 
-    def _use(self, node: Node, end: tuple[str, str]) -> None:
+    def _use(self, node: TextNode, end: tuple[str, str]) -> None:
         """Note the use of an end; the second is a fault."""
         first = self.used.get(end)
         if first is None:
@@ -164,6 +151,17 @@ _INSULATED = {
     "both": (True, True),
     "vee": (False, False),
 }
+
+
+def _named(pieces: dict[str, Piece], text: str, *, entering: bool) -> tuple[str, Kind, End]:
+    """The piece that one side of a joint names, its kind and the end. Raises KeyError where that is not plain."""
+    name, dot, end = text.partition(".")
+    kind = pieces[name].kind
+    if dot:
+        return name, kind, kind.ends[end]
+    if kind.plain or len(kind.ends) == 1:
+        return name, kind, _alone(kind, entering=entering)
+    raise KeyError(text)
 
 
 def _alone(kind: Kind, *, entering: bool) -> End:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.layout._context import Mover, circles, either, singles
+from netlister.layout._context import Positioned, circles, either, singles
 from netlister.layout._names import bus_at, end_at, terminal
 from netlister.layout.model import (
     BarPosition,
@@ -27,9 +27,9 @@ if TYPE_CHECKING:
 
     from netlister.layout._context import Reading
     from netlister.layout.schema import EntrySchema
-    from netlister.source import Node
+    from netlister.source import TextNode
 
-Fields = dict[str, "Node"]
+Fields = dict[str, "TextNode"]
 
 IN_OUT = ("in", "out")
 LEAST_POSITIONS = 2
@@ -40,18 +40,18 @@ class _Pending(NamedTuple):
 
     owner: str
     name: str
-    mover: Mover
-    key: Node
-    value: Node
+    mover: Positioned
+    key: TextNode
+    value: TextNode
 
 
-class Moving:
+class MovingReader:
     """Reads everything that moves, then everything that is wired to it."""
 
     def __init__(self, r: Reading) -> None:
         self.r = r
         self.pending: list[_Pending] = []
-        self.thrown: dict[str, tuple[str, Node]] = {}  # tie bar -> machine, node
+        self.thrown: dict[str, tuple[str, TextNode]] = {}  # tie bar -> machine, node
 
     # -- what moves
 
@@ -66,7 +66,7 @@ class Moving:
         for name, key, value in r.entries_of["plugs"]:
             self._plug_variable(name, key, value)
 
-    def _machine(self, name: str, key: Node, value: Node) -> None:
+    def _machine(self, name: str, key: TextNode, value: TextNode) -> None:
         r = self.r
         fields = r.fields(value, MACHINE.keys, "a machine")
         self._type(name, fields, MACHINE)
@@ -94,8 +94,8 @@ class Moving:
             values = singles(len(own))
             if first:
                 values = values[-first:] + values[:-first]
-            r.movers[bar] = Mover(name, r.bar_positions[bar], values, positions)
-        mover = r.movers[name] = Mover(name, positions, singles(len(positions)), positions)
+            r.movers[bar] = Positioned(name, r.bar_positions[bar], values, positions)
+        mover = r.movers[name] = Positioned(name, positions, singles(len(positions)), positions)
         layout.machines[name] = tuple([bar for bar, _, _ in bars])
         layout.variables[name] = Variable(name, "machine", positions, r.place(key))
         if "contacts" in fields:
@@ -109,10 +109,10 @@ class Moving:
             r.layout.types[name] = found
         return found or ""
 
-    def _thrown_bars(self, name: str, throws: Node) -> list[tuple[str, Node, int]]:
+    def _thrown_bars(self, name: str, throws: TextNode) -> list[tuple[str, TextNode, int]]:
         """The tie bars that a machine throws: name, node, and the number of its position in the machine's first."""
         r = self.r
-        found: list[tuple[str, Node, int]] = []
+        found: list[tuple[str, TextNode, int]] = []
         for item in r.one_or_more(throws, "name the turnouts that this machine moves, as in '[T1, T2]'"):
             if type(item) is Scalar:
                 if self._throw(name, item, item.value):
@@ -124,7 +124,7 @@ class Moving:
                     found.append((bar, key, 0 if position is None else r.bar_positions[bar].index(position)))
         return found
 
-    def _throw(self, machine: str, node: Node, bar: str) -> bool:
+    def _throw(self, machine: str, node: TextNode, bar: str) -> bool:
         """Note that a machine throws a tie bar, unless that is a fault."""
         r = self.r
         if bar in r.bar_positions and bar not in self.thrown:
@@ -142,7 +142,7 @@ class Moving:
         self._no_bar(node, bar)
         return False
 
-    def _no_bar(self, node: Node, bar: str) -> None:
+    def _no_bar(self, node: TextNode, bar: str) -> None:
         r = self.r
         name, dot, _ = bar.partition(".")
         if name in r.faulty:
@@ -168,7 +168,7 @@ class Moving:
                 span = layout.pieces[bar.partition(".")[0]].span
                 layout.variables[bar] = Variable(bar, "turnout", positions, span)
                 layout.bars[bar] = BarPosition(bar, bar, positions)
-                r.movers[bar] = Mover(bar, positions, singles(len(positions)), positions)
+                r.movers[bar] = Positioned(bar, positions, singles(len(positions)), positions)
 
     def _piece_contacts(self) -> None:
         """Contacts of a lever or micro-switch that move with the blades of a piece."""
@@ -187,7 +187,7 @@ class Moving:
         """Hand switches, and relays after what they follow."""
         r = self.r
         relays: dict[str, Fields] = {}
-        contacts: list[tuple[str, Node]] = []
+        contacts: list[tuple[str, TextNode]] = []
         for name, key, value in r.entries_of["switches"]:
             fields = r.fields(value, SWITCH.keys, "a switch")
             if "contacts" in fields:
@@ -209,7 +209,7 @@ class Moving:
             if len(positions) < LEAST_POSITIONS:
                 r.faulty.add(name)
                 continue
-            r.movers[name] = Mover(name, positions, singles(len(positions)), positions)
+            r.movers[name] = Positioned(name, positions, singles(len(positions)), positions)
             rest = r.word(fields["rest"], positions, "rest") if "rest" in fields else None
             number = Value(0 if rest is None else positions.index(rest))
             r.layout.variables[name] = Variable(name, "switch", positions, r.place(key), number)
@@ -218,7 +218,7 @@ class Moving:
             if name in r.movers:
                 self._contacts(name, r.movers[name], node)
 
-    def _check_type(self, key: Node, name: str, fields: Fields, kind: str) -> None:
+    def _check_type(self, key: TextNode, name: str, fields: Fields, kind: str) -> None:
         """A hand switch follows nothing, a relay something; only what a hand holds springs back."""
         r = self.r
         if "follows" in fields and kind in HAND_SWITCHES:
@@ -232,7 +232,7 @@ class Moving:
         elif kind == "latching-relay" and "rest" in fields:
             r.fault(fields["rest"], "a latching relay stays where it was put and has no 'rest'; leave it out")
 
-    def _positions(self, node: Node, *, relay: bool = False) -> tuple[str, ...]:
+    def _positions(self, node: TextNode, *, relay: bool = False) -> tuple[str, ...]:
         """The positions of a switch; nothing where they are faulty."""
         r = self.r
         before = len(r.faults)
@@ -297,18 +297,18 @@ class Moving:
         merged: dict[str, tuple[Value, ...]] = {}
         for position, values in zip(positions, mover.values, strict=True):
             merged[position] = tuple(sorted((*merged.get(position, ()), *values)))
-        r.movers[name] = Mover(mover.variable, tuple(merged), tuple(merged.values()), mover.choices)
+        r.movers[name] = Positioned(mover.variable, tuple(merged), tuple(merged.values()), mover.choices)
 
-    def _plug_variable(self, name: str, key: Node, value: Node) -> None:
+    def _plug_variable(self, name: str, key: TextNode, value: TextNode) -> None:
         r = self.r
         for field, node in value.value if type(value) is Mapping else ():
             if field.value == "optional" and type(node) is Scalar and node.value == "true":
-                r.movers[name] = Mover(name, IN_OUT, singles(2), IN_OUT)
+                r.movers[name] = Positioned(name, IN_OUT, singles(2), IN_OUT)
                 r.layout.variables[name] = Variable(name, "plug", IN_OUT, r.place(key))
 
     # -- contacts
 
-    def _contacts(self, owner: str, mover: Mover, node: Node, ends: Container[str] = ()) -> None:
+    def _contacts(self, owner: str, mover: Positioned, node: TextNode, ends: Container[str] = ()) -> None:
         """Note the contacts of something that moves; their terminals are read when all are known."""
         r = self.r
         known = r.contacts.setdefault(owner, {})

@@ -12,9 +12,9 @@ from netlister.quantity import shown
 
 if TYPE_CHECKING:
     from netlister.layout._context import Reading
-    from netlister.source import Node
+    from netlister.source import TextNode
 
-Fields = dict[str, "Node"]
+Fields = dict[str, "TextNode"]
 
 
 # -- supplies
@@ -22,7 +22,7 @@ Fields = dict[str, "Node"]
 
 def read_supplies(r: Reading) -> None:
     """Read the section `supplies`."""
-    ties: dict[str, tuple[Node, str]] = {}  # supply -> the node of its `common`, and its text
+    ties: dict[str, tuple[TextNode, str]] = {}  # supply -> the node of its `common`, and its text
     for name, key, value in r.entries_of["supplies"]:
         fields = r.fields(value, SUPPLY.keys, "a supply")
         supply = _supply(r, name, key, value, fields)
@@ -37,7 +37,7 @@ def read_supplies(r: Reading) -> None:
         r.sources[name] = supply.poles
 
 
-def _supply(r: Reading, name: str, key: Node, value: Node, fields: Fields) -> Supply:
+def _supply(r: Reading, name: str, key: TextNode, value: TextNode, fields: Fields) -> Supply:
     accessory = r.truth(fields["accessory"], "accessory") if "accessory" in fields else False
     if not accessory and r.lacks(value, fields, "type"):
         r.missing(key, name, "has no type; add 'type: dc' or 'type: dcc'")
@@ -75,7 +75,7 @@ def _supply(r: Reading, name: str, key: Node, value: Node, fields: Fields) -> Su
     )
 
 
-def _label(r: Reading, node: Node | None, what: str) -> str:
+def _label(r: Reading, node: TextNode | None, what: str) -> str:
     """A name that only says what belongs together."""
     text = None if node is None else r.text(node, what)
     if text == "" and node is not None:
@@ -83,7 +83,7 @@ def _label(r: Reading, node: Node | None, what: str) -> str:
     return text or ""
 
 
-def _tie(r: Reading, ties: dict[str, tuple[Node, str]]) -> None:
+def _tie(r: Reading, ties: dict[str, tuple[TextNode, str]]) -> None:
     """Resolve `common`: the pole of a supply is that of the supply at the root of the chain."""
     to: dict[str, dict[str, str]] = {letter: {} for letter in POLES}
     for name, (node, text) in ties.items():
@@ -119,7 +119,7 @@ def _share(r: Reading, letter: str, leads: dict[str, str]) -> None:
         r.layout.supplies[name] = supply._replace(poles=poles)
 
 
-def _no_such_supply(r: Reading, node: Node, text: str) -> None:
+def _no_such_supply(r: Reading, node: TextNode, text: str) -> None:
     other, _, letter = text.partition(".")
     if other in r.known and r.known[other][0] != "supplies":
         r.fault(node, f"'common' is tied to a pole of another supply; '{shown(other)}' is none")
@@ -130,7 +130,7 @@ def _no_such_supply(r: Reading, node: Node, text: str) -> None:
         r.unknown(node, text if letter else f"{text}.B", message, listed)
 
 
-def _circle(r: Reading, node: Node, letter: str, circle: list[str]) -> None:
+def _circle(r: Reading, node: TextNode, letter: str, circle: list[str]) -> None:
     if len(circle) == 1:
         r.fault(node, f"'{shown(circle[0])}' is tied to itself; name a pole of another supply or leave 'common' out")
         return
@@ -162,7 +162,7 @@ def read_buses(r: Reading) -> None:
             r.sources[name] = plain[name].poles
 
 
-def _bus(r: Reading, name: str, key: Node, fields: Fields) -> Bus:
+def _bus(r: Reading, name: str, key: TextNode, fields: Fields) -> Bus:
     """A bus that starts at a supply."""
     supply = _supply_of(r, name, key, fields)
     if "at" in fields:
@@ -196,7 +196,7 @@ def _breaker_time(r: Reading, fields: Fields) -> float | None:
     return r.amount(fields, BUS["trip-time"])
 
 
-def _supply_of(r: Reading, name: str, key: Node, fields: Fields) -> str:
+def _supply_of(r: Reading, name: str, key: TextNode, fields: Fields) -> str:
     """The supply of a bus, or nothing where that is faulty. It may be left out where it is plain which."""
     node, supplies = fields.get("supply"), r.layout.supplies
     if node is None:
@@ -215,7 +215,7 @@ def _supply_of(r: Reading, name: str, key: Node, fields: Fields) -> str:
     return ""
 
 
-def _colours(r: Reading, node: Node | None) -> tuple[tuple[str, str], ...]:
+def _colours(r: Reading, node: TextNode | None) -> tuple[tuple[str, str], ...]:
     if node is None:
         return ()
     found = []
@@ -227,7 +227,7 @@ def _colours(r: Reading, node: Node | None) -> tuple[tuple[str, str], ...]:
     return tuple(found)
 
 
-def _in_order(r: Reading, given: dict[str, tuple[Node, Fields]], plain: dict[str, Bus]) -> list[str]:
+def _in_order(r: Reading, given: dict[str, tuple[TextNode, Fields]], plain: dict[str, Bus]) -> list[str]:
     """The branches, each after what it branches from; circles are faults."""
     parents: dict[str, str] = {}
     for name, (key, fields) in given.items():
@@ -250,7 +250,7 @@ def _in_order(r: Reading, given: dict[str, tuple[Node, Fields]], plain: dict[str
 
 
 def _roots_first(
-    r: Reading, given: dict[str, tuple[Node, Fields]], parents: dict[str, str], plain: dict[str, Bus]
+    r: Reading, given: dict[str, tuple[TextNode, Fields]], parents: dict[str, str], plain: dict[str, Bus]
 ) -> list[str]:
     children: dict[str, list[str]] = {}
     for name, parent in parents.items():
@@ -269,7 +269,7 @@ def _roots_first(
     return order
 
 
-def _branch(r: Reading, name: str, key: Node, fields: Fields, buses: dict[str, Bus]) -> Bus:
+def _branch(r: Reading, name: str, key: TextNode, fields: Fields, buses: dict[str, Bus]) -> Bus:
     parent = buses[fields["from"].value]
     at = r.amount(fields, BUS["at"])
     length = parent.wire.length
@@ -281,7 +281,7 @@ def _branch(r: Reading, name: str, key: Node, fields: Fields, buses: dict[str, B
     return _with_wire(r, fields, bare)
 
 
-def beyond(field: str, node: Node, of: str, length: float) -> str:
+def beyond(field: str, node: TextNode, of: str, length: float) -> str:
     return f"'{field}' ({shown(node.value)}) lies beyond the end of {of}, which is {quantity.show(length, 'm')} long"
 
 
@@ -299,7 +299,7 @@ def is_accessory(r: Reading, source: str) -> bool:
     return supply is not None and supply.accessory
 
 
-def refuse_accessory(r: Reading, node: Node, source: str) -> bool:
+def refuse_accessory(r: Reading, node: TextNode, source: str) -> bool:
     """Whether track would be fed by a supply for accessories: a fault."""
     if not is_accessory(r, source):
         return False
@@ -308,8 +308,8 @@ def refuse_accessory(r: Reading, node: Node, source: str) -> bool:
     return True
 
 
-def bus_of(r: Reading, key: Node, name: str, node: Node | None) -> str | None:
-    """The bus (or supply) that a device hangs on: as written, or the only one."""
+def bus_of(r: Reading, key: TextNode, name: str, node: TextNode | None) -> str | None:
+    """The bus (or supply) that feeds a device: as written, or the only one."""
     if node is None:
         found = default_source(r)
         if found is None and r.layout.buses:

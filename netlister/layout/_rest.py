@@ -12,7 +12,7 @@ from netlister.source import Scalar, Sequence
 
 if TYPE_CHECKING:
     from netlister.layout._context import Reading
-    from netlister.source import Node
+    from netlister.source import TextNode
 
 _DIGITS = 10
 
@@ -51,13 +51,13 @@ def read_trains(r: Reading) -> None:
         )
 
 
-def _no_joint(r: Reading, node: Node, name: str, joints: set[str]) -> None:
+def _no_joint(r: Reading, node: TextNode, name: str, joints: set[str]) -> None:
     if not r.faults:  # a faulty joint has no name here
         hint = r.suggest(name, sorted(joints)) or "; write a joint's 'id', or its ends as in 'west/T1.toe'"
         r.fault(node, f"there is no joint '{shown(name)}'{hint}")
 
 
-def _axles(r: Reading, node: Node) -> tuple[float, ...]:
+def _axles(r: Reading, node: TextNode) -> tuple[float, ...]:
     """The places of the axles in m behind the first, which may be left out."""
     found: list[float] = []
     for item in r.entries(node, "a row of distances from the first axle, as in '[0 mm, 35 mm]',"):
@@ -70,7 +70,7 @@ def _axles(r: Reading, node: Node) -> tuple[float, ...]:
     return tuple(found) if not found or found[0] == 0 else (0.0, *found)
 
 
-def _resistances(r: Reading, node: Node, count: int) -> tuple[float | None, ...]:
+def _resistances(r: Reading, node: TextNode, count: int) -> tuple[float | None, ...]:
     """The resistance from wheel to wheel of each axle: one for all, a row of one each, or some by their numbers."""
     field = "axle-resistance"
     if type(node) is Scalar:
@@ -97,7 +97,7 @@ def _resistances(r: Reading, node: Node, count: int) -> tuple[float | None, ...]
     return tuple(found)
 
 
-def _numbers(r: Reading, node: Node, field: str, count: int) -> tuple[int, ...]:
+def _numbers(r: Reading, node: TextNode, field: str, count: int) -> tuple[int, ...]:
     """Numbers of axles."""
     found: list[int] = []
     for item in r.entries(node, "a row of axle numbers, as in '[1, 2]',"):
@@ -139,7 +139,7 @@ def read_expect(r: Reading) -> None:
             r.layout.expectations.append(Expectation((*pieces, *loads), state == "live", cube, r.place(node)))
 
 
-def _pieces(r: Reading, node: Node) -> tuple[str, ...]:
+def _pieces(r: Reading, node: TextNode) -> tuple[str, ...]:
     found = []
     for item in r.one_or_more(node, "name a piece of track"):
         text = r.text(item, "the name of a piece of track")
@@ -154,7 +154,7 @@ def _pieces(r: Reading, node: Node) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _loads(r: Reading, node: Node) -> tuple[str, ...]:
+def _loads(r: Reading, node: TextNode) -> tuple[str, ...]:
     loads = {name for name, one in r.layout.components.items() if one.kind == "load"}
     found = []
     for item in r.one_or_more(node, "name a load"):
@@ -203,7 +203,7 @@ def read_values(r: Reading) -> None:
         _limits(r, r.sections["limits"][1])
 
 
-def _limits(r: Reading, section: Node) -> None:
+def _limits(r: Reading, section: TextNode) -> None:
     for name, key, node in r.items(section, "a limit under its name, as in '{drop: 5 %}',"):
         if name not in LIMITS.keys:
             r.unknown(key, name, f"there is no limit '{shown(name)}'", [limit.name for limit in LIMITS.row])
@@ -213,13 +213,13 @@ def _limits(r: Reading, section: Node) -> None:
             r.layout.limits[name] = value
 
 
-def _notes(r: Reading, node: Node) -> str:
+def _notes(r: Reading, node: TextNode) -> str:
     if type(node) is Sequence:
         return "\n".join(r.text(item, "a text") or "" for item in node.value)
     return r.text(node, "a text") or ""
 
 
-def _rail(r: Reading, node: Node) -> None:
+def _rail(r: Reading, node: TextNode) -> None:
     """The rail: a section such as code-100 or code-250-brass, or its resistance per metre."""
     text = r.text(node, "a rail section, as in 'code-100',")
     if text is None:

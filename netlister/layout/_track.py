@@ -17,9 +17,9 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Count, Kind
     from netlister.layout._context import Reading
     from netlister.layout.model import Cube
-    from netlister.source import Node
+    from netlister.source import TextNode
 
-Fields = dict[str, "Node"]
+Fields = dict[str, "TextNode"]
 
 USUAL = frozenset({"kind", "hand", "length"})
 
@@ -79,7 +79,7 @@ class _Pieces:
             self.r.bar_positions[full] = bar.positions
         return names
 
-    def _slowly(self, name: str, key: Node, value: Node) -> None:
+    def _slowly(self, name: str, key: TextNode, value: TextNode) -> None:
         """Read any piece, saying what is wrong with it."""
         r = self.r
         fields: Fields = {n: v for n, _, v in r.items(value, "a piece of track")}
@@ -117,7 +117,7 @@ class _Pieces:
         message = f"'{was}' is called '{now}' now; it is read as that"
         r.layout.notices.append(Notice("old-word", name, message, f"write '{now}'", r.place(keys[now])))
 
-    def _kind(self, name: str, key: Node, fields: Fields) -> Kind | None:
+    def _kind(self, name: str, key: TextNode, fields: Fields) -> Kind | None:
         """The kind of a piece, or None and a fault."""
         r = self.r
         written = fields.get("kind")
@@ -149,7 +149,7 @@ class _Pieces:
             self.kinds[text, hand, tuple(options)] = found
         return found
 
-    def _number(self, node: Node, number: Count) -> str | None:
+    def _number(self, node: TextNode, number: Count) -> str | None:
         """How many roads or the like, or None and a fault."""
         text = self.r.text(node, "a whole number")
         if text is None:
@@ -161,8 +161,8 @@ class _Pieces:
             return None
         return text
 
-    def _takes(self, node: Node, text: str) -> Takes | None:
-        """What a kind takes, or None and a fault for one that there is not."""
+    def _takes(self, node: TextNode, text: str) -> Takes | None:
+        """What a kind takes, or None and a fault for one that does not exist."""
         r = self.r
         found = self.takes.get(text)
         if found is not None:
@@ -180,7 +180,7 @@ class _Pieces:
         found = self.takes[text] = r.library.takes(text)
         return found
 
-    def _hand(self, name: str, key: Node, kind: str, takes: Takes, written: Node | None) -> str | None:
+    def _hand(self, name: str, key: TextNode, kind: str, takes: Takes, written: TextNode | None) -> str | None:
         r = self.r
         if not takes.hands:
             if written is not None:
@@ -221,7 +221,7 @@ class _Pieces:
             if message:
                 r.fault(keys[field], message)
 
-    def _unknown(self, kind: Kind, field: str, node: Node, options: dict[str, tuple[str, ...]]) -> None:
+    def _unknown(self, kind: Kind, field: str, node: TextNode, options: dict[str, tuple[str, ...]]) -> None:
         r = self.r
         others = [name for name in r.library.names() if field in r.library.takes(name).options]
         if others:
@@ -266,7 +266,7 @@ def read_sets(r: Reading) -> None:
                 r.layout.pieces[name] = piece._replace(sets=_read_set(r, piece, node))
 
 
-def _read_set(r: Reading, piece: Piece, node: Node) -> dict[str, tuple[Cube, ...]]:
+def _read_set(r: Reading, piece: Piece, node: TextNode) -> dict[str, tuple[Cube, ...]]:
     tracks = [route.name for route in piece.kind.routes]
     found = {}
     for track, key, value in r.items(node, "a position for each track, as in '{1: {T5: through}}',"):

@@ -25,7 +25,7 @@ from netlister.layout.schema import (
 )
 
 
-class Device(NamedTuple):
+class DeviceSymbol(NamedTuple):
     """A symbol that is no piece of track.
 
     `says`: what it is. `pins`: as the netlist that is written has them. `fields`: the keys that it takes besides
@@ -57,75 +57,75 @@ def _fields(entry: EntrySchema, *first: str, without: tuple[str, ...] = ()) -> t
 
 _JOINER = ("from", "to", "rail", "insulate")
 
-DEVICES: dict[str, Device] = {
+DEVICES: dict[str, DeviceSymbol] = {
     device.name: device
     for device in (
-        Device(
+        DeviceSymbol(
             *("supply", "G", "Supply of the track, poles A and B", POLES),
             fields=_fields(SUPPLY, "type", "voltage", "trip", "trip-current", "trip-time"),
             hidden=("trip-current",),
             shown=(("type", "dcc"), ("voltage", "15 V")),
         ),
-        Device(
+        DeviceSymbol(
             *("bus", "W", "Bus: on the nets of its supply, A on A and B on B", POLES),
             fields=(*_fields(BUS), "colour-a", "colour-b"),
             hidden=("colours",),
         ),
-        Device(
+        DeviceSymbol(
             *("metal-joiner", "X", "Metal rail joiner of one rail; a joint has two, of one Name", _TWO, _JOINER),
             named=True,
         ),
-        Device(
+        DeviceSymbol(
             *("insulated-joiner", "U", "Insulated rail joiner of one rail; a joint has two, of one Name", _TWO),
             fields=_JOINER,
             named=True,
         ),  # its letter (m)
-        Device(
+        DeviceSymbol(
             *("feed", "W", "Feed: the wire from a pole to a rail", _TWO),
             fields=_fields(FEED, "from", "to", "rail", "at", "tap", "entry"),
             hidden=("entry",),
         ),
-        Device("lead", "W", "Wire from a pole to a contact", _TWO),
-        Device("wire", "W", "Wire", _TWO, (*_fields(LINK), *_ENDS)),
-        Device(
+        DeviceSymbol("lead", "W", "Wire from a pole to a contact", _TWO),
+        DeviceSymbol("wire", "W", "Wire", _TWO, (*_fields(LINK), *_ENDS)),
+        DeviceSymbol(
             *("automatic-reverser", "Q", "Automatic reverser: outputs A and B", ("in-A", "in-B", *POLES)),
             fields=("from", "mode", "time"),
             hidden=("mode",),
         ),
-        Device(
+        DeviceSymbol(
             *("following-reverser", "Q", "Reverser that follows a machine or turnout", ("in-A", "in-B", *POLES)),
             fields=("from", "follows", "straight"),
             shown=(("follows", ""), ("straight", "")),
         ),
-        Device(
+        DeviceSymbol(
             *("frog-unit", "Q", "Automatic unit that powers one frog", (*POLES, "frog")),
             fields=(*_fields(UNIT), "terminal-frog"),
         ),
         *(
-            Device(
+            DeviceSymbol(
                 *(kind.name, kind.letter, kind.says, _TWO),
                 fields=(*_fields(COMPONENT, without=tuple({*TRIPS} - {*kind.takes})), *_ENDS),
             )
             for kind in COMPONENT_KINDS
         ),
-        Device(
+        DeviceSymbol(
             *("plug-pin", "X", "Pin of a plug between baseboards; Plug and Pin, or Name as J1.1", _TWO),
             fields=("plug", "pin", "optional", *_ENDS),
             named=True,
         ),
-        Device("terminal", "X", "Screw of a terminal strip", ("1",), named=True),
-        Device(
+        DeviceSymbol("terminal", "X", "Screw of a terminal strip", ("1",), named=True),
+        DeviceSymbol(
             *("machine", "M", "Switch machine; its contacts are symbols of their own", ()),
             fields=_fields(MACHINE),
             shown=(("throws", ""),),
         ),
-        Device(
+        DeviceSymbol(
             *("switch", "S", "Hand switch, or a relay that follows something", ()),
             fields=_fields(SWITCH),
             shown=(("positions", "off, on"),),
         ),
-        Device("plug", "X", "Optional plug without pins", (), ("optional",)),
-        Device(
+        DeviceSymbol("plug", "X", "Optional plug without pins", (), ("optional",)),
+        DeviceSymbol(
             *("layout", "A", "What belongs to the layout as a whole", ()),
             fields=(
                 *("title", "notes", "rail", "gauge", "gap", "joiner", "contact", "blade"),

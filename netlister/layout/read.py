@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from netlister.layout.model import Layout
-    from netlister.source import Node, Source
+    from netlister.source import Source, TextNode
 
 REQUIRED = {
     "format": "begin the file with 'format: netlister/1'",
@@ -25,7 +25,7 @@ REQUIRED = {
     "track": "add the pieces, as in 'track: {siding: {length: 450 mm}}'",
 }
 
-Sections = dict[str, tuple["Node", "Node"]]
+Sections = dict[str, tuple["TextNode", "TextNode"]]
 
 
 def read_layout(source: Source, folder: Path | None = None) -> Layout:
@@ -37,7 +37,7 @@ def read_layout(source: Source, folder: Path | None = None) -> Layout:
     return read_nodes(source, compose(source), folder)
 
 
-def read_nodes(source: Source, root: Node, folder: Path | None = None) -> Layout:
+def read_nodes(source: Source, root: TextNode, folder: Path | None = None) -> Layout:
     """Read a layout from the nodes of its text. See `read_layout`."""
     first = Reader(source)
     sections = _sections(first, root)
@@ -66,7 +66,7 @@ def read_nodes(source: Source, root: Node, folder: Path | None = None) -> Layout
     return r.layout
 
 
-def _sections(r: Reader, root: Node) -> Sections:
+def _sections(r: Reader, root: TextNode) -> Sections:
     """The sections of a file. Raises UnusableError where it is not a layout at all."""
     if type(root) is not MappingNode:
         what = "text" if type(root) is Scalar else "a list"
@@ -86,7 +86,7 @@ def _sections(r: Reader, root: Node) -> Sections:
     return found
 
 
-def _texts(node: Node) -> tuple[str, ...]:
+def _texts(node: TextNode) -> tuple[str, ...]:
     """The texts of a list, or the one text in its place."""
     return tuple(str(n.value) for n in (node.value if type(node) is Sequence else [node]) if n.value)
 
@@ -115,7 +115,7 @@ def _read_sections(r: Reading) -> None:
     _power.read_buses(r)
     _gear.name_outputs(r)
     _track.read_track(r)
-    moving = _moving.Moving(r)
+    moving = _moving.MovingReader(r)
     moving.read_movers()
     moving.read_contacts()
     del moving

@@ -40,7 +40,7 @@ class Text(NamedTuple):
     of: str = ""
 
 
-class Wire(NamedTuple):
+class WireSize(NamedTuple):
     """What a conductor is made of: a cross-section, a gauge number or a resistance per length."""
 
 
@@ -119,7 +119,7 @@ class EntrySchema:
         return self._by_name[name]
 
 
-Form = Amount | Word | Truth | Text | Wire | Colour | RailSection | Rows | Under | Either | EntrySchema
+Form = Amount | Word | Truth | Text | WireSize | Colour | RailSection | Rows | Under | Either | EntrySchema
 
 # -- words that more than one knows
 
@@ -149,7 +149,7 @@ _LENGTH = Amount(quantity.LENGTH)
 _RESISTANCE = Amount(quantity.RESISTANCE)
 _TIME = Amount(quantity.TIME)
 _CURRENT = Amount(quantity.CURRENT)
-_WIRE = Key("wire", Wire(), "What each conductor is made of.", field="Wire")
+_WIRE = Key("wire", WireSize(), "What each conductor is made of.", field="Wire")
 _WIRE_LENGTH = Key("length", _LENGTH, "The length of each conductor.", "no resistance", "Length")
 _ID = Key("id", Text(), "A name of its own, unique in the file.")
 

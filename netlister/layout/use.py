@@ -9,10 +9,10 @@ from netlister.quantity import shown
 from netlister.source import Fault, Scalar, Sequence, UnusableError, read_source
 
 if TYPE_CHECKING:
-    from netlister.source import Node, Reader, Source
+    from netlister.source import Reader, Source, TextNode
 
 
-def used_files(r: Reader, node: Node, folder: Path | None) -> list[Source]:
+def used_files(r: Reader, node: TextNode, folder: Path | None) -> list[Source]:
     """The files of kinds that `use` names, which must lie in the folder of the layout."""
     found: list[Source] = []
     if type(node) is Scalar and not node.value and not node.style:
@@ -32,7 +32,7 @@ def used_files(r: Reader, node: Node, folder: Path | None) -> list[Source]:
     return found
 
 
-def _used_file(r: Reader, node: Node, text: str, folder: Path) -> Source | None:
+def _used_file(r: Reader, node: TextNode, text: str, folder: Path) -> Source | None:
     inside = "name a file in the folder of the layout or below it"
     if PurePosixPath(text).is_absolute() or PureWindowsPath(text).drive or text.startswith("\\"):
         r.fault(node, f"'{shown(text)}' is an absolute path; {inside}")

@@ -15,9 +15,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from netlister.kinds.model import Kind
-    from netlister.netlists.drawing import Drawing, Part, Text
-    from netlister.netlists.nets import Nets
-    from netlister.source import Node, Span
+    from netlister.netlists.drawing import DrawnNetlist, DrawnPart, Text
+    from netlister.netlists.nets import DrawnNets
+    from netlister.source import Span, TextNode
 
 RENAMED = {
     key.field.lower().replace(" ", "-"): key.name
@@ -30,19 +30,19 @@ RENAMED = {
 class Building:
     """The sections of a layout as they grow from the parts of a netlist."""
 
-    nets: Nets  # made when the pieces of track are known
+    nets: DrawnNets  # made when the pieces of track are known
 
-    def __init__(self, drawing: Drawing, folder: Path | None) -> None:
+    def __init__(self, drawing: DrawnNetlist, folder: Path | None) -> None:
         self.drawing = drawing
         self.folder = folder
         self.faults: list[Fault] = []
         self.allows: list[Allow] = []
-        self.named: dict[str, list[tuple[Node, Node]]] = {section: [] for section in NAMED}
-        self.lists: dict[str, list[Node]] = {"joints": [], "feeds": [], "wires": []}
-        self.top: list[tuple[Node, Node]] = []
-        self.by_kind: dict[str, list[Part]] = defaultdict(list)
-        self.pieces: dict[str, tuple[Part, Kind | None]] = {}
-        self.contacts: dict[str, list[tuple[Node, Node]]] = defaultdict(list)  # owner -> its contacts
+        self.named: dict[str, list[tuple[TextNode, TextNode]]] = {section: [] for section in NAMED}
+        self.lists: dict[str, list[TextNode]] = {"joints": [], "feeds": [], "wires": []}
+        self.top: list[tuple[TextNode, TextNode]] = []
+        self.by_kind: dict[str, list[DrawnPart]] = defaultdict(list)
+        self.pieces: dict[str, tuple[DrawnPart, Kind | None]] = {}
+        self.contacts: dict[str, list[tuple[TextNode, TextNode]]] = defaultdict(list)  # owner -> its contacts
         self.positions: dict[str, tuple[str, ...]] = {}  # machine, switch or turnout -> positions
         self.boards: dict[str, list[tuple[str, Span]]] = {}
         self._others: set[str] = set()
@@ -54,7 +54,7 @@ class Building:
         """Note a fault."""
         self.faults.append(Fault(span, message))
 
-    def node(self, make: Callable[[Text], Node], value: Text) -> Node | None:
+    def node(self, make: Callable[[Text], TextNode], value: Text) -> TextNode | None:
         """A node made of a field, or None and its faults."""
         try:
             return make(value)
@@ -62,13 +62,15 @@ class Building:
             self.faults += error.faults
             return None
 
-    def add(self, section: str, part: Part, entries: Iterable[tuple[Node, Node] | None], name: str = "") -> None:
+    def add(
+        self, section: str, part: DrawnPart, entries: Iterable[tuple[TextNode, TextNode] | None], name: str = ""
+    ) -> None:
         """Add an entry to a section whose entries have names."""
         span = part.reference.span
         value = mapping([e for e in entries if e is not None], span)
         self.named[section].append((scalar(name or part.name.text, span), value))
 
-    def plain(self, part: Part, *keys: str) -> list[tuple[Node, Node]]:
+    def plain(self, part: DrawnPart, *keys: str) -> list[tuple[TextNode, TextNode]]:
         """The fields of some keys as entries, their text as it is."""
         found = []
         for key in keys:
@@ -77,21 +79,23 @@ class Building:
                 found.append(entry(RENAMED.get(key, key), value.span, scalar(value.text, value.span)))
         return found
 
-    def made(self, part: Part, key: str, make: Callable[[Text], Node], name: str = "") -> tuple[Node, Node] | None:
+    def made(
+        self, part: DrawnPart, key: str, make: Callable[[Text], TextNode], name: str = ""
+    ) -> tuple[TextNode, TextNode] | None:
         """A field as an entry whose value is a list or the like."""
         value = part.fields.get(key)
         node = None if value is None else self.node(make, value)
         return None if node is None or value is None else entry(name or key, value.span, node)
 
-    def given(self, name: str, text: str, span: Span) -> tuple[Node, Node]:
+    def given(self, name: str, text: str, span: Span) -> tuple[TextNode, TextNode]:
         """An entry with a text."""
         return entry(name, span, scalar(text, span))
 
-    def ends(self, part: Part) -> list[tuple[Node, Node]]:
+    def ends(self, part: DrawnPart) -> list[tuple[TextNode, TextNode]]:
         """What the two pins of a part are wired to, as `from` and `to`."""
         return [self.given(key, *self.nets.end(part, pin)) for key, pin in (("from", "1"), ("to", "2"))]
 
-    def wire(self, part: Part) -> None:
+    def wire(self, part: DrawnPart) -> None:
         """An entry of the wires."""
         span = part.reference.span
         fields = [*self.ends(part), *self.plain(part, "wire", "length", "colour")]

@@ -24,7 +24,7 @@ class Text(NamedTuple):
     span: Span
 
 
-class Pin(NamedTuple):
+class DrawnPin(NamedTuple):
     """A pin of a part that lies on a net."""
 
     name: str
@@ -33,14 +33,14 @@ class Pin(NamedTuple):
 
 
 @dataclass(slots=True, eq=False)
-class Part:
+class DrawnPart:
     """A part. `kind` is the name of its symbol; `fields` are by key: the name in small letters, `-` for spaces."""
 
     reference: Text
     kind: Text
     fields: dict[str, Text] = field(default_factory=dict)
     named: dict[str, str] = field(default_factory=dict)  # key -> the field's name as written
-    pins: dict[str, Pin] = field(default_factory=dict)
+    pins: dict[str, DrawnPin] = field(default_factory=dict)
 
     @property
     def name(self) -> Text:
@@ -49,15 +49,15 @@ class Part:
 
 
 @dataclass(slots=True)
-class Drawing:
+class DrawnNetlist:
     """A netlist. `nets` holds per net its place and the pins on it, as pairs of part and pin."""
 
     source: Source
     title: Text | None = None
-    parts: list[Part] = field(default_factory=list)
-    nets: dict[str, tuple[Span, list[tuple[Part, Pin]]]] = field(default_factory=dict)
+    parts: list[DrawnPart] = field(default_factory=list)
+    nets: dict[str, tuple[Span, list[tuple[DrawnPart, DrawnPin]]]] = field(default_factory=dict)
 
-    def connect(self, part: Part, pin: Pin, span: Span) -> None:
+    def connect(self, part: DrawnPart, pin: DrawnPin, span: Span) -> None:
         """Put a pin on its net; `span` is the place of the net."""
         part.pins[pin.name] = pin
         self.nets.setdefault(pin.net, (span, []))[1].append((part, pin))
@@ -68,7 +68,7 @@ def key_of(name: str) -> str:
     return "-".join(name.replace("_", " ").lower().split())
 
 
-def read(source: Source) -> Drawing:
+def read(source: Source) -> DrawnNetlist:
     """Read a netlist in KiCad's format. Raises UnusableError, which lists every fault with its place.
 
     Of a part's fields those that are empty are left out, as are those that every schematic has.
@@ -96,9 +96,9 @@ def read(source: Source) -> Drawing:
 
 class _Reader:
     def __init__(self, source: Source) -> None:
-        self.drawing = Drawing(source)
+        self.drawing = DrawnNetlist(source)
         self.faults: list[Fault] = []
-        self.by_reference: dict[str, Part] = {}
+        self.by_reference: dict[str, DrawnPart] = {}
 
     def title(self, whole: List) -> None:
         """The title of the first sheet that has one."""
@@ -126,12 +126,12 @@ class _Reader:
             message = f"'{shown(name)}' does not say of which symbol it is; there is no '(libsource … (part …))' in it"
             self.faults.append(Fault(reference.span, message))
             return
-        part = Part(Text(name, reference.span), Text(kind.text, kind.span))
+        part = DrawnPart(Text(name, reference.span), Text(kind.text, kind.span))
         self.by_reference[name] = part
         self.drawing.parts.append(part)
         self._fields(part, comp)
 
-    def _fields(self, part: Part, comp: List) -> None:
+    def _fields(self, part: DrawnPart, comp: List) -> None:
         """Fields, as newer and older editors write them; many write each of them twice."""
         fields = comp.first("fields")
         for entry in () if fields is None else fields.lists("field"):
@@ -170,10 +170,10 @@ class _Reader:
                 message = f"pin '{shown(number)}' of '{shown(reference.text)}' lies on two nets; it lies on one"
                 self.faults.append(Fault(pin.span, message))
             return
-        self.drawing.connect(part, Pin(number, name, pin.span), net.span)
+        self.drawing.connect(part, DrawnPin(number, name, pin.span), net.span)
 
 
-def _field(part: Part, name: str, value: Text) -> None:
+def _field(part: DrawnPart, name: str, value: Text) -> None:
     key = key_of(name)
     if value.text and value.text != "~" and key not in EDITORS_OWN and key not in part.fields:
         part.fields[key] = value

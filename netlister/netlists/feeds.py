@@ -8,14 +8,14 @@ from netlister.netlists.values import entry, mapping, scalar, sequence
 
 if TYPE_CHECKING:
     from netlister.netlists.building import Building
-    from netlister.netlists.drawing import Part
-    from netlister.source import Node
+    from netlister.netlists.drawing import DrawnPart
+    from netlister.source import TextNode
 
 
 class Wired(NamedTuple):
     """A feed as drawn: what feeds, by which pole, and the rail that is fed, with the piece or end it is written at."""
 
-    part: Part
+    part: DrawnPart
     source: str
     letter: str
     target: str
@@ -42,7 +42,7 @@ class Feeds:
         for group in entries.values():
             self._entry(group)
 
-    def _wired(self, part: Part) -> Wired | None:
+    def _wired(self, part: DrawnPart) -> Wired | None:
         """What a feed joins, whichever way round it is drawn."""
         nets = [part.pins[pin].net if pin in part.pins else None for pin in "12"]
         stated = part.fields.get("from")
@@ -97,7 +97,7 @@ class Feeds:
     def _write(self, first: Wired, targets: list[str], words: dict[str, str]) -> None:
         build, part = self.build, first.part
         span = part.reference.span
-        items: list[Node] = [scalar(target, span) for target in targets]
+        items: list[TextNode] = [scalar(target, span) for target in targets]
         fields = [entry("to", span, sequence(items, span)), build.given("from", first.source, span)]
         fields += [build.given(letter, word, span) for letter, word in words.items()]
         fields += build.plain(part, "tap", "wire", "length")
@@ -107,7 +107,7 @@ class Feeds:
             fields.append(build.given("id", part.name.text, span))
         build.lists["feeds"].append(mapping(fields, span))
 
-    def _at_its_end(self, part: Part, target: str) -> bool:
+    def _at_its_end(self, part: DrawnPart, target: str) -> bool:
         """Whether the place of a feed is the far end of plain track, as the end that it names says already."""
         piece, _, end = target.partition(".")
         kind = self.nets.kinds[piece]

@@ -13,19 +13,19 @@ if TYPE_CHECKING:
 
     from netlister.kinds.model import End
     from netlister.netlists.building import Building
-    from netlister.netlists.drawing import Part, Pin
+    from netlister.netlists.drawing import DrawnPart, DrawnPin
 
 PAIR = 2
 KINDS = ("metal-joiner", "insulated-joiner")
 
 
-class Way(NamedTuple):
+class JoinerReading(NamedTuple):
     """A way to read two joiners: the ends that they join, and which of them is on the left, seen from the first."""
 
     start: tuple[str, str]
     end: tuple[str, str]
-    left: Part
-    right: Part
+    left: DrawnPart
+    right: DrawnPart
 
 
 class Joints:
@@ -50,10 +50,10 @@ class Joints:
             if group[0].reference.text in entries:
                 self._joint(*entries[group[0].reference.text])
 
-    def _groups(self) -> Iterator[list[Part]]:
+    def _groups(self) -> Iterator[list[DrawnPart]]:
         """Pairs of joiners: those of one name, and those without a name that alone lie between two pieces."""
         joiners = [part for part in self.build.drawing.parts if key_of(part.kind.text) in KINDS]
-        groups: dict[object, list[Part]] = {}
+        groups: dict[object, list[DrawnPart]] = {}
         for part in joiners:
             if any(pin not in part.pins for pin in "12"):
                 message = (
@@ -81,10 +81,10 @@ class Joints:
                 )
                 self.build.fault(first.reference.span, message)
 
-    def _pieces(self, part: Part) -> set[str]:
+    def _pieces(self, part: DrawnPart) -> set[str]:
         return {piece for pin in "12" for piece, _ in self.nets.rails.get(part.pins[pin].net, ())}
 
-    def _way(self, group: list[Part]) -> Way | None:
+    def _way(self, group: list[DrawnPart]) -> JoinerReading | None:
         """The ends that two joiners join, or None and a fault."""
         ways = list(dict.fromkeys(self._ways(group)))
         fields = {k: part.fields[k] for part in reversed(group) for k in ("from", "to", "rail") if k in part.fields}
@@ -120,14 +120,14 @@ class Joints:
         self.build.fault(first.reference.span, message)
         return None
 
-    def _turned(self, ways: list[Way], number: int, wanted: tuple[str, str]) -> list[Way]:
+    def _turned(self, ways: list[JoinerReading], number: int, wanted: tuple[str, str]) -> list[JoinerReading]:
         """Ways read from the other end."""
         turned = []
         for way in ways:
             if way[1 - number] == wanted:
                 straight = self._named(way.start).entering != self._named(way.end).entering
                 left, right = (way.left, way.right) if straight else (way.right, way.left)
-                turned.append(Way(way.end, way.start, left, right))
+                turned.append(JoinerReading(way.end, way.start, left, right))
         return turned
 
     def _named(self, end: tuple[str, str]) -> End:
@@ -137,7 +137,7 @@ class Joints:
         piece, _, end = text.partition(".")
         return piece, end
 
-    def _alike(self, ways: list[Way]) -> bool:
+    def _alike(self, ways: list[JoinerReading]) -> bool:
         """Whether ways differ only in which end of plain track they take, which changes nothing."""
         firsts = {(way.start[0], way.end[0]) for way in ways}
         open_ends: dict[str, set[str]] = {}
@@ -148,7 +148,7 @@ class Joints:
             len(ends) == 1 or self.nets.kinds[piece].plain for piece, ends in open_ends.items()
         )
 
-    def _ways(self, group: list[Part]) -> Iterator[Way]:
+    def _ways(self, group: list[DrawnPart]) -> Iterator[JoinerReading]:
         """Every way to read two joiners; along the pieces, from leaving to entering ends, first."""
         one, other = group
         for first, second in (("1", "2"), ("2", "1")):
@@ -157,7 +157,9 @@ class Joints:
                     (one, other), (one.pins[first], other.pins[third]), (one.pins[second], other.pins[fourth])
                 )
 
-    def _between(self, group: tuple[Part, Part], here: tuple[Pin, Pin], there: tuple[Pin, Pin]) -> Iterator[Way]:
+    def _between(
+        self, group: tuple[DrawnPart, DrawnPart], here: tuple[DrawnPin, DrawnPin], there: tuple[DrawnPin, DrawnPin]
+    ) -> Iterator[JoinerReading]:
         found = []
         for start, end_here, flipped in self._ends(*here):
             for stop, end_there, crossed in self._ends(*there):
@@ -166,12 +168,12 @@ class Joints:
                 faces = end_here.entering == end_there.entering
                 if (flipped != crossed) == faces:
                     left, right = (group[1], group[0]) if flipped else group
-                    way = Way((start, end_here.name), (stop, end_there.name), left, right)
+                    way = JoinerReading((start, end_here.name), (stop, end_there.name), left, right)
                     found.append((end_here.entering, not end_there.entering, way))
         found.sort(key=lambda item: item[:2])
         yield from (way for _, _, way in found)
 
-    def _ends(self, one: Pin, other: Pin) -> Iterator[tuple[str, End, bool]]:
+    def _ends(self, one: DrawnPin, other: DrawnPin) -> Iterator[tuple[str, End, bool]]:
         """Ends whose two rails lie on the nets of two pins, and whether the first pin is on the right."""
         on_one, on_other = (set(self.nets.rails.get(pin.net, ())) for pin in (one, other))
         for piece in sorted({piece for piece, _ in on_one} & {piece for piece, _ in on_other}):
@@ -181,7 +183,7 @@ class Joints:
                 if (piece, end.right) in on_one and (piece, end.left) in on_other:
                     yield piece, end, True
 
-    def _joint(self, way: Way, group: list[Part]) -> None:
+    def _joint(self, way: JoinerReading, group: list[DrawnPart]) -> None:
         build, first = self.build, group[0]
         span = first.reference.span
         insulated = [key_of(part.kind.text) == "insulated-joiner" for part in (way.left, way.right)]
@@ -197,7 +199,7 @@ class Joints:
             fields.append(build.given("id", first.name.text, span))
         build.lists["joints"].append(mapping(fields, span))
 
-    def _vee(self, way: Way) -> str:
+    def _vee(self, way: JoinerReading) -> str:
         """What `insulate: vee` would insulate at a joint."""
         here, there = self._named(way.start), self._named(way.end)
         sides = [there.left, there.right]

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator
 
     from netlister.kinds.model import Kind
-    from netlister.netlists.drawing import Drawing, Part, Pin
+    from netlister.netlists.drawing import DrawnNetlist, DrawnPart, DrawnPin
     from netlister.source import Span
 
 REVERSERS = ("automatic-reverser", "following-reverser")
@@ -20,7 +20,7 @@ NAMELESS = ("unconnected-(", "Net-(", "N$")
 """How nets begin that nobody gave a name: those of common schematic editors, and of scripts."""
 
 
-class Source(NamedTuple):
+class DrawnSource(NamedTuple):
     """Something that feeds: a supply, a bus or a reverser, and the nets of its poles A and B (None: not wired)."""
 
     name: str
@@ -28,7 +28,7 @@ class Source(NamedTuple):
     nets: tuple[str | None, str | None]
 
 
-class Nets:
+class DrawnNets:
     """The nets with what lies on them.
 
     `own`: per contact's pin, by reference and pin, the name of its own terminal.
@@ -36,7 +36,7 @@ class Nets:
 
     def __init__(
         self,
-        drawing: Drawing,
+        drawing: DrawnNetlist,
         kinds: dict[str, Kind],
         own: dict[tuple[str, str], str],
         known: Collection[str],
@@ -49,11 +49,11 @@ class Nets:
         self.contacts: dict[str, list[str]] = defaultdict(list)
         self.junctions: dict[str, list[str]] = defaultdict(list)
         self.net_of: dict[str, str] = {}
-        self.sources: dict[str, Source] = {}
+        self.sources: dict[str, DrawnSource] = {}
         self.roots: dict[str, str] = {}  # a pole -> the pole that it is tied to
         self.lead: dict[str, str] = {}  # a contact's own terminal -> the pole that a lead takes it to
         self.leaded: dict[str, list[str]] = defaultdict(list)  # net -> the own terminals on it that have a lead
-        self.wires: list[Part] = []  # leads that are no more than wires
+        self.wires: list[DrawnPart] = []  # leads that are no more than wires
         self.commons: dict[str, str] = {}
         for part in drawing.parts:
             self._sort(part, key_of(part.kind.text))
@@ -63,7 +63,7 @@ class Nets:
             if key_of(part.kind.text) == "lead":
                 self._lead(part)
 
-    def _sort(self, part: Part, kind: str) -> None:
+    def _sort(self, part: DrawnPart, kind: str) -> None:
         """Note what the pins of a part are to their nets."""
         name = part.name.text
         for pin in part.pins.values():
@@ -86,10 +86,10 @@ class Nets:
             self.net_of[text] = net
         if kind == "supply" or kind in REVERSERS:
             nets = (self._net(part, "A"), self._net(part, "B"))
-            self.sources[name] = Source(name, "supply" if kind == "supply" else "reverser", nets)
+            self.sources[name] = DrawnSource(name, "supply" if kind == "supply" else "reverser", nets)
 
     @staticmethod
-    def _net(part: Part, pin: str) -> str | None:
+    def _net(part: DrawnPart, pin: str) -> str | None:
         found = part.pins.get(pin)
         return None if found is None else found.net
 
@@ -131,12 +131,12 @@ class Nets:
                 nets = self._nets_above(part, parts)
             elif not self._on_poles(part, nets):
                 continue
-            self.sources[f"bus {name}"] = Source(name, "bus", nets)
+            self.sources[f"bus {name}"] = DrawnSource(name, "bus", nets)
             for letter, net in zip("AB", nets, strict=True):
                 if net is not None:
                     self.net_of.setdefault(f"{name}.{letter}", net)
 
-    def _nets_above(self, part: Part, parts: dict[str, Part]) -> tuple[str | None, str | None]:
+    def _nets_above(self, part: DrawnPart, parts: dict[str, DrawnPart]) -> tuple[str | None, str | None]:
         """The nets of the bus that one without wired pins branches from, or of its supply."""
         seen: set[str] = set()
         supplies = [s.name for s in self.sources.values() if s.what == "supply"]
@@ -151,7 +151,7 @@ class Nets:
         found = self.sources.get(name)
         return (None, None) if found is None else found.nets
 
-    def _on_poles(self, part: Part, nets: tuple[str | None, str | None]) -> bool:
+    def _on_poles(self, part: DrawnPart, nets: tuple[str | None, str | None]) -> bool:
         """Whether the pins of a bus lie on the two poles of one supply; a fault if not."""
         fitting = [
             s.name
@@ -173,7 +173,7 @@ class Nets:
 
     # ---- leads
 
-    def _lead(self, part: Part) -> None:
+    def _lead(self, part: DrawnPart) -> None:
         """A lead takes a contact's own terminal to a pole; any other is a wire."""
         nets = [self._net(part, "1"), self._net(part, "2")]
         for pole, other in (nets, nets[::-1]):
@@ -250,7 +250,7 @@ class Nets:
                 text = f"{piece}.{found.left if side == 'left' else found.right}"
         return self.net_of.get(text)
 
-    def contact(self, part: Part, place: str, pin: Pin) -> str | None:
+    def contact(self, part: DrawnPart, place: str, pin: DrawnPin) -> str | None:
         """What a pin of a contact is wired to; None for nothing."""
         own = self.own[part.reference.text, pin.name]
         net = self.lead.get(own, pin.net)
@@ -267,7 +267,7 @@ class Nets:
         parts = [part for part, _ in self.drawing.nets[net][1]]
         return len(parts) == 1 and (net.startswith(NAMELESS) or name in self.known or name.startswith("net "))
 
-    def end(self, part: Part, number: str) -> tuple[str, Span]:
+    def end(self, part: DrawnPart, number: str) -> tuple[str, Span]:
         """What a pin of a part with two is wired to, and where that is said."""
         pin = part.pins.get(number)
         if pin is None:
@@ -298,7 +298,7 @@ class Nets:
             by_kind["bus"][0] if len(by_kind["bus"]) == 1 else next(iter([*by_kind["supply"], *by_kind["bus"]]), None)
         )
 
-    def source(self, part: Part, pins: tuple[str, str]) -> str | None:
+    def source(self, part: DrawnPart, pins: tuple[str, str]) -> str | None:
         """The bus or supply that a device hangs on, by its two pins, else by its field; None where that is faulty."""
         stated = part.fields.get("from")
         nets = tuple(self._net(part, pin) for pin in pins)
@@ -322,7 +322,7 @@ class Nets:
         self.fault(part.reference.span, message)
         return None
 
-    def frog(self, part: Part) -> str | None:
+    def frog(self, part: DrawnPart) -> str | None:
         """The frog that the pin `frog` of a unit is wired to."""
         net = self._net(part, "frog")
         hint = part.fields.get("terminal-frog")

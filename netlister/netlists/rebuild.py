@@ -20,7 +20,7 @@ from netlister.layout.use import used_files
 from netlister.netlists.building import Building
 from netlister.netlists.drawing import Text, key_of
 from netlister.netlists.joints import Joints
-from netlister.netlists.nets import Nets
+from netlister.netlists.nets import DrawnNets
 from netlister.netlists.values import entry, mapping, pairs, row, scalar, sequence, texts, written
 from netlister.quantity import shown
 from netlister.source import Allow, Reader, UnusableError, suggest
@@ -31,15 +31,15 @@ if TYPE_CHECKING:
 
     from netlister.kinds import Library
     from netlister.layout.model import Layout
-    from netlister.netlists.drawing import Drawing, Part
-    from netlister.source import Node
+    from netlister.netlists.drawing import DrawnNetlist, DrawnPart
+    from netlister.source import TextNode
 
 CONTACT = "contact"
 _LAST = 10**10
 _NEAR = 0.75  # how like a known field's name another is before it counts as a slip
 
 
-def layout_of(drawing: Drawing, folder: Path | None = None) -> Layout:
+def layout_of(drawing: DrawnNetlist, folder: Path | None = None) -> Layout:
     """The layout of a netlist. Raises UnusableError with every fault and its place."""
     build = Rebuild(drawing, folder)
     build.all()
@@ -56,7 +56,7 @@ def layout_of(drawing: Drawing, folder: Path | None = None) -> Layout:
     return layout
 
 
-def _order(part: Part) -> tuple[int, int, str, int]:
+def _order(part: DrawnPart) -> tuple[int, int, str, int]:
     """The line and column of a part's entry in a layout, by its field `Place`, then its reference; else that alone."""
     reference = part.reference.text
     letters = reference.rstrip("0123456789")
@@ -73,7 +73,7 @@ def is_contact(kind: str) -> bool:
     return kind == CONTACT or kind.startswith(f"{CONTACT}-")
 
 
-def _unnumber(part: Part, known: Collection[str]) -> None:
+def _unnumber(part: DrawnPart, known: Collection[str]) -> None:
     """Give a part the symbol of which its own is a variant: editors name those `supply_1`, `supply_2` and so on."""
     kind, _, number = part.kind.text.rpartition("_")
     if number.isdigit() and kind in known and part.kind.text not in known:
@@ -104,7 +104,7 @@ class Rebuild(Building):
             return
         self._positions()
         kinds_of = {name: kind for name, (_, kind) in self.pieces.items() if kind is not None}
-        self.nets = Nets(self.drawing, kinds_of, self._own_terminals(), self._known(), self.fault)
+        self.nets = DrawnNets(self.drawing, kinds_of, self._own_terminals(), self._known(), self.fault)
         self._supplies()
         self._buses()
         self._contacts()
@@ -124,7 +124,7 @@ class Rebuild(Building):
             pair = [self.given("from", one, span), self.given("to", other, span)]
             self.lists["wires"].append(mapping(pair, span))
 
-    def root(self) -> Node:
+    def root(self) -> TextNode:
         """The whole as the reader of layouts takes it."""
         start = self.start
         whole = [self.given("format", FORMAT, start), *self.top]
@@ -145,7 +145,7 @@ class Rebuild(Building):
 
     # ---- which symbol is what
 
-    def _sort_out(self) -> list[Part]:
+    def _sort_out(self) -> list[DrawnPart]:
         """The pieces of track; faults for parts of unknown symbols and for fields that are nearly known."""
         track = []
         known = self.library.names()
@@ -171,7 +171,7 @@ class Rebuild(Building):
             self._common_fields(part, kind)
         return track
 
-    def _check_pins(self, part: Part, pins: tuple[str, ...]) -> None:
+    def _check_pins(self, part: DrawnPart, pins: tuple[str, ...]) -> None:
         for name, pin in part.pins.items():
             if name not in pins:
                 kind = key_of(part.kind.text)
@@ -179,7 +179,7 @@ class Rebuild(Building):
                 message = f"'{shown(part.reference.text)}', a '{shown(kind)}', has no pin '{shown(name)}'"
                 self.fault(pin.span, message + (suggest(name, pins) or listed))
 
-    def _check_fields(self, part: Part, known: Iterable[str]) -> None:
+    def _check_fields(self, part: DrawnPart, known: Iterable[str]) -> None:
         """A field that is not known is the draughtsman's own, unless other parts take it or it is nearly known."""
         keys = {*known, *devices.EVERY_PART}
         for field, value in part.fields.items():
@@ -202,7 +202,7 @@ class Rebuild(Building):
             self._others |= {option for name in self.library.names() for option in self.library.takes(name).options}
         return self._others
 
-    def _common_fields(self, part: Part, kind: str) -> None:
+    def _common_fields(self, part: DrawnPart, kind: str) -> None:
         """Its baseboard, and what is allowed there."""
         board = part.fields.get("board")
         thing = part.fields.get("plug", part.name) if kind == "plug-pin" else part.name
@@ -247,7 +247,7 @@ class Rebuild(Building):
 
     # ---- track
 
-    def _options(self, part: Part) -> list[tuple[str, Text]]:
+    def _options(self, part: DrawnPart) -> list[tuple[str, Text]]:
         """What an entry of a piece says, but for what only comes of nets."""
         found = {}
         listed = part.fields.get("options")
@@ -262,7 +262,7 @@ class Rebuild(Building):
             found.pop("length", None)
         return list(found.items())
 
-    def _find_kind(self, part: Part) -> None:
+    def _find_kind(self, part: DrawnPart) -> None:
         """Note a piece with its kind for its hand and options, which say what pins it has."""
         options = dict(self._options(part))
         takes = self.library.takes(part.kind.text)
@@ -306,7 +306,7 @@ class Rebuild(Building):
         except UnusableError as error:
             self.faults += error.faults
 
-    def _piece(self, name: str, part: Part) -> None:
+    def _piece(self, name: str, part: DrawnPart) -> None:
         """The entry of a piece of track."""
         span = part.reference.span
         entries = [entry("kind", part.kind.span, scalar(part.kind.text, part.kind.span))]
@@ -378,7 +378,7 @@ class Rebuild(Building):
             fields = self.plain(part, "follows", "type", "rest")
             self.add("switches", part, [self.made(part, "positions", row), *fields, own])
 
-    def _own(self, name: str) -> tuple[Node, Node] | None:
+    def _own(self, name: str) -> tuple[TextNode, TextNode] | None:
         """The contacts of a machine or switch."""
         found = self.contacts.pop(name, None)
         return None if not found else entry("contacts", self.start, mapping(found, self.start))
@@ -390,7 +390,7 @@ class Rebuild(Building):
             if owner is not None:
                 self._contact(part, key_of(part.kind.text), owner, name)
 
-    def _contact(self, part: Part, kind: str, owner: str, name: str) -> None:
+    def _contact(self, part: DrawnPart, kind: str, owner: str, name: str) -> None:
         span = part.reference.span
         entries = []
         for pin in part.pins.values():
@@ -407,14 +407,14 @@ class Rebuild(Building):
             entries.append(self.given("action", "make-before-break", part.kind.span))
         self.contacts[owner].append((scalar(name, span), mapping(entries, span)))
 
-    def _no_pin(self, part: Part, owner: str, place: str) -> str:
+    def _no_pin(self, part: DrawnPart, owner: str, place: str) -> str:
         positions = ", ".join(self.positions[owner])
         message = (
             f"'{shown(part.reference.text)}' has a pin '{shown(place)}', and '{shown(owner)}' has no such position"
         )
         return f"{message}; its positions are {positions}"
 
-    def _owner(self, part: Part) -> tuple[str | None, str]:
+    def _owner(self, part: DrawnPart) -> tuple[str | None, str]:
         """What moves a contact, and what the contact is called."""
         name = part.name.text
         moved = part.fields.get("moved-by")
@@ -442,7 +442,7 @@ class Rebuild(Building):
             tie = self.given("common", common, part.reference.span) if common else None
             self.add("supplies", part, [*self.plain(part, *DEVICES["supply"].fields), tie])
 
-    def _contact_parts(self) -> list[Part]:
+    def _contact_parts(self) -> list[DrawnPart]:
         """All contacts, in the order of the netlist."""
         return [p for p in self.drawing.parts if is_contact(key_of(p.kind.text))]
 
@@ -530,7 +530,7 @@ class Rebuild(Building):
                 self.add("components", part, [self.given("kind", kind, part.kind.span), *self.ends(part), *fields])
 
     def _plugs(self) -> None:
-        plugs: dict[str, list[Part]] = {}
+        plugs: dict[str, list[DrawnPart]] = {}
         for part in self.by_kind["plug-pin"]:
             plug, _, _ = part.name.text.partition(".")
             plug = part.fields["plug"].text if "plug" in part.fields else plug

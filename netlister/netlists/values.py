@@ -8,35 +8,35 @@ from netlister.source import Fault, Mapping, Scalar, Sequence, Source, UnusableE
 
 if TYPE_CHECKING:
     from netlister.netlists.drawing import Text
-    from netlister.source import Node, Span
+    from netlister.source import Span, TextNode
 
 
-def scalar(text: str, span: Span) -> Node:
+def scalar(text: str, span: Span) -> TextNode:
     """A text, quoted: it is what it says, even where it is empty."""
     return Scalar(text, span, 0, '"')
 
 
-def mapping(entries: list[tuple[Node, Node]], span: Span) -> Node:
+def mapping(entries: list[tuple[TextNode, TextNode]], span: Span) -> TextNode:
     """A mapping of names to values."""
     return Mapping(entries, span, 0)
 
 
-def sequence(items: list[Node], span: Span) -> Node:
+def sequence(items: list[TextNode], span: Span) -> TextNode:
     """A list."""
     return Sequence(items, span, 0)
 
 
-def entry(name: str, span: Span, value: Node) -> tuple[Node, Node]:
+def entry(name: str, span: Span, value: TextNode) -> tuple[TextNode, TextNode]:
     """An entry of a mapping."""
     return scalar(name, span), value
 
 
-def texts(span: Span, pairs: list[tuple[str, Text]]) -> Node:
+def texts(span: Span, pairs: list[tuple[str, Text]]) -> TextNode:
     """A mapping of names to texts."""
     return mapping([entry(name, value.span, scalar(value.text, value.span)) for name, value in pairs], span)
 
 
-def row(value: Text) -> Node:
+def row(value: Text) -> TextNode:
     """A field that is a list: `T1, T2`, with positions `T1, T2=diverging`, or a list as a layout has it."""
     if value.text.lstrip().startswith(("[", "{")):
         return written(value)
@@ -49,7 +49,7 @@ def row(value: Text) -> Node:
     return sequence(items, value.span)
 
 
-def pairs(value: Text) -> Node:
+def pairs(value: Text) -> TextNode:
     """A field that is a mapping: `T1=through, T2=diverging`, or a mapping as a layout has it."""
     if value.text.lstrip().startswith("{"):
         return written(value)
@@ -64,7 +64,7 @@ def pairs(value: Text) -> Node:
     return mapping(entries, value.span)
 
 
-def written(value: Text) -> Node:
+def written(value: Text) -> TextNode:
     """A field that is written as in a layout: a list, a mapping or a text. Raises UnusableError for faulty YAML."""
     try:
         root = compose(Source(value.span.file, value.text))

@@ -14,9 +14,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from netlister.volts.drop import Drop, Survey
-    from netlister.volts.feeders import Added, Plan
+    from netlister.volts.feeders import Added, FeederPlan
     from netlister.volts.losses import Losses
-    from netlister.volts.trains import Budget, Standing
+    from netlister.volts.trains import Budget, StandingTrain
 
 FORMAT = "netlister-drop/1"
 
@@ -68,7 +68,7 @@ def _piece(survey: Survey, d: Drop) -> dict[str, Any]:
     return found
 
 
-def _standing(survey: Survey, s: Standing) -> tuple[str, dict[str, Any]]:
+def _standing(survey: Survey, s: StandingTrain) -> tuple[str, dict[str, Any]]:
     return s.train, {
         "piece": s.drop.piece,
         "at_mm": s.drop.at * 1000,
@@ -139,7 +139,7 @@ def causes_object(survey: Survey) -> list[dict[str, Any]]:
 SHORTED = "The layout has a short, told above: mend it first. What follows leaves out the positions in which it stands."
 
 
-class Cause(NamedTuple):
+class BusLoss(NamedTuple):
     """Why pieces fed over one bus lose too much: how many do, the worst of them, and what its loop consists of."""
 
     bus: str
@@ -148,7 +148,7 @@ class Cause(NamedTuple):
     losses: Losses
 
 
-def causes(survey: Survey) -> list[Cause]:
+def causes(survey: Survey) -> list[BusLoss]:
     """One cause for all pieces above the limit whose greatest loss in a bus is in the same one."""
     most = limit(survey.layout, "drop")
     bad = [d for d in worst(survey) if (d.share or 0.0) > most * (1 + 1e-9)]
@@ -156,7 +156,7 @@ def causes(survey: Survey) -> list[Cause]:
     for d in bad:
         served = [b for b in survey.layout.buses if survey.protection.serves(b, d.piece)] if survey.layout.buses else []
         groups.setdefault((d.supply, served[0] if len(served) == 1 else ""), []).append(d)
-    return [Cause(bus, len(group), group[0], losses(survey, group[0])) for (_, bus), group in groups.items()]
+    return [BusLoss(bus, len(group), group[0], losses(survey, group[0])) for (_, bus), group in groups.items()]
 
 
 def _summary(survey: Survey) -> Iterator[str]:
@@ -187,7 +187,7 @@ def ranked(shares: dict[str, float], loop: float) -> list[tuple[str, float]]:
     return sorted(((w, o) for w, o in shares.items() if loop and o / loop > LITTLE), key=lambda item: -item[1])
 
 
-def advice(plan: Plan, share: float) -> str:
+def advice(plan: FeederPlan, share: float) -> str:
     """Where the next feeders go, as text; nothing where none helps."""
     added, first = plan.added, plan.next
     if plan.thin is not None:
@@ -218,7 +218,7 @@ def advice(plan: Plan, share: float) -> str:
     return "\n".join(lines) + "\n" + _without(plan)
 
 
-def _without(plan: Plan) -> str:
+def _without(plan: FeederPlan) -> str:
     """Of which track no feeder is proposed, and what not to do there."""
     if not plan.without:
         return ""
@@ -229,7 +229,7 @@ def _without(plan: Plan) -> str:
     )
 
 
-def _least(plan: Plan) -> str:
+def _least(plan: FeederPlan) -> str:
     if not plan.places:
         return "whether fewer would do was not tried"
     return f"fewer do not, at the {plan.places} places tried along the track"
@@ -300,7 +300,7 @@ def _trains(survey: Survey) -> Iterator[str]:
             )
 
 
-def _train(survey: Survey, s: Standing) -> tuple[str, ...]:
+def _train(survey: Survey, s: StandingTrain) -> tuple[str, ...]:
     when = " ".join(f"{name}={position}" for name, position in survey.positions(s.drop.when).items())
     return s.train, show(s.amps, "A"), s.drop.piece, show(s.drop.at, "mm", 4), show(s.left, "V"), when or "always"
 

@@ -29,7 +29,7 @@ FORMATS = ("graphml", "dot", "csv")
 FORMULA = "=+-@\t\r"
 
 
-class Node(NamedTuple):
+class GraphNode(NamedTuple):
     """A terminal. `what`: pole, rail, contact or junction; `pole`: the poles that always feed it, by name."""
 
     number: int
@@ -41,7 +41,7 @@ class Node(NamedTuple):
     pole: str
 
 
-class Edge(NamedTuple):
+class GraphEdge(NamedTuple):
     """Something that conducts between two nodes, by number; `ohm` between what the sources say, in ohm."""
 
     a: int
@@ -58,7 +58,7 @@ def graph(circuit: Circuit, form: str) -> str:
     return {"graphml": graphml, "dot": dot, "csv": nets_table}[form](circuit)
 
 
-def nodes(circuit: Circuit) -> Iterator[Node]:
+def nodes(circuit: Circuit) -> Iterator[GraphNode]:
     """Every terminal, in the order of the circuit."""
     names = net_names(circuit)
     nets = contract(circuit)
@@ -72,10 +72,10 @@ def nodes(circuit: Circuit) -> Iterator[Node]:
         always = "/".join(circuit.poles[p].name for p in range(poles) if fed >> p & 1)
         piece, rail = Terminal.of(name) if number in rails else ("", "")
         what = "pole" if number < poles else "rail" if rail else "contact" if number in commons else "junction"
-        yield Node(number, name, what, piece, rail, names[number], always)
+        yield GraphNode(number, name, what, piece, rail, names[number], always)
 
 
-def edges(circuit: Circuit) -> Iterator[Edge]:
+def edges(circuit: Circuit) -> Iterator[GraphEdge]:
     """Everything that conducts, then what automatic devices choose."""
     values = Values(circuit.layout)
     variables = circuit.variables
@@ -84,18 +84,20 @@ def edges(circuit: Circuit) -> Iterator[Edge]:
         return tuple((variables[v].name, tuple(dict.fromkeys(variables[v].positions[i] for i in at))) for v, at in when)
 
     for c in circuit.conductors:
-        yield Edge(c.a, c.b, c.what, c.owner, said(c.when), _ohm(circuit, values, c), chooses=False)
+        yield GraphEdge(c.a, c.b, c.what, c.owner, said(c.when), _ohm(circuit, values, c), chooses=False)
     for device in circuit.devices:
         ohm = values.part("contact")
         a, b = device.inputs
         if device.kind == "unit":
             for source, position in ((a, "A"), (b, "B")):
                 when = ((device.name, (position,)),)
-                yield Edge(source, device.node, "unit", device.name, when, ohm, chooses=True)
+                yield GraphEdge(source, device.node, "unit", device.name, when, ohm, chooses=True)
             continue
         for position, inputs in (("straight", (a, b)), ("crossed", (b, a))):
             for source, output in zip(inputs, device.outputs, strict=True):
-                yield Edge(source, output, "reverser", device.name, ((device.name, (position,)),), ohm, chooses=True)
+                yield GraphEdge(
+                    source, output, "reverser", device.name, ((device.name, (position,)),), ohm, chooses=True
+                )
 
 
 def _ohm(circuit: Circuit, values: Values, c: Conductor) -> Band:

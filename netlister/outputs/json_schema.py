@@ -26,7 +26,7 @@ from netlister.layout.schema import (
     Text,
     Truth,
     Under,
-    Wire,
+    WireSize,
     Word,
 )
 from netlister.quantity import AREA, COLOURS, PER_LENGTH
@@ -143,7 +143,7 @@ def _form(form: Form) -> Schema:  # noqa: PLR0911
             return _words(words)
         case Truth():
             return {"enum": [True, False, "true", "false"]}
-        case Wire():
+        case WireSize():
             units = "|".join(re.escape(unit) for unit in (*AREA.units, *PER_LENGTH.units))
             gauge = rf"\s*([Aa][Ww][Gg]\s*{_GAUGE}|{_GAUGE}\s*[Aa][Ww][Gg])\s*"
             return {"type": "string", "pattern": f"^({_NUMBER}({units})\\s*|{gauge})$"}

@@ -5,14 +5,14 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
-from netlister.outputs.kind_sheet import Table, sheet
+from netlister.outputs.kind_sheet import SheetTable, sheet
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.kinds import Library
     from netlister.kinds.model import Options
-    from netlister.outputs.kind_sheet import Section, Sheet
+    from netlister.outputs.kind_sheet import KindSheet, SheetSection
 
 STYLE = """\
 body { font: 1rem/1.5 sans-serif; color: #111; background: #fff; max-width: 60rem; margin: 0 auto; padding: 1rem; }
@@ -47,21 +47,21 @@ def kind_fragment(library: Library, name: str, hand: str = "", options: Options 
     return _fragment(sheet(library, name, hand, options))
 
 
-def _fragment(page: Sheet) -> str:
+def _fragment(page: KindSheet) -> str:
     asked = f' <span class="asked">({escape(page.asked)})</span>' if page.asked else ""
     head = f"<h2><code>{escape(page.name)}</code>{asked}</h2>\n<p><strong>{escape(page.title)}.</strong> "
     body = "".join(_section(section) for section in page.sections)
     return f'<section class="kind">\n{head}{escape(page.summary)}</p>\n{body}</section>\n'
 
 
-def _section(section: Section) -> str:
+def _section(section: SheetSection) -> str:
     care = ' class="care"' if section.heading == "Take care" else ""
     return f"<h3>{escape(section.heading)}</h3>\n<div{care}>\n{''.join(_blocks(section))}</div>\n"
 
 
-def _blocks(section: Section) -> Iterator[str]:
+def _blocks(section: SheetSection) -> Iterator[str]:
     for block in section.blocks:
-        if isinstance(block, Table):
+        if isinstance(block, SheetTable):
             yield _table(block, section.heading)
         elif isinstance(block, str):
             yield f"<p>{escape(block)}</p>\n"
@@ -69,7 +69,7 @@ def _blocks(section: Section) -> Iterator[str]:
             yield f"<ul>\n{''.join(f'<li>{escape(line)}</li>' + chr(10) for line in block)}</ul>\n"
 
 
-def _table(table: Table, heading: str) -> str:
+def _table(table: SheetTable, heading: str) -> str:
     """A table with heads; the first cell of a row is its head. It can be scrolled by keyboard where it is too wide."""
     heads = "".join(f'<th scope="col">{escape(head)}</th>' if head else "<td></td>" for head in table.heads)
     rows = "".join(

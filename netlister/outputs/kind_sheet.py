@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.kinds import Definition, Library
-    from netlister.kinds.model import Bar, Dimension, Kind, Options, Route
+    from netlister.kinds.model import Bar, DefaultDimension, Kind, Options, Route
 
 CAUTION = (
     "Do all beep tests with the supply unplugged and no train on the track. Leave everything on the mains side to a "
@@ -22,31 +22,31 @@ CAUTION = (
 )
 
 
-class Table(NamedTuple):
+class SheetTable(NamedTuple):
     """A table: the heads of its columns and its rows."""
 
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
 
 
-class Section(NamedTuple):
+class SheetSection(NamedTuple):
     """A heading, and under it lines, tables and paragraphs in order; a tuple is a list of lines."""
 
     heading: str
-    blocks: tuple[str | tuple[str, ...] | Table, ...]
+    blocks: tuple[str | tuple[str, ...] | SheetTable, ...]
 
 
-class Sheet(NamedTuple):
+class KindSheet(NamedTuple):
     """All of a kind: its name, what was asked for, title, summary and sections."""
 
     name: str
     asked: str
     title: str
     summary: str
-    sections: tuple[Section, ...]
+    sections: tuple[SheetSection, ...]
 
 
-def sheet(library: Library, name: str, hand: str = "", options: Options = ()) -> Sheet:
+def sheet(library: Library, name: str, hand: str = "", options: Options = ()) -> KindSheet:
     """All of a kind for a hand and options; the right hand where none is asked for.
 
     Raises KindError as `Library.kind` does.
@@ -57,47 +57,49 @@ def sheet(library: Library, name: str, hand: str = "", options: Options = ()) ->
     kind = library.kind(name, hand, options)
     asked = [f"hand: {kind.hand}"] if kind.hand else []
     asked += [f"{option}: {value}" for option, value in kind.options]
-    return Sheet(kind.name, ", ".join(asked), kind.title, kind.summary, tuple(_sections(definition, kind)))
+    return KindSheet(kind.name, ", ".join(asked), kind.title, kind.summary, tuple(_sections(definition, kind)))
 
 
-def _sections(definition: Definition, kind: Kind) -> Iterator[Section]:
+def _sections(definition: Definition, kind: Kind) -> Iterator[SheetSection]:
     notes = definition.notes
     others = [h for h in definition.hands if h != kind.hand]
     if others or definition.options:
-        yield Section("Hands and options", tuple(_choices(definition, others)))
+        yield SheetSection("Hands and options", tuple(_choices(definition, others)))
     ends = [(e.name, "entering" if e.entering else "leaving", e.left, e.right) for e in kind.ends.values()]
     heads = ("end", "", "left rail", "right rail")
-    yield Section("Ends, with the rails there seen looking forward along the piece", (Table(heads, tuple(ends)),))
+    yield SheetSection(
+        "Ends, with the rails there seen looking forward along the piece", (SheetTable(heads, tuple(ends)),)
+    )
     rails = [f"Rails: {', '.join(kind.rails)}"]
     if kind.bonds:
         rails.append(f"Always joined: {', '.join(f'{a} to {b}' for a, b in kind.bonds)}")
     rails += [f"Insulated nose between {nose.rails[0]} and {nose.rails[1]}" for nose in kind.noses]
     if kind.gaps:
         rails.append(f"Always a gap, whatever a joint says: {', '.join(e for e in kind.ends if e in kind.gaps)}")
-    yield Section("Rails", tuple((rail,) for rail in rails))
+    yield SheetSection("Rails", tuple((rail,) for rail in rails))
     if kind.routes:
-        yield Section("Positions, what conducts, and the pole that each frog needs", tuple(_truth(kind)))
-        wheels = Table(("route", "left wheels", "right wheels"), tuple(_wheels(kind)))
-        yield Section("Under the wheels", (wheels, *_beside(kind)))
+        yield SheetSection("Positions, what conducts, and the pole that each frog needs", tuple(_truth(kind)))
+        wheels = SheetTable(("route", "left wheels", "right wheels"), tuple(_wheels(kind)))
+        yield SheetSection("Under the wheels", (wheels, *_beside(kind)))
     if changing(kind):
-        yield Section("Rails that change pole, and what moves with what", tuple(_driven(kind)))
+        yield SheetSection("Rails that change pole, and what moves with what", tuple(_driven(kind)))
     if "why" in notes:
-        yield Section("Why", (notes["why"],))
-    yield Section("Insulated joiners", tuple(_joiners(kind, notes.get("joiners", ""))))
+        yield SheetSection("Why", (notes["why"],))
+    yield SheetSection("Insulated joiners", tuple(_joiners(kind, notes.get("joiners", ""))))
     for note, heading in (
         ("feeders", "Feeds"),
         ("contact", "Contact"),
         ("trouble", "What goes wrong, and how it shows"),
     ):
         if note in notes:
-            yield Section(heading, (notes[note],))
-    yield Section("How to test it with a meter", (*([notes["test"]] if "test" in notes else []), *_meter(kind)))
+            yield SheetSection(heading, (notes[note],))
+    yield SheetSection("How to test it with a meter", (*([notes["test"]] if "test" in notes else []), *_meter(kind)))
     if kind.dimensions:
-        yield Section("Dimensions taken where the layout gives none", tuple(_dimensions(definition, kind)))
-    yield Section("Take care", (CAUTION,))
+        yield SheetSection("Dimensions taken where the layout gives none", tuple(_dimensions(definition, kind)))
+    yield SheetSection("Take care", (CAUTION,))
 
 
-def _choices(definition: Definition, others: list[str]) -> Iterator[str | tuple[str, ...] | Table]:
+def _choices(definition: Definition, others: list[str]) -> Iterator[str | tuple[str, ...] | SheetTable]:
     if others:
         yield (f"also with --hand {' or '.join(others)}",)
     rows = []
@@ -109,13 +111,13 @@ def _choices(definition: Definition, others: list[str]) -> Iterator[str | tuple[
         only = f" (hand: {' or '.join(note.hands)})" if note.hands else ""
         rows.append((option, said, note.default or "left out", note.what + only))
     if rows:
-        yield Table(("option", "values", "if left out", "what it is"), tuple(rows))
+        yield SheetTable(("option", "values", "if left out", "what it is"), tuple(rows))
 
 
 # -- positions
 
 
-def _truth(kind: Kind) -> Iterator[str | Table]:
+def _truth(kind: Kind) -> Iterator[str | SheetTable]:
     """A row per route: the positions that set it, what the blades make then, and the pole of every frog in use."""
     rows = []
     for route in kind.routes:
@@ -124,9 +126,9 @@ def _truth(kind: Kind) -> Iterator[str | Table]:
         poles = "; ".join(f"{frog} needs the pole of {rail}" for frog, rail in needs(kind, route))
         rows.append((_position(kind, route), route_title(kind, route), conducts, poles or "none"))
     if not kind.bars:
-        yield Table(("route", "frogs"), tuple((row[1], row[3]) for row in rows))
+        yield SheetTable(("route", "frogs"), tuple((row[1], row[3]) for row in rows))
     else:
-        yield Table(("position", "route", "blades join", "frogs"), tuple(rows))
+        yield SheetTable(("position", "route", "blades join", "frogs"), tuple(rows))
     rest = positions_without_route(kind)
     if rest:
         yield f"No route: {rest}"
@@ -226,7 +228,7 @@ def driven_by(kind: Kind, rail: str) -> list[tuple[Bar, dict[str, str]]]:
     return found
 
 
-def _driven(kind: Kind) -> Iterator[tuple[str, ...] | Table]:
+def _driven(kind: Kind) -> Iterator[tuple[str, ...] | SheetTable]:
     """Per changing rail the contact that does it: common to the rail, its throws to the rails named."""
     rows = []
     for rail in changing(kind):
@@ -241,7 +243,7 @@ def _driven(kind: Kind) -> Iterator[tuple[str, ...] | Table]:
             rows.append((rail, "what sets its tracks" if kind.crossing else "no tie bar alone", said))
     if len(kind.rails) > len(rows):
         heads = ("rail", "moves with", "contact: what is wired where")
-        yield Table(heads, tuple(rows))
+        yield SheetTable(heads, tuple(rows))
 
 
 def _joiners(kind: Kind, note: str) -> Iterator[str | tuple[str, ...]]:
@@ -261,7 +263,7 @@ def _joiners(kind: Kind, note: str) -> Iterator[str | tuple[str, ...]]:
 # -- the meter
 
 
-def _meter(kind: Kind) -> Iterator[str | Table]:
+def _meter(kind: Kind) -> Iterator[str | SheetTable]:
     """What beeps in which position, with the piece on the bench; practice of the trade, no published source."""
     change = changing(kind)
     rows = []
@@ -275,9 +277,9 @@ def _meter(kind: Kind) -> Iterator[str | Table]:
         wired = [f"{frog} to {rail}" for frog, rail in needs(kind, route) if leader[frog] != leader[rail]]
         rows.append((_position(kind, route), beeps, ", ".join(wired) or "nothing more"))
     if rows and change:
-        yield Table(("position", "beeps between rails", "and once its contacts are wired"), tuple(rows))
+        yield SheetTable(("position", "beeps between rails", "and once its contacts are wired"), tuple(rows))
     elif rows and (kind.bonds or kind.made):
-        yield Table(("position", "beeps between rails"), tuple(dict.fromkeys(row[:2] for row in rows)))
+        yield SheetTable(("position", "beeps between rails"), tuple(dict.fromkeys(row[:2] for row in rows)))
     silent = _silent(kind)
     if silent:
         yield f"Never: {silent}"
@@ -296,7 +298,7 @@ def _silent(kind: Kind) -> str:
 # -- dimensions
 
 
-def _dimensions(definition: Definition, kind: Kind) -> Iterator[str | tuple[str, ...] | Table]:
+def _dimensions(definition: Definition, kind: Kind) -> Iterator[str | tuple[str, ...] | SheetTable]:
     dead = {*definition.dead, *(name for shape in definition.shapes for name in shape.dead)}
     rows = [
         (
@@ -308,12 +310,12 @@ def _dimensions(definition: Definition, kind: Kind) -> Iterator[str | tuple[str,
         )
         for name, found in kind.dimensions.items()
     ]
-    yield Table(("", "value", "what", "source", "status"), tuple(rows))
+    yield SheetTable(("", "value", "what", "source", "status"), tuple(rows))
     yield from _scales(kind)
     yield from _other_numbers(kind.dimensions)
 
 
-def _for(found: Dimension) -> str:
+def _for(found: DefaultDimension) -> str:
     """The gauge that a dimension was drawn for, as it stands behind it."""
     return f" ({show(found.gauge, 'mm')} gauge)" if found.gauge else ""
 
@@ -322,7 +324,7 @@ FULL = 16.5e-3
 """The gauge in m to which lengths of a smaller one are scaled openly."""
 
 
-def _scales(kind: Kind) -> Iterator[str | Table]:
+def _scales(kind: Kind) -> Iterator[str | SheetTable]:
     """Lengths of a smaller gauge scaled in proportion, said so; those drawn for the larger gauge stay as they are."""
     small = {name: d for name, d in kind.dimensions.items() if d.gauge and d.gauge < FULL}
     if not small:
@@ -332,10 +334,10 @@ def _scales(kind: Kind) -> Iterator[str | Table]:
         "no 'gauge' they are taken as they stand."
     )
     rows = [(name, d.text, f"{show(size(d, gauge=FULL), 'mm')} (scaled)") for name, d in small.items()]
-    yield Table(("", f"{show(min(d.gauge for d in small.values()), 'mm')} gauge", "16.5 mm gauge"), tuple(rows))
+    yield SheetTable(("", f"{show(min(d.gauge for d in small.values()), 'mm')} gauge", "16.5 mm gauge"), tuple(rows))
 
 
-def _other_numbers(dimensions: dict[str, Dimension]) -> Iterator[tuple[str, ...] | Table]:
+def _other_numbers(dimensions: dict[str, DefaultDimension]) -> Iterator[tuple[str, ...] | SheetTable]:
     """A table of the dimensions and angles of other frogs."""
     table = {label: found.by_number for label, found in dimensions.items() if found.by_number}
     numbers = sorted({number for lengths in table.values() for number in lengths})
@@ -347,7 +349,7 @@ def _other_numbers(dimensions: dict[str, Dimension]) -> Iterator[tuple[str, ...]
     for label, lengths in table.items():
         rows.append((label, *(f"{lengths[n] * 1000:.4g}" if n in lengths else "" for n in numbers)))
     yield ("The same in mm for other frogs; NMRA RP-12.7 measures the angle along the centre line",)
-    yield Table(("frog number", *(f"No. {number:g}" for number in numbers)), tuple(rows))
+    yield SheetTable(("frog number", *(f"No. {number:g}" for number in numbers)), tuple(rows))
 
 
 def degrees(angle: float) -> str:

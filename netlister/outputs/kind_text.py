@@ -5,13 +5,13 @@ from __future__ import annotations
 from textwrap import fill, wrap
 from typing import TYPE_CHECKING
 
-from netlister.outputs.kind_sheet import Table, changing, driven_by, joined, needs, sheet
+from netlister.outputs.kind_sheet import SheetTable, changing, driven_by, joined, needs, sheet
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.kinds import Library
-    from netlister.outputs.kind_sheet import Sheet
+    from netlister.outputs.kind_sheet import KindSheet
 
 __all__ = ["changing", "driven_by", "joined", "kind_page", "kinds_list", "needs"]
 
@@ -37,7 +37,7 @@ def kind_page(library: Library, name: str, hand: str = "", options: tuple[tuple[
     return "\n".join(_page(sheet(library, name, hand, options))) + "\n"
 
 
-def _page(page: Sheet) -> Iterator[str]:
+def _page(page: KindSheet) -> Iterator[str]:
     said = f" ({page.asked})" if page.asked else ""
     yield _filled(f"{page.name}{said}: {page.title}", "")
     yield _filled(page.summary)
@@ -45,7 +45,7 @@ def _page(page: Sheet) -> Iterator[str]:
         yield ""
         yield section.heading
         for block in section.blocks:
-            if isinstance(block, Table):
+            if isinstance(block, SheetTable):
                 yield from _table(block)
             elif isinstance(block, str):
                 yield _filled(block)
@@ -53,7 +53,7 @@ def _page(page: Sheet) -> Iterator[str]:
                 yield from (_filled(line) for line in block)
 
 
-def _table(table: Table) -> Iterator[str]:
+def _table(table: SheetTable) -> Iterator[str]:
     """The table in columns; where it is too wide its widest columns are wrapped."""
     lines = [table.heads, *table.rows]
     columns = range(len(table.heads))

@@ -74,18 +74,6 @@ class Part(NamedTuple):
     pins: tuple[tuple[str, str], ...]
 
 
-class _Draft(NamedTuple):
-    """A part without its number."""
-
-    letter: str
-    library: str
-    kind: str
-    value: str
-    tag: str
-    fields: Fields
-    pins: tuple[tuple[str, str], ...]
-
-
 def parts(circuit: Circuit) -> list[Part]:
     """The parts of a circuit, in the order of the layout's sections and entries."""
     numbers: dict[str, int] = defaultdict(int)
@@ -94,16 +82,16 @@ def parts(circuit: Circuit) -> list[Part]:
     allowed = {f"{PurePath(a.span.file).name}:{a.span.line}": f"{a.rule}: {a.reason}" for a in circuit.layout.allows}
     told: set[str] = set()
     for made in _Parts(circuit).all():
-        draft = made
+        draft = made  # its reference is a letter as yet
         place = dict(draft.fields).get("Place", "")
         if place not in told and place.rpartition(":")[0] in allowed:
             draft = draft._replace(fields=(*draft.fields, ("Allow", allowed[place.rpartition(":")[0]])))
         told.add(place)
-        numbers[draft.letter] += 1
+        numbers[draft.reference] += 1
         tags[draft.tag] += 1
         again = tags[draft.tag]
         tag = draft.tag if again == 1 else f"{draft.tag} #{again}"
-        found.append(Part(f"{draft.letter}{numbers[draft.letter]}", *draft[1:4], tag, *draft[5:]))
+        found.append(draft._replace(reference=f"{draft.reference}{numbers[draft.reference]}", tag=tag))
     return found
 
 
@@ -165,7 +153,7 @@ class _Parts:
             for thing in things:
                 self.board[thing].append(board)
 
-    def all(self) -> Iterator[_Draft]:
+    def all(self) -> Iterator[Part]:
         """Every part."""
         yield from self.supplies()
         yield from self.buses()
@@ -197,13 +185,13 @@ class _Parts:
         """Pairs of pin and net for pairs of pin and terminal."""
         return tuple((pin, self.net(terminal)) for pin, terminal in pins)
 
-    def pair(self, what: str, name: str, ends: tuple[str, str], fields: Fields, value: str = "") -> _Draft:
+    def pair(self, what: str, name: str, ends: tuple[str, str], fields: Fields, value: str = "") -> Part:
         """A part with two pins, 1 and 2; where `fields` says nothing else it always conducts."""
         if "Conducts" not in dict(fields):
             fields = (*fields, ("Conducts", ALWAYS))
         tag = " ".join(filter(None, (what, name, *ends)))
         pins = self.nets((("1", ends[0]), ("2", ends[1])))
-        return _Draft(letter_of(what), WIRING, what, value or what, tag, fields, pins)
+        return Part(letter_of(what), WIRING, what, value or what, tag, fields, pins)
 
     def head(self, name: str, span: Span, thing: str = "") -> Fields:
         """The fields that every part has: its name in the layout, its place in the file, its baseboard."""
@@ -230,7 +218,7 @@ class _Parts:
 
     # ---- sections of the layout
 
-    def supplies(self) -> Iterator[_Draft]:
+    def supplies(self) -> Iterator[Part]:
         """A supply: pins A and B. Poles that a common return ties lie on one net."""
         for supply in self.layout.supplies.values():
             voltage = _amount(supply.voltage, "V")
@@ -245,9 +233,9 @@ class _Parts:
             pins = self.nets(zip("AB", supply.poles, strict=True))
             head = self.head(supply.name, supply.span)
             value = f"{supply.type} {voltage}"
-            yield _Draft("G", WIRING, "supply", value, f"supply {supply.name}", head + fields, pins)
+            yield Part("G", WIRING, "supply", value, f"supply {supply.name}", head + fields, pins)
 
-    def buses(self) -> Iterator[_Draft]:
+    def buses(self) -> Iterator[Part]:
         """A bus that the layout describes: pins A and B, on the nets of its poles."""
         for bus in self.layout.buses.values():
             if bus.implicit:
@@ -256,9 +244,9 @@ class _Parts:
             fields += tuple((f"Colour {letter}", colour) for letter, colour in bus.colours)
             pins = self.nets(zip("AB", bus.poles, strict=True))
             head = self.head(bus.name, bus.span)
-            yield _Draft("W", WIRING, "bus", bus.wire.text or "bus", f"bus {bus.name}", head + fields, pins)
+            yield Part("W", WIRING, "bus", bus.wire.text or "bus", f"bus {bus.name}", head + fields, pins)
 
-    def piece(self, piece: Piece) -> _Draft:
+    def piece(self, piece: Piece) -> Part:
         """A piece of track: a pin per rail."""
         kind = piece.kind
         pins = [(rail, piece.terminal(rail)) for rail in kind.rails]
@@ -272,9 +260,9 @@ class _Parts:
         fields += _said(("Hand", kind.hand), ("Set", _sets(sets)))
         value = f"{kind.name} {kind.hand}".rstrip()
         letter = "Y" if kind.bladed else "L"
-        return _Draft(letter, TRACK, kind.name, value, f"track {piece.name}", fields, self.nets(pins))
+        return Part(letter, TRACK, kind.name, value, f"track {piece.name}", fields, self.nets(pins))
 
-    def joint(self, joint: Joint) -> Iterator[_Draft]:
+    def joint(self, joint: Joint) -> Iterator[Part]:
         """A joint: a joiner for each of its two rails."""
         head = self.head(joint.name, joint.span)
         for side, (start, end, insulated) in zip(("left", "right"), joint.pairs, strict=True):
@@ -289,7 +277,7 @@ class _Parts:
             draft = self.pair(f"{'insulated' if insulated else 'metal'} joiner", joint.name, (start, end), fields)
             yield draft._replace(tag=f"joint {joint.name} {side}")
 
-    def feeds(self) -> Iterator[_Draft]:
+    def feeds(self) -> Iterator[Part]:
         """A feed: a wire per pole, from the pole to the rail."""
         entries: dict[Span, str] = {}
         for feed in self.layout.feeds:
@@ -302,7 +290,7 @@ class _Parts:
                 more = (("Entry", entry), ("To", feed.target), ("Rail", Terminal.of(ends[1]).own))
                 yield self.pair("feed", feed.name, ends, fields + more, feed.wire.text)
 
-    def contact(self, contact: Contact) -> _Draft:
+    def contact(self, contact: Contact) -> Part:
         """A contact: pins common and one per throw."""
         owner = contact.full
         places = dict.fromkeys(["common", *(position for position, _ in contact.throws)])
@@ -316,9 +304,7 @@ class _Parts:
             *self.written(places, (contact.common, *(t for _, t in contact.throws)), contact.buses, contact.ends_at),
         )
         value = f"{contact.action} contact"
-        return _Draft(
-            self.contact_letter(contact), WIRING, "contact", value, f"contact {owner}", fields, self.nets(pins)
-        )
+        return Part(self.contact_letter(contact), WIRING, "contact", value, f"contact {owner}", fields, self.nets(pins))
 
     def contact_letter(self, contact: Contact) -> str:
         """Q for what a machine or the blades move, S for a hand switch, K for a relay."""
@@ -326,7 +312,7 @@ class _Parts:
             return "Q"
         return "S" if contact.variable == contact.owner else "K"
 
-    def leads(self, contact: Contact) -> Iterator[_Draft]:
+    def leads(self, contact: Contact) -> Iterator[Part]:
         """The leads of a contact that go to a pole."""
         owner = contact.full
         poles = len(self.circuit.poles)
@@ -335,7 +321,7 @@ class _Parts:
                 fields = self.head(owner, contact.span, contact.owner)
                 yield self.pair("lead", owner, (terminal, named(owner, place)), fields)
 
-    def reversers(self) -> Iterator[_Draft]:
+    def reversers(self) -> Iterator[Part]:
         """A reverser: pins in-A and in-B on its bus, A and B its outputs."""
         for reverser in self.layout.reversers.values():
             pins = [
@@ -353,9 +339,9 @@ class _Parts:
                 straight = listed([positions[value] for value in reverser.straight])
                 fields += (("Follows", reverser.variable), ("Straight", straight))
             value = "automatic reverser" if reverser.automatic else "following reverser"
-            yield _Draft("Q", WIRING, value, value, f"reverser {reverser.name}", fields, self.nets(pins))
+            yield Part("Q", WIRING, value, value, f"reverser {reverser.name}", fields, self.nets(pins))
 
-    def units(self) -> Iterator[_Draft]:
+    def units(self) -> Iterator[Part]:
         """A frog unit: pins A and B on its bus, frog on its frog."""
         for unit in self.layout.units.values():
             pins = self.nets((*zip("AB", unit.inputs, strict=True), ("frog", unit.frog)))
@@ -363,9 +349,9 @@ class _Parts:
             fields += _said(
                 ("From", unit.bus), ("Time", _amount(unit.time, "s")), *self.written(["frog"], [unit.frog], [""], [""])
             )
-            yield _Draft("Q", WIRING, "frog unit", "frog unit", f"frog unit {unit.name}", fields, pins)
+            yield Part("Q", WIRING, "frog unit", "frog unit", f"frog unit {unit.name}", fields, pins)
 
-    def components(self) -> Iterator[_Draft]:
+    def components(self) -> Iterator[Part]:
         """A two-terminal part."""
         for component in self.layout.components.values():
             kind = component.kind
@@ -380,7 +366,7 @@ class _Parts:
             )
             yield self.pair(kind, component.name, component.ends, fields)
 
-    def plugs(self) -> Iterator[_Draft]:
+    def plugs(self) -> Iterator[Part]:
         """A pin of a plug: a part with a pin on either side."""
         for pin in self.layout.pins:
             name = pin.full
@@ -392,7 +378,7 @@ class _Parts:
                 fields = (*fields, ("Conducts", says), ("Optional", "true"))
             yield self.pair("plug pin", name, pin.ends, fields)
 
-    def wires(self) -> Iterator[_Draft]:
+    def wires(self) -> Iterator[Part]:
         """An entry of the wires."""
         for link in self.layout.links:
             fields = (*self.head(link.name, link.span), *_told(LINK, link, **_wire(link.wire)))
@@ -401,7 +387,7 @@ class _Parts:
 
     # ---- what has no pins
 
-    def movers(self) -> Iterator[_Draft]:
+    def movers(self) -> Iterator[Part]:
         """What moves: a machine, a hand switch, a relay. It has no pins; its contacts are parts of their own."""
         layout = self.layout
         for name, bars in layout.machines.items():
@@ -410,7 +396,7 @@ class _Parts:
                 ("Throws", listed([self.thrown(bar) for bar in bars])),
                 ("Type", layout.types.get(name, "")),
             )
-            yield _Draft("M", WIRING, "machine", "machine", f"machine {name}", fields, ())
+            yield Part("M", WIRING, "machine", "machine", f"machine {name}", fields, ())
         for variable in layout.variables.values():
             if variable.kind == "switch":
                 fields = _said(
@@ -419,7 +405,7 @@ class _Parts:
                     ("Type", layout.types.get(variable.name, "")),
                     ("Rest", variable.positions[variable.rest] if variable.rest else ""),
                 )
-                yield _Draft("S", WIRING, "switch", "switch", f"switch {variable.name}", fields, ())
+                yield Part("S", WIRING, "switch", "switch", f"switch {variable.name}", fields, ())
         told: set[str] = set()
         for contact in layout.contacts:
             name = contact.owner
@@ -434,7 +420,7 @@ class _Parts:
                     ("Positions", listed([position[value] for value in sorted(position)])),
                     ("Type", layout.types.get(name, "")),
                 )
-                yield _Draft("K", WIRING, "switch", "relay", f"switch {name}", fields, ())
+                yield Part("K", WIRING, "switch", "relay", f"switch {name}", fields, ())
 
     def thrown(self, bar: str) -> str | dict[str, str]:
         """A tie bar as a machine names it: with its position where that is not its first."""
@@ -442,15 +428,15 @@ class _Parts:
         first = self.layout.bars[bar].positions[0]
         return bar if first == own.positions[0] else {bar: first}
 
-    def lone_plugs(self) -> Iterator[_Draft]:
+    def lone_plugs(self) -> Iterator[Part]:
         """An optional plug without a pin."""
         with_pins = {pin.plug for pin in self.layout.pins}
         for variable in self.layout.variables.values():
             if variable.kind == "plug" and variable.name not in with_pins:
                 fields = (*self.head(variable.name, variable.span), ("Optional", "true"))
-                yield _Draft("X", WIRING, "plug", "plug", f"plug {variable.name}", fields, ())
+                yield Part("X", WIRING, "plug", "plug", f"plug {variable.name}", fields, ())
 
-    def terminals(self) -> Iterator[_Draft]:
+    def terminals(self) -> Iterator[Part]:
         """A free junction, such as a screw of a terminal strip."""
         circuit = self.circuit
         taken = {*circuit.rails, *range(len(circuit.poles)), *_own_terminals(circuit)}
@@ -460,9 +446,9 @@ class _Parts:
                 boards = ", ".join(self.board.get(Terminal.of(name).owner, ()))
                 fields = _said(("Name", name), ("Board", boards))
                 pins = self.nets([("1", name)])
-                yield _Draft("X", WIRING, "terminal", "terminal", f"terminal {name}", fields, pins)
+                yield Part("X", WIRING, "terminal", "terminal", f"terminal {name}", fields, pins)
 
-    def whole(self) -> Iterator[_Draft]:
+    def whole(self) -> Iterator[Part]:
         """What belongs to the layout as a whole; no part where there is nothing."""
         layout = self.layout
         loads = [c.name for c in layout.components.values() if c.kind == "load"]
@@ -478,7 +464,7 @@ class _Parts:
             ("Trains", flow({train.name: _train(train) for train in layout.trains.values()} or "")),
         )
         if fields:
-            yield _Draft("A", WIRING, "layout", "layout", "layout", fields, ())
+            yield Part("A", WIRING, "layout", "layout", "layout", fields, ())
 
     def written(
         self, pins: Iterable[str], terminals: Iterable[str | None], buses: Iterable[str], ends: Iterable[str]

@@ -8,7 +8,7 @@ from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
 from netlister.routes.marks import marks, passed
 from netlister.routes.track import NM, Track, back
-from netlister.routes.ways import MOST_WAYS, Search, carried, contradiction
+from netlister.routes.ways import MOST_WAYS, WaySearch, carried, contradiction
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from netlister.routes.marks import Mark
     from netlister.routes.settings import Settings
     from netlister.routes.track import Step
-    from netlister.routes.ways import Found, Place, Way
+    from netlister.routes.ways import FoundWays, TrackPlace, Way
 
 FORMAT = "netlister-routes/1"
 MOST_CHANGES = 4
@@ -31,14 +31,14 @@ class PlaceError(ValueError):
 class Ways(NamedTuple):
     """The answer: from where to where, the ways, and where there is none, why."""
 
-    start: Place
-    goal: Place
+    start: TrackPlace
+    goal: TrackPlace
     changes: int
-    found: Found
+    found: FoundWays
     why: str
 
 
-def place_of(layout: Layout, text: str) -> Place:
+def place_of(layout: Layout, text: str) -> TrackPlace:
     """An end `piece.end`, or a whole piece. Raises PlaceError."""
     from netlister.source import suggest
 
@@ -53,22 +53,22 @@ def place_of(layout: Layout, text: str) -> Place:
     return piece, end
 
 
-def find(settings: Settings, start: Place, goal: Place, changes: int = 0, most: int = MOST_WAYS) -> Ways:
+def find(settings: Settings, start: TrackPlace, goal: TrackPlace, changes: int = 0, most: int = MOST_WAYS) -> Ways:
     """Every simple way from one place to another with at most so many changes of direction, at most `most` of them."""
     track = Track(settings)
-    found = Search(track, start, goal, changes).run(most)
+    found = WaySearch(track, start, goal, changes).run(most)
     why = "" if found.ways or found.cut else _why(track, start, goal, changes)
     return Ways(start, goal, changes, found, why)
 
 
-def _why(track: Track, start: Place, goal: Place, changes: int) -> str:
+def _why(track: Track, start: TrackPlace, goal: TrackPlace, changes: int) -> str:
     """Why there is no way."""
     said = ""
-    loose = Search(track, start, goal, changes).run(1, positions=False)
+    loose = WaySearch(track, start, goal, changes).run(1, positions=False)
     if loose.ways:
         said = _contradicted(track, loose.ways[0])
     for more in range(changes + 1, MOST_CHANGES + 1):
-        if Search(track, start, goal, more).run(1).ways:
+        if WaySearch(track, start, goal, more).run(1).ways:
             times = "once" if more == 1 else f"{more} times"
             hint = f"a train that changes direction {times} gets there: add --reverse {more}"
             return f"{said}; {hint}" if said else f"no track leads there straight on; {hint}"
@@ -97,7 +97,7 @@ def _contradicted(track: Track, way: Way) -> str:
 # -- plain values
 
 
-def place_text(place: Place) -> str:
+def place_text(place: TrackPlace) -> str:
     """A place as it is written."""
     return ".".join(place) if place[1] else place[0]
 

@@ -29,7 +29,7 @@ BRIDGING = "contact-make-before-break"
 LEAST_WIDTH = 6  # grid steps on either side of the middle
 
 
-class Pin(NamedTuple):
+class SymbolPin(NamedTuple):
     """A pin: where it ends, and the side of the symbol on which it is: `left` or `right`."""
 
     name: str
@@ -45,7 +45,7 @@ class Symbol(NamedTuple):
     description: str
     fields: tuple[tuple[str, str, bool], ...]
     shapes: tuple[str, ...]
-    pins: tuple[Pin, ...]
+    pins: tuple[SymbolPin, ...]
     labelled: bool  # whether the names of its pins are shown
     reach: float = GRID  # the length of its pins; names stand above long ones, else behind their ends
 
@@ -81,7 +81,7 @@ def _piece(library: Library, kind: Kind) -> Symbol:
     across = GRID * round(wide)
     top = GRID * 4
     pins = [
-        Pin(rail, (side * (across + GRID), -GRID * row), "left" if side < 0 else "right")
+        SymbolPin(rail, (side * (across + GRID), -GRID * row), "left" if side < 0 else "right")
         for side, column in zip((-1, 1), columns, strict=True)
         for row, rail in enumerate(column)
     ]
@@ -137,8 +137,8 @@ def _contacts(library: Library) -> Iterator[Symbol]:
 def _contact(name: str, positions: tuple[str, ...], how: str) -> Symbol:
     """A changeover contact: its common on the left, its throws on the right, drawn at the first."""
     rows = [GRID * (len(positions) - 1 - 2 * k) for k in range(len(positions))]
-    pins = [Pin("common", (-6 * GRID, 0), "left")]
-    pins += [Pin(p, (6 * GRID, y), "right") for p, y in zip(positions, rows, strict=True)]
+    pins = [SymbolPin("common", (-6 * GRID, 0), "left")]
+    pins += [SymbolPin(p, (6 * GRID, y), "right") for p, y in zip(positions, rows, strict=True)]
     shapes = [_line([(-2 * GRID, 0), (-GRID, 0), (GRID, rows[0])]), _circle((-GRID, 0), 0.4)]
     shapes += [_line([(2 * GRID, y), (GRID, y)]) for y in rows]
     shapes += [_circle((GRID, y), 0.4) for y in rows]
@@ -161,7 +161,7 @@ def _rest() -> Iterator[Symbol]:
         if len(pins) == 2 and pins == ("1", "2"):  # noqa: PLR2004
             yield Symbol(name, letter, what, tuple(fields), _TWO.get(name, _TWO["load"]), _two(), labelled=False)
         elif pins == ("1",):
-            terminal = (Pin("1", (-GRID, 0), "left"),)
+            terminal = (SymbolPin("1", (-GRID, 0), "left"),)
             yield Symbol(name, letter, what, tuple(fields), (_circle((0.635, 0), 0.635),), terminal, labelled=False)
         else:
             yield Symbol(name, letter, what, tuple(fields), *_boxed(name, pins), labelled=True)
@@ -173,11 +173,11 @@ def _title(key: str) -> str:
     return words[:-1] + words[-1].upper() if words[-2:-1] == " " else words
 
 
-def _two() -> tuple[Pin, ...]:
-    return (Pin("1", (-3 * GRID, 0), "left"), Pin("2", (3 * GRID, 0), "right"))
+def _two() -> tuple[SymbolPin, ...]:
+    return (SymbolPin("1", (-3 * GRID, 0), "left"), SymbolPin("2", (3 * GRID, 0), "right"))
 
 
-def _boxed(name: str, pins: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[Pin, ...]]:
+def _boxed(name: str, pins: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[SymbolPin, ...]]:
     """A box with its pins: what it is fed by on the left, what it feeds on the right."""
     if not pins:
         shape = _circle((0, 0), 2 * GRID) if name == "machine" else _box(-3 * GRID, GRID, 3 * GRID, -GRID)
@@ -186,7 +186,7 @@ def _boxed(name: str, pins: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[Pin
     right = [pin for pin in pins if pin not in left]
     columns = ((-1, left), (1, right))
     made = [
-        Pin(pin, (side * 5 * GRID, -GRID * row), "left" if side < 0 else "right")
+        SymbolPin(pin, (side * 5 * GRID, -GRID * row), "left" if side < 0 else "right")
         for side, column in columns
         for row, pin in enumerate(column)
     ]

@@ -19,7 +19,7 @@ from netlister.draw.style import written
 from netlister.layout.schema import COMPONENTS, RESISTING
 from netlister.layout.terminal import Terminal, named
 from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
-from netlister.papers.card_drawing import Drawing, Position, neighbours, positions
+from netlister.papers.card_drawing import CardDrawing, Position, neighbours, positions
 from netlister.papers.card_tables import Tables, Wiring, blocks, rated
 from netlister.papers.local_poles import LocalPoles, groups
 from netlister.papers.page import WRONG
@@ -209,7 +209,8 @@ class _Card:
         said = "make before break" if contact.action == "make-before-break" else "break before make"
         texts = [throw.position for throw in table.throws]
         high = 24.0 * max(len(texts), 2) + 8
-        flow.heading(f"Contact {table.name}: {said}", keep=high / LINE + 4)
+        whole = high / LINE + 1.7 + 1.35 * (1 + len(texts))  # its symbol, and its table on the same sheet
+        flow.heading(f"Contact {table.name}: {said}", keep=min(whole, 0.9 * (LOW - TOP) / LINE))
         flow.picture(high, lambda x, y: symbol(x, y + high / 2, table.name, texts))
         rows = [("common", named(table.name, "common"), "always", *goes(table.common, named(table.name, "common")))]
         for throw, values in zip(table.throws, contact.values, strict=True):
@@ -283,7 +284,7 @@ class OfPiece(_Card):
     # -- drawings
 
     def _drawings(self, flow: Flow) -> None:
-        drawing = Drawing(self.circuit, self.name, self.of.poles)
+        drawing = CardDrawing(self.circuit, self.name, self.of.poles)
         columns = 2 if self.piece.kind.gaps and len(self.positions) > 1 else 1  # a slip or a three-way needs the room
         each = flow.room / columns
         tall = (LOW - TOP - 62) / (1 if drawing.placed.pit else 2)
@@ -503,6 +504,9 @@ class OfPiece(_Card):
         found = self.of.poles.of(self.name, position.state)
         mine, other = found[named(self.name, rail)], found[named(self.name, fixed)]
         units = {u.name for u in self.layout.units.values()}
+        outputs = {pole.name for pole in self.circuit.poles if pole.device}
+        if self.piece.kind.gaps and len(mine) == len(other) == 1 and mine[0] in outputs and other[0] not in outputs:
+            return True  # a table whose automatic reverser follows the road that it stands at
         return (bool(mine) and mine == other and len(mine) == 1) or bool(set(mine) & units)
 
     def _source(self, rail: str) -> str:
@@ -588,8 +592,9 @@ class _OfReverser(_Card):
         near: dict[str, list[str]] = {}
         for joint in self.layout.joints:
             if not any(insulated for *_, insulated in joint.pairs):
-                near.setdefault(joint.start[0], []).append(joint.end[0])
-                near.setdefault(joint.end[0], []).append(joint.start[0])
+                for (one, _), (other, _) in ((joint.start, joint.end), (joint.end, joint.start)):
+                    if self._leaves(one, joint):
+                        near.setdefault(one, []).append(other)
         for name in found:
             found += [other for other in near.get(name, ()) if other not in found]
         return found
@@ -600,8 +605,17 @@ class _OfReverser(_Card):
         return [
             j
             for j in self.layout.joints
-            if {j.start[0], j.end[0]} & pieces and any(insulated for *_, insulated in j.pairs)
+            if any(insulated for *_, insulated in j.pairs)
+            and any(piece in pieces and self._leaves(piece, j) for piece, _ in (j.start, j.end))
         ]
+
+    def _leaves(self, piece: str, joint: Joint) -> bool:
+        """Whether a joint of a piece is one of its section; of a table only where it is one of the rails that are fed.
+
+        The roads around a turntable are joined to it in the layout, but not to its bridge.
+        """
+        fed = {rail for f in self.feeds for _, rail in f.wires}
+        return not self.layout.pieces[piece].kind.gaps or any({a, b} & fed for a, b, _ in joint.pairs)
 
     def _ends(self, flow: Flow) -> None:
         pieces = self.section()
@@ -621,6 +635,8 @@ class _OfReverser(_Card):
                 "solder.",
                 bold=True,
             )
+        elif not rows and (tables := [p for p in pieces if self.layout.pieces[p].kind.gaps]):
+            flow.text(f"Its rails end at the gaps around {', '.join(tables)}, where no joiner is.")
         elif len(rows) < 4:  # noqa: PLR2004
             flow.text(
                 "The section has fewer than two insulated ends: run 'netlister check' before you solder.", bold=True

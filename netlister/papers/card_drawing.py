@@ -12,7 +12,7 @@ from netlister.draw.labels import Box, Label, Paper
 from netlister.draw.lines import Pose, at, length, part
 from netlister.draw.placing import GAUGE, dots
 from netlister.draw.plan import drop, feed_place, gap, label_svg, mark_of_frog, table
-from netlister.draw.rails import Run, beside, end_pose, frogs, is_set, runs
+from netlister.draw.rails import RailRun, beside, end_pose, frogs, is_set, runs
 from netlister.draw.style import LETTERS, POLES, SAID, has, path, pole_class, written
 from netlister.draw.text import width
 from netlister.kinds.model import Role
@@ -134,7 +134,7 @@ def _at(circuit: Circuit, cube: Mapping[str, str], rest: State) -> State:
     return tuple(state)
 
 
-class Drawing:
+class CardDrawing:
     """Draws one piece. `used`: the classes of poles and the marks that have been drawn, for the legend."""
 
     def __init__(self, circuit: Circuit, name: str, poles: LocalPoles) -> None:
@@ -245,11 +245,11 @@ class Drawing:
 
     # -- as altered
 
-    def _is_cut(self, run: Run) -> bool:
+    def _is_cut(self, run: RailRun) -> bool:
         """Whether a run of the frog reaches from the blades over a closure rail that was cut, or whose link was."""
         return self.cut and run.rail == "frog" and len(self.piece.kind.bars) == 1 and length(run.line) > GAUGE
 
-    def _as_cut(self, run: Run, found: list[Run]) -> Iterator[tuple[str, list[tuple[float, float]]]]:
+    def _as_cut(self, run: RailRun, found: list[RailRun]) -> Iterator[tuple[str, list[tuple[float, float]]]]:
         """A run in its parts: with jumpers the blade before a cut closure rail belongs to its stock rail."""
         assert run.rail is not None
         whole = length(run.line)
@@ -260,13 +260,13 @@ class Drawing:
         yield self._stock(run, found), part(run.line, 0, share - 1.5)
         yield run.rail, part(run.line, share + 1.5, whole)
 
-    def _from_blade(self, run: Run) -> bool:
+    def _from_blade(self, run: RailRun) -> bool:
         """Whether a run begins at a blade and not beyond the frog."""
         spots = [spot for spot, _ in frogs(self.placed, GAUGE)]
         first, last = run.line[0], run.line[-1]
         return bool(spots) and all(abs(last[0] - first[0]) > GAUGE and first[0] < x - GAUGE / 2 for x, _ in spots)
 
-    def _stock(self, run: Run, found: list[Run]) -> str:
+    def _stock(self, run: RailRun, found: list[RailRun]) -> str:
         """The stock rail beside a blade: the nearest where the blade begins."""
         x, y = at(run.line, length(run.line) * 0.1).point
         distance: dict[str, float] = {}
@@ -276,7 +276,7 @@ class Drawing:
                 distance[other.rail] = min(near, distance.get(other.rail, near))
         return min(distance, key=lambda rail: distance[rail])
 
-    def _alterations(self, found: list[Run], flip: float, factor: float) -> tuple[list[str], list[Label]]:
+    def _alterations(self, found: list[RailRun], flip: float, factor: float) -> tuple[list[str], list[Label]]:
         """Jumpers, cuts and the frog's wire as marks, each with its word."""
         body: list[str] = []
         labels: list[Label] = []
@@ -308,16 +308,16 @@ class Drawing:
         return body, labels
 
     @staticmethod
-    def _nearest(found: list[Run], rail: str, spot: tuple[float, float]) -> tuple[float, float]:
+    def _nearest(found: list[RailRun], rail: str, spot: tuple[float, float]) -> tuple[float, float]:
         points = [p for run in found if run.rail == rail for p in dots(run.line, 0.5)]
         return min(points, key=lambda p: (p[0] - spot[0]) ** 2 + (p[1] - spot[1]) ** 2)
 
     # -- names and marks
 
     def _rail_labels(
-        self, found: list[Run], poles: Mapping[str, list[str]], factor: float, state: State, flip: float
+        self, found: list[RailRun], poles: Mapping[str, list[str]], factor: float, state: State, flip: float
     ) -> Iterator[Label]:
-        best: dict[str, Run] = {}
+        best: dict[str, RailRun] = {}
         for run in found:
             if run.rail and (run.rail not in best or length(run.line) > length(best[run.rail].line) + 1):
                 best[run.rail] = run
@@ -357,7 +357,7 @@ class Drawing:
                         side = 1 if rail == end.left else -1
                         yield joint.name, inner, side
 
-    def _drops(self, found: list[Run]) -> Iterator[tuple[Pose, bool]]:
+    def _drops(self, found: list[RailRun]) -> Iterator[tuple[Pose, bool]]:
         """Feed wires: where each meets its rail, and whether it comes from a reverser."""
         taken: list[tuple[float, float]] = []
         for feed in self.layout.feeds:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from netlister.papers.schedule import Line
 
 
-class Throw(NamedTuple):
+class ContactThrow(NamedTuple):
     """A throw of a contact: its position, its own terminal, and the wire to it, or None where it is left open."""
 
     position: str
@@ -36,7 +36,7 @@ class ContactTable(NamedTuple):
     name: str
     contact: Contact
     common: Line | None
-    throws: tuple[Throw, ...]
+    throws: tuple[ContactThrow, ...]
 
 
 class Tables(NamedTuple):
@@ -139,7 +139,7 @@ class Wiring:
 
     def _table(self, contact: Contact) -> ContactTable:
         name = contact.full
-        throws = tuple(Throw(p, named(name, p), self._lead(named(name, p))) for p, _ in contact.throws)
+        throws = tuple(ContactThrow(p, named(name, p), self._lead(named(name, p))) for p, _ in contact.throws)
         return ContactTable(name, contact, self._lead(named(name, "common")), throws)
 
     def _lead(self, terminal: str) -> Line | None:

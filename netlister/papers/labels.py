@@ -58,7 +58,7 @@ class LabelError(ValueError):
     """A label that does not fit. The message says what to take instead."""
 
 
-class Text(NamedTuple):
+class LabelText(NamedTuple):
     """What is on a label: a name, a line below it, and what its code says (empty: none)."""
 
     name: str
@@ -66,14 +66,14 @@ class Text(NamedTuple):
     code: str
 
 
-def texts(layout: Layout, lines: list[Line], of: tuple[str, ...]) -> list[Text]:
+def texts(layout: Layout, lines: list[Line], of: tuple[str, ...]) -> list[LabelText]:
     """The labels, in the order of the schedule: two for each wire, one for each terminal, machine and fed rail."""
-    found: list[Text] = []
+    found: list[LabelText] = []
     if "wires" in of:
         for line in lines:
             found += [
-                Text(line.id, f"{line.start} > {line.end}", line.id),
-                Text(line.id, f"{line.end} > {line.start}", line.id),
+                LabelText(line.id, f"{line.start} > {line.end}", line.id),
+                LabelText(line.id, f"{line.end} > {line.start}", line.id),
             ]
     ends = [(end, line) for line in lines for end in (line.start, line.end)]
     if "terminals" in of:
@@ -81,24 +81,24 @@ def texts(layout: Layout, lines: list[Line], of: tuple[str, ...]) -> list[Text]:
 
         names = set(blocks(layout, lines)) | {pin.plug for pin in layout.pins}
         terminals = dict.fromkeys(end for end, _ in ends if Terminal.of(end).owner in names)
-        found += [Text(end, "", end) for end in terminals]
+        found += [LabelText(end, "", end) for end in terminals]
     if "machines" in of:
         for name, bars in layout.machines.items():
-            found.append(Text(name, f"throws {', '.join(bars)}", name))
+            found.append(LabelText(name, f"throws {', '.join(bars)}", name))
     if "rails" in of:
         rails = dict.fromkeys(line.end for _, line in ends if line.run.kind == "feed")
-        found += [Text(rail, "", rail) for rail in rails]
+        found += [LabelText(rail, "", rail) for rail in rails]
     return found
 
 
-def sheets(found: list[Text], stock: str, *, code: bool = False, first: int = 1) -> str:
+def sheets(found: list[LabelText], stock: str, *, code: bool = False, first: int = 1) -> str:
     """Sheets of labels as HTML, a label in each field from number `first` on.
 
     Raises LabelError for a text that does not fit with letters of 2 mm, MissingError without the library for codes.
     """
     made = STOCKS[stock]
     each = made.columns * made.rows
-    fields: list[Text | None] = [None] * (first - 1) + list(found)
+    fields: list[LabelText | None] = [None] * (first - 1) + list(found)
     pages = [fields[k : k + each] for k in range(0, len(fields), each)]
     size = SIZES[made.paper]
     css = (
@@ -120,7 +120,7 @@ def sheets(found: list[Text], stock: str, *, code: bool = False, first: int = 1)
     return f'<!DOCTYPE html>\n<html lang="en"><head>{head}</head><body>' + "\n".join(body) + "</body></html>\n"
 
 
-def _label(text: Text, made: Stock, place: int, *, code: bool, cut: bool) -> Iterator[str]:
+def _label(text: LabelText, made: Stock, place: int, *, code: bool, cut: bool) -> Iterator[str]:
     x = made.left + place % made.columns * made.step_x
     y = made.top + place // made.columns * made.step_y
     side = min(made.high - 2.4, 14.0) if code else 0.0
@@ -148,7 +148,7 @@ def _label(text: Text, made: Stock, place: int, *, code: bool, cut: bool) -> Ite
     yield "</div>"
 
 
-def fitted(text: Text, room: float, high: float) -> list[tuple[str, bool]] | None:
+def fitted(text: LabelText, room: float, high: float) -> list[tuple[str, bool]] | None:
     """The lines of a label, each with whether it is bold; the name whole, below it what fits whole. None: too long."""
     step = LEAST * 1.12
     most = int(high / step)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from netlister.papers.card import Cards
 
 HEADS = ("done", "step", "what")
-Row = tuple[str, str, str]
+StepRow = tuple[str, str, str]
 
 CAUTIONS = (
     "All of this with the supply unplugged, until the last list.",
@@ -197,5 +197,5 @@ def remarks(of: Cards) -> tuple[str, ...]:
     loose = [p.name for p in of.layout.pieces.values() if not any(head(line.end) == p.name for line in of.lines)]
     said = [*CAUTIONS, OFF]
     if loose:
-        said.append(f"Fed through joiners alone: {', '.join(loose[:20])}{' …' if len(loose) > 20 else ''}.")  # noqa: PLR2004
+        said.append(f"Fed through joiners alone: {', '.join(loose[:20])}{' …' if len(loose) > 20 else '.'}")  # noqa: PLR2004
     return tuple(said)

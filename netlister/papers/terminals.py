@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 HEADS = ("block", "terminal", "wire", "colour", "size", "goes to", "done")
 
 
-class End(NamedTuple):
+class WireEnd(NamedTuple):
     """An end of a wire: the board and block that it is at, its terminal, the wire, and the other terminal."""
 
     board: str
@@ -29,7 +29,7 @@ class End(NamedTuple):
         return self.line.end if self.place == 0 else self.line.start
 
 
-def ends(layout: Layout, lines: list[Line]) -> list[End]:
+def ends(layout: Layout, lines: list[Line]) -> list[WireEnd]:
     """Every end of every wire, by board, by block, by terminal as one counts."""
     found = []
     for line in lines:
@@ -37,7 +37,7 @@ def ends(layout: Layout, lines: list[Line]) -> list[End]:
             block = head(terminal)
             if line.run.kind == "plug" and place == (1 if line.run.half == 1 else 0):
                 block = f"{block}, half {line.run.half}"
-            found.append(End(line.boards[place], block, terminal, line, place))
+            found.append(WireEnd(line.boards[place], block, terminal, line, place))
     order = {name: number for number, name in enumerate([*layout.boards, ""])}
     return sorted(
         found, key=lambda e: (order.get(e.board, len(order)), _counted(e.block), _counted(e.terminal), e.line.id)

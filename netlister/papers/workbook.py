@@ -59,11 +59,13 @@ nav a::after{content:leader('.') target-counter(attr(href), page)}
 .cardsheet{margin:0 0 4mm;border:.3mm solid #777}
 .cardsheet svg,.plansheet svg{display:block;width:100%;height:auto}
 @page cards{margin:0 0 6mm;@top-left{content:none}@top-right{content:none}}
-@media print{.plansheet svg{width:185mm;max-height:200mm}
-.cardsheet{page:cards;break-inside:avoid;margin:0;border:0;border-bottom:.2mm dashed #777;height:145.3mm}
-.letter .cardsheet{height:136.5mm}.cardsheet svg{height:100%;margin:auto}}
+@media print{.plansheet svg{width:185mm;max-height:235mm}.letter .plansheet svg{max-height:217mm}
+.cardsheet{page:cards;break-inside:avoid;margin:0;border:0;border-bottom:.2mm dashed #777;height:144.9mm}
+.letter .cardsheet{height:136.1mm}.cardsheet svg{height:100%;margin:auto}}
 """
-"""Two sheets of cards on a page, cut apart along the line: on A4 at 98 % of their size of A5, 8.9 points."""
+"""Two sheets of cards on a page, cut apart along the line: on A4 at 98 % of their size of A5, 8.9 points. Browsers
+round widths of lines up to whole pixels, so half a millimetre is left over.
+"""
 
 
 def _part(of: Cards, part: str, board: str, size: str) -> Iterator[str]:
@@ -71,8 +73,8 @@ def _part(of: Cards, part: str, board: str, size: str) -> Iterator[str]:
     lines = [line for line in of.lines if not board or board in line.boards]
     if part == "plan":
         rest = tuple(v.rest for v in of.circuit.variables)
-        yield f'<div class="plansheet">{bare(plan_svg(of.circuit, rest))}</div>'
-        yield "<p>Everything as it rests.</p>"
+        yield "<p>Everything as it rests. To print it larger: 'netlister draw' with -o plan.svg.</p>"
+        yield f'<div class="{size.lower()}"><div class="plansheet">{bare(plan_svg(of.circuit, rest))}</div></div>'
     elif part == "colours":
         yield html_table(colour_table(of))
     elif part == "schedule":

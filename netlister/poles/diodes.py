@@ -29,9 +29,9 @@ if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
     from netlister.layout.model import Layout
     from netlister.poles.diagram import Function
-    from netlister.poles.reach import Has, Place, Region
+    from netlister.poles.reach import Has, MeetingPlace, Region
 
-PLACE: Place = ("diodes", NOWHERE, NOWHERE)
+PLACE: MeetingPlace = ("diodes", NOWHERE, NOWHERE)
 """Where poles meet through diodes."""
 
 
@@ -178,17 +178,17 @@ class DiodePoles(Poles):
 
     # -- shorts
 
-    def places(self) -> Iterator[Place]:
+    def places(self) -> Iterator[MeetingPlace]:
         """Every place where poles may meet, or of which it is not known."""
         yield from super().places()
         if self.part or self.diodes:
             yield PLACE
 
-    def is_place(self, place: Place) -> bool:
+    def is_place(self, place: MeetingPlace) -> bool:
         """Whether `places` yields a place."""
         return place == PLACE or super().is_place(place)
 
-    def unsolved(self, place: Place) -> list[Region]:
+    def unsolved(self, place: MeetingPlace) -> list[Region]:
         """The region of a place, where it could not be solved."""
         return [] if place == PLACE else super().unsolved(place)
 
@@ -196,7 +196,7 @@ class DiodePoles(Poles):
         """The nets of a place and the hubs around it, or None where diodes are beside it."""
         return None if not self.part.isdisjoint(short.nets) else super().around(short)
 
-    def shorts_at(self, place: Place) -> list[Short]:
+    def shorts_at(self, place: MeetingPlace) -> list[Short]:
         """Which poles are joined at a place, and when."""
         if place != PLACE:
             return super().shorts_at(place)

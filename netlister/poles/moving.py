@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from netlister.poles.reach import Poles, Region
 
 
-class Mover(NamedTuple):
+class Changeover(NamedTuple):
     """Something that changes over by itself: the blades of a tie bar, a contact, one pole of a reverser.
 
     `both`: whether it makes before it breaks.
@@ -45,11 +45,11 @@ class Mover(NamedTuple):
     both: bool
 
 
-class Part(NamedTuple):
-    """A conductor that is there while its movers stand at some of their values, and `rest` holds."""
+class MovedConductor(NamedTuple):
+    """A conductor that is there while its changeovers stand at some of their values, and `rest` holds."""
 
     conductor: Conductor
-    movers: tuple[tuple[Mover, tuple[Value, ...]], ...]
+    changeovers: tuple[tuple[Changeover, tuple[Value, ...]], ...]
     rest: When
 
 
@@ -57,7 +57,8 @@ class Joined(NamedTuple):
     """Two poles joined at a net while a variable moves between two values.
 
     `poles`: with diodes the one from which the current comes, then the one to which it goes. `function`: the states
-    that begin or end such a throw. `witness`: the same, with the values of the spares that tell where the movers stand.
+    that begin or end such a throw. `witness`: the same, with the values of the spares that tell where the changeovers
+    stand.
     """
 
     values: tuple[Value, Value]
@@ -65,12 +66,12 @@ class Joined(NamedTuple):
     net: Net
     function: Function
     witness: Function
-    spares: dict[Mover, Var]
+    spares: dict[Changeover, Var]
 
 
-Has = dict["PoleNumber", "Function"]
+ByPole = dict["PoleNumber", "Function"]
 """The poles of a net, and when it has them."""
-Reach = dict[Net, Has]
+Reach = dict[Net, ByPole]
 """Per net the poles that reach it, and when."""
 
 
@@ -86,25 +87,25 @@ class Moving:
         self._by_variable = self._parts()
 
     def variables(self) -> Iterator[Var]:
-        """The variables with two movers or more, or with one that makes before it breaks."""
+        """The variables with two changeovers or more, or with one that makes before it breaks."""
         for variable, parts in sorted(self._by_variable.items()):
-            if len({mover for part in parts for mover, _ in part.movers}) > 1 or self.overlaps(variable):
+            if len({changeover for part in parts for changeover, _ in part.changeovers}) > 1 or self.overlaps(variable):
                 yield variable
 
     def overlaps(self, variable: Var) -> bool:
         """Whether some contact of a variable makes before it breaks."""
-        return any(mover.both for part in self._by_variable[variable] for mover, _ in part.movers)
+        return any(changeover.both for part in self._by_variable[variable] for changeover, _ in part.changeovers)
 
-    def parts(self, variable: Var) -> list[Part]:
+    def parts(self, variable: Var) -> list[MovedConductor]:
         """What conducts only sometimes as a variable stands."""
         return self._by_variable[variable]
 
     # -- what moves
 
-    def _parts(self) -> dict[Var, list[Part]]:
+    def _parts(self) -> dict[Var, list[MovedConductor]]:
         circuit = self.poles.circuit
         pieces = circuit.layout.pieces
-        found: dict[Var, list[Part]] = defaultdict(list)
+        found: dict[Var, list[MovedConductor]] = defaultdict(list)
         several = set()
         for conductor in circuit.conductors:
             if not conductor.when or conductor.what == "plug":
@@ -121,14 +122,14 @@ class Moving:
             else:
                 owner = circuit.names[conductor.a]
             ((variable, values),) = conductor.when
-            found[variable].append(Part(conductor, ((Mover(what, owner, both), values),), ()))
+            found[variable].append(MovedConductor(conductor, ((Changeover(what, owner, both), values),), ()))
         for piece in pieces.values():
             if len(piece.bars) > 1 and piece.kind.made:
                 for variable, part in self._lapped(piece.name):
                     found[variable].append(part)
         return found
 
-    def _lapped(self, name: str) -> Iterator[tuple[Var, Part]]:
+    def _lapped(self, name: str) -> Iterator[tuple[Var, MovedConductor]]:
         """The blade contacts of a piece with several tie bars, for each variable that one of them follows."""
         circuit = self.poles.circuit
         piece = circuit.layout.pieces[name]
@@ -139,14 +140,14 @@ class Moving:
             for bar, position in made.when:
                 follows = circuit.layout.bars[bars[bar]]
                 values = tuple(Value(i) for i, p in enumerate(follows.positions) if p == position)
-                stands.append((circuit.variable[follows.variable], Mover("blades", bars[bar], both=False), values))
+                stands.append((circuit.variable[follows.variable], Changeover("blades", bars[bar], both=False), values))
             for variable in dict.fromkeys(v for v, _, _ in stands):
                 rest: dict[Var, tuple[Value, ...]] = {}
                 for v, _, values in stands:
                     if v != variable:
                         rest[v] = tuple(x for x in values if x in rest.get(v, values))
-                movers = tuple((mover, values) for v, mover, values in stands if v == variable)
-                yield variable, Part(Conductor(a, b, "blade", name), movers, tuple(rest.items()))
+                changeovers = tuple((changeover, values) for v, changeover, values in stands if v == variable)
+                yield variable, MovedConductor(Conductor(a, b, "blade", name), changeovers, tuple(rest.items()))
 
     # -- what they join
 
@@ -162,7 +163,7 @@ class Moving:
             for joined in self._joined_by(variable, parts, in_step=in_step)
         ]
 
-    def _clusters(self, parts: list[Part]) -> list[list[Part]]:
+    def _clusters(self, parts: list[MovedConductor]) -> list[list[MovedConductor]]:
         """The parts that must be looked at together.
 
         Where all hubs around have one pole and keep it, a place where two poles meet lies within a single region, or
@@ -176,7 +177,7 @@ class Moving:
         hubs.update(net for part in parts for net in self._ends(part) if net not in regions)
         if any(self._unclean(hub) for hub in hubs):
             return [parts]
-        groups: list[tuple[set[int], list[Part]]] = []
+        groups: list[tuple[set[int], list[MovedConductor]]] = []
         for part in parts:
             ends = self._ends(part)
             apart_from_hubs = [net for net in ends if not fed[net]] or [min(ends)]
@@ -192,16 +193,16 @@ class Moving:
             groups = [*apart, (keys, together)]
         found = []
         for _, group_parts in groups:
-            movers = {mover for part in group_parts for mover, _ in part.movers}
-            if len(movers) > 1 or any(mover.both for mover in movers):
+            changeovers = {changeover for part in group_parts for changeover, _ in part.changeovers}
+            if len(changeovers) > 1 or any(changeover.both for changeover in changeovers):
                 found.append(group_parts)
         return found
 
-    def _ends(self, part: Part) -> tuple[Net, Net]:
+    def _ends(self, part: MovedConductor) -> tuple[Net, Net]:
         of = self.poles.nets.of
         return of[part.conductor.a], of[part.conductor.b]
 
-    def _regions(self, parts: Iterable[Part]) -> list[Region]:
+    def _regions(self, parts: Iterable[MovedConductor]) -> list[Region]:
         found = {id(r): r for p in parts for n in self._ends(p) if (r := self.poles.region_of.get(n)) is not None}
         return list(found.values())
 
@@ -213,12 +214,12 @@ class Moving:
         has = self.poles.hub if self.diodes is None else self.poles.has
         return hub < self.poles.count or len(has(hub)) > 1
 
-    def _joined_by(self, variable: Var, parts: list[Part], *, in_step: bool) -> Iterator[Joined]:
+    def _joined_by(self, variable: Var, parts: list[MovedConductor], *, in_step: bool) -> Iterator[Joined]:
         poles, diagrams = self.poles, self.poles.diagrams
-        movers = list(dict.fromkeys(mover for part in parts for mover, _ in part.movers))
-        while len(self._spares) < len(movers):
+        changeovers = list(dict.fromkeys(changeover for part in parts for changeover, _ in part.changeovers))
+        while len(self._spares) < len(changeovers):
             self._spares.append(diagrams.spare())
-        spares = dict(zip(movers, self._spares, strict=False))
+        spares = dict(zip(changeovers, self._spares, strict=False))
         nets = sorted({net for part in parts for net in self._ends(part)} - set(map(Net, range(poles.count))))
         static = {net: self._static(net) for net in nets}
         for p, q in self._moves(variable):
@@ -240,14 +241,14 @@ class Moving:
                     if function != NEVER:
                         yield Joined((p, q), (a, b), net, function, witness, spares)
 
-    def _static(self, net: Net) -> tuple[Has, Has]:
+    def _static(self, net: Net) -> tuple[ByPole, ByPole]:
         """The poles from which current can come to a net, and those to which it can go, with nothing moving."""
         if self.diodes is not None:
             return self.diodes.ways(net)
         has = dict(self.poles.has(net))
         return has, has
 
-    def _meeting(self, into: Has, out: Has) -> Iterator[tuple[tuple[PoleNumber, PoleNumber], Function]]:
+    def _meeting(self, into: ByPole, out: ByPole) -> Iterator[tuple[tuple[PoleNumber, PoleNumber], Function]]:
         """The pairs of poles that meet at a net, and when."""
         poles = self.poles
         real = sorted(pole for pole in {*into, *out} if pole < poles.count)
@@ -261,8 +262,8 @@ class Moving:
         numbers = [Value(number) for number in range(len(moved.positions))]
         return list(pairwise(numbers) if moved.kind == "switch" else combinations(numbers, 2))
 
-    def _in_step(self, function: Function, spares: dict[Mover, Var]) -> Function:
-        """Where a function is true with all movers in the old position, or all in the new."""
+    def _in_step(self, function: Function, spares: dict[Changeover, Var]) -> Function:
+        """Where a function is true with all changeovers in the old position, or all in the new."""
         diagrams = self.poles.diagrams
         result = NEVER
         for value in (Value(0), Value(1)):
@@ -280,20 +281,20 @@ class Moving:
                     result = diagrams.both(result, diagrams.fixed(free, variable, value))
         return result
 
-    def _there(self, part: Part, spares: dict[Mover, Var], values: tuple[Value, Value]) -> Function:
+    def _there(self, part: MovedConductor, spares: dict[Changeover, Var], values: tuple[Value, Value]) -> Function:
         """When a part conducts between two values of its variable."""
         diagrams = self.poles.diagrams
         result = diagrams.condition(part.rest)
-        for mover, at in part.movers:
+        for changeover, at in part.changeovers:
             old, new = (value in at for value in values)
             if not old and not new:
                 return NEVER
-            if old != new and not mover.both:
-                result = diagrams.both(result, diagrams.literal(spares[mover], (Value(int(new)),)))
+            if old != new and not changeover.both:
+                result = diagrams.both(result, diagrams.literal(spares[changeover], (Value(int(new)),)))
         return result
 
     def _reach(
-        self, variable: Var, parts: list[Part], spares: dict[Mover, Var], values: tuple[Value, Value]
+        self, variable: Var, parts: list[MovedConductor], spares: dict[Changeover, Var], values: tuple[Value, Value]
     ) -> tuple[Reach, Reach]:
         """Per net in the regions of the parts, and per hub around them, the poles that reach it while these move.
 
@@ -337,8 +338,8 @@ class Moving:
         self,
         poles: DiodePoles,
         variable: Var,
-        parts: list[Part],
-        spares: dict[Mover, Var],
+        parts: list[MovedConductor],
+        spares: dict[Changeover, Var],
         values: tuple[Value, Value],
     ) -> tuple[Reach, Reach]:
         """The same where diodes conduct one way: all that hangs together with the parts is solved at once."""

@@ -64,7 +64,7 @@ def contract(circuit: Circuit) -> Nets:
             of.append(Net(len(members)))
             members.append([root])
         else:
-            net = of[root]  # a root is less than what hangs on it, and has its net already
+            net = of[root]  # a root is the least of its set, and has its net already
             of.append(net)
             members[net].append(Node(node))
     nets = Nets(poles, of, members, [0] * len(members))

@@ -57,7 +57,7 @@ class Short(NamedTuple):
 NOWHERE = Net(0)
 """In place of a net where none is meant: the number of a pole."""
 
-Place: TypeAlias = "tuple[str, Net, Net]"
+MeetingPlace: TypeAlias = "tuple[str, Net, Net]"
 """A place where two poles may meet: ("net", net, NOWHERE), ("region", its first net, NOWHERE), ("direct", net, net),
 or "bridges" or "chains" with NOWHERE twice."""
 
@@ -88,7 +88,7 @@ class Touched(NamedTuple):
     has: set[Net]
     regrouped: set[Net]
     refed: set[Net]
-    places: set[Place]
+    places: set[MeetingPlace]
 
 
 class Poles:
@@ -159,7 +159,7 @@ class Poles:
         made._hubs, made._open = {}, set()
         made._spread(fresh)
         changed = self._changed(made, stale, fresh, regrouped, refed)
-        places: set[Place] = {("region", region.nets[0], NOWHERE) for region in (*stale, *fresh)}
+        places: set[MeetingPlace] = {("region", region.nets[0], NOWHERE) for region in (*stale, *fresh)}
         other = refed | regrouped
         places |= {("net", net, NOWHERE) for net in other}
         places |= {("direct", a, b) for a, b in pairs}
@@ -450,7 +450,7 @@ class Poles:
             self._spread_faults()
 
     def _spread_faults(self) -> None:
-        """Solve together the hubs that hang together with a link between unlike ones."""
+        """Solve together the hubs that are connected to a link between unlike ones."""
         fed, diagrams = self.nets.fed, self.diagrams
         graph: dict[Net, dict[Net, Function]] = defaultdict(dict)
         waiting: list[Net] = []
@@ -565,7 +565,7 @@ class Poles:
             return None if len(short.nets) > 1 and not short.conductors else set(short.nets)
         return {*short.nets, *(hub for _, hub, _ in region.outer)}
 
-    def places(self) -> Iterator[Place]:
+    def places(self) -> Iterator[MeetingPlace]:
         """Every place where poles may meet, or of which it is not known."""
         fed = self.nets.fed
         if self.nets.bridges:
@@ -581,7 +581,7 @@ class Poles:
         if self._open or self._hubs:
             yield "chains", NOWHERE, NOWHERE
 
-    def is_place(self, place: Place) -> bool:
+    def is_place(self, place: MeetingPlace) -> bool:
         """Whether `places` yields a place."""
         what, a, b = place
         if what == "region":
@@ -593,13 +593,13 @@ class Poles:
             return (a, b) in self._direct
         return bool(self.nets.bridges if what == "bridges" else self._open or self._hubs)
 
-    def unsolved(self, place: Place) -> list[Region]:
+    def unsolved(self, place: MeetingPlace) -> list[Region]:
         """The region of a place, where it could not be solved."""
         what, net, _ = place
         region = self.region_of[net] if what == "region" else None
         return [region] if region is not None and not region.solved else []
 
-    def shorts_at(self, place: Place) -> list[Short]:
+    def shorts_at(self, place: MeetingPlace) -> list[Short]:
         """Which poles are joined at a place, and when."""
         what, a, b = place
         if what == "bridges":

@@ -155,7 +155,7 @@ def _regroup(found: Renetted, near: Near, seeds: list[Node], walked: list[list[N
 
 
 def _walked(near: Near, poles: int, seeds: list[Node]) -> list[list[Node]]:
-    """The nodes that hang together with each of some seeds, but for those whose walk would be the last."""
+    """The nodes connected to each of some seeds, but for those whose walk would be the last."""
     group = {seed: seed for seed in seeds}  # node -> seed; seeds that met point to each other
     head = {seed: seed for seed in seeds}
     waiting = {seed: [seed] for seed in seeds}

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any
 from netlister.circuit.districts import districts
 from netlister.edits.model import AddContact, AddFeed, AddLink, AddReverser, AddSwitch, AddUnit, Insulate
 from netlister.kinds.model import Role
-from netlister.layout.model import Feed, FrogUnit, Link, Reverser, Value, Variable, Wire
+from netlister.layout.model import Feed, FrogUnit, Link, Reverser, Value, Variable
 from netlister.propose.gear import bridge_leader, by_blades, crossing_contact, frog_contact, leader
-from netlister.propose.model import SWITCHING, Choice, Design, Saving, Section
+from netlister.propose.model import NO_WIRE, SWITCHING, Choice, Design, Saving, Section
 from netlister.propose.options import joined_inside
 from netlister.propose.track import Parity, Track
 
@@ -86,7 +86,7 @@ class _Designer:
             self.out.missing.append(f"a reversing section is needed on the way through '{name}'")
         self._sources()
         self._colours()
-        self.meant = {name for e in self.layout.expectations if not e.live for name in e.pieces}
+        self.meant = {name for e in self.layout.expectations if not e.live for name in e.pieces} - {*self.switched}
         self._cut()
         self._nets()
         for section in self.sections:
@@ -218,7 +218,7 @@ class _Designer:
         kept = self._kept()
         for number, joint in enumerate(joints):
             for side, (a, b, insulated) in enumerate(joint.pairs):
-                if insulated or (number, side) in kept:
+                if insulated or ((number, side) in kept and {a, b} & self.track.frogs):
                     continue
                 why = self._why(number, a, b)
                 if why:
@@ -395,7 +395,7 @@ class _Designer:
     def _wire(self, piece: Piece, source: str, wires: tuple[tuple[str, str], ...], why: str) -> None:
         bus = self.layout.buses.get(source)
         tap = None if bus is None else bus.wire.length  # the far end: the worst place, until it is measured
-        feed = Feed("", source, piece.name, wires, None, tap, NO_WIRE, piece.span)
+        feed = Feed("", source, piece.name, wires, None, tap, self.choice.wire, piece.span)
         self._add(AddFeed(feed), why, "feed", len(wires))
 
     # -- what turnouts may switch
@@ -563,9 +563,7 @@ class _Designer:
     # -- frogs
 
     def _frogs(self) -> None:
-        at_sections = {
-            name for n in self.free for name in (self.layout.joints[n].start[0], self.layout.joints[n].end[0])
-        }
+        at_sections = self._at_sections()
         for piece in self.layout.pieces.values():
             if piece.dead_frog or piece.name in self.turning:
                 continue
@@ -610,9 +608,6 @@ class _Designer:
         self._on_reverser(piece, frogs, f"the frogs of '{piece.name}' change places for each of its tracks", ("", ()))
         self.fed |= {self.nets.of(frog) for frog in frogs}
         return True
-
-
-NO_WIRE = Wire("", None, None, None)
 
 
 def free_already(layout: Layout) -> set[int]:

@@ -33,7 +33,16 @@ def frog_contact(layout: Layout, piece: Piece, terminal: str, taken: Taken) -> t
         values = tuple((Value(i),) for i in range(len(throws)))
         name = contact_name(variable.name, terminal, taken)
         draft = Contact(
-            variable.name, name, terminal, throws, values, variable.name, "break-before-make", piece.span, ()
+            variable.name,
+            name,
+            terminal,
+            throws,
+            values,
+            variable.name,
+            "break-before-make",
+            piece.span,
+            (),
+            *_nowhere(throws),
         )
         wants = needed(layout, draft)
         if not wants:
@@ -43,6 +52,11 @@ def frog_contact(layout: Layout, piece: Piece, terminal: str, taken: Taken) -> t
             continue
         return draft._replace(throws=tuple((p, want) for (p, _), want in zip(throws, wants, strict=True))), ""
     return None, lone
+
+
+def _nowhere(throws: tuple[object, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """No bus and no end of a piece, for the common and each throw."""
+    return ("",) * (len(throws) + 1), ("",) * (len(throws) + 1)
 
 
 def crossing_contact(layout: Layout, piece: Piece, terminal: str, taken: Taken) -> Contact | None:
@@ -66,7 +80,9 @@ def crossing_contact(layout: Layout, piece: Piece, terminal: str, taken: Taken) 
         throws = tuple((p, want or some) for p, want in zip(variable.positions, wants, strict=True))
         values = tuple((Value(i),) for i in range(len(throws)))
         made = contact_name(name, terminal, taken)
-        return Contact(name, made, terminal, throws, values, name, "break-before-make", piece.span, ())
+        return Contact(
+            name, made, terminal, throws, values, name, "break-before-make", piece.span, (), *_nowhere(throws)
+        )
     return None
 
 

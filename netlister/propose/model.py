@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.layout.model import Wire
+
 if TYPE_CHECKING:
     from netlister.edits.model import Change
 
@@ -29,6 +31,9 @@ SWITCHING = ("switched-sidings", "fewest-joiners", "fewest-wires")
 """The aims that let turnouts switch track."""
 
 
+NO_WIRE = Wire("", None, None, None)
+
+
 class Section(NamedTuple):
     """A reversing section: its pieces, and the joints at its ends."""
 
@@ -42,7 +47,8 @@ class Choice(NamedTuple):
     `extra`: rails that need a wire although blades lead to them. `frogs`: what a frog gets. `crossings`: what the frogs
     of a crossing get. `by_hand`: whether sections on direct current are turned by hand switches, whatever a turnout
     could say. `metal`: pairs of a joint and a side that stay joined to a frog, so that a turnout switches the track
-    beyond; `bladed`: rails whose net needs no wire for the same reason.
+    beyond; `bladed`: rails whose net needs no wire for the same reason. `wire`: of each
+    feeder that is added.
     """
 
     sections: tuple[Section, ...] = ()
@@ -53,6 +59,7 @@ class Choice(NamedTuple):
     by_hand: bool = False
     metal: frozenset[tuple[int, int]] = frozenset()
     bladed: frozenset[str] = frozenset()
+    wire: Wire = NO_WIRE
 
 
 class Saving(NamedTuple):

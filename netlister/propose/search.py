@@ -16,12 +16,15 @@ from netlister.edits.model import (
     AddUnit,
     Insulate,
     SetOption,
+    Thicken,
 )
 from netlister.propose.aims import rank_of, switched
 from netlister.propose.design import free_already
-from netlister.propose.model import PRICES, SWITCHING, Choice
+from netlister.propose.model import NO_WIRE, PRICES, SWITCHING, Choice
 from netlister.propose.sections import choices
 from netlister.propose.trial import Proposal, Trial
+from netlister.propose.volts import holding
+from netlister.quantity import metres
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -30,7 +33,7 @@ if TYPE_CHECKING:
     from netlister.edits.model import Change
     from netlister.edits.patch import TextEdit
     from netlister.finding import Finding
-    from netlister.layout.model import Layout
+    from netlister.layout.model import Layout, Wire
     from netlister.propose.model import Design, Section
     from netlister.source import Source, Span
 
@@ -47,19 +50,23 @@ def propose(  # noqa: PLR0913 - what there is to choose
     *,
     frogs: str = "contact",
     tell: Callable[[str], None] | None = None,
+    volts: bool = False,
+    wire: Wire = NO_WIRE,
 ) -> Proposal:
     """The cheapest wiring that is found for the track of a layout; what is written is kept.
 
-    `frogs`: "contact" or "unit", what a frog gets. `tell` is told what is being done. Stopped by the keyboard it gives
-    the best so far. Raises EditError where the text of the file cannot take the changes.
+    `frogs`: "contact" or "unit", what a frog gets. `volts`: add feeders until voltage and breakers hold as well; then
+    frogs get contacts, since blades lose much. `wire`: of each feeder that is added. `tell` is told what is being done.
+    Stopped by the keyboard it gives the best so far. Raises EditError where the text cannot take the changes.
     """
     prices = {**PRICES, **(prices or {})}
+    aim = "no-blades" if volts and aim == "all-live" else aim
     trial = Trial(layout, source, prices, folder, tell)
     best: Proposal | None = None
     longest = max((train.length or 0.0 for train in layout.trains.values()), default=0.0)
     made = [
         (trial.design(choice), choice)
-        for choice in (Choice(s, aim, frogs=frogs) for s in choices(trial.base, free_already(trial.base)))
+        for choice in (Choice(s, aim, frogs=frogs, wire=wire) for s in choices(trial.base, free_already(trial.base)))
     ]
     made.sort(
         key=lambda m: (
@@ -78,12 +85,16 @@ def propose(  # noqa: PLR0913 - what there is to choose
                 best = found
             if best.right:
                 break
+        if volts and best is not None and best.right:
+            best = holding(trial, best)
     except KeyboardInterrupt:
         trial.stopped = True
     if best is None:
         best = trial.unchecked(made[0][0])
     bound = min(best.cost, _bound(trial, best.design, aim, frogs))
-    return replace(best, bound=bound, stopped=trial.stopped, aim=aim)
+    if volts:  # how many feeders volts need is searched for, not proved
+        bound = min(bound, _bound(trial, made[0][0], aim, frogs))
+    return replace(best, bound=bound, stopped=trial.stopped, aim=aim, volts=volts)
 
 
 def _rank(found: Proposal) -> tuple[int, int]:
@@ -169,7 +180,8 @@ def said(change: Change, layout: Layout) -> tuple[str, Span]:  # noqa: PLR0911 -
         case AddFeed():
             feed = change.feed
             wires = " and ".join(f"{pole} to {rail}" for pole, rail in feed.wires)
-            return f"feed '{feed.piece}': {wires}", feed.span
+            at = "" if feed.at is None else f" at {metres(feed.at)}"
+            return f"feed '{feed.piece}'{at}: {wires}", feed.span
         case AddContact():
             contact = change.contact
             throws = ", ".join(f"{position} to {to}" for position, to in contact.throws)
@@ -181,6 +193,9 @@ def said(change: Change, layout: Layout) -> tuple[str, Span]:  # noqa: PLR0911 -
                 f"add the hand switch '{change.switch.name}' ({', '.join(change.switch.positions)})",
                 change.switch.span,
             )
+        case Thicken():
+            bus = layout.buses[change.bus]
+            return f"make the bus '{bus.name}' of '{change.wire.text}' in place of '{bus.wire.text}'", bus.span
         case AddUnit():
             unit = change.unit
             return f"give {unit.frog} the frog unit '{unit.name}' on '{unit.bus}'", unit.span

@@ -42,6 +42,7 @@ class Proposal:
     missing: tuple[str, ...]
     stopped: bool = False
     aim: str = "all-live"
+    volts: bool = False
 
     @property
     def right(self) -> bool:

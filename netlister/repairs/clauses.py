@@ -17,7 +17,15 @@ from netlister.circuit.paths import Paths
 from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, Tie, apply
 from netlister.poles.reach import Short, UnprovedError
 from netlister.repairs.choices.common import MOST_PARTNERS
-from netlister.rules import diode_turned, districts_joined, expectation, floating_net, gap_clash, pole_short
+from netlister.rules import (
+    diode_turned,
+    districts_crossed,
+    districts_joined,
+    expectation,
+    floating_net,
+    gap_clash,
+    pole_short,
+)
 from netlister.rules.electric import route_dead
 
 if TYPE_CHECKING:
@@ -25,7 +33,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit, Conductor, State
     from netlister.circuit.numbers import Node, Var
-    from netlister.circuit.paths import Step
+    from netlister.circuit.paths import PathStep
     from netlister.edits.model import Place
     from netlister.layout.model import Joint, Layout, Value
     from netlister.repairs.choices import Choices
@@ -170,7 +178,7 @@ class _Look:
 
     def _look(self, broken: Broken) -> None:
         match broken.about:
-            case pole_short.Tie():
+            case pole_short.SharedPole():
                 self.exact = False  # inside the supplies: no wire of the layout parts it
             case Short() as short:
                 nets = self.analysis.poles.around(short)
@@ -178,8 +186,11 @@ class _Look:
                 within = None if nets is None else frozenset(self.analysis.poles.nodes_of(nets))
                 paths = self.analysis.paths
                 self._path(paths.find(b, a, self.state, within) or paths.find(b, a, self.state))
-            case districts_joined.Joined(shorts):
+            case districts_joined.JoinedDistricts(shorts):
                 self._districts(shorts, self.analysis.state_in(broken.function))
+            case districts_crossed.About() as crossed:
+                self._around(broken)
+                self._crossed(crossed, self.analysis.state_in(broken.function))
             case floating_net.Floating(nodes):
                 for node in nodes:
                     self._flood(node, always=False)
@@ -198,7 +209,7 @@ class _Look:
 
     # -- paths
 
-    def _path(self, steps: Iterable[Step], circuit: Circuit | None = None) -> None:
+    def _path(self, steps: Iterable[PathStep], circuit: Circuit | None = None) -> None:
         for _, conductor in steps:
             if conductor is not None:
                 self._conductor(conductor, circuit or self.analysis.circuit)
@@ -233,6 +244,21 @@ class _Look:
             if diagrams.value(short.function, state):
                 self._path(paths.find(short.poles[0], short.poles[1], state), poles.whole)
                 return
+
+    def _crossed(self, crossed: districts_crossed.About, state: State) -> None:
+        """The paths from the two rails to their districts, over units too."""
+        poles = self.analysis.districts
+        assert poles is not None
+        diagrams, circuit = poles.diagrams, poles.whole
+        paths = Paths(circuit)
+        for left, right, p, q, function in crossed.pairs:
+            if diagrams.value(function, state):
+                for rail, pole in ((left, p), (right, q)):
+                    if pole >= poles.count:
+                        self.places["units", poles.units[pole - poles.count].name] = None
+                    elif circuit.poles[pole].device:
+                        self.places["reversers", circuit.poles[pole].device] = None
+                    self._path(paths.find(circuit.node[rail], pole, state), circuit)
 
     def _supplied(self, node: Node) -> bool:
         """Look at the paths from a node to its poles; whether it has one."""

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from netlister.repairs.model import Choice
     from netlister.rules.analysis import Analysis
     from netlister.rules.model import Broken
-    from netlister.session.session import Delta, Session, State
+    from netlister.session.session import Delta, JudgedLayout, Session
 
 Subject = tuple[str, str, str]
 """A rule, a subject and what tells places of one subject apart: see `Broken.key`."""
@@ -120,7 +120,7 @@ class Search:
         gone = frozenset(key for key in touched if key in self._base and key not in still)
         return Judged(todo, gone), delta.session()
 
-    def _floating(self, after: State, gone: Iterable[Subject]) -> dict[Subject, Broken]:
+    def _floating(self, after: JudgedLayout, gone: Iterable[Subject]) -> dict[Subject, Broken]:
         """Nets without a pole that are only named otherwise now, since they are joined to another that has none."""
         names = {key[1]: key for key in gone if key[0] == "floating-net"}
         found: dict[Subject, Broken] = {}

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from netlister.circuit.model import State
     from netlister.finding import Finding
     from netlister.report.trips import Trip
-    from netlister.routes.ways import Place
+    from netlister.routes.ways import TrackPlace
     from netlister.rules.analysis import Analysis
     from netlister.source import UnusableError
 
@@ -52,7 +52,7 @@ CAUTIONS = (
 )
 
 
-class Kept(NamedTuple):
+class Column(NamedTuple):
     """What one table says of a column: its head, and whether it is sorted as a number."""
 
     head: str
@@ -60,7 +60,12 @@ class Kept(NamedTuple):
 
 
 def page(
-    analysis: Analysis, report: Report, state: State, asked: Iterable[tuple[Place, Place]] = (), *, live: bool = False
+    analysis: Analysis,
+    report: Report,
+    state: State,
+    asked: Iterable[tuple[TrackPlace, TrackPlace]] = (),
+    *,
+    live: bool = False,
 ) -> str:
     """The page of a layout as HTML text.
 
@@ -332,7 +337,7 @@ class _Page:
                     f'<td class="pole {kind}">{escape("+".join(found) or "none")}</td></tr>'
                 )
 
-        heads = (Kept("piece"), Kept("rail"), Kept("pole, as the turnouts stand"))
+        heads = (Column("piece"), Column("rail"), Column("pole, as the turnouts stand"))
         return _table("rails", "Poles of every rail", heads, rows(), len(self.circuit.rails))
 
     def _volts(self) -> str:
@@ -343,13 +348,13 @@ class _Page:
             for row in self.volts.rows
         )
         heads = (
-            Kept("piece"),
-            Kept("loop, mohm", number=True),
-            Kept("at, mm", number=True),
-            Kept("lost, V", number=True),
-            Kept("lost, %", number=True),
-            Kept("a short draws, A", number=True),
-            Kept("when"),
+            Column("piece"),
+            Column("loop, mohm", number=True),
+            Column("at, mm", number=True),
+            Column("lost, V", number=True),
+            Column("lost, %", number=True),
+            Column("a short draws, A", number=True),
+            Column("when"),
         )
         return _table("volts", "Volts lost at the worst place of each piece", heads, rows, len(self.volts.rows))
 
@@ -362,7 +367,7 @@ class _Page:
             f"<td>{escape('.'.join(j.end))}</td><td>{cut(on_left=j.pairs[0][2], on_right=j.pairs[1][2])}</td></tr>"
             for j in self.layout.joints
         )
-        heads = (Kept("joint"), Kept("from"), Kept("to"), Kept("insulated, seen along the first"))
+        heads = (Column("joint"), Column("from"), Column("to"), Column("insulated, seen along the first"))
         return _table("joints", "Joints", heads, rows, len(self.layout.joints))
 
     def _cards(self) -> str:
@@ -379,7 +384,7 @@ class _Page:
         return f'<section class="care" aria-labelledby="care"><h2 id="care">Take care</h2><ul>{cautions}</ul></section>'
 
 
-def _table(key: str, title: str, heads: Sequence[Kept], rows: Iterable[str], count: int) -> str:
+def _table(key: str, title: str, heads: Sequence[Column], rows: Iterable[str], count: int) -> str:
     """A table that the script makes sortable and searchable; folded where it is long, unfolded on paper."""
     cells = "".join(
         f'<th scope="col"{" data-number" if head.number else ""}>{escape(head.head)}</th>' for head in heads

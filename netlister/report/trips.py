@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.outputs.routes import place_text, positions
 from netlister.poles.diagram import LimitError
 from netlister.poles.reach import UnprovedError
-from netlister.routes.ways import Search
+from netlister.routes.ways import WaySearch
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.routes.settings import Settings
     from netlister.routes.track import Track
-    from netlister.routes.ways import Place
+    from netlister.routes.ways import TrackPlace
 
 MOST_TRIPS, MOST_WAYS = 40, 3
 SMALL = 400
@@ -31,7 +31,7 @@ class Trip(NamedTuple):
     pieces: int
 
 
-def trips(track: Track, asked: Iterable[tuple[Place, Place]] = ()) -> list[Trip]:
+def trips(track: Track, asked: Iterable[tuple[TrackPlace, TrackPlace]] = ()) -> list[Trip]:
     """The routes between the places asked for, else between open ends; the shortest few, without changes of direction.
 
     What goes beyond the limit of a proof is left out: such a route can still be set by hand on the page.
@@ -48,8 +48,8 @@ def trips(track: Track, asked: Iterable[tuple[Place, Place]] = ()) -> list[Trip]
     return found[:MOST_TRIPS]
 
 
-def _between(track: Track, start: Place, goal: Place) -> Iterator[Trip]:
-    ways = Search(track, start, goal).run(MOST_WAYS).ways
+def _between(track: Track, start: TrackPlace, goal: TrackPlace) -> Iterator[Trip]:
+    ways = WaySearch(track, start, goal).run(MOST_WAYS).ways
     ways = tuple(way for way in ways if len(way.runs) == 1)
     for number, way in enumerate(ways, 1):
         steps = way.runs[0]
@@ -58,10 +58,10 @@ def _between(track: Track, start: Place, goal: Place) -> Iterator[Trip]:
         yield Trip(name, positions(track.settings, way.when[0])[0], piece, entry, len(steps))
 
 
-def _pairs(settings: Settings) -> Iterator[tuple[Place, Place]]:
+def _pairs(settings: Settings) -> Iterator[tuple[TrackPlace, TrackPlace]]:
     """Pairs of plain pieces of which an end is open, or meets a piece without routes such as a buffer."""
     layout = settings.layout
-    ends: list[Place] = []
+    ends: list[TrackPlace] = []
     for piece in layout.pieces.values():
         if piece.kind.plain and any(_open(settings, piece.name, end) for end in piece.kind.ends):
             ends.append((piece.name, ""))

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.layout.stretches import stretches
 
 if TYPE_CHECKING:
-    from netlister.kinds.model import Dimension, Route
+    from netlister.kinds.model import DefaultDimension, Route
     from netlister.layout.model import Joint, Layout, Piece
     from netlister.layout.stretches import Stretch
     from netlister.poles.diagram import Function
@@ -54,7 +54,7 @@ class Measured(NamedTuple):
     known: bool
 
 
-def gap_width(layout: Layout) -> Dimension | float:
+def gap_width(layout: Layout) -> DefaultDimension | float:
     """The width of an insulated rail joint: as the layout says in m, else the default with its source."""
     width = layout.constants.get(GAP)
     if width is not None:

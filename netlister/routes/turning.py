@@ -21,23 +21,23 @@ if TYPE_CHECKING:
     from netlister.routes.settings import EndOf
     from netlister.routes.track import Track
 
-Node = tuple[str, int]
+TrackPart = tuple[str, int]
 """A piece and the number of one of its parts between which no train can change inside it."""
 
 
-class Edge(NamedTuple):
+class JointEdge(NamedTuple):
     """A joint between two nodes, from end to end; `odd` where left meets right."""
 
     joint: Joint
-    one: Node
-    other: Node
+    one: TrackPart
+    other: TrackPart
     odd: bool
 
 
 class Cycle(NamedTuple):
     """A cycle of track: its joints in order, each with whether it is run from its `start` to its `end`."""
 
-    edges: tuple[tuple[Edge, bool], ...]
+    edges: tuple[tuple[JointEdge, bool], ...]
 
     def places(self) -> tuple[str, ...]:
         """The ends passed in order, as `piece.end`."""
@@ -47,7 +47,7 @@ class Cycle(NamedTuple):
             found += [".".join(e) for e in ((joint.start, joint.end) if forward else (joint.end, joint.start))]
         return tuple(found)
 
-    def nodes(self) -> tuple[Node, ...]:
+    def nodes(self) -> tuple[TrackPart, ...]:
         """The nodes in order, each before the joint of the same number."""
         return tuple(edge.one if forward else edge.other for edge, forward in self.edges)
 
@@ -87,9 +87,9 @@ class Graph:
 
     def __init__(self, track: Track) -> None:
         self.track = track
-        self.nodes: list[Node] = []
-        self.ends: dict[Node, list[str]] = {}
-        self.of: dict[EndOf, Node] = {}
+        self.nodes: list[TrackPart] = []
+        self.ends: dict[TrackPart, list[str]] = {}
+        self.of: dict[EndOf, TrackPart] = {}
         for _, piece in sorted(track.layout.pieces.items()):  # by name, so that the order of entries changes nothing
             self._parts(piece)
         joints = sorted(track.layout.joints, key=lambda joint: sorted((joint.start, joint.end)))
@@ -114,7 +114,7 @@ class Graph:
             for end in part:
                 self.of[piece.name, end] = node
 
-    def _edge(self, joint: Joint) -> Edge | None:
+    def _edge(self, joint: Joint) -> JointEdge | None:
         one, other = self.of.get(joint.start), self.of.get(joint.end)
         if one is None or other is None:
             return None
@@ -123,22 +123,22 @@ class Graph:
             ends = [settings.end(pieces[piece], end) for piece, end in (joint.start, joint.end)]
             if not settings.poles.possible(settings.poles.diagrams.both(*ends)):
                 return None
-        return Edge(joint, one, other, crossed(self.track.layout, joint))
+        return JointEdge(joint, one, other, crossed(self.track.layout, joint))
 
-    def odd_cycles(self, without: Iterable[Node] = (), cut: Iterable[str] = ()) -> list[Cycle]:
+    def odd_cycles(self, without: Iterable[TrackPart] = (), cut: Iterable[str] = ()) -> list[Cycle]:
         """Odd cycles that share no node, none of them where there is none at all; shortest first.
 
         `without`: nodes left out; `cut`: joints left out, by name.
         """
         left_out, apart = set(without), set(cut)
-        near: dict[Node, list[tuple[Edge, bool]]] = {node: [] for node in self.nodes if node not in left_out}
+        near: dict[TrackPart, list[tuple[JointEdge, bool]]] = {node: [] for node in self.nodes if node not in left_out}
         for edge in self.edges:
             if edge.one in near and edge.other in near and edge.joint.name not in apart:
                 near[edge.one].append((edge, True))
                 near[edge.other].append((edge, False))
-        came: dict[Node, tuple[Edge, bool] | None] = {}
-        odd: dict[Node, bool] = {}
-        closing: list[Edge] = []
+        came: dict[TrackPart, tuple[JointEdge, bool] | None] = {}
+        odd: dict[TrackPart, bool] = {}
+        closing: list[JointEdge] = []
         for root in near:
             if root not in came:
                 came[root], odd[root] = None, False
@@ -154,7 +154,7 @@ class Graph:
                             closing.append(edge)
         cycles = sorted((_cycle(came, edge) for edge in closing), key=lambda c: (len(c.edges), c.places()))
         found: list[Cycle] = []
-        used: set[Node] = set()
+        used: set[TrackPart] = set()
         for cycle in cycles:
             nodes = set(cycle.nodes())
             if not nodes & used:
@@ -163,10 +163,10 @@ class Graph:
         return found
 
 
-def _cycle(came: dict[Node, tuple[Edge, bool] | None], closing: Edge) -> Cycle:
+def _cycle(came: dict[TrackPart, tuple[JointEdge, bool] | None], closing: JointEdge) -> Cycle:
     """The cycle of a joint with the tree's paths from both its nodes to where they meet."""
 
-    def up(node: Node) -> list[tuple[Node, tuple[Edge, bool] | None]]:
+    def up(node: TrackPart) -> list[tuple[TrackPart, tuple[JointEdge, bool] | None]]:
         listed = []
         while True:
             way = came[node]

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from netlister.routes.settings import EndOf
     from netlister.routes.track import Track
 
-Place = tuple[str, str]
+TrackPlace = tuple[str, str]
 """A piece and an end of it; an empty end means the whole piece."""
 
 Cost = tuple[int, int]
@@ -44,7 +44,7 @@ class Way(NamedTuple):
     when: tuple[Function, ...]
 
 
-class Found(NamedTuple):
+class FoundWays(NamedTuple):
     """The ways found, and whether there may be more."""
 
     ways: tuple[Way, ...]
@@ -63,10 +63,10 @@ class _Part(NamedTuple):
     length: int
 
 
-class Search:
+class WaySearch:
     """Ways from one place to another. `changes`: the most changes of direction on the way."""
 
-    def __init__(self, track: Track, start: Place, goal: Place, changes: int = 0) -> None:
+    def __init__(self, track: Track, start: TrackPlace, goal: TrackPlace, changes: int = 0) -> None:
         self.track = track
         self.start = start
         self.goal = goal
@@ -154,7 +154,7 @@ class Search:
                     waiting += about[step]
         return forward, about
 
-    def run(self, most: int = MOST_WAYS, tried: int = MOST_TRIED, *, positions: bool = True) -> Found:
+    def run(self, most: int = MOST_WAYS, tried: int = MOST_TRIED, *, positions: bool = True) -> FoundWays:
         """The ways, the least changes of direction and the shortest first.
 
         `positions`: leave out what contradictory positions or `never` make impossible.
@@ -171,9 +171,9 @@ class Search:
         offer(part for step in self._first() if (part := self._part(step, None, positions=positions)) is not None)
         for number in count():
             if not queue:
-                return Found(tuple(found), cut=False)
+                return FoundWays(tuple(found), cut=False)
             if len(found) >= most or number >= tried:
-                return Found(tuple(found), cut=True)
+                return FoundWays(tuple(found), cut=True)
             _, _, part = heappop(queue)
             if self._arrived(part.step) and not (self.same and part.before is None):
                 found.append(_way(part))

@@ -27,13 +27,13 @@ if TYPE_CHECKING:
     from netlister.layout.model import Expectation, Joint, Layout, Piece, Supply
     from netlister.poles.diagram import Diagrams, Function
     from netlister.poles.moving import Moving
-    from netlister.poles.reach import Place
+    from netlister.poles.reach import MeetingPlace
     from netlister.routes.settings import EndOf
     from netlister.rules.detected import Detected
     from netlister.volts.drop import Survey
 
 
-class Signal(NamedTuple):
+class PoleSignal(NamedTuple):
     """What the supplies of a pole put on it: command stations, programming outputs, the positive poles of dc."""
 
     stations: frozenset[str]
@@ -41,7 +41,7 @@ class Signal(NamedTuple):
     positive: frozenset[str]
 
     @classmethod
-    def of(cls, supplies: list[Supply]) -> Signal:
+    def of(cls, supplies: list[Supply]) -> PoleSignal:
         """Those of some supplies. A station that is not named is `main`."""
         return cls(
             frozenset(s.station or "main" for s in supplies if s.type == "dcc"),
@@ -50,7 +50,7 @@ class Signal(NamedTuple):
         )
 
 
-class Standing(dict[Var, Value]):
+class PartialState(dict[Var, Value]):
     """A state in which what is not named is in its first position."""
 
     def __missing__(self, variable: Var) -> Value:
@@ -58,7 +58,7 @@ class Standing(dict[Var, Value]):
         return Value(0)
 
 
-class Change(NamedTuple):
+class Reached(NamedTuple):
     """What a change of the layout touches, by which subjects of rules are found that must be judged again.
 
     `reads`: the keys of what may be read otherwise (see `Analysis`). `pieces`, `joints` (by where they begin) and
@@ -72,7 +72,7 @@ class Change(NamedTuple):
     joints: set[EndOf]
     meant: set[str]
     nets: set[Net]
-    places: set[Place]
+    places: set[MeetingPlace]
     nodes: set[Node]
     has: set[Net]
     everything: bool
@@ -116,7 +116,7 @@ class Analysis:
         """The same layout analysed from the start, with diagrams of its own."""
         return Analysis(build(self.layout), self.limit, self.named, self.amps, self.temperature)
 
-    def after(self, layout: Layout) -> tuple[Analysis, Change] | None:
+    def after(self, layout: Layout) -> tuple[Analysis, Reached] | None:
         """The analysis of the layout after a change, and what the change touches; None where that is too much."""
         if matter(self.layout) or matter(layout):
             return None
@@ -156,7 +156,7 @@ class Analysis:
         reads.update(("piece", name) for name in names)
         reads.update(("end", *end) for joint in changed_joints for end in (joint.start, joint.end))
         reads.update(("meant", name) for name in meant)
-        return made, Change(
+        return made, Reached(
             reads,
             names,
             {joint.start for joint in changed_joints},
@@ -389,9 +389,9 @@ class Analysis:
         )
 
     @cached_property
-    def _signals(self) -> list[Signal]:
+    def _signals(self) -> list[PoleSignal]:
         """Per pole what its supplies put on it."""
-        return [Signal.of([self.layout.supplies[s] for s in pole.supplies]) for pole in self.circuit.poles]
+        return [PoleSignal.of([self.layout.supplies[s] for s in pole.supplies]) for pole in self.circuit.poles]
 
     @cached_property
     def switches(self) -> list[Var]:
@@ -444,9 +444,9 @@ class Analysis:
         count = len(self.circuit.variables)
         return diagrams.any_of([diagrams.condition((v, x) for v, x in when if v < count) for when in whens])
 
-    def partly_in(self, function: Function) -> Standing:
+    def partly_in(self, function: Function) -> PartialState:
         """The same, with positions for the variables that matter alone."""
-        return Standing(self.poles.diagrams.pick(self.poles.without_never(function)))
+        return PartialState(self.poles.diagrams.pick(self.poles.without_never(function)))
 
     def always(self, function: Function) -> bool:
         """Whether a function is true in every state that `never` leaves."""

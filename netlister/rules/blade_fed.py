@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from netlister.circuit.numbers import Net
-    from netlister.circuit.paths import Step
+    from netlister.circuit.paths import PathStep
     from netlister.poles.diagram import Function
     from netlister.poles.reach import Region
     from netlister.rules.analysis import Analysis
@@ -186,7 +186,7 @@ def _beside_diodes(analysis: Analysis, weak: dict[str, list[Weak]]) -> Iterator[
     """The same where diodes conduct one way: what a diode feeds lies in no region, so every rail is looked at."""
     poles, bladeless, diagrams = analysis.poles, analysis.bladeless, analysis.poles.diagrams
     for node in analysis.circuit.rails:
-        piece = analysis.circuit.names[node].split(".")[0]
+        piece = Terminal.of(analysis.circuit.names[node]).owner
         diagrams.begin()
         try:
             fed = diagrams.any_of([f for _, f in poles.has(poles.nets.of[node])])
@@ -296,7 +296,7 @@ def _cure(piece: str, blades: dict[str, None]) -> str:
     return f"give '{piece}' a feed of its own behind an insulated joint, or '{next(iter(blades), piece)}' a contact"
 
 
-def _way(analysis: Analysis, weak: Weak) -> list[Step]:
+def _way(analysis: Analysis, weak: Weak) -> list[PathStep]:
     """The path from a rail to a pole in one of its states."""
     state = analysis.partly_in(weak.function)
     value: Callable[..., bool] = analysis.poles.diagrams.value

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece, Value
     from netlister.poles.diagram import Function
-    from netlister.rules.analysis import Analysis, Change, Standing
+    from netlister.rules.analysis import Analysis, PartialState, Reached
 
 DOCUMENT = """A train cannot run on a route that is set.
 
@@ -83,7 +83,7 @@ def judge(analysis: Analysis, name: str) -> Iterator[Breach[Piece]]:
         yield Breach("dead-track", name, function, piece)
 
 
-def near(_: Analysis, change: Change) -> set[str]:
+def near(_: Analysis, change: Reached) -> set[str]:
     """The pieces that a change touches."""
     return change.pieces
 
@@ -278,7 +278,7 @@ def tell(analysis: Analysis, broken: Breach[Piece]) -> Told:
     )
 
 
-def _offenders(analysis: Analysis, piece: Piece, state: Standing) -> tuple[Route, str, str]:
+def _offenders(analysis: Analysis, piece: Piece, state: PartialState) -> tuple[Route, str, str]:
     """A dead set route in a state, and a rail on each side that do not fit together."""
     from netlister.rules.electric import dead
 
@@ -298,7 +298,7 @@ def _offenders(analysis: Analysis, piece: Piece, state: Standing) -> tuple[Route
 
 
 def _why(
-    analysis: Analysis, piece: Piece, left: str, right: str, state: Standing
+    analysis: Analysis, piece: Piece, left: str, right: str, state: PartialState
 ) -> tuple[str, str, tuple[str, ...], set[str]]:
     """What is wrong with two rails, what mends it, over which path, and the pieces on that."""
     terminals = [piece.terminal(rail) for rail in (left, right)]
@@ -344,7 +344,7 @@ def _unlike(analysis: Analysis, terminals: list[str], found: list[PoleNumber]) -
     return f"{' and '.join(ends)}: no current can flow from one to the other", fix
 
 
-def _poles_in(analysis: Analysis, terminal: str, state: Standing) -> list[PoleNumber]:
+def _poles_in(analysis: Analysis, terminal: str, state: PartialState) -> list[PoleNumber]:
     value = analysis.poles.diagrams.value
     return [pole for pole, f in analysis.poles.has(analysis.net(terminal)) if value(f, state)]
 

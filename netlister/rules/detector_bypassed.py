@@ -16,7 +16,7 @@ from netlister.rules.telling import owners_on, spans_of
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.circuit.paths import Step
+    from netlister.circuit.paths import PathStep
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
@@ -232,12 +232,12 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-def _known(detected: Detected, steps: list[Step]) -> list[Step]:
+def _known(detected: Detected, steps: list[PathStep]) -> list[PathStep]:
     """The steps over what is written in the layout: not those over the wires that stand for detectors."""
     return [(n, None if c is not None and {c.a, c.b} & detected.names.keys() else c) for n, c in steps]
 
 
-def _spoken(steps: list[Step], detected: Detected) -> tuple[str, ...]:
+def _spoken(steps: list[PathStep], detected: Detected) -> tuple[str, ...]:
     """The terminals on a path; a pole behind a detector as the detector."""
     names = detected.poles.circuit.names
     return tuple(detected.names.get(PoleNumber(Net(node)), names[node]) for node, _ in steps)

@@ -75,7 +75,7 @@ a comment.
 """
 
 
-class Placed(NamedTuple):
+class PlacedDetector(NamedTuple):
     """A detector, the letter of its pole, the supplies of that pole, and the states in which it has it."""
 
     component: Component
@@ -90,10 +90,10 @@ def subjects(analysis: Analysis) -> tuple[str, ...]:
     return WHOLE if detectors > 1 else ()
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Breach[tuple[Placed, tuple[Placed, ...]]] | Unproved]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[tuple[PlacedDetector, tuple[PlacedDetector, ...]]] | Unproved]:
     """Every detector in a wire of the pole that fewer detectors of its supply are in."""
     diagrams = analysis.poles.diagrams
-    placed: list[Placed] = []
+    placed: list[PlacedDetector] = []
     for component in analysis.layout.components.values():
         if component.kind == "detector":
             diagrams.begin()
@@ -117,13 +117,13 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[tuple[Placed, tuple[Pla
                 yield Breach("detectors-apart", name, function, (detector, tuple(other)))
 
 
-def _both_placed(analysis: Analysis, detector: Placed, other: list[Placed]) -> Function:
+def _both_placed(analysis: Analysis, detector: PlacedDetector, other: list[PlacedDetector]) -> Function:
     """The states in which a detector and one of some others have their poles."""
     diagrams = analysis.poles.diagrams
     return diagrams.both(detector.function, diagrams.any_of([d.function for d in other]))
 
 
-def _placed(analysis: Analysis, component: Component) -> Placed | None:
+def _placed(analysis: Analysis, component: Component) -> PlacedDetector | None:
     """Where a detector is, or None where it has no pole, several, or that of an automatic device."""
     poles, diagrams = analysis.circuit.poles, analysis.poles.diagrams
     has = [item for end in component.ends for item in analysis.poles.has(analysis.net(end))]
@@ -134,10 +134,10 @@ def _placed(analysis: Analysis, component: Component) -> Placed | None:
     if len(letters) > 1:
         return None
     supplies = frozenset[str]().union(*(poles[p].supplies for p in found))
-    return Placed(component, letters.pop(), supplies, diagrams.any_of([f for _, f in has]))
+    return PlacedDetector(component, letters.pop(), supplies, diagrams.any_of([f for _, f in has]))
 
 
-def tell(analysis: Analysis, broken: Breach[tuple[Placed, tuple[Placed, ...]]]) -> Told:  # noqa: ARG001
+def tell(analysis: Analysis, broken: Breach[tuple[PlacedDetector, tuple[PlacedDetector, ...]]]) -> Told:  # noqa: ARG001
     """Say which detector is where, and where the others are."""
     detector, others = broken.about
     names = [f"'{d.component.name}'" for d in others]

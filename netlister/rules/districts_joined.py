@@ -78,7 +78,7 @@ Where one rail is common on purpose: allow it with a comment on the line that th
 """
 
 
-class Joined(NamedTuple):
+class JoinedDistricts(NamedTuple):
     """The places where two districts are joined."""
 
     shorts: tuple[Short, ...]
@@ -89,7 +89,7 @@ def subjects(analysis: Analysis) -> tuple[str, ...]:
     return WHOLE if analysis.districts is not None else ()
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Breach[Joined] | Unproved]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[JoinedDistricts] | Unproved]:
     """Which districts of one supply are joined, and when."""
     poles = analysis.districts
     assert poles is not None
@@ -110,7 +110,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[Joined] | Unproved]:
         except LimitError:
             yield Unproved("districts-joined", subject)
         else:
-            yield Breach("districts-joined", subject, function, Joined(tuple(shorts)))
+            yield Breach("districts-joined", subject, function, JoinedDistricts(tuple(shorts)))
 
 
 def _one_supply(analysis: Analysis, first: str, second: str) -> bool:
@@ -118,7 +118,7 @@ def _one_supply(analysis: Analysis, first: str, second: str) -> bool:
     return supplies[first] == supplies[second]
 
 
-def tell(analysis: Analysis, broken: Breach[Joined]) -> Told:
+def tell(analysis: Analysis, broken: Breach[JoinedDistricts]) -> Told:
     """Say which districts are joined, along which path."""
     poles = analysis.districts
     assert poles is not None

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Component, Expectation, Piece
     from netlister.poles.diagram import Function
-    from netlister.rules.analysis import Analysis, Change
+    from netlister.rules.analysis import Analysis, Reached
 
 DOCUMENT = """A track is not live or dead as its designer means it to be.
 
@@ -95,7 +95,7 @@ def judge(analysis: Analysis, name: str) -> Iterator[Breach[About] | Unproved]:
         yield Breach("expectation", name, result, About(_named(analysis, name), first))
 
 
-def near(_: Analysis, change: Change) -> set[str]:
+def near(_: Analysis, change: Reached) -> set[str]:
     """The pieces of which a change says something else."""
     return change.meant
 

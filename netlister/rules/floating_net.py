@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from netlister.circuit.numbers import Net, Node
     from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
-    from netlister.rules.analysis import Analysis, Change
+    from netlister.rules.analysis import Analysis, Reached
     from netlister.source import Span
 
 DOCUMENT = """A rail has no pole in any position.
@@ -92,7 +92,7 @@ def judge(analysis: Analysis, net: Net) -> Iterator[Breach[Floating]]:
         yield Breach("floating-net", analysis.circuit.names[terminals[0]], function, Floating(terminals))
 
 
-def near(_: Analysis, change: Change) -> set[Net]:
+def near(_: Analysis, change: Reached) -> set[Net]:
     """The nets that a change touches."""
     return change.nets
 

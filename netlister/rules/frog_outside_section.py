@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from netlister.circuit.numbers import PoleNumber
     from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
-    from netlister.rules.analysis import Analysis, Change
+    from netlister.rules.analysis import Analysis, Reached
 
 DOCUMENT = """A frog inside a reversing section is fed from outside it.
 
@@ -111,7 +111,7 @@ def judge(analysis: Analysis, name: str) -> Iterator[Breach[tuple[Piece, tuple[M
         yield Breach("frog-outside-section", name, function, (piece, found))
 
 
-def near(_: Analysis, change: Change) -> set[str]:
+def near(_: Analysis, change: Reached) -> set[str]:
     """The pieces that a change touches."""
     return change.pieces
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Joint, Piece, Value
     from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.analysis import Analysis, Change
+    from netlister.rules.analysis import Analysis, Reached
     from netlister.source import Span
 
 DOCUMENT = """A wheel joins two poles as it crosses a gap.
@@ -136,7 +136,7 @@ def is_insulated(analysis: Analysis, at: EndOf) -> bool:
     return side is not None and side.first and (side.joint.pairs[0][2] or side.joint.pairs[1][2])
 
 
-def near(_: Analysis, change: Change) -> set[str | EndOf]:
+def near(_: Analysis, change: Reached) -> set[str | EndOf]:
     """The joints and pieces that a change touches."""
     return {*change.joints, *change.pieces}
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Joint
     from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.analysis import Analysis, Change
+    from netlister.rules.analysis import Analysis, Reached
 
 DOCUMENT = """A hand reversing switch has to be thrown before a wheel crosses a gap.
 
@@ -102,7 +102,7 @@ def subjects(analysis: Analysis) -> Iterable[EndOf]:
     return insulated_joints(analysis) if analysis.switches else ()
 
 
-def near(analysis: Analysis, change: Change) -> set[EndOf]:
+def near(analysis: Analysis, change: Reached) -> set[EndOf]:
     """The joints that a change touches."""
     return change.joints if analysis.switches else set()
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from netlister.finding import Severity
     from netlister.poles.diagram import Function
-    from netlister.rules.analysis import Analysis, Change
+    from netlister.rules.analysis import Analysis, Reached
     from netlister.source import Span
 
 
@@ -100,7 +100,7 @@ class Local(NamedTuple, Generic[S]):
     subject. All else that a judgement depends on it must ask of `Analysis` and its `settings`, which note it.
     """
 
-    near: Callable[[Analysis, Change], Iterable[S]]
+    near: Callable[[Analysis, Reached], Iterable[S]]
     there: Callable[[Analysis, S], bool]
 
 

@@ -95,11 +95,11 @@ def conducts(train: Train) -> bool:
     return bool(train.bridging()) if train.axles else not train.insulated
 
 
-Subject = tuple[str, str, str]
+ParkedSubject = tuple[str, str, str]
 """A vehicle, and the rail that it makes live with that from which it does so; without rails: what it joins."""
 
 
-def subjects(analysis: Analysis) -> Iterator[Subject]:
+def subjects(analysis: Analysis) -> Iterator[ParkedSubject]:
     """Every vehicle left across a gap, and every rail there."""
     for train in analysis.layout.trains.values():
         if train.parked and conducts(train):
@@ -109,7 +109,7 @@ def subjects(analysis: Analysis) -> Iterator[Subject]:
                 yield train.name, b, a
 
 
-def judge(analysis: Analysis, subject: Subject) -> Iterator[Breach[About]]:
+def judge(analysis: Analysis, subject: ParkedSubject) -> Iterator[Breach[About]]:
     """When a vehicle joins poles, or makes a section live."""
     name, dead, live = subject
     train = analysis.layout.trains[name]
@@ -123,7 +123,7 @@ def judge(analysis: Analysis, subject: Subject) -> Iterator[Breach[About]]:
         yield Breach("parked", called(analysis, subject), revived(analysis, dead, live), about)
 
 
-def called(analysis: Analysis, subject: Subject) -> str:  # noqa: ARG001
+def called(analysis: Analysis, subject: ParkedSubject) -> str:  # noqa: ARG001
     """The vehicle, and the rail that it makes live."""
     name, dead, _ = subject
     return f"{name} on {dead}" if dead else name

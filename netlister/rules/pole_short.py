@@ -17,10 +17,10 @@ from netlister.rules.telling import owners_on, spans_of, told_path
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.circuit.paths import Step
+    from netlister.circuit.paths import PathStep
     from netlister.layout.model import Supply
-    from netlister.poles.reach import Place
-    from netlister.rules.analysis import Analysis, Change
+    from netlister.poles.reach import MeetingPlace
+    from netlister.rules.analysis import Analysis, Reached
 
 DOCUMENT = """Two poles are joined.
 
@@ -80,7 +80,7 @@ Hardly ever. Positions that an interlocking rules out are written under `never`.
 """
 
 
-class Tie(NamedTuple):
+class SharedPole(NamedTuple):
     """Two supplies of one transformer winding whose poles of a letter are tied together."""
 
     first: Supply
@@ -92,7 +92,7 @@ TIED = "tied"
 """In place of the sort of a place: a pole that supplies of one winding share."""
 
 
-def subjects(analysis: Analysis) -> Iterator[Place]:
+def subjects(analysis: Analysis) -> Iterator[MeetingPlace]:
     """Every place where poles may meet, and every pole that supplies share."""
     yield from analysis.poles.places()
     for number, pole in enumerate(analysis.circuit.poles):
@@ -100,14 +100,14 @@ def subjects(analysis: Analysis) -> Iterator[Place]:
             yield TIED, Net(number), NOWHERE
 
 
-def _ties(analysis: Analysis, number: int) -> list[Tie]:
+def _ties(analysis: Analysis, number: int) -> list[SharedPole]:
     """The pairs of supplies of one winding that share a pole."""
     pole = analysis.circuit.poles[number]
     owners = [s for s in analysis.layout.supplies.values() if s.name in pole.supplies and s.winding]
-    return [Tie(a, b, pole.letter) for a, b in combinations(owners, 2) if a.winding == b.winding]
+    return [SharedPole(a, b, pole.letter) for a, b in combinations(owners, 2) if a.winding == b.winding]
 
 
-def judge(analysis: Analysis, place: Place) -> Iterator[Breach[Short | Tie] | Unproved]:
+def judge(analysis: Analysis, place: MeetingPlace) -> Iterator[Breach[Short | SharedPole] | Unproved]:
     """Which poles are joined at a place, and when."""
     if place[0] == TIED:
         for tie in _ties(analysis, place[1]):
@@ -127,24 +127,24 @@ def judge(analysis: Analysis, place: Place) -> Iterator[Breach[Short | Tie] | Un
         yield _broken(analysis, short)
 
 
-def _broken(analysis: Analysis, short: Short, *, all_states: bool = True) -> Breach[Short | Tie]:
+def _broken(analysis: Analysis, short: Short, *, all_states: bool = True) -> Breach[Short | SharedPole]:
     names, poles = analysis.circuit.names, analysis.poles
     a, b = sorted(analysis.circuit.poles[p].name for p in short.poles)
     nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
     return Breach("pole-short", f"{a}/{b}", short.function, short, min(names[n] for n in nodes), all_states)
 
 
-def near(_: Analysis, change: Change) -> set[Place]:
+def near(_: Analysis, change: Reached) -> set[MeetingPlace]:
     """The places that a change touches; who meets whom by way of several is looked at each time."""
     return {*change.places, ("chains", NOWHERE, NOWHERE)}
 
 
-def there(analysis: Analysis, place: Place) -> bool:
+def there(analysis: Analysis, place: MeetingPlace) -> bool:
     """Whether poles may meet at a place."""
     return bool(_ties(analysis, place[1])) if place[0] == TIED else analysis.poles.is_place(place)
 
 
-def called(analysis: Analysis, place: Place) -> str:
+def called(analysis: Analysis, place: MeetingPlace) -> str:
     """A piece at the place, else the first piece of all."""
     what, net, _ = place
     if what == TIED:
@@ -153,9 +153,9 @@ def called(analysis: Analysis, place: Place) -> str:
     return min(Terminal.of(analysis.circuit.names[n]).owner for n in nodes)
 
 
-def tell(analysis: Analysis, broken: Breach[Short | Tie]) -> Told:
+def tell(analysis: Analysis, broken: Breach[Short | SharedPole]) -> Told:
     """Say which poles are joined, along which path."""
-    if isinstance(broken.about, Tie):
+    if isinstance(broken.about, SharedPole):
         return _tell_tie(broken.about)
     short: Short = broken.about
     circuit = analysis.circuit
@@ -176,7 +176,7 @@ def tell(analysis: Analysis, broken: Breach[Short | Tie]) -> Told:
     )
 
 
-def _tell_tie(tie: Tie) -> Told:
+def _tell_tie(tie: SharedPole) -> Told:
     first, second = sorted((tie.first, tie.second), key=lambda s: s.name)
     return Told(
         Severity.ERROR,
@@ -190,7 +190,7 @@ def _tell_tie(tie: Tie) -> Told:
     )
 
 
-def _cure(analysis: Analysis, steps: list[Step]) -> str:
+def _cure(analysis: Analysis, steps: list[PathStep]) -> str:
     """Name what on the path could be opened: contacts and reversers, else joints, else feeds and wires."""
     for kinds in (("contact", "reverser"), ("joiner",), ("wire", "feed", "component", "plug", "lead")):
         found = [(step[0], step[1]) for step in steps if step[1] is not None and step[1].what in kinds]

@@ -83,7 +83,7 @@ Where you have measured that the reverser acts there with clean and with dirty b
 """
 
 
-class Weak(NamedTuple):
+class WeakGap(NamedTuple):
     """A rail at the gap of a reverser that only blades feed: its terminal, its pole, the reverser, and when."""
 
     rail: str
@@ -101,7 +101,7 @@ def subjects(analysis: Analysis) -> Iterable[EndOf]:
     return gap_clash.insulated_joints(analysis)
 
 
-def judge(analysis: Analysis, at: EndOf) -> Iterator[Breach[tuple[Joint, tuple[Weak, ...]]]]:
+def judge(analysis: Analysis, at: EndOf) -> Iterator[Breach[tuple[Joint, tuple[WeakGap, ...]]]]:
     """When a rail beside a joint at a reverser's boundary is fed by blades alone."""
     joint = analysis.joint(at)
     found = tuple(_weak(analysis, joint))
@@ -110,7 +110,7 @@ def judge(analysis: Analysis, at: EndOf) -> Iterator[Breach[tuple[Joint, tuple[W
         yield Breach("reverser-fed-by-blades", joint.name, function, (joint, found))
 
 
-def _weak(analysis: Analysis, joint: Joint) -> Iterator[Weak]:
+def _weak(analysis: Analysis, joint: Joint) -> Iterator[WeakGap]:
     diagrams, poles = analysis.poles.diagrams, analysis.circuit.poles
     settings, pieces = analysis.settings, analysis.layout.pieces
     for a, b, insulated in joint.pairs:
@@ -128,7 +128,7 @@ def _weak(analysis: Analysis, joint: Joint) -> Iterator[Weak]:
                     for piece, end in (joint.start, joint.end):
                         function = diagrams.both(function, settings.end(pieces[piece], end))
                     if function != NEVER:
-                        yield Weak(rail, p, device, function)
+                        yield WeakGap(rail, p, device, function)
 
 
 def _without_blades(analysis: Analysis, terminal: str) -> tuple[tuple[PoleNumber, Function], ...]:
@@ -136,11 +136,11 @@ def _without_blades(analysis: Analysis, terminal: str) -> tuple[tuple[PoleNumber
     return analysis.bladeless.has(analysis.bladeless.nets.of[analysis.circuit.node[terminal]])
 
 
-def tell(analysis: Analysis, broken: Breach[tuple[Joint, tuple[Weak, ...]]]) -> Told:
+def tell(analysis: Analysis, broken: Breach[tuple[Joint, tuple[WeakGap, ...]]]) -> Told:
     """Say which rail at the gap only blades feed, and on which way."""
     joint, rails = broken.about
     state = analysis.state_in(broken.function)
-    weak: Weak = next(w for w in rails if analysis.poles.diagrams.value(w.function, state))
+    weak: WeakGap = next(w for w in rails if analysis.poles.diagrams.value(w.function, state))
     path = analysis.paths.find(weak.pole, analysis.circuit.node[weak.rail], state)
     return Told(
         Severity.WARNING,

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Joint
     from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.analysis import Analysis, Change
+    from netlister.rules.analysis import Analysis, Reached
 
 DOCUMENT = """Two automatic reversers meet at one gap.
 
@@ -101,7 +101,7 @@ def judge(analysis: Analysis, at: EndOf) -> Iterator[Breach[About]]:
         yield Breach("reversers-abut", joint.name, function, About(joint, found))
 
 
-def near(_: Analysis, change: Change) -> set[EndOf]:
+def near(_: Analysis, change: Reached) -> set[EndOf]:
     """The joints that a change touches."""
     return change.joints
 

@@ -98,7 +98,7 @@ MOST_STEPS = 20_000
 """Steps from one border of a section before LimitError."""
 
 
-class Way(NamedTuple):
+class SectionWay(NamedTuple):
     """A way through a section: its first and last joint, its length in nm, and when it is set."""
 
     first: Joint
@@ -111,7 +111,7 @@ class About(NamedTuple):
     """A section: its reverser, the shortest way with the trains that are as long, or two joints and no train."""
 
     reverser: Reverser
-    way: Way
+    way: SectionWay
     trains: tuple[tuple[Train, int], ...]
 
 
@@ -132,7 +132,7 @@ def judge(analysis: Analysis, name: str) -> Iterator[Breach[About] | Unproved]:
     """When the section of a reverser is too short for a train."""
     trains = [(t, extent(t)) for t in analysis.layout.trains.values() if extent(t)]
     reverser = analysis.layout.reversers[name]
-    section = Section(analysis, reverser)
+    section = ReversingSection(analysis, reverser)
     poles = analysis.poles
     try:
         listed = section.clashing(max(length for _, length in trains))
@@ -150,11 +150,11 @@ def judge(analysis: Analysis, name: str) -> Iterator[Breach[About] | Unproved]:
             poles.diagrams.begin()
             both = section.both_ends(first, last)
             if both != NEVER and poles.possible(both):
-                yield Breach("reversing-length", name, both, About(reverser, Way(first, last, 0, ALWAYS), ()))
+                yield Breach("reversing-length", name, both, About(reverser, SectionWay(first, last, 0, ALWAYS), ()))
                 break
 
 
-class Section:
+class ReversingSection:
     """The track that a reverser feeds, and the insulated joints between it and other track."""
 
     def __init__(self, analysis: Analysis, reverser: Reverser) -> None:
@@ -183,7 +183,7 @@ class Section:
                         pair = (analysis.net(inner), analysis.net(outer), ALWAYS)
                         self.joints.setdefault(joint.name, []).append(pair)
 
-    def ways(self, longest: int) -> Iterator[Way]:
+    def ways(self, longest: int) -> Iterator[SectionWay]:
         """The ways from one border to another that are no longer than so many nm."""
         track = self.analysis.track
         both = self.analysis.poles.diagrams.both
@@ -203,7 +203,7 @@ class Section:
                 if last is None:
                     waiting += [(after, length, when) for after in track.after(step)]
                 elif last is not first:
-                    yield Way(first, last, length, when)
+                    yield SectionWay(first, last, length, when)
 
     def unmeasured(self, longest: int) -> list[str]:
         """The pieces without a length that are met within so many nm from a border."""
@@ -226,7 +226,7 @@ class Section:
                     waiting += [(after, before + length) for after in track.after(step)]
         return sorted(found)
 
-    def clashing(self, longest: int) -> list[tuple[Way, Function]]:
+    def clashing(self, longest: int) -> list[tuple[SectionWay, Function]]:
         """The ways no longer than so many nm, each with the states in which no position suits both of its ends."""
         return [
             (way, self.analysis.poles.diagrams.both(way.when, self.mismatch(way.first, way.last)))

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Joint
-    from netlister.routes.turning import Node
+    from netlister.routes.turning import TrackPart
     from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
@@ -123,7 +123,7 @@ def _round_the_track(analysis: Analysis) -> Iterator[About]:
     layout = analysis.layout
     graph = Graph(analysis.track)
     cut: set[str] = set()
-    out: set[Node] = set()
+    out: set[TrackPart] = set()
     if graph.odd_cycles():
         out = {node for node in graph.nodes if changes_over(analysis, graph, node)}
     while cycles := graph.odd_cycles(out, cut):
@@ -161,7 +161,7 @@ def best_section(analysis: Analysis, cycle: Cycle) -> list[int]:
     return max(rows, key=size)
 
 
-def changes_over(analysis: Analysis, graph: Graph, node: Node) -> bool:
+def changes_over(analysis: Analysis, graph: Graph, node: TrackPart) -> bool:
     """Whether both rails of a part of a piece can have either pole, or it is meant to be dead always."""
     name = node[0]
     meant = analysis.meant_dead.get(name)

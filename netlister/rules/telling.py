@@ -11,14 +11,14 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit, Conductor, State
     from netlister.circuit.numbers import Net, Node, PoleNumber, Var
-    from netlister.circuit.paths import Step
+    from netlister.circuit.paths import PathStep
     from netlister.layout.model import Value
     from netlister.poles.diagram import Function
     from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
 
-def told_path(analysis: Analysis, steps: Iterable[Step]) -> tuple[str, ...]:
+def told_path(analysis: Analysis, steps: Iterable[PathStep]) -> tuple[str, ...]:
     """The terminals on a path."""
     return tuple(analysis.circuit.names[node] for node, _ in steps)
 
@@ -29,7 +29,7 @@ def piece_of(analysis: Analysis, node: Node, circuit: Circuit | None = None) -> 
     return name if name in analysis.layout.pieces else ""
 
 
-def owners_on(analysis: Analysis, steps: Iterable[Step], circuit: Circuit | None = None) -> list[str]:
+def owners_on(analysis: Analysis, steps: Iterable[PathStep], circuit: Circuit | None = None) -> list[str]:
     """The pieces on a path, sorted."""
     return sorted({piece_of(analysis, node, circuit) for node, _ in steps} - {""})
 
@@ -47,7 +47,7 @@ def place_of(analysis: Analysis, conductor: Conductor) -> Span | None:
     return layout.pieces[conductor.owner].span
 
 
-def spans_of(analysis: Analysis, steps: Sequence[Step]) -> tuple[Span, ...]:
+def spans_of(analysis: Analysis, steps: Sequence[PathStep]) -> tuple[Span, ...]:
     """Where what conducts on a path is written down: contacts first, then joints, then the rest."""
     rank = {"contact": 0, "lead": 0, "reverser": 0, "blade": 1, "joiner": 2, "wire": 3, "plug": 3}
     conductors = sorted((c for _, c in steps if c is not None), key=lambda c: rank.get(c.what, 4))
@@ -98,7 +98,7 @@ def told_first(analysis: Analysis, function: Function) -> tuple[dict[Var, Value]
 
 def steady(
     analysis: Analysis, start: Node | PoleNumber, goal: Node, told: Mapping[Var, Value], state: State
-) -> list[Step]:
+) -> list[PathStep]:
     """A path that conducts in every state that some positions cover; where there is none, one in a state of them."""
     variables = analysis.circuit.variables
 

@@ -15,9 +15,9 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Conductor
     from netlister.circuit.numbers import Var
-    from netlister.circuit.paths import Step
+    from netlister.circuit.paths import PathStep
     from netlister.layout.model import Value
-    from netlister.poles.moving import Joined, Mover, Moving
+    from netlister.poles.moving import Changeover, Joined, Moving
     from netlister.rules.analysis import Analysis
 
 DOCUMENT = """Two poles are joined while a machine moves.
@@ -128,14 +128,14 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     joined = about.joined
     circuit = analysis.circuit
     state = analysis.partly_in(joined.witness)
-    stands = {mover: state[spare] for mover, spare in joined.spares.items()}
-    there = {part.conductor: part.movers for part in about.moving.parts(about.variable)}
+    stands = {changeover: state[spare] for changeover, spare in joined.spares.items()}
+    there = {part.conductor: part.changeovers for part in about.moving.parts(about.variable)}
 
     def conducts(conductor: Conductor) -> bool:
-        movers = there.get(conductor)
-        if movers is None:
+        changeovers = there.get(conductor)
+        if changeovers is None:
             return holds(conductor.when, state)
-        return all(_made(mover, at, stands, joined) for mover, at in movers)
+        return all(_made(changeover, at, stands, joined) for changeover, at in changeovers)
 
     node = min(analysis.poles.nodes_of([joined.net]), key=lambda n: circuit.names[n])
     barred = (0, 0) if about.moving.diodes is None else (1, -1)  # from the one the current comes, to the other it goes
@@ -148,7 +148,9 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     steps = [*reversed(first), *last[1:]]
     used = {m: at for _, c in (*first[1:], *last[1:]) if c is not None for m, at in there.get(c, ())}
     names = [circuit.poles[p].name for p in joined.poles]
-    said = " while ".join(_stands(analysis, about, mover, stands) for mover in sorted(used, key=_old_first(stands)))
+    said = " while ".join(
+        _stands(analysis, about, changeover, stands) for changeover in sorted(used, key=_old_first(stands))
+    )
     message = f"{names[0]} and {names[1]} are joined as '{broken.subject}' moves" + (f": {said}" if said else "")
     where = tuple(dict.fromkeys((circuit.variables[about.variable].span, *spans_of(analysis, [*first[1:], *last[1:]]))))
     return Told(
@@ -156,12 +158,12 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-def _made(mover: Mover, at: tuple[Value, ...], stands: dict[Mover, Value], joined: Joined) -> bool:
+def _made(changeover: Changeover, at: tuple[Value, ...], stands: dict[Changeover, Value], joined: Joined) -> bool:
     old, new = (value in at for value in joined.values)
-    return (old or new) if mover.both else (new if stands.get(mover, 0) else old)
+    return (old or new) if changeover.both else (new if stands.get(changeover, 0) else old)
 
 
-def _apart(first: list[Step], last: list[Step]) -> tuple[list[Step], list[Step]]:
+def _apart(first: list[PathStep], last: list[PathStep]) -> tuple[list[PathStep], list[PathStep]]:
     """Two paths from one node, without what they have in common but the last node of that."""
     if not first or not last:
         return first, last
@@ -170,30 +172,32 @@ def _apart(first: list[Step], last: list[Step]) -> tuple[list[Step], list[Step]]
     return first[shared:], last[on_last[first[shared][0]] :]
 
 
-def _old_first(stands: dict[Mover, Value]) -> Callable[[Mover], tuple[bool, int]]:
-    return lambda mover: (not mover.both, stands.get(mover, 0))
+def _old_first(stands: dict[Changeover, Value]) -> Callable[[Changeover], tuple[bool, int]]:
+    return lambda changeover: (not changeover.both, stands.get(changeover, 0))
 
 
-def _stands(analysis: Analysis, about: About, mover: Mover, stands: dict[Mover, Value]) -> str:
-    """Where a mover is in the pairing that joins the poles."""
-    if mover.both:
-        owner, name = Terminal.of(mover.name)
+def _stands(analysis: Analysis, about: About, changeover: Changeover, stands: dict[Changeover, Value]) -> str:
+    """Where a changeover is in the pairing that joins the poles."""
+    if changeover.both:
+        owner, name = Terminal.of(changeover.name)
         return f"contact '{name}' of '{owner}' makes the new throw before it breaks the old one"
-    new = stands.get(mover, 0)
+    new = stands.get(changeover, 0)
     value = about.joined.values[new]
     when = "already" if new else "still"
-    if mover.what == "blades":
-        return f"the blades of '{mover.name}' are {when} at {analysis.layout.bars[mover.name].positions[value]}"
+    if changeover.what == "blades":
+        return (
+            f"the blades of '{changeover.name}' are {when} at {analysis.layout.bars[changeover.name].positions[value]}"
+        )
     position = analysis.circuit.variables[about.variable].positions[value]
-    if mover.what == "reverser":
-        return f"'{mover.name}' is {when} fed as at {position}"
-    owner, name = Terminal.of(mover.name)
+    if changeover.what == "reverser":
+        return f"'{changeover.name}' is {when} fed as at {position}"
+    owner, name = Terminal.of(changeover.name)
     return f"contact '{name}' of '{owner}' is {when} made as at {position}"
 
 
-def _cure(used: dict[Mover, tuple[Value, ...]]) -> str:
-    kinds = {mover.what for mover in used}
-    overlapping = [mover.name for mover in used if mover.both]
+def _cure(used: dict[Changeover, tuple[Value, ...]]) -> str:
+    kinds = {changeover.what for changeover in used}
+    overlapping = [changeover.name for changeover in used if changeover.both]
     if overlapping:
         return f"use a contact that breaks before it makes for '{overlapping[0]}' (action: break-before-make)"
     if kinds == {"blades", "contact"}:

@@ -76,7 +76,7 @@ Never.
 """
 
 
-class Protection(NamedTuple):
+class ProtectionTime(NamedTuple):
     """A supply, breaker or fuse and when it acts, in s; None: not given. `said`: what it is and its name."""
 
     name: str
@@ -95,7 +95,7 @@ class About(NamedTuple):
 
     device: Device
     time: float | None
-    guards: tuple[Protection, ...]
+    guards: tuple[ProtectionTime, ...]
     span: Span
 
 
@@ -117,27 +117,27 @@ def judge(analysis: Analysis, device: Device) -> Iterator[Breach[About]]:
         yield Breach("unit-race", device.name, ALWAYS, About(device, made.time, guards, made.span))
 
 
-def guards_of(analysis: Analysis, device: Device) -> tuple[Protection, ...]:
+def guards_of(analysis: Analysis, device: Device) -> tuple[ProtectionTime, ...]:
     """The supplies of a device, the breaker of its bus, and the breakers and fuses around it."""
     return tuple(dict.fromkeys(_guards(analysis, device)))
 
 
-def _guards(analysis: Analysis, device: Device) -> Iterator[Protection]:
+def _guards(analysis: Analysis, device: Device) -> Iterator[ProtectionTime]:
     circuit, layout = analysis.circuit, analysis.layout
     made = layout.units[device.name] if device.kind == "unit" else layout.reversers[device.name]
     first, second = (circuit.poles[pole].supplies for pole in device.inputs)
     for name in sorted(first & second):
         supply = layout.supplies[name]
-        yield Protection(name, supply.trip_time, f"supply '{name}'", supply.span)
+        yield ProtectionTime(name, supply.trip_time, f"supply '{name}'", supply.span)
     around = _around(analysis, device)
     sources = [made.bus, *_sources(analysis, around)]
     for bus in dict.fromkeys(b for source in sources for b in _breakers(layout, source)):
-        yield Protection(bus.name, bus.trip_time, f"bus '{bus.name}'", bus.span)
+        yield ProtectionTime(bus.name, bus.trip_time, f"bus '{bus.name}'", bus.span)
     for conductor in circuit.conductors:
         if conductor.what == "component" and {conductor.a, conductor.b} & around:
             component = layout.components[conductor.owner]
             if component.kind in PROTECTING:
-                yield Protection(
+                yield ProtectionTime(
                     component.name, component.trip_time, f"{component.kind} '{component.name}'", component.span
                 )
 

@@ -8,7 +8,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.rules.breaker_order import order_of, supplies_of
 from netlister.rules.model import Breach, Told, Unproved, rule
-from netlister.rules.reversing_length import Section, extent
+from netlister.rules.reversing_length import ReversingSection, extent
 from netlister.rules.stall import locomotives
 from netlister.rules.unit_race import guards_of
 
@@ -148,7 +148,7 @@ def _reversing(analysis: Analysis, name: str) -> Iterator[Missing]:
     bare = [t for t in layout.trains.values() if not t.axles and t.length is None and not t.parked]
     if not longest and not bare:
         return
-    section = Section(analysis, layout.reversers[name])
+    section = ReversingSection(analysis, layout.reversers[name])
     if all(section.mismatch(first, last) == NEVER for first, last in section.pairs()):
         return
     yield from (("length", f"train '{t.name}'", t.span) for t in bare)
@@ -186,7 +186,7 @@ def _nose(analysis: Analysis) -> Iterator[Missing]:
 
 
 def _order(analysis: Analysis, name: str) -> Iterator[Missing]:
-    """What is needed to see whether a breaker can act before what it hangs on."""
+    """What is needed to see whether a breaker can act before what it is fed through."""
     layout = analysis.layout
     if any(order_of(analysis, what, name) is not None for what in ("bus", "component")):
         return

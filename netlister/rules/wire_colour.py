@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.circuit.colours import EARTH, FROG, SWITCHED, Key, plan, spoken, spoken_key
+from netlister.circuit.colours import EARTH, FROG, SWITCHED, ColourKey, plan, spoken, spoken_key
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.rules.model import WHOLE, Breach, Told, rule
@@ -63,7 +63,7 @@ Where the wire is laid already, and labelled at both ends: allow it with a comme
 """
 
 
-class Said(NamedTuple):
+class ColourFault(NamedTuple):
     """What is wrong with colours: the message, and the runs that show it."""
 
     message: str
@@ -78,13 +78,13 @@ def subjects(analysis: Analysis) -> tuple[str, ...]:
     return WHOLE if stated else ()
 
 
-def judge(analysis: Analysis, _: str) -> Iterator[Breach[Said]]:
+def judge(analysis: Analysis, _: str) -> Iterator[Breach[ColourFault]]:
     """Two poles in one colour, one in two, and green-yellow."""
     made = plan(analysis.layout)
     poles = {key: found for key, found in made.stated.items() if key not in {FROG, SWITCHED}}
     for key, found in poles.items():
         yield from _two_colours(key, found)
-    by_colour: dict[str, dict[Key, Run]] = {}
+    by_colour: dict[str, dict[ColourKey, Run]] = {}
     for key, found in poles.items():
         for colour, run in found:
             by_colour.setdefault(colour, {}).setdefault(key, run)
@@ -95,15 +95,17 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[Said]]:
                 f"{spoken(colour)} is the colour of {' and of '.join(names)}: two poles or districts in one colour"
             )
             fix = f"give {names[-1]} a colour of its own"
-            yield Breach("wire-colour", "/".join(names), ALWAYS, Said(message, fix, tuple(keys.values())), colour)
+            yield Breach(
+                "wire-colour", "/".join(names), ALWAYS, ColourFault(message, fix, tuple(keys.values())), colour
+            )
     for wire in made.wires:
         if wire.run.colour in EARTH:
             message = f"the wire '{wire.run.id}' is {spoken(wire.run.colour)}, which is kept for protective earth"
             fix = "take another colour; protective earth is a matter for the local code and a licensed person"
-            yield Breach("wire-colour", wire.run.id, ALWAYS, Said(message, fix, (wire.run,)), "earth")
+            yield Breach("wire-colour", wire.run.id, ALWAYS, ColourFault(message, fix, (wire.run,)), "earth")
 
 
-def _two_colours(key: Key, found: list[tuple[str, Run]]) -> Iterator[Breach[Said]]:
+def _two_colours(key: ColourKey, found: list[tuple[str, Run]]) -> Iterator[Breach[ColourFault]]:
     first: dict[str, Run] = {}
     for colour, run in found:
         first.setdefault(colour, run)
@@ -111,12 +113,12 @@ def _two_colours(key: Key, found: list[tuple[str, Run]]) -> Iterator[Breach[Said
         said = " and ".join(f"{spoken(colour)} ('{run.id}')" for colour, run in first.items())
         message = f"{spoken_key(key)} has two colours: {said}"
         fix = f"make them all {next(iter(first))}, or put a breaker before one bus if it is a district of its own"
-        yield Breach("wire-colour", spoken_key(key), ALWAYS, Said(message, fix, tuple(first.values())))
+        yield Breach("wire-colour", spoken_key(key), ALWAYS, ColourFault(message, fix, tuple(first.values())))
 
 
-def tell(analysis: Analysis, broken: Breach[Said]) -> Told:  # noqa: ARG001
+def tell(analysis: Analysis, broken: Breach[ColourFault]) -> Told:  # noqa: ARG001
     """Say which colour stands for what, and where it is written."""
-    said: Said = broken.about
+    said: ColourFault = broken.about
     spans = tuple(dict.fromkeys(run.span for run in said.runs))
     return Told(Severity.WARNING, said.message, said.fix, (), (), spans)
 

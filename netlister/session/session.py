@@ -19,25 +19,25 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout
     from netlister.poles.diagram import Diagrams, Function
     from netlister.poles.reach import Has
-    from netlister.rules.analysis import Change
+    from netlister.rules.analysis import Reached
     from netlister.rules.model import Broken, Rule, Verdict
 
 MOST_GROWTH = 500_000
 """So many nodes may come to the diagrams of a session by edits that are attempted, before it takes new ones."""
 
-Key = tuple[str, str, str]
+BrokenKey = tuple[str, str, str]
 """A rule, a subject, and what tells places of one subject apart: see `Broken.key`."""
 
 
 class Changed(NamedTuple):
     """What breaks a rule before and after an edit, with the functions of the states in which it does."""
 
-    key: Key
+    key: BrokenKey
     before: Function
     after: Function
 
 
-Reader = tuple[str, "Hashable"]
+RuleSubject = tuple[str, "Hashable"]
 """A rule and a subject."""
 
 
@@ -45,8 +45,8 @@ class Index:
     """Who has read what. Forks share what was noted before, and may name readers that read it no more."""
 
     def __init__(self) -> None:
-        self._first: dict[Hashable, list[Reader]] = {}
-        self._since: dict[Hashable, tuple[Reader, ...]] | None = None
+        self._first: dict[Hashable, list[RuleSubject]] = {}
+        self._since: dict[Hashable, tuple[RuleSubject, ...]] | None = None
 
     def fork(self) -> Index:
         """An index to which more can be added."""
@@ -55,7 +55,7 @@ class Index:
         made._since = dict(self._since or {})
         return made
 
-    def add(self, reader: Reader, keys: Iterable[Hashable]) -> None:
+    def add(self, reader: RuleSubject, keys: Iterable[Hashable]) -> None:
         """Note what a reader has read."""
         if self._since is None:
             for key in keys:
@@ -65,14 +65,14 @@ class Index:
             if reader not in self._since.get(key, ()) and reader not in self._first.get(key, ()):
                 self._since[key] = (*self._since.get(key, ()), reader)
 
-    def readers(self, key: Hashable) -> Iterator[Reader]:
+    def readers(self, key: Hashable) -> Iterator[RuleSubject]:
         """Who has read something."""
         yield from self._first.get(key, ())
         yield from (self._since or {}).get(key, ())
 
 
 @dataclass(slots=True)
-class State:
+class JudgedLayout:
     """A layout as far as it is judged. Nothing in it changes any more but what is worked out when it is asked for.
 
     `verdicts`: by rule and subject those that are not sound. `change`: what the last change touched, where it was
@@ -82,19 +82,19 @@ class State:
     analysis: Analysis
     verdicts: dict[str, dict[Hashable, Verdict]]
     index: Index
-    change: Change | None = None
+    change: Reached | None = None
 
     @classmethod
-    def of(cls, analysis: Analysis, rules: Iterable[Rule]) -> State:
+    def of(cls, analysis: Analysis, rules: Iterable[Rule]) -> JudgedLayout:
         """A layout judged from the start."""
         index = Index()
         return cls(analysis, {rule.name: _judged(rule, analysis, index) for rule in rules}, index)
 
-    def after(self, layout: Layout, rules: Iterable[Rule]) -> State:
+    def after(self, layout: Layout, rules: Iterable[Rule]) -> JudgedLayout:
         """The layout after a change: judged again where the change reaches, or all of it where it changes too much."""
         found = self.analysis.after(layout)
         if found is None:
-            return State.of(self.analysis.anew(layout), rules)
+            return JudgedLayout.of(self.analysis.anew(layout), rules)
         analysis, change = found
         hit: dict[str, set[Hashable]] = {}
         for key in change.reads:
@@ -117,7 +117,7 @@ class State:
                     if verdict is not SOUND:
                         known[subject] = verdict
             verdicts[rule.name] = known
-        return State(analysis, verdicts, index, change)
+        return JudgedLayout(analysis, verdicts, index, change)
 
     @property
     def broken(self) -> list[Broken]:
@@ -140,8 +140,8 @@ class Delta:
     """
 
     edit: Edit
-    before: State
-    after: State
+    before: JudgedLayout
+    after: JudgedLayout
     gone: tuple[Broken, ...]
     new: tuple[Broken, ...]
     changed: tuple[Changed, ...]
@@ -202,12 +202,12 @@ class Session:
     with diagrams of its own before the next: `renewals` counts that, and functions from before have other numbers.
     """
 
-    def __init__(self, state: State, rules: tuple[Rule, ...]) -> None:
+    def __init__(self, state: JudgedLayout, rules: tuple[Rule, ...]) -> None:
         self.state = state
         self.rules = rules
         self.renewals = 0
         self._first = len(self.diagrams.level)
-        self._before: list[State | Layout] = []
+        self._before: list[JudgedLayout | Layout] = []
 
     @classmethod
     def of(cls, layout: Layout, rules: Iterable[Rule], limit: int = LIMIT, named: Iterable[str] = ()) -> Session:
@@ -218,7 +218,7 @@ class Session:
     def on(cls, analysis: Analysis, rules: Iterable[Rule]) -> Session:
         """A session that begins with a layout that has been analysed."""
         listed = tuple(rules)
-        return cls(State.of(analysis, listed), listed)
+        return cls(JudgedLayout.of(analysis, listed), listed)
 
     @property
     def layout(self) -> Layout:
@@ -272,12 +272,14 @@ class Session:
     def undo(self) -> None:
         """Take the last edit back. Raises IndexError where none is left."""
         before = self._before.pop()
-        self.state = before if isinstance(before, State) else State.of(self.analysis.anew(before), self.rules)
+        self.state = (
+            before if isinstance(before, JudgedLayout) else JudgedLayout.of(self.analysis.anew(before), self.rules)
+        )
 
     def _renew(self) -> None:
         """Judge the layout anew with diagrams of its own; of what can be undone the layouts are kept."""
-        self._before = [one.analysis.layout if isinstance(one, State) else one for one in self._before]
-        self.state = State.of(self.analysis.renewed(), self.rules)
+        self._before = [one.analysis.layout if isinstance(one, JudgedLayout) else one for one in self._before]
+        self.state = JudgedLayout.of(self.analysis.renewed(), self.rules)
         self._first = len(self.diagrams.level)
         self.renewals += 1
 
@@ -306,7 +308,7 @@ def _judge(rule: Rule, analysis: Analysis, subject: Hashable, index: Index) -> V
     return verdict
 
 
-def _delta(edit: Edit, before: State, after: State, rules: tuple[Rule, ...], steps: int) -> Delta:
+def _delta(edit: Edit, before: JudgedLayout, after: JudgedLayout, rules: tuple[Rule, ...], steps: int) -> Delta:
     """What differs between two states."""
     diagrams = after.analysis.poles.diagrams
     gone: list[Broken] = []
@@ -335,8 +337,8 @@ def _delta(edit: Edit, before: State, after: State, rules: tuple[Rule, ...], ste
     return Delta(edit, before, after, tuple(gone), tuple(new), tuple(changed), tuple(unproved), steps, rules)
 
 
-def _by_key(verdicts: Iterable[Verdict]) -> dict[Key, list[Broken]]:
-    found: dict[Key, list[Broken]] = {}
+def _by_key(verdicts: Iterable[Verdict]) -> dict[BrokenKey, list[Broken]]:
+    found: dict[BrokenKey, list[Broken]] = {}
     for verdict in verdicts:
         for broken in verdict.broken:
             found.setdefault(broken.key, []).append(broken)

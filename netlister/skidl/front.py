@@ -224,7 +224,7 @@ def _refuse(kind: str, fields: dict[str, object], takes: Iterable[str]) -> None:
 
 
 class _Places:
-    """Places in scripts, as lines of one file that there is not, since a layout has one file."""
+    """Places in scripts, as lines of one file that does not exist, since a layout has one file."""
 
     def __init__(self, name: str) -> None:
         self.name = name
@@ -253,7 +253,7 @@ class _Places:
 
 def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _Places]:
     """The layout of a circuit. Raises UnusableError with places in the scripts."""
-    from netlister.netlists.drawing import Drawing
+    from netlister.netlists.drawing import DrawnNetlist
     from netlister.netlists.rebuild import layout_of
     from netlister.source import Fault, Source, Span
 
@@ -262,7 +262,7 @@ def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _Places]:
     made.merge_net_names()
     lines = _lines(list(made.parts))
     script = lines[0][0] if lines else "script"
-    drawing = Drawing(Source(script, ""))
+    drawing = DrawnNetlist(Source(script, ""))
     places = _Places(script)
     if not made.parts:
         message = "there are no parts in this circuit; make some with netlister.skidl.part"
@@ -278,9 +278,9 @@ def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _Places]:
 
 def _add(drawing: Any, piece: Any, span: Any, made: Any) -> None:
     """Put a part of a circuit into a drawing."""
-    from netlister.netlists.drawing import EDITORS_OWN, Part, Pin, Text, key_of
+    from netlister.netlists.drawing import EDITORS_OWN, DrawnPart, DrawnPin, Text, key_of
 
-    part = Part(Text(str(piece.ref), span), Text(str(piece.name), span))
+    part = DrawnPart(Text(str(piece.ref), span), Text(str(piece.name), span))
     for name, value in {**_attributes(piece), **piece.fields}.items():
         key = key_of(str(name))
         if value not in {"", None} and key not in EDITORS_OWN:
@@ -290,7 +290,7 @@ def _add(drawing: Any, piece: Any, span: Any, made: Any) -> None:
     for pin in piece.pins:
         net = pin.net
         if net is not None and net is not made.NC:
-            drawing.connect(part, Pin(str(pin.num), str(net.name), span), span)
+            drawing.connect(part, DrawnPin(str(pin.num), str(net.name), span), span)
 
 
 def _attributes(piece: Any) -> dict[str, str]:
@@ -307,13 +307,13 @@ def _attributes(piece: Any) -> dict[str, str]:
 
 def _using(drawing: Any, use: list[str], places: _Places) -> Any:
     """Add a part that names files of kinds."""
-    from netlister.netlists.drawing import Part, Text
+    from netlister.netlists.drawing import DrawnPart, Text
     from netlister.outputs.netlist_parts import listed
     from netlister.source import Span
 
     if use:
         span = places.line(Span(places.name, 1, 1, 1, 1))
-        drawing.parts.append(Part(Text("use", span), Text("layout", span), {"use": Text(listed(use), span)}))
+        drawing.parts.append(DrawnPart(Text("use", span), Text("layout", span), {"use": Text(listed(use), span)}))
     return drawing
 
 

@@ -1,4 +1,4 @@
-"""skidl, imported late and without its log files, its warnings and its messages. Nothing else imports it."""
+"""skidl, imported late and quietly: no log files, no warnings, no messages. Nothing outside this package imports it."""
 
 from __future__ import annotations
 

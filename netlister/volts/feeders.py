@@ -87,7 +87,7 @@ class Thin(NamedTuple):
     share: float
 
 
-class Plan(NamedTuple):
+class FeederPlan(NamedTuple):
     """The feeder that does most by itself, feeders that together hold the limit, and how few they are.
 
     `next`: None where none helps. `places`: at so many places all sets of one feeder less were tried, and the best of
@@ -107,7 +107,9 @@ SETS = 400
 """So many sets of places are tried at most, in search of fewer feeders."""
 
 
-def plan(layout: Layout, amps: float | None = None, temperature: float = 20.0, survey: Survey | None = None) -> Plan:
+def plan(
+    layout: Layout, amps: float | None = None, temperature: float = 20.0, survey: Survey | None = None
+) -> FeederPlan:
     """The fewest feeders found that hold the limit: one by one, or fewer by sets of places spread over the track.
 
     `survey`: the volts of the layout at that current and temperature, where they are known already.
@@ -115,7 +117,7 @@ def plan(layout: Layout, amps: float | None = None, temperature: float = 20.0, s
     survey = survey or Survey.of(layout, amps, temperature)
     thin = _thin(survey)
     if thin is not None:
-        return Plan(None, [], 0, thin=thin)
+        return FeederPlan(None, [], 0, thin=thin)
     return _fewest(layout, amps, temperature, survey)._replace(
         without=_Adding(layout, amps, temperature).without(survey)
     )
@@ -135,7 +137,7 @@ def _thin(survey: Survey) -> Thin | None:
     return Thin(bus, worst.piece, share) if share > limit(survey.layout, "drop") else None
 
 
-def _fewest(layout: Layout, amps: float | None, temperature: float, survey: Survey) -> Plan:
+def _fewest(layout: Layout, amps: float | None, temperature: float, survey: Survey) -> FeederPlan:
     adding = _Adding(layout, amps, temperature)
     added = list(adding.steps(MOST, survey))
     first = next(iter(added), None)
@@ -143,18 +145,18 @@ def _fewest(layout: Layout, amps: float | None, temperature: float, survey: Surv
         other = list(_Adding(layout, amps, temperature, spread=True).steps(MOST, survey))
         added = min((added, other), key=lambda found: (found[-1].left, len(found)) if found else (inf, 0))
     if len(added) < 2 or added[-1].left:  # noqa: PLR2004 - with one, fewer never do
-        return Plan(first, added, 0)
+        return FeederPlan(first, added, 0)
     adding = _Adding(layout, amps, temperature)
     places = adding.grid(len(added) - 1)
     if not places:
-        return Plan(first, added, 0)
+        return FeederPlan(first, added, 0)
     fewest: Sequence[Feed] = ()
     for count in range(len(added) - 1, 0, -1):
         chosen = adding.shifted(min(combinations(places, count), key=adding.tried))
         if adding.tried(chosen)[0] > 0:
             break
         fewest = chosen
-    return Plan(first, list(adding.told(fewest)) if fewest else added, len(places))
+    return FeederPlan(first, list(adding.told(fewest)) if fewest else added, len(places))
 
 
 class _Adding:

@@ -14,7 +14,7 @@ from netlister.volts.operating import Load, Operating
 if TYPE_CHECKING:
     from netlister.volts.drop import Drop, Survey
     from netlister.volts.grounded import Floats
-    from netlister.volts.network import Spot
+    from netlister.volts.network import RailSpot
 
 CLASSES = ("bus", "feeders", "rail", "joiners", "contacts and blades", "other wires")
 """What is told apart."""
@@ -52,7 +52,7 @@ def losses(survey: Survey, drop: Drop) -> Losses:
     return min(found, key=lambda one: abs(one.loop - drop.loop))
 
 
-def _pairs(survey: Survey, drop: Drop) -> list[tuple[Spot, Spot]]:
+def _pairs(survey: Survey, drop: Drop) -> list[tuple[RailSpot, RailSpot]]:
     """The pairs of rails that may be under the wheels there; a piece without a length has all of them at one place."""
     piece = survey.layout.pieces[drop.piece]
     (route,) = [r for r in piece.kind.routes if r.name == drop.route]
@@ -62,7 +62,7 @@ def _pairs(survey: Survey, drop: Drop) -> list[tuple[Spot, Spot]]:
     return list(product(lefts, rights))
 
 
-def _at(operating: Operating, before: Floats, left: Spot, right: Spot) -> Losses:
+def _at(operating: Operating, before: Floats, left: RailSpot, right: RailSpot) -> Losses:
     """What the loop between two spots consists of."""
     volts = operating.voltages([Load(left, right, 1.0)]) - before
     shares = dict.fromkeys(CLASSES, 0.0)

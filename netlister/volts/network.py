@@ -51,7 +51,7 @@ class Rail(NamedTuple):
     points: tuple[tuple[float, int], ...]
 
 
-class Part(NamedTuple):
+class RailBit(NamedTuple):
     """A bit of rail under the wheels, from `start` to `stop` in m along a route.
 
     It lies between the nodes `i` and `j`, `ohm` apart, and covers that way from share `first` to share `last` (0 at i).
@@ -66,7 +66,7 @@ class Part(NamedTuple):
     last: float
 
 
-class Spot(NamedTuple):
+class RailSpot(NamedTuple):
     """A place on a rail: `share` of the way from node `i` to node `j`, which are `ohm` apart (0: at i)."""
 
     i: int
@@ -100,7 +100,7 @@ class Network:
         """The layout."""
         return self.circuit.layout
 
-    def parts(self, piece: Piece, route: Route) -> tuple[float, list[Part], list[Part]]:
+    def parts(self, piece: Piece, route: Route) -> tuple[float, list[RailBit], list[RailBit]]:
         """The length of a route in m, and what lies under its left and its right wheels."""
         if piece.kind.plain:
             sides = (route.left[0], route.right[0])
@@ -114,24 +114,24 @@ class Network:
             self._others(piece.name, route, found.right, length),
         )
 
-    def spots(self, piece: str, route: str, at: float) -> tuple[Spot, Spot]:
+    def spots(self, piece: str, route: str, at: float) -> tuple[RailSpot, RailSpot]:
         """Where a pair of wheels stands at a place in m along a route: on the left and on the right rail."""
         found = self.layout.pieces[piece]
         (chosen,) = [r for r in found.kind.routes if r.name == route]
         _, left, right = self.parts(found, chosen)
         return spot_of(left, at), spot_of(right, at)
 
-    def _plain(self, piece: str, rail: str) -> list[Part]:
+    def _plain(self, piece: str, rail: str) -> list[RailBit]:
         points = self.rails[piece, rail].points
         per_metre = self.values.rail()
         if len(points) == 1:
             place, node = points[0]
-            return [Part(place, place, node, node, NOTHING, 0.0, 0.0)]
-        return [Part(a, b, i, j, per_metre.times(b - a), 0.0, 1.0) for (a, i), (b, j) in pairwise(points)]
+            return [RailBit(place, place, node, node, NOTHING, 0.0, 0.0)]
+        return [RailBit(a, b, i, j, per_metre.times(b - a), 0.0, 1.0) for (a, i), (b, j) in pairwise(points)]
 
     def _others(
         self, piece: str, route: Route, under: Iterable[tuple[str | None, float, float]], length: float
-    ) -> list[Part]:
+    ) -> list[RailBit]:
         """The parts of a piece that is not plain: from its entering end to the middle, and on to the other end."""
         found = []
         half = length / 2
@@ -141,27 +141,27 @@ class Network:
                 continue
             rail = self.rails[piece, name]
             if not half:
-                found.append(Part(0.0, 0.0, rail.middle, rail.middle, NOTHING, 0.0, 0.0))
+                found.append(RailBit(0.0, 0.0, rail.middle, rail.middle, NOTHING, 0.0, 0.0))
                 continue
             first, last = (rail.ends.get(end, rail.middle) for end in route.ends)
             if start < half:
                 to = min(stop, half)
                 found.append(
-                    Part(start, to, first, rail.middle, _across(first, rail.middle, ohm), start / half, to / half)
+                    RailBit(start, to, first, rail.middle, _across(first, rail.middle, ohm), start / half, to / half)
                 )
             if stop > half:
                 begin = max(start, half)
                 shares = (begin - half) / half, (stop - half) / half
-                found.append(Part(begin, stop, rail.middle, last, _across(rail.middle, last, ohm), *shares))
+                found.append(RailBit(begin, stop, rail.middle, last, _across(rail.middle, last, ohm), *shares))
         return found
 
 
-def spot_of(parts: list[Part], at: float) -> Spot:
+def spot_of(parts: list[RailBit], at: float) -> RailSpot:
     """The spot of the part nearest to a place in m along a route."""
     part = min(parts, key=lambda p: max(p.start - at, at - p.stop, 0.0))
     way = part.stop - part.start
     share = part.first + (part.last - part.first) * (min(max(at - part.start, 0.0), way) / way if way else 0.0)
-    return Spot(part.i, part.j, share, part.ohm)
+    return RailSpot(part.i, part.j, share, part.ohm)
 
 
 def _across(i: int, j: int, ohm: Band) -> Band:

@@ -16,14 +16,14 @@ if TYPE_CHECKING:
     from netlister.circuit.model import State, When
     from netlister.layout.model import Layout, Supply
     from netlister.volts.grounded import Floats
-    from netlister.volts.network import Network, Spot
+    from netlister.volts.network import Network, RailSpot
 
 
 class Load(NamedTuple):
     """A current in A from the spot `start` to the spot `end`."""
 
-    start: Spot
-    end: Spot
+    start: RailSpot
+    end: RailSpot
     amps: float
 
 
@@ -107,7 +107,7 @@ class Operating:
                 found[node] = solved[self.place[root]]
         return found
 
-    def at(self, voltages: Floats, spot: Spot, loads: Sequence[Load] = ()) -> float:
+    def at(self, voltages: Floats, spot: RailSpot, loads: Sequence[Load] = ()) -> float:
         """The voltage at a spot; loads at other spots of the same bit of rail count along it."""
         ohm = spot.ohm.high if self.high else spot.ohm.low
         found = (1 - spot.share) * voltages[spot.i] + spot.share * voltages[spot.j]

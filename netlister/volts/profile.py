@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import When
     from netlister.volts.grounded import Floats, Ints
-    from netlister.volts.network import Network, Part
+    from netlister.volts.network import Network, RailBit
 
 CLOSE = 1e-9
 """Loops that differ by less than this share of themselves are the same."""
@@ -33,7 +33,7 @@ class Case(NamedTuple):
     supply: str
 
 
-class Table(NamedTuple):
+class LoopTable(NamedTuple):
     """Loops by state: `states` (count, variables), `loop` in ohm (not a number: no voltage), `at` in m, `supply`."""
 
     variables: tuple[int, ...]
@@ -56,7 +56,7 @@ class Profile:
     length: float
     cases: list[Case]
     exact: bool = True
-    table: Table | None = None
+    table: LoopTable | None = None
 
     def worst(self) -> Case | None:
         """The greatest loop; of several the one nearest to the start. None where no state has voltage."""
@@ -68,7 +68,7 @@ class Profile:
         return min((c for c in self.cases if c.loop >= most * (1 - CLOSE)), key=lambda c: (c.at, len(c.when), c.when))
 
     @staticmethod
-    def _worst_row(table: Table) -> Case | None:
+    def _worst_row(table: LoopTable) -> Case | None:
         if np.isnan(table.loop).all():
             return None
         most = float(np.nanmax(table.loop))
@@ -112,11 +112,11 @@ class Bit(NamedTuple):
 
     start: float
     stop: float
-    left: Part
-    right: Part
+    left: RailBit
+    right: RailBit
 
 
-def bits(left: list[Part], right: list[Part]) -> Iterator[Bit]:
+def bits(left: list[RailBit], right: list[RailBit]) -> Iterator[Bit]:
     """The bits of a route; a part without length is set against everything at its place."""
     for one in left:
         for two in right:
@@ -125,7 +125,7 @@ def bits(left: list[Part], right: list[Part]) -> Iterator[Bit]:
                 yield Bit(start, stop, one, two)
 
 
-def shares(part: Part, start: float, stop: float) -> tuple[float, float]:
+def shares(part: RailBit, start: float, stop: float) -> tuple[float, float]:
     """The shares of a part at which a bit of it begins and ends."""
     if part.stop == part.start:
         return part.first, part.last

@@ -1,4 +1,4 @@
-"""Pieces on which at most one moving contact at a time bears: all of them at once."""
+"""Pieces whose volts depend on one moving contact at most: all of them at once."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ if TYPE_CHECKING:
     from netlister.circuit.model import When
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece
-    from netlister.volts.network import Part
+    from netlister.volts.network import RailBit
     from netlister.volts.profile import Bit, Coefficients
-    from netlister.volts.solver import Region, Solver
+    from netlister.volts.solver import Solver, SwitchedRegion
 
-State: TypeAlias = "dict[Var, Value]"
+ChosenValues: TypeAlias = "dict[Var, Value]"
 Seen = tuple[float, float, float, int]
 """What a bit of rail sees: entries ii, ij, jj of the inverse in ohm, and the poles as bits (0: none)."""
 
@@ -40,7 +40,7 @@ class _Row(NamedTuple):
 class Quick:
     """Takes what it can, and solves it all at once.
 
-    It takes pieces whose nets are always fed or hang on single contacts, where no active region bears on them and no
+    It takes pieces whose nets are always fed or are fed by single contacts, where no active region affects them and no
     combination of positions beyond the piece's own matters.
     """
 
@@ -83,7 +83,7 @@ class Quick:
         self.profiles[key] = Profile(piece.name, route.name, length, [])
         self.rows += rows
 
-    def _states(self, piece: Piece, route: Route, stretch: list[Bit]) -> list[tuple[When, State]] | None:
+    def _states(self, piece: Piece, route: Route, stretch: list[Bit]) -> list[tuple[When, ChosenValues]] | None:
         """The states that matter to a route, and how they are told; None where it is not for here."""
         solver, root = self.solver, self.solver.root
         ports = {root[n] for bit in stretch for part in (bit.left, bit.right) for n in (part.i, part.j)}
@@ -108,7 +108,7 @@ class Quick:
         variable = Var(number)
         return [(((variable, (x,)),), {variable: x}) for x in map(Value, range(solver.network.variables[number]))]
 
-    def _seen(self, part: Part, state: State) -> Seen | None:
+    def _seen(self, part: RailBit, state: ChosenValues) -> Seen | None:
         """What a part sees in a state; None where it is not for here."""
         root = self.solver.root
         i, j = root[part.i], root[part.j]
@@ -124,7 +124,7 @@ class Quick:
             return (0.0 if i in earth else one[0], 0.0, 0.0 if j in earth else two[0], poles)
         return one[0], self._between[i, j], two[0], one[1]
 
-    def _node(self, node: int, state: State) -> tuple[float, int] | None:
+    def _node(self, node: int, state: ChosenValues) -> tuple[float, int] | None:
         """The resistance from a node to its pole, and that pole; None where it is not for here."""
         solver = self.solver
         if node in solver.earth_of:
@@ -190,7 +190,7 @@ def _merge(profile: Profile, solver: Solver) -> None:
             profile.cases = [first._replace(when=())]
 
 
-def _single(region: Region) -> bool:
+def _single(region: SwitchedRegion) -> bool:
     """Whether a region is one net that contacts join to what is always fed, one at a time."""
     return (
         not region.active

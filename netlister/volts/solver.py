@@ -37,7 +37,7 @@ Bools = NDArray[np.bool_]
 
 
 @dataclass(eq=False)
-class Region:
+class SwitchedRegion:
     """Nets that are not always fed, with the contacts between them: `nodes`, what conducts, the variables of it.
 
     `hubs`: nodes of what always conducts that its contacts reach. `earths`: poles that they reach.
@@ -62,7 +62,7 @@ class Region:
         return tuple(sorted({variable for e in self.moving for variable, _ in e.when}))
 
 
-class Sight(NamedTuple):
+class BitView(NamedTuple):
     """What a bit of rail between the nodes i and j sees, per state: resistances in ohm to the poles, and those poles.
 
     `poles`: bit n for pole n, (states,).
@@ -142,12 +142,12 @@ class Solver:
         for e in (*self.fixed, *moving):
             if not self.fed(e.a) and not self.fed(e.b):
                 join(group, e.a, e.b)
-        found: dict[int, Region] = {}
-        self.regions: list[Region] = []
+        found: dict[int, SwitchedRegion] = {}
+        self.regions: list[SwitchedRegion] = []
 
-        def region(key: int) -> Region:
+        def region(key: int) -> SwitchedRegion:
             if key not in found:
-                found[key] = Region(len(self.regions))
+                found[key] = SwitchedRegion(len(self.regions))
                 self.regions.append(found[key])
             return found[key]
 
@@ -168,7 +168,7 @@ class Solver:
             r.active = self._active(r)
         self._clusters()
 
-    def _active(self, region: Region) -> bool:
+    def _active(self, region: SwitchedRegion) -> bool:
         """Whether in some state the region joins two places that are always fed (a pole counts as one place)."""
         if not region.hubs or len(region.hubs) + bool(region.earths) < 2:  # noqa: PLR2004
             return False
@@ -188,7 +188,7 @@ class Solver:
                 return True
         return False
 
-    def _links(self, region: Region) -> bool:
+    def _links(self, region: SwitchedRegion) -> bool:
         """Whether some way through the region leads from one fed place to another, its positions not contradicting."""
         for hub in region.hubs:
             for way in ways(self, region.elements, hub):
@@ -204,20 +204,20 @@ class Solver:
             for other in r.hubs[1:]:
                 join(head, self.part[other], self.part[r.hubs[0]])
         self._cluster_of = [find(head, part) for part in self.part]
-        self._cluster: dict[int, list[Region]] = defaultdict(list)
+        self._cluster: dict[int, list[SwitchedRegion]] = defaultdict(list)
         for r in active:
             self._cluster[self._cluster_of[r.hubs[0]]].append(r)
 
-    def active_at(self, nodes: Iterable[int]) -> list[Region]:
+    def active_at(self, nodes: Iterable[int]) -> list[SwitchedRegion]:
         """The active regions that change something at nodes that are always fed."""
         keys = {self._cluster_of[n] for n in nodes if n not in self.earth_of}
         return [r for key in keys for r in self._cluster.get(key, [])]
 
-    def own(self, ports: Iterable[int]) -> list[Region]:
+    def own(self, ports: Iterable[int]) -> list[SwitchedRegion]:
         """The regions that nodes lie in."""
         return list({id(r): r for r in (self.region_of.get(n) for n in ports) if r is not None}.values())
 
-    def relevant(self, ports: Iterable[int]) -> tuple[Region, ...]:
+    def relevant(self, ports: Iterable[int]) -> tuple[SwitchedRegion, ...]:
         """Every region that the resistances at nodes depend on."""
         ports = list(ports)
         own = self.own(ports)
@@ -250,7 +250,9 @@ class Overlay:
     them is closed as they say.
     """
 
-    def __init__(self, solver: Solver, regions: Sequence[Region], variables: Sequence[int], states: Ints) -> None:
+    def __init__(
+        self, solver: Solver, regions: Sequence[SwitchedRegion], variables: Sequence[int], states: Ints
+    ) -> None:
         self.solver = solver
         self.variables = tuple(variables)
         self.states = states
@@ -354,7 +356,7 @@ class Overlay:
         hubs = len(self.hubs)
         return self._tie @ self.inverse[:, :hubs, :hubs] @ self._tie - self._tie
 
-    def sight(self, i: int, j: int) -> Sight:
+    def sight(self, i: int, j: int) -> BitView:
         """What a bit of rail between two nodes sees in each state."""
         solver = self.solver
         if i in solver.earth_of or j in solver.earth_of:
@@ -362,7 +364,7 @@ class Overlay:
         if i in self.at and j in self.at:
             a, b = self.at[i], self.at[j]
             z = self.inverse
-            return Sight(z[:, a, a], z[:, a, b], z[:, b, b], self.poles[:, a])
+            return BitView(z[:, a, a], z[:, a, b], z[:, b, b], self.poles[:, a])
         poles = np.full(self.count, solver.poles_of[solver.part[i]])
         ends = (int(solver.place[i]), int(solver.place[j]))
         diagonal = solver.grounded.diagonal()
@@ -377,18 +379,18 @@ class Overlay:
             for hub in self.hubs:
                 if solver.part[hub] == solver.part[i]:
                     poles = poles | self.poles[:, self.at[hub]]
-        return Sight(plain[0], plain[1], plain[2], poles)
+        return BitView(plain[0], plain[1], plain[2], poles)
 
-    def _beside_pole(self, i: int, j: int) -> Sight:
+    def _beside_pole(self, i: int, j: int) -> BitView:
         earth = self.solver.earth_of
         zero = np.zeros(self.count)
         if i in earth and j in earth:
-            return Sight(zero, zero, zero, np.full(self.count, earth[i] | earth[j]))
+            return BitView(zero, zero, zero, np.full(self.count, earth[i] | earth[j]))
         other = j if i in earth else i
         pole = i if i in earth else j
         seen = self.sight(other, other)
         poles = seen.poles | earth[pole]
-        return Sight(zero, zero, seen.ii, poles) if i in earth else Sight(seen.ii, zero, zero, poles)
+        return BitView(zero, zero, seen.ii, poles) if i in earth else BitView(seen.ii, zero, zero, poles)
 
 
 def all_states(network: Network, variables: Sequence[int]) -> Ints:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from netlister.volts.drop import Drop, Survey
 
 
-class Standing(NamedTuple):
+class StandingTrain(NamedTuple):
     """A train at a place: what it draws in A, the volts lost on the way, and those left to it, both in V.
 
     The volts left count the supply's own resistance, those lost do not.
@@ -42,7 +42,7 @@ class Budget(NamedTuple):
     feeds_track: bool
 
 
-def alone(survey: Survey) -> list[Standing]:
+def alone(survey: Survey) -> list[StandingTrain]:
     """Each train with a current at the place where it is worst off with nothing else on the track."""
     found = []
     for train in survey.layout.trains.values():
@@ -53,11 +53,11 @@ def alone(survey: Survey) -> list[Standing]:
             supply = supplies[drop.supply]
             lost = train.current * drop.loop
             left = supply.voltage - train.current * (drop.loop + supply.resistance)
-            found.append(Standing(train.name, train.current, drop, lost, left))
+            found.append(StandingTrain(train.name, train.current, drop, lost, left))
     return found
 
 
-def together(survey: Survey) -> list[Standing]:
+def together(survey: Survey) -> list[StandingTrain]:
     """All trains at once, each on a piece of its own, in one state; those that draw most at the worst places.
 
     A bad case, calculated exactly; not proved to be the worst of all.
@@ -81,7 +81,7 @@ def together(survey: Survey) -> list[Standing]:
     for (train, drop), (left, right) in zip(chosen, spots, strict=True):
         volts = abs(operating.at(known, left, loads) - operating.at(known, right, loads))
         supply = survey.layout.supplies[drop.supply]
-        found.append(Standing(train.name, train.current or 0.0, drop, supply.voltage - volts, volts))
+        found.append(StandingTrain(train.name, train.current or 0.0, drop, supply.voltage - volts, volts))
     return found
 
 

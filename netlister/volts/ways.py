@@ -20,7 +20,7 @@ MOST = 2000
 """No more ways than this are looked at."""
 
 
-class Way(NamedTuple):
+class LoopWay(NamedTuple):
     """A way to a place that is always fed: that place, the resistance up to it in ohm, and what positions it needs."""
 
     end: int
@@ -28,7 +28,7 @@ class Way(NamedTuple):
     when: dict[Var, frozenset[Value]]
 
 
-class Network(Protocol):
+class SolvedNetwork(Protocol):
     """What is asked of a network that is solved where it always conducts."""
 
     def ohm(self, element: Element) -> float:
@@ -38,7 +38,7 @@ class Network(Protocol):
         """Whether a node is a pole or always fed."""
 
 
-def ways(solver: Network, elements: Iterable[Element], start: int) -> Iterator[Way]:
+def ways(solver: SolvedNetwork, elements: Iterable[Element], start: int) -> Iterator[LoopWay]:
     """Every way over the elements of a region from a node of it to a place always fed.
 
     It visits no place twice and contradicts nothing.
@@ -56,7 +56,7 @@ def ways(solver: Network, elements: Iterable[Element], start: int) -> Iterator[W
         node, ohm, when, seen = stack.pop()
         if node != start and solver.fed(node):
             found += 1
-            yield Way(node, ohm, when)
+            yield LoopWay(node, ohm, when)
             continue
         for other, more, condition in around[node]:
             if other not in seen:

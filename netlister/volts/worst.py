@@ -19,9 +19,9 @@ from netlister.volts.profile import (
     CLOSE,
     Case,
     Coefficients,
+    LoopTable,
     Profile,
     Supplies,
-    Table,
     bits,
     peak,
     quadratic,
@@ -29,7 +29,7 @@ from netlister.volts.profile import (
 )
 from netlister.volts.quick import Quick
 from netlister.volts.solver import STATES, WEIGHT, Overlay, all_states, states_of
-from netlister.volts.ways import Way, both, ways
+from netlister.volts.ways import LoopWay, both, ways
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -38,9 +38,9 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece
     from netlister.volts.grounded import Floats
-    from netlister.volts.network import Part
+    from netlister.volts.network import RailBit
     from netlister.volts.profile import Bit
-    from netlister.volts.solver import Region, Sight, Solver
+    from netlister.volts.solver import BitView, Solver, SwitchedRegion
 
 
 def profiles(solver: Solver) -> Iterator[Profile]:
@@ -109,12 +109,12 @@ class Slow:
             Profile(piece.name, route.name, length, [], exact=len(own) == len(every)), stretch, condition
         )
 
-    def _few(self, regions: Sequence[Region], variables: Sequence[int]) -> bool:
+    def _few(self, regions: Sequence[SwitchedRegion], variables: Sequence[int]) -> bool:
         states = states_of(self.network, variables)
         size = sum(len(r.nodes) + len(r.hubs) for r in regions)
         return states <= STATES and states * size * size <= WEIGHT
 
-    def _overlay(self, regions: tuple[Region, ...], variables: tuple[int, ...]) -> Overlay:
+    def _overlay(self, regions: tuple[SwitchedRegion, ...], variables: tuple[int, ...]) -> Overlay:
         key = (tuple(r.number for r in regions), variables)
         found = self._overlays.get(key)
         if found is None:
@@ -124,12 +124,12 @@ class Slow:
             found = self._overlays[key] = Overlay(self.solver, regions, variables, states)
         return found
 
-    def _table(self, overlay: Overlay, stretch: list[Bit], condition: When) -> Table:
+    def _table(self, overlay: Overlay, stretch: list[Bit], condition: When) -> LoopTable:
         """The worst place in each state of an overlay in which the route is set and has voltage."""
         loop, at, supply = self._loops(overlay, stretch)
         for variable, values in condition:
             loop[~np.isin(overlay.states[:, overlay.variables.index(variable)], values)] = np.nan
-        return Table(overlay.variables, overlay.states, loop, at, supply)
+        return LoopTable(overlay.variables, overlay.states, loop, at, supply)
 
     def _loops(self, overlay: Overlay, stretch: list[Bit]) -> tuple[Floats, Floats, list[str]]:
         """Per state the greatest loop along the bits (not a number: no voltage), its place and its supply."""
@@ -173,11 +173,11 @@ class Slow:
                 found += [(bit.start + t * (bit.stop - bit.start), c0 + t * (c1 + t * c2)) for t in shares]
         return found, supply
 
-    def _sight(self, overlay: Overlay, part: Part) -> Sight:
+    def _sight(self, overlay: Overlay, part: RailBit) -> BitView:
         root = self.solver.root
         return overlay.sight(root[part.i], root[part.j])
 
-    def _coefficients(self, sight: Sight, part: Part, bit: Bit) -> Coefficients:
+    def _coefficients(self, sight: BitView, part: RailBit, bit: Bit) -> Coefficients:
         first, last = (np.array(share) for share in shares(part, bit.start, bit.stop))
         ohm = np.array(part.ohm.high if self.solver.high else part.ohm.low)
         return quadratic(sight[:3], ohm, (first, last))
@@ -205,13 +205,13 @@ class Slow:
             profile.exact = profile.exact and self._attained(profile, stretch, condition)
         return profile
 
-    def _ways(self, part: Part) -> list[Way]:
+    def _ways(self, part: RailBit) -> list[LoopWay]:
         """Ways from both ends of a part, the resistance of what is always fed included."""
         solver = self.solver
         found = []
         for node in {solver.root[part.i], solver.root[part.j]}:
             region = solver.region_of.get(node)
-            listed = [Way(node, 0.0, {})] if region is None else list(ways(solver, region.elements, node))
+            listed = [LoopWay(node, 0.0, {})] if region is None else list(ways(solver, region.elements, node))
             found += [way._replace(ohm=way.ohm + solver.entry(way.end, way.end)) for way in listed]
         return found
 

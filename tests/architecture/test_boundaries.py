@@ -69,3 +69,19 @@ def test_names_of_terminals_are_taken_apart_in_one_place():
     found = {m for m, path in MODULES.items() if TAKEN_APART.search(path.read_text(encoding="utf-8"))}
     assert {m for m in found if not m.startswith((*READERS, *SEARCHERS))} == set()
     assert "netlister.layout.terminal" in found
+
+
+OWN = {"About", "Label", "MissingError", "Report", "Text", "Wire"}
+"""What each rule tells; a library that is not there; the public outcome of a check and that behind it; any text; and
+wires and labels of a schematic, whose identifiers in a file are made from what they are called here."""
+
+
+def test_two_things_never_share_one_name():
+    """Types, but for those of what tries changes of a layout."""
+    where = {}
+    for module, path in MODULES.items():
+        if not module.startswith(SEARCHERS):
+            for node in ast.parse(path.read_text(encoding="utf-8")).body:
+                if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                    where.setdefault(node.name, []).append(module)
+    assert {name: found for name, found in where.items() if len(found) > 1 and name not in OWN} == {}

@@ -98,3 +98,35 @@ def branch_line_with_trains(turnouts: int) -> str:
         machine = text.index(f"  M{n}: ")
         text = f"{text[:machine]}  M{n}: {{throws: [T{n}]}}{text[text.index(chr(10), machine) :]}"
     return text + TRAINS
+
+
+MISTAKES = ("thrown", "swapped", "unfed", "siding-metal", "line-metal")
+"""What `with_mistakes` does wrong."""
+
+
+def with_mistakes(mistakes: int, kinds: tuple[str, ...] = MISTAKES, every: int = 4) -> str:
+    """A branch line of `every` turnouts for each mistake: the kinds one after the other, each at its own turnout."""
+    lines = branch_line(mistakes * every).splitlines()
+    at = {line.split("{", 1)[0] + line.split("{", 1)[-1].split(",", 1)[0]: n for n, line in enumerate(lines)}
+
+    def alter(key: str, old: str, new: str) -> None:
+        number = at[key]
+        assert old in lines[number], lines[number]
+        lines[number] = lines[number].replace(old, new)
+
+    for count in range(mistakes):
+        n, kind = 1 + count * every, kinds[count % len(kinds)]
+        if kind == "thrown":
+            key = f"  M{n}: throws: [T{n}]"
+            alter(key, "through:", "other:")
+            alter(key, "diverging:", "through:")
+            alter(key, "other:", "diverging:")
+        elif kind == "swapped":
+            alter(f"  - to: siding-{n}", "A: left, B: right", "A: right, B: left")
+        elif kind == "unfed":
+            lines[at[f"  - to: siding-{n}"]] = ""
+        elif kind == "siding-metal":
+            alter(f"  - from: T{n}.diverging", ", insulate: vee", "")
+        else:
+            alter(f"  - from: T{n}.through", ", insulate: vee", "")
+    return "\n".join(lines) + "\n"

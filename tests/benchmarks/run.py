@@ -7,9 +7,13 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 sys.path.insert(0, str(Path(__file__).parent))
 import layouts
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 PROBE = """
 import resource, subprocess, sys, time
@@ -94,6 +98,34 @@ for change in (
 """Times a session from the start, then one edit of several kinds."""
 
 
+def with_mistakes(write: Callable[[str, str], Path], thousand: Path) -> None:
+    """Measure checks of layouts with mistakes, and print them. `thousand`: the layout of 1,000 turnouts, right."""
+    right, _, _ = check(thousand, 3)
+    for name, text in (
+        ("one mistake", layouts.with_mistakes(1, ("swapped",), 1000)),
+        ("500 unfed sidings", layouts.with_mistakes(500, ("unfed",), 2)),
+    ):
+        seconds, memory, printed = check(write(name.replace(" ", "-"), text), 3)
+        causes = len({f["cause"] for f in json.loads(printed)["findings"]})
+        print(
+            f"1,000 turnouts, {name}: {seconds:.2f} s, {memory:.0f} MiB, {causes} causes; "
+            f"ratio to the same without {seconds / right:.2f}"
+        )
+    before = 0.0
+    for count in (100, 200, 400, 800):
+        seconds, memory, printed = check(write(f"mixed-{count}", layouts.with_mistakes(count)), 1)
+        causes = len({f["cause"] for f in json.loads(printed)["findings"]})
+        said = f"; ratio to half as many {seconds / before:.2f}" if before else ""
+        print(f"{count} mistakes of five kinds: {seconds:.2f} s, {memory:.0f} MiB, {causes} causes{said}")
+        before = seconds
+    many = Path(__file__).parents[2] / "examples/every-piece-mistakes/layout.yaml"
+    seconds, _, printed = check(many, 1)
+    causes = len({f["cause"] for f in json.loads(printed)["findings"]})
+    print(
+        f"every-piece-mistakes: {seconds:.2f} s, {causes} causes; ratio to 1,000 right turnouts {seconds / right:.2f}"
+    )
+
+
 def main() -> None:
     """Measure everything and print it."""
     with tempfile.TemporaryDirectory() as folder:
@@ -142,6 +174,7 @@ def main() -> None:
                 f"1,000 turnouts, {name}, 5 locomotives: the rules about trains {best[1]:.3f} s, {stops} findings; "
                 f"the four of the circuit {best[0]:.3f} s; ratio {best[1] / best[0]:.2f}"
             )
+        with_mistakes(write, thousand)
         importing, _, _ = run(sys.executable, "-c", "import yaml", times=20)
         small, _, _ = check(write("one", layouts.one_turnout()), 20)
         print(f"1 turnout: check {small:.3f} s; import yaml {importing:.3f} s; ratio {small / importing:.2f}")

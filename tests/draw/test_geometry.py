@@ -7,7 +7,7 @@ import math
 
 import pytest
 
-from netlister.draw.geometry import end_at, gauge_of, reckon, shape
+from netlister.draw.geometry import end_at, gauge_of, lay_out, shape
 from netlister.draw.lines import Pose, arc, at, curve, length, meeting, offset, part
 from netlister.draw.scale import to_scale
 from tests.draw.support import EXAMPLES, OVAL, circle, circuit, example
@@ -17,7 +17,7 @@ def laid(circuit_):
     layout = circuit_.layout
     names = list(layout.pieces)
     shapes = {n: shape(layout, layout.pieces[n]) for n in names}
-    return layout, shapes, reckon(layout, names, shapes)
+    return layout, shapes, lay_out(layout, names, shapes)
 
 
 @pytest.mark.parametrize("turn", ["left", "right"])
@@ -48,7 +48,7 @@ def test_eleven_curves_leave_the_chord_of_the_twelfth():
     text = circle().replace("  - {from: c10, to: c11}\n  - {from: c11, to: c0}\n", "  - {from: c10, to: c0}\n")
     layout = circuit(text).layout
     names = [n for n in layout.pieces if n != "c11"]
-    found = reckon(layout, names, {n: shape(layout, layout.pieces[n]) for n in names})
+    found = lay_out(layout, names, {n: shape(layout, layout.pieces[n]) for n in names})
     (miss,) = found.misses
     assert miss.gap == pytest.approx(2 * 437.5 * math.sin(math.radians(15)), abs=1e-6)  # chord = 2 r sin(angle / 2)
     assert miss.angle == pytest.approx(30.0)

@@ -11,6 +11,7 @@ from random import Random
 import pytest
 from click.testing import CliRunner
 
+from netlister.check import check
 from netlister.circuit.build import build
 from netlister.circuit.states import rail_poles
 from netlister.cli.main import group
@@ -419,6 +420,15 @@ def test_cards_of_parts_in_a_wire(kind, rating, heading, across):
     assert ("1", f"{kind}, {unit_of}", "F1") in listed
 
 
+def test_the_table_of_a_contact_stands_on_one_sheet_with_its_symbol():
+    for sheet in Cards(example("every-piece")).sheets("S1"):
+        drawn = [g.get("data-contact") for g in ET.fromstring(sheet).iter(f"{SVG}g") if g.get("class") == "contact"]
+        rows = [g.get("data-row") for g in ET.fromstring(sheet).iter(f"{SVG}g") if g.get("data-of") == "contact"]
+        assert len(rows) == 3 * len(drawn)
+        for name in drawn:
+            assert sum(f"| {name}." in row for row in rows) == 3
+
+
 def test_what_feeds_a_frog_wrongly_is_not_said_to_give_it_what_it_needs():
     """In this example the contact is wired the wrong way round."""
     said = list(OfPiece(Cards(example("sawmill-lever")), "T1").reasons())
@@ -429,6 +439,39 @@ def test_what_feeds_a_frog_wrongly_is_not_said_to_give_it_what_it_needs():
 def test_outputs_of_an_automatic_reverser_are_said_to_be_its_own():
     assert "A and B of rails that bridge feeds are its own outputs" in words(card_svg(example("every-piece"), "TT"))
     assert "its own outputs" not in words(card_svg(example("every-piece"), "H1"))
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_cards_of_a_wiring_without_errors_find_no_fault_with_it(name):
+    made = example(name)
+    found = {finding.severity.label for finding in check(made.layout, causes=False).findings}
+    if "error" in found:
+        return
+    sheets = Cards(made)
+    for one in sheets.known:
+        said = words(sheets.whole(one))
+        for fault in (
+            "does NOT get",
+            "SHORT",
+            "fewer than two insulated",
+            "one rail is metal",
+            *["? no colour"] * ("warning" not in found),
+        ):
+            assert fault not in said, one
+
+
+def test_a_turntable_on_a_reverser_of_its_own():
+    """Its roads are not of the section, its bridge needs no joiner, and the reverser sets its rails at every road."""
+    made = Cards(example("every-piece"))
+    said = words(made.whole("bridge"))
+    assert "Pieces: TT. Its rails end at the gaps around TT, where no joiner is." in said
+    assert "fewer than two insulated ends" not in said
+    assert not any("NOT" in line for line in OfPiece(made, "TT").reasons())
+    text = (ROOT / "examples" / "every-piece" / "layout.yaml").read_text()
+    feed = "{to: TT, from: bridge, A: bridge-left, B: bridge-right}"
+    assert feed in text
+    fixed = build(read_layout(Source("layout.yaml", text.replace(feed, feed.replace("from: bridge", "from: shed")))))
+    assert any("does NOT get it at s2" in line for line in OfPiece(Cards(fixed), "TT").reasons())
 
 
 def test_the_legend_says_every_mark_that_is_drawn():

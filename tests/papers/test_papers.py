@@ -253,14 +253,14 @@ def test_two_labels_for_each_wire_and_nothing_is_cut():
         assert fitted is not None
         assert "".join(line for line, bold in fitted if bold).replace(" ", "") == text.name.replace(" ", "")
     with pytest.raises(labels.LabelError, match="take larger labels"):
-        labels.sheets([labels.Text("a" * 300, "", "a")], "Letter-80")
+        labels.sheets([labels.LabelText("a" * 300, "", "a")], "Letter-80")
 
 
 def test_codes_say_the_name(tmp_path):
     """Read back from a picture by a decoder, where one is installed; else by the library that made them."""
     import segno
 
-    text = labels.Text("C.M1.frog.common", "", "C.M1.frog.common")
+    text = labels.LabelText("C.M1.frog.common", "", "C.M1.frog.common")
     html = labels.sheets([text], "A4-24", code=True)
     path = re.search(r'<path d="([^"]+)"/></svg>', html)[1]
     cells = {(int(x), int(y)) for x, y in re.findall(r"M(\d+) (\d+)h1", path)}

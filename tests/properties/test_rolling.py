@@ -20,7 +20,7 @@ from netlister.rules import stall
 from netlister.rules.analysis import Analysis
 from tests.properties.layouts import dump
 from tests.properties.reference import Data, State, expand
-from tests.properties.rolling import Rolling, millimetres_of, rolling_layout, ways, zigzags
+from tests.properties.rolling import Rolling, millimetres_of, rolling_layout, train, ways, zigzags
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -206,6 +206,63 @@ def test_layouts_to_roll_over_are_varied() -> None:
     pairs = [(r, a, b) for _, r, _ in all_made[:30] for a in r.layout.pieces for b in r.layout.pieces if a != b]
     assert sum(bool(zigzags(*pair)) for pair in pairs) >= 10
     assert sum(bool(ways(*pair)) for pair in pairs) >= 50
+
+
+def in_a_row(rng: Random) -> Data:
+    """Plastic frogs one after the other, with little or no track between, dead lengths measured, and short trains."""
+    data: Data = {
+        "format": "netlister/1", "gauge": "18 mm", "gap": f"{rng.choice([0, 2, 4])} mm",
+        "supplies": {"main": {"type": "dcc", "voltage": "15 V"}}, "track": {}, "joints": [], "feeds": [],
+    }  # fmt: skip
+    track, ends = data["track"], []
+    for number in range(rng.choice([2, 2, 3])):
+        name = f"T{number}"
+        track[name] = {"kind": "insulated-frog", "hand": rng.choice(["left", "right"]), "jumpers": "true"}
+        track[name][rng.choice(["dead", "dead", "nose"])] = f"{rng.choice([4, 15, 22, 30])} mm"
+        way = [f"{name}.toe", f"{name}.{rng.choice(['through', 'through', 'diverging'])}"]
+        ends += [way if rng.random() < 0.5 else way[::-1]]
+        data["feeds"].append({"to": name, "A": "stock-left", "B": "stock-right"})
+        if rng.random() < 0.5:
+            track[f"s{number}"] = {"length": f"{rng.choice([1, 6, 20])} mm"}
+            ends += [[f"s{number}.a", f"s{number}.b"]]
+            data["feeds"].append({"to": f"s{number}"})
+    facing = [("toe", "a"), ("through", "diverging", "b")]
+    ways = [tuple(next(n for n, own in enumerate(facing) if end.split(".")[1] in own) for end in way) for way in ends]
+    for (one, other), (first, second) in zip(itertools.pairwise(ends), itertools.pairwise(ways), strict=True):
+        if first[1] == second[0]:  # face to face: left meets right, so that the poles differ; part both rails
+            data["joints"].append({"from": one[1], "to": other[0], "insulate": "both"})
+        else:
+            data["joints"].append({"from": one[1], "to": other[0], "insulate": rng.choice(["none", "none", "both"])})
+    data["trains"] = {f"engine-{n}": train(rng) for n in range(1, rng.choice([2, 2, 3]))}
+    return data
+
+
+def rolled_in_a_row(seed: int) -> tuple[Data, Rolling, Analysis] | None:
+    data = in_a_row(Random(seed))
+    read = netlister.read_text(dump(data))
+    rolling = Rolling(data, read)
+    return (data, rolling, Analysis.of(read, 0)) if rolling.whole() else None
+
+
+@pytest.mark.parametrize("part", range(5))
+def test_dead_lengths_in_a_row(part: int) -> None:
+    """Stops on two plastic frogs and more, beside trains that are rolled over them."""
+    for seed in range(400 if LONG else 20):
+        one = rolled_in_a_row(seed) if seed % 5 == part else None
+        if one is not None:
+            data, rolling, analysis = one
+            wrong = list(stall_differences(rolling, analysis))
+            assert wrong == [], (seed, wrong, dump(data))
+
+
+def test_rows_of_dead_lengths_stop_trains_twice() -> None:
+    """In many a train stops at two frogs of a row, also in the same states; in some at none."""
+    rows = [one for one in map(rolled_in_a_row, range(40)) if one is not None]
+    assert len(rows) >= 30
+    found = [[(b.about.train.name, b.about.name, b.function) for b in stall.RULE.find(a)] for _, _, a in rows]
+    twice = [f for f in found if any(x[0] == y[0] and x[1] != y[1] and x[2] == y[2] for x in f for y in f)]
+    assert len(twice) >= 10
+    assert sum(not f for f in found) >= 2
 
 
 def main(number: int, first: int) -> int:

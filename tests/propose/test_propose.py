@@ -215,7 +215,8 @@ def two_way(name, hand, blades):
 class Small:
     """A few turnouts and plain pieces; every set of cuts, wires and contacts can be judged in every state."""
 
-    def __init__(self, turnouts, plain, joints, tied=()):
+    def __init__(self, turnouts, plain, joints, tied=(), *, switched=False):
+        self.switched = switched  # whether track may be dead while a turnout is set against it
         self.turnouts, self.plain, self.joints, self.tied = turnouts, plain, joints, tied
         self.rails = [r for t in turnouts for r in t["rails"]] + [f"{p}.{s}" for p in plain for s in ("left", "right")]
         positions = [[(t["name"], leg) for leg in t["legs"]] for t in turnouts]
@@ -230,9 +231,25 @@ class Small:
         cuts = {(j, s) for kind, *rest in chosen if kind == "cut" for j, s in [rest]}
         wires = [(r, p) for kind, *rest in chosen if kind == "wire" for r, p in [rest]]
         contacts = {rest[0] for kind, *rest in chosen if kind == "contact"}
-        return all(self.right_in(state, cuts, wires, contacts) for state in self.states)
+        if not self.switched:
+            return all(self.right_in(state, cuts, wires, contacts) for state in self.states)
+        self.lives, self.fed = set(), set()
+        if not all(self.right_in(state, cuts, wires, contacts) for state in self.states):
+            return False
+        return self.lives >= {*self.plain} and self.fed >= {*self.rails}
 
-    def right_in(self, state, cuts, wires, contacts):
+    def against(self, p, state, cuts):
+        """Whether a plain piece hangs by metal on the frog of a turnout that is set the other way."""
+        for j, (pairs, ends) in enumerate(self.joints):
+            for side, (a, b) in enumerate(pairs):
+                if f"{p}." in a or f"{p}." in b:
+                    frog = a.endswith(".frog") or b.endswith(".frog")
+                    unset = any(state.get(name, leg) != leg for name, leg in ends)
+                    if (j, side) not in cuts and frog and unset:
+                        return True
+        return False
+
+    def right_in(self, state, cuts, wires, contacts):  # noqa: PLR0912
         near = {r: [] for r in self.rails}
 
         def join(a, b):
@@ -260,19 +277,31 @@ class Small:
                 if here not in pole:
                     pole[here] = letter
                     stack += near[here]
+        if self.switched:
+            self.fed |= {*pole}
+            pole |= {rail: None for rail in self.rails if rail not in pole}
         if len(pole) < len(self.rails):
             return False
         for p in self.plain:
-            if pole[f"{p}.left"] == pole[f"{p}.right"]:
+            here = {pole[f"{p}.left"], pole[f"{p}.right"]}
+            if here == {"A", "B"}:
+                if self.switched:
+                    self.lives.add(p)
+            elif not self.switched or not self.against(p, state, cuts):
                 return False
         for t in self.turnouts:
-            if pole[t["toe"][0]] == pole[t["toe"][1]]:
+            if {pole[t["toe"][0]], pole[t["toe"][1]]} != {"A", "B"}:
                 return False
             a, b = t["legs"][state[t["name"]]]
-            if pole[a] == pole[b]:
+            if {pole[a], pole[b]} != {"A", "B"}:
                 return False
         for j, (pairs, ends) in enumerate(self.joints):
-            clash = any((j, side) in cuts and pole[a] != pole[b] for side, (a, b) in enumerate(pairs))
+            running = {t.split(".")[0] for pair in pairs for t in pair} & {*self.plain}
+            if self.switched and any(self.against(p, state, cuts) for p in running):
+                continue  # running against a turnout, which is a matter of its own
+            clash = any(
+                (j, side) in cuts and pole[a] and pole[b] and pole[a] != pole[b] for side, (a, b) in enumerate(pairs)
+            )
             if clash and all(state.get(name, leg) == leg for name, leg in ends):
                 return False
         return True
@@ -321,6 +350,40 @@ def test_nothing_cheaper_is_right(text, small):
     assert small.cheapest(int(found.cost)) is None
 
 
+def small_passing():
+    a, b = two_way("T1", "right", True), two_way("T2", "left", True)
+    joints = [
+        ([("T1.stock-left", "middle.left"), ("T1.frog", "middle.right")], [("T1", "through")]),
+        ([("T1.frog", "loop.left"), ("T1.stock-right", "loop.right")], [("T1", "diverging")]),
+        ([("middle.left", "T2.stock-right"), ("middle.right", "T2.frog")], [("T2", "through")]),
+        ([("loop.left", "T2.frog"), ("loop.right", "T2.stock-left")], [("T2", "diverging")]),
+    ]
+    return Small([a, b], ["middle", "loop"], joints, switched=True)
+
+
+def small_switched(blades):
+    small = small_stub(blades)
+    small.switched = True
+    return small
+
+
+@pytest.mark.parametrize(
+    ("text", "small"),
+    [
+        (STUB, small_switched(blades=True)),
+        (STUB.replace("live-frog", "live-frog-bonded"), small_switched(blades=False)),
+        (PASSING, small_passing()),
+    ],
+)
+@pytest.mark.parametrize("aim", ["fewest-joiners", "fewest-wires"])
+def test_nothing_cheaper_is_right_where_track_may_be_dead(text, small, aim):
+    found = proposed(text, aim=aim)
+    assert found.right
+    assert found.bound == found.cost
+    assert small.cheapest(int(found.cost)) is None
+    assert small.cheapest(int(found.cost) + 1)[0] == found.cost  # the search can find what there is
+
+
 def test_the_search_for_something_cheaper_can_find_something():
     cost, _ = small_crossover().cheapest(99)
     assert cost == proposed(CROSSOVER).cost
@@ -338,6 +401,20 @@ def test_examples_are_wired_again_at_no_more_than_their_old_cost(name):
     path = EXAMPLES / name / "layout.yaml"
     text = path.read_text(encoding="utf-8")
     stripped = dump(bare(yaml.load(text, yaml.BaseLoader)))  # noqa: S506
+    found = propose(read(stripped, path.parent), Source("layout.yaml", stripped), folder=path.parent)
+    assert found.right, (found.missing, [f.message for f in found.left])
+    assert found.cost <= old_cost(read(text, path.parent))
+
+
+def test_every_kind_of_piece_is_wired():
+    """An example that has each kind; the hand switches stay, since crossings say with them which track is set."""
+    path = EXAMPLES / "every-piece" / "layout.yaml"
+    text = path.read_text(encoding="utf-8")
+    data = yaml.load(text, yaml.BaseLoader)  # noqa: S506
+    stripped = bare(data) | {"switches": data["switches"]}
+    for switch in stripped["switches"].values():
+        switch.pop("contacts", None)
+    stripped = dump(stripped)
     found = propose(read(stripped, path.parent), Source("layout.yaml", stripped), folder=path.parent)
     assert found.right, (found.missing, [f.message for f in found.left])
     assert found.cost <= old_cost(read(text, path.parent))
@@ -367,6 +444,23 @@ def test_the_left_rail_of_the_first_piece_is_a():
         feeds = yaml.safe_load(proposed(text).text)["feeds"]
         first = next(iter(yaml.safe_load(text)["track"]))
         assert next(f for f in feeds if f["to"] == first)["A"] == "left"
+
+
+def test_several_options_of_one_piece_are_altered_at_once():
+    """Foil that was missed on both sides of a frog joins it to both stock rails."""
+    kind = "kind: copper-clad-live-frog, foil-frog-left: missed, foil-frog-right: missed,"
+    text = STUB.replace("kind: live-frog,", kind)
+    found = proposed(text)
+    assert found.right
+    assert found.design.counted["option"] == 2
+    assert "missed" not in found.text
+    assert not wrong_by_enumeration(found.text)
+
+
+@pytest.mark.parametrize("seed", [217, 251])
+def test_layouts_that_were_once_not_wired(seed):
+    found = proposed(dump(bare(random_layout(Random(seed)))))
+    assert found.right, (found.missing, [f.message for f in found.left])
 
 
 def test_what_is_right_is_left_alone():

@@ -63,6 +63,16 @@ track: {T1: {kind: live-frog-bonded, hand: right}}
 frog-units: {U1: {feeds: T1.frog, from: town}}
 feeds: [{to: T1, from: town}]
 """
+DISTRICT_PLUG = """
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+buses: {town: {supply: main, breaker: 3 A}, port: {supply: main, breaker: 3 A}}
+track: {street: {length: 1 m}, quay: {length: 1 m}}
+joints: [{from: street, to: quay, insulate: both}]
+feeds: [{to: street, from: port}]
+plugs: {J1: {pins: {1: [town.A, TB.1], 2: [town.B, TB.2]}}}
+wires: [{from: TB.1, to: quay.left}, {from: TB.2, to: quay.right}]
+"""
 METAL_BUFFER = """
 format: netlister/1
 supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
@@ -131,6 +141,13 @@ CASES = {
         "",
         ("help: insulate 'siding/stop': write 'insulate: both' there",),
         ("insulate: left", "insulate: right"),
+    ),
+    "a pin of the neighbouring district": Case(
+        DISTRICT_PLUG,
+        "2: [town.B, TB.2]",
+        "2: [port.B, TB.2]",
+        ("pin 2 of the plug 'J1' is wired to port.B: wire it to town.B",),
+        ("no feed of its own", "take this wire out"),
     ),
     "two frogs on one contact": Case(
         right.BONDED + "wires: []\n",

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from netlister.circuit.build import build
 from netlister.edits.model import ImpossibleError, apply
-from netlister.poles.reach import Poles, UnprovedError
+from netlister.poles.diodes import poles_of
+from netlister.poles.reach import UnprovedError
 from netlister.rules import BY_NAME, RULES
 from netlister.rules.analysis import Analysis
 from netlister.session import Session
@@ -32,7 +33,7 @@ DEFAULT = tuple(rule for rule in RULES if rule.default)
 def whole(session: Session, layout: Layout) -> Analysis:
     """The layout analysed from the start, with the diagrams of a session."""
     analysis = Analysis(build(layout, session.analysis.circuit.variables), session.analysis.limit)
-    analysis.poles = Poles(analysis.circuit, session.analysis.limit, session.diagrams)
+    analysis.poles = poles_of(analysis.circuit, session.analysis.limit, session.diagrams)
     return analysis
 
 

@@ -165,6 +165,11 @@ def rebus(rng: Random, layout: Layout) -> Edit:
     return (model.Rebus(section, entry.name, bus.name, bus.poles),)
 
 
+def thicken(rng: Random, layout: Layout) -> Edit:
+    bus = rng.choice([b for b in layout.buses.values() if not b.implicit])
+    return (model.Thicken(bus.name, bus.wire._replace(text="4 mm2", area_mm2=4e-6)),)
+
+
 def tie(rng: Random, layout: Layout) -> Edit:
     later, first = rng.sample(list(layout.supplies.values()), 2)
     return (model.Tie(later.name, f"{first.name}.{rng.choice('AB')}"),)
@@ -221,6 +226,7 @@ KINDS: tuple[tuple[Callable[[Random, Layout], Edit], Callable[[Layout], Any]], .
     (add_reverser, lambda made: made.reversers),
     (add_switch, lambda made: "one more" not in made.variables),
     (reexpect, lambda made: made.expectations and made.variables),
+    (thicken, lambda made: any(not b.implicit for b in made.buses.values())),
     (tie, lambda made: len(made.supplies) > 1),
     (rebus, lambda made: (made.units or made.reversers) and made.buses),
     (take_out, lambda made: made.feeds or made.links or made.contacts or made.pins or made.expectations),

@@ -15,9 +15,9 @@ from netlister.check import check
 from netlister.circuit.build import build
 from netlister.circuit.paths import Paths
 from netlister.cli.main import group
-from netlister.outputs.deck.ask import Ask, DeckError, Place
+from netlister.outputs.deck.ask import Ask, DeckError, TrainPlace
 from netlister.outputs.deck.text import word
-from netlister.outputs.deck.timing import Mover, Signal, Throw, Timing, both, signal
+from netlister.outputs.deck.timing import Signal, Throw, TimedSwitch, Timing, both, signal
 from netlister.outputs.deck.write import deck
 from netlister.volts.network import Element, build_network
 from netlister.volts.operating import Load, Operating
@@ -85,7 +85,7 @@ def faults(layout, folder, rng):  # noqa: PLR0915
         if math.isnan(volts) or abs(volts) < 1e-6:
             continue
         amps = rng.uniform(0.1, 1)
-        trains.append(Place(f"t{len(trains)}", piece.name, piece.kind.routes[0].name, at, amps))
+        trains.append(TrainPlace(f"t{len(trains)}", piece.name, piece.kind.routes[0].name, at, amps))
         found_loads.append(Load(left, right, math.copysign(amps, volts)))
         held.append((left, right))
     rails = tuple(circuit.names[n] for n in circuit.rails)
@@ -326,12 +326,12 @@ def test_a_throw_leads_from_one_state_to_the_other_on_random_layouts(seed, tmp_p
 def test_signals():
     """By hand: a throw of 1 s beginning at 2 s; the old position is left at 2.1, the new reached at 2.9."""
     throw = Throw(0, 0, 1, 2.0)
-    blades = Mover("T1", (0.1, 0.9))
+    blades = TimedSwitch("T1", (0.1, 0.9))
     timing = Timing(1.0, {"late": 0.05})
     assert signal(blades, [0], 0, [throw], timing) == Signal(True, (2.1,))
     assert signal(blades, [1], 0, [throw], timing) == Signal(False, (2.9,))
     assert signal(blades, [0, 1], 0, [throw], timing) == Signal(True)
-    assert signal(Mover("late", (0.1, 0.9)), [0], 0, [throw], timing) == Signal(True, (2.15,))
+    assert signal(TimedSwitch("late", (0.1, 0.9)), [0], 0, [throw], timing) == Signal(True, (2.15,))
     back = Throw(0, 1, 0, 5.0)
     assert signal(blades, [0], 0, [throw, back], timing) == Signal(True, (2.1, 5.9))
     assert both([Signal(True, (2.0,)), Signal(False, (1.0,))]) == Signal(False, (1.0, 2.0))

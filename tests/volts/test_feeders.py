@@ -45,10 +45,28 @@ feeds:
 """
 
 
-def test_two_buses_and_districts_against_a_plain_dense_solution():
+TWICE_FED = "  - {to: d, from: attic, tap: 3 m, wire: 36 mohm/m, length: 300 mm}\n"
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("", ""),
+        ("length: 12 m, breaker: 3 A}", "length: 12 m, form: ring, breaker: 3 A}"),
+        ("{from: a, to: b}", "{from: a, to: b}, {from: c, to: d, insulate: both}, {from: d, to: a, insulate: both}"),
+        (TWICE_FED, TWICE_FED + TWICE_FED.replace("to: d", "to: d.b").replace("tap: 3 m", "tap: 1 m")),
+        ("to: c, from: down, tap: 5 m", "to: c, from: R1"),
+        ("from: attic, tap: 3 m, wire: 36 mohm/m, length: 300 mm", "from: down, tap: 2 m, A: right, B: left"),
+    ],
+)
+def test_two_buses_and_districts_against_a_plain_dense_solution(old, new):
     from tests.properties.reference import load
 
-    assert differences(load(TWO_BUSES)) == []
+    text = TWO_BUSES.replace(old, new) if old else TWO_BUSES
+    assert (text != TWO_BUSES) == bool(old)
+    if "R1" in new:
+        text += "reversers: {R1: {from: down, mode: automatic}}\n"
+    assert differences(load(text)) == []
 
 
 def test_a_district_is_calculated_with_the_least_trip_current_on_the_way():

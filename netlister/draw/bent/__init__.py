@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.draw.bent.mended import Mended
+from netlister.draw.bent.mended import ClearPlan
 from netlister.draw.bent.parts import STUB
-from netlister.draw.placing import Drawn, Placed, Way
+from netlister.draw.placing import Drawn, DrawnWay, Placed
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout
@@ -20,12 +20,12 @@ if TYPE_CHECKING:
 
 def bent(layout: Layout, names: list[str]) -> Drawn:
     """Lay out connected pieces."""
-    return Drawn(Mended(layout, names).placed(), true=False)
+    return Drawn(ClearPlan(layout, names).placed(), true=False)
 
 
 def alone(layout: Layout, name: str) -> Placed:
     """One piece by itself, its rails a little longer at every end so that its ends stand apart."""
-    made = Mended(layout, [name], {})
+    made = ClearPlan(layout, [name], {})
     found = made.placed()[name]
     node = made.nodes.get(name)
     if node is None:
@@ -37,5 +37,5 @@ def alone(layout: Layout, name: str) -> Placed:
     ways = {}
     for route in found.piece.kind.routes:
         before, after = (legs.get(e, []) for e in route.ends)
-        ways[route.name] = Way(before[::-1], found.ways[route.name].core, after)
+        ways[route.name] = DrawnWay(before[::-1], found.ways[route.name].core, after)
     return found._replace(ways=ways, ends={end: leg[-1] for end, leg in legs.items()})

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.draw.bent.nodes import node_of
-from netlister.draw.bent.parts import LEAST, MOST, NAME_SIZE, PER_MM, Chain, Node, Port, Row, beyond_of
+from netlister.draw.bent.parts import LEAST, MOST, NAME_SIZE, PER_MM, Chain, Junction, Port, TrackRow, beyond_of
 from netlister.draw.geometry import gauge_of
-from netlister.draw.placing import GAUGE, End, neighbours
+from netlister.draw.placing import GAUGE, PieceEnd, neighbours
 from netlister.draw.text import width
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ def _room(piece: Piece) -> float:
 class Chains:
     """Connected pieces as nodes and chains."""
 
-    def __init__(self, layout: Layout, names: list[str], near: dict[End, End] | None = None) -> None:
+    def __init__(self, layout: Layout, names: list[str], near: dict[PieceEnd, PieceEnd] | None = None) -> None:
         self.layout = layout
         self.names = names
         self.near = neighbours(layout) if near is None else near
@@ -32,7 +32,7 @@ class Chains:
         pieces = layout.pieces
         self.nodes = {n: node_of(layout, pieces[n], self.scale) for n in names if len(pieces[n].kind.ends) > 2}
         self.chains = self._chains()
-        self.rows: list[Row] = []
+        self.rows: list[TrackRow] = []
         self.settled = False
         self._look()
         self._kinds()
@@ -50,9 +50,9 @@ class Chains:
                 found.append(self._alone(name, done))
         return found
 
-    def _follow(self, node: Node, port: Port, done: set[str]) -> Chain:
-        pieces: list[End] = []
-        end: End | None = self.near[node.piece.name, port.end]
+    def _follow(self, node: Junction, port: Port, done: set[str]) -> Chain:
+        pieces: list[PieceEnd] = []
+        end: PieceEnd | None = self.near[node.piece.name, port.end]
         while end is not None and end[0] not in self.nodes:
             done.add(end[0])
             pieces.append(end)
@@ -66,14 +66,14 @@ class Chains:
         chain.widths = [_room(self.layout.pieces[p]) for p, _ in pieces]
         return chain
 
-    def _onward(self, end: End) -> End | None:
+    def _onward(self, end: PieceEnd) -> PieceEnd | None:
         others = [e for e in self.layout.pieces[end[0]].kind.ends if e != end[1]]
         return self.near.get((end[0], others[0])) if others else None
 
     def _alone(self, name: str, done: set[str]) -> Chain:
         """A chain without any node, from the end that lies furthest back; a circle from its first piece on."""
         ends = sorted(self.layout.pieces[name].kind.ends.values(), key=lambda e: not e.entering)
-        start: End = (name, ends[0].name)
+        start: PieceEnd = (name, ends[0].name)
         seen = {name}
         while True:
             before = self.near.get(start)
@@ -86,11 +86,11 @@ class Chains:
                 break
             start = (before[0], others[0])
         if len(self.layout.pieces[start[0]].kind.ends) == 1 and start[0] != name:
-            first: End | None = (start[0], "")
+            first: PieceEnd | None = (start[0], "")
         else:
             closed = self.near.get(start) is not None and self.near[start][0] in seen
             first = (name, ends[0].name) if closed else start
-        pieces: list[End] = []
+        pieces: list[PieceEnd] = []
         while first is not None and first[0] not in done:
             done.add(first[0])
             pieces.append(first)
@@ -109,7 +109,7 @@ class Chains:
 
     def _look(self) -> None:
         """The first piece of the file runs from left to right; the rest follows."""
-        self.order: list[Node] = []
+        self.order: list[Junction] = []
         if not self.nodes:
             return
         start, looks = self._first()
@@ -124,7 +124,7 @@ class Chains:
                     other[0].looks = (1 if other[1].right else -1) * -node.side(port)
                     queue.append(other[0])
 
-    def _first(self) -> tuple[Node, int]:
+    def _first(self) -> tuple[Junction, int]:
         name = self.names[0]
         if name in self.nodes:
             return self.nodes[name], 1
@@ -167,7 +167,7 @@ class Chains:
                     colour[id(node)] = 2
                     stack.pop()
 
-    def _rightward(self, node: Node) -> list[tuple[Chain, Node]]:
+    def _rightward(self, node: Junction) -> list[tuple[Chain, Junction]]:
         found = []
         for port in node.ports.values():
             other = beyond_of(port)

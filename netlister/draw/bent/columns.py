@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import sin
 
 from netlister.draw.bent.chains import Chains
-from netlister.draw.bent.parts import PAD, RAMP, ROUND, Chain, Node, Port, Row, beyond_of
+from netlister.draw.bent.parts import PAD, RAMP, ROUND, Chain, Junction, Port, TrackRow, beyond_of
 
 
 class Columns(Chains):
@@ -14,7 +14,7 @@ class Columns(Chains):
     def _columns(self) -> None:
         """Places from left to right: each node as far left as its chains from the left allow."""
         arriving: dict[int, int] = {id(n): 0 for n in self.order}
-        edges: dict[int, list[tuple[Chain, Node]]] = {}
+        edges: dict[int, list[tuple[Chain, Junction]]] = {}
         for node in self.order:
             edges[id(node)] = self._rightward(node)
             for _, other in edges[id(node)]:
@@ -39,12 +39,12 @@ class Columns(Chains):
             if alone and chains and not self.settled:
                 node.home = node.x = min(o.x - o.reach(-1) - self._room(c, node, o) - node.reach(1) for c, o in chains)
 
-    def _room(self, chain: Chain, one: Node, two: Node) -> float:
+    def _room(self, chain: Chain, one: Junction, two: Junction) -> float:
         ramps = sum(self._ramp(p, chain) for p in (chain.first, chain.last) if p)
         halo = sum(self._halo(n, s) for n, s in ((one, 1), (two, -1)))
         return chain.need + chain.slack + ramps + halo + (0.0 if chain.pieces and ramps else PAD)
 
-    def _halo(self, node: Node, side: int) -> float:
+    def _halo(self, node: Junction, side: int) -> float:
         """Room beside a node for the loops that turn round there."""
         halo = 0.0
         for port in node.ports.values():
@@ -63,7 +63,7 @@ class Columns(Chains):
         return 0.0 if rise < 0.5 and abs(sin(port.heading)) < 0.01 else RAMP + 0.75 * rise
 
     @staticmethod
-    def _row_of(port: Port, chain: Chain) -> Row | None:
+    def _row_of(port: Port, chain: Chain) -> TrackRow | None:
         if chain.rows is None:
             return port.group.row
         return chain.rows[0] if port is chain.first else chain.rows[1]

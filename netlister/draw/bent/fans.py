@@ -9,12 +9,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.draw.bent.parts import ROW, beyond_of
-from netlister.draw.bent.rows import Rows
+from netlister.draw.bent.rows import RowPlan
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.draw.bent.parts import Chain, Group, Node, Port
+    from netlister.draw.bent.parts import Chain, Group, Junction, Port
 
 DEEPEST = 5
 """Rows of legs one below another; with more the row is drawn out."""
@@ -27,7 +27,7 @@ APART = 30.0
 ROUNDS = 4
 
 
-class Fans(Rows):
+class Fans(RowPlan):
     """Rows with no more legs one below another than can be followed."""
 
     def _stand(self) -> None:
@@ -46,12 +46,12 @@ class Fans(Rows):
             if not sum([self._drawn_out(members, side) for (_, _, side), members in self._fans()]):
                 return
 
-    def _fans(self) -> Iterator[tuple[tuple[int, bool, int], list[tuple[Node, float, int]]]]:
+    def _fans(self) -> Iterator[tuple[tuple[int, bool, int], list[tuple[Junction, float, int]]]]:
         """Legs by the row that they leave, whether they lie above it, and to which side they run.
 
         Each as its node, how far all that hangs from it reaches beyond the node, and on how many rows.
         """
-        found: dict[tuple[int, bool, int], list[tuple[Node, float, int]]] = {}
+        found: dict[tuple[int, bool, int], list[tuple[Junction, float, int]]] = {}
         for node in self.order:
             order = node.ordered()
             main = max(order, key=lambda g: len(g.ports))
@@ -67,7 +67,7 @@ class Fans(Rows):
         for key, members in found.items():
             yield key, sorted(members, key=lambda m: m[0].x * key[2])
 
-    def _drawn_out(self, members: list[tuple[Node, float, int]], side: int) -> bool:
+    def _drawn_out(self, members: list[tuple[Junction, float, int]], side: int) -> bool:
         """Draw out the chain before each leg that would lie too deep; whether any was."""
         if len(members) <= FEW:
             return False
@@ -90,9 +90,9 @@ class Fans(Rows):
         return changed
 
 
-def _hanging(node: Node, port: Port) -> list[Node] | None:
+def _hanging(node: Junction, port: Port) -> list[Junction] | None:
     """The nodes that hang from a leg, or None where they are many or joined to its node in another way as well."""
-    found: list[Node] = []
+    found: list[Junction] = []
     seen = {id(node)}
     ends = [port]
     while ends:
@@ -111,14 +111,14 @@ def _hanging(node: Node, port: Port) -> list[Node] | None:
     return found
 
 
-def _reach(node: Node, leg: Group, hanging: list[Node], side: int) -> tuple[float, int]:
+def _reach(node: Junction, leg: Group, hanging: list[Junction], side: int) -> tuple[float, int]:
     """How far a leg and all that hangs from it reach beyond a node, and on how many rows."""
     rows = {id(leg.row): leg.row} | {id(g.row): g.row for one in hanging for g in one.groups}
     edge = max((row.stop if side > 0 else -row.start) for row in rows.values() if row)
     return edge - node.x * side + 0.75 * DEEPEST * ROW, len(rows)
 
 
-def _chain_before(node: Node, side: int) -> Chain | None:
+def _chain_before(node: Junction, side: int) -> Chain | None:
     """The chain by which a node is reached on its row from the side that its legs run away from."""
     main = max(node.groups, key=lambda g: len(g.ports))
     for port in main.ports:

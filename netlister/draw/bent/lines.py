@@ -5,10 +5,10 @@ from __future__ import annotations
 from math import pi
 
 from netlister.draw.bent.fans import Fans
-from netlister.draw.bent.parts import ROUND, Chain, Node, Port, Row
+from netlister.draw.bent.parts import ROUND, Chain, Junction, Port, TrackRow
 from netlister.draw.bent.rows import overlap
 from netlister.draw.lines import Line, Point, Pose, arc, curve, joined, length, part
-from netlister.draw.placing import End, Placed, Way
+from netlister.draw.placing import DrawnWay, PieceEnd, Placed
 
 
 class Lines(Fans):
@@ -21,7 +21,7 @@ class Lines(Fans):
         self._columns()
         self._walk()
         for chain in self.backs:
-            chain.over = Row(slim=False)
+            chain.over = TrackRow(slim=False)
             self.rows.insert(0, chain.over)
         for chain in self.chains:
             if chain.rows is None and chain.kind == "straight":
@@ -42,7 +42,7 @@ class Lines(Fans):
         """Columns, rows and lines as nodes may stand now."""
         self._stand()
         found: dict[str, Placed] = {}
-        legs: dict[End, Line] = {}
+        legs: dict[PieceEnd, Line] = {}
         for chain in self.chains:
             self._lay(chain, found, legs)
         for name, node in self.nodes.items():
@@ -85,9 +85,9 @@ class Lines(Fans):
             places = {end or others[0]: mine[0] if end else mine[-1]}
             if end and others:
                 places[others[0]] = mine[-1]
-            found[name] = Placed(piece, {route: Way([], mine if forward else mine[::-1], [])}, places)
+            found[name] = Placed(piece, {route: DrawnWay([], mine if forward else mine[::-1], [])}, places)
 
-    def _lay(self, chain: Chain, found: dict[str, Placed], legs: dict[End, Line]) -> None:
+    def _lay(self, chain: Chain, found: dict[str, Placed], legs: dict[PieceEnd, Line]) -> None:
         one, two = chain.nodes
         assert one
         assert chain.first
@@ -131,7 +131,7 @@ class Lines(Fans):
             r is not (chain.rows or (None,))[0] and (overlap(r, a) or overlap(r, b)) for r in self.rows[low + 1 : high]
         )
 
-    def _leg(self, node: Node, port: Port, chain: Chain) -> Line:
+    def _leg(self, node: Junction, port: Port, chain: Chain) -> Line:
         """From a port to its row."""
         pose = node.pose(port)
         row = port.group.row if chain.over else self._row_of(port, chain)
@@ -163,13 +163,13 @@ class Lines(Fans):
             return line if side > 0 else line[::-1]
         return [a[-1], b[-1]]
 
-    def _node_placed(self, name: str, node: Node, legs: dict[End, Line]) -> Placed:
+    def _node_placed(self, name: str, node: Junction, legs: dict[PieceEnd, Line]) -> Placed:
         turn = 1 if node.looks > 0 else -1
         ways = {}
         for route in node.piece.kind.routes:
             core = [(node.x + x * turn, node.y + y * turn) for x, y in node.routes[route.name]]
             before, after = (legs.get((name, e), []) for e in route.ends)
-            ways[route.name] = Way(before[::-1], core, after)
+            ways[route.name] = DrawnWay(before[::-1], core, after)
         ends: dict[str, Point] = {}
         for port in node.ports.values():
             leg = legs.get((name, port.end))

@@ -11,7 +11,7 @@ from netlister.draw.placing import Placed, upon_another
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from netlister.draw.bent.parts import Node, Row
+    from netlister.draw.bent.parts import Junction, TrackRow
 
     Move = Callable[[], None]
 
@@ -20,7 +20,7 @@ TRIES, LEAST_TRIES, LARGE = 4000, 20, 200
 up to so many pieces."""
 
 
-class Mended(Lines):
+class ClearPlan(Lines):
     """A bent plan whose track does not lie on other track, as far as moves can be found."""
 
     def _settled(self, found: dict[str, Placed]) -> dict[str, Placed]:
@@ -61,12 +61,12 @@ class Mended(Lines):
                     if place >= 0 and moved != order and self._allowed(moved):
                         yield partial(setattr, self, "rows", moved), partial(setattr, self, "rows", order)
 
-    def _rows_of(self, name: str) -> list[Row]:
+    def _rows_of(self, name: str) -> list[TrackRow]:
         if name in self.nodes:
             return [g.row for g in self.nodes[name].groups if g.row]
         return [r for c in self.chains if any(p == name for p, _ in c.pieces) for r in c.rows or ()]
 
-    def _allowed(self, rows: list[Row]) -> bool:
+    def _allowed(self, rows: list[TrackRow]) -> bool:
         """Whether the legs of every node keep their order from top to bottom."""
         number = {id(r): i for i, r in enumerate(rows)}
         for node in self.order:
@@ -75,7 +75,7 @@ class Mended(Lines):
                 return False
         return True
 
-    def _pushes(self, found: dict[str, Placed], one: str, two: str) -> list[tuple[Node, float]]:
+    def _pushes(self, found: dict[str, Placed], one: str, two: str) -> list[tuple[Junction, float]]:
         """Nodes that may be moved so that two pieces come apart, each with where it would stand."""
         pushes = []
         for mine, other in ((one, two), (two, one)):
@@ -85,7 +85,7 @@ class Mended(Lines):
                 pushes.append((node, node.x + stop - start + 30))
         return pushes
 
-    def _nodes_of(self, name: str) -> list[Node]:
+    def _nodes_of(self, name: str) -> list[Junction]:
         if name in self.nodes:
             return [self.nodes[name]]
         for chain in self.chains:

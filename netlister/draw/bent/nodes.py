@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import atan2, cos, pi, sin
 from typing import TYPE_CHECKING
 
-from netlister.draw.bent.parts import PIT, ROW, SQUEEZE, Group, Node, Port
+from netlister.draw.bent.parts import PIT, ROW, SQUEEZE, Group, Junction, Port
 from netlister.draw.geometry import shape
 from netlister.draw.lines import Line, Pose, curve
 from netlister.draw.placing import GAUGE
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout, Piece
 
 
-def node_of(layout: Layout, piece: Piece, scale: float) -> Node:
+def node_of(layout: Layout, piece: Piece, scale: float) -> Junction:
     """A piece as a node of a bent plan; `scale`: drawn units per mm."""
     made = shape(layout, piece, straightened=True)
     ports: dict[str, Port] = {}
@@ -52,7 +52,7 @@ def node_of(layout: Layout, piece: Piece, scale: float) -> Node:
             else:
                 lines[name] = [(x * sx, y * sy) for x, y in line]
     groups = grouped(ports)
-    node = Node(piece, ports, [], lines, pit)
+    node = Junction(piece, ports, [], lines, pit)
     for ends in groups:
         group = Group(node, ends)
         node.groups.append(group)

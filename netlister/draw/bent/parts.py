@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from netlister.draw.lines import Line, Pose
 
 if TYPE_CHECKING:
-    from netlister.draw.placing import End
+    from netlister.draw.placing import PieceEnd
     from netlister.layout.model import Piece
 
 ROW = 64.0
@@ -42,13 +42,13 @@ class Port:
 class Group:
     """Ends of a node that lie on one row."""
 
-    node: Node
+    node: Junction
     ports: list[Port]
-    row: Row | None = None
+    row: TrackRow | None = None
 
 
 @dataclass(eq=False)
-class Node:
+class Junction:
     """A piece with more than two ends."""
 
     piece: Piece
@@ -89,7 +89,7 @@ class Node:
 
 
 @dataclass(eq=False)
-class Row:
+class TrackRow:
     """A row of track: a height, and what of the width it takes."""
 
     y: float = 0.0
@@ -105,11 +105,11 @@ class Chain:
 
     first: Port | None
     last: Port | None
-    pieces: list[End]
-    nodes: tuple[Node | None, Node | None]
+    pieces: list[PieceEnd]
+    nodes: tuple[Junction | None, Junction | None]
     kind: str = "straight"  # or "turn" (back to the side that it came from) or "back" (over the top)
-    rows: tuple[Row, Row] | None = None
-    over: Row | None = None
+    rows: tuple[TrackRow, TrackRow] | None = None
+    over: TrackRow | None = None
     turn_at: float = 0.0
     slack: float = 0.0  # room beyond that of its pieces, so that legs further on do not lie below those before
 
@@ -121,7 +121,7 @@ class Chain:
     widths: list[float] = field(default_factory=list)
 
 
-def beyond_of(port: Port) -> tuple[Node, Port] | None:
+def beyond_of(port: Port) -> tuple[Junction, Port] | None:
     """What the chain of a port leads to."""
     chain = port.chain
     if chain is None or chain.last is None or chain.first is None:

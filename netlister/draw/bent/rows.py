@@ -5,18 +5,18 @@ from __future__ import annotations
 from math import pi
 
 from netlister.draw.bent.columns import Columns
-from netlister.draw.bent.parts import ROUND, ROW, Chain, Group, Node, Row, beyond_of
+from netlister.draw.bent.parts import ROUND, ROW, Chain, Group, Junction, TrackRow, beyond_of
 
 CELL = 400.0
 
 
-class Rows(Columns):
+class RowPlan(Columns):
     """Nodes and chains on rows."""
 
     def _walk(self) -> None:
         """Give every group and every chain its row."""
         start = self.order[0]
-        row = self.root = Row()
+        row = self.root = TrackRow()
         self.rows.append(row)
         main = max(start.groups, key=lambda g: (len(g.ports), alone_there(start, g), -start.groups.index(g)))
         pending: list[Group] = []
@@ -32,12 +32,12 @@ class Rows(Columns):
                 continue
             self._branch(pending)
 
-    def _enter(self, node: Node, group: Group, row: Row) -> None:
+    def _enter(self, node: Junction, group: Group, row: TrackRow) -> None:
         group.row = row
         node.placed = True
         row.pad = max(row.pad, node.pit and 13.0)
 
-    def _along(self, group: Group, row: Row, pending: list[Group]) -> None:
+    def _along(self, group: Group, row: TrackRow, pending: list[Group]) -> None:
         """Follow a row from a group to both sides, then note the legs that leave it."""
         members = [group]
         queue = [(p, group.node) for p in group.ports]
@@ -87,9 +87,9 @@ class Rows(Columns):
         mine = order.index(group)
         return sorted(order, key=lambda g: abs(order.index(g) - mine))
 
-    def _beside(self, group: Group, near: Row | None) -> Row:
+    def _beside(self, group: Group, near: TrackRow | None) -> TrackRow:
         """A new row for a group, just above or below a row that its node is on."""
-        row = Row()
+        row = TrackRow()
         if near is None:
             self.rows.append(row)
             return row
@@ -157,7 +157,7 @@ class Rows(Columns):
                     widen(row, *sorted((side * start, side * (reach + bow + 16))))
             chain.rows = (a, b)
 
-    def _turn_rows(self, chain: Chain) -> tuple[Row, Row]:
+    def _turn_rows(self, chain: Chain) -> tuple[TrackRow, TrackRow]:
         assert chain.first
         assert chain.last
         a, b = chain.first.group.row, chain.last.group.row
@@ -193,7 +193,7 @@ class Rows(Columns):
         turns = {frozenset(map(id, self._turn_rows(chain))) for chain in self.turns}
         over = {id(chain.over) for chain in self.backs}
         for step, order in ((1, range(base - 1, -1, -1)), (-1, range(base + 1, len(self.rows)))):
-            placed: dict[int, list[Row]] = {}
+            placed: dict[int, list[TrackRow]] = {}
             _note(placed, self.root)
             for row in (self.rows[k] for k in order):
                 beside = {id(o): o for cell in _cells(row) for o in placed.get(cell, ()) if overlap(row, o)}
@@ -201,7 +201,7 @@ class Rows(Columns):
                 _note(placed, row)
 
 
-def _gap(one: Row, two: Row, turns: set[frozenset[int]], over: set[int]) -> float:
+def _gap(one: TrackRow, two: TrackRow, turns: set[frozenset[int]], over: set[int]) -> float:
     """How far two rows must be apart; `turns`: pairs of rows that a loop joins, `over`: rows over the top."""
     gap = ROW * 0.72 if one.slim or two.slim else ROW
     if frozenset((id(one), id(two))) in turns:
@@ -211,28 +211,28 @@ def _gap(one: Row, two: Row, turns: set[frozenset[int]], over: set[int]) -> floa
     return gap + one.pad + two.pad
 
 
-def _cells(row: Row) -> range:
+def _cells(row: TrackRow) -> range:
     """The parts of the width, so many units each, that a row takes some of."""
     if row.stop < row.start:
         return range(0)
     return range(int((row.start - 24) // CELL), int((row.stop + 24) // CELL) + 1)
 
 
-def _note(placed: dict[int, list[Row]], row: Row) -> None:
+def _note(placed: dict[int, list[TrackRow]], row: TrackRow) -> None:
     for cell in _cells(row):
         placed.setdefault(cell, []).append(row)
 
 
-def alone_there(node: Node, group: Group) -> bool:
+def alone_there(node: Junction, group: Group) -> bool:
     """Whether an end of a group is the only one on its side of the node."""
     return any(sum(p.right == own.right for p in node.ports.values()) == 1 for own in group.ports)
 
 
-def widen(row: Row, start: float, stop: float) -> None:
+def widen(row: TrackRow, start: float, stop: float) -> None:
     """Let a row reach at least from `start` to `stop`."""
     row.start, row.stop = min(row.start, start), max(row.stop, stop)
 
 
-def overlap(one: Row, two: Row) -> bool:
+def overlap(one: TrackRow, two: TrackRow) -> bool:
     """Whether two rows have some of the width in common, or nearly so."""
     return one.start < two.stop + 24 and two.start < one.stop + 24

@@ -24,7 +24,7 @@ class DeckError(ValueError):
         self.option = option
 
 
-class Place(NamedTuple):
+class TrainPlace(NamedTuple):
     """A train at a place in m along a route of a piece (from its entering end), drawing a current in A."""
 
     train: str
@@ -46,8 +46,8 @@ class Ask:
 
     state: State
     devices: tuple[Value, ...] = ()
-    trains: tuple[Place, ...] = ()
-    steps: tuple[Place, ...] = ()
+    trains: tuple[TrainPlace, ...] = ()
+    steps: tuple[TrainPlace, ...] = ()
     probes: tuple[str, ...] = ()
     throws: tuple[Throw, ...] = ()
     timing: Timing = field(default_factory=lambda: Timing(0.2, {}))

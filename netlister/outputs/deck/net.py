@@ -13,7 +13,7 @@ from netlister.layout.model import Contact, Value
 from netlister.layout.schema import BLOCKING
 from netlister.layout.terminal import Terminal
 from netlister.outputs.deck.ask import DeckError
-from netlister.outputs.deck.timing import BLADES, BREAKS_FIRST, MAKES_FIRST, Mover, Signal, both, signal
+from netlister.outputs.deck.timing import BLADES, BREAKS_FIRST, MAKES_FIRST, Signal, TimedSwitch, both, signal
 from netlister.union import find, join
 from netlister.volts.network import build_network
 from netlister.volts.operating import Operating, potentials
@@ -21,9 +21,9 @@ from netlister.volts.operating import Operating, potentials
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit, State, When
     from netlister.layout.model import Supply
-    from netlister.outputs.deck.ask import Ask, Place
+    from netlister.outputs.deck.ask import Ask, TrainPlace
     from netlister.outputs.deck.timing import Throw
-    from netlister.volts.network import Element, Spot
+    from netlister.volts.network import Element, RailSpot
 
 GROUND = 0
 LEAST = 1e-3
@@ -40,7 +40,7 @@ class Resistor(NamedTuple):
     signal: Signal = Signal(True)
 
 
-class Source(NamedTuple):
+class VoltageSource(NamedTuple):
     """A voltage source of a supply in V. The current that flows out of `plus` is what the supply gives."""
 
     supply: str
@@ -49,13 +49,13 @@ class Source(NamedTuple):
     volts: float
 
 
-class Train(NamedTuple):
+class DeckTrain(NamedTuple):
     """A train between two nodes, drawing `amps` (negative: from b to a).
 
     `ohm`: as a resistance instead (None: as a current). `idle`: there is no voltage under its wheels.
     """
 
-    place: Place
+    place: TrainPlace
     a: int
     b: int
     amps: float
@@ -63,7 +63,7 @@ class Train(NamedTuple):
     idle: bool
 
 
-class Net:
+class DeckNet:
     """What a deck holds. Nodes are numbers; 0 is the simulator's ground.
 
     `node`: of every terminal that a probe may name. `floating`: nodes (one of each group) that nothing joins to ground,
@@ -79,9 +79,9 @@ class Net:
         self.names = ["ground", *self.network.names]
         self.resistors: list[Resistor] = []
         self.diodes: list[tuple[int, int, str]] = []
-        self.sources: list[Source] = []
-        self.trains: list[Train] = []
-        self.steps: list[Train] = []
+        self.sources: list[VoltageSource] = []
+        self.trains: list[DeckTrain] = []
+        self.steps: list[DeckTrain] = []
         self.floating: list[int] = []
         self.notes: list[str] = []
         self._empty = Operating(self.network, self.state, high=ask.high)
@@ -112,7 +112,7 @@ class Net:
     def _ohm(self, element: Element) -> float:
         return element.ohm.high if self.ask.high else element.ohm.low
 
-    def _spots(self, place: Place) -> tuple[Spot, Spot]:
+    def _spots(self, place: TrainPlace) -> tuple[RailSpot, RailSpot]:
         return self.network.spots(place.piece, place.route, place.at)
 
     def _splits(self, spots: object) -> dict[tuple[int, int], set[float]]:
@@ -177,9 +177,9 @@ class Net:
             shares = MAKES_FIRST
         output = self.network.names[e.a]  # each pole of a reverser may be out of step
         name = output if e.what == "reverser" and output in self.ask.timing.shifts else e.owner
-        return self._of(e.when, Mover(name, shares))
+        return self._of(e.when, TimedSwitch(name, shares))
 
-    def _of(self, when: When, mover: Mover) -> Signal:
+    def _of(self, when: When, mover: TimedSwitch) -> Signal:
         found = []
         for variable, values in when:
             throws = self._throws.get(variable, [])
@@ -203,7 +203,7 @@ class Net:
                 for bar, position in made.when:
                     f = follows[bar]
                     values = tuple(Value(i) for i, p in enumerate(f.positions) if p == position)
-                    signals.append(self._of(((circuit.variable[f.variable], values),), Mover(bars[bar], BLADES)))
+                    signals.append(self._of(((circuit.variable[f.variable], values),), TimedSwitch(bars[bar], BLADES)))
                 a, b = (self.network.nodes[circuit.node[piece.terminal(rail)]] + 1 for rail in made.rails)
                 ohm = band.high if self.ask.high else band.low
                 self._switch(a, b, ohm, f"blade {piece.name}", both(signals))
@@ -271,9 +271,9 @@ class Net:
             else:
                 self.resistors.append(Resistor(inside, plus, ohm, f"supply {supply.name}"))
                 plus = inside
-        self.sources.append(Source(supply.name, plus, minus, supply.voltage))
+        self.sources.append(VoltageSource(supply.name, plus, minus, supply.voltage))
 
-    def _train(self, place: Place, left: Spot, right: Spot) -> Train:
+    def _train(self, place: TrainPlace, left: RailSpot, right: RailSpot) -> DeckTrain:
         a, b = (self._node(spot) for spot in (left, right))
         volts = self._empty.at(self._volts, left) - self._empty.at(self._volts, right)
         idle = math.isnan(volts) or abs(volts) < 1e-9  # noqa: PLR2004
@@ -281,9 +281,9 @@ class Net:
         ohm = None
         if self.ask.moving and not idle and amps:
             ohm = abs(volts / amps)
-        return Train(place, a, b, amps, ohm, idle)
+        return DeckTrain(place, a, b, amps, ohm, idle)
 
-    def _node(self, spot: Spot) -> int:
+    def _node(self, spot: RailSpot) -> int:
         if spot.i == spot.j or spot.share <= 0:
             return spot.i + 1
         if spot.share >= 1:

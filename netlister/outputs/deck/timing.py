@@ -44,14 +44,14 @@ class Signal(NamedTuple):
         return not self.changes
 
 
-class Mover(NamedTuple):
+class TimedSwitch(NamedTuple):
     """What opens and closes as a whole: its name for `shifts`, and its shares of the travel."""
 
     name: str
     shares: tuple[float, float]
 
 
-def signal(mover: Mover, values: Sequence[int], start: int, throws: Iterable[Throw], timing: Timing) -> Signal:
+def signal(mover: TimedSwitch, values: Sequence[int], start: int, throws: Iterable[Throw], timing: Timing) -> Signal:
     """Whether what conducts while a variable has one of `values` does so, as time goes by.
 
     `throws`: those of that variable, in order of time.

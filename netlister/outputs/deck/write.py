@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from netlister.outputs.deck.net import GROUND, Net
+from netlister.outputs.deck.net import GROUND, DeckNet
 from netlister.outputs.deck.text import comment, number, word
 
 if TYPE_CHECKING:
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit
     from netlister.outputs.deck.ask import Ask
-    from netlister.outputs.deck.net import Resistor, Train
+    from netlister.outputs.deck.net import DeckTrain, Resistor
     from netlister.outputs.deck.timing import Signal
 
 LEAK = 1e3
@@ -35,11 +35,11 @@ def deck(circuit: Circuit, ask: Ask) -> str:
 
     Raises DeckError.
     """
-    return "\n".join(_Deck(Net(circuit, ask)).lines()) + "\n"
+    return "\n".join(_Deck(DeckNet(circuit, ask)).lines()) + "\n"
 
 
 class _Deck:
-    def __init__(self, net: Net) -> None:
+    def __init__(self, net: DeckNet) -> None:
         self.net = net
         self.ask = net.ask
         self.number: dict[int, int] = {net.root(GROUND): 0}
@@ -180,7 +180,7 @@ class _Deck:
         for index, s in enumerate(self.net.sources, 1):
             yield f"-i(v{index})", f"amps of the supply {word(s.supply)}"
 
-    def between(self, train: Train) -> str:
+    def between(self, train: DeckTrain) -> str:
         """The volts between the wheels of a train."""
         a, b = self.node(train.a), self.node(train.b)
         ends = (a, b) if train.amps >= 0 else (b, a)

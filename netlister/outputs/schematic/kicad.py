@@ -17,7 +17,7 @@ from uuid import NAMESPACE_URL, uuid5
 from netlister.outputs.expressions import string
 from netlister.outputs.netlist_parts import TRACK
 from netlister.outputs.schematic.place import arrange
-from netlister.outputs.schematic.shapes import GRID, LEFT, Arc, Circle, Line
+from netlister.outputs.schematic.shapes import GRID, LEFT, Arc, Circle, Polyline
 from netlister.outputs.schematic.sheets import sheets
 
 if TYPE_CHECKING:
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit
     from netlister.outputs.netlist_parts import Part
-    from netlister.outputs.schematic.place import Page, Placed
-    from netlister.outputs.schematic.shapes import Pin, Shape, Symbol
+    from netlister.outputs.schematic.place import Page, PlacedPart
+    from netlister.outputs.schematic.shapes import DrawnSymbol, Shape, ShapePin
 
 VERSION = "20211123"
 """The version of the format that this is written in."""
@@ -124,7 +124,7 @@ class _Sheet:
         self.page = page
         self.title = title
         self.identity = _id("page", circuit.layout.name, page.name)
-        self.symbols: dict[str, tuple[str, Symbol, Part]] = {}
+        self.symbols: dict[str, tuple[str, DrawnSymbol, Part]] = {}
         count: dict[str, int] = defaultdict(int)
         for placed in page.drawing.placed:
             key = placed.symbol.key
@@ -146,6 +146,7 @@ class _Sheet:
         for net, x, y in page.drawing.dots:
             identity = _id(self.identity, "dot", net, f"{x} {y}")
             lines.append(f"  (junction (at {_mm(x)} {_mm(y)}) (diameter 0) (color 0 0 0 0) (uuid {identity}))")
+        # wires and labels are told apart by all that they are, the names of their types among it
         for w in page.drawing.wires:
             ends = f"(xy {_mm(w.x1)} {_mm(w.y1)}) (xy {_mm(w.x2)} {_mm(w.y2)})"
             identity = _id(self.identity, "wire", f"{w}")
@@ -164,7 +165,7 @@ class _Sheet:
 
     # -- symbols
 
-    def symbol(self, name: str, symbol: Symbol, part: Part) -> Iterator[str]:
+    def symbol(self, name: str, symbol: DrawnSymbol, part: Part) -> Iterator[str]:
         """A symbol; y runs upwards in it."""
         hidden = "" if symbol.named else " hide"
         yield f"    (symbol {string(name)} (pin_numbers hide) (pin_names (offset 0.4){hidden})"
@@ -185,7 +186,7 @@ class _Sheet:
         yield "      )"
         yield "    )"
 
-    def instance(self, placed: Placed) -> Iterator[str]:
+    def instance(self, placed: PlacedPart) -> Iterator[str]:
         """A part."""
         part = placed.part
         identity = self._part_id(part)
@@ -227,7 +228,7 @@ def library_symbol(part: Part) -> str:
 HIDDEN = frozenset({"Footprint", "Datasheet"})
 
 
-def _pin(pin: Pin) -> str:
+def _pin(pin: ShapePin) -> str:
     turn = 0 if pin.side == LEFT else 180
     name, effects = string(net_text(pin.name)), _effects()
     return (
@@ -238,7 +239,7 @@ def _pin(pin: Pin) -> str:
 
 def _shape(shape: Shape) -> str:
     fill = "(fill (type outline))" if getattr(shape, "filled", False) else "(fill (type none))"
-    weight = shape.weight if isinstance(shape, Line) else 0.2
+    weight = shape.weight if isinstance(shape, Polyline) else 0.2
     stroke = f"(stroke (width {weight:g}) (type default) (color 0 0 0 0))"
     if isinstance(shape, Circle):
         return f"(circle (center {_mm(shape.x)} {_mm(-shape.y)}) (radius {_mm(shape.radius)}) {stroke} {fill})"

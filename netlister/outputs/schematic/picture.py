@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.circuit.model import Circuit
-    from netlister.outputs.schematic.place import Drawing, Placed
+    from netlister.outputs.schematic.place import PlacedPart, SheetDrawing
     from netlister.outputs.schematic.shapes import Shape
 
 INK, PAPER, TAG = "#1a1a1a", "#ffffff", "#f2f2f2"
@@ -84,7 +84,7 @@ class _Picture:
             yield f'<text x="{x + 10.5:.2f}" y="14" fill="{INK}">{said}</text>'
             x += 16 + len(said) * 1.1
 
-    def sheet(self, drawing: Drawing) -> Iterator[str]:
+    def sheet(self, drawing: SheetDrawing) -> Iterator[str]:
         """Wires, parts and labels of a sheet."""
         for w in drawing.wires:
             ends = f"M{_mm(w.x1)} {_mm(w.y1)}L{_mm(w.x2)} {_mm(w.y2)}"
@@ -119,7 +119,7 @@ def _classes(circuit: Circuit) -> dict[str, tuple[str, str, str]]:
     return found
 
 
-def _part(placed: Placed) -> Iterator[str]:
+def _part(placed: PlacedPart) -> Iterator[str]:
     part = placed.part
     yield f'<g transform="translate({_mm(placed.x)} {_mm(placed.y)})" stroke="{INK}">'
     yield f"<title>{attribute(f'{part.reference}: {part.tag}')}</title>"

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from netlister.outputs.netlist_parts import Part
-    from netlister.outputs.schematic.shapes import Pin, Symbol
-    from netlister.outputs.schematic.sheets import Sheet
+    from netlister.outputs.schematic.shapes import DrawnSymbol, ShapePin
+    from netlister.outputs.schematic.sheets import PartsSheet
 
 PAPERS = (("A4", 297, 210), ("A3", 420, 297), ("A2", 594, 420), ("A1", 841, 594), ("A0", 1189, 841))
 """Name, width and height in mm, by ISO 216, on their long side."""
@@ -29,10 +29,10 @@ COLUMN_GAP = 6
 FRONT = frozenset({"feed", "lead"})
 BANDS = ({"supply", "bus"}, {"contact", "automatic reverser", "following reverser", "frog unit", "lead"})
 
-Box = tuple[float, float, float, float]
+Bounds = tuple[float, float, float, float]
 
 
-class Text(NamedTuple):
+class PartText(NamedTuple):
     """A text of a part: the field that it shows, where it begins, and whether that is its middle."""
 
     name: str
@@ -42,14 +42,14 @@ class Text(NamedTuple):
     centred: bool
 
 
-class Placed(NamedTuple):
+class PlacedPart(NamedTuple):
     """A part on a sheet."""
 
     part: Part
-    symbol: Symbol
+    symbol: DrawnSymbol
     x: int
     y: int
-    texts: tuple[Text, ...]
+    texts: tuple[PartText, ...]
 
 
 class Label(NamedTuple):
@@ -72,15 +72,15 @@ class Wire(NamedTuple):
 
 
 @dataclass(slots=True)
-class Drawing:
+class SheetDrawing:
     """What stands on a sheet, or a part of it that is moved as a whole."""
 
-    placed: list[Placed] = field(default_factory=list)
+    placed: list[PlacedPart] = field(default_factory=list)
     labels: list[Label] = field(default_factory=list)
     wires: list[Wire] = field(default_factory=list)
     dots: list[tuple[str, int, int]] = field(default_factory=list)
 
-    def box(self) -> Box:
+    def box(self) -> Bounds:
         """Left, top, right and bottom of everything."""
         boxes = [
             *self.boxes(),
@@ -93,11 +93,11 @@ class Drawing:
             max(b[3] for b in boxes),
         )
 
-    def boxes(self) -> list[Box]:
+    def boxes(self) -> list[Bounds]:
         """The box of each part, of each of their texts and of each label."""
         return [*(box for p in self.placed for box in part_boxes(p)), *(label_box(label) for label in self.labels)]
 
-    def take(self, other: Drawing, dx: int, dy: int) -> None:
+    def take(self, other: SheetDrawing, dx: int, dy: int) -> None:
         """Add another drawing, moved."""
         for p in other.placed:
             texts = tuple(t._replace(x=t.x + dx, y=t.y + dy) for t in p.texts)
@@ -114,10 +114,10 @@ class Page(NamedTuple):
     paper: str
     width: float
     height: float
-    drawing: Drawing
+    drawing: SheetDrawing
 
 
-def part_boxes(p: Placed) -> list[Box]:
+def part_boxes(p: PlacedPart) -> list[Bounds]:
     """The box of a part with its pins, then one for each of its texts."""
     left, top, right, bottom = p.symbol.box
     xs = [left, right, *(pin.x for pin in p.symbol.pins)]
@@ -134,7 +134,7 @@ def label_steps(net: str) -> int:
     return text_steps(net) + 3
 
 
-def label_box(label: Label) -> Box:
+def label_box(label: Label) -> Bounds:
     """The box of a label."""
     other = label.x + label.side * label_steps(label.net)
     return min(label.x, other), label.y - 0.95, max(label.x, other), label.y + 0.95
@@ -143,35 +143,37 @@ def label_box(label: Label) -> Box:
 # ---- one part and what stands in front of it
 
 
-def _put(drawing: Drawing, part: Part, x: int, y: int) -> Placed:
+def _put(drawing: SheetDrawing, part: Part, x: int, y: int) -> PlacedPart:
     symbol = symbol_of(part)
     left, top, _, bottom = symbol.box
-    texts: list[Text] = []
+    texts: list[PartText] = []
     if symbol.named:
         name = dict(part.fields).get("Name", "")
-        texts.append(Text("Reference", part.reference, x + left, y + top - 1, centred=False))
+        texts.append(PartText("Reference", part.reference, x + left, y + top - 1, centred=False))
         if name:
-            texts.append(Text("Name", name, x + left + text_steps(part.reference) + 1.5, y + top - 1, centred=False))
-        texts.append(Text("Value", part.value, x + left, y + bottom + 1, centred=False))
+            texts.append(
+                PartText("Name", name, x + left + text_steps(part.reference) + 1.5, y + top - 1, centred=False)
+            )
+        texts.append(PartText("Value", part.value, x + left, y + bottom + 1, centred=False))
     else:
-        texts.append(Text("Reference", part.reference, x, y - 2, centred=True))
+        texts.append(PartText("Reference", part.reference, x, y - 2, centred=True))
         if part.value not in {part.kind, ""}:
-            texts.append(Text("Value", part.value, x, y + 2, centred=True))
-    placed = Placed(part, symbol, x, y, tuple(texts))
+            texts.append(PartText("Value", part.value, x, y + 2, centred=True))
+    placed = PlacedPart(part, symbol, x, y, tuple(texts))
     drawing.placed.append(placed)
     return placed
 
 
-def _label(drawing: Drawing, placed: Placed, pin: Pin, net: str) -> None:
+def _label(drawing: SheetDrawing, placed: PlacedPart, pin: ShapePin, net: str) -> None:
     """A short wire from a pin, and the name of its net."""
     x, y = placed.x + pin.x, placed.y + pin.y
     drawing.wires.append(Wire(net, x, y, x + pin.side, y))
     drawing.labels.append(Label(net, x + pin.side, y, pin.side))
 
 
-def _alone(part: Part) -> Drawing:
+def _alone(part: Part) -> SheetDrawing:
     """A part with a label at every pin."""
-    drawing = Drawing()
+    drawing = SheetDrawing()
     placed = _put(drawing, part, 0, 0)
     nets = dict(part.pins)
     for pin in placed.symbol.pins:
@@ -179,9 +181,9 @@ def _alone(part: Part) -> Drawing:
     return drawing
 
 
-def _fed(part: Part, front: dict[str, list[Part]]) -> Drawing:
+def _fed(part: Part, front: dict[str, list[Part]]) -> SheetDrawing:
     """A part with what feeds its pins on the left in front of them; takes these out of `front`."""
-    drawing = Drawing()
+    drawing = SheetDrawing()
     placed = _put(drawing, part, 0, 0)
     nets = dict(part.pins)
     fed = [(pin, front[nets[pin.name]].pop(0)) for pin in placed.symbol.pins
@@ -213,7 +215,7 @@ def _fed(part: Part, front: dict[str, list[Part]]) -> Drawing:
 # ---- a sheet
 
 
-def arrange(sheet: Sheet) -> Page:
+def arrange(sheet: PartsSheet) -> Page:
     """Put a sheet's parts on the smallest paper that holds them."""
     bands = _bands(sheet.parts)
     for paper, width, height in PAPERS:
@@ -227,14 +229,14 @@ def arrange(sheet: Sheet) -> Page:
     return Page(sheet.name, "User", ceil((box[2] + EDGE) * GRID), ceil((box[3] + EDGE + FOOT) * GRID), drawing)
 
 
-def _bands(listed: Iterable[Part]) -> list[list[Drawing]]:
+def _bands(listed: Iterable[Part]) -> list[list[SheetDrawing]]:
     """Blocks from left to right: supplies, other wiring, contacts and gear, track, joints."""
     listed = list(listed)
     front: dict[str, list[Part]] = {}
     for part in listed:
         if part.kind in FRONT:
             front.setdefault(part.pins[1][1], []).append(part)
-    bands: list[list[Drawing]] = [[], [], [], [], []]
+    bands: list[list[SheetDrawing]] = [[], [], [], [], []]
     for part in listed:
         if part.library == "track":
             bands[3].append(_fed(part, front))
@@ -249,12 +251,12 @@ def _bands(listed: Iterable[Part]) -> list[list[Drawing]]:
     return bands
 
 
-def _columns(bands: list[list[Drawing]], height: float) -> Drawing:
+def _columns(bands: list[list[SheetDrawing]], height: float) -> SheetDrawing:
     """Stack the blocks of each band in columns no higher than `height` steps, if a single block is not."""
-    whole = Drawing()
+    whole = SheetDrawing()
     x = EDGE
     for band in bands:
-        column: list[Drawing] = []
+        column: list[SheetDrawing] = []
         used = 0.0
         for block in band:
             _, top, _, bottom = block.box()
@@ -269,7 +271,7 @@ def _columns(bands: list[list[Drawing]], height: float) -> Drawing:
     return whole
 
 
-def _stack(whole: Drawing, column: list[Drawing], x: int) -> int:
+def _stack(whole: SheetDrawing, column: list[SheetDrawing], x: int) -> int:
     """Put a column at x, the pins of its parts below one another. The next column's x."""
     boxes = [block.box() for block in column]
     across = ceil(x - min(left for left, *_ in boxes))

@@ -23,7 +23,7 @@ LEFT, RIGHT = -1, 1
 THIN, THICK = 0.2, 0.8
 
 
-class Pin(NamedTuple):
+class ShapePin(NamedTuple):
     """A pin: its connection point and the side of the body on which it lies; it is `length` long."""
 
     name: str
@@ -33,7 +33,7 @@ class Pin(NamedTuple):
     length: int = 2
 
 
-class Line(NamedTuple):
+class Polyline(NamedTuple):
     """A line through points."""
 
     points: tuple[tuple[float, float], ...]
@@ -58,15 +58,15 @@ class Arc(NamedTuple):
     radius: float
 
 
-Shape = Line | Circle | Arc
+Shape = Polyline | Circle | Arc
 
 
 @dataclass(frozen=True, slots=True)
-class Symbol:
+class DrawnSymbol:
     """A symbol. `box`: left, top, right and bottom of its body. `named`: its pins show their names."""
 
     key: str
-    pins: tuple[Pin, ...]
+    pins: tuple[ShapePin, ...]
     shapes: tuple[Shape, ...]
     box: tuple[float, float, float, float]
     named: bool
@@ -78,7 +78,7 @@ def text_steps(text: str) -> int:
     return ceil(count * 1.2 / GRID)
 
 
-def symbol_of(part: Part) -> Symbol:
+def symbol_of(part: Part) -> DrawnSymbol:
     """The symbol of a part."""
     pins = [name for name, _ in part.pins]
     if part.library == "track":
@@ -86,19 +86,21 @@ def symbol_of(part: Part) -> Symbol:
     if part.kind == "contact":
         return _contact(pins)
     if not pins:
-        return Symbol(part.kind, (), (_line((2, -2), (12, -2), (12, 2), (2, 2), (2, -2)),), (2, -2, 12, 2), named=True)
+        return DrawnSymbol(
+            part.kind, (), (_line((2, -2), (12, -2), (12, 2), (2, 2), (2, -2)),), (2, -2, 12, 2), named=True
+        )
     if pins == ["1", "2"] and part.kind in _BODIES:
         shapes = (*_BODIES[part.kind],)
-        ends = (Pin("1", -4, 0, LEFT), Pin("2", 4, 0, RIGHT))
-        return Symbol(part.kind, ends, shapes, (-2, -1.2, 2, 1.2), named=False)
+        ends = (ShapePin("1", -4, 0, LEFT), ShapePin("2", 4, 0, RIGHT))
+        return DrawnSymbol(part.kind, ends, shapes, (-2, -1.2, 2, 1.2), named=False)
     return _box(part, pins)
 
 
-def _line(*points: tuple[float, float], weight: float = THIN, filled: bool = False) -> Line:
-    return Line(points, weight, filled)
+def _line(*points: tuple[float, float], weight: float = THIN, filled: bool = False) -> Polyline:
+    return Polyline(points, weight, filled)
 
 
-def _rectangle(x: float, y: float, *, filled: bool = False) -> Line:
+def _rectangle(x: float, y: float, *, filled: bool = False) -> Polyline:
     return _line((-x, -y), (x, -y), (x, y), (-x, y), (-x, -y), filled=filled)
 
 
@@ -159,18 +161,18 @@ _BODIES: dict[str, tuple[Shape, ...]] = {
 }
 
 
-def _track(kind: str, rails: list[str]) -> Symbol:
+def _track(kind: str, rails: list[str]) -> DrawnSymbol:
     """A box with a thick bar for each rail."""
     room = max(text_steps(rail) for rail in rails)
     right = 2 + 1 + room + 5
     bottom = PITCH * (len(rails) - 1) + 2
     outline = _line((2, -2), (right, -2), (right, bottom), (2, bottom), (2, -2))
-    pins = tuple(Pin(rail, 0, PITCH * n, LEFT) for n, rail in enumerate(rails))
+    pins = tuple(ShapePin(rail, 0, PITCH * n, LEFT) for n, rail in enumerate(rails))
     bars = tuple(_line((right - 4, pin.y), (right, pin.y), weight=THICK) for pin in pins)
-    return Symbol(f"track {kind} {' '.join(rails)}", pins, (outline, *bars), (2, -2, right, bottom), named=True)
+    return DrawnSymbol(f"track {kind} {' '.join(rails)}", pins, (outline, *bars), (2, -2, right, bottom), named=True)
 
 
-def _contact(pins: list[str]) -> Symbol:
+def _contact(pins: list[str]) -> DrawnSymbol:
     """A changeover contact: its throws on the left, its common on the right, drawn at its first position."""
     throws = [name for name in pins if name != "common"]
     room = max([text_steps(name) for name in throws] or [0])
@@ -178,15 +180,15 @@ def _contact(pins: list[str]) -> Symbol:
     pivot = middle + 4
     right = ceil(pivot + 2 + text_steps("common"))
     bottom = PITCH * max(len(throws) - 1, 0) + 2
-    placed = [Pin(name, 0, PITCH * n, LEFT) for n, name in enumerate(throws)]
-    common = Pin("common", right + 2, PITCH * (max(len(throws), 1) // 2), RIGHT)
+    placed = [ShapePin(name, 0, PITCH * n, LEFT) for n, name in enumerate(throws)]
+    common = ShapePin("common", right + 2, PITCH * (max(len(throws), 1) // 2), RIGHT)
     shapes: list[Shape] = [_line((2, -2), (right, -2), (right, bottom), (2, bottom), (2, -2))]
     shapes += [Circle(middle, pin.y, 0.3) for pin in placed]
     shapes.append(Circle(pivot, common.y, 0.3, filled=True))
     if placed:
         shapes.append(_line((pivot, common.y), (middle + 0.3, placed[0].y)))
     box = (2, -2, right, bottom)
-    return Symbol(f"contact {' '.join(throws)}", (*placed, common), tuple(shapes), box, named=True)
+    return DrawnSymbol(f"contact {' '.join(throws)}", (*placed, common), tuple(shapes), box, named=True)
 
 
 _INPUTS = {
@@ -196,7 +198,7 @@ _INPUTS = {
 }
 
 
-def _box(part: Part, names: list[str]) -> Symbol:
+def _box(part: Part, names: list[str]) -> DrawnSymbol:
     """A box with its inputs on the left and its outputs on the right."""
     inputs = [name for name in names if name in _INPUTS.get(part.kind, ())]
     outputs = [name for name in names if name not in inputs]
@@ -205,10 +207,10 @@ def _box(part: Part, names: list[str]) -> Symbol:
     wide = left + max(text_steps(n) for n in outputs) + 7
     bottom = PITCH * (rows - 1) + 2
     outline = _line((2, -2), (2 + wide, -2), (2 + wide, bottom), (2, bottom), (2, -2))
-    pins = [Pin(name, 0, PITCH * n, LEFT) for n, name in enumerate(inputs)]
-    pins += [Pin(name, 4 + wide, PITCH * n, RIGHT) for n, name in enumerate(outputs)]
+    pins = [ShapePin(name, 0, PITCH * n, LEFT) for n, name in enumerate(inputs)]
+    pins += [ShapePin(name, 4 + wide, PITCH * n, RIGHT) for n, name in enumerate(outputs)]
     inner = tuple(_inner(part, 2 + left + 3.5, (rows - 1) * PITCH / 2))
-    return Symbol(f"{part.kind} {part.value.split(' ')[0]} {' '.join(names)}", tuple(pins), (outline, *inner),
+    return DrawnSymbol(f"{part.kind} {part.value.split(' ')[0]} {' '.join(names)}", tuple(pins), (outline, *inner),
                   (2, -2, 2 + wide, bottom), named=True)  # fmt: skip
 
 

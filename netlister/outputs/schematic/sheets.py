@@ -19,25 +19,25 @@ LONELY = "track without a feed"
 JOINERS = frozenset({"metal joiner", "insulated joiner"})
 
 
-class Sheet(NamedTuple):
+class PartsSheet(NamedTuple):
     """A sheet and its parts, in the order of the netlist."""
 
     name: str
     parts: tuple[Part, ...]
 
 
-def sheets(circuit: Circuit, *, one: bool | None = None) -> list[Sheet]:
+def sheets(circuit: Circuit, *, one: bool | None = None) -> list[PartsSheet]:
     """The sheets of a circuit. `one`: a single sheet; left out: where there are few parts."""
     listed = parts(circuit)
     if one or (one is None and sum(1 for part in listed if part.pins) <= FEW):
-        return [Sheet("the whole circuit", tuple(listed))]
+        return [PartsSheet("the whole circuit", tuple(listed))]
     of = _Grouping(circuit, listed).sheet_of()
     found: dict[str, list[Part]] = {WIRING: []}
     for part in listed:
         found.setdefault(of[part.reference], []).append(part)
     order = ("supplies", "switches", "machine", "turnout", "district", "track")
     names = sorted(found, key=lambda name: order.index(name.partition(" ")[0]))
-    return [Sheet(name, tuple(found[name])) for name in names if found[name]]
+    return [PartsSheet(name, tuple(found[name])) for name in names if found[name]]
 
 
 class _Grouping:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from netlister.circuit.districts import districts
 from netlister.edits.model import AddContact, AddPin, Relink, Repin, TakeOut
 from netlister.layout.model import Pin
 from netlister.repairs.choices.common import MOST_PARTNERS
@@ -32,6 +33,19 @@ def at_pin(places: Places, number: int) -> Iterator[Choice]:
             was, now = places.pole(end, pin.buses[side]), places.pole(new, pin.buses[side])
             headline = f"pin {pin.pin} of the plug '{pin.plug}' is wired to {was}"
             yield choice("pin-pole", (Repin(number, ends, pin.buses),), headline, f"wire it to {now}", pin.span)
+        for bus in _other_districts(places, end, pin.buses[side]):
+            buses = (bus, pin.buses[1]) if side == 0 else (pin.buses[0], bus)
+            headline = f"pin {pin.pin} of the plug '{pin.plug}' is wired to {places.pole(end, pin.buses[side])}"
+            say = f"wire it to {places.pole(end, bus)}"
+            yield choice("pin-pole", (Repin(number, pin.ends, buses),), headline, say, pin.span)
+
+
+def _other_districts(places: Places, end: str, bus: str) -> Iterator[str]:
+    """The buses of other districts that have a pole which is taken from a bus."""
+    label = districts(places.layout)
+    for other in places.layout.buses.values() if bus and label else ():
+        if end in other.poles and label.get(other.name, "") != label.get(bus, ""):
+            yield other.name
 
 
 def _swapped_pins(places: Places, first: int, second: int) -> Choice:
@@ -93,6 +107,11 @@ def at_link(places: Places, number: int) -> Iterator[Choice]:
             headline = f"the wire from {a} to {b} is on the wrong pole"
             edit = (Relink(number, ends, link.buses),)
             yield choice("pin-pole", edit, headline, f"wire it to {now}", link.span)
+        for bus in _other_districts(places, end, link.buses[side]):
+            buses = (bus, link.buses[1]) if side == 0 else (link.buses[0], bus)
+            headline = f"the wire from {a} to {b} comes from another district"
+            say = f"wire it to {places.pole(end, bus)}"
+            yield choice("pin-pole", (Relink(number, link.ends, buses),), headline, say, link.span)
     headline = f"the wire from {a} to {b} joins what must stay apart"
     yield choice("wire-out", (TakeOut("links", number),), headline, "take this wire out", link.span)
 

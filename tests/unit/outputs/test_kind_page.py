@@ -10,7 +10,7 @@ from netlister.kinds import KindError, library
 from netlister.kinds.find import files
 from netlister.outputs import kind_text
 from netlister.outputs.kind_page import kind_fragment, kind_page
-from netlister.outputs.kind_sheet import Table, sheet
+from netlister.outputs.kind_sheet import SheetTable, sheet
 from netlister.source import Source
 from tests.parts.test_all_kinds import ALL, IDS
 
@@ -63,7 +63,7 @@ def test_text_and_page_say_the_same_and_no_line_is_too_long(name, hand, options)
     for section in sheet(LIBRARY, name, hand, options).sections:
         said = [section.heading]
         for block in section.blocks:
-            rows = [block.heads, *block.rows] if isinstance(block, Table) else [block]
+            rows = [block.heads, *block.rows] if isinstance(block, SheetTable) else [block]
             said += [cell for row in rows for cell in ([row] if isinstance(row, str) else row)]
         for word in " ".join(said).split():
             assert word in text
@@ -122,7 +122,7 @@ def test_a_kind_that_there_is_not():
 def cells(name, heading, hand="", options=()):
     """The rows of the first table under a heading."""
     section = next(s for s in sheet(LIBRARY, name, hand, options).sections if s.heading.startswith(heading))
-    return next(block for block in section.blocks if isinstance(block, Table)).rows
+    return next(block for block in section.blocks if isinstance(block, SheetTable)).rows
 
 
 # common practice, no published source: what a meter says, power off, nothing on the rails. Position through is the left
@@ -172,7 +172,7 @@ def test_the_truth_table_of_a_slip():
 def test_frog_numbers_in_three_measures():
     """RP-12.7 prints 14 degrees 15 minutes for No. 4 along the centre line; arctan(1/4) is 14 degrees 2 minutes."""
     section = next(s for s in sheet(LIBRARY, "live-frog", "left").sections if s.heading.startswith("Dimensions"))
-    rows = {row[0]: row[1:] for b in section.blocks if isinstance(b, Table) for row in b.rows}
+    rows = {row[0]: row[1:] for b in section.blocks if isinstance(b, SheetTable) for row in b.rows}
     assert rows["angle, centre-line"] == ("14°15'", "11°25'", "9°32'", "8°10'")
     assert rows["angle, right-angle"][0] == "14°02'"
     assert rows["angle, isosceles"][0] == "14°22'"
