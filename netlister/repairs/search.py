@@ -103,7 +103,7 @@ class Search:
                 if key in wanted:
                     todo[key] = places[0]
                 elif key in touched:
-                    before = diagrams.any_of([self._base.get(key, NEVER), *_joined_before(delta, key)])
+                    before = diagrams.any_of([self._base.get(k, NEVER) for k in (key, *moved.get(key, ()))])
                     for place in places:
                         diagrams.begin()
                         if poles.possible(diagrams.without(place.function, before)):
@@ -226,14 +226,6 @@ def _moved(delta: Delta) -> dict[Subject, list[Subject]]:
         if olds:
             found[broken.key] = olds
     return found
-
-
-def _joined_before(delta: Delta, key: Subject) -> list[Function]:
-    """Of a short: when its two poles were joined before, at the places where an edit changes that."""
-    if key[0] != "pole-short":
-        return []
-    was = [b.function for b in delta.gone if b.key[:2] == key[:2]]
-    return was + [c.before for c in delta.changed if c.key[:2] == key[:2]]
 
 
 def terminals_at(analysis: Analysis, broken: Broken) -> frozenset[str]:
