@@ -35,10 +35,6 @@ CAUTIONS = (
     ),
 )
 TRAPS = (
-    (
-        "screw:siding.left is the end of the feed wire of that rail, at its screw. R1.A of an unplugged reverser R1 is "
-        "the end of the wires that go there."
-    ),
     "Touch the two leads together first: no beep, no battery.",
     "Rails are dirty: press the tip through the oxide. A silent reading that should beep, take it twice.",
     "A beep means less than some tens of ohms. Coils and lamps beep, some detectors too; diodes one way or not at all.",
@@ -47,6 +43,18 @@ TRAPS = (
         "Many meters read a digital supply wrongly: compare readings, do not trust the figure."
     ),
 )
+
+
+def traps(sheet: Sheet) -> list[str]:
+    """What a meter gets wrong; first what the names of some probes of this sheet mean."""
+    made, said = sheet.made, []
+    probes = [made.names[p] for r in sheet.readings for p in r.probes]
+    screw = next((name for name in probes if name.startswith("screw:")), "")
+    if screw:
+        said.append(f"{screw} is the end of the feed wire of {screw.removeprefix('screw:')}, at its screw.")
+    if output := next((name for name in probes if head(name) in made.layout.reversers), ""):
+        said.append(f"{output} of the unplugged reverser {head(output)} is the end of the wires that go there.")
+    return [*said, *TRAPS]
 
 
 class Automatic(NamedTuple):
@@ -289,7 +297,7 @@ def text(sheet: Sheet, board: str = "") -> str:
     """A sheet as plain text; with `board` as `lines` says."""
     out = [title_of(sheet, board), ""]
     out += [f"! {c}" for c in CAUTIONS]
-    out += ["", *(f"- {t}" for t in TRAPS)]
+    out += ["", *(f"- {t}" for t in traps(sheet))]
     made = lines(sheet, board)
     wide = max((len(n) for line in made for n in line.probes), default=0)
     for line in made:
@@ -374,7 +382,7 @@ def body(sheet: Sheet, board: str = "") -> list[str]:
         *(f"<li>{escape(c)}</li>" for c in CAUTIONS),
         "</ul></section>",
         '<section class="traps"><strong>What a meter gets wrong</strong><ul>',
-        *(f"<li>{escape(t)}</li>" for t in TRAPS),
+        *(f"<li>{escape(t)}</li>" for t in traps(sheet)),
         "</ul></section>",
     ]
     inside = False

@@ -345,12 +345,12 @@ def told(found: Trace) -> str:
     made = found.made
     a, b = (made.names[p] for p in found.between)
     where = " ".join(f"{name}={position}" for name, position in set_of(made, found.state).items())
-    head = f"{a} to {b}" + (f" with {where}" if where else "")
+    standing = f" with {where}" if where else ""
     if not found.groups:
-        return f"No single fault, and nothing across the rails, makes {head} beep.\n"
+        return f"No single fault, and nothing across the rails, makes {a} to {b} beep{standing}.\n"
     taken, ends = steps(found)
     count = len({s.fault.key() for s in found.suspects})
-    out = [CAUTION, "", f"Clip the meter to {head}: it beeps. {count} things may be why."]
+    out = [CAUTION, "", f"Clip one lead to {a}, the other to {b}{standing}: it beeps. {count} things may be why."]
     if taken:
         out.append(
             f"Finding which takes {found.expected:.1f} steps on average and {found.most} at the most "
