@@ -20,7 +20,7 @@ from netlister.layout.schema import COMPONENTS, RESISTING
 from netlister.layout.terminal import Terminal, named
 from netlister.outputs.kind_sheet import CAUTION, changing, joined, needs
 from netlister.papers.card_drawing import CardDrawing, Position, neighbours, positions
-from netlister.papers.card_tables import Tables, Wiring, blocks, rated
+from netlister.papers.card_tables import Tables, Wiring, blocks, is_gap, rated
 from netlister.papers.local_poles import LocalPoles, groups
 from netlister.papers.page import WRONG
 from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, Line, end_said, schedule
@@ -232,7 +232,8 @@ class _Card:
         for joint in joints:
             for a, b, insulated in joint.pairs:
                 mine, other = (a, b) if head(a) == self.name else (b, a)
-                rows.append((mine, other, "INSULATED" if insulated else "metal"))
+                gap = "gap, no joiner" if is_gap(self.layout, joint) else "INSULATED"
+                rows.append((mine, other, gap if insulated else "metal"))
         flow.table("joints", ("rail", "meets", "joiner"), rows)
 
     def caution(self, flow: Flow) -> None:
@@ -322,6 +323,7 @@ class OfPiece(_Card):
             there = self.of.boards.get(other, "")
             if board and there and there != board:
                 said += f" Board edge at {end}: {other} is on board {there}."
+        said += " Not to scale: cut nothing by it, go by the names and the table of joints."
         return f"{said} Front edge of the board: [ ] top [ ] bottom of this drawing."
 
     def _turned(self) -> str:
@@ -446,15 +448,18 @@ class OfPiece(_Card):
         """Which pole each rail beeps to in each position once all is wired."""
         flow.heading("Test 2, laid and wired", keep=5)
         flow.text(f"{OFF} All other turnouts and switches as they rest; measure to the terminals of the bus.")
+        for said in never_said(self.layout, self._moving()):
+            flow.text(said, bold=True)
         odd = [f"{c.name} ({c.kind})" for c in self.layout.components.values() if c.kind in _ODD]
         if odd:
             flow.text(
-                "The meter shows a value in place of a beep, or through a diode nothing the wrong way round, where one "
-                f"of these lies on the way: {', '.join(odd[:8])}{' …' if len(odd) > 8 else ''}."  # noqa: PLR2004
+                "The meter shows a value in place of a beep, or through a diode a beep one way alone, where one of "
+                f"these lies on the way: {', '.join(odd[:8])}{' …' if len(odd) > 8 else ''}."  # noqa: PLR2004
             )
         poles = {p.name for p in self.circuit.poles if not p.device}
         for position in self.positions:
             found = self.of.poles.of(self.name, position.state)
+            wanting = self.wanting(position)
             for rail in self.piece.kind.rails:
                 terminal = named(self.name, rail)
                 has = [p for p in found[terminal] if p in poles]
@@ -462,6 +467,8 @@ class OfPiece(_Card):
                 said = f"beeps to {' and '.join(has)} alone" if has else "beeps to no pole of a supply"
                 if len(has) > 1:
                     said = f"would beep to {' and '.join(has)}: A SHORT. Do not switch on; run 'netlister check'"
+                elif rail in wanting:
+                    said = f"would beep to {has[0] if has else 'no pole'}: WRONG, it needs that of {wanting[rail]}"
                 if others:
                     said += f" ({', '.join(others)} sets it)"
                 flow.tick(f"{position.said}: {terminal} {said}")
@@ -500,6 +507,18 @@ class OfPiece(_Card):
         if not changing(kind):
             yield "No rail of this piece changes pole."
 
+    def _moving(self) -> set[str]:
+        """What moves its tie bars, and what says which of its tracks is set."""
+        named_by = {self.layout.bars[bar].variable for bar in self.piece.bars}
+        return named_by | {name for cubes in self.piece.sets.values() for cube in cubes for name, _ in cube}
+
+    def wanting(self, position: Position) -> dict[str, str]:
+        """The rails that do not get the pole that they need in a position, each with the rail whose pole it is."""
+        if position.route is None:
+            return {}
+        wants, changes = needs(self.piece.kind, position.route), set(changing(self.piece.kind))
+        return {rail: to for rail, to in wants if rail in changes and not self._given(rail, to, position)}
+
     def _given(self, rail: str, fixed: str, position: Position) -> bool:
         found = self.of.poles.of(self.name, position.state)
         mine, other = found[named(self.name, rail)], found[named(self.name, fixed)]
@@ -507,6 +526,8 @@ class OfPiece(_Card):
         outputs = {pole.name for pole in self.circuit.poles if pole.device}
         if self.piece.kind.gaps and len(mine) == len(other) == 1 and mine[0] in outputs and other[0] not in outputs:
             return True  # a table whose automatic reverser follows the road that it stands at
+        if not mine and not other:
+            return True  # what feeds the piece is switched off
         return (bool(mine) and mine == other and len(mine) == 1) or bool(set(mine) & units)
 
     def _source(self, rail: str) -> str:
@@ -746,6 +767,24 @@ class _OfGear(_Card):
             flow.text(f"What its frog beeps to is on the card of {frog}; with power on, test it by its instructions.")
         if self.name in self.layout.buses:
             flow.tick(f"{self.name}.A never beeps to {self.name}.B")
+            own = self.layout.buses[self.name].poles
+            if others := [pole for pole in supply_poles(self.circuit) if pole not in own]:
+                flow.tick(f"neither beeps to {', '.join(others)}: two supplies are never joined")
+
+
+def never_said(layout: Layout, among: set[str] | None = None) -> list[str]:
+    """What the layout rules out, in words; `among`: only what concerns these."""
+    found = []
+    for cube, _ in layout.never:
+        if among is None or any(name in among for name, _ in cube):
+            said = " together with ".join(f"{name} at {position}" for name, position in cube)
+            found.append(f"NEVER {said}: the wiring is proved without it, and nothing in it prevents it.")
+    return found
+
+
+def supply_poles(circuit: Circuit) -> list[str]:
+    """The poles of supplies, of which no two may ever be joined; those of a common return are one."""
+    return [pole.name for pole in circuit.poles if not pole.device]
 
 
 WHY_REVERSED = (

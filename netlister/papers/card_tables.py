@@ -18,7 +18,7 @@ from netlister.layout.terminal import named
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from netlister.layout.model import Component, Contact, Layout
+    from netlister.layout.model import Component, Contact, Joint, Layout
     from netlister.papers.schedule import Line
 
 
@@ -193,6 +193,11 @@ class Wiring:
             goal, line = came[goal]
             if line is not None:
                 yield line
+
+
+def is_gap(layout: Layout, joint: Joint) -> bool:
+    """Whether rails move past each other at a joint, so that no joiner is fitted there."""
+    return any(end in layout.pieces[piece].kind.gaps for piece, end in (joint.start, joint.end))
 
 
 def blocks(layout: Layout, lines: Iterable[Line]) -> list[str]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from netlister.circuit.colours import spoken
 from netlister.circuit.runs import head
-from netlister.papers.card_tables import blocks, rated
+from netlister.papers.card_tables import blocks, is_gap, rated
 from netlister.papers.table import Table
 
 if TYPE_CHECKING:
@@ -65,9 +65,8 @@ def _track(layout: Layout) -> Iterator[tuple[str, ...]]:
     insulated: list[str] = []
     metal: list[str] = []
     for joint in layout.joints:
-        sides = ((joint.start, layout.pieces[joint.start[0]]), (joint.end, layout.pieces[joint.end[0]]))
-        if any(end[1] in piece.kind.gaps for end, piece in sides):
-            continue  # rails that move past each other have no joiner
+        if is_gap(layout, joint):
+            continue
         for *_, cut in joint.pairs:
             (insulated if cut else metal).append(joint.name)
     if insulated:

@@ -6,8 +6,11 @@ from typing import TYPE_CHECKING
 
 from netlister.circuit.model import holds
 from netlister.circuit.runs import head
+from netlister.layout.terminal import Terminal
 from netlister.outputs.cautions import SUPPLIES
-from netlister.papers.card import OFF, OfPiece
+from netlister.outputs.kind_sheet import changing
+from netlister.papers.card import OFF, OfPiece, never_said, supply_poles
+from netlister.papers.card_tables import is_gap
 from netlister.papers.local_poles import groups
 from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, Line, end_said
 from netlister.papers.table import Table
@@ -19,6 +22,8 @@ if TYPE_CHECKING:
 
 HEADS = ("done", "step", "what")
 StepRow = tuple[str, str, str]
+
+NOT_YET = "DO NOT CONNECT: two poles or districts meet on it; run 'netlister check'"
 
 CAUTIONS = (
     "All of this with the supply unplugged, until the last list.",
@@ -58,6 +63,14 @@ class _Steps:
         self.lines = [line for line in of.lines if not board or board in line.boards]
         self.pieces = [p for p in self.layout.pieces.values() if self._here(p.name)]
 
+    @property
+    def quiet(self) -> str:
+        """What must never beep: any two poles of supplies."""
+        poles = supply_poles(self.of.circuit)
+        if len(poles) == 2:  # noqa: PLR2004
+            return f"{poles[0]} and {poles[1]} do not beep to each other"
+        return f"no two of {', '.join(poles)} beep to each other"
+
     def _here(self, name: str) -> bool:
         return not self.board or self.of.boards.get(name) == self.board
 
@@ -82,6 +95,9 @@ class _Steps:
     def joints(self) -> Iterator[str]:
         for joint in self.layout.joints:
             if not (self._here(joint.start[0]) or self._here(joint.end[0])):
+                continue
+            if is_gap(self.layout, joint):
+                yield f"{joint.name}: a gap, no joiner: {', '.join(f'{a} | {b}' for a, b, _ in joint.pairs)}"
                 continue
             cut = [f"{a} | {b}" for a, b, insulated in joint.pairs if insulated]
             metal = [f"{a} + {b}" for a, b, insulated in joint.pairs if not insulated]
@@ -113,6 +129,9 @@ class _Steps:
         for name, lines in buses.items():
             for line in lines:
                 yield _connect(line)
+            bus = self.layout.buses.get(name)
+            if bus is not None and bus.breaker is not None:
+                yield f"{name}: its breaker of {bus.breaker:g} A goes in here, at its source, before all else"
             yield f"{name}, test: no beep from {name}.A to {name}.B"
         for line in self.lines:
             if line.run.kind == "plug":
@@ -130,8 +149,7 @@ class _Steps:
                 tap = f", tapped {line.tap_mm} mm along the bus" if line.tap_mm else ""
                 yield f"solder {line.id} to {line.end}{at}; its other end to {line.start}{tap}{_made(line)}"
             ends = ", ".join(f"{line.end} to {line.start}" for line in lines)
-            quiet = "no beep from A to B of any bus. If it does, the last wire is the mistake"
-            yield f"{piece}, test: {ends} beeps; {quiet}"
+            yield f"{piece}, test: {ends} beeps; {self.quiet}. If they do, the last wire is the mistake"
 
     def gear(self) -> Iterator[str]:
         order = ("component", "reverser", "unit", "wire", "lead")
@@ -143,36 +161,37 @@ class _Steps:
             for part, lines in parts.items():
                 for line in lines:
                     yield _connect(line)
-                what = (
-                    "in every position, no beep from A to B of any bus"
-                    if kind == "lead"
-                    else "no beep from A to B of any bus"
-                )
-                yield f"{part}, test: each wire end to end; {what}"
+                when = "in every position, " if kind == "lead" else ""
+                yield f"{part}, test: each wire end to end; {when}{self.quiet}"
 
     def positions(self) -> Iterator[str]:
         for piece in self.pieces:
             if len(piece.kind.ends) <= 2 and not piece.kind.bars:  # noqa: PLR2004
                 continue
-            stands = OfPiece(self.of, piece.name).positions
+            card = OfPiece(self.of, piece.name)
+            stands = card.positions
             if len(stands) == 1 and not piece.kind.bars:
                 continue  # a crossing of which no rail changes
             for position in stands:
                 found = self.of.poles.of(piece.name, position.state)
-                said = []
+                said, wanting = [], card.wanting(position)
                 for rail in piece.kind.rails:
                     has = found[piece.terminal(rail)]
-                    said.append(f"{rail} {' and '.join(has) if has else 'no pole'}{' (SHORT)' * (len(has) > 1)}")
-                yield f"{piece.name}{' at ' if piece.kind.bars else ', '}{position.said}: {', '.join(said)}"
+                    bad = " (SHORT)" if len(has) > 1 else ""
+                    bad = bad or (f" (WRONG: it needs that of {wanting[rail]})" if rail in wanting else "")
+                    said.append(f"{rail} {' and '.join(has) if has else 'no pole'}{bad}")
+                yield f"{piece.name}{' at ' if piece.kind.bars else ', '}{position.said}, beeps: {', '.join(said)}"
 
     def power(self) -> Iterator[str]:
         yield "'netlister check' finds no error in the layout as it was built"
         yield "all is ticked above; trains and tools are off the track; somebody stands at the switch of the supply"
+        yield "one supply after another, automatic devices and other loads still unplugged"
         yield "first with a lamp of the supply's voltage in one wire, which limits the current: it must stay dark"
         yield "throw every turnout and switch once: the lamp stays dark"
+        yield "switch off; plug automatic devices, loads and plugs back in; switch on without the lamp"
         yield "volts between the rails at the far end of each piece"
         yield (
-            "without the lamp, each section once: a coin across the rails far from the feed must trip the supply or "
+            "each section once: a coin across the rails far from the feed must trip the supply or "
             "its breaker at once; if it does not, switch off and find out why before any train runs"
         )
         yield "one locomotive, slowly, over every route in both directions"
@@ -183,7 +202,7 @@ def _mm(length: float | None) -> str:
 
 
 def _made(line: Line) -> str:
-    colour = f"{line.colour}{CHOSEN if line.chosen else ''}" if line.colour else "no colour: see the schedule"
+    colour = f"{line.colour}{CHOSEN if line.chosen else ''}" if line.colour else NOT_YET
     parts = [colour, line.size, f"{line.length_mm} mm" if line.length_mm else ""]
     return f" ({', '.join(p for p in parts if p)})"
 
@@ -192,10 +211,20 @@ def _connect(line: Line) -> str:
     return f"{line.id}: joins {end_said(line.run, 0)} and {end_said(line.run, 1)}{_made(line)}"
 
 
+def _brings(of: Cards, line: Line) -> bool:
+    """Whether the lead of a contact brings a pole to a rail that keeps it: that of a section switch."""
+    piece, rail = Terminal.of(line.end)
+    common = line.run.kind == "lead" and Terminal.of(line.start).own.endswith("common")
+    return common and piece in of.layout.pieces and rail not in changing(of.layout.pieces[piece].kind)
+
+
 def remarks(of: Cards) -> tuple[str, ...]:
     """Cautions, and how to measure."""
-    loose = [p.name for p in of.layout.pieces.values() if not any(head(line.end) == p.name for line in of.lines)]
-    said = [*CAUTIONS, OFF]
+    fed = {head(line.end) for line in of.lines if line.run.kind in {"feed", "wire", "component"} or _brings(of, line)}
+    joined = {joint.start[0] for joint in of.layout.joints if not all(cut for *_, cut in joint.pairs)}
+    joined |= {joint.end[0] for joint in of.layout.joints if not all(cut for *_, cut in joint.pairs)}
+    loose = [name for name in of.layout.pieces if name not in fed and name in joined]
+    said = [*CAUTIONS, OFF, *never_said(of.layout)]
     if loose:
-        said.append(f"Fed through joiners alone: {', '.join(loose[:20])}{' …' if len(loose) > 20 else '.'}")  # noqa: PLR2004
+        said.append(f"No feed of their own, fed through their joiners alone: {', '.join(loose)}.")
     return tuple(said)

@@ -58,7 +58,7 @@ _MORE = """\
 nav a::after{content:leader('.') target-counter(attr(href), page)}
 .cardsheet{margin:0 0 4mm;border:.3mm solid #777}
 .cardsheet svg,.plansheet svg{display:block;width:100%;height:auto}
-@page cards{margin:0 0 6mm;@top-left{content:none}@top-right{content:none}}
+@page cards{margin:0 0 6mm;@top-left{content:none}@top-right{content:none}@bottom-right{padding:0 8mm 2mm 0}}
 @media print{.plansheet svg{width:185mm;max-height:235mm}.letter .plansheet svg{max-height:217mm}
 .cardsheet{page:cards;break-inside:avoid;margin:0;border:0;border-bottom:.2mm dashed #777;height:144.9mm}
 .letter .cardsheet{height:136.1mm}.cardsheet svg{height:100%;margin:auto}}

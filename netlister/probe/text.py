@@ -24,7 +24,10 @@ CAUTIONS = (
         "Unplug every supply from the bus before any beep test, and every automatic reverser and frog unit from the "
         "track. A supply's output looks like a short to the meter, and its voltage can destroy it."
     ),
-    "Take everything off the track that bridges the rails: locomotives, lit coaches, test lamps.",
+    (
+        "Take everything off the track that bridges the rails: locomotives, lit coaches, test lamps. Unplug loads that "
+        "are wired in."
+    ),
     (
         "Nothing here is to be opened on the mains side. That is for licensed people and your local code. "
         "If insulation, a plug or a supply is damaged, stop."
@@ -54,6 +57,10 @@ def traps(sheet: Sheet) -> list[str]:
         said.append(f"{screw} is the end of the feed wire of {screw.removeprefix('screw:')}, at its screw.")
     if output := next((name for name in probes if head(name) in made.layout.reversers), ""):
         said.append(f"{output} of the unplugged reverser {head(output)} is the end of the wires that go there.")
+    odd = [c.name for c in made.layout.components.values() if c.kind in {"breaker", "detector"}]
+    odd += [bus.name for bus in made.layout.buses.values() if bus.breaker is not None]
+    if odd:
+        said.append(f"Without power a breaker or detector may be silent where a beep is said: {', '.join(odd[:8])}.")
     return [*said, *TRAPS]
 
 
@@ -264,7 +271,7 @@ def sentence(text: str) -> str:
 
 
 def _head(made: Detail, r: Reading, before: State | None) -> str:
-    how = "Feed wires off at their screws" if FEEDS_OFF in r.acts else "Bus on"
+    how = "Feed wires off at their screws" if FEEDS_OFF in r.acts else "Feed wires on, supply still unplugged"
     for act, parts in _by_kind([a for a in r.acts if a != FEEDS_OFF]):
         names = ", ".join(parts) if len(parts) <= MOST_NAMED else f"{len(parts)} places"
         how += f", {act.short.replace('{}', names)}"

@@ -369,8 +369,8 @@ def test_a_crossing_stands_in_every_position_of_what_changes_its_frogs():
         assert one in said
     rows = [row[2] for table in steps.steps(Cards(made)) for row in table.rows if row[2].startswith("D1, K1")]
     assert rows == [
-        "D1, K1 at one: outer-left main.A, outer-right main.B, frog-a main.B, frog-b main.A",
-        "D1, K1 at two: outer-left main.A, outer-right main.B, frog-a main.A, frog-b main.B",
+        "D1, K1 at one, beeps: outer-left main.A, outer-right main.B, frog-a main.B, frog-b main.A",
+        "D1, K1 at two, beeps: outer-left main.A, outer-right main.B, frog-a main.A, frog-b main.B",
     ]
     fixed = circuit(
         CROSSING.replace("diamond-live", "diamond-insulated").partition("switches:")[0] + "feeds: [{to: a}]\n"
@@ -381,8 +381,8 @@ def test_a_crossing_stands_in_every_position_of_what_changes_its_frogs():
 def test_a_crossing_whose_tracks_are_set_is_in_the_order_of_work():
     rows = [row[2] for table in steps.steps(Cards(example("junction"))) for row in table.rows]
     assert [row.partition(": outer")[0] for row in rows if ": outer-left main" in row] == [
-        "D1, track 1: M1 at diverging",
-        "D1, track 2: M2 at through",
+        "D1, track 1: M1 at diverging, beeps",
+        "D1, track 2: M2 at through, beeps",
     ]
 
 
@@ -544,3 +544,42 @@ def test_sheets_of_tables():
         flow.heading("Joints")
         flow.table("joints", ("rail", "meets"), [("a.left", "b.left")])
         assert all("data-of" in body for body in flow.bodies() if ">Joints<" in body)
+
+
+def rows_of(name):
+    return [row[2] for table in steps.steps(Cards(example(name))) for row in table.rows]
+
+
+def test_a_frog_on_the_wrong_pole_is_no_line_to_tick_as_if_it_were_right():
+    """`sawmill-lever` has its contact the wrong way round; `sawmill` is the same layout, right."""
+    for name, wrong in (("sawmill-lever", True), ("sawmill", False), ("terminus", False), ("every-piece", False)):
+        assert any("WRONG" in row for row in rows_of(name)) == wrong
+    assert "WRONG, it needs that of stock-right" in words(card_svg(example("sawmill-lever"), "T1"))
+    assert "WRONG" not in words(card_svg(example("sawmill"), "T1"))
+
+
+def test_what_is_never_set_is_said_where_it_matters():
+    made = Cards(example("every-piece"))
+    said = "NEVER MS1 at diverging together with MS2 at diverging"
+    assert any(said in remark for remark in steps.remarks(made))
+    assert said in words(made.whole("S1"))
+    assert "NEVER" not in words(made.whole("X1"))
+
+
+def test_rails_that_move_past_each_other_get_no_joiner():
+    made = Cards(example("every-piece"))
+    rows = rows_of("every-piece")
+    assert any(row.startswith("west2/TR.a1: a gap, no joiner") for row in rows)
+    insulated = sum(row.count(" | ") for row in rows if "INSULATED" in row)
+    assert f"{insulated}" == next(
+        r[0] for t in materials.materials(made.layout, made.lines) for r in t.rows if r[1] == "insulated rail joiner"
+    )
+    assert "gap, no joiner" in words(made.whole("TR"))
+    assert "INSULATED" not in words(made.whole("TR"))
+
+
+def test_supplies_are_tested_against_each_other_and_breakers_are_fitted():
+    assert any("no two of" in row and "lights.A" in row for row in rows_of("ferry-districts"))
+    assert any(row.startswith("town: its breaker of 3 A goes in here") for row in rows_of("ferry-districts"))
+    assert "two supplies are never joined" in words(Cards(example("ferry-districts")).whole("town"))
+    assert not any("no two of" in row for row in rows_of("one-frog"))
