@@ -485,16 +485,17 @@ class OfPiece(_Card):
     def reasons(self) -> Iterator[str]:
         """What each rail that changes pole needs in each position, what gives it, and whether that is what it gets."""
         kind = self.piece.kind
+        lacking = [self.wanting(position) for position in self.positions]
         for rail in changing(kind):
             wants: list[str] = []
             wrong: list[str] = []
-            for position in self.positions:
+            for position, lacks in zip(self.positions, lacking, strict=True):
                 route = position.route
                 fixed = dict(needs(kind, route)).get(rail) if route is not None else None
                 if fixed is None:
                     continue
                 wants.append(f"at {position.said} the pole of {fixed}")
-                if not self._given(rail, fixed, position):
+                if rail in lacks:
                     wrong.append(position.said)
             if not wants:
                 continue

@@ -240,9 +240,7 @@ def broken(text: str, size: float, room: float) -> list[str]:
             continue
         while width(left, size) > room and len(left) > 1:
             cut = next((n for n in range(len(left) - 1, 0, -1) if width(left[:n], size) <= room), 1)
-            nicer = max(
-                left.rfind(c, 2, cut) for c in "./-@"
-            )  # after a mark, if there is one, and not after one letter
+            nicer = max(left.rfind(c, 2, cut) for c in "./-@")  # after a mark, and not after one letter
             cut = nicer + 1 if nicer > 0 and left[cut] not in "./-@" else cut
             lines.append(left[:cut])
             left = left[cut:]

@@ -214,15 +214,15 @@ def _connect(line: Line) -> str:
 def _brings(of: Cards, line: Line) -> bool:
     """Whether the lead of a contact brings a pole to a rail that keeps it: that of a section switch."""
     piece, rail = Terminal.of(line.end)
-    common = line.run.kind == "lead" and Terminal.of(line.start).own.endswith("common")
+    common = line.run.kind == "lead" and Terminal.of(line.start).own.endswith(".common")
     return common and piece in of.layout.pieces and rail not in changing(of.layout.pieces[piece].kind)
 
 
 def remarks(of: Cards) -> tuple[str, ...]:
     """Cautions, and how to measure."""
     fed = {head(line.end) for line in of.lines if line.run.kind in {"feed", "wire", "component"} or _brings(of, line)}
-    joined = {joint.start[0] for joint in of.layout.joints if not all(cut for *_, cut in joint.pairs)}
-    joined |= {joint.end[0] for joint in of.layout.joints if not all(cut for *_, cut in joint.pairs)}
+    metal = [joint for joint in of.layout.joints if not all(cut for *_, cut in joint.pairs)]
+    joined = {piece for joint in metal for piece, _ in (joint.start, joint.end)}
     loose = [name for name in of.layout.pieces if name not in fed and name in joined]
     said = [*CAUTIONS, OFF, *never_said(of.layout)]
     if loose:

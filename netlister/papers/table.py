@@ -38,10 +38,7 @@ class Table(NamedTuple):
 
 def without_empty(table: Table, heads: Sequence[str]) -> Table:
     """A table without those of these columns in which nothing stands."""
-    empty = {
-        head for head in heads if head in table.heads and not any(row[table.heads.index(head)] for row in table.rows)
-    }
-    kept = [place for place, head in enumerate(table.heads) if head not in empty]
+    kept = [k for k, head in enumerate(table.heads) if head not in heads or any(row[k] for row in table.rows)]
     rows = tuple(tuple(row[place] for place in kept) for row in table.rows)
     return table._replace(heads=tuple(table.heads[place] for place in kept), rows=rows)
 

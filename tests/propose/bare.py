@@ -1,8 +1,12 @@
-"""Layouts with all wiring taken out."""
+"""Layouts with all wiring taken out, and what is broken in one by plain enumeration."""
 
 from __future__ import annotations
 
 import copy
+
+import yaml
+
+from tests.properties.reference import reference
 
 WIRING = ("feeds", "reversers", "expect", "frog-units", "wires", "components", "plugs", "switches", "boards", "trains")
 
@@ -25,3 +29,8 @@ def old_cost(layout):
     frogs = {c.common for c in layout.contacts if c.common and c.common.split(".")[-1].startswith("frog")}
     joiners = sum(insulated for joint in layout.joints for _, _, insulated in joint.pairs)
     return joiners + sum(len(feed.wires) for feed in layout.feeds) + 2 * len(frogs) + 10 * len(layout.reversers)
+
+
+def wrong_by_enumeration(text):
+    """What is broken in a layout, by the plain enumeration that shares no code with the tool."""
+    return {key for key, states in reference(yaml.load(text, yaml.BaseLoader)).items() if states}  # noqa: S506

@@ -20,8 +20,7 @@ from netlister.source import Source, UnusableError
 from tests.amount import seeds
 from tests.benchmarks.layouts import branch_line, double_ended_yard
 from tests.properties.layouts import dump, random_layout
-from tests.properties.reference import reference
-from tests.propose.bare import bare, old_cost
+from tests.propose.bare import bare, old_cost, wrong_by_enumeration
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -32,10 +31,6 @@ def read(text, folder=None):
 
 def proposed(text, **options):
     return propose(read(text), Source("layout.yaml", text), **options)
-
-
-def wrong_by_enumeration(text):
-    return {key for key, states in reference(yaml.load(text, yaml.BaseLoader)).items() if states}  # noqa: S506
 
 
 # -- the trade's rules come out (practice: common practice, no published source)
