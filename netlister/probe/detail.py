@@ -145,12 +145,12 @@ def _conductor(made: Detail, c: Conductor, screws: dict[str, int], count: dict[i
     times = count[c.entry] = count.get(c.entry, -1) + 1 if c.what == "lead" else 0
     if c.what == "lead":
         contact = layout.contacts[c.entry]
-        common = made.circuit.node[f"{contact.owner}.{contact.name}.common"]
+        common = made.circuit.node[contact.terminal("common")]
         if a == common:
-            made.commons[f"{contact.owner}.{contact.name}"] = len(out)
+            made.commons[contact.full] = len(out)
             bus = contact.buses[0] if contact.buses else ""
         else:
-            position = made.circuit.names[a].removeprefix(f"{contact.owner}.{contact.name}.")
+            position = made.circuit.names[a].removeprefix(contact.terminal(""))
             number = [p for p, _ in contact.throws].index(position)
             bus = contact.buses[1 + number] if contact.buses else ""
             made.throws.setdefault(c.entry, []).append(len(out))

@@ -15,6 +15,7 @@ from netlister.circuit.change import entries_changed
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
 from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, Tie, apply
+from netlister.layout.terminal import named, owner_of
 from netlister.poles.reach import Short, UnprovedError
 from netlister.repairs.choices.common import MOST_PARTNERS
 from netlister.rules import (
@@ -296,7 +297,7 @@ class _Look:
         for each in sorted(seen):
             name = circuit.names[each]
             self.places.update(dict.fromkeys(self.clauses.choices.at.get(name, ())))
-            piece = name.split(".", 1)[0]
+            piece = owner_of(name)
             if piece in self.analysis.layout.pieces:
                 self.places["pieces", piece] = None
                 self.hungry[piece] = None
@@ -346,7 +347,7 @@ class _Look:
                 continue
             for rail in dict.fromkeys((*route.left, *route.right)):
                 if rail is not None:
-                    node = analysis.circuit.node[f"{name}.{rail}"]
+                    node = analysis.circuit.node[named(name, rail)]
                     if not self._supplied(node):
                         self._flood(node)
         self.places["pieces", name] = None
@@ -372,7 +373,7 @@ class _Look:
         self.exact = False
         choices, layout = self.clauses.choices, self.analysis.layout
         about = broken.about
-        parts = (about.parts if isinstance(about, _OfParts) else ()) or (broken.subject.split("/")[0].split(".")[0],)
+        parts = (about.parts if isinstance(about, _OfParts) else ()) or (owner_of(broken.subject.split("/")[0]),)
         if isinstance(about, _OfJoint):
             parts = (about.joint.start[0], about.joint.end[0])
         for part in [p for p in parts if p in layout.pieces][:MOST_PARTNERS]:
@@ -380,5 +381,5 @@ class _Look:
             self.hungry[part] = None
             self.places.update(dict.fromkeys(("joints", n) for n in choices.joints_of.get(part, ())))
             for rail in layout.pieces[part].kind.rails:
-                self.places.update(dict.fromkeys(choices.at.get(f"{part}.{rail}", ())))
-                self.flooded.add(self.analysis.circuit.node[f"{part}.{rail}"])
+                self.places.update(dict.fromkeys(choices.at.get(named(part, rail), ())))
+                self.flooded.add(self.analysis.circuit.node[named(part, rail)])

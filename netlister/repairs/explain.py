@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.layout.terminal import owner_of
 from netlister.repairs import grouping
 from netlister.repairs.agreeing import Agreeing, agree, around
 from netlister.repairs.choices import Choices
@@ -182,7 +183,7 @@ class _Explaining:
             return True
         poles = self.analysis.poles
         rails = [rail for rail in piece.kind.rails if not piece.kind.is_changing(rail)]
-        fixed = [poles.nets.fed[self.analysis.net(f"{piece.name}.{rail}")] for rail in rails]
+        fixed = [poles.nets.fed[self.analysis.net(piece.terminal(rail))] for rail in rails]
         return not all(fixed)
 
     def _subjects(self, cluster: _Cluster) -> list[Subject]:
@@ -198,7 +199,7 @@ class _Explaining:
             finding = self.findings[number]
             names = [
                 *finding.parts,
-                *(t.split(".", 1)[0] for t in (*finding.path, *finding.terminals)),
+                *(owner_of(t) for t in (*finding.path, *finding.terminals)),
                 finding.subject,
             ]
             names = [name for name in dict.fromkeys(names) if name in pieces]

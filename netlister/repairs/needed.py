@@ -32,7 +32,7 @@ def _stock_needed(layout: Layout, piece: Piece, frog: str, variable: str, value:
     found: set[str] = set()
     for route in piece.kind.routes:
         for bar, position in route.when:
-            full = f"{piece.name}.{bar}" if bar else piece.name
+            full = piece.terminal(bar) if bar else piece.name
             follows = layout.bars[full]
             if follows.variable == variable and follows.positions[value] != position:
                 break

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.edits.model import Insulate, Recommon, Reexpect, Refeed, Relink, Repin, Rewire, TakeOut
 from netlister.layout.model import Link, Wire
+from netlister.layout.terminal import named, owner_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -98,14 +99,14 @@ class _Reach:
         if piece not in self.pieces:
             self.pieces[piece] = None
             for rail in self.layout.pieces[piece].kind.rails:
-                self._terminal(f"{piece}.{rail}")
+                self._terminal(named(piece, rail))
 
     def _terminal(self, name: str | None) -> None:
         if name is None or name in self.terminals or name in self.poles:
             return
         self.terminals[name] = None
         self.stack.append(name)
-        piece = name.split(".", 1)[0]
+        piece = owner_of(name)
         if piece in self.layout.pieces:
             self.take(piece)
 
@@ -133,7 +134,7 @@ class _Reach:
 
     def _spoken(self, name: str) -> str | None:
         """A terminal, or None for one of a contact's own, which comes with its contact."""
-        known = name in self.choices.at or name.split(".", 1)[0] in self.layout.pieces
+        known = name in self.choices.at or owner_of(name) in self.layout.pieces
         return name if known else None
 
     def _entry(self, section: str, key: int | str) -> None:
@@ -211,7 +212,7 @@ class _Reach:
                 joint = self.layout.joints[int(number)]
                 for a, b, insulated in joint.pairs:
                     other = b if a == terminal else a
-                    if not insulated and terminal in (a, b) and other.split(".", 1)[0] not in self.pieces:
+                    if not insulated and terminal in (a, b) and owner_of(other) not in self.pieces:
                         extra[circuit.poles[mask.bit_length() - 1].name, terminal] = None
         span = next(iter(made.pieces.values())).span
         wires = [Link("", (pole, rail), Wire("", None, None, None), "", span) for pole, rail in extra]
