@@ -13,9 +13,10 @@ from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import quantity
+from netlister.compose import compose
 from netlister.kinds.model import CHANGING, Role, role_of
 from netlister.quantity import shown
-from netlister.source import Reader, Sequence, UnusableError, compose, suggest
+from netlister.source import Reader, Sequence, UnusableError, suggest
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
