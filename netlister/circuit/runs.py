@@ -194,11 +194,11 @@ def _components(layout: Layout) -> Iterator[Run]:
 def _devices(layout: Layout) -> Iterator[Run]:
     for reverser in layout.reversers.values():
         for letter, pole in zip("AB", reverser.inputs, strict=True):
-            ends = (_pole(layout, pole, reverser.bus), f"{reverser.name}.in-{letter}")
+            ends = (_pole(layout, pole, reverser.bus), named(reverser.name, f"in-{letter}"))
             yield Run(f"R.{ends[1]}", "reverser", ends, reverser.name, reverser.span, buses=(reverser.bus, ""))
     for unit in layout.units.values():
         for letter, pole in zip("AB", unit.inputs, strict=True):
-            ends = (_pole(layout, pole, unit.bus), f"{unit.name}.in-{letter}")
+            ends = (_pole(layout, pole, unit.bus), named(unit.name, f"in-{letter}"))
             yield Run(f"U.{ends[1]}", "unit", ends, unit.name, unit.span, buses=(unit.bus, ""))
         own = named(unit.name, "frog")
         yield Run(f"U.{own}", "unit", (own, unit.frog), unit.name, unit.span)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from netlister.edits.model import AddExpectation
+from netlister.edits.gear import AddExpectation
 from netlister.finding import Severity
 from netlister.layout.model import Expectation
 from netlister.layout.terminal import owner_of

@@ -14,7 +14,8 @@ from netlister.circuit.build import conductors_of
 from netlister.circuit.change import entries_changed
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
-from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, Tie, apply
+from netlister.edits.gear import AddReverser, Rebus, SetOption, Straighten, Tie
+from netlister.edits.model import AddFeed, apply
 from netlister.layout.terminal import named, owner_of
 from netlister.poles.reach import Short, UnprovedError
 from netlister.repairs.choices.common import MOST_PARTNERS

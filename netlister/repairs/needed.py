@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.layout.terminal import Terminal
+from netlister.layout.terminal import Terminal, named
 
 if TYPE_CHECKING:
     from netlister.layout.model import Contact, Layout, Piece
@@ -23,7 +23,7 @@ def needed(layout: Layout, contact: Contact) -> tuple[str, ...] | None:
         found = {_stock_needed(layout, piece, rail, contact.variable, value) for value in values} - {None}
         if len(found) != 1:
             return None
-        wanted.append(f"{name}.{found.pop()}")
+        wanted.append(named(name, found.pop()))
     return tuple(wanted)
 
 

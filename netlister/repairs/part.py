@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from netlister.edits.model import Insulate, Recommon, Reexpect, Refeed, Relink, Repin, Rewire, TakeOut
+from netlister.edits.gear import Reexpect, Relink, Repin
+from netlister.edits.model import Insulate, Recommon, Refeed, Rewire, TakeOut
 from netlister.layout.model import Link, Wire
 from netlister.layout.terminal import named, owner_of
 

@@ -9,7 +9,8 @@ from random import Random
 
 import pytest
 
-from netlister.edits.model import AddContact, AddFeed, Insulate, Refeed, Rewire, SetOption, TakeOut, apply
+from netlister.edits.gear import SetOption
+from netlister.edits.model import AddContact, AddFeed, Insulate, Refeed, Rewire, TakeOut, apply
 from netlister.edits.patch import apply_edits
 from netlister.edits.same import differences
 from netlister.edits.text import EditError, text_edits

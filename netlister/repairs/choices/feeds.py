@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.circuit.districts import districts
-from netlister.edits.model import AddFeed, Refeed, TakeOut, Tie
+from netlister.edits.gear import Tie
+from netlister.edits.model import AddFeed, Refeed, TakeOut
 from netlister.layout.model import Feed
-from netlister.layout.terminal import named, owner_of
+from netlister.layout.terminal import Terminal, named, owner_of
 from netlister.repairs.choices.common import NO_WIRE, TWO
 from netlister.repairs.choices.sections import section_of
 from netlister.repairs.model import choice
@@ -174,7 +175,7 @@ def _added_feed(places: Places, piece: Piece, feed: Feed, served: list[Feed]) ->
 
 
 def _feed_text(places: Places, feed: Feed) -> str:
-    ways = [f"{places.letter(feed.source, pole)}: {rail.split('.', 1)[1]}" for pole, rail in feed.wires]
+    ways = [f"{places.letter(feed.source, pole)}: {Terminal.of(rail).own}" for pole, rail in feed.wires]
     real = [b for b in places.layout.buses.values() if not places.layout.supplies[b.supply].accessory]
     source = "" if len(real) == 1 and feed.source == real[0].name else f"from: {quoted(feed.source)}, "
     return f"{{to: {quoted(feed.target or feed.piece)}, {source}{', '.join(ways)}}}"

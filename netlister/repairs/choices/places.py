@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.edits.model import AddContact, AddFeed, AddPin
+from netlister.edits.gear import AddPin
+from netlister.edits.model import AddContact, AddFeed
 from netlister.layout.terminal import Terminal, named
 
 if TYPE_CHECKING:

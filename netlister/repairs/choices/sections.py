@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from netlister.edits.model import AddFeed, AddReverser, AddSwitch, Insulate, Refeed
+from netlister.edits.gear import AddReverser, AddSwitch
+from netlister.edits.model import AddFeed, Insulate, Refeed
 from netlister.layout.model import Feed, Reverser, Value, Variable
 from netlister.layout.terminal import named
 from netlister.repairs.choices.common import MOST_PARTNERS, NO_WIRE, TWO

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.circuit.districts import districts
-from netlister.edits.model import AddContact, AddPin, Relink, Repin, TakeOut
+from netlister.edits.gear import AddPin, Relink, Repin
+from netlister.edits.model import AddContact, TakeOut
 from netlister.layout.model import Pin
 from netlister.layout.terminal import Terminal, named
 from netlister.repairs.choices.common import MOST_PARTNERS
