@@ -20,10 +20,11 @@ def needed(layout: Layout, contact: Contact) -> tuple[str, ...] | None:
         return None
     wanted: list[str] = []
     for values in contact.values:
-        found = {_stock_needed(layout, piece, rail, contact.variable, value) for value in values} - {None}
-        if len(found) != 1:
+        found = {_stock_needed(layout, piece, rail, contact.variable, value) for value in values}
+        stocks = [stock for stock in found if stock is not None]
+        if len(stocks) != 1:
             return None
-        wanted.append(named(name, found.pop()))
+        wanted.append(named(name, stocks[0]))
     return tuple(wanted)
 
 

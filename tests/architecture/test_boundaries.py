@@ -60,9 +60,7 @@ def test_what_a_rail_is_called_is_looked_at_in_one_place():
 
 
 TAKEN_APART = re.compile(r"""(split|partition)\(['"]\.['"]|startswith\(\w+ \+ ['"]\.['"]""")
-PUT_TOGETHER = re.compile(
-    r"""\b(node|names?|terminal|net)\[f"|f"\{[\w.]*(piece|owner|source|supply|machine)(\.name)?\}\.\{"""
-)
+PUT_TOGETHER = re.compile(r"""\bnode\[f"|f"\{[\w.]*(piece|owner|source|supply|machine)(\.name)?\}\.\{""")
 
 READERS = ("netlister.layout", "netlister.netlists", "netlister.kinds", "netlister.cli", "netlister.outputs.routes")
 """What reads text that someone has written. Names of terminals are taken apart there, and in `layout.terminal`."""
