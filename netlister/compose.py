@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from netlister.source import Source
 
 MAX_EXPANDED = 2_000_000  # nodes, with every alias written out
+DEEPEST = 100
+"""How deep lists and mappings may stand in each other; nothing in a layout comes near it."""
 
 
 class _Parser(CParser):
@@ -44,6 +46,7 @@ class _Parser(CParser):
         self._small = _smaller()
         self._root: Any = None
         self._section: Any = None
+        self._depth = 0
         self.tagged: list[Fault] = []
 
     def resolve(self, kind: object, value: object, implicit: object) -> str:  # noqa: ARG002
@@ -52,6 +55,11 @@ class _Parser(CParser):
 
     def descend_resolver(self, node: Any, index: Any) -> None:
         """Note that a part of a node begins, or of a mapping the value of the key `index`."""
+        self._depth += 1
+        if self._depth > DEEPEST:
+            place = self._source.span(node.start_mark.index, 1)
+            message = f"this is nested more than {DEEPEST} deep, and nothing in a layout is; is a bracket left open?"
+            raise UnusableError([Fault(place, message)])
         if node is self._section:
             if index is not None and node.value and not self._anchors:
                 parts = node.value
@@ -64,7 +72,8 @@ class _Parser(CParser):
             self._section = node
 
     def ascend_resolver(self) -> None:
-        """Do nothing; the parser calls it at each node."""
+        """Note that a node ends."""
+        self._depth -= 1
 
     def tree(self) -> TextNode | None:
         """The one document, or None where there is none."""
@@ -150,8 +159,8 @@ _HINTS = (
 def compose(source: Source) -> TextNode:
     """Parse the one YAML document in `source` into nodes with places.
 
-    Raises UnusableError for text that is no YAML, empty text, several documents, tags, merge keys and aliases
-    that are recursive or stand for more than MAX_EXPANDED nodes.
+    Raises UnusableError for text that is no YAML, empty text, several documents, tags, merge keys, lists nested more
+    than DEEPEST deep and aliases that are recursive or stand for more than MAX_EXPANDED nodes.
     """
     try:
         parser = _Parser(source)
@@ -161,8 +170,6 @@ def compose(source: Source) -> TextNode:
             parser.dispose()
     except yaml.YAMLError as error:
         raise UnusableError([_syntax_fault(source, error)]) from None
-    except RecursionError:
-        raise unusable(source.name, "the brackets are nested too deeply") from None
     if root is None:
         raise unusable(source.name, "the file is empty; a layout begins with 'format: netlister/1'")
     _check_tree(source, root, parser.tagged)

@@ -189,9 +189,9 @@ def test_what_cannot_be_written_is_refused():
 
 def test_a_thousand_turnouts_take_no_longer_than_reading_them_a_few_times():
     text = branch_line(1000)
-    start = time.perf_counter()
+    start = time.process_time()
     layout = read(text)
-    reading = time.perf_counter() - start
+    reading = time.process_time() - start
     feeds = tuple(
         AddFeed(
             Feed(
@@ -208,6 +208,6 @@ def test_a_thousand_turnouts_take_no_longer_than_reading_them_a_few_times():
         for j in layout.joints[::3]
     )
     edit = (*(Insulate(n, 0, not j.pairs[0][2]) for n, j in enumerate(layout.joints)), *feeds)
-    start = time.perf_counter()
+    start = time.process_time()
     changed(text, *edit)
-    assert time.perf_counter() - start < 25 * reading
+    assert time.process_time() - start < 25 * reading
