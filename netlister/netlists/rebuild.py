@@ -254,9 +254,9 @@ class Rebuild(Sorting):
         owner = moved.text
         if owner not in self.positions:
             message = f"there is no machine, switch or turnout '{shown(owner)}'"
-            movers = sorted(self.positions)
-            listed = f"; there are {', '.join(movers)}" if 0 < len(movers) < 9 else ""  # noqa: PLR2004
-            self.fault(moved.span, message + (suggest(owner, movers) or listed))
+            known = sorted(self.positions)
+            listed = f"; there are {', '.join(known)}" if 0 < len(known) < 9 else ""  # noqa: PLR2004
+            self.fault(moved.span, message + (suggest(owner, known) or listed))
             return None, name
         return owner, name.removeprefix(owner + ".")
 
@@ -283,7 +283,7 @@ class Rebuild(Sorting):
         return found
 
     def _position(self, owner: str, pin: str) -> str:
-        """The position that a pin of a contact stands for: by name, else by number."""
+        """The position of a pin of a contact: by name, else by number."""
         positions = self.positions[owner]
         if pin not in {"common", *positions} and pin.isdigit() and 0 < int(pin) <= len(positions):
             return positions[int(pin) - 1]

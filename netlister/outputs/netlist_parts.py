@@ -137,7 +137,7 @@ class _Parts:
         yield from self.components()
         yield from self.plugs()
         yield from self.wires()
-        yield from self.movers()
+        yield from self.machines()
         yield from self.lone_plugs()
         yield from self.terminals()
         yield from self.whole()
@@ -354,7 +354,7 @@ class _Parts:
 
     # ---- what has no pins
 
-    def movers(self) -> Iterator[Part]:
+    def machines(self) -> Iterator[Part]:
         """What moves: a machine, a hand switch, a relay. It has no pins; its contacts are parts of their own."""
         layout = self.layout
         for name, bars in layout.machines.items():

@@ -311,7 +311,7 @@ def _places(
 
 
 def _named(made: Detail, rest: dict[str, str]) -> set[Var]:
-    """The variables that some names stand for."""
+    """The variables with some names."""
     found = {made.circuit.variable[name] for name in rest if name in made.circuit.variable}
     for name in rest:
         if name not in made.circuit.variable and name in made.layout.pieces:

@@ -1,7 +1,7 @@
 """From a state in which a rule is broken to the choices of which at least one must be made.
 
 Where poles are joined, something on the path between them must go. Where a rail lacks a pole, something must come at
-the border of what it hangs together with. Where both rails of a route have one pole, or both sides of a gap have poles
+the border of its connected component. Where both rails of a route have one pole, or both sides of a gap have poles
 that clash, something on one of the paths must go.
 """
 
@@ -57,10 +57,10 @@ SECTION = {
 }
 
 MOST_NODES = 400
-"""Nodes of what hangs together without a pole that are looked at."""
+"""Nodes of a connected component without a pole that are looked at."""
 
 MOST_FED = 12
-"""Pieces of what hangs together without a pole that are tried with a feed of their own."""
+"""Pieces of a connected component without a pole that are tried with a feed of their own."""
 
 
 Link = tuple[str, str, str]
@@ -74,7 +74,7 @@ def link(conductor: Conductor, circuit: Circuit) -> Link:
 
 
 class Clauses:
-    """Finds the choices that bear on what is broken. `layout`: the one that the choices are written against."""
+    """Finds the choices that may mend what is broken. `layout`: the one that the choices are written against."""
 
     def __init__(self, layout: Layout, choices: Choices) -> None:
         self.choices = choices
@@ -279,10 +279,10 @@ class _Look:
             self._path(analysis.paths.find(node, pole, self.state))
         return found
 
-    # -- what hangs together
+    # -- connected components
 
     def _flood(self, node: Node, *, always: bool = True) -> None:
-        """Everything that a node hangs together with, and what is at its border. `always`: in the state alone."""
+        """The connected component of a node, and what is at its border. `always`: in the state alone."""
         circuit = self.analysis.circuit
         poles = len(circuit.poles)
         stack, seen = [node], {node}

@@ -1,4 +1,4 @@
-"""The part of a large layout that bears on some pieces, as a layout of its own.
+"""The part of a large layout that can change what is found at some pieces, as a layout of its own.
 
 A rail that is always fed by one pole, wherever that comes from, is held by that pole at the border of the part: so the
 part has the same poles inside as the whole. What was found in a part is proved in the whole before it is told.
@@ -26,7 +26,7 @@ SMALL = 40
 """Layouts of so many pieces are looked at whole."""
 
 MOST = 400
-"""Pieces of a part; where more hang together, or half of all, the layout is looked at whole."""
+"""Pieces of a part; where more are connected, or half of all, the layout is looked at whole."""
 
 RADIUS = 2
 """How many joints further than the pieces asked for a part reaches."""
@@ -112,7 +112,7 @@ class _Reach:
             self.take(piece)
 
     def close(self) -> bool:
-        """Take in what hangs together with what is in, but for rails that one pole always feeds."""
+        """Take in what is connected to what is in, but for rails that one pole always feeds."""
         circuit, poles = self.analysis.circuit, self.analysis.poles
         while self.stack:
             if len(self.pieces) > MOST:

@@ -102,7 +102,7 @@ def check(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> Repor
 
 
 def read_circuit(circuit: Any = None, use: Iterable[str] = ()) -> Layout:
-    """The layout that a circuit stands for. Raises UnusableError, which lists every fault with its place."""
+    """The layout that a circuit describes. Raises UnusableError, which lists every fault with its place."""
     return _read(circuit, use)[0]
 
 
@@ -231,13 +231,13 @@ class _Places:
         self.spans: list[Any] = []
 
     def line(self, span: Any) -> Any:
-        """A line that stands for a place."""
+        """A line of the script as a place."""
         self.spans.append(span)
         number = len(self.spans)
         return type(span)(self.name, number, 1, number, 2)
 
     def true(self, span: Any) -> Any:
-        """The place that a line stands for."""
+        """The place of a line."""
         if span.file == self.name and 0 < span.line <= len(self.spans):
             return self.spans[span.line - 1]
         return span
