@@ -135,7 +135,8 @@ def test_a_finding_sets_its_positions_and_lights_its_path(name, opened):
         wanted = dict(finding.when[0])
         shown = page.evaluate("""() => Object.fromEntries([...document.querySelectorAll("button.lever")]
           .map((b) => [b.dataset.variable, b.querySelector(".where").textContent]))""")
-        assert wanted.items() <= shown.items() or any(len(v.positions) > 3 for v in circuit.variables)
+        levers = {v.name for v in circuit.variables if len(v.positions) <= 3}
+        assert {k: x for k, x in wanted.items() if k in levers}.items() <= shown.items()
         lit = page.evaluate("""() => [...document.querySelectorAll("#sheet .glow.lit")]
           .map((glow) => { let one = glow; while (!one.dataset.rail) one = one.nextElementSibling; return one.dataset.rail; })""")
         rails = {circuit.names[node] for node in circuit.rails}
