@@ -128,10 +128,16 @@ def judge(analysis: Analysis, place: MeetingPlace) -> Iterator[Breach[Short | Sh
 
 
 def _broken(analysis: Analysis, short: Short, *, all_states: bool = True) -> Breach[Short | SharedPole]:
-    names, poles = analysis.circuit.names, analysis.poles
     a, b = sorted(analysis.circuit.poles[p].name for p in short.poles)
-    nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
-    return Breach("pole-short", f"{a}/{b}", short.function, short, min(names[n] for n in nodes), all_states)
+    return Breach("pole-short", f"{a}/{b}", short.function, short, min(terminals_at(analysis, short)), all_states)
+
+
+def terminals_at(analysis: Analysis, short: Short) -> frozenset[str]:
+    """The terminals at the place of a short: the ends of what joins the poles there, else all that hang together."""
+    names = analysis.circuit.names
+    ends = [names[node] for c in short.conductors for node in (c.a, c.b)]
+    rest = [names[node] for node in analysis.poles.nodes_of(short.nets)]
+    return frozenset(ends or rest or [names[short.poles[0]]])
 
 
 def near(_: Analysis, change: Reached) -> set[MeetingPlace]:
