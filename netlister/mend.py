@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.check import Report, check
 from netlister.edits.model import ImpossibleError, apply
 from netlister.finding import Severity
+from netlister.repairs.explain import lighter
 from netlister.repairs.model import Repair
 
 if TYPE_CHECKING:
@@ -43,7 +44,13 @@ def mend(layout: Layout, keep: Collection[str] = (), at_most: int | None = None,
     repairs: list[Repair] = []
     wrong: dict[Repair, tuple[Finding, ...]] = {}
     known = {(f.rule, f.subject) for f in before.findings}
-    for number, repair in enumerate(islice(_together(before, at_most), 3 * MOST_REPAIRS), 1):
+    together = list(islice(_together(before, at_most), 3 * MOST_REPAIRS))
+    least = all(cause.least for cause in before.causes.values())
+    if at_most is None and together and len(before.causes) > 1 and together[0].weight > len(together[0].choices):
+        at_once = lighter(layout, together[0], keep)
+        least = least and at_once is not None and at_once.least
+        together = [*(at_once.repairs if at_once is not None else ()), *together]
+    for number, repair in enumerate(together, 1):
         if len(repairs) >= MOST_REPAIRS:
             break
         if len(layout.pieces) > MANY_PIECES and number not in (1, chosen):
@@ -59,7 +66,6 @@ def mend(layout: Layout, keep: Collection[str] = (), at_most: int | None = None,
         wrong[whole] = tuple(f for f in after.findings if f.severity == Severity.ERROR)
         repairs.append(whole)
     repairs.sort(key=lambda r: (len(wrong[r]), r.weight))
-    least = all(cause.least for cause in before.causes.values())
     if not repairs:
         return Mended(before, (), least, tuple(f for f in before.findings if f.severity == Severity.ERROR))
     return Mended(before, tuple(repairs), least, wrong[repairs[min(chosen, len(repairs)) - 1]])

@@ -14,6 +14,7 @@ from netlister.repairs.choices import Choices
 from netlister.repairs.model import Cause, Repair, choice
 from netlister.repairs.part import SMALL, part_around
 from netlister.repairs.search import MOST_TIES, Search, terminals_at
+from netlister.rules import BY_NAME
 from netlister.session import Session
 from netlister.union import find, join
 
@@ -21,9 +22,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from netlister.finding import Finding
+    from netlister.layout.model import Layout
     from netlister.repairs.model import Choice
     from netlister.repairs.part import Part
-    from netlister.repairs.search import Subject
+    from netlister.repairs.search import Found, Subject
     from netlister.rules.analysis import Analysis
     from netlister.rules.model import Broken, Rule
 
@@ -76,6 +78,21 @@ def explain(
     made.run()
     left = grouping.grouped(analysis, made.findings, made.unexplained)
     return Explained(left, made.causes)
+
+
+def lighter(layout: Layout, repair: Repair, keep: Iterable[str] = ()) -> Found | None:
+    """What mends all that a repair of a small layout mends, and weighs less; None for a layout that is not small.
+
+    Repairs of causes that were found one by one may weigh more together than one that is looked for at once.
+    """
+    if len(layout.pieces) > SMALL:
+        return None
+    rules = [BY_NAME[name] for name in TRIED_RULES]
+    search = Search(Session.of(layout, rules, TRIAL_LIMIT), Choices(layout, frozenset(keep)))
+    judged = search.judge(repair.edit, ())
+    if judged is None:
+        return None
+    return search.least(sorted(judged[0].gone), BUDGET, repair.weight - 1)
 
 
 def is_mild(finding: Finding) -> bool:
