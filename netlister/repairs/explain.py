@@ -11,10 +11,11 @@ from netlister.finding import Severity
 from netlister.repairs import grouping
 from netlister.repairs.agreeing import Agreeing, agree, around
 from netlister.repairs.choices import Choices
+from netlister.repairs.meant import may_be_meant
 from netlister.repairs.model import Cause, Repair, choice
 from netlister.repairs.part import SMALL, part_around
 from netlister.repairs.search import MOST_TIES, Search, terminals_at
-from netlister.rules import BY_NAME
+from netlister.rules import RULES
 from netlister.session import Session
 from netlister.union import find, join
 
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout
     from netlister.repairs.model import Choice
     from netlister.repairs.part import Part
-    from netlister.repairs.search import Found, Subject
+    from netlister.repairs.search import Subject
     from netlister.rules.analysis import Analysis
     from netlister.rules.model import Broken, Rule
 
@@ -80,19 +81,11 @@ def explain(
     return Explained(left, made.causes)
 
 
-def lighter(layout: Layout, repair: Repair, keep: Iterable[str] = ()) -> Found | None:
-    """What mends all that a repair of a small layout mends, and weighs less; None for a layout that is not small.
-
-    Repairs of causes that were found one by one may weigh more together than one that is looked for at once.
-    """
-    if len(layout.pieces) > SMALL:
-        return None
-    rules = [BY_NAME[name] for name in TRIED_RULES]
-    search = Search(Session.of(layout, rules, TRIAL_LIMIT), Choices(layout, frozenset(keep)))
-    judged = search.judge(repair.edit, ())
-    if judged is None:
-        return None
-    return search.least(sorted(judged[0].gone), BUDGET, repair.weight - 1)
+def whole_search(layout: Layout, keep: Iterable[str]) -> tuple[Search, int]:
+    """A search for the repairs of a whole layout, and the edits that it may judge."""
+    tried = [rule for rule in RULES if rule.name in TRIED_RULES]
+    search = Search(Session.of(layout, tried, TRIAL_LIMIT), Choices(layout, frozenset(keep)))
+    return search, _budget(max(len(layout.pieces), 1))
 
 
 def is_mild(finding: Finding) -> bool:
@@ -181,11 +174,14 @@ class _Explaining:
         Agreeing(self.findings, self.keys, self.causes, self.whole).run()
 
     def _at_once(self, problems: list[_Problem]) -> list[_Problem]:
-        """In a small layout all problems as one, where their repairs disturb one another or one has none."""
+        """In a small layout all problems as one, where their repairs disturb one another or not all are the least."""
         if len(problems) <= 1 or len(self.analysis.layout.pieces) > SMALL:
             return problems
-        if all(p.ties for p in problems) and agree(self.whole, {n: p.ties[0] for n, p in enumerate(problems)}):
-            return problems
+        firsts = {n: p.ties[0] for n, p in enumerate(problems) if p.ties}
+        if len(firsts) == len(problems) and agree(self.whole, firsts):
+            held = self._hold([(problems[n], tie) for n, tie in firsts.items()])
+            if held and all(p.least for p in problems):
+                return problems
         numbers = [n for p in problems for n in p.cluster.numbers]
         pieces = list(dict.fromkeys(name for p in problems for name in p.cluster.pieces))
         whole = _Problem(_Cluster(numbers, pieces))
@@ -194,17 +190,8 @@ class _Explaining:
         return [whole] if whole.ties and len(whole.mends) == len(wanted) else problems
 
     def _may_be_meant(self, number: int) -> bool:
-        """Whether a finding may be meant: not so where it is the piece's own frog that lacks a pole."""
         finding = self.findings[number]
-        if not is_mild(finding):
-            return False
-        piece = self.analysis.layout.pieces.get(finding.subject)
-        if piece is None or not piece.kind.bladed:
-            return True
-        poles = self.analysis.poles
-        rails = [rail for rail in piece.kind.rails if not piece.kind.is_changing(rail)]
-        fixed = [poles.nets.fed[self.analysis.net(f"{piece.name}.{rail}")] for rail in rails]
-        return not all(fixed)
+        return may_be_meant(self.analysis, finding.rule, finding.subject, finding.severity)
 
     def _subjects(self, cluster: _Cluster) -> list[Subject]:
         return list(dict.fromkeys(self.keys[n] for n in cluster.numbers))
@@ -297,13 +284,11 @@ class _Explaining:
         if not ties:
             return
         first = ties[0]
-        judged = search.judge(first.edit, ())
-        problem.all_gone = judged[0].gone if judged is not None else frozenset()
+        problem.all_gone = search.gone(first.edit, wanted)
         problem.mends = [key for key in wanted if key in problem.all_gone]
         alone: dict[Choice, frozenset[Subject]] = {}
         for one in first.choices:
-            seen = search.judge(one.edit, ()) if len(first.choices) > 1 else judged
-            alone[one] = frozenset() if seen is None else seen[0].gone
+            alone[one] = search.gone(one.edit, wanted) if len(first.choices) > 1 else problem.all_gone
         moved = {one: _moved(one, part) for tie in ties for one in tie.choices}
         problem.ties = [tie._replace(choices=tuple(moved[one] for one in tie.choices)) for tie in ties]
         problem.gone = [{moved[one]: gone for one, gone in alone.items()}]
@@ -451,8 +436,7 @@ class _Explaining:
     def _put_first(self, problem: _Problem, tie: Repair) -> None:
         """Tell another repair, of one choice, first."""
         problem.ties = [tie, *(other for other in problem.ties if other is not tie)]
-        judged = self.whole.judge(tie.edit, ())
-        problem.all_gone = frozenset() if judged is None else judged[0].gone
+        problem.all_gone = self.whole.gone(tie.edit, self._subjects(problem.cluster))
         problem.gone = [{tie.choices[0]: problem.all_gone}]
 
     def _is_shorted(self, problem: _Problem) -> bool:

@@ -38,7 +38,7 @@ class Overload(NamedTuple):
     guard: str
 
 
-class Thin(NamedTuple):
+class ThinWire(NamedTuple):
     """A wire that carries `amps` continuously, in A, behind a `guard` that trips at more. `pieces`: what it feeds."""
 
     name: str
@@ -73,7 +73,7 @@ class _Wired(NamedTuple):
     source: str
 
 
-def thin_wires(layout: Layout) -> Iterator[Thin]:
+def thin_wires(layout: Layout) -> Iterator[ThinWire]:
     """Every bus, feed and wire from a bus that carries less than the trip current before it."""
     for bus in layout.buses.values():
         yield from _thin(layout, _Wired(bus.name, f"the bus '{bus.name}'", bus.wire, (), bus.span, bus.name))
@@ -92,7 +92,7 @@ def _linked(link: Link, source: str) -> _Wired:
     return _Wired(name, what, link.wire, (), link.span, source)
 
 
-def _thin(layout: Layout, wired: _Wired) -> Iterator[Thin]:
+def _thin(layout: Layout, wired: _Wired) -> Iterator[ThinWire]:
     area = wired.wire.area_mm2
     guard = guard_of(layout, wired.source) if area is not None else None
     if area is None or guard is None:
@@ -100,7 +100,7 @@ def _thin(layout: Layout, wired: _Wired) -> Iterator[Thin]:
     amps = rating(area, wired.wire.length or 0.0) or 0.0
     supply = _supply_of(layout, wired.source)
     if amps < guard.trip and supply:
-        yield Thin(wired.name, wired.what, wired.wire, supply, wired.pieces, wired.span, amps, guard)
+        yield ThinWire(wired.name, wired.what, wired.wire, supply, wired.pieces, wired.span, amps, guard)
 
 
 def overloads(survey: Survey) -> Iterator[Overload]:
@@ -115,7 +115,7 @@ def overloads(survey: Survey) -> Iterator[Overload]:
                 yield overload(survey, thin)
 
 
-def overload(survey: Survey, thin: Thin) -> Overload:
+def overload(survey: Survey, thin: ThinWire) -> Overload:
     """What is told of a wire that is too thin."""
     from netlister.volts.drop import short_current
 
