@@ -15,13 +15,8 @@ def command(delay: float) -> None:
     Speaks the Language Server Protocol on standard input and output; an editor starts it, not a person. It opens no
     port and writes no file. Needs the extra `serve`.
     """
-    try:
-        from netlister.editor.server import make
-    except ModuleNotFoundError as error:
-        if error.name is None or error.name.partition(".")[0] not in {"pygls", "lsprotocol"}:
-            raise
-        message = "the language server needs two more packages; pip install 'netlister[serve]' brings them"
-        raise click.ClickException(message) from None
+    from netlister.editor.server import make
+
     if sys.stdin is None or sys.stdin.isatty():
         message = "'netlister serve' talks to an editor, which starts it; see the manual for how to tell yours"
         raise click.ClickException(message)

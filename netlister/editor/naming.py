@@ -142,9 +142,9 @@ class Names:
             yield self._use(JUNCTION, node.text, node, 0, given=True)
             return
         yield self._use(PART, owner, node, 0, owner)
-        contact = named(owner, Terminal.of(own).owner)
-        if contact in self.contacts:
-            yield self._use(CONTACT_NAME, contact, node, len(owner) + 1, Terminal.of(own).owner)
+        first, place = Terminal.of(own)
+        if place and named(owner, first) in self.contacts:  # `T1.frog.common`; `T1.frog` is a rail
+            yield self._use(CONTACT_NAME, named(owner, first), node, len(owner) + 1, first)
 
     def _use(  # noqa: PLR0913
         self, what: str, name: str, node: Tree, at: int, text: str = "", *, given: bool = False

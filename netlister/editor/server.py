@@ -135,7 +135,7 @@ class LayoutServer(LanguageServer):
         for uri in one.published - by_uri.keys():
             by_uri[uri] = []
         one.published = {uri for uri, listed in by_uri.items() if listed}
-        for uri, listed in by_uri.items():
+        for uri, listed in reversed(by_uri.items()):  # the document itself last
             number = version if uri == one.uri else None
             self.text_document_publish_diagnostics(lsp.PublishDiagnosticsParams(uri, listed, number))
 

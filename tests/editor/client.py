@@ -29,9 +29,7 @@ class Editor:
     async def open(self, path, text):
         uri = Path(path).as_uri()
         self.versions[uri], self.texts[uri] = 1, text
-        self.client.text_document_did_open(
-            lsp.DidOpenTextDocumentParams(lsp.TextDocumentItem(uri, "yaml", 1, text))
-        )
+        self.client.text_document_did_open(lsp.DidOpenTextDocumentParams(lsp.TextDocumentItem(uri, "yaml", 1, text)))
         return uri
 
     def change(self, uri, text):

@@ -187,9 +187,7 @@ def test_definition_references_highlights_and_outline(tmp_path):
                 lsp.DefinitionParams(one.place(uri), one.at(uri, "live-frog"))
             )
             assert kind[0].uri.endswith("live-frog.yaml")
-            symbols = await one.client.text_document_document_symbol_async(
-                lsp.DocumentSymbolParams(one.place(uri))
-            )
+            symbols = await one.client.text_document_document_symbol_async(lsp.DocumentSymbolParams(one.place(uri)))
             assert [s.name for s in symbols] == ["format", "title", "supplies", "track", "machines", "joints", "feeds"]
             track = next(s for s in symbols if s.name == "track")
             assert [(s.name, s.detail) for s in track.children][-1] == ("T1", "live-frog")
