@@ -13,6 +13,7 @@ from netlister.repairs.choices import Choices
 from netlister.repairs.model import Cause, Repair, choice
 from netlister.repairs.part import SMALL, part_around
 from netlister.repairs.search import MOST_TIES, Search, terminals_at
+from netlister.rules import RULES
 from netlister.session import Session
 from netlister.union import find, join
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from netlister.finding import Finding
+    from netlister.layout.model import Layout
     from netlister.repairs.model import Choice
     from netlister.repairs.part import Part
     from netlister.repairs.search import Subject
@@ -72,6 +74,13 @@ def explain(
     made.run()
     left = grouping.grouped(analysis, made.findings, made.unexplained)
     return Explained(left, made.causes)
+
+
+def whole_search(layout: Layout, keep: Iterable[str]) -> tuple[Search, int]:
+    """A search for the repairs of a whole layout, and the edits that it may judge."""
+    tried = [rule for rule in RULES if rule.name in TRIED_RULES]
+    search = Search(Session.of(layout, tried, TRIAL_LIMIT), Choices(layout, frozenset(keep)))
+    return search, _budget(max(len(layout.pieces), 1))
 
 
 def is_mild(finding: Finding) -> bool:
@@ -160,11 +169,14 @@ class _Explaining:
         Agreeing(self.findings, self.keys, self.causes, self.whole).run()
 
     def _at_once(self, problems: list[_Problem]) -> list[_Problem]:
-        """In a small layout all problems as one, where their repairs disturb one another or one has none."""
+        """In a small layout all problems as one, where their repairs disturb one another or not all are the least."""
         if len(problems) <= 1 or len(self.analysis.layout.pieces) > SMALL:
             return problems
-        if all(p.ties for p in problems) and agree(self.whole, {n: p.ties[0] for n, p in enumerate(problems)}):
-            return problems
+        firsts = {n: p.ties[0] for n, p in enumerate(problems) if p.ties}
+        if len(firsts) == len(problems) and agree(self.whole, firsts):
+            held = self._hold([(problems[n], tie) for n, tie in firsts.items()])
+            if held and all(p.least for p in problems):
+                return problems
         numbers = [n for p in problems for n in p.cluster.numbers]
         pieces = list(dict.fromkeys(name for p in problems for name in p.cluster.pieces))
         whole = _Problem(_Cluster(numbers, pieces))
