@@ -85,8 +85,8 @@ class OpenDocument:
 
 def tree_or_none(text: str) -> Tree | None:
     """The tree of a text, or None where it is no YAML that a layout may be written in."""
+    from netlister.compose import compose
     from netlister.edits.tree import tree_of
-    from netlister.source import compose
 
     if _NETLIST.match(text):
         return None
