@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.editor.document import OpenDocument
-    from netlister.editor.spots import Spot
+    from netlister.editor.spots import TextSpot
     from netlister.edits.tree import Tree
     from netlister.kinds import Library
     from netlister.kinds.model import Kind
@@ -163,7 +163,7 @@ class _Offers:
         self.tree = tree
         self.known = known
 
-    def of(self, spot: Spot, typed: str) -> Iterator[Item]:
+    def of(self, spot: TextSpot, typed: str) -> Iterator[Item]:
         if spot.role == "section":
             yield from self._sections()
         elif spot.role in {"key", "unknown", "position"} and spot.schema is not None:
@@ -187,7 +187,7 @@ class _Offers:
             if name not in there:
                 yield Item(name, KEY, "format: netlister/1" if name == "format" else f"{name}:", key.says)
 
-    def _keys(self, spot: Spot) -> Iterator[Item]:
+    def _keys(self, spot: TextSpot) -> Iterator[Item]:
         assert spot.schema is not None
         there = {key.meant.text for key, _ in spot.entry.pairs} if spot.entry is not None else set()
         if spot.schema is PIECE:
@@ -206,7 +206,7 @@ class _Offers:
             if key.name not in there:
                 yield Item(key.name, KEY, f"{key.name}: ", key.says, form_said(key.form))
 
-    def _piece_keys(self, spot: Spot) -> Iterator[Item]:
+    def _piece_keys(self, spot: TextSpot) -> Iterator[Item]:
         """The keys that a piece of its kind takes, and its options."""
         name = kind_of(spot.entry)
         try:
@@ -225,7 +225,7 @@ class _Offers:
 
     # -- values
 
-    def _values(self, spot: Spot, form: Form, typed: str) -> Iterator[Item]:
+    def _values(self, spot: TextSpot, form: Form, typed: str) -> Iterator[Item]:
         match form:
             case Word():
                 yield from self._words(spot, form)
@@ -259,7 +259,7 @@ class _Offers:
                 if form == CUBE:
                     yield from self._movers()
 
-    def _words(self, spot: Spot, form: Word) -> Iterator[Item]:
+    def _words(self, spot: TextSpot, form: Word) -> Iterator[Item]:
         words: Iterable[str] = form.words
         if spot.schema is PIECE and spot.key is not None and spot.key.name == "hand":
             with suppress(KindError):
@@ -274,14 +274,14 @@ class _Offers:
         sections = [name for name in table()["rails"] if name.startswith("code-")]
         yield from (Item(name, WORD, name, "a rail section") for name in sections)
 
-    def _option_values(self, spot: Spot) -> Iterator[Item]:
+    def _option_values(self, spot: TextSpot) -> Iterator[Item]:
         try:
             values = self.known.takes(kind_of(spot.entry)).options.get(str(spot.path[-1]), ())
         except KindError:
             return
         yield from (Item(value, WORD, value) for value in values)
 
-    def _texts(self, spot: Spot, form: Text, typed: str) -> Iterator[Item]:  # noqa: C901 - one text after the other
+    def _texts(self, spot: TextSpot, form: Text, typed: str) -> Iterator[Item]:  # noqa: C901 - one text after the other
         of = form.of
         if form == TERMINAL:
             yield from self._terminals(typed)
@@ -331,7 +331,7 @@ class _Offers:
                 text = named(name, bar.name) if bar.name and len(kind.bars) > 1 else name
                 yield Item(text, NAME, f"{text}: ", kind.title)
 
-    def _positions_here(self, spot: Spot) -> Iterator[Item]:
+    def _positions_here(self, spot: TextSpot) -> Iterator[Item]:
         """Positions, where a position is due: of what the key names, or of what is followed."""
         owner = str(spot.path[-1]) if isinstance(spot.path[-1], str) else ""
         if owner == "straight" or "straight" in spot.path:
@@ -427,7 +427,7 @@ class _Offers:
                 if text not in used:
                     yield Item(text, NAME, text, kind.title)
 
-    def _rails_of_target(self, spot: Spot) -> Iterator[Item]:
+    def _rails_of_target(self, spot: TextSpot) -> Iterator[Item]:
         to = spot.entry.value_of("to") if spot.entry is not None else None
         first = to.meant.items[0] if to is not None and to.meant.items else to
         kind = self.kind(Terminal.of(first.meant.text).owner) if first is not None else None

@@ -84,16 +84,22 @@ class OpenDocument:
 
 
 def tree_or_none(text: str) -> Tree | None:
-    """The tree of a text, or None where it is no YAML that a layout may be written in."""
+    """The tree of a text, or None where it is no YAML that a layout may be written in.
+
+    What only the reader refuses, as tags, is no matter here; but an alias that contains itself would have no end.
+    """
+    import yaml
+
     from netlister.compose import compose
     from netlister.edits.tree import tree_of
 
     if _NETLIST.match(text):
         return None
     try:
-        compose(Source("", text))
+        if "&" in text:
+            compose(Source("", text))
         return tree_of(text)
-    except (UnusableError, ValueError):
+    except (UnusableError, ValueError, KeyError, RecursionError, yaml.YAMLError):
         return None
 
 

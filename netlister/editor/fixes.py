@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.editor.document import OpenDocument
-    from netlister.editor.marks import Mark
+    from netlister.editor.marks import Marking
     from netlister.edits.patch import TextEdit
 
 _MEANT = re.compile(r"; did you mean '([^']+)'\?$")
@@ -26,14 +26,14 @@ class Fix(NamedTuple):
     only: bool = False
 
 
-def fixes(document: OpenDocument, mark: Mark) -> list[Fix]:
+def fixes(document: OpenDocument, mark: Marking) -> list[Fix]:
     """The edits of the text that mend what is marked. None for a netlist, and none where the text has changed since."""
     if document.faults:
         return list(_near(document, mark))
     return list(_repairs(document, mark))
 
 
-def _repairs(document: OpenDocument, mark: Mark) -> Iterator[Fix]:
+def _repairs(document: OpenDocument, mark: Marking) -> Iterator[Fix]:
     """The repairs of a cause. What each writes is read again: it is the layout that was proved, or is not offered."""
     from netlister.edits.model import ImpossibleError
     from netlister.edits.text import EditError, text_edits
@@ -59,7 +59,7 @@ def _by_offset(text: str, edits: list[TextEdit]) -> Iterator[Replaced]:
         yield Replaced(start, end, edit.text)
 
 
-def _near(document: OpenDocument, mark: Mark) -> Iterator[Fix]:
+def _near(document: OpenDocument, mark: Marking) -> Iterator[Fix]:
     """The word that is near to an unknown one, if the text has a fault less with it."""
     meant = _MEANT.search(mark.message)
     if meant is None or mark.span.file != document.name:
@@ -72,7 +72,7 @@ def _near(document: OpenDocument, mark: Mark) -> Iterator[Fix]:
         yield Fix(f"write '{meant[1]}'", (edit,), only=True)
 
 
-def offsets(text: str, mark: Mark) -> tuple[int, int]:
+def offsets(text: str, mark: Marking) -> tuple[int, int]:
     """Where a mark begins and ends in the text of its file."""
     return span_offsets(Source("", text), mark.span)
 

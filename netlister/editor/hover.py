@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.editor.naming import CONTACT_NAME, KIND, PART, Names
+from netlister.editor.naming import CONTACT_NAME, KIND, PART, names_in
 from netlister.editor.poles import poles_when
 from netlister.editor.poles import said as poles_said
 from netlister.editor.spots import at
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.editor.document import Checked, OpenDocument
-    from netlister.editor.naming import Use
-    from netlister.editor.spots import Spot
+    from netlister.editor.naming import Names, Use
+    from netlister.editor.spots import TextSpot
     from netlister.edits.tree import Tree
     from netlister.kinds import Library
     from netlister.layout.model import Layout
@@ -42,15 +42,15 @@ class Meaning(NamedTuple):
 def hover(document: OpenDocument, offset: int) -> Meaning | None:
     """What stands at a place: a name with its poles, a key, a kind, a rule in a comment; None: nothing known."""
     rule = _rule(document.text, offset)
-    if rule is not None or document.tree is None:
+    names = names_in(document)
+    if rule is not None or names is None:
         return rule
-    names = Names(document.text, document.tree)
     use = names.at(offset)
     if use is not None:
         told = list(_of_name(document, names, use, offset))
         if told:
             return Meaning(use.start, use.end, "\n\n".join(told))
-    spot = at(document.tree, offset)
+    spot = at(names.listed, offset)
     if spot is None:
         return None
     text = _of_spot(document, spot)
@@ -210,7 +210,7 @@ def _contact(checked: Checked | None, name: str) -> Iterator[str]:
 # -- keys and values
 
 
-def _of_spot(document: OpenDocument, spot: Spot) -> str:
+def _of_spot(document: OpenDocument, spot: TextSpot) -> str:
     key = spot.key
     if spot.role in {"section", "key"} and key is not None:
         return f"**{key.name}**: {_said(key)}"
@@ -248,7 +248,7 @@ def form_said(form: Form) -> str:
             return ""
 
 
-def _option(document: OpenDocument, spot: Spot) -> str:
+def _option(document: OpenDocument, spot: TextSpot) -> str:
     """What an option of a kind is."""
     name, option = kind_of(spot.entry), str(spot.path[-1])
     try:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Mistake, Severity
 from netlister.formats.outcome import said
-from netlister.layout.terminal import Terminal
+from netlister.layout.terminal import Terminal, named
 from netlister.source import Span
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ class Related(NamedTuple):
     message: str
 
 
-class Mark(NamedTuple):
+class Marking(NamedTuple):
     """What is wrong at a place. `code`: the rule; `cause`: of a finding, the number of its cause, else 0."""
 
     span: Span
@@ -43,33 +43,33 @@ class Mark(NamedTuple):
     cause: int = 0
 
 
-def fault_marks(faults: Iterable[Fault]) -> list[Mark]:
+def fault_marks(faults: Iterable[Fault]) -> list[Marking]:
     """The marks of a file that cannot be used."""
-    return [Mark(f.span, Severity.ERROR, UNUSABLE, f.message) for f in faults]
+    return [Marking(f.span, Severity.ERROR, UNUSABLE, f.message) for f in faults]
 
 
-def failure_mark(file: str, error: Exception) -> Mark:
+def failure_mark(file: str, error: Exception) -> Marking:
     """The mark of a text that could not be looked at, through no fault of its own."""
     message = f"NOT checked: {type(error).__name__}: {error}; this is a fault of netlister, please report it"
-    return Mark(Span(file, 1, 1, 1, 1), Severity.ERROR, UNUSABLE, message)
+    return Marking(Span(file, 1, 1, 1, 1), Severity.ERROR, UNUSABLE, message)
 
 
-def marks(checked: Checked) -> list[Mark]:
+def marks(checked: Checked) -> list[Marking]:
     """The marks of a check: one for each cause, at the mistake where it is known; and one for what is not proved."""
     report = checked.report
     places = _Places(report.layout)
-    found: list[Mark] = []
+    found: list[Marking] = []
     for cause, group in groupby(report.findings, key=lambda f: f.cause):
         found += _of_cause(list(group), cause, checked, places)
     if not report.proved:
         what = ", ".join(f"{rule} of {subject}" for rule, subject in report.unproved[:MOST_EFFECTS])
         more = len(report.unproved) - MOST_EFFECTS
         message = f"NOT proved within the limit of steps: {what}" + (f" and {more} more" if more > 0 else "")
-        found.append(Mark(checked.source.start(), Severity.WARNING, UNPROVED, message))
+        found.append(Marking(checked.source.start(), Severity.WARNING, UNPROVED, message))
     return found
 
 
-def _of_cause(findings: list[Finding], cause: int, checked: Checked, places: _Places) -> Iterator[Mark]:
+def _of_cause(findings: list[Finding], cause: int, checked: Checked, places: _Places) -> Iterator[Marking]:
     first = findings[0]
     worst = max(f.severity for f in findings)
     known = checked.report.causes.get(cause)
@@ -79,7 +79,9 @@ def _of_cause(findings: list[Finding], cause: int, checked: Checked, places: _Pl
     if not mistakes:
         for one in findings:
             span = one.where[0] if one.where else start
-            yield Mark(span, one.severity, one.rule, _told(said(one), [one.fix], others), places.of(one, span), cause)
+            yield Marking(
+                span, one.severity, one.rule, _told(said(one), [one.fix], others), places.of(one, span), cause
+            )
         return
     effects = [f"{f.rule}: {said(f)}" for f in findings[:MOST_EFFECTS]]
     if len(findings) > MOST_EFFECTS:
@@ -90,7 +92,7 @@ def _of_cause(findings: list[Finding], cause: int, checked: Checked, places: _Pl
         text = "\n".join([mistake.headline, *effects]) if not number else f"and {mistake.headline}"
         related = [r for f in findings for r in places.of(f, mistake.span)]
         related += [Related(other.span, other.headline) for other in mistakes if other is not mistake]
-        yield Mark(
+        yield Marking(
             mistake.span,
             worst,
             first.rule,
@@ -132,5 +134,5 @@ class _Places:
 
     def _span(self, terminal: str) -> Span | None:
         owner, own = Terminal.of(terminal)
-        contact = f"{owner}.{Terminal.of(own).owner}"
+        contact = named(owner, Terminal.of(own).owner)
         return self.of_name.get(contact) or self.of_name.get(owner)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.editor.spots import CUBE, TERMINAL, is_entry, spots
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit
     from netlister.editor.document import OpenDocument
-    from netlister.editor.spots import Spot
+    from netlister.editor.spots import TextSpot
     from netlister.edits.tree import Tree
 
 PART, CONTACT_NAME, ID, JUNCTION, KIND = "part", "contact", "id", "junction", "kind"
@@ -45,6 +46,16 @@ class Use(NamedTuple):
     end: int
     given: bool
     node: Tree
+
+
+@lru_cache(maxsize=1)
+def _names(text: str, tree: Tree) -> Names:
+    return Names(text, tree)
+
+
+def names_in(document: OpenDocument) -> Names | None:
+    """The names in a document's text as it is now, or None where it is no YAML; those of the last text are kept."""
+    return None if document.tree is None else _names(document.text, document.tree)
 
 
 class NamingError(Exception):
@@ -111,7 +122,7 @@ class Names:
             elif spot.role == "text" and spot.form == CUBE:
                 yield from self._owner(node, 0, node.text)
 
-    def _text(self, spot: Spot, node: Tree, ids: set[str]) -> Iterator[Use]:
+    def _text(self, spot: TextSpot, node: Tree, ids: set[str]) -> Iterator[Use]:
         assert isinstance(spot.form, Text)
         assert spot.key is not None
         of = spot.form.of
@@ -211,7 +222,7 @@ def _last(use: Use) -> str:
     return Terminal.of(use.name).own if use.what == CONTACT_NAME else use.name
 
 
-def _names_contact(spot: Spot) -> bool:
+def _names_contact(spot: TextSpot) -> bool:
     """Whether it names a contact of something."""
     owner = ("track", "machines", "switches")
     return (
@@ -235,10 +246,9 @@ def rename(document: OpenDocument, offset: int, new: str) -> list[Replaced]:
     The new text is read, and its circuit is held against the old one: but for the name they are the same, conductor by
     conductor. Raises NamingError where there is no name, or it cannot be changed so.
     """
-    now, tree = document.current, document.tree
-    if now is None or tree is None:
+    now, names = document.current, names_in(document)
+    if now is None or names is None:
         raise NamingError("the file as it is cannot be used; mend what is wrong with it first")
-    names = Names(document.text, tree)
     use = names.at(offset, exactly=True)
     if use is None or not names.given(use.what, use.name):
         raise NamingError("there is no name here that can be changed")

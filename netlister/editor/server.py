@@ -23,14 +23,14 @@ from netlister.editor import completion, outline
 from netlister.editor.document import OpenDocument, is_layout, looked_at
 from netlister.editor.fixes import fixes
 from netlister.editor.hover import hover, rule_summary
-from netlister.editor.marks import Mark, failure_mark, fault_marks, marks
-from netlister.editor.naming import KIND, Names, NamingError, definition_in_kinds, rename
+from netlister.editor.marks import Marking, failure_mark, fault_marks, marks
+from netlister.editor.naming import KIND, NamingError, definition_in_kinds, names_in, rename
 from netlister.editor.places import Places
 from netlister.finding import Severity
 from netlister.source import UnusableError, read_source
 
 if TYPE_CHECKING:
-    from netlister.editor.naming import Replaced, Use
+    from netlister.editor.naming import Names, Replaced, Use
     from netlister.editor.outline import Outlined
 
 DELAY = 0.25
@@ -65,7 +65,7 @@ class Opened:
     version: int | None
     document: OpenDocument
     turn: int = 0
-    marks: tuple[Mark, ...] = ()
+    marks: tuple[Marking, ...] = ()
     published: set[str] = field(default_factory=set)
 
 
@@ -125,7 +125,7 @@ class LayoutServer(LanguageServer):
                 told = fault_marks(found) if isinstance(found, tuple) else marks(found)
                 self.publish(one, tuple(told), version)
 
-    def publish(self, one: Opened, told: tuple[Mark, ...], version: int | None) -> None:
+    def publish(self, one: Opened, told: tuple[Marking, ...], version: int | None) -> None:
         """Tell the editor what is marked; also in files of kinds that the layout uses."""
         one.marks = told
         by_uri: dict[str, list[lsp.Diagnostic]] = {one.uri: []}
@@ -139,7 +139,7 @@ class LayoutServer(LanguageServer):
             number = version if uri == one.uri else None
             self.text_document_publish_diagnostics(lsp.PublishDiagnosticsParams(uri, listed, number))
 
-    def _diagnostic(self, one: Opened, mark: Mark, places: Places) -> lsp.Diagnostic:
+    def _diagnostic(self, one: Opened, mark: Marking, places: Places) -> lsp.Diagnostic:
         related = []
         for other in mark.related:
             uri, there = self._place(one, other.span.file)
@@ -233,10 +233,9 @@ def make(delay: float = DELAY) -> LayoutServer:  # noqa: C901, PLR0915 - one ans
         return server.opened.get(uri)
 
     def named_at(one: Opened, position: lsp.Position, *, exactly: bool = False) -> tuple[Names, Use] | None:
-        tree = one.document.tree
-        if tree is None:
+        names = names_in(one.document)
+        if names is None:
             return None
-        names = Names(one.document.text, tree)
         use = names.at(server.places(one).offset(position), exactly=exactly)
         return None if use is None else (names, use)
 

@@ -8,7 +8,7 @@ from netlister.layout import schema
 from netlister.layout.schema import NAMED, TOP, Either, EntrySchema, Rows, Under
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.edits.tree import Tree
     from netlister.layout.schema import Form, Key
@@ -25,7 +25,7 @@ TERMINAL = schema.CONTACT.others
 """The form of a terminal."""
 
 
-class Spot(NamedTuple):
+class TextSpot(NamedTuple):
     """A key or a text of the file.
 
     `node`: where it stands. `path`: the keys that lead to it, itself included where it is a key. `key`: the key of the
@@ -44,19 +44,19 @@ class Spot(NamedTuple):
     schema: EntrySchema | None = None
 
 
-def spots(root: Tree) -> Iterator[Spot]:
+def spots(root: Tree) -> Iterator[TextSpot]:
     """Every key and text of a file, in the order of the text; of what stands in several places the first."""
     if root.kind != "map":
         return
     for key, value in root.pairs:
         path: Path = (key.meant.text,)
         found = TOP.get(key.meant.text)
-        yield Spot(key, "section", path, found, None, root)
+        yield TextSpot(key, "section", path, found, None, root)
         if found is not None:
             yield from _under(value, found.form, found, path, None)
 
 
-def _under(node: Tree, form: Form, key: Key, path: Path, inside: tuple[Tree, EntrySchema] | None) -> Iterator[Spot]:
+def _under(node: Tree, form: Form, key: Key, path: Path, inside: tuple[Tree, EntrySchema] | None) -> Iterator[TextSpot]:
     """What stands in the place of a form."""
     node = node.meant if node.kind == "alias" else node
     match form:
@@ -69,14 +69,14 @@ def _under(node: Tree, form: Form, key: Key, path: Path, inside: tuple[Tree, Ent
             elif alone or node.kind == "map":
                 yield from _under(node, of, key, path, inside)
             else:
-                yield Spot(node, "text", path, key, of, *(inside or (None, None)))
+                yield TextSpot(node, "text", path, key, of, *(inside or (None, None)))
         case Either(forms):
             yield from _under(node, _fitting(node, forms), key, path, inside)
         case EntrySchema():
             yield from _entry(node, form, key, path)
         case _:
             if node.kind == "scalar":
-                yield Spot(node, "text", path, key, form, *(inside or (None, None)))
+                yield TextSpot(node, "text", path, key, form, *(inside or (None, None)))
 
 
 def _fitting(node: Tree, forms: tuple[Form, ...]) -> Form:
@@ -87,38 +87,38 @@ def _fitting(node: Tree, forms: tuple[Form, ...]) -> Form:
     return (fits or list(forms))[0]
 
 
-def _map(node: Tree, form: Under, key: Key, path: Path) -> Iterator[Spot]:
+def _map(node: Tree, form: Under, key: Key, path: Path) -> Iterator[TextSpot]:
     for name, value in node.pairs:
         inner = (*path, name.meant.text)
         role = "mover" if form == CUBE else "name"
-        yield Spot(name, role, inner, key, form, node)
+        yield TextSpot(name, role, inner, key, form, node)
         yield from _under(value, form.of, key, inner, None)
 
 
-def _entry(node: Tree, form: EntrySchema, key: Key, path: Path) -> Iterator[Spot]:
+def _entry(node: Tree, form: EntrySchema, key: Key, path: Path) -> Iterator[TextSpot]:
     if node.kind == "scalar" and not node.empty:
-        yield Spot(node, "text", path, key, form)
+        yield TextSpot(node, "text", path, key, form)
     for name, value in node.pairs:
         word = name.meant.text
         inner = (*path, word)
         if word in form.keys:
-            yield Spot(name, "key", inner, form[word], None, node, form)
+            yield TextSpot(name, "key", inner, form[word], None, node, form)
             yield from _under(value, form[word].form, form[word], inner, (node, form))
         elif form.others is not None:
-            yield Spot(name, "position", inner, key, None, node, form)
+            yield TextSpot(name, "position", inner, key, None, node, form)
             yield from _under(value, form.others, key, inner, (node, form))
         else:
-            yield Spot(name, "unknown", inner, None, None, node, form)
+            yield TextSpot(name, "unknown", inner, None, None, node, form)
             if value.kind == "scalar":
-                yield Spot(value, "option", inner, None, None, node, form)
+                yield TextSpot(value, "option", inner, None, None, node, form)
 
 
-def at(root: Tree, offset: int) -> Spot | None:
+def at(listed: Iterable[TextSpot], offset: int) -> TextSpot | None:
     """What stands at a place of the text: the smallest thing that reaches from before it to it."""
-    found = [s for s in spots(root) if s.node.start <= offset <= s.node.end and s.node.kind != "map"]
+    found = [s for s in listed if s.node.start <= offset <= s.node.end and s.node.kind != "map"]
     return min(found, key=lambda s: s.node.end - s.node.start, default=None)
 
 
-def is_entry(spot: Spot) -> bool:
+def is_entry(spot: TextSpot) -> bool:
     """Whether it is the name of an entry of a section."""
     return spot.role == "name" and len(spot.path) == 2 and spot.path[0] in NAMED  # noqa: PLR2004
