@@ -21,7 +21,7 @@ from netlister.outputs.cautions import SUPPLIES
 from netlister.quantity import count_said
 from netlister.report.cards import cards
 from netlister.report.embed import embed, json_text
-from netlister.report.plan import moved, plan_part
+from netlister.report.tiles import tiled
 from netlister.report.trips import trips
 from netlister.report.volts import volts_of
 
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 
 HERE = Path(__file__).parent
 
-SCRIPTS = ("circuit.js", "view.js", "tables.js", "page.js")
+SCRIPTS = ("circuit.js", "tiles.js", "view.js", "tables.js", "page.js")
 """The page's script, in the order in which it is put together; `page.js` uses what the others make."""
 
 CAUTIONS = (
@@ -153,13 +153,12 @@ class _Page:
         self.live = live
         self.poles = rail_poles(self.circuit, state)
         self.volts = volts_of(analysis)
-        self.drawing = laid_out(self.layout)
+        self.plan = tiled(self.circuit, state, self.poles, laid_out(self.layout))
 
     def text(self) -> str:
         title = self.layout.title or self.layout.name
         data = embed(self.analysis.track, self.state, self.report.findings, self.trips, self.volts.pieces)
-        found = moved(self.circuit, self.state, self.drawing.placed)
-        data |= {"moved": found.pieces, "lines": found.lines, "style": STYLE}
+        data |= {"plan": self.plan.data, "style": STYLE}
         body = "\n".join(
             [
                 self._head(title),
@@ -271,7 +270,7 @@ class _Page:
                 '<h2 id="plan-head">Plan</h2>',
                 f'<noscript><p class="hint">{escape(self._still())}</p></noscript>',
                 '<div class="stage">',
-                _SHEET.replace("<!-- plan -->", self._plan()),
+                _SHEET.replace("<!-- plan -->", self.plan.svg),
                 _TOOLS,
                 _LEGEND,
                 '<p id="said" class="said script" role="status"></p>',
@@ -283,9 +282,6 @@ class _Page:
     def _desk(self) -> str:
         inner = f"{self._positions()}\n{_METER}\n{self._train()}\n{_OUT}\n{_LINK}"
         return f'<section class="desk script" aria-labelledby="desk"><h2 id="desk">Try it</h2>\n{inner}\n</section>'
-
-    def _plan(self) -> str:
-        return plan_part(self.circuit, self.state, self.poles, self.drawing)
 
     def _still(self) -> str:
         return f"Without its script the page shows everything in one position: {self._positions_text()}."
@@ -333,8 +329,8 @@ class _Page:
                 found = self.poles[name]
                 kind = pole_class(self.circuit, found)
                 yield (
-                    f'<tr data-node="{node}"><th scope="row">{escape(piece)}</th><td>{escape(rail)}</td>'
-                    f'<td class="pole {kind}">{escape("+".join(found) or "none")}</td></tr>'
+                    f'<tr><th scope="row">{escape(piece)}<td>{escape(rail)}'
+                    f'<td class="pole {kind}">{escape("+".join(found) or "none")}'
                 )
 
         heads = (Column("piece"), Column("rail"), Column("pole, as the turnouts stand"))
