@@ -57,7 +57,7 @@
       const cell = cells.get(node);
       if (!cell) return;
       cell.textContent = textOf(node);
-      cell.className = `pole ${classOf(node)}`;
+      cell.className = classOf(node);
     });
     plan.paint(changed, moved);
   }
@@ -157,6 +157,7 @@
     light();
     read();
     lay();
+    if (started) walk.update();
     remember();
     performance.measure("throw", "throw-begins");
   }
@@ -175,6 +176,7 @@
     const node = nearest(event);
     const piece = group?.dataset.piece ?? (node >= 0 ? pieceOf(node) : "");
     const mode = document.querySelector("input[name=tap]:checked").value;
+    if (piece) walk.show(piece, false);
     if (mode !== "throw") {
       if (node >= 0) {
         probe(Number(mode), node);
@@ -225,7 +227,7 @@
 
   const finding = at("find-name");
   let named = false;
-  finding.addEventListener("focus", () => {
+  for (const field of [finding, at("walk-name")]) field.addEventListener("focus", () => {
     if (named) return;
     named = true;
     const names = new Set([...plan.numbers.keys(), ...plan.thingByName.keys(), ...data.variables.map(([name]) => name)]);
@@ -245,6 +247,7 @@
       return;
     }
     view.reveal(box, true);
+    if (pieces.length === 1) walk.show(pieces[0], false);
     clear("here");
     const ring = drawn("rect", {class: "here", x: box.x - 14, y: box.y - 14, width: box.width + 28, height: box.height + 28, rx: 10});
     plan.above.append(ring);
@@ -273,7 +276,18 @@
   function light() {
     clear("finding");
     if (shown < 0) return;
-    for (const node of litNodes()) glow("finding", node, "lit");
+    const ends = [data.findings[shown].path.at(0), data.findings[shown].path.at(-1)].map((node) => letterOfPole.get(node));
+    const both = ends[0] && ends[1] && ends[0] !== ends[1];
+    for (const node of litNodes()) {
+      if (!both) glow("finding", node, "lit");
+      else for (const letter of ["A", "B"]) glow("finding", node, `lit of-${letter}`);
+    }
+  }
+
+  const letterOfPole = new Map(data.poles.map(([name, letter]) => [nodeOf.get(name), letter]));
+
+  function isDrawn(name) {
+    return plan.numbers.has(name) || plan.thingByName.has(name) || plan.owner.has(nodeOf.get(name));
   }
 
   function litNodes() {
@@ -326,14 +340,14 @@
   const findingsOf = new Map();        // piece -> numbers of findings
   const faults = [];
   const taken = new Map();
-  data.findings.forEach(({parts, path, terminals}, number) => {
+  data.findings.forEach(({parts, path, terminals, at: where}, number) => {
     const pieces = new Set([...parts.filter((p) => plan.numbers.has(p)),
       ...[...path, ...terminals].filter((n) => plan.owner.has(n)).map(pieceOf)]);
     for (const piece of pieces) findingsOf.set(piece, [...findingsOf.get(piece) ?? [], number]);
     if (number >= 200) return;
-    const box = parts.map((p) => plan.boxOfThing(p)).find(Boolean) ?? plan.boxOf([...pieces].slice(0, 1));
-    if (!box) return;
-    const x = box.x + box.width / 2, y = box.y + box.height / 2, key = `${Math.round(x / 8)} ${Math.round(y / 8)}`;
+    const place = placeOf([...where, ...parts], terminals, [...pieces]);
+    if (!place) return;
+    const [x, y] = place, key = `${Math.round(x / 8)} ${Math.round(y / 8)}`;
     const nth = taken.get(key) ?? 0;
     taken.set(key, nth + 1);
     const word = buttons[number]?.closest("li.cause")?.classList;
@@ -345,13 +359,25 @@
     mark.addEventListener("click", (event) => {
       event.stopPropagation();
       showFinding(number, true);
-      const item = at(`finding-${number}`);
-      if (item.closest("details")) item.closest("details").open = true;
-      item.scrollIntoView({block: "nearest"});
+      unfold(number);
     });
     plan.above.append(mark);
     faults.push([mark, x, y, nth]);
   });
+
+  function unfold(number) {
+    const item = at(`finding-${number}`);
+    if (item.closest("details")) item.closest("details").open = true;
+    item.scrollIntoView({block: "nearest"});
+  }
+
+  // Where a finding is: at the joint, feed or contact that it names, else on the rail, else on the piece.
+  function placeOf(names, terminals, pieces) {
+    const middle = (box) => box && [box.x + box.width / 2, box.y + box.height / 2];
+    const thing = names.map((name) => plan.boxOfThing(name)).find(Boolean);
+    const rail = names.map((name) => nodeOf.get(name)).concat(terminals).find((node) => plan.drawn(node));
+    return middle(thing) ?? (rail === undefined ? null : plan.along(rail, 0.5)) ?? middle(plan.boxOf(pieces.slice(0, 1)));
+  }
   function sizeFaults(scale) {
     for (const [mark, x, y, nth] of faults ?? []) {
       mark.setAttribute("transform", `translate(${x + nth * 20 / scale} ${y - 16 / scale}) scale(${1 / scale})`);
@@ -654,6 +680,13 @@
     setTimeout(() => URL.revokeObjectURL(link.href), 1000);
   }
   makeTables(goTo, save);
+  makeSheet(data.sheet.expect && data.sheet, data.layout, {save, find: (parts) => goTo(parts.find(isDrawn) ?? parts[0] ?? "")});
+  const walk = makeWalk(data, plan, {
+    poleOf: spoken, positionOf: (v) => data.variables[v][2][state[v]], throwPiece, goTo,
+    findingsOf: (piece) => findingsOf.get(piece) ?? [],
+    showFinding: (number) => { showFinding(number, true); unfold(number); },
+  });
+  at("show-names").addEventListener("change", (event) => drawing.classList.toggle("named", event.target.checked));
   at("save-plan").addEventListener("click", () => {
     const copy = plan.whole(), {x, y, width, height} = view.whole;
     copy.prepend(drawn("style", {}, data.style + data.plan.style));

@@ -1,4 +1,4 @@
-"""Lines of a drawing as the page keeps them: a place in tenths and relative steps, so that equal shapes are told once."""
+"""Lines of a drawing as the page keeps them: a place in tenths and relative steps; equal shapes are told once."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from math import hypot
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
-    from xml.etree import ElementTree
+    from xml.etree import ElementTree as ET
 
     from netlister.draw.lines import Line
 
@@ -38,7 +38,7 @@ class Stroke(NamedTuple):
         return f"M{tenths(self.start[0])} {tenths(self.start[1])}{self.rest}"
 
 
-def strokes(one: ElementTree.Element) -> list[Stroke]:
+def strokes(one: ET.Element) -> list[Stroke]:
     """What an element of a drawing is by lines; rails and texts are none. A circle is a short line with round ends."""
     kind, get = one.get("class", ""), lambda key: float(one.get(key, "0"))
     match one.tag.rpartition("}")[2]:

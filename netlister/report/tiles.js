@@ -209,7 +209,8 @@ function makePlan(svg, data, {kindOf, saidOf, stateOf}) {
 
   function saidOfThing(one) {
     const [kind, name, title] = one;
-    if (kinds[kind] !== "joint") return title || nameOf(one);
+    if (kinds[kind] === "feed") return `${name}: ${one[7].filter((_, i) => i % 3 === 0).join(", ")}`;
+    if (kinds[kind] !== "joint") return title || name;
     const [joint, [piece, end, left, right]] = data.joints[name];
     const cut = left && right ? "both rails" : left ? "the left rail" : "the right rail";
     return left || right ? `${joint}: insulated in ${cut}, seen along ${piece} (end ${end})` : `${joint}: metal joiners`;

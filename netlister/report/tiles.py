@@ -1,4 +1,4 @@
-"""The plan on the page, in tiles: merged lines to be seen from afar and without a script, and what it takes to draw more.
+"""The plan on the page, in tiles: merged lines to be seen from afar and without a script, and what draws more.
 
 Near by, the page's script draws every piece as an element of its own; from afar, all rails of a tile that have one pole
 are one line. So a thousand turnouts open and move as quickly as ten.
@@ -9,7 +9,7 @@ from __future__ import annotations
 from itertools import product
 from math import floor
 from typing import TYPE_CHECKING, Any, NamedTuple
-from xml.etree import ElementTree
+from xml.etree import ElementTree as ET
 
 from netlister.draw.placing import GAUGE
 from netlister.draw.plan import plan_svg
@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 
 MOST_STATES = 64
 """Positions of one piece up to which its rails are drawn in all of them; a table with more stays as it opened."""
+
+MOST_NAMED = 1500
+"""Pieces up to which joints and feeds carry their names on request: room for a name is sought among all others."""
 
 LINE = 20
 """Height of a line of the drawing's heading."""
@@ -69,7 +72,8 @@ class Tiled(NamedTuple):
 
 def tiled(circuit: Circuit, state: State, poles: Mapping[str, list[str]], drawing: Drawing) -> Tiled:
     """The plan of a layout in a state, for the page."""
-    root = ElementTree.fromstring(plan_svg(circuit, state, dict(poles), drawing, names=True))  # noqa: S314 - our own
+    named = len(circuit.layout.pieces) <= MOST_NAMED
+    root = ET.fromstring(plan_svg(circuit, state, dict(poles), drawing, names=named))  # noqa: S314 - our own
     made = _Plan(circuit, state, poles, drawing.placed)
     made.read(root)
     made.lay()
@@ -140,8 +144,10 @@ def _written(kind: str, texts: list[Text]) -> Iterator[str]:
     if single:
         xs, ys = (" ".join(f"{one[k] / 10:g}" for one in single) for k in (1, 2))
         yield f'<text class="{kind}" x="{xs}" y="{ys}">{"".join(one[0] for one in single)}</text>'
-    for text, x, y in texts if not single else ():
-        yield f'<text class="{kind}" x="{x / 10:g}" y="{y / 10:g}">{attribute(text)}</text>'
+        return
+    yield f'<g class="{kind}">'
+    yield from (f'<text x="{x / 10:g}" y="{y / 10:g}">{attribute(text)}</text>' for text, x, y in texts)
+    yield "</g>"
 
 
 class _Plan:
@@ -165,7 +171,7 @@ class _Plan:
 
     # -- read from the drawing; rails come from the pieces themselves
 
-    def read(self, root: ElementTree.Element) -> None:
+    def read(self, root: ET.Element) -> None:
         """Take marks and labels from a drawing; a line to a label stands before it."""
         lead: list[Stroke] = []
         for one in root:
@@ -181,7 +187,7 @@ class _Plan:
                 self._label(one, kind, label, lead)
             lead = []
 
-    def _thing(self, one: ElementTree.Element, kind: str, lead: list[Stroke]) -> None:
+    def _thing(self, one: ET.Element, kind: str, lead: list[Stroke]) -> None:
         marks = [*lead, *(s for child in one for s in strokes(child))]
         texts = [_text(child) for child in one if _tag(child) == "text"]
         title = next((child.text or "" for child in one if _tag(child) == "title"), "")
@@ -190,7 +196,7 @@ class _Plan:
             self.things.append(made)
             self.named.setdefault(made.name, made)
 
-    def _label(self, one: ElementTree.Element, kind: str, name: str, lead: list[Stroke]) -> None:
+    def _label(self, one: ET.Element, kind: str, name: str, lead: list[Stroke]) -> None:
         if kind.startswith("letter"):
             piece, rail = Terminal.of(name)
             self.letters[piece].append((rail, *_text(one)[1:]))
@@ -290,8 +296,16 @@ class _Plan:
             for of in (thing.texts, thing.small)
         )
         form = self._form(thing.marks, base)
-        title = "" if thing.kind == "joint" else thing.title
-        row = [THINGS.index(thing.kind), self.joints[thing.name] if thing.kind == "joint" else thing.name, title, *base, form, texts, small]
+        title = "" if thing.kind in {"joint", "feed"} else thing.title  # the script tells them itself
+        row = [
+            THINGS.index(thing.kind),
+            self.joints[thing.name] if thing.kind == "joint" else thing.name,
+            title,
+            *base,
+            form,
+            texts,
+            small,
+        ]
         self.thing_rows.append((cell, row))
 
     # -- written
@@ -315,7 +329,7 @@ class _Plan:
             "style": STYLE,
         }
 
-    def svg(self, root: ElementTree.Element) -> str:
+    def svg(self, root: ET.Element) -> str:
         """The merged plan, without what the page says itself: heading and style."""
         inner = [line for k, cell in enumerate(sorted(self.tiles)) for line in self.tiles[cell].svg(k)]
         left, top, across, tall = map(float, root.get("viewBox", "").split())
@@ -324,8 +338,10 @@ class _Plan:
         title = next((one.text or "" for one in root if _tag(one) == "title"), "")
         return "\n".join(
             [
-                f'<svg xmlns="http://www.w3.org/2000/svg" class="plan" viewBox="{left:g} {top + cut:g} {across:g} '
-                f'{tall - cut:g}" {size} role="img">',
+                (
+                    f'<svg xmlns="http://www.w3.org/2000/svg" class="plan" viewBox="{left:g} {top + cut:g} {across:g} '
+                    f'{tall - cut:g}" {size} role="img">'
+                ),
                 f"<title>{attribute(title)}</title>",
                 f'<rect class="paper" x="{left:g}" y="{top + cut:g}" {size}/>',
                 *inner,
@@ -335,15 +351,15 @@ class _Plan:
         )
 
 
-def _tag(one: ElementTree.Element) -> str:
+def _tag(one: ET.Element) -> str:
     return one.tag.rpartition("}")[2]
 
 
-def _text(one: ElementTree.Element) -> Text:
+def _text(one: ET.Element) -> Text:
     return one.text or "", round(float(one.get("x", "0")) * 10), round(float(one.get("y", "0")) * 10)
 
 
-def _plain(one: ElementTree.Element) -> str:
+def _plain(one: ET.Element) -> str:
     """An element as HTML has it, without names of spaces."""
     more = "".join(f' {key}="{attribute(value)}"' for key, value in one.attrib.items())
     inner = attribute(one.text or "").strip() + "".join(map(_plain, one))

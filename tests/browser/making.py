@@ -30,7 +30,7 @@ def poles_shown(page):
         drawn.set(path.dataset.rail, kinds);
       }
       for (const row of document.querySelectorAll("#table-rails tbody tr")) {
-        const name = `${row.cells[0].textContent}.${row.cells[1].textContent}`, text = row.querySelector("td.pole").textContent;
+        const name = `${row.cells[0].textContent}.${row.cells[1].textContent}`, text = row.querySelector("td[class^=pole-]").textContent;
         found[name] = [text === "none" ? [] : text.split("+"), [...(drawn.get(name) ?? [])]];
       }
       return found;
