@@ -11,6 +11,7 @@ from netlister.finding import Severity
 if TYPE_CHECKING:
     from netlister.check import Report
     from netlister.layout.model import Layout
+    from netlister.probe.faults import Fault
     from netlister.probe.sheet import Sheet
     from netlister.probe.text import Line
 
@@ -38,17 +39,17 @@ def readings(layout: Layout, report: Report) -> Readings:
 
     made, faults = prepare(layout)
     sheet = make_sheet(made, faults)
-    return Readings(_section(_body(sheet)), _data(sheet))
+    return Readings(_section(_body(sheet)), _data(sheet, faults))
 
 
-def _data(sheet: Sheet) -> dict[str, Any]:
-    """Per fault its name and, per way in which it may be made, the readings that it turns; and the file of readings."""
+def _data(sheet: Sheet, faults: list[Fault]) -> dict[str, Any]:
+    """Per fault, also of those that no reading sees, its name and the readings that each way of making it turns."""
     from netlister.probe.text import table
 
     seen = iter(sheet.seen_each)
     return {
         "expect": [int(reading.expect) for reading in sheet.readings],
-        "faults": [[fault.name, list(fault.parts), [next(seen) for _ in fault.edits]] for fault in sheet.faults],
+        "faults": [[fault.name, list(fault.parts), [next(seen) for _ in fault.edits]] for fault in faults],
         "file": table(sheet),
     }
 

@@ -40,7 +40,11 @@ class Stroke(NamedTuple):
 
 def strokes(one: ET.Element) -> list[Stroke]:
     """What an element of a drawing is by lines; rails and texts are none. A circle is a short line with round ends."""
-    kind, get = one.get("class", ""), lambda key: float(one.get(key, "0"))
+    kind = one.get("class", "")
+
+    def get(key: str) -> float:
+        return float(one.get(key, "0"))
+
     match one.tag.rpartition("}")[2]:
         case "path" if not kind.startswith(("rail", "plastic")):
             return [Stroke(kind, *relative(one.get("d", "")))]

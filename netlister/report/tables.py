@@ -135,10 +135,10 @@ def _table(key: str, title: str, heads: Sequence[Column], rows: Iterable[str], c
     Ends of cells and rows are left out, as HTML allows: a thousand turnouts have ten thousand rows.
     """
     cells = "".join(f"<th{' data-number' if head.number else ''}>{escape(head.head)}</th>" for head in heads)
-    body = "\n".join(rows)
+    body = "".join(rows)  # a line's end would be part of the last cell
     unfolded = " open" if count <= UNFOLDED else ""
     return (
         f'<details class="table"{unfolded}><summary>{escape(title)} ({count:,})</summary>\n'
         f'<div class="wide" tabindex="0" role="region" aria-label="{escape(title)}">'
-        f'<table id="table-{key}"><thead><tr>{cells}</tr></thead>\n<tbody>\n{body}\n</tbody></table></div></details>'
+        f'<table id="table-{key}"><thead><tr>{cells}</tr></thead>\n<tbody>{body}</tbody></table></div></details>'
     )

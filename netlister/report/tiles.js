@@ -49,7 +49,7 @@ function makePlan(svg, data, {kindOf, saidOf, stateOf}) {
   svg.append(live, above);
   const paths = new Map(), letters = new Map(), groups = new Map();
   let heat = null;                     // piece number -> step of the volts lost, once they are shown
-  let seen = {x: 0, y: 0, width: 1e9, height: 1e9}, scale = 1, waiting = 0;
+  let seen = null, scale = 1, waiting = 0;  // nothing is seen before the view says what
 
   // -- where everything lies
 
@@ -227,14 +227,15 @@ function makePlan(svg, data, {kindOf, saidOf, stateOf}) {
 
   function build(tile) {
     tile.near = drawn("g", {class: "near"}, ...tile.pieces.map(pieceGroup), ...tile.things.map(thingGroup));
+    tile.nearShown = true;
     live.append(tile.near);
     tile.merged?.classList.add("off");
+    tile.shown = false;
   }
 
   function drop(tile) {
     tile.near.remove();
     tile.near = null;
-    tile.merged?.classList.remove("off");
     for (const number of tile.pieces) {
       groups.delete(number);
       for (const node of railsOf[number]) {
@@ -278,10 +279,16 @@ function makePlan(svg, data, {kindOf, saidOf, stateOf}) {
   // A part of the plan is seen, so many pixels for one unit: what is near becomes elements, a few tiles in a frame.
   function see(box, by) {
     [seen, scale] = [box, by];
-    if (few) return;
+    if (few || !seen) return;
     const {x, y, width, height} = seen, far = svg.classList.contains("far");
     const inView = ({box: own}) => touches(own, x - 60, y - 60, x + width + 60, y + height + 60);
-    for (const tile of tiles) if ((far || !tile.near) && inView(tile)) refresh(tile);
+    for (const tile of tiles) {
+      const here = inView(tile), merged = here && (far || !tile.near);
+      if (merged) refresh(tile);
+      if (tile.shown !== merged) tile.merged.classList.toggle("off", !merged);
+      if (tile.near && tile.nearShown !== (here && !far)) tile.near.classList.toggle("off", !(here && !far));
+      [tile.shown, tile.nearShown] = [merged, here && !far];
+    }
     if (far) return;
     const before = performance.now(), missing = tiles.filter((tile) => !tile.near && inView(tile));
     while (missing.length && performance.now() - before < BUDGET) build(missing.pop());

@@ -142,7 +142,7 @@ def _written(kind: str, texts: list[Text]) -> Iterator[str]:
     """Texts of one class: single letters as one element, with a place for each."""
     single = [one for one in texts if len(one[0]) == 1] if kind.startswith("letter") else []
     if single:
-        xs, ys = (" ".join(f"{one[k] / 10:g}" for one in single) for k in (1, 2))
+        xs, ys = (" ".join(f"{place[k] / 10:g}" for _, *place in single) for k in (0, 1))
         yield f'<text class="{kind}" x="{xs}" y="{ys}">{"".join(one[0] for one in single)}</text>'
         return
     yield f'<g class="{kind}">'

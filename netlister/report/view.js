@@ -6,6 +6,7 @@ function makeView(sheet, plan, track, changed) {
   const pointers = new Map();
   let dragged = false, before = null;
   const MOST = 6;                      // pixels for one unit of the drawing, at the most
+  const NAMED = 0.25;                  // from so many on the names of pieces can be read
   const NEAR = 0.45;                   // from so many pixels on letters and marks can be read
 
   function boxed({x, y, width, height}) {
@@ -31,6 +32,7 @@ function makeView(sheet, plan, track, changed) {
     box = {x: cx - w / 2, y: cy - h / 2, width: w, height: h};
     plan.setAttribute("viewBox", `${box.x} ${box.y} ${box.width} ${box.height}`);
     plan.classList.toggle("far", by < NEAR);
+    plan.classList.toggle("remote", by < NAMED);
     corner();
     changed(by, box);
   }
