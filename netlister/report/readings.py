@@ -19,14 +19,14 @@ MOST_PIECES = 120
 """Pieces of track up to which the page holds a test sheet; `netlister testsheet` makes it for any layout."""
 
 
-class Readings(NamedTuple):
+class SheetPart(NamedTuple):
     """The section as HTML, and its data: nothing where there is no sheet."""
 
     html: str
     data: dict[str, Any]
 
 
-def readings(layout: Layout, report: Report) -> Readings:
+def readings(layout: Layout, report: Report) -> SheetPart:
     """The test sheet of a layout for the page; why there is none, where the design is wrong or large."""
     why = ""
     if report.count(Severity.ERROR) or not report.proved:
@@ -34,12 +34,12 @@ def readings(layout: Layout, report: Report) -> Readings:
     elif len(layout.pieces) > MOST_PIECES:
         why = "This layout is too large for a test sheet on a page: netlister testsheet makes it, board by board."
     if why:
-        return Readings(_section(f'<p class="hint">{escape(why)}</p>'), {})
+        return SheetPart(_section(f'<p class="hint">{escape(why)}</p>'), {})
     from netlister.probe.sheet import make_sheet, prepare
 
     made, faults = prepare(layout)
     sheet = make_sheet(made, faults)
-    return Readings(_section(_body(sheet)), _data(sheet, faults))
+    return SheetPart(_section(_body(sheet)), _data(sheet, faults))
 
 
 def _data(sheet: Sheet, faults: list[Fault]) -> dict[str, Any]:

@@ -84,7 +84,8 @@ def test_a_tap_from_near_finds_the_rail(large, opened):
     page.locator("#find-name").press("Enter")
     page.wait_for_function("() => document.querySelector(`#sheet [data-rail='T50.stock-left']`)")
     page.get_by_role("radio", name="puts the red probe there").check()
-    spot = page.evaluate("""() => { const path = document.querySelector("#sheet [data-rail='T50.stock-left']");
+    spot = page.evaluate("""() => { const paths = [...document.querySelectorAll("#sheet [data-rail='T50.stock-left']")];
+      const path = paths.sort((a, b) => b.getTotalLength() - a.getTotalLength())[0];
       const p = path.getPointAtLength(path.getTotalLength() / 2), m = path.getScreenCTM();
       return [p.x * m.a + m.e, p.y * m.d + m.f]; }""")
     page.mouse.click(*spot)
