@@ -7,7 +7,7 @@ import io
 from html import escape
 from typing import TYPE_CHECKING
 
-from netlister.probe.text import CAUTIONS, Line, lines, sheet_object, traps
+from netlister.probe.text import CAUTIONS, Line, lines, not_looked_for, sheet_object, traps
 
 if TYPE_CHECKING:
     from netlister.probe.sheet import Sheet
@@ -33,7 +33,7 @@ def text(sheet: Sheet, board: str = "") -> str:
             out.append(f"      {line.text}")
         else:
             out.append(f"[ ] {line.number:3}  {line.probes[0]:{wide}}  {line.probes[1]:{wide}}  {line.expect}")
-    out += ["", _summary(sheet)]
+    out += ["", _summary(sheet), not_looked_for(sheet.made)]
     if sheet.unseen:
         out += ["", "What no reading of this sheet sees:"]
         out += [f"  {u.fault.name}\n      {u.why}" for u in sheet.unseen]
@@ -116,7 +116,7 @@ def body(sheet: Sheet, board: str = "") -> list[str]:
         inside = _row(out, line, inside=inside)
     if inside:
         out.append("</tbody></table>")
-    out.append(f"<p>{escape(_summary(sheet))}</p>")
+    out.append(f"<p>{escape(_summary(sheet))} {escape(not_looked_for(sheet.made))}</p>")
     if sheet.unseen:
         out.append("<h2>What no reading of this sheet sees</h2><ul>")
         out += [f"<li>{escape(u.fault.name)}: {escape(u.why)}</li>" for u in sheet.unseen]

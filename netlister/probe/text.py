@@ -61,6 +61,21 @@ def traps(sheet: Sheet) -> list[str]:
     return [*said, *TRAPS]
 
 
+def not_looked_for(made: Detail) -> str:
+    """What the sheet of a layout does not look for, and readings that are all right do not rule out."""
+    said = "Not looked for: two faults that hide one another; bad joints and contacts that still beep; dirt"
+    if (
+        len(buses := [b for b in made.layout.buses if not made.layout.supplies[made.layout.buses[b].supply].accessory])
+        > 1
+    ):
+        names = ", ".join(buses[:4]) + (" …" if len(buses) > 4 else "")  # noqa: PLR2004
+        said += (
+            f"; a feed wire on the same pole of another bus or supply than the layout says ({names}): "
+            "look along each feed wire to its screw"
+        )
+    return f"{said}."
+
+
 class Automatic(NamedTuple):
     """A reading with the supply on, at what an automatic device feeds."""
 
