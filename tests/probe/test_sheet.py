@@ -12,6 +12,7 @@ import yaml
 from netlister import read_file, read_text
 from netlister.check import check
 from netlister.layout.read import read_layout
+from netlister.probe import forms
 from netlister.probe.detail import contracted, detail, numbered
 from netlister.probe.sheet import make_sheet, prepare
 from netlister.probe.text import sheet_object
@@ -194,3 +195,16 @@ def test_walk(path: Path) -> None:
     assert {u.fault.key() for u in walk.unseen} == {u.fault.key() for u in short.unseen}
     touched = {n for r in walk.readings for n in r.probes}
     assert touched.issuperset(made.points)
+
+
+def test_what_is_not_looked_for_is_said() -> None:
+    """A feed wire on the same pole of another supply beeps as it should with the supplies unplugged, in many places."""
+    said = {}
+    for name in ("one-frog", "two-cabs"):
+        path = next(p for p in EXAMPLES if p.parent.name == name)
+        sheet = make_sheet(*prepare(read_file(str(path))))
+        said[name] = forms.text(sheet)
+        assert "Not looked for: two faults that hide one another" in said[name]
+        assert "Not looked for" in forms.page(sheet)
+    assert "another bus or supply than the layout says (north, south)" in said["two-cabs"]
+    assert "another bus" not in said["one-frog"]
