@@ -6,6 +6,7 @@ from collections import deque
 from typing import TYPE_CHECKING
 
 from netlister.circuit.districts import districts
+from netlister.layout.terminal import Terminal, named
 from netlister.propose.model import Design
 from netlister.propose.track import Parity, Track
 
@@ -74,7 +75,7 @@ class Colours:
             if feed.source not in layout.reversers:
                 near.setdefault(feed.piece, feed.source)
         for contact in layout.contacts:
-            name, _, rail = (contact.common or "").partition(".")
+            name, rail = Terminal.of(contact.common or "")
             piece = layout.pieces.get(name)
             if piece is None or not piece.kind.plain or contact.owner in layout.machines:
                 continue
@@ -83,8 +84,8 @@ class Colours:
                 if bus is not None:
                     near.setdefault(name, next((b for b in contact.buses[number + 1 : number + 2] if b), bus.name))
                     letter = bus.poles.index(to or "")
-                    switched.setdefault(name, {})[letter] = f"{contact.owner}.{contact.name}.common"
-                    self.hints.append((f"{name}.{rail}", letter))
+                    switched.setdefault(name, {})[letter] = contact.terminal("common")
+                    self.hints.append((named(name, rail), letter))
                     break
         beside: dict[str, list[str]] = {}
         for joint in layout.joints:
@@ -119,7 +120,7 @@ class Colours:
         if source in layout.reversers:
             return layout.reversers[source].outputs
         if source in self.reverser_of.values():
-            return f"{source}.A", f"{source}.B"
+            return named(source, "A"), named(source, "B")
         return layout.buses[source].poles if source in layout.buses else layout.supplies[source].poles
 
     # -- colours

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from netlister.edits.model import Insulate
+from netlister.layout.terminal import named, owner_of
 from netlister.propose.colours import Colours
 from netlister.propose.track import Parity
 
@@ -45,14 +46,12 @@ class Cuts(Colours):
     def _together(self, a: str, b: str) -> bool:
         """Whether two rails might stay joined: frogs that one machine moves, or one that has no wire on purpose."""
         for terminal in (a, b):
-            piece = self.layout.pieces[terminal.partition(".")[0]]
+            piece = self.layout.pieces[owner_of(terminal)]
             if piece.dead_frog or piece.kind.sealed:
                 return True  # a frog without a wire might do without
         if a not in self.track.frogs or b not in self.track.frogs:
             return False
-        moved = [
-            {self.layout.bars[bar].variable for bar in self.layout.pieces[t.partition(".")[0]].bars} for t in (a, b)
-        ]
+        moved = [{self.layout.bars[bar].variable for bar in self.layout.pieces[owner_of(t)].bars} for t in (a, b)]
         return bool(moved[0] & moved[1]) or not all(moved)
 
     def _why(self, number: int, a: str, b: str) -> str:
@@ -65,7 +64,7 @@ class Cuts(Colours):
                 return f"'{name}' joins its two rails"
         frog = a if a in self.track.frogs else b if b in self.track.frogs else ""
         if frog:
-            piece = frog.partition(".")[0]
+            piece = owner_of(frog)
             other = b if frog == a else a
             also = " and so does the rail beyond" if other in self.track.frogs else ""
             return f"{frog} changes its pole as '{piece}' is thrown{also}"
@@ -89,7 +88,7 @@ class Cuts(Colours):
                     nets.setdefault(b, []).append((a, number, side))
         kept = {*self.choice.metal}
         for name in sorted(self.meant):
-            seen = {f"{name}.{rail}" for rail in self.layout.pieces[name].kind.rails}
+            seen = {named(name, rail) for rail in self.layout.pieces[name].kind.rails}
             stack = list(seen)
             while stack:
                 here = stack.pop()
@@ -105,7 +104,7 @@ class Cuts(Colours):
         layout, nets = self.layout, Nets()
         for piece in layout.pieces.values():
             for a, b in piece.kind.bonds:
-                nets.join(f"{piece.name}.{a}", f"{piece.name}.{b}")
+                nets.join(piece.terminal(a), piece.terminal(b))
         for number, joint in enumerate(layout.joints):
             for side, (a, b, insulated) in enumerate(joint.pairs):
                 if not insulated and (number, side) not in self.cut:

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.edits.model import AddContact, AddUnit
+from netlister.edits.gear import AddUnit
+from netlister.edits.model import AddContact
 from netlister.layout.model import FrogUnit
 from netlister.propose.colours import free_already
 from netlister.propose.gear import by_blades, crossing_contact, frog_contact
@@ -71,7 +72,7 @@ class Designer(Turning, Savings):
             if piece.dead_frog or piece.name in self.turning:
                 continue
             for rail in piece.kind.rails:
-                terminal = f"{piece.name}.{rail}"
+                terminal = piece.terminal(rail)
                 if terminal not in self.track.frogs or self.nets.of(terminal) in self.fed or rail in piece.kind.sealed:
                     continue
                 blades = by_blades(piece, rail) and piece.name not in at_sections
@@ -105,7 +106,7 @@ class Designer(Turning, Savings):
 
     def _crossing_reverser(self, piece: Piece) -> bool:
         """Feed the two frogs of a crossing from a reverser, where no one machine says which track is set."""
-        frogs = [f"{piece.name}.{rail}" for rail in piece.kind.frogs]
+        frogs = [piece.terminal(rail) for rail in piece.kind.frogs]
         if len(frogs) != 2 or any(self.nets.of(frog) in self.fed for frog in frogs):  # noqa: PLR2004
             return False
         self._on_reverser(piece, frogs, f"the frogs of '{piece.name}' change places for each of its tracks", ("", ()))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.edits.model import AddFeed
 from netlister.kinds.model import Role
+from netlister.layout.terminal import Terminal, owner_of
 from netlister.propose.model import Saving
 from netlister.propose.wires import Wires
 
@@ -31,7 +32,7 @@ class Savings(Wires):
         for number, side in self.cut:
             a, b, _ = layout.joints[number].pairs[side]
             frogs = [t for t in (a, b) if t in self.track.frogs]
-            if number in self.free or any(t.partition(".")[0] in self.turning for t in (a, b)):
+            if number in self.free or any(owner_of(t) in self.turning for t in (a, b)):
                 continue
             if len(frogs) == 2 and sidings is None and self._together(a, b):  # noqa: PLR2004
                 yield (Saving(((number, side),), "", 0, frozenset((a, b))),)
@@ -39,7 +40,7 @@ class Savings(Wires):
                 cuts.setdefault(self.nets.of(b if frogs == [a] else a), []).append((number, side))
         for net, rail in wired.items():
             inside = rails.get(net, set())
-            names = {t.partition(".")[0] for t in inside}
+            names = {owner_of(t) for t in inside}
             if names & self._at_sections() or net in self.changing:
                 continue
             if sidings is not None and not names & sidings:
@@ -60,14 +61,14 @@ class Savings(Wires):
         for number, side in cuts:
             for terminal in self.layout.joints[number].pairs[side][:2]:
                 if terminal in self.track.frogs:
-                    bars = self.layout.pieces[terminal.partition(".")[0]].bars
+                    bars = self.layout.pieces[owner_of(terminal)].bars
                     moved.append({self.layout.bars[bar].variable for bar in bars})
         return bool(set.intersection(*moved))
 
     def _over_blades(self, rails: set[str]) -> bool:
         """Whether blades lead to one of some rails that keep their pole."""
         for terminal in rails:
-            name, _, rail = terminal.partition(".")
+            name, rail = Terminal.of(terminal)
             kind = self.layout.pieces[name].kind
             if kind.roles[rail] is Role.CLOSURE and any(rail in made.rails for made in kind.made):
                 return True

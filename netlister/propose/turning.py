@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from netlister.edits.model import AddReverser, AddSwitch
+from netlister.edits.gear import AddReverser, AddSwitch
 from netlister.layout.model import Reverser, Value, Variable
+from netlister.layout.terminal import Terminal, named
 from netlister.propose.gear import bridge_leader, leader
 from netlister.propose.wires import Wires
 
@@ -28,7 +29,7 @@ class Turning(Wires):
         for piece in pieces:
             nets: dict[object, str] = {}
             for rail in piece.kind.rails:
-                terminal = f"{piece.name}.{rail}"
+                terminal = piece.terminal(rail)
                 net = self.nets.of(terminal)
                 if terminal in self.side and net not in self.fed and piece.name not in self.shorting:
                     nets.setdefault(net, terminal)
@@ -42,7 +43,7 @@ class Turning(Wires):
                     why = f"through '{piece.name}' the track comes back on itself turned round"
                     source = self._add_reverser(piece, why, leader(self.layout, self._ends(section)))
                     self.reverser_of[self.sections.index(section)] = source
-                outputs = (f"{source}.A", f"{source}.B")
+                outputs = (named(source, "A"), named(source, "B"))
                 wires = tuple((outputs[self._letter(rail)], rail) for rail in pair)
                 self._wire(piece, source, wires, f"from {source}, so that its poles can turn round")
                 self.fed |= {self.nets.of(rail) for rail in pair}
@@ -62,7 +63,7 @@ class Turning(Wires):
         name = self._free_name("R")
         bus = self.buses[piece.name]
         supply = layout.supplies[layout.buses[bus].supply if bus in layout.buses else bus]
-        outputs = (f"{name}.A", f"{name}.B")
+        outputs = (named(name, "A"), named(name, "B"))
         reverser = Reverser(name, bus, self._poles(bus), outputs, True, None, (), piece.span)
         if supply.type == "dc":
             follows, straight = ("", ()) if self.choice.by_hand else leads
@@ -80,9 +81,9 @@ class Turning(Wires):
         """A bridge that is turned end for end gets a reverser."""
         for name in sorted(self.turning):
             piece = self.layout.pieces[name]
-            rails = [f"{name}.{rail}" for rail in piece.kind.rails if f"{name}.{rail}" in self.track.frogs]
+            rails = [named(name, rail) for rail in piece.kind.rails if named(name, rail) in self.track.frogs]
             if len(rails) == 2 and not any(self.nets.of(rail) in self.fed for rail in rails):  # noqa: PLR2004
-                first = rails[0].partition(".")[2]
+                first = Terminal.of(rails[0]).own
                 routes = {route.name: route for route in piece.kind.routes}
 
                 def turned(route: str, name: str = name, first: str = first, routes: Any = routes) -> int:
@@ -96,5 +97,5 @@ class Turning(Wires):
 
     def _on_reverser(self, piece: Piece, rails: list[str], why: str, leads: tuple[str, tuple[int, ...]]) -> None:
         name = self._add_reverser(piece, why, leads)
-        wires = tuple(zip((f"{name}.A", f"{name}.B"), rails, strict=False))
+        wires = tuple(zip((named(name, "A"), named(name, "B")), rails, strict=False))
         self._wire(piece, name, wires, f"from {name}, so that its poles can turn round")

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.edits.model import AddFeed, AddLink
+from netlister.edits.gear import AddLink
+from netlister.edits.model import AddFeed
 from netlister.kinds.model import Role
 from netlister.layout.model import Feed, Link
+from netlister.layout.terminal import Terminal
 from netlister.propose.cuts import Cuts, Nets
 from netlister.propose.model import NO_WIRE
 
@@ -38,11 +40,11 @@ class Wires(Cuts):
                 continue
             own = Nets()
             for a, b in piece.kind.bonds:
-                own.join(f"{piece.name}.{a}", f"{piece.name}.{b}")
+                own.join(piece.terminal(a), piece.terminal(b))
             rails: dict[object, str] = {}
             has = {own.of(rail) for rail in wired}
             for rail in piece.kind.rails:
-                terminal = f"{piece.name}.{rail}"
+                terminal = piece.terminal(rail)
                 if terminal not in self.side or rail in piece.kind.sealed or self.nets.of(terminal) in self.changing:
                     continue
                 if piece.kind.roles[rail] is not Role.CLOSURE and own.of(terminal) not in has:
@@ -63,7 +65,7 @@ class Wires(Cuts):
         by_turnouts = {terminal for terminal in self.side if self.nets.of(terminal) in nets}
         for terminal in self.side:
             net = self.nets.of(terminal)
-            name, _, rail = terminal.partition(".")
+            name, rail = Terminal.of(terminal)
             piece = self.layout.pieces[name]
             bladed = any(rail in made.rails for made in piece.kind.made) and piece.kind.roles[rail] is Role.CLOSURE
             bladed = bladed and terminal not in self.extra and name not in at_sections and self.aim != "no-blades"
@@ -75,7 +77,7 @@ class Wires(Cuts):
     def _rails_to_feed(self, piece: Piece, wanted: set[object]) -> list[str]:
         rails: list[str] = []
         for rail in piece.kind.rails:
-            terminal = f"{piece.name}.{rail}"
+            terminal = piece.terminal(rail)
             if rail in piece.kind.sealed or terminal not in self.side or self.nets.of(terminal) not in wanted:
                 continue
             if all(self.nets.of(r) != self.nets.of(terminal) for r in rails):
