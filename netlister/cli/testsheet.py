@@ -39,7 +39,7 @@ def command(layout: str, style: str | None, output: str, board: str, paper: str,
     is refused: exit code 1.
     """
     from netlister.formats import json
-    from netlister.probe import text
+    from netlister.probe import forms, text
     from netlister.probe.sheet import make_sheet, prepare
 
     style = chosen(style, output, FORMS)
@@ -53,16 +53,16 @@ def command(layout: str, style: str | None, output: str, board: str, paper: str,
     if style == "json":
         data = json.dump(text.sheet_object(sheet))
     elif style == "csv":
-        data = text.table(sheet)
+        data = forms.table(sheet)
     elif style == "pdf":
         from netlister.papers.page import page
 
-        title = text.title_of(sheet, board)
-        body = f"<style>{text.STYLE}</style><h1>{escape(title)}</h1>" + "\n".join(text.body(sheet, board))
+        title = forms.title_of(sheet, board)
+        body = f"<style>{forms.STYLE}</style><h1>{escape(title)}</h1>" + "\n".join(forms.body(sheet, board))
         put(layout, output, as_pdf(page(title, body, version=checksum(source), size=paper)), "sheet.pdf")
         return
     else:
-        data = (text.page if style == "html" else text.text)(sheet, board)
+        data = (forms.page if style == "html" else forms.text)(sheet, board)
     put(layout, output, data.encode("utf-8", "surrogateescape"), "sheet.html")
 
 

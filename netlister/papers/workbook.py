@@ -105,10 +105,10 @@ def _part(of: Cards, part: str, board: str, size: str) -> Iterator[str]:
 
 def _test_sheet(of: Cards, board: str) -> list[str]:
     """The test sheet. Of a wiring with errors a reading tells nothing; its version says so on every sheet."""
-    from netlister.probe import text
+    from netlister.probe.forms import STYLE, body
     from netlister.probe.sheet import make_sheet, prepare
 
-    return [f"<style>{text.STYLE}</style>", *text.body(make_sheet(*prepare(of.layout)), board)]
+    return [f"<style>{STYLE}</style>", *body(make_sheet(*prepare(of.layout)), board)]
 
 
 def bare(svg: str) -> str:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import yaml
 
+from netlister.probe.bench import Concerned
 from netlister.probe.scene import NOTHING, Acts, Effect, Scene
-from netlister.probe.sheet import Concerned
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

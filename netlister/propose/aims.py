@@ -36,14 +36,13 @@ def switched(trial: Trial, choice: Choice) -> Proposal:
     groups = trial.design(choice).savings
     work = _Work(trial, choice, groups, [0] * len(groups))
     try:
-        work.found = work.fewer()
+        work.fewer()
         work.more()
     except KeyboardInterrupt:
-        if work.found is None:
+        if not work.sound:
             raise
         trial.stopped = True
-    assert work.found is not None
-    return _meant(trial, work.found)
+    return _meant(trial, work.made())
 
 
 def rank_of(saving: Saving, prices: dict[str, float]) -> float:
@@ -53,36 +52,35 @@ def rank_of(saving: Saving, prices: dict[str, float]) -> float:
 
 @dataclass(slots=True)
 class _Work:
-    """`at`: per group of savings the number of the one that is tried, or None."""
+    """`at`: per group of savings the number of the one that is tried, or None. `sound`: whether nothing is wrong so."""
 
     trial: Trial
     choice: Choice
     groups: list[tuple[Saving, ...]]
     at: list[int | None] = field(default_factory=list)
     trials: int = 0
-    found: Proposal | None = None
+    sound: bool = False
 
     def made(self) -> Design:
+        """The design with what is saved now."""
         chosen = [group[n] for group, n in zip(self.groups, self.at, strict=True) if n is not None]
         metal = frozenset(pair for one in chosen for pair in one.metal)
         bladed = frozenset(one.terminal for one in chosen)
         return self.trial.design(self.choice._replace(metal=metal, bladed=bladed))
 
-    def proved(self) -> tuple[Proposal, list[Finding]]:
+    def wrong(self) -> list[Finding]:
+        """What is wrong with what is saved now."""
         self.trials += 1
-        found = self.trial.proved(self.made())
-        return found, [f for f in found.left if not allowed(f)]
+        return [f for f in self.trial.wrong(self.made()) if not allowed(f)]
 
-    def fewer(self) -> Proposal:
+    def fewer(self) -> None:
         """All savings, and the next one or none wherever something is wrong, until nothing is."""
-        while True:
-            found, wrong = self.proved()
-            if not wrong or all(n is None for n in self.at):
-                return found
+        while (wrong := self.wrong()) and any(n is not None for n in self.at):
             hit = {number for f in wrong for number in self._near(f)}
             for number in hit or {n for n, at in enumerate(self.at) if at is not None}:
                 now = self.at[number]
                 self.at[number] = now + 1 if now is not None and now + 1 < len(self.groups[number]) else None
+        self.sound = True
 
     def _near(self, finding: Finding) -> list[int]:
         """The savings that a finding speaks of: by its rails, else by its pieces."""
@@ -100,23 +98,22 @@ class _Work:
                 if self.at[number] is not None or self.trials > most:
                     break
                 self.at[number] = n
-                again, wrong = self.proved()
+                try:
+                    wrong = self.wrong()
+                except KeyboardInterrupt:
+                    self.at[number] = None
+                    raise
                 if wrong:
                     self.at[number] = None
-                else:
-                    self.found = again
 
 
-def _meant(trial: Trial, found: Proposal) -> Proposal:
-    """The same wiring with what is dead in which positions written under `expect`."""
+def _meant(trial: Trial, made: Design) -> Proposal:
+    """A wiring with what is dead in which positions written under `expect`, proved."""
     dead: dict[tuple[tuple[str, str], ...], list[str]] = {}
-    for finding in found.left:
+    for finding in trial.wrong(made):
         if allowed(finding):
             for when in finding.when:
                 dead.setdefault(tuple(when), []).append(finding.subject)
-    if not dead:
-        return found
-    made = found.design
     for when, names in sorted(dead.items()):
         pieces = tuple(name for name in trial.layout.pieces if name in names)
         meant = Expectation(pieces, live=False, when=when, span=trial.layout.pieces[pieces[0]].span)

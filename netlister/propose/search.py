@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 from netlister.edits.gear import AddExpectation, AddLink, AddReverser, AddSwitch, AddUnit, SetOption, Thicken
 from netlister.edits.model import AddContact, AddFeed, Insulate
-from netlister.propose.aims import rank_of, switched
-from netlister.propose.design import free_already
+from netlister.propose.aims import switched
+from netlister.propose.bound import least_cost
+from netlister.propose.colours import free_already
 from netlister.propose.model import NO_WIRE, PRICES, SWITCHING, Choice
 from netlister.propose.sections import choices
 from netlister.propose.trial import Proposal, Trial
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from netlister.edits.patch import TextEdit
     from netlister.finding import Finding
     from netlister.layout.model import Layout, Wire
-    from netlister.propose.model import Design, Section
+    from netlister.propose.model import Section
     from netlister.source import Source, Span
 
 TRIES = 12
@@ -81,9 +82,9 @@ def propose(  # noqa: PLR0913 - what there is to choose
         trial.stopped = True
     if best is None:
         best = trial.unchecked(made[0][0])
-    bound = min(best.cost, _bound(trial, best.design, aim, frogs))
+    bound = min(best.cost, least_cost(trial, best.design, aim, frogs))
     if volts:  # how many feeders volts need is searched for, not proved
-        bound = min(bound, _bound(trial, made[0][0], aim, frogs))
+        bound = min(bound, least_cost(trial, made[0][0], aim, frogs))
     return replace(best, bound=bound, stopped=trial.stopped, aim=aim, volts=volts)
 
 
@@ -108,46 +109,6 @@ def _otherwise(trial: Trial, found: Proposal, choice: Choice) -> Proposal:
             if best.right:
                 return best
     return best
-
-
-def _bound(trial: Trial, made: Design, aim: str, frogs: str) -> float:
-    """What any wiring with this aim costs at the least.
-
-    Without a reversing section every joiner, wire and contact of the design is needed, but for joiners between frogs
-    that one machine moves; and the reverser of a bridge or a crossing might be two contacts, a frog unit one. Where
-    turnouts may switch track, each net might do without its wires and with fewer joiners. With sections: what is
-    needed without them; one reverser; and as a section is cut on both rails at two places, four joiners, less those
-    needed there already.
-    """
-    layout, prices = trial.layout, trial.prices
-    bare = trial.design(Choice((), aim, frogs=frogs))
-    saved = sum(max(rank_of(one, prices) for one in group) for group in bare.savings)
-    other = max(0.0, prices["reverser"] + 2 * prices["feed"] - 2 * prices["contact"])
-    unit = max(0.0, prices["unit"] - prices["contact"])
-    if not bare.contradictions:
-        doubt = made.doubtful * prices["joiner"] + made.reversers * other + made.counted["unit"] * unit
-        if aim in SWITCHING:
-            return bare.cost(prices) - saved - bare.reversers * other - bare.counted["unit"] * unit
-        return made.cost(prices) - doubt
-    bridges = bare.reversers
-    per_joint: dict[int, int] = {}
-    for change, _ in bare.changes:
-        if isinstance(change, Insulate):
-            per_joint[change.joint] = per_joint.get(change.joint, 0) + 1
-    for number, joint in enumerate(layout.joints):
-        per_joint[number] = per_joint.get(number, 0) + sum(insulated for _, _, insulated in joint.pairs)
-    there = sum(sorted(per_joint.values(), reverse=True)[:2])
-    own = min(made.feeds, 4)  # two rails of the section and two of the rest
-    joiners = bare.joiners - bare.doubtful + max(0, 4 - there)
-    return (
-        joiners * prices["joiner"]
-        + max(bare.feeds - 2 * bridges, own if not layout.feeds else 2) * prices["feed"]
-        + bare.contacts * prices["contact"]
-        + bare.counted["unit"] * min(prices["unit"], prices["contact"])
-        + bare.counted["option"] * prices["option"]
-        + prices["reverser"]
-        - saved
-    )
 
 
 def _length(layout: Layout, sections: tuple[Section, ...]) -> float:

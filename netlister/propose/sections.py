@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Layout
 
-MOST_PAIRS = 4000
-"""So many pairs of sections are tried where one does not do."""
+MOST_PAIRS = 200_000
+"""Where one section does not do, pairs of them are tried, if these times the joints are no more."""
 
 MOST_CHOICES = 80
 """So many sets of sections are designed and priced."""
@@ -40,10 +40,10 @@ def choices(layout: Layout, free: Collection[int] = ()) -> list[tuple[Section, .
     found: list[tuple[Section, ...]] = [(s,) for s in near if not contradictions(track, (s,), free)]
     if found:
         return _few(layout, found)
-    for one in near if len(near) * len(rows) <= MOST_PAIRS else ():
-        for two in rows:
-            if _apart(one, two) and not contradictions(track, (one, two), free):
-                found.append((one, two))
+    pairs = [(one, two) for one in near for two in _cutting(track, rows, (one,), free)]
+    for one, two in pairs if len(pairs) * len(layout.joints) <= MOST_PAIRS else ():
+        if not contradictions(track, (one, two), free):
+            found.append((one, two))
     return _few(layout, found) if found else [_greedy(track, rows, free)]
 
 
@@ -57,12 +57,18 @@ def _few(layout: Layout, found: list[tuple[Section, ...]]) -> list[tuple[Section
     return sorted(found, key=order)[:MOST_CHOICES]
 
 
+def _cutting(track: Track, rows: list[Section], chosen: tuple[Section, ...], free: Collection[int]) -> list[Section]:
+    """Further sections, apart from those that are chosen, that cut a circle that these leave: one of them is needed."""
+    circle = track.circle({*free, *(number for section in chosen for number in section.joints)})
+    return [s for s in rows if circle.intersection(s.joints) and all(_apart(s, other) for other in chosen)]
+
+
 def _greedy(track: Track, rows: list[Section], free: Collection[int]) -> tuple[Section, ...]:
     """Sections one after the other, each that ends most contradictions."""
     chosen: tuple[Section, ...] = ()
     left = contradictions(track, (), free)
     while left:
-        apart = [s for s in rows if all(_apart(s, other) for other in chosen)]
+        apart = _cutting(track, rows, chosen, free)
         counted = [(contradictions(track, (*chosen, s), free), n) for n, s in enumerate(apart)]
         best = min(counted, default=(left, 0))
         if best[0] >= left:

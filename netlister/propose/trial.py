@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from netlister.check import Report
     from netlister.edits.patch import TextEdit
     from netlister.finding import Finding
     from netlister.layout.model import Layout
@@ -79,10 +80,18 @@ class Trial:
 
     def proved(self, made: Design) -> Proposal:
         """A design written into the text, read back and checked over every state."""
+        self._tell(made)
+        return _proved(self.layout, self.source, made, self.prices, self.folder)
+
+    def wrong(self, made: Design) -> list[Finding]:
+        """What is broken still in a design, checked over every state without writing it: to choose, not to believe."""
+        self._tell(made)
+        return _left(self.layout, check(apply(tuple(c for c, _ in made.changes), self.layout), causes=False))
+
+    def _tell(self, made: Design) -> None:
         self.count += 1
         if self.tell is not None:
             self.tell(f"wiring {self.count}, cost {made.cost(self.prices):g}: checked over every position")
-        return _proved(self.layout, self.source, made, self.prices, self.folder)
 
     def unchecked(self, made: Design) -> Proposal:
         """A design as it was when all was stopped: nothing is known of it."""
@@ -99,6 +108,15 @@ def _meant(layout: Layout, finding: Finding) -> bool:
     return finding.severity < Severity.WARNING and piece is not None and (piece.dead_frog or bool(piece.kind.sealed))
 
 
+def _left(layout: Layout, report: Report) -> list[Finding]:
+    """What a report says that a wiring may not leave."""
+    return [
+        f
+        for f in report.findings
+        if f.severity >= Severity.WARNING or (f.rule == "dead-track" and not _meant(layout, f))
+    ]
+
+
 def _proved(layout: Layout, source: Source, made: Design, prices: dict[str, float], folder: Path | None) -> Proposal:
     edit = tuple(change for change, _ in made.changes)
     if layout.netlist:  # to be changed in the drawing or the script; nothing is written here
@@ -109,11 +127,7 @@ def _proved(layout: Layout, source: Source, made: Design, prices: dict[str, floa
         edits = tuple(text_edits(layout, source, edit, folder))
         text = new_text(source, edits)
         report = check(read_layout(Source(source.name, text), folder), causes=False)
-    left = tuple(
-        f
-        for f in report.findings
-        if f.severity >= Severity.WARNING or (f.rule == "dead-track" and not _meant(layout, f))
-    )
+    left = tuple(_left(layout, report))
     missing = (*made.missing, *(f"{rule} of {subject} was not proved" for rule, subject in report.unproved))
     cost = made.cost(prices)
     return Proposal(layout, made, edits, text, cost, cost, left, missing)

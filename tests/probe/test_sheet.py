@@ -7,15 +7,19 @@ from pathlib import Path
 from random import Random
 
 import pytest
+import yaml
 
-from netlister import read_text
+from netlister import read_file, read_text
 from netlister.check import check
+from netlister.layout.read import read_layout
+from netlister.probe import forms
 from netlister.probe.detail import contracted, detail, numbered
 from netlister.probe.sheet import make_sheet, prepare
 from netlister.probe.text import sheet_object
+from netlister.source import Source
 from tests.probe.reference import Bench
 from tests.properties.layouts import dump, random_layout
-from tests.properties.reference import load
+from tests.properties.reference import DEAD, FIXED_KINDS, Kind, Route, load
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*/layout.yaml"))
 SMALL = [p for p in EXAMPLES if p.parent.name not in ("terminus", "every-piece", "every-piece-mistakes", "second-hand")]
@@ -23,9 +27,9 @@ LEFT_OPEN = {"feed-misplaced"}
 """Where the wires went is left open: each place must be seen by one of the readings, not each by all."""
 
 
-def faults_of_sheet(text: str, *, walk: bool = False) -> list[str]:
+def faults_of_sheet(text: str, *, walk: bool = False, folder: Path | None = None) -> list[str]:
     """Everything that the sheet of a layout, or the full walk, says and enumeration denies."""
-    layout = read_text(text, "layout.yaml")
+    layout = read_layout(Source("layout.yaml", text), folder)
     report = check(layout, causes=False)
     if any(f.severity.label == "error" for f in report.findings) or not report.proved:
         return ["refused"]
@@ -115,14 +119,36 @@ def test_contracting_examples(path: Path) -> None:
     assert sorted(contracted(made)) == sorted(numbered(made.layout, made.circuit.conductors))
 
 
-def test_terminus() -> None:
-    """A layout with too many states for all of them: what the sheet says in its own, and some states for the unseen."""
-    path = next(p for p in EXAMPLES if p.parent.name == "terminus")
-    text = path.read_text("utf-8")
-    made, faults = prepare(read_text(text, "layout.yaml"))
+HALF_LINKED = Kind(
+    rails=("stock-left", "stock-right", "closure-right", "closure-left"),
+    ends={
+        "toe": ("stock-left", "stock-right"),
+        "left": ("stock-left", "closure-right"),
+        "right": ("closure-left", "stock-right"),
+    },
+    bars={"": ("left", "right")},
+    made=(("", "left", "stock-right", "closure-right"),),
+    bonds=(("stock-left", "closure-left"),),
+    routes=(
+        Route({"": "left"}, ("toe", "left"), ("stock-left",), ("stock-right", "closure-right", DEAD, "closure-right")),
+        Route({"": "right"}, ("toe", "right"), ("stock-left", "closure-left", DEAD, "closure-left"), ("stock-right",)),
+    ),
+)
+"""The kind of the example 'second-hand', typed from the readings beside it."""
+
+
+@pytest.mark.parametrize(("name", "nth"), [("terminus", 4), ("every-piece", 6)])
+def test_too_many_states_for_all(name: str, nth: int) -> None:
+    """What the sheet says in its own states, every nth fault; and for the unseen some states."""
+    path = next(p for p in EXAMPLES if p.parent.name == name)
+    made, faults = prepare(read_file(str(path)))
     told = sheet_object(make_sheet(made, faults))
-    bench = Bench(load(text))
+    data = yaml.load(path.read_text("utf-8"), yaml.BaseLoader)  # noqa: S506
+    for machine in data["machines"].values():
+        machine["throws"] = [machine["throws"]] if isinstance(machine["throws"], str) else machine["throws"]
+    bench = Bench(data)
     reference = bench.faults()
+    assert {(f["kind"], tuple(f["parts"])) for f in told["faults"] + told["unseen"]} == set(reference)
     readings = [r for r in told["readings"] if r["supply"] == "off"]
     places = [(tuple(r["acts"]), frozenset(r["set"].items())) for r in readings]
     good = bench.metals()
@@ -131,7 +157,7 @@ def test_terminus() -> None:
         (groups[place][r["probes"][0]] == groups[place][r["probes"][1]]) == (r["expect"] == "beep")
         for r, place in zip(readings, places, strict=True)
     )
-    for fault in told["faults"][::4]:
+    for fault in told["faults"][::nth]:
         for bad in reference[fault["kind"], tuple(fault["parts"])]:
             seen = []
             after = {place: bench.groups(bad, *place) for place in {places[n - 1] for n in fault["seen_by"]}}
@@ -144,10 +170,17 @@ def test_terminus() -> None:
     states = [frozenset((v.name, rng.choice(v.positions)) for v in variables) for _ in range(4)]
     papers = [f"paper:{p}" for p in bench.pieces if bench.kinds[p].made and made.layout.pieces[p].kind.blades]
     choices = [(), ("feeds-off",), ("feeds-off", *papers), ("feeds-off", *rng.sample(papers, 2))]
-    for fault in told["unseen"][::3]:
+    for fault in told["unseen"][::nth]:
         some = reference[fault["kind"], tuple(fault["parts"])]
         seen_each = [any(bench.told(bad, acts, s) for acts in choices for s in states) for bad in some]
         assert not all(seen_each), fault["name"]
+
+
+def test_a_kind_of_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every single fault put into the example with a kind that was made from readings."""
+    path = next(p for p in EXAMPLES if p.parent.name == "second-hand")
+    monkeypatch.setitem(FIXED_KINDS, "half-linked", HALF_LINKED)
+    assert faults_of_sheet(path.read_text("utf-8"), folder=path.parent) == []
 
 
 @pytest.mark.parametrize("path", SMALL, ids=lambda p: p.parent.name)
@@ -162,3 +195,16 @@ def test_walk(path: Path) -> None:
     assert {u.fault.key() for u in walk.unseen} == {u.fault.key() for u in short.unseen}
     touched = {n for r in walk.readings for n in r.probes}
     assert touched.issuperset(made.points)
+
+
+def test_what_is_not_looked_for_is_said() -> None:
+    """A feed wire on the same pole of another supply beeps as it should with the supplies unplugged, in many places."""
+    said = {}
+    for name in ("one-frog", "two-cabs"):
+        path = next(p for p in EXAMPLES if p.parent.name == name)
+        sheet = make_sheet(*prepare(read_file(str(path))))
+        said[name] = forms.text(sheet)
+        assert "Not looked for: two faults that hide one another" in said[name]
+        assert "Not looked for" in forms.page(sheet)
+    assert "another bus or supply than the layout says (north, south)" in said["two-cabs"]
+    assert "another bus" not in said["one-frog"]

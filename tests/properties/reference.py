@@ -60,7 +60,7 @@ class Kind:
     gaps: frozenset[str] = frozenset()
 
 
-ENTERING = {"a", "toe", "a1", "a2", "a3", "a4", "s1", "s2", "s3", "s4"}
+ENTERING = {"a", "toe", "a1", "a2", "a3", "a4", *(f"s{n}" for n in range(1, 11))}
 LEAVING = {"b", "through", "diverging", "left", "centre", "right", "b1", "b2", "b3", "b4", "head", "tail"}
 DEAD = "dead"
 

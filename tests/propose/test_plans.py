@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from itertools import product
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
+from netlister.check import check
 from netlister.cli.main import group
 from netlister.cli.propose import proposal_object
 from netlister.edits.patch import TextEdit, apply_edits
+from netlister.finding import Severity
 from netlister.layout.read import read_layout
+from netlister.propose.model import AIMS
 from netlister.propose.plans import FROGS, PLANS, plan
 from netlister.propose.search import propose
 from netlister.source import Source
+from tests.amount import some
 from tests.propose.bare import wrong_by_enumeration
 
 
@@ -35,6 +40,22 @@ def test_on_direct_current(shape):
     assert found.right, (found.missing, [f.message for f in found.left])
     assert ("follows: M1" in found.text) == (shape == "balloon")
     assert not wrong_by_enumeration(found.text)
+
+
+@pytest.mark.parametrize("supply", ["dcc", "dc"])
+@pytest.mark.parametrize("shape", PLANS)
+def test_every_number_of_roads_kind_of_frog_and_aim(shape, supply):
+    """A diagonal through all of them; what is called right is clean by check and by plain enumeration."""
+    roads = some(range(2, 9), 3)
+    for number, (frog, aim) in enumerate(some(list(product(FROGS, AIMS)), 5)):
+        text = plan(shape, roads[number % len(roads)], supply, frog)
+        layout = read_layout(Source("layout.yaml", text))
+        found = propose(layout, Source("layout.yaml", text), aim=aim)
+        assert found.right, (frog, aim, found.missing, [f.message for f in found.left])
+        report = check(read_layout(Source("layout.yaml", found.text)), causes=False)
+        assert not [f for f in report.findings if f.severity >= Severity.WARNING]
+        if len(layout.variables) <= 6:
+            assert not {key for key in wrong_by_enumeration(found.text) if key[0] != "hand-reversing"}
 
 
 def test_the_command_writes_it_and_propose_takes_it(tmp_path, monkeypatch):

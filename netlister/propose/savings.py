@@ -1,0 +1,87 @@
+"""What turnouts may switch: the wires and joiners that a design could do without."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.edits.model import AddFeed
+from netlister.kinds.model import Role
+from netlister.layout.terminal import Terminal, owner_of
+from netlister.propose.model import Saving
+from netlister.propose.wires import Wires
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+
+class Savings(Wires):
+    """Looks, once all is wired, for what track that is dead while a turnout is set against it could do without."""
+
+    def _savings(self) -> Iterator[tuple[Saving, ...]]:
+        """Per net that got a wire, by what it could hang instead: a frog behind a joiner, or blades."""
+        layout = self.layout
+        wired = {}
+        for change, _ in self.out.changes:
+            if isinstance(change, AddFeed) and change.feed.source not in self.reverser_of.values():
+                wired.update({self.nets.of(rail): rail for _, rail in change.feed.wires})
+        rails: dict[object, set[str]] = {}
+        for terminal in self.side:
+            rails.setdefault(self.nets.of(terminal), set()).add(terminal)
+        cuts: dict[object, list[tuple[int, int]]] = {}
+        sidings = self._sidings() if self.aim == "switched-sidings" else None
+        for number, side in self.cut:
+            a, b, _ = layout.joints[number].pairs[side]
+            frogs = [t for t in (a, b) if t in self.track.frogs]
+            if number in self.free or any(owner_of(t) in self.turning for t in (a, b)):
+                continue
+            if len(frogs) == 2 and sidings is None and self._together(a, b):  # noqa: PLR2004
+                yield (Saving(((number, side),), "", 0, frozenset((a, b))),)
+            elif len(frogs) == 1:
+                cuts.setdefault(self.nets.of(b if frogs == [a] else a), []).append((number, side))
+        for net, rail in wired.items():
+            inside = rails.get(net, set())
+            names = {owner_of(t) for t in inside}
+            if names & self._at_sections() or net in self.changing:
+                continue
+            if sidings is not None and not names & sidings:
+                continue
+            found = []
+            here = cuts.get(net, [])
+            if len(here) > 1 and (self._tied(here) or layout.never):
+                found.append(Saving(tuple(here), rail, 1, frozenset(inside)))
+            found += [Saving((one,), rail, 1, frozenset(inside)) for one in here]
+            if self._over_blades(inside):
+                found.append(Saving((), rail, 1, frozenset(inside)))
+            if found:
+                yield tuple(found)
+
+    def _tied(self, cuts: list[tuple[int, int]]) -> bool:
+        """Whether one machine moves all the frogs at some joints."""
+        moved = []
+        for number, side in cuts:
+            for terminal in self.layout.joints[number].pairs[side][:2]:
+                if terminal in self.track.frogs:
+                    bars = self.layout.pieces[owner_of(terminal)].bars
+                    moved.append({self.layout.bars[bar].variable for bar in bars})
+        return bool(set.intersection(*moved))
+
+    def _over_blades(self, rails: set[str]) -> bool:
+        """Whether blades lead to one of some rails that keep their pole."""
+        for terminal in rails:
+            name, rail = Terminal.of(terminal)
+            kind = self.layout.pieces[name].kind
+            if kind.roles[rail] is Role.CLOSURE and any(rail in made.rails for made in kind.made):
+                return True
+        return False
+
+    def _sidings(self) -> set[str]:
+        """Plain track beyond a leg of a turnout, which ends there."""
+        found = set()
+        for row, edge in self.track.stretches():
+            if len(edge) == 1:
+                joint = self.layout.joints[edge[0]]
+                name, end = joint.end if joint.start[0] in row else joint.start
+                kind = self.layout.pieces[name].kind
+                if kind.bladed and any(end not in route.ends for route in kind.routes):
+                    found.update(row)
+        return found

@@ -1,0 +1,101 @@
+"""Reversers: of the sections that were chosen, and of bridges that turn end for end."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from netlister.edits.gear import AddReverser, AddSwitch
+from netlister.layout.model import Reverser, Value, Variable
+from netlister.layout.terminal import Terminal, named
+from netlister.propose.gear import bridge_leader, leader
+from netlister.propose.wires import Wires
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from netlister.layout.model import Piece
+    from netlister.propose.model import Section
+
+
+class Turning(Wires):
+    """The step that gives reversing sections and bridges a reverser."""
+
+    def _reverser(self, section: Section) -> None:
+        """Feed every net of a section from a reverser of its own."""
+        pieces = sorted(
+            (self.layout.pieces[name] for name in section.pieces), key=lambda p: (not p.kind.plain, -(p.length or 0.0))
+        )
+        source = ""
+        for piece in pieces:
+            nets: dict[object, str] = {}
+            for rail in piece.kind.rails:
+                terminal = piece.terminal(rail)
+                net = self.nets.of(terminal)
+                if terminal in self.side and net not in self.fed and piece.name not in self.shorting:
+                    nets.setdefault(net, terminal)
+            rails = sorted(nets.values(), key=self._letter)
+            while rails:
+                first = rails.pop(0)
+                other = next((r for r in rails if self._letter(r) != self._letter(first)), "")
+                pair = [first, *([other] if other else [])]
+                rails = [r for r in rails if r != other]
+                if not source:
+                    why = f"through '{piece.name}' the track comes back on itself turned round"
+                    source = self._add_reverser(piece, why, leader(self.layout, self._ends(section)))
+                    self.reverser_of[self.sections.index(section)] = source
+                outputs = (named(source, "A"), named(source, "B"))
+                wires = tuple((outputs[self._letter(rail)], rail) for rail in pair)
+                self._wire(piece, source, wires, f"from {source}, so that its poles can turn round")
+                self.fed |= {self.nets.of(rail) for rail in pair}
+
+    def _ends(self, section: Section) -> Iterator[tuple[tuple[str, str], tuple[str, str], int]]:
+        """Per joint at an end of a section both ends of track, and how its reverser must stand there."""
+        for number in section.joints:
+            one, two, turned = self.track.joint(number)
+            (head, p), (other, q) = self.parity.find(one), self.parity.find(two)
+            stands = self.letter.setdefault(head, 0) ^ p ^ self.letter.setdefault(other, 0) ^ q ^ turned
+            joint = self.layout.joints[number]
+            yield joint.start, joint.end, stands
+
+    def _add_reverser(self, piece: Piece, why: str, leads: tuple[str, tuple[int, ...]]) -> str:
+        """A reverser: automatic; on direct current one that follows what it can, else a hand switch."""
+        layout = self.layout
+        name = self._free_name("R")
+        bus = self.buses[piece.name]
+        supply = layout.supplies[layout.buses[bus].supply if bus in layout.buses else bus]
+        outputs = (named(name, "A"), named(name, "B"))
+        reverser = Reverser(name, bus, self._poles(bus), outputs, True, None, (), piece.span)
+        if supply.type == "dc":
+            follows, straight = ("", ()) if self.choice.by_hand else leads
+            if not follows:
+                follows, straight = self._free_name("S"), (0,)
+                made = Variable(follows, "switch", ("normal", "reversed"), piece.span)
+                self._add(AddSwitch(made), f"no turnout says how {name} must stand, so a person does")
+            reverser = reverser._replace(
+                automatic=False, variable=follows, straight=tuple(Value(value) for value in straight)
+            )
+        self._add(AddReverser(reverser), why, "reverser")
+        return name
+
+    def _bridges(self) -> None:
+        """A bridge that is turned end for end gets a reverser."""
+        for name in sorted(self.turning):
+            piece = self.layout.pieces[name]
+            rails = [named(name, rail) for rail in piece.kind.rails if named(name, rail) in self.track.frogs]
+            if len(rails) == 2 and not any(self.nets.of(rail) in self.fed for rail in rails):  # noqa: PLR2004
+                first = Terminal.of(rails[0]).own
+                routes = {route.name: route for route in piece.kind.routes}
+
+                def turned(route: str, name: str = name, first: str = first, routes: Any = routes) -> int:
+                    head, turn = self.parity.find((name, "route", route))
+                    return self.letter.setdefault(head, 0) ^ turn ^ int(first in routes[route].right)
+
+                self._on_reverser(
+                    piece, rails, f"'{name}' turns end for end", bridge_leader(self.layout, piece, turned)
+                )
+                self.fed |= {self.nets.of(rail) for rail in rails}
+
+    def _on_reverser(self, piece: Piece, rails: list[str], why: str, leads: tuple[str, tuple[int, ...]]) -> None:
+        name = self._add_reverser(piece, why, leads)
+        wires = tuple(zip((named(name, "A"), named(name, "B")), rails, strict=False))
+        self._wire(piece, name, wires, f"from {name}, so that its poles can turn round")

@@ -1,0 +1,106 @@
+"""Wires: one for every net of rails that nothing feeds."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from netlister.edits.gear import AddLink
+from netlister.edits.model import AddFeed
+from netlister.kinds.model import Role
+from netlister.layout.model import Feed, Link
+from netlister.layout.terminal import Terminal
+from netlister.propose.cuts import Cuts, Nets
+from netlister.propose.model import NO_WIRE
+
+if TYPE_CHECKING:
+    from netlister.layout.model import Piece
+
+
+class Wires(Cuts):
+    """The step that feeds."""
+
+    def _feed(self) -> None:
+        """One wire for every net that nothing feeds; both rails of a piece together where that serves."""
+        plain = sorted(self.layout.pieces.values(), key=lambda p: (not p.kind.plain, len(p.kind.rails)))
+        if self.aim == "every-piece":
+            self._every_piece(plain)
+        wanted = self._wanted()
+        for both in (True, False):
+            for piece in plain:
+                while len(rails := self._rails_to_feed(piece, wanted)) == 2 or (rails and not both):  # noqa: PLR2004
+                    self._add_feed(piece, rails[:2])
+                    wanted -= {self.nets.of(rail) for rail in rails[:2]}
+                    self.fed |= {self.nets.of(rail) for rail in rails[:2]}
+
+    def _every_piece(self, pieces: list[Piece]) -> None:
+        """Feed the rails of every piece that keep their pole and that no wire of its own goes to."""
+        wired = {rail for feed in self.layout.feeds for _, rail in feed.wires}
+        for piece in pieces:
+            if piece.name in self.pieces_on_reversers or piece.name in self.shorting:
+                continue
+            own = Nets()
+            for a, b in piece.kind.bonds:
+                own.join(piece.terminal(a), piece.terminal(b))
+            rails: dict[object, str] = {}
+            has = {own.of(rail) for rail in wired}
+            for rail in piece.kind.rails:
+                terminal = piece.terminal(rail)
+                if terminal not in self.side or rail in piece.kind.sealed or self.nets.of(terminal) in self.changing:
+                    continue
+                if piece.kind.roles[rail] is not Role.CLOSURE and own.of(terminal) not in has:
+                    rails.setdefault(own.of(terminal), terminal)
+            left = sorted(rails.values(), key=self._letter)
+            while left:
+                pair = [left.pop(0)]
+                pair += [r for r in left if self._letter(r) != self._letter(pair[0])][:1]
+                left = [r for r in left if r not in pair]
+                self._add_feed(piece, pair)
+                self.fed |= {self.nets.of(rail) for rail in pair}
+
+    def _wanted(self) -> set[object]:
+        """The nets that need a wire: none feeds them, and not every rail of them lies behind blades alone."""
+        wanted = set()
+        at_sections = self._at_sections()
+        nets = {self.nets.of(terminal) for terminal in self.choice.bladed if terminal}
+        by_turnouts = {terminal for terminal in self.side if self.nets.of(terminal) in nets}
+        for terminal in self.side:
+            net = self.nets.of(terminal)
+            name, rail = Terminal.of(terminal)
+            piece = self.layout.pieces[name]
+            bladed = any(rail in made.rails for made in piece.kind.made) and piece.kind.roles[rail] is Role.CLOSURE
+            bladed = bladed and terminal not in self.extra and name not in at_sections and self.aim != "no-blades"
+            bladed = bladed or terminal in by_turnouts
+            if net not in self.fed and net not in self.changing and not bladed and name not in self.shorting:
+                wanted.add(net)
+        return wanted
+
+    def _rails_to_feed(self, piece: Piece, wanted: set[object]) -> list[str]:
+        rails: list[str] = []
+        for rail in piece.kind.rails:
+            terminal = piece.terminal(rail)
+            if rail in piece.kind.sealed or terminal not in self.side or self.nets.of(terminal) not in wanted:
+                continue
+            if all(self.nets.of(r) != self.nets.of(terminal) for r in rails):
+                if rails and self._letter(rails[0]) == self._letter(terminal):
+                    continue
+                rails.append(terminal)
+        return rails
+
+    def _add_feed(self, piece: Piece, rails: list[str]) -> None:
+        why = f"without it {' and '.join(rails)} would have no pole"
+        switched = self.switched.get(piece.name, {})
+        for rail in [r for r in rails if self._letter(r) in switched]:
+            rails = [r for r in rails if r != rail]
+            link = Link("", (switched[self._letter(rail)], rail), NO_WIRE, "", piece.span)
+            self._add(AddLink(link), f"without it {rail} would not be switched with its section", "feed")
+        if rails:
+            source = self.reverser_of.get(self.section_of.get(piece.name, -1), self.buses[piece.name])
+            poles = self._poles(source)
+            wires = tuple(sorted((poles[self._letter(rail)], rail) for rail in rails))
+            self._wire(piece, source, wires, why)
+
+    def _wire(self, piece: Piece, source: str, wires: tuple[tuple[str, str], ...], why: str) -> None:
+        bus = self.layout.buses.get(source)
+        tap = None if bus is None else bus.wire.length  # the far end: the worst place, until it is measured
+        feed = Feed("", source, piece.name, wires, None, tap, self.choice.wire, piece.span)
+        self._add(AddFeed(feed), why, "feed", len(wires))
