@@ -18,8 +18,9 @@ from netlister.cli.main import group
 from netlister.draw.text import width
 from netlister.layout.read import read_layout
 from netlister.papers import materials, steps
-from netlister.papers.card import CardError, Cards, OfPiece, card_sheets, card_svg, cards
+from netlister.papers.card import CardError, Cards, card_sheets, card_svg, cards
 from netlister.papers.card_drawing import positions
+from netlister.papers.card_piece import OfPiece
 from netlister.papers.local_poles import LocalPoles
 from netlister.papers.sheets import BODY, GAP, LINE, LOW, Flow, Head, broken, fitted
 from netlister.source import Source
