@@ -191,14 +191,14 @@ def test_what_is_altered_comes_before_what_is_laid():
 
 
 def test_letters_are_two_millimetres_high():
-    """Capitals of the font that is embedded, from its own tables."""
+    """Small letters of the font that is embedded, from its own tables."""
     found = next((p for p in ("/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf",) if Path(p).exists()), None)
     if found is None:
         pytest.skip("the font DejaVu Sans is not installed; apt-get install fonts-dejavu-core")
     font = TTFont(found)
-    capital = font["glyf"]["H"].yMax / font["head"].unitsPerEm
-    assert capital == pytest.approx(labels.CAPITAL, abs=0.001)
-    assert capital * labels.LEAST >= 1.999
+    small = font["glyf"]["x"].yMax / font["head"].unitsPerEm
+    assert small == pytest.approx(labels.SMALL_LETTER, abs=0.001)
+    assert small * labels.LEAST >= 1.999
 
 
 @pytest.mark.parametrize("stock", labels.STOCKS)
