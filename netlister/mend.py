@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import islice, product
+from itertools import chain, islice, product
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.check import Report, check
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from netlister.finding import Finding
     from netlister.layout.model import Layout
+    from netlister.repairs.search import Found
 
 MOST_REPAIRS = 20
 
@@ -43,11 +44,15 @@ def mend(layout: Layout, keep: Collection[str] = (), at_most: int | None = None,
     repairs: list[Repair] = []
     wrong: dict[Repair, tuple[Finding, ...]] = {}
     known = {(f.rule, f.subject) for f in before.findings}
-    for number, repair in enumerate(islice(_together(before, at_most), 3 * MOST_REPAIRS), 1):
+    whole = None if at_most is not None else _at_once(before, keep)
+    tries = dict.fromkeys(chain(whole.repairs if whole else (), islice(_together(before, at_most), 3 * MOST_REPAIRS)))
+    seen: set[frozenset[object]] = set()
+    for number, repair in enumerate(tries, 1):
         if len(repairs) >= MOST_REPAIRS:
             break
-        if len(layout.pieces) > MANY_PIECES and number not in (1, chosen):
+        if frozenset(repair.edit) in seen or (len(layout.pieces) > MANY_PIECES and number not in (1, chosen)):
             continue
+        seen.add(frozenset(repair.edit))
         try:
             after = check(apply(repair.edit, layout), causes=False)
         except ImpossibleError:
@@ -55,11 +60,13 @@ def mend(layout: Layout, keep: Collection[str] = (), at_most: int | None = None,
         left = tuple(dict.fromkeys((f.rule, f.subject) for f in after.findings))
         if not after.proved or any(key not in known and key[0] not in _TOLD for key in left):
             continue
-        whole = repair._replace(left=left)
-        wrong[whole] = tuple(f for f in after.findings if f.severity == Severity.ERROR)
-        repairs.append(whole)
+        told = repair._replace(left=left)
+        wrong[told] = tuple(f for f in after.findings if f.severity == Severity.ERROR)
+        repairs.append(told)
     repairs.sort(key=lambda r: (len(wrong[r]), r.weight))
-    least = all(cause.least for cause in before.causes.values())
+    least = all(cause.least for cause in before.causes.values()) and (whole is not None or _are_apart(before))
+    if whole is not None and whole.repairs:
+        least = whole.least and bool(repairs) and repairs[0].weight <= whole.repairs[0].weight
     if not repairs:
         return Mended(before, (), least, tuple(f for f in before.findings if f.severity == Severity.ERROR))
     return Mended(before, tuple(repairs), least, wrong[repairs[min(chosen, len(repairs)) - 1]])
@@ -67,6 +74,27 @@ def mend(layout: Layout, keep: Collection[str] = (), at_most: int | None = None,
 
 _TOLD = {"feeder-spacing", "unmeasured", "joiner-chain", "blade-fed", "lone-junction", "hand-reversing"}
 """Rules on convenience, which a repair may break, and what is said of a hand reversing switch."""
+
+
+def _at_once(report: Report, keep: Collection[str]) -> Found | None:
+    """The least repairs of all that is wrong at once, in a layout that is small enough to look for them.
+
+    Causes are told one by one, each with a cure that holds by itself; all at once may need less.
+    """
+    from netlister.repairs.explain import whole_search
+    from netlister.repairs.part import SMALL
+
+    if not report.causes or len(report.layout.pieces) > SMALL:
+        return None
+    search, budget = whole_search(report.layout, keep)
+    told = {(f.rule, f.subject) for f in report.findings if f.cause in report.causes}
+    return search.least([key for key in search.broken if key[:2] in told], budget)
+
+
+def _are_apart(report: Report) -> bool:
+    """Whether no two causes have a repair at the same place, so that their least weights add up."""
+    places = [{part for r in cause.repairs for c in r.choices for part in c.of} for cause in report.causes.values()]
+    return sum(len(each) for each in places) == len(set().union(*places))
 
 
 def _together(report: Report, at_most: int | None) -> Iterator[Repair]:

@@ -10,9 +10,11 @@ from netlister.finding import Severity
 from netlister.repairs import grouping
 from netlister.repairs.agreeing import Agreeing, agree, around
 from netlister.repairs.choices import Choices
+from netlister.repairs.meant import may_be_meant
 from netlister.repairs.model import Cause, Repair, choice
 from netlister.repairs.part import SMALL, part_around
 from netlister.repairs.search import MOST_TIES, Search, terminals_at
+from netlister.rules import RULES
 from netlister.session import Session
 from netlister.union import find, join
 
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from netlister.finding import Finding
+    from netlister.layout.model import Layout
     from netlister.repairs.model import Choice
     from netlister.repairs.part import Part
     from netlister.repairs.search import Subject
@@ -72,6 +75,13 @@ def explain(
     made.run()
     left = grouping.grouped(analysis, made.findings, made.unexplained)
     return Explained(left, made.causes)
+
+
+def whole_search(layout: Layout, keep: Iterable[str]) -> tuple[Search, int]:
+    """A search for the repairs of a whole layout, and the edits that it may judge."""
+    tried = [rule for rule in RULES if rule.name in TRIED_RULES]
+    search = Search(Session.of(layout, tried, TRIAL_LIMIT), Choices(layout, frozenset(keep)))
+    return search, _budget(max(len(layout.pieces), 1))
 
 
 def is_mild(finding: Finding) -> bool:
@@ -160,11 +170,14 @@ class _Explaining:
         Agreeing(self.findings, self.keys, self.causes, self.whole).run()
 
     def _at_once(self, problems: list[_Problem]) -> list[_Problem]:
-        """In a small layout all problems as one, where their repairs disturb one another or one has none."""
+        """In a small layout all problems as one, where their repairs disturb one another or not all are the least."""
         if len(problems) <= 1 or len(self.analysis.layout.pieces) > SMALL:
             return problems
-        if all(p.ties for p in problems) and agree(self.whole, {n: p.ties[0] for n, p in enumerate(problems)}):
-            return problems
+        firsts = {n: p.ties[0] for n, p in enumerate(problems) if p.ties}
+        if len(firsts) == len(problems) and agree(self.whole, firsts):
+            held = self._hold([(problems[n], tie) for n, tie in firsts.items()])
+            if held and all(p.least for p in problems):
+                return problems
         numbers = [n for p in problems for n in p.cluster.numbers]
         pieces = list(dict.fromkeys(name for p in problems for name in p.cluster.pieces))
         whole = _Problem(_Cluster(numbers, pieces))
@@ -173,17 +186,8 @@ class _Explaining:
         return [whole] if whole.ties and len(whole.mends) == len(wanted) else problems
 
     def _may_be_meant(self, number: int) -> bool:
-        """Whether a finding may be meant: not so where it is the piece's own frog that lacks a pole."""
         finding = self.findings[number]
-        if not is_mild(finding):
-            return False
-        piece = self.analysis.layout.pieces.get(finding.subject)
-        if piece is None or not piece.kind.bladed:
-            return True
-        poles = self.analysis.poles
-        rails = [rail for rail in piece.kind.rails if not piece.kind.is_changing(rail)]
-        fixed = [poles.nets.fed[self.analysis.net(f"{piece.name}.{rail}")] for rail in rails]
-        return not all(fixed)
+        return may_be_meant(self.analysis, finding.rule, finding.subject, finding.severity)
 
     def _subjects(self, cluster: _Cluster) -> list[Subject]:
         return list(dict.fromkeys(self.keys[n] for n in cluster.numbers))
@@ -276,13 +280,11 @@ class _Explaining:
         if not ties:
             return
         first = ties[0]
-        judged = search.judge(first.edit, ())
-        problem.all_gone = judged[0].gone if judged is not None else frozenset()
+        problem.all_gone = search.gone(first.edit, wanted)
         problem.mends = [key for key in wanted if key in problem.all_gone]
         alone: dict[Choice, frozenset[Subject]] = {}
         for one in first.choices:
-            seen = search.judge(one.edit, ()) if len(first.choices) > 1 else judged
-            alone[one] = frozenset() if seen is None else seen[0].gone
+            alone[one] = search.gone(one.edit, wanted) if len(first.choices) > 1 else problem.all_gone
         moved = {one: _moved(one, part) for tie in ties for one in tie.choices}
         problem.ties = [tie._replace(choices=tuple(moved[one] for one in tie.choices)) for tie in ties]
         problem.gone = [{moved[one]: gone for one, gone in alone.items()}]
@@ -413,8 +415,7 @@ class _Explaining:
     def _put_first(self, problem: _Problem, tie: Repair) -> None:
         """Tell another repair, of one choice, first."""
         problem.ties = [tie, *(other for other in problem.ties if other is not tie)]
-        judged = self.whole.judge(tie.edit, ())
-        problem.all_gone = frozenset() if judged is None else judged[0].gone
+        problem.all_gone = self.whole.gone(tie.edit, self._subjects(problem.cluster))
         problem.gone = [{tie.choices[0]: problem.all_gone}]
 
     def _is_shorted(self, problem: _Problem) -> bool:

@@ -1,0 +1,130 @@
+"""Mistakes that lie together: what mends all of them at once is found, though each alone has other cures."""
+
+from __future__ import annotations
+
+import netlister
+from netlister.edits.text import new_text, text_edits
+from netlister.mend import mend
+from netlister.source import Source
+from tests.properties.reference import load, reference
+
+TRIANGLE = """\
+format: netlister/1
+supplies:
+  main: {type: dcc, voltage: 15 V, trip: 3 A}
+track:
+  west: {length: 1 m}
+  east: {length: 1 m}
+  tail: {length: 1200 mm}
+  arm-w: {length: 700 mm}
+  arm-e: {length: 700 mm}
+  base: {length: 900 mm}
+  TW: {kind: insulated-frog, hand: left, jumpers: true}
+  TE: {kind: insulated-frog, hand: right, jumpers: true}
+  TS: {kind: insulated-frog, hand: wye, jumpers: true}
+reversers:
+  R1: {from: main, mode: automatic}
+joints:
+- {from: west, to: TW.toe}
+- {from: TW.through, to: base}
+- {from: base, to: TE.through}
+- {from: TE.toe, to: east.a}
+- {from: TW.diverging, to: arm-w}
+- {from: arm-w, to: TS.left, insulate: right}
+- {from: TE.diverging, to: arm-e, insulate: both}
+- {from: arm-e, to: TS.right, insulate: both}
+- {from: tail, to: TS.toe}
+feeds:
+- {to: west, A: right, B: left}
+- {to: base, A: left, B: right}
+- {to: tail, from: R1}
+"""
+"""Right but for one joint cut on one side only, one cut that should be metal, and the feed of `base` swapped."""
+
+SIDING = """\
+format: netlister/1
+supplies:
+  main: {type: dcc, voltage: 15 V, trip: 3 A}
+track:
+  approach: {length: 600 mm}
+  branch: {length: 900 mm}
+  siding: {length: 450 mm}
+  T1: {kind: live-frog, hand: right}
+machines:
+  M1:
+    throws: [T1]
+    contacts:
+      frog: {common: T1.frog, through: T1.stock-right, diverging: T1.stock-left}
+joints:
+- {from: approach, to: T1.toe, insulate: both}
+- {from: T1.through, to: branch}
+- {from: T1.diverging, to: siding, insulate: both}
+feeds:
+- {to: branch}
+- {to: siding}
+"""
+"""Right but for the joint of the frog left metal, the toe insulated, and the feed of `approach` forgotten."""
+
+
+def rights(text: str) -> list[tuple[int, bool]]:
+    """The weight of each repair, and whether enumeration finds nothing wrong once it is made."""
+    layout = netlister.read_text(text)
+    found = mend(layout)
+    source = Source("yard.yaml", text)
+    return [
+        (r.weight, not reference(load(new_text(source, text_edits(layout, source, r.edit))))) for r in found.repairs
+    ]
+
+
+def test_two_cures_that_undo_each_other_are_not_offered_together() -> None:
+    assert mend(netlister.read_text(TRIANGLE)).least
+    made = rights(TRIANGLE)
+    assert made
+    assert made == [(3, True)] * len(made)
+
+
+def test_every_repair_of_the_least_weight_is_listed() -> None:
+    found = mend(netlister.read_text(SIDING))
+    said = {choice.say for repair in found.repairs for choice in repair.choices}
+    assert "use metal joiners at 'approach/T1.toe': write 'insulate: left' there" in said
+    assert len({repair.weight for repair in found.repairs}) == 1
+    assert all(right for _, right in rights(SIDING))
+
+
+CABS = """\
+format: netlister/1
+supplies:
+  cab1: {type: dc, voltage: 12 V, trip: 1 A}
+  cab2: {type: dc, voltage: 12 V, trip: 1 A, common: cab1.B}
+track:
+  west: {length: 1 m}
+  middle: {length: 1 m}
+  east: {length: 1 m}
+switches:
+  S1: {positions: [cab1, off, cab2], contacts: {rail: {common: middle.left, cab1: cab1.A, cab2: cab2.A}}}
+joints:
+- {from: west, to: middle, insulate: left}
+- {from: middle, to: east, insulate: left}
+feeds:
+- {to: west, from: cab1, A: right, B: left}
+"""
+"""Right but for the feed of `west`, swapped, and that of `east`, forgotten: so east.right has the wrong pole as yet."""
+
+
+def test_a_feed_may_need_another_cure_beside_it() -> None:
+    assert mend(netlister.read_text(CABS)).least
+    made = rights(CABS)
+    assert made
+    assert made[0] == (2, False)  # `middle` is dead at off, which may be meant: a note, and no error
+    assert {weight for weight, _ in made} == {2}
+
+
+def test_what_a_switch_cuts_off_need_not_be_live_for_a_cure_to_count() -> None:
+    fed = CABS + "- {to: east, from: cab2, A: left}\n"
+    report = netlister.check_text(fed)
+    assert {finding.cause for finding in report.findings} == {1}
+    assert [choice.say for repair in report.causes[1].repairs[:1] for choice in repair.choices] == [
+        "swap the two wires of the feed of 'west': cab1.A to west.left, cab1.B to west.right"
+    ]
+    right = netlister.check_text(fed.replace("A: right, B: left", "A: left, B: right"))
+    assert [finding.severity.name for finding in right.findings] == ["NOTE"]
