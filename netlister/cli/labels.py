@@ -13,9 +13,7 @@ from netlister.cli.papers import BOARD, open_paper, put
 @click.option("--output", "-o", metavar="FILE", required=True, help="labels.pdf, or .html.")
 @BOARD
 @click.option("--sheet", default="A4-65", metavar="NAME", help="The division of the sheet; A4-65 if left out.")
-@click.option(
-    "--of", "of", multiple=True, metavar="WHAT", help="wires, terminals, machines, gear, rails; or all."
-)
+@click.option("--of", "of", multiple=True, metavar="WHAT", help="wires, terminals, machines, gear, rails; or all.")
 @click.option("--code", is_flag=True, help="With a QR code of the name.")
 @click.option("--first", default=1, type=click.IntRange(1), metavar="N", help="The field to begin with.")
 def command(layout: str, output: str, board: str, sheet: str, of: tuple[str, ...], code: bool, first: int) -> None:

@@ -231,10 +231,10 @@ def test_labels_lie_on_their_sheet(stock):
 
 
 def test_names_on_labels_break_after_their_marks():
-    """No word of the names of 'ferry' is wider than a label, so that none is broken in its middle."""
+    """No word of the names of 'ferry' is wider than a label, with a code than a large one: none is broken in two."""
     made = example("ferry").layout
     for text in labels.texts(made, schedule.schedule(made), labels.OF):
-        for room in (38.1 - 3.0, 38.1 - 3.0 - 15.0):  # without and with a code
+        for room in (38.1 - 3.0, 70.0 - 10.0 - 15.0):  # of the sheet A4-65, and of A4-24 with a code
             lines = labels.fitted(text, room, 60.0)
             assert lines is not None
             words = re.split(r"(?<=[./-])|(?=[./-])", text.name)
