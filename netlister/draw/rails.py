@@ -168,7 +168,9 @@ def _of_route(standing: _Standing, route: Route, moving: set[str] | None, points
         along = [_along(whole, spot, side * standing.gauge / 2) for spot, names in points if route.name in names]
         crossed = sorted(a for a in along if a is not None)
         size = extent.stop - extent.start
-        for number, (stretch, span) in enumerate(zip(found, _spans(found, measured, extent, crossed), strict=True)):
+        for number, (stretch, span) in enumerate(
+            zip(found, _spans(piece, found, measured, (extent, crossed)), strict=True)
+        ):
             if away is not None and stretch.rail in away:
                 continue
             least = extent.start if first else 0.0
@@ -193,15 +195,16 @@ def _along(line: Line, spot: Point, by: float) -> float | None:
 
 
 def _spans(
-    found: tuple[Stretch, ...], measured: Stretches, extent: _Extent, crossed: list[float]
+    piece: Piece, found: tuple[Stretch, ...], measured: Stretches, on_line: tuple[_Extent, list[float]]
 ) -> list[tuple[float, float]]:
     """Where stretches lie on the drawn line: frogs at the places where its rail crosses others, as they are drawn.
 
     The drawing is squeezed and bent, so that what is measured along the piece would lie beside its frogs.
     """
+    extent, crossed = on_line
     scale = (extent.stop - extent.start) / (measured.length or 1.0)
     places = [0.0, *(extent.start + stretch.start * scale for stretch in found[1:]), extent.whole]
-    short = [k for k in range(1, len(found) - 1) if _is_of_frog(found[k])]
+    short = [k for k in range(1, len(found) - 1) if _is_of_frog(piece, found[k])]
     if short and len(short) == len(crossed):
         for k, spot in zip(short, crossed, strict=True):
             half = min(max((places[k + 1] - places[k]) / 2, LEAST / 2), MOST / 2)
@@ -209,8 +212,8 @@ def _spans(
     return [(a, max(a, b)) for a, b in pairwise(places)]
 
 
-def _is_of_frog(stretch: Stretch) -> bool:
-    return stretch.rail is None or stretch.rail.startswith("frog")
+def _is_of_frog(piece: Piece, stretch: Stretch) -> bool:
+    return stretch.rail is None or piece.kind.is_frog(stretch.rail)
 
 
 def _has_blade(piece: Piece, route: Route, begins: Stretch) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from netlister.circuit.colours import spoken
 from netlister.circuit.runs import head
@@ -18,8 +18,8 @@ from netlister.svg import attribute, number, point
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
     from netlister.layout.model import Joint, Layout
-    from netlister.papers.card import Cards
-    from netlister.papers.card_tables import ContactTable
+    from netlister.papers.card_tables import ContactTable, Wiring
+    from netlister.papers.local_poles import LocalPoles
     from netlister.papers.schedule import Line
 
 OFF = (
@@ -28,13 +28,33 @@ OFF = (
 )
 
 
+class Whole(Protocol):
+    """What a card is cut out of: the layout with its schedule, its poles and its boards."""
+
+    circuit: Circuit
+    layout: Layout
+    version: str
+
+    @property
+    def wiring(self) -> Wiring:
+        """The schedule, ready to be cut."""
+
+    @property
+    def poles(self) -> LocalPoles:
+        """The poles of the rails of one piece in one state."""
+
+    @property
+    def boards(self) -> dict[str, str]:
+        """The baseboard of each piece, gear and block."""
+
+
 class Card:
     """What all cards share."""
 
     heading = ""
     under = ""
 
-    def __init__(self, of: Cards, name: str) -> None:
+    def __init__(self, of: Whole, name: str) -> None:
         self.of, self.name = of, name
         self.circuit, self.layout = of.circuit, of.layout
 

@@ -13,7 +13,7 @@ from netlister.papers.card_tables import rated
 from netlister.papers.schedule import end_said
 
 if TYPE_CHECKING:
-    from netlister.papers.card import Cards
+    from netlister.papers.card_base import Whole
     from netlister.papers.card_tables import Tables
     from netlister.papers.sheets import Flow
 
@@ -34,7 +34,7 @@ ACROSS = {
 class OfGear(Card):
     """The card of gear."""
 
-    def __init__(self, of: Cards, name: str) -> None:
+    def __init__(self, of: Whole, name: str) -> None:
         super().__init__(of, name)
         layout = self.layout
         self.pins = [p for p in layout.pins if p.plug == name]

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Piece
-    from netlister.papers.card import Cards
+    from netlister.papers.card_base import Whole
 
 MOST_PAIRS = 24
 """So many pairs of rails are listed one by one; of more only those that beep, and one line for the rest."""
@@ -36,7 +36,7 @@ SAID_SO = {"true": "yes", "false": "no", "missed": "NOT cut", "missing": "NOT fi
 class OfPiece(Card):
     """The card of a piece."""
 
-    def __init__(self, of: Cards, name: str) -> None:
+    def __init__(self, of: Whole, name: str) -> None:
         super().__init__(of, name)
         self.piece: Piece = self.layout.pieces[name]
         kind = self.piece.kind

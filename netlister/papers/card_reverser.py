@@ -13,7 +13,7 @@ from netlister.svg import number, point
 
 if TYPE_CHECKING:
     from netlister.layout.model import Joint, Reverser
-    from netlister.papers.card import Cards
+    from netlister.papers.card_base import Whole
     from netlister.papers.sheets import Flow
 
 WHY_REVERSED = (
@@ -27,7 +27,7 @@ class OfReverser(Card):
 
     heading = "Reverser: turns the poles of one section round"
 
-    def __init__(self, of: Cards, name: str) -> None:
+    def __init__(self, of: Whole, name: str) -> None:
         super().__init__(of, name)
         self.reverser: Reverser = self.layout.reversers[name]
         mode = "automatic" if self.reverser.automatic else f"follows {self.reverser.variable}"
