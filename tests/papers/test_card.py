@@ -384,7 +384,7 @@ def test_a_crossing_stands_in_every_position_of_what_changes_its_frogs():
 def test_a_crossing_whose_tracks_are_set_is_in_the_order_of_work():
     rows = [row[2] for table in steps.steps(Cards(example("junction"))) for row in table.rows]
     assert [row.partition(": outer")[0] for row in rows if ": outer-left main" in row] == [
-        "D1, track 1: M1 at diverging, beeps",
+        "D1, track 1: M1 at diverging, with M2 at diverging, beeps",  # with M2 at through it is ruled out
         "D1, track 2: M2 at through, beeps",
     ]
 
