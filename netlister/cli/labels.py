@@ -13,11 +13,11 @@ from netlister.cli.papers import BOARD, open_paper, put
 @click.option("--output", "-o", metavar="FILE", required=True, help="labels.pdf, or .html.")
 @BOARD
 @click.option("--sheet", default="A4-65", metavar="NAME", help="The division of the sheet; A4-65 if left out.")
-@click.option("--of", "of", multiple=True, metavar="WHAT", help="wires, terminals, machines, rails; all if left out.")
+@click.option("--of", "of", multiple=True, metavar="WHAT", help="wires, terminals, machines, gear, rails; or all.")
 @click.option("--code", is_flag=True, help="With a QR code of the name.")
 @click.option("--first", default=1, type=click.IntRange(1), metavar="N", help="The field to begin with.")
 def command(layout: str, output: str, board: str, sheet: str, of: tuple[str, ...], code: bool, first: int) -> None:
-    """Make labels for LAYOUT: both ends of every wire, terminals, machines, fed rails; letters at least 2 mm high.
+    """Make labels for LAYOUT: both ends of every wire, terminals, gear, fed rails; letters at least 2 mm high.
 
     Sheets: A4-65, A4-24, A4-plain, Letter-30, Letter-80, Letter-plain; print without scaling.
     """

@@ -58,14 +58,19 @@ def open_paper(path: str, board: str = "", style: str = "text") -> tuple[Source,
     Where the wiring has errors or is not proved, the version says so and standard error too: what would be soldered
     from such a paper is wrong. Leaves with exit code 2 where the file cannot be used or has no such board.
     """
+    return open_checked(path, board, style)[:3]
+
+
+def open_checked(path: str, board: str = "", style: str = "text") -> tuple[Source, Layout, str, list[str]]:
+    """As `open_paper`; the fourth is what the check warns of, a sentence each."""
     source, layout = open_layout(path, style)
     known_board(layout, board)
     name = checksum(source)
-    wrong = _wrong_with(layout)
+    wrong, warnings = _checked(layout)
     if not wrong:
-        return source, layout, name
+        return source, layout, name, warnings
     click.echo(f"warning: this wiring {wrong}; build nothing from this before 'netlister check' is clean", err=True)
-    return source, layout, f"{name}, {wrong.upper()}: {WRONG}"
+    return source, layout, f"{name}, {wrong.upper()}: {WRONG}", warnings
 
 
 def checksum(source: Source) -> str:
@@ -73,18 +78,22 @@ def checksum(source: Source) -> str:
     return "file " + hashlib.sha256(source.text.encode("utf-8", "surrogateescape")).hexdigest()[:8]
 
 
-def _wrong_with(layout: Layout) -> str:
-    """What is wrong with a wiring, in words that follow "this wiring"; nothing where it is right and proved."""
+def _checked(layout: Layout) -> tuple[str, list[str]]:
+    """What is wrong with a wiring, in words that follow "this wiring", and what the check warns of.
+
+    Nothing is wrong where it is right and proved.
+    """
     from netlister.check import check
 
     try:
         report = check(layout, causes=False)
     except UnusableError:
-        return "has no position left that 'never' allows"
+        return "has no position left that 'never' allows", []
     count = sum(1 for finding in report.findings if finding.severity.label == "error")
+    warnings = [f"{f.rule}: {f.message}" for f in report.findings if f.severity.label == "warning"]
     if count:
-        return f"has {count} error{'s' * (count > 1)}"
-    return "" if report.proved else "is not proved"
+        return f"has {count} error{'s' * (count > 1)}", warnings
+    return ("" if report.proved else "is not proved"), warnings
 
 
 def heading(layout: Layout, what: str) -> str:

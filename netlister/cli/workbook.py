@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from netlister.cli.common import LAYOUT
-from netlister.cli.papers import BOARD, as_pdf, open_paper, put
+from netlister.cli.papers import BOARD, as_pdf, open_checked, put
 
 
 @click.command("workbook")
@@ -20,16 +20,16 @@ def command(layout: str, output: str, board: str, paper: str, parts: tuple[str, 
     from netlister.circuit.build import build
     from netlister.papers.card import Cards
     from netlister.papers.page import WRONG
-    from netlister.papers.workbook import PARTS, workbook
+    from netlister.papers.workbook import NO_TEST, PARTS, workbook
 
     for one in (*parts, *without):
         if one not in PARTS:
             message = f"there is no part '{one}'; write {', '.join(PARTS)}"
             raise click.BadParameter(message, param_hint="--with")
-    _, read, version = open_paper(layout, board)
-    if version.endswith(WRONG):
-        without = (*without, "test")
+    _, read, version, warnings = open_checked(layout, board)
     wanted = tuple(part for part in parts or PARTS if part not in without)
-    html = workbook(Cards(build(read), version), wanted, board=board, size=paper)
+    if version.endswith(WRONG) and "test" in wanted:
+        click.echo(f"warning: {NO_TEST}", err=True)
+    html = workbook(Cards(build(read), version), wanted, board=board, size=paper, warnings=warnings)
     data = as_pdf(html) if output.lower().endswith(".pdf") else html.encode("utf-8", "surrogateescape")
     put(layout, output, data, "workbook.pdf")

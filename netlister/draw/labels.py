@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import islice
+from math import hypot
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.draw.text import width
@@ -25,6 +26,12 @@ CLOSE_FAR = 9.0
 FAR = 26.0
 """From here on a line leads from a label to what it names."""
 
+NEARER = 1.5
+"""A name stands by so much nearer to its own rail than to any other."""
+
+CROSSED = 3
+"""How much worse it is that a line to what is named crosses another name than that a name lies over track."""
+
 
 class Box(NamedTuple):
     """A rectangle; y points up."""
@@ -38,6 +45,10 @@ class Box(NamedTuple):
         """Whether two rectangles overlap."""
         return self.left < other.right and other.left < self.right and self.low < other.high and other.low < self.high
 
+    def away(self, spot: Point) -> float:
+        """How far a point is from it."""
+        return hypot(max(self.left - spot[0], 0, spot[0] - self.right), max(self.low - spot[1], 0, spot[1] - self.high))
+
     def grown(self, by: float) -> Box:
         """Larger on every side."""
         return Box(self.left - by, self.low - by, self.right + by, self.high + by)
@@ -47,6 +58,7 @@ class Label(NamedTuple):
     """A text to place: what it says and names, its size, the point it belongs to and how far that is to be kept clear.
 
     `symbol`: the width of a symbol in front of the text. `others`: further points that it may stand at instead.
+    `rail`: the rail that it names, which must then be the nearest to it, or a line leads to it.
     """
 
     text: str
@@ -57,6 +69,7 @@ class Label(NamedTuple):
     clear: float
     symbol: float = 0.0
     others: tuple[Point, ...] = ()
+    rail: str = ""
 
     @property
     def wide(self) -> float:
@@ -83,11 +96,27 @@ class Paper:
     def __init__(self) -> None:
         self.points: dict[tuple[int, int], list[Point]] = {}
         self.boxes: dict[tuple[int, int], list[Box]] = {}
+        self.rails: dict[str, list[Point]] = {}
 
-    def track(self, points: Iterable[Point]) -> None:
-        """Note points that are drawn over."""
+    def track(self, points: Iterable[Point], rail: str = "") -> None:
+        """Note points that are drawn over, and of which rail."""
         for x, y in points:
             self.points.setdefault((int(x // CELL), int(y // CELL)), []).append((x, y))
+            if rail:
+                self.rails.setdefault(rail, []).append((x, y))
+
+    def misread(self, label: Label, box: Box) -> bool:
+        """Whether a label would stand nearer to another rail than to its own."""
+        if not label.rail:
+            return False
+        own = min((box.away(spot) for spot in self.rails.get(label.rail, ())), default=0.0) + NEARER
+        wide = box.grown(own)
+        return any(
+            wide.left < x < wide.right and wide.low < y < wide.high and box.away((x, y)) < own
+            for other, spots in self.rails.items()
+            if other != label.rail
+            for x, y in spots
+        )
 
     def take(self, box: Box) -> None:
         """Note a rectangle that is taken."""
@@ -108,31 +137,57 @@ class Paper:
 
     def put(self, label: Label) -> Put:
         """Place a label where no other is, best where no track is, as near as can be."""
-        for spot in (label.point, *label.others) if label.others else ():
+        spots = (label.point, *label.others)
+        for spot in spots if label.others else ():
             near = label._replace(point=spot, others=())
             for x, y, _ in islice(_candidates(near), CLOSE_BY):
                 box = label.box(x, y).grown(MARGIN)
-                if self.free(box) and not self.hits(box):
+                if self.free(box) and not self.hits(box) and not self.misread(label, box):
                     self.take(box)
                     return Put(near, x, y, None)
-        best: tuple[int, float, float, float] | None = None
-        for x, y, far in _candidates(label):
-            box = label.box(x, y).grown(MARGIN)
-            if not self.free(box):
+        best: tuple[int, int, Put] | None = None
+        for spot in spots if label.rail else spots[:1]:
+            tried = self._nearest(label._replace(point=spot))
+            if best is None or tried[:2] < best[:2]:
+                best = tried
+            if best[0] == 0:
+                break
+        assert best is not None
+        put = best[2]
+        self.take(put.label.box(put.x, put.y).grown(MARGIN))
+        if put.lead:
+            self.track(_between(put.label.point, put.lead))
+        return put
+
+    def _nearest(self, label: Label) -> tuple[int, int, Put]:
+        """The place for a label around its own point: what it lies over, how many steps away, the place."""
+        best: tuple[int, int, Put] | None = None
+        for place, (x, y, far) in enumerate(_candidates(label)):
+            box = label.box(x, y)
+            if not self.free(box.grown(MARGIN)):
                 continue
-            hits = self.hits(box)
+            hits = self.hits(box.grown(MARGIN))
+            if best is not None and hits >= best[0]:
+                continue
+            lead = None
+            close = CLOSE_FAR if label.others else FAR
+            if far > close + label.clear or self.misread(label, box):
+                high = box.low if box.low > label.point[1] else box.high
+                lead = (min(max(label.point[0], box.left), box.right), high)
+            if label.rail and lead:
+                hits += CROSSED * sum(not self.free(Box(x, y, x, y)) for x, y in _between(label.point, lead))
             if best is None or hits < best[0]:
-                best = (hits, x, y, far)
+                best = (hits, place, Put(label, x, y, lead))
             if hits == 0:
                 break
         assert best is not None
-        _, x, y, far = best
-        box = label.box(x, y)
-        self.take(box.grown(MARGIN))
-        lead = None
-        if far > (CLOSE_FAR if label.others else FAR) + label.clear:
-            lead = (min(max(label.point[0], box.left), box.right), box.low if box.low > label.point[1] else box.high)
-        return Put(label, x, y, lead)
+        return best
+
+
+def _between(a: Point, b: Point) -> list[Point]:
+    """Points along a straight line."""
+    steps = max(int(max(abs(a[0] - b[0]), abs(a[1] - b[1])) / 2), 1)
+    return [(a[0] + (b[0] - a[0]) * k / steps, a[1] + (b[1] - a[1]) * k / steps) for k in range(steps + 1)]
 
 
 def _candidates(label: Label) -> Iterator[tuple[float, float, float]]:
@@ -150,7 +205,7 @@ def _candidates(label: Label) -> Iterator[tuple[float, float, float]]:
         yield px + out, middle, out
         yield px - out - label.wide, middle, out
     far = 0
-    while True:  # there is always a place somewhere below
+    while far < 400:  # there is always a place somewhere below
         far += 1
         yield px - half, py - label.clear - RINGS * 5.0 - far * 8.0, RINGS * 5.0 + far * 8.0
 

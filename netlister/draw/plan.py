@@ -114,8 +114,8 @@ class _Plan:
         placed = drawing.placed
         self.cut = cut_joints(circuit.layout, placed)
         self.placed = {name: placed[name] for name in circuit.layout.pieces}
-        self.runs = {n: runs(circuit, one, state, GAUGE) for n, one in self.placed.items()}
         self.frogs = {n: frogs(one, GAUGE) for n, one in self.placed.items()}
+        self.runs = {n: runs(circuit, one, state, GAUGE, self.frogs[n]) for n, one in self.placed.items()}
         self.paper = Paper()
         self.labels: list[Label] = []
         self.used: set[str] = set()

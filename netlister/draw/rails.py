@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from math import cos, hypot, sin
+from itertools import pairwise
+from math import atan2, cos, hypot, sin
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import setting_when
 from netlister.circuit.model import holds
 from netlister.draw.lines import Line, Point, Pose, at, evenly, joined, length, meeting, offset, part
-from netlister.layout.stretches import Stretch, stretches
+from netlister.layout.stretches import Stretch, Stretches, stretches
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from netlister.circuit.model import Circuit, State
     from netlister.draw.placing import Placed
     from netlister.kinds.model import Route
+    from netlister.layout.model import Piece
 
 OPEN = 0.34
 """How far an open blade stands from its stock rail, in gauges."""
@@ -24,6 +26,19 @@ BLADE = 0.4
 """The part of a route in which its blade comes back to its place."""
 
 NEAR = 5.0
+
+STEP, UPON, ALONG = 3.0, 1.4, 0.12
+"""Two rails lie upon each other where they are so near and so nearly parallel, looked at in such steps."""
+
+PLATE = 0.3
+"""Where a rail begins that has no blade, as a share of its route: flanges run over a plate before it."""
+
+LEAST, MOST = 9.0, 30.0
+"""How long the metal or plastic of a frog may be drawn."""
+
+
+Frog = tuple["Point", frozenset[str]]
+"""Where a frog is, and the two routes that cross there."""
 
 
 class RailRun(NamedTuple):
@@ -67,8 +82,10 @@ class _Extent(NamedTuple):
     whole: float
 
 
-def runs(circuit: Circuit, placed: Placed, state: State, gauge: float) -> list[RailRun]:
-    """The rails of a piece in a state, in order."""
+def runs(
+    circuit: Circuit, placed: Placed, state: State, gauge: float, points: list[Frog] | None = None
+) -> list[RailRun]:
+    """The rails of a piece in a state, in order. `points`: its frogs, where they are worked out already."""
     piece = placed.piece
     if not piece.kind.routes:
         line = placed.ways[""].core
@@ -76,19 +93,65 @@ def runs(circuit: Circuit, placed: Placed, state: State, gauge: float) -> list[R
             RailRun(rail, offset(line, side * gauge / 2)) for rail, side in zip(piece.kind.rails, (1, -1), strict=False)
         ]
     found: list[RailRun] = []
-    seen: set[tuple[str | None, tuple[tuple[int, int], ...]]] = set()
     standing = _Standing(circuit, placed, state, gauge)
     moving = standing.moving()
-    for route in piece.kind.routes:
-        for run in _of_route(standing, route, moving):
-            key = (run.rail, tuple((round(x), round(y)) for x, y in run.line))
-            if key not in seen and length(run.line) > 0.2:
-                seen.add(key)
-                found.append(run)
+    crossings = frogs(placed, gauge) if points is None else points
+    drawn: dict[str | None, list[Pose]] = {}
+    for route in sorted(piece.kind.routes, key=lambda route: not standing.is_set(route)):
+        for run in _of_route(standing, route, moving, crossings):
+            if length(run.line) > 0.2:
+                known = drawn.setdefault(run.rail, [])
+                fresh = list(_fresh(run.line, known))
+                for line in fresh:
+                    known += _poses(line)
+                found += [RailRun(run.rail, line) for line in fresh]
     return found
 
 
-def _of_route(standing: _Standing, route: Route, moving: set[str] | None) -> Iterator[RailRun]:
+def _poses(line: Line) -> list[Pose]:
+    """Places along a line, near enough to each other that none that lies upon it is missed."""
+    points = evenly(line, max(1, round(length(line) / STEP)))
+    return [
+        Pose(*points[k], atan2(b[1] - a[1], b[0] - a[0]))
+        for k, (a, b) in enumerate(zip([points[0], *points[:-1]], [*points[1:], points[-1]], strict=True))
+    ]
+
+
+def _fresh(line: Line, drawn: list[Pose]) -> Iterator[Line]:
+    """The parts of a line that do not lie upon what is drawn already: dashes over dashes would look like no dashes."""
+    if not drawn:
+        yield line
+        return
+    whole = length(line)
+    poses = _poses(line)
+    free = [not any(_upon(pose, other) for other in drawn) for pose in poses]
+    step = whole / (len(poses) - 1)
+    begin = None
+    for place, here in enumerate([*free, False]):
+        if here and begin is None:
+            begin = place
+        elif not here and begin is not None:
+            a, b = max(begin - 1, 0) * step, min(place, len(poses) - 1) * step
+            begin = None
+            if b - a > 2 * STEP or b - a >= whole - step:
+                yield part(line, a, b)
+
+
+def _upon(pose: Pose, other: Pose) -> bool:
+    return (
+        abs(pose.x - other.x) + abs(pose.y - other.y) < 1.5 * STEP
+        and hypot(pose.x - other.x, pose.y - other.y) < STEP
+        and abs(_across(pose, other)) < UPON
+        and abs(sin(pose.heading - other.heading)) < ALONG
+    )
+
+
+def _across(pose: Pose, other: Pose) -> float:
+    """How far a place lies beside the line through another."""
+    return (pose.y - other.y) * cos(other.heading) - (pose.x - other.x) * sin(other.heading)
+
+
+def _of_route(standing: _Standing, route: Route, moving: set[str] | None, points: list[Frog]) -> Iterator[RailRun]:
     placed = standing.placed
     piece = placed.piece
     way = placed.ways[route.name]
@@ -99,25 +162,65 @@ def _of_route(standing: _Standing, route: Route, moving: set[str] | None) -> Ite
     here = standing.is_set(route)
     away = moving if moving is not None and not here else None
     for side, found in ((1, measured.left), (-1, measured.right)):
-        first, last = _blade_ends(placed, route, side) if piece.kind.bars and not here else (False, False)
-        for number, stretch in enumerate(found):
+        first, last = _blade_ends(placed, route, side) if piece.kind.bars else (False, False)
+        plate = first and not _has_blade(piece, route, found[0])
+        first, last = first and not here and not plate, last and not here
+        along = [_along(whole, spot, side * standing.gauge / 2) for spot, names in points if route.name in names]
+        crossed = sorted(a for a in along if a is not None)
+        size = extent.stop - extent.start
+        for number, (stretch, span) in enumerate(
+            zip(found, _spans(piece, found, measured, (extent, crossed)), strict=True)
+        ):
             if away is not None and stretch.rail in away:
                 continue
-            a, b = _span(stretch, measured.length, (number == 0, number == len(found) - 1), extent)
+            least = extent.start if first else 0.0
             if away is not None and number and stretch.rail:
-                a = max(a, extent.start + (extent.stop - extent.start) * 0.45)
-            a, b = max(a, extent.start if first else 0.0), min(b, extent.stop if last else extent.whole)
+                least = extent.start + size * 0.45
+            if plate and (number or len(found) == 1):
+                least = extent.start + size * PLATE
+            a, b = max(span[0], least), min(span[1], extent.stop if last else extent.whole)
             if b - a < 0.05:
                 continue
-            yield RailRun(stretch.rail, _beside(part(whole, a, b), a, side * standing.gauge, extent, (first, last)))
+            blade = first and (len(piece.kind.routes) > 1 or number > 0), last
+            yield RailRun(stretch.rail, _beside(part(whole, a, b), a, side * standing.gauge, extent, blade))
 
 
-def _span(stretch: Stretch, measured: float, ends: tuple[bool, bool], extent: _Extent) -> tuple[float, float]:
-    """Where a stretch lies on the drawn line; the first and the last (`ends`) reach to its ends."""
-    scale = (extent.stop - extent.start) / (measured or 1.0)
-    a = 0.0 if ends[0] else extent.start + stretch.start * scale
-    b = extent.whole if ends[1] else extent.start + stretch.stop * scale
-    return a, b
+def _along(line: Line, spot: Point, by: float) -> float | None:
+    """How far along a centre line the rail beside it, `by` to its left, comes to a spot; None where it does not."""
+    whole = length(line)
+    steps = max(1, round(whole))
+    points = offset(evenly(line, steps), by)
+    far, place = min((hypot(x - spot[0], y - spot[1]), k) for k, (x, y) in enumerate(points))
+    return whole * place / steps if far < NEAR else None
+
+
+def _spans(
+    piece: Piece, found: tuple[Stretch, ...], measured: Stretches, on_line: tuple[_Extent, list[float]]
+) -> list[tuple[float, float]]:
+    """Where stretches lie on the drawn line: frogs at the places where its rail crosses others, as they are drawn.
+
+    The drawing is squeezed and bent, so that what is measured along the piece would lie beside its frogs.
+    """
+    extent, crossed = on_line
+    scale = (extent.stop - extent.start) / (measured.length or 1.0)
+    places = [0.0, *(extent.start + stretch.start * scale for stretch in found[1:]), extent.whole]
+    short = [k for k in range(1, len(found) - 1) if _is_of_frog(piece, found[k])]
+    if short and len(short) == len(crossed):
+        for k, spot in zip(short, crossed, strict=True):
+            half = min(max((places[k + 1] - places[k]) / 2, LEAST / 2), MOST / 2)
+            places[k], places[k + 1] = spot - half, spot + half
+    return [(a, max(a, b)) for a, b in pairwise(places)]
+
+
+def _is_of_frog(piece: Piece, stretch: Stretch) -> bool:
+    return stretch.rail is None or piece.kind.is_frog(stretch.rail)
+
+
+def _has_blade(piece: Piece, route: Route, begins: Stretch) -> bool:
+    """Whether a rail of a route begins with a blade: on a turnout with one blade the other side is a fixed plate."""
+    blades = piece.kind.blades
+    own = [b for b in blades if b.stock == begins.rail or b.open == begins.rail]
+    return not blades or bool(own) or "toe" not in route.ends
 
 
 def _blade_ends(placed: Placed, route: Route, side: int) -> tuple[bool, bool]:
@@ -125,7 +228,7 @@ def _blade_ends(placed: Placed, route: Route, side: int) -> tuple[bool, bool]:
     routes = placed.piece.kind.routes
     if len(routes) == 1:
         rails = route.left if side > 0 else route.right
-        return len(rails) > 1, False
+        return any(b.open in rails for b in placed.piece.kind.blades), False
     first = last = False
     line = placed.ways[route.name].core
     for other in routes:
@@ -160,9 +263,9 @@ def _beside(line: Line, start: float, by: float, extent: _Extent, blades: tuple[
     return offset(evenly(line, count), sides)
 
 
-def frogs(placed: Placed, gauge: float) -> list[tuple[Point, frozenset[str]]]:
+def frogs(placed: Placed, gauge: float) -> list[Frog]:
     """Where the left rail of one route crosses the right rail of another, with the routes."""
-    found: list[tuple[Point, frozenset[str]]] = []
+    found: list[Frog] = []
     if placed.piece.kind.gaps:
         return found
     lines = {name: joined(w.before, w.core, w.after) for name, w in placed.ways.items()}

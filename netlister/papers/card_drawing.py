@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from itertools import islice, product
-from math import cos, pi, sin
+from math import cos, hypot, pi, sin
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import setting_when
+from netlister.circuit.numbers import Var
 from netlister.draw.bent import alone
 from netlister.draw.labels import Box, Label, Paper
 from netlister.draw.lines import Pose, at, length, part
@@ -23,7 +24,7 @@ from netlister.papers.sheets import BODY, BOLD, LINE, broken
 from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from netlister.circuit.model import Circuit, State
     from netlister.draw.lines import Line, Point
@@ -42,6 +43,9 @@ EVERY = 3.0
 BARS = (4.0, 4.4)
 """How far the bars of an insulated joint reach along the rail and across it."""
 
+TOUCH = 0.6
+"""So near to each other rails end that meet at a gap."""
+
 STEM, RING = 8.0, (3.6, 3.6)
 """How far the end of a feed wire is from its rail, and how far the ring or the square there reaches."""
 
@@ -50,6 +54,7 @@ ABOVE, BELOW = "FROM ABOVE", "FROM BELOW, mirrored"
 
 MARKS = {
     "joint": "insulated joiner",
+    "cut": "gap inside the piece: made so, or to be cut",
     "feed": "feed wire",
     "reversed": "feed wire from a reverser",
     "frog": "frog",
@@ -86,7 +91,10 @@ def positions(circuit: Circuit, piece: Piece, poles: LocalPoles | None = None) -
         for track, cubes in piece.sets.items():
             for cube in cubes[:1]:
                 said = " and ".join(f"{n} at {p}" for n, p in cube)
-                found.append(Position(f"track {track}: {said}", _at(circuit, dict(cube), rest), routes.get(track)))
+                fixed = {circuit.variable[n] for n, _ in cube}
+                settled = _allowed(circuit, _at(circuit, dict(cube), rest), fixed)
+                if settled is not None:
+                    found.append(Position(f"track {track}: {said}{settled.said}", settled.state, routes.get(track)))
         return found or _changed(circuit, piece, poles or LocalPoles(circuit), rest)
     settings = [(route.when, route) for route in piece.kind.routes]
     stands: list[tuple[tuple[tuple[str, str], ...], Route | None]] = list(settings)
@@ -100,9 +108,59 @@ def positions(circuit: Circuit, piece: Piece, poles: LocalPoles | None = None) -
             state = list(rest)
             for variable, values in when:
                 state[variable] = values[0]
-            said = ", ".join(f"{bar}: {p}" if bar else p for bar, p in setting)
-            found.append(Position(said, tuple(state), route))
+            settled = _allowed(circuit, tuple(state), {variable for variable, _ in when})
+            if settled is not None:
+                found.append(Position(_stands(setting, route) + settled.said, settled.state, route))
     return found
+
+
+def _stands(setting: tuple[tuple[str, str], ...], route: Route | None) -> str:
+    """How a piece stands: its position, or its route with how each of several tie bars stands for it."""
+    if route is None or len(setting) < 2:  # noqa: PLR2004
+        return ", ".join(f"{bar}: {p}" if bar else p for bar, p in setting)
+    bars = " and ".join(f"tie bar {bar} at {p}" for bar, p in setting)
+    return f"{route.ends[0]} to {route.ends[1]}, {bars}"
+
+
+class _Settled(NamedTuple):
+    """A state that may be, and what else stands otherwise in it than at rest, as read."""
+
+    state: State
+    said: str
+
+
+def _allowed(circuit: Circuit, state: State, fixed: set[Var]) -> _Settled | None:
+    """A state that `never` leaves, in which what is fixed stands as in another; None where there is none."""
+    changed = state
+    for _ in circuit.never:
+        bad = next((cube for cube in circuit.never if holds_all(cube, changed)), None)
+        if bad is None:
+            break
+        moves = [
+            (v, Value(x))
+            for v, _ in bad
+            if v not in fixed
+            for x in range(len(circuit.variables[v].positions))
+            if x != changed[v]
+        ]
+        tried = [(*changed[:v], x, *changed[v + 1 :]) for v, x in moves]
+        left = [one for one in tried if not any(holds_all(cube, one) for cube in circuit.never)]
+        if not tried:
+            return None
+        changed = (left or tried)[0]
+    if any(holds_all(cube, changed) for cube in circuit.never):
+        return None
+    others = [
+        f"{v.name} at {v.positions[now]}"
+        for v, was, now in zip(circuit.variables, state, changed, strict=True)
+        if was != now
+    ]
+    return _Settled(changed, f", with {' and '.join(others)}" if others else "")
+
+
+def holds_all(cube: Iterable[tuple[Var, Value]], state: State) -> bool:
+    """Whether every value of a partial position is that of a state."""
+    return all(state[v] == x for v, x in cube)
 
 
 MOST_CHANGES = 8
@@ -122,7 +180,9 @@ def _changed(circuit: Circuit, piece: Piece, poles: LocalPoles, rest: State) -> 
             f"{circuit.variables[v].name} at {each[value]}"
             for v, each, value in zip(movers, names, values, strict=True)
         )
-        found.append(Position(said or "always", tuple(state), None))
+        settled = _allowed(circuit, tuple(state), {Var(v) for v in movers})
+        if settled is not None:
+            found.append(Position(f"{said or 'always'}{settled.said}", settled.state, None))
     return found
 
 
@@ -142,6 +202,7 @@ class CardDrawing:
         self.piece = self.layout.pieces[name]
         self.placed = alone(self.layout, name)
         self.poles = poles
+        self.frogs = frogs(self.placed, GAUGE)
         self.used: set[str] = set()
         options = dict(self.piece.kind.options)
         self.cut = options.get("links") == "cut" or options.get("closure-rails") == "cut"
@@ -191,7 +252,7 @@ class CardDrawing:
         self, state: State, poles: Mapping[str, list[str]], factor: float, *, below: bool
     ) -> tuple[list[str], Box]:
         flip = -1.0 if below else 1.0
-        found = runs(self.circuit, self.placed, state, GAUGE)
+        found = runs(self.circuit, self.placed, state, GAUGE, self.frogs)
         paper = Paper()
         body = ['<g transform="scale(1 -1)">' if below else "<g>", *table(self.placed)]
         outline = _outline(self.placed)
@@ -215,12 +276,17 @@ class CardDrawing:
                     f'<path class="rail {pole}" data-rail="{attribute(terminal)}" d="{path(line)}">'
                     f"<title>{said}</title></path>"
                 )
-                paper.track([(x, y * flip) for x, y in _edges(line, THICK if pole == "pole-both" else THIN)])
+                edges = _edges(line, THICK if pole == "pole-both" else THIN)
+                paper.track([(x, y * flip) for x, y in edges], rail)
         for joint, pose, side in self._gaps():
             middle = beside(pose, side * GAUGE / 2)
             paper.track([(x, y * flip) for x, y in _around(Pose(*middle, pose.heading), BARS)])
             body += [f'<g class="joint" data-joint="{attribute(joint)}">', *gap(pose, side), "</g>"]
             self.used.add("joint")
+        for pose in self._cuts(found):
+            body += ['<g class="inner-gap">', *_inner_gap(pose), "</g>"]
+            self.used.add("cut")
+            paper.track([(x, y * flip) for x, y in _around(pose, (1.5, 4.4))])
         for pose, square in self._drops(found):
             end = Pose(*beside(pose, STEM), pose.heading)
             paper.track([(x, y * flip) for x, y in [*dots([pose.point, end.point], 2.0), *_around(end, RING)]])
@@ -228,7 +294,7 @@ class CardDrawing:
             self.used.add("reversed" if square else "feed")
         marks, marked = self._alterations(found, flip, factor)
         body += marks
-        for (fx, fy), _ in frogs(self.placed, GAUGE):
+        for (fx, fy), _ in self.frogs:
             body.append(f'<path class="mark frog" d="{mark_of_frog(fx, fy)}"/>')
             self.used.add("frog")
             paper.track([(fx + x, (fy + y) * flip) for x, y in ((-4, 0), (4, 0), (0, -3.2), (0, 3.2))])
@@ -262,7 +328,7 @@ class CardDrawing:
 
     def _from_blade(self, run: RailRun) -> bool:
         """Whether a run begins at a blade and not beyond the frog."""
-        spots = [spot for spot, _ in frogs(self.placed, GAUGE)]
+        spots = [spot for spot, _ in self.frogs]
         first, last = run.line[0], run.line[-1]
         return bool(spots) and all(abs(last[0] - first[0]) > GAUGE and first[0] < x - GAUGE / 2 for x, _ in spots)
 
@@ -303,7 +369,7 @@ class CardDrawing:
                 )
                 name("jumper", start)
         if self.unfitted:
-            for spot, _ in frogs(self.placed, GAUGE):
+            for spot, _ in self.frogs:
                 name("no frog wire", spot)
         return body, labels
 
@@ -334,7 +400,7 @@ class CardDrawing:
             spots = [at(run.line, length(run.line) * share).point for share in shares]
             spots = [(x, y * flip) for x, y in spots]
             text = f"{rail} {LETTERS[pole]}"
-            yield Label(text, terminal, pole, SMALL / factor, spots[0], 4.0, others=tuple(spots[1:]))
+            yield Label(text, terminal, pole, SMALL / factor, spots[0], 4.0, others=tuple(spots[1:]), rail=rail)
 
     def _end_labels(self, factor: float, flip: float) -> Iterator[Label]:
         near = neighbours(self.layout, self.name)
@@ -357,6 +423,19 @@ class CardDrawing:
                         side = 1 if rail == end.left else -1
                         yield joint.name, inner, side
 
+    def _cuts(self, found: list[RailRun]) -> Iterator[Pose]:
+        """Where two rails of the piece itself end at each other and nothing in it joins them but a wheel."""
+        kind = self.piece.kind
+        if kind.gaps:  # a table's rails end at the roads, not inside it
+            return
+        joins = {frozenset(pair) for pair in kind.bonds} | {frozenset(made.rails) for made in kind.made}
+        for one in found:
+            for two in found:
+                if one.rail and two.rail and one.rail != two.rail and frozenset((one.rail, two.rail)) not in joins:
+                    end = at(one.line, length(one.line))
+                    if hypot(end.x - two.line[0][0], end.y - two.line[0][1]) < TOUCH:
+                        yield end
+
     def _drops(self, found: list[RailRun]) -> Iterator[tuple[Pose, bool]]:
         """Feed wires: where each meets its rail, and whether it comes from a reverser."""
         taken: list[tuple[float, float]] = []
@@ -375,6 +454,14 @@ _CUT = 0.42
 """Where along the run from the tip of a blade to the end of the V rail the cut is drawn."""
 
 
+def _inner_gap(pose: Pose) -> Iterator[str]:
+    """A gap in a rail inside a piece: the rail is cut, one bar stands across the cut."""
+    a, b = pose.beyond(-2.2), pose.beyond(2.2)
+    p, q = beside(pose, 4.4), beside(pose, -4.4)
+    yield f'<path class="cut" d="M{point(a.x, -a.y)}L{point(b.x, -b.y)}"/>'
+    yield f'<path class="bar" d="M{point(p[0], -p[1])}L{point(q[0], -q[1])}"/>'
+
+
 def _sample(name: str, x: float, y: float) -> list[str]:
     """A piece of what a line of the legend explains."""
     if name in POLES:
@@ -384,6 +471,8 @@ def _sample(name: str, x: float, y: float) -> list[str]:
     if name == "plastic":
         return [f'<path class="plastic" d="M{point(x, y)}h34"/>']
     middle = Pose(x + 17, -y, 0.0)
+    if name == "cut":
+        return [f'<path class="seam" d="M{point(x, y)}h34"/>', *_inner_gap(middle)]
     lines = [f'<path class="seam" d="M{point(x, y)}h34"/>']
     return lines + list(gap(middle, 0) if name == "joint" else drop(middle, square=name == "reversed"))
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.draw.text import width
 from netlister.layout.terminal import Terminal
 from netlister.papers.page import SIZES, pdf
+from netlister.papers.schedule import NO_COLOUR
 from netlister.papers.sheets import broken
 from netlister.papers.table import MissingError
 
@@ -17,16 +18,16 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout
     from netlister.papers.schedule import Line
 
-CAPITAL = 0.729
-"""The height of a capital of DejaVu Sans as a share of its size (1493 of 2048 units, from the font itself)."""
+SMALL_LETTER = 1120 / 2048
+"""The height of an x of DejaVu Sans as a share of its size (from the font itself)."""
 
-LEAST = 2.0 / CAPITAL
-"""The size in mm at which capitals are 2 mm high."""
+LEAST = 2.0 / SMALL_LETTER
+"""The size in mm at which small letters are 2 mm high, capitals 2.7 mm."""
 
 EDGE = 5.0
 """So many mm along the edges of a sheet most printers leave white (from memory)."""
 
-OF = ("wires", "terminals", "machines", "rails")
+OF = ("wires", "terminals", "machines", "gear", "rails")
 
 
 class Stock(NamedTuple):
@@ -59,21 +60,29 @@ class LabelError(ValueError):
 
 
 class LabelText(NamedTuple):
-    """What is on a label: a name, a line below it, and what its code says (empty: none)."""
+    """What is on a label: a name, what stands below it, and what its code says (empty: none).
+
+    `least`: what stands below it where there is no room for all of that.
+    """
 
     name: str
     below: str
     code: str
+    least: str = ""
 
 
 def texts(layout: Layout, lines: list[Line], of: tuple[str, ...]) -> list[LabelText]:
-    """The labels, in the order of the schedule: two for each wire, one for each terminal, machine and fed rail."""
+    """The labels, in the order of the schedule: two for each wire with its colour, one for all else.
+
+    That is each terminal, machine, reverser, frog unit, part in a wire, hand switch and fed rail.
+    """
     found: list[LabelText] = []
     if "wires" in of:
         for line in lines:
+            colour = line.colour or NO_COLOUR
             found += [
-                LabelText(line.id, f"{line.start} > {line.end}", line.id),
-                LabelText(line.id, f"{line.end} > {line.start}", line.id),
+                LabelText(line.id, f"{colour} {line.start} > {line.end}", line.id, colour),
+                LabelText(line.id, f"{colour} {line.end} > {line.start}", line.id, colour),
             ]
     ends = [(end, line) for line in lines for end in (line.start, line.end)]
     if "terminals" in of:
@@ -85,6 +94,15 @@ def texts(layout: Layout, lines: list[Line], of: tuple[str, ...]) -> list[LabelT
     if "machines" in of:
         for name, bars in layout.machines.items():
             found.append(LabelText(name, f"throws {', '.join(bars)}", name))
+    if "gear" in of:
+        for reverser in layout.reversers.values():
+            found.append(LabelText(reverser.name, f"reverser from {reverser.bus}", reverser.name))
+        for unit in layout.units.values():
+            found.append(LabelText(unit.name, f"frog unit of {unit.frog}", unit.name))
+        for part in layout.components.values():
+            found.append(LabelText(part.name, part.kind, part.name))
+        movers = {c.owner for c in layout.contacts} - {*layout.machines, *layout.pieces}
+        found += [LabelText(name, "switch or relay", name) for name in sorted(movers)]
     if "rails" in of:
         rails = dict.fromkeys(line.end for _, line in ends if line.run.kind == "feed")
         found += [LabelText(rail, "", rail) for rail in rails]
@@ -155,8 +173,11 @@ def fitted(text: LabelText, room: float, high: float) -> list[tuple[str, bool]] 
     name = [(line, True) for line in broken(text.name, LEAST, room / 1.12)]
     if len(name) > most or any(width(line, LEAST) > room for line, _ in name):
         return None
-    below = [(line, False) for line in broken(text.below, LEAST, room)] if text.below else []
-    return name + below if len(name) + len(below) <= most else name
+    for said in (text.below, text.least):
+        below = [(line, False) for line in broken(said, LEAST, room)] if said else []
+        if len(name) + len(below) <= most:
+            return name + below
+    return name
 
 
 def _code(text: str, side: float, x: float, y: float) -> str:

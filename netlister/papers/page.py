@@ -23,7 +23,7 @@ table{border-collapse:collapse;width:100%%;margin:0 0 3mm}
 thead{display:table-header-group}tr{break-inside:avoid}
 th,td{border:.25mm solid #777;padding:.6mm 1.2mm;text-align:left;vertical-align:top;overflow-wrap:break-word}
 table+p{break-before:avoid}
-th{background:#e8e8e8}.short{white-space:nowrap}p{margin:1.5mm 0}ul{margin:1mm 0;padding-left:5mm}
+th{background:#e8e8e8}.short,.whole{white-space:nowrap}p{margin:1.5mm 0}ul{margin:1mm 0;padding-left:5mm}
 .sheet{break-before:page;text-align:center}.sheet svg,.sheet img{width:100%%;height:auto}
 .new{break-before:page}.caution{border:.5mm solid #111;padding:2mm;font-weight:bold}
 nav a{color:inherit}

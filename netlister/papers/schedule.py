@@ -27,8 +27,24 @@ KINDS = {
     "wire": "Wires",
     "lead": "Contacts",
 }
+NO_COLOUR = "? DO NOT SOLDER"
+"""Stands in place of a colour on papers where two poles or districts meet on a wire."""
+
 CHOSEN = "*"
 CHOSEN_SAID = f"{CHOSEN} colour chosen here, since the layout says none; letters by IEC 60757."
+
+
+LETTERS = {
+    "bus": "B", "common": "N", "plug": "P", "feed": "F", "reverser": "R", "unit": "U", "component": "K", "wire": "W",
+    "lead": "C",
+}  # fmt: skip
+PLAINLY = {
+    "bus": "bus", "common": "common return", "plug": "plug (.1 and .2 are its halves)", "feed": "feed",
+    "reverser": "into a reverser", "unit": "frog unit", "component": "part in a wire", "wire": "other wire",
+    "lead": "contact",
+}  # fmt: skip
+MAINS = {"BN": "brown", "BU": "blue", "BK": "black", "GY": "grey", "RD": "red", "YE": "yellow", "WH": "white"}
+"""Colours that fixed mains wiring has or had in one country or another (IEC 60446; older codes from memory)."""
 
 
 class Line(NamedTuple):
@@ -106,7 +122,7 @@ def spoken(line: Line) -> tuple[str, ...]:
     """A line as people read it: an empty box at its end, lengths with their unit, where both ends are."""
     run = line.run
     start, end = end_said(run, 0), end_said(run, 1)
-    colour = f"{line.colour}{CHOSEN if line.chosen and line.colour else ''}" or "?"
+    colour = f"{line.colour}{CHOSEN if line.chosen and line.colour else ''}" or NO_COLOUR
     length = f"{line.length_mm} mm" if line.length_mm else ""
     tap = f"{line.tap_mm} mm" if line.tap_mm else ""
     return (line.id, start, end, colour, line.size, length, tap, line.board, line.part, "[ ]")
@@ -139,11 +155,22 @@ def tables(lines: list[Line]) -> list[Table]:
 
 def remarks(lines: list[Line]) -> tuple[str, ...]:
     """What stands under the schedule."""
-    said = [f"{len(lines)} wires.", *of_colours(lines)]
+    said = [f"{len(lines)} wires.", ids_said(lines), *of_colours(lines)]
+    if any(line.tap_mm for line in lines):
+        said.append("tap: where along its bus the wire is joined to it, measured from the end at the supply.")
+    if any(line.run.at is not None for line in lines):
+        said.append("From its end a: of a piece of plain track, where along the rail the wire is soldered.")
     unsized = sum(1 for line in lines if not line.size)
     if unsized:
         said.append(f"{unsized} without a size in the layout; 'netlister wire-size' finds one that holds the limits.")
     return tuple(said)
+
+
+def ids_said(lines: list[Line]) -> str:
+    """What the letters mean that names of wires begin with; names that the layout itself gives begin as they like."""
+    derived = {line.run.kind for line in lines if line.id.startswith(f"{LETTERS[line.run.kind]}.")}
+    said = ", ".join(f"{letter} {PLAINLY[kind]}" for kind, letter in LETTERS.items() if kind in derived)
+    return f"Names of wires begin with: {said}." if said else "Names of wires are those of the layout."
 
 
 def of_colours(lines: list[Line]) -> tuple[str, ...]:
@@ -151,10 +178,16 @@ def of_colours(lines: list[Line]) -> tuple[str, ...]:
     said = []
     if any(line.chosen and line.colour for line in lines):
         said.append(CHOSEN_SAID)
+    mains = [name for letters, name in MAINS.items() if any(letters == line.colour for line in lines)]
+    if mains:
+        said.append(
+            f"Mains wires may be {', '.join(mains)} too: keep these wires and mains wires apart, in no common duct, "
+            "box or plug, and mark them as low voltage. By its colour alone no wire is safe to touch or to cut."
+        )
     unclear = [line.id for line in lines if not line.colour]
     if unclear:
         said.append(
-            "? no colour: two poles or districts meet on this wire; run 'netlister check' first. "
+            "? no colour: two poles or districts meet on this wire. Do not solder it; run 'netlister check' first. "
             + ", ".join(unclear[:12])
         )
     return tuple(said)

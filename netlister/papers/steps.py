@@ -9,7 +9,8 @@ from netlister.circuit.runs import head
 from netlister.layout.terminal import Terminal
 from netlister.outputs.cautions import SUPPLIES
 from netlister.outputs.kind_sheet import changing
-from netlister.papers.card import OFF, OfPiece, never_said, supply_poles
+from netlister.papers.card_base import OFF, never_said, supply_poles
+from netlister.papers.card_piece import OfPiece
 from netlister.papers.card_tables import is_gap
 from netlister.papers.local_poles import groups
 from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, Line, end_said
@@ -75,18 +76,14 @@ class _Steps:
         return not self.board or self.of.boards.get(name) == self.board
 
     def altered(self) -> Iterator[str]:
-        library = self.layout.library
         for piece in self.pieces:
             if not (piece.kind.bars or len(piece.kind.ends) > 2):  # noqa: PLR2004
                 continue
-            notes = library.definition(piece.kind.name).option_notes if library else {}
-            for option, value in piece.kind.options:
-                note = notes.get(option)
-                if note is None or not note.choice:
-                    said = {"true": "yes", "false": "no"}.get(value, value)
-                    what = f" ({note.what})" if note is not None and note.what else ""
-                    yield f"{piece.name}: {option}: {said}{what}"
-            rows = OfPiece(self.of, piece.name).metal()
+            card = OfPiece(self.of, piece.name)
+            work, left = card.altered()
+            yield from (f"{piece.name}: {said}" for said in work)
+            yield from (f"{piece.name}: look, nothing to do, whether yours is so: {said}" for said in left)
+            rows = card.metal()
             tests = "; ".join(f"{a} to {b} {when if when == 'always' else 'with ' + when}" for a, b, when in rows[:8])
             more = f" and {len(rows) - 8} more, see its card" if len(rows) > 8 else ""  # noqa: PLR2004
             said = f"beeps {tests + more}; nothing else beeps" if rows else "nothing beeps"
@@ -161,7 +158,8 @@ class _Steps:
             for part, lines in parts.items():
                 for line in lines:
                     yield _connect(line)
-                when = "in every position, " if kind == "lead" else ""
+                allowed = " that is not marked NEVER above" if self.layout.never else ""
+                when = f"in every position{allowed}, " if kind == "lead" else ""
                 yield f"{part}, test: each wire end to end; {when}{self.quiet}"
 
     def positions(self) -> Iterator[str]:
@@ -187,7 +185,8 @@ class _Steps:
         yield "all is ticked above; trains and tools are off the track; somebody stands at the switch of the supply"
         yield "one supply after another, automatic devices and other loads still unplugged"
         yield "first with a lamp of the supply's voltage in one wire, which limits the current: it must stay dark"
-        yield "throw every turnout and switch once: the lamp stays dark"
+        never = ", and never into a position that is marked NEVER above" if self.layout.never else ""
+        yield f"throw every turnout and switch once, one after another{never}: the lamp stays dark"
         yield "switch off; plug automatic devices, loads and plugs back in; switch on without the lamp"
         yield "volts between the rails at the far end of each piece"
         yield (
@@ -223,8 +222,13 @@ def remarks(of: Cards) -> tuple[str, ...]:
     fed = {head(line.end) for line in of.lines if line.run.kind in {"feed", "wire", "component"} or _brings(of, line)}
     metal = [joint for joint in of.layout.joints if not all(cut for *_, cut in joint.pairs)]
     joined = {piece for joint in metal for piece, _ in (joint.start, joint.end)}
-    loose = [name for name in of.layout.pieces if name not in fed and name in joined]
+    loose = [name for name in of.layout.pieces if name not in fed]
+    rest = tuple(v.rest for v in of.circuit.variables)
+    dead = [name for name in loose if not any(of.poles.of(name, rest).values())]
+    through = [name for name in loose if name in joined and name not in dead]
     said = [*CAUTIONS, OFF, *never_said(of.layout)]
-    if loose:
-        said.append(f"No feed of their own, fed through their joiners alone: {', '.join(loose)}.")
+    if through:
+        said.append(f"No feed of their own, fed through their joiners alone: {', '.join(through)}.")
+    if dead:
+        said.append(f"No feed of their own, and no pole while everything stands at rest: {', '.join(dead)}.")
     return tuple(said)

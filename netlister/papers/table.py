@@ -97,8 +97,17 @@ def html_table(table: Table, *, level: int = 2) -> str:
 
 def _breakable(cell: str) -> str:
     """A cell as markup. A long name may go on in the next line after its dots, and nowhere else without need."""
-    whole = len(cell) <= SHORT or " " in cell
-    return escape(cell) if whole else re.sub(r"(?<=[^./@])([./@])(?=[^./@])", r"\1<wbr>", escape(cell))
+    if len(cell) <= SHORT:
+        return escape(cell)
+    return " ".join(_word(word) for word in cell.split(" "))
+
+
+def _word(word: str) -> str:
+    """A word as markup: a name with hyphens or with marks is kept together, or broken after its marks if it is long."""
+    if not re.search(r"[-./@]", word):
+        return escape(word)
+    parts = re.split(r"(?<=[./@])(?=[^./@])", word) if len(word) > SHORT else [word]
+    return "<wbr>".join(f'<span class="whole">{escape(p)}</span>' if "-" in p else escape(p) for p in parts)
 
 
 def xlsx(tables: Sequence[Table]) -> bytes:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.runs import head
-from netlister.papers.schedule import CHOSEN, Line
+from netlister.papers.schedule import CHOSEN, NO_COLOUR, Line
 from netlister.papers.table import Table
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def tables(layout: Layout, lines: list[Line], board: str = "") -> list[Table]:
         if board and end.board != board:
             continue
         line = end.line
-        colour = f"{line.colour}{CHOSEN if line.chosen and line.colour else ''}" or "?"
+        colour = f"{line.colour}{CHOSEN if line.chosen and line.colour else ''}" or NO_COLOUR
         row = (end.block, end.terminal, line.id, colour, line.size, end.other, "[ ]")
         found.setdefault(end.board, []).append(row)
     return [

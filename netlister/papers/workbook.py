@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from html import escape
+from math import ceil
 from typing import TYPE_CHECKING
 
 from netlister.circuit.colours import plan, spoken, spoken_key
@@ -12,9 +13,10 @@ from netlister.outputs.kind_sheet import CAUTION
 from netlister.papers import materials, schedule, steps, terminals
 from netlister.papers.page import page, warned
 from netlister.papers.table import Table, html_table
+from netlister.svg import number
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from netlister.papers.card import Cards
 
@@ -31,8 +33,19 @@ TITLES = {
 }
 
 
-def workbook(of: Cards, parts: tuple[str, ...] = PARTS, *, board: str = "", size: str = "A4") -> str:
-    """The workbook as HTML; of `parts` those that are asked for, in the order in which they are used."""
+NO_TEST = "no test sheet: of a wiring that is wrong or not proved its readings would tell nothing. Mend it, print again"
+"""What stands in place of the test sheet of such a wiring."""
+
+MOST_WARNINGS = 12
+
+
+def workbook(
+    of: Cards, parts: tuple[str, ...] = PARTS, *, board: str = "", size: str = "A4", warnings: Sequence[str] = ()
+) -> str:
+    """The workbook as HTML; of `parts` those that are asked for, in the order in which they are used.
+
+    `warnings`: what the check warns of, for the first page.
+    """
     layout = of.layout
     title = layout.title or layout.name
     wanted = [part for part in PARTS if part in parts]
@@ -40,6 +53,11 @@ def workbook(of: Cards, parts: tuple[str, ...] = PARTS, *, board: str = "", size
     if board:
         body.append(f"<p>Board {escape(board)}</p>")
     body += [f'<p class="caution">{escape(said)}</p>' for said in warned(of.version)]
+    left_out = bool(warned(of.version)) and "test" in wanted
+    if left_out:
+        wanted.remove("test")
+        body.append(f"<p>{escape(NO_TEST[0].upper() + NO_TEST[1:])}.</p>")
+    body += _warnings(warnings)
     if layout.notes:
         body.append(f"<p>{escape(layout.notes)}</p>")
     body.append(f'<p class="caution">{escape(CAUTION)}</p>')
@@ -52,6 +70,17 @@ def workbook(of: Cards, parts: tuple[str, ...] = PARTS, *, board: str = "", size
         body.append("</section>")
     html = page(title, "\n".join(body), version=of.version, size=size)
     return html.replace("</style></head>", f"{_MORE}</style></head>", 1)
+
+
+def _warnings(warnings: Sequence[str]) -> Iterator[str]:
+    """What the check warns of: no error, but to be read before anything is soldered."""
+    if warnings:
+        several = "s" * (len(warnings) > 1)
+        yield f"<h2>The check warns of {len(warnings)} thing{several}; read before you solder</h2><ul>"
+        yield from (f"<li>{escape(said)}</li>" for said in warnings[:MOST_WARNINGS])
+        if len(warnings) > MOST_WARNINGS:
+            yield f"<li>and {len(warnings) - MOST_WARNINGS} more: run 'netlister check'</li>"
+        yield "</ul>"
 
 
 _MORE = """\
@@ -74,7 +103,9 @@ def _part(of: Cards, part: str, board: str, size: str) -> Iterator[str]:
     if part == "plan":
         rest = tuple(v.rest for v in of.circuit.variables)
         yield "<p>Everything as it rests. To print it larger: 'netlister draw' with -o plan.svg.</p>"
-        yield f'<div class="{size.lower()}"><div class="plansheet">{bare(plan_svg(of.circuit, rest))}</div></div>'
+        for page_number, (said, sheet) in enumerate(divided(bare(plan_svg(of.circuit, rest)))):
+            begin = ' style="break-before:page"' if page_number else ""
+            yield f'<div class="{size.lower()}"{begin}><p>{said}</p><div class="plansheet">{sheet}</div></div>'
     elif part == "colours":
         yield html_table(colour_table(of))
     elif part == "schedule":
@@ -103,6 +134,34 @@ def _part(of: Cards, part: str, board: str, size: str) -> Iterator[str]:
         yield "</div>"
 
 
+READABLE = (1150.0, 1350.0)
+"""So much of a plan, in its own units, fits a page with letters that can be read: names are then about 2 mm high."""
+
+LAP = 60.0
+"""How far the pages of a divided plan overlap."""
+
+MOST_PAGES = 24
+
+
+def divided(svg: str) -> Iterator[tuple[str, str]]:
+    """A plan on one page; a large one also in parts that can be read, each with where it lies. Words are markup."""
+    found = re.search(r'viewBox="([-\d. ]+)"', svg)
+    assert found is not None
+    x, y, wide, high = (float(n) for n in found[1].split())
+    columns, rows = ceil(wide / READABLE[0]), ceil(high / READABLE[1])
+    several = columns * rows > 1 and columns * rows <= MOST_PAGES
+    yield ("The whole; larger in parts on the pages that follow." if several else "", svg)
+    if not several:
+        return
+    each = (wide / columns, high / rows)
+    for row in range(rows):
+        for column in range(columns):
+            box = (x + column * each[0] - LAP, y + row * each[1] - LAP, each[0] + 2 * LAP, each[1] + 2 * LAP)
+            part = svg.replace(found[0], f'viewBox="{" ".join(number(n) for n in box)}"', 1)
+            said = f"Row {row + 1} of {rows}, part {column + 1} of {columns} from the left."
+            yield said, re.sub(r'(<svg\b[^>]*?) width="[^"]*" height="[^"]*"', r"\1", part, count=1)
+
+
 def _test_sheet(of: Cards, board: str) -> list[str]:
     """The test sheet. Of a wiring with errors a reading tells nothing; its version says so on every sheet."""
     from netlister.probe.forms import STYLE, body
@@ -126,6 +185,7 @@ def colour_table(of: Cards) -> Table:
             (spoken(colour), spoken_key(key), "the layout" if key in made.stated else "chosen here", str(count))
         )
     remarks = (
+        *schedule.of_colours(of.lines),
         "Letters by IEC 60757. Green and yellow together are for protective earth alone and are never chosen.",
         "To keep a colour that was chosen here, write it under 'colours' of its bus or as 'colour' of the wire.",
     )

@@ -15,11 +15,14 @@ from netlister.check import check
 from netlister.circuit.build import build
 from netlister.circuit.states import rail_poles
 from netlister.cli.main import group
+from netlister.draw.placing import GAUGE, dots
+from netlister.draw.rails import runs
 from netlister.draw.text import width
 from netlister.layout.read import read_layout
 from netlister.papers import materials, steps
-from netlister.papers.card import CardError, Cards, OfPiece, card_sheets, card_svg, cards
-from netlister.papers.card_drawing import positions
+from netlister.papers.card import CardError, Cards, card_sheets, card_svg, cards
+from netlister.papers.card_drawing import CardDrawing, positions
+from netlister.papers.card_piece import OfPiece
 from netlister.papers.local_poles import LocalPoles
 from netlister.papers.sheets import BODY, GAP, LINE, LOW, Flow, Head, broken, fitted
 from netlister.source import Source
@@ -243,10 +246,10 @@ def test_positions_of_a_slip_and_of_a_crossing():
     made = example("every-piece")
     pieces = made.layout.pieces
     assert [p.said for p in positions(made, pieces["X1"])] == [
-        "b: a1, a: b1",
-        "b: a1, a: b2",
-        "b: a2, a: b1",
-        "b: a2, a: b2",
+        "a1 to b1, tie bar b at a1 and tie bar a at b1",
+        "a1 to b2, tie bar b at a1 and tie bar a at b2",
+        "a2 to b1, tie bar b at a2 and tie bar a at b1",
+        "a2 to b2, tie bar b at a2 and tie bar a at b2",
     ]
     assert [p.said for p in positions(made, pieces["D2"])] == ["track 1: K2 at first", "track 2: K2 at second"]
     assert len(positions(made, pieces["D1"])) == 1
@@ -381,7 +384,7 @@ def test_a_crossing_stands_in_every_position_of_what_changes_its_frogs():
 def test_a_crossing_whose_tracks_are_set_is_in_the_order_of_work():
     rows = [row[2] for table in steps.steps(Cards(example("junction"))) for row in table.rows]
     assert [row.partition(": outer")[0] for row in rows if ": outer-left main" in row] == [
-        "D1, track 1: M1 at diverging, beeps",
+        "D1, track 1: M1 at diverging, with M2 at diverging, beeps",  # with M2 at through it is ruled out
         "D1, track 2: M2 at through, beeps",
     ]
 
@@ -583,3 +586,98 @@ def test_supplies_are_tested_against_each_other_and_breakers_are_fitted():
     assert any(row.startswith("town: its breaker of 3 A goes in here") for row in rows_of("ferry-districts"))
     assert "two supplies are never joined" in words(Cards(example("ferry-districts")).whole("town"))
     assert not any("no two of" in row for row in rows_of("one-frog"))
+
+
+NEVER = """
+track:
+  a: {length: 1 m}
+  T1: {kind: live-frog, hand: right}
+  T2: {kind: live-frog, hand: right}
+joints: [{from: a, to: T1.toe}]
+feeds: [{to: [a, T2], A: left, B: right}]
+never: [{T1: diverging, T2: through}]
+"""
+
+
+def test_no_card_shows_a_position_that_is_ruled_out():
+    """T1 stands at diverging only while T2 does: the card of T1 says so, and no state on any card breaks the rule."""
+    made = circuit(NEVER)
+    said = [p.said for p in positions(made, made.layout.pieces["T1"])]
+    assert said == ["through", "diverging, with T2 at diverging"]
+    for name in ("T1", "T2"):
+        for position in positions(made, made.layout.pieces[name]):
+            assert not any(all(position.state[v] == x for v, x in cube) for cube in made.never)
+    alone = circuit(NEVER.replace("{T1: diverging, T2: through}", "{T1: diverging}"))
+    assert [p.said for p in positions(alone, alone.layout.pieces["T1"])] == ["through"]
+
+
+MISTAKE = """
+track:
+  a: {length: 1 m}
+  T1: {kind: copper-clad-live-frog, hand: right, foil-toe: missed}
+joints: [{from: a, to: T1.toe}]
+feeds: [{to: a}]
+"""
+
+
+def test_what_was_forgotten_is_no_work_and_what_the_kind_needs_is():
+    """Of hand-built track every cut in the foil is work, though the layout names none; a missed one is no work."""
+    made = Cards(circuit(MISTAKE))
+    work, left = OfPiece(made, "T1").altered()
+    assert [said.partition(" (")[0] for said in left] == ["foil-toe: NOT cut"]
+    assert {said.partition(" (")[0] for said in work} == {
+        f"{name}: cut"
+        for name in ("foil-tie-bar", "foil-closure", "foil-frog-left", "foil-frog-right", "gap-left", "gap-right")
+    }  # the seven cuts of the kind, by its sheet in parts/, without the one that was missed
+    said = words(made.whole("T1"))
+    assert "nothing to do, but look whether yours is so" in said
+    rows = [row[2] for table in steps.steps(made) for row in table.rows]
+    assert any(row.startswith("T1: look, nothing to do") and "foil-toe: NOT cut" in row for row in rows)
+
+
+@pytest.mark.parametrize(("name", "piece"), [("every-piece", "S1"), ("every-piece", "S2"), ("every-piece", "X1")])
+def test_metal_and_plastic_of_a_frog_lie_where_its_rails_cross(name, piece):
+    """Every frog that is drawn has, under its mark, the rail or the plastic of that frog and no other."""
+    made = example(name)
+    of = Cards(made)
+    drawing = CardDrawing(made, piece, of.poles)
+    shown = positions(made, made.layout.pieces[piece], of.poles)[0]
+    found = runs(made, drawing.placed, shown.state, GAUGE)
+    assert drawing.frogs
+    for (x, y), _ in drawing.frogs:
+        near = {run.rail for run in found for px, py in dots(run.line, 0.5) if (px - x) ** 2 + (py - y) ** 2 < 1.5**2}
+        assert any(rail is None or rail.startswith("frog") for rail in near), (x, y)
+        assert all(rail is None or rail.startswith("frog") for rail in near), (near, x, y)
+
+
+def test_rails_of_one_name_are_not_drawn_upon_each_other():
+    """Dashes over dashes look like no dashes in grey: nowhere do two runs of one rail lie upon each other for long."""
+    made = example("every-piece")
+    of = Cards(made)
+    for piece in ("X1", "X3", "X5", "S1", "S2", "W1"):
+        placed = CardDrawing(made, piece, of.poles).placed
+        for position in positions(made, made.layout.pieces[piece], of.poles)[:2]:
+            found = runs(made, placed, position.state, GAUGE)
+            for k, one in enumerate(found):
+                for two in found[k + 1 :]:
+                    if one.rail == two.rail:
+                        mine, others = dots(one.line, 1.0), dots(two.line, 1.0)
+                        close = sum(any((x - a) ** 2 + (y - b) ** 2 < 0.3**2 for a, b in others) for x, y in mine)
+                        assert close <= 12, (piece, one.rail, close)
+
+
+SIGNAL = """
+track: {a: {length: 1 m}, T1: {kind: live-frog, hand: right}}
+machines:
+  M1: {throws: [T1], contacts: {frog: {common: T1.frog, through: T1.stock-right, diverging: T1.stock-left}%s}}
+joints: [{from: a, to: T1.toe}]
+feeds: [{to: a}]
+wires: [{from: TB1.1, to: TB2.1}, {from: TB1.2, to: TB2.2}, {from: TB1.3, to: TB2.3}]
+"""
+
+
+def test_a_machine_whose_contact_is_on_no_other_card_has_one_itself():
+    made = circuit(SIGNAL % ", signal: {common: TB1.1, through: TB1.2, diverging: TB1.3}")
+    assert "M1" in cards(made.layout)
+    assert "M1.signal.diverging" in words(card_svg(made, "M1"))
+    assert "M1" not in cards(circuit(SIGNAL % "").layout)

@@ -22,7 +22,8 @@ from netlister.cli.main import group
 from netlister.layout.read import read_layout
 from netlister.papers import labels, materials, schedule, steps, terminals
 from netlister.papers.card import Cards
-from netlister.papers.workbook import workbook
+from netlister.papers.table import Table, html_table
+from netlister.papers.workbook import divided, workbook
 from netlister.source import Source
 from tests.draw.support import EXAMPLES, NASTY, ROOT, circuit, example
 from tests.papers.rebuild import NEEDS_PDF
@@ -191,14 +192,14 @@ def test_what_is_altered_comes_before_what_is_laid():
 
 
 def test_letters_are_two_millimetres_high():
-    """Capitals of the font that is embedded, from its own tables."""
+    """Small letters of the font that is embedded, from its own tables."""
     found = next((p for p in ("/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf",) if Path(p).exists()), None)
     if found is None:
         pytest.skip("the font DejaVu Sans is not installed; apt-get install fonts-dejavu-core")
     font = TTFont(found)
-    capital = font["glyf"]["H"].yMax / font["head"].unitsPerEm
-    assert capital == pytest.approx(labels.CAPITAL, abs=0.001)
-    assert capital * labels.LEAST >= 1.999
+    small = font["glyf"]["x"].yMax / font["head"].unitsPerEm
+    assert small == pytest.approx(labels.SMALL_LETTER, abs=0.001)
+    assert small * labels.LEAST >= 1.999
 
 
 @pytest.mark.parametrize("stock", labels.STOCKS)
@@ -231,10 +232,10 @@ def test_labels_lie_on_their_sheet(stock):
 
 
 def test_names_on_labels_break_after_their_marks():
-    """No word of the names of 'ferry' is wider than a label, so that none is broken in its middle."""
+    """No word of the names of 'ferry' is wider than a label, with a code than a large one: none is broken in two."""
     made = example("ferry").layout
     for text in labels.texts(made, schedule.schedule(made), labels.OF):
-        for room in (38.1 - 3.0, 38.1 - 3.0 - 15.0):  # without and with a code
+        for room in (38.1 - 3.0, 70.0 - 10.0 - 15.0):  # of the sheet A4-65, and of A4-24 with a code
             lines = labels.fitted(text, room, 60.0)
             assert lines is not None
             words = re.split(r"(?<=[./-])|(?=[./-])", text.name)
@@ -374,3 +375,45 @@ def test_papers_of_a_wrong_wiring_begin_with_it(paper, tmp_path):
 def test_the_terminal_tables_say_what_their_marks_mean():
     assert "colour chosen here" in run("terminals", layout_of("ferry")).stdout
     assert "two poles or districts meet on this wire" in run("terminals", layout_of("ferry-plug")).stdout
+
+
+# -- the workbook's first page and its plan
+
+
+def test_the_first_page_says_what_the_check_warns_of_and_that_there_is_no_test_sheet():
+    made = example("one-frog")
+    plain = workbook(Cards(made, "file 1"), ("colours",), warnings=["no-tap: <a> has no tap"])
+    assert "The check warns of 1 thing; read before you solder" in plain
+    assert "no-tap: &lt;a&gt; has no tap" in plain
+    assert "warns of" not in workbook(Cards(made, "file 1"), ("colours",))
+    wrong = workbook(Cards(made, "file 1, HAS 1 ERROR: DO NOT BUILD"), ("colours", "test"))
+    assert "No test sheet: of a wiring that is wrong or not proved" in wrong
+    assert 'id="test"' not in wrong
+    many = workbook(Cards(made, "file 1"), ("colours",), warnings=[f"w{k}" for k in range(15)])
+    assert "and 3 more: run" in many
+
+
+def test_a_large_plan_comes_in_parts_that_cover_it():
+    svg = '<svg class="plan" viewBox="-100 -50 2400 1500" width="2400" height="1500"><path/></svg>'
+    pages = list(divided(svg))
+    assert pages[0][1] == svg
+    boxes = [tuple(float(n) for n in re.search(r'viewBox="([^"]+)"', page)[1].split()) for _, page in pages[1:]]
+    assert len(boxes) == 6
+    for x, y in ((-100, -50), (2300, 1450), (700, 700), (1100, 100), (-100, 1450)):
+        assert any(a <= x <= a + w and b <= y <= b + h for a, b, w, h in boxes)
+    for _, _, wide, high in boxes:  # 185 mm of paper to the width: names of 12 units are 1.8 mm high at least
+        assert 12 * min(185 / wide, 235 / high) >= 1.7
+    assert len(list(divided('<svg viewBox="0 0 900 500" width="900" height="500"></svg>'))) == 1
+
+
+def test_names_with_hyphens_stay_whole_in_tables():
+    html = html_table(Table("", ("to", "what"), (("T1.stock-left-and-more", "solder F.a to T1.stock-left, then on"),)))
+    assert '<span class="whole">stock-left-and-more</span>' in html
+    assert re.sub(r"<[^>]*>", "", html).count("T1.stock-left") == 2
+
+
+def test_papers_say_what_their_letters_and_words_mean():
+    made = example("ferry").layout
+    said = " ".join(schedule.remarks(schedule.schedule(made)))
+    for part in ("F feed", "C contact", "P plug (.1 and .2 are its halves)", "keep these wires and mains wires apart"):
+        assert part in said
