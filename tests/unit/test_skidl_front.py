@@ -155,7 +155,7 @@ def test_it_is_quiet_and_leaves_nothing_behind(tmp_path):
 
 
 def test_the_script_of_the_manual(capsys):
-    text = (Path(__file__).parents[2] / "examples" / "netlists.md").read_text(encoding="utf-8")
+    text = (Path(__file__).parents[2] / "netlister" / "manual" / "netlists.md").read_text(encoding="utf-8")
     (block,) = re.findall(r"```python\n(.*?)```", text, re.DOTALL)
     exec(compile(block, "manual", "exec"), {})  # noqa: S102
     assert "floating-net" not in capsys.readouterr().out
