@@ -17,8 +17,8 @@ from click.testing import CliRunner
 
 import netlister
 from netlister.cli.main import group
-from netlister.manual import pages as manual_pages
-from netlister.manual.pages import every_page, search, sections
+from netlister.manual.pages import ManualPage, every_page, search, sections
+from netlister.manual.site import SiteError, build_site
 
 ROOT = Path(__file__).parents[1]
 MANUAL = ROOT / "netlister" / "manual"
@@ -207,33 +207,25 @@ def test_a_page_is_the_sum_of_its_sections():
 # -- the site
 
 
-@pytest.fixture(scope="module")
-def site(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("manual") / "site"
-    done = CliRunner().invoke(group, ["manual", "--site", str(folder)])
-    assert done.exit_code == 0, done.output
-    return folder
-
-
 FETCHED = re.compile(
     r"<(?:script|img|iframe|source|video|audio|embed)\b[^>]*\bsrc=[\"'](?:https?:)?//"
     r"|<link\b[^>]*\bhref=[\"'](?:https?:)?//|url\(\s*[\"']?(?:https?:)?//|@import\s+[\"'](?:https?:)?//"
 )
 
 
-def test_the_site_fetches_nothing(site):
-    for path in site.rglob("*"):
+def test_the_site_fetches_nothing(manual_site):
+    for path in manual_site.rglob("*"):
         if path.suffix in {".html", ".css", ".svg"}:
             assert FETCHED.search(path.read_text(encoding="utf-8")) is None, path
 
 
-def test_every_page_is_in_the_site(site):
+def test_every_page_is_in_the_site(manual_site):
     for page in every_page(group):
-        assert (site / f"{page.name}.html").exists()
+        assert (manual_site / f"{page.name}.html").exists()
 
 
-def test_every_link_of_the_site_leads_somewhere(site):
-    for path in site.rglob("*.html"):
+def test_every_link_of_the_site_leads_somewhere(manual_site):
+    for path in manual_site.rglob("*.html"):
         text = path.read_text(encoding="utf-8")
         for target in re.findall(r"<a\b[^>]*\bhref=\"([^\"]+)\"", text):
             if target.startswith(("https://", "http://", "#")):
@@ -245,15 +237,21 @@ def test_every_link_of_the_site_leads_somewhere(site):
                 assert f'id="{anchor}"' in other.read_text(encoding="utf-8"), (path.name, target)
 
 
-def test_names_lead_to_their_pages(site):
-    assert 'href="rules/dead-track.html"' in (site / "complaints.html").read_text(encoding="utf-8")
+def test_names_lead_to_their_pages(manual_site):
+    assert 'href="rules/dead-track.html"' in (manual_site / "complaints.html").read_text(encoding="utf-8")
 
 
-def test_the_site_is_the_same_each_time(site, tmp_path):
-    done = CliRunner().invoke(group, ["manual", "--site", str(tmp_path / "site")])
-    assert done.exit_code == 0
+def commands_page():
+    return ManualPage("commands", "Commands", "# Commands\n\n## netlister check\n")
+
+
+def test_the_site_is_the_same_each_time(tmp_path):
+    pages = [ManualPage("tutorial", "Tutorial", "# Tutorial\n\nTo `netlister check`.\n"), commands_page()]
+    for name in ("a", "b"):
+        build_site(pages, tmp_path / name)
     one, two = (
-        {p.relative_to(f): p.read_bytes() for p in f.rglob("*") if p.is_file()} for f in (site, tmp_path / "site")
+        {p.relative_to(f): p.read_bytes() for p in f.rglob("*") if p.is_file()}
+        for f in (tmp_path / "a", tmp_path / "b")
     )
     assert one.keys() == two.keys()
     assert [str(name) for name in one if one[name] != two[name]] == []
@@ -267,15 +265,8 @@ def test_a_folder_with_something_else_is_left_alone(tmp_path):
     assert [p.name for p in tmp_path.iterdir()] == ["mine.txt"]
 
 
-def test_a_link_that_leads_nowhere_is_told(tmp_path, monkeypatch):
-    folder = tmp_path / "manual"
-    folder.mkdir()
-    (folder / "pictures").mkdir()
-    (folder / "index.md").write_text("# The manual\n", encoding="utf-8")
-    (folder / "tutorial.md").write_text("# Tutorial\n\nSee [this](nowhere.md).\n", encoding="utf-8")
-    monkeypatch.setattr(manual_pages, "FOLDER", folder)
-    monkeypatch.setattr("netlister.manual.site.FOLDER", folder)
-    done = CliRunner().invoke(group, ["manual", "--site", str(tmp_path / "site")])
-    assert done.exit_code == 1
-    assert "nowhere.md" in done.output
+def test_a_link_that_leads_nowhere_is_told(tmp_path):
+    pages = [ManualPage("tutorial", "Tutorial", "# Tutorial\n\nSee [this](nowhere.md).\n"), commands_page()]
+    with pytest.raises(SiteError, match=r"nowhere\.md"):
+        build_site(pages, tmp_path / "site")
     assert not (tmp_path / "site").exists()

@@ -35,8 +35,11 @@ smartquotes = False  # it would make one dash of the two before an option
 """
 PARTS = (
     ("Begin", ("tutorial", "complaints", "turnouts")),
-    ("Reference", ("format", "netlists", "commands", "glossary")),
+    ("Reference", ("format", "netlists", "commands", "glossary", "rules/index", "kinds/index")),
 )
+
+MADE = {"rules": "Rules", "kinds": "Kinds of track pieces"}
+"""Folders of pages made of their source."""
 
 
 class SiteError(Exception):
@@ -85,9 +88,11 @@ def write_sources(pages: list[ManualPage], folder: Path) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(linked(page, links), encoding="utf-8")
     (folder / "conf.py").write_text(SETTINGS, encoding="utf-8")
-    (folder / "index.md").write_text(_contents(pages), encoding="utf-8")
-    for kind, title in (("rules", "Rules"), ("kinds", "Kinds of track pieces")):
+    (folder / "index.md").write_text(_contents(pages, links), encoding="utf-8")
+    for kind, title in MADE.items():
         names = [page.name.partition("/")[2] for page in pages if page.name.startswith(f"{kind}/")]
+        if not names:
+            continue
         text = f"# {title}\n\n```{{toctree}}\n:maxdepth: 1\n\n" + "\n".join(names) + "\n```\n"
         (folder / kind / "index.md").write_text(text, encoding="utf-8")
     shutil.copytree(FOLDER / "pictures", folder / "pictures")
@@ -122,15 +127,15 @@ def _links(pages: list[ManualPage]) -> dict[str, str]:
     return found | {f"netlister {name}": f"commands.md#netlister-{name}" for name in names}
 
 
-def _contents(pages: list[ManualPage]) -> str:
-    """The first page, with the list of all."""
-    listed = {name for _, names in PARTS for name in names}
-    rest = [page.name for page in pages if "/" not in page.name and page.name not in {*listed, "index"}]
-    reference = ("rules/index", "kinds/index")
-    parts = [(title, [*names, *(reference if title == "Reference" else ())]) for title, names in PARTS]
-    lines = [(FOLDER / "index.md").read_text(encoding="utf-8")]
-    for title, names in [*parts, ("More", rest)]:
-        known = {page.name for page in pages} | set(reference)
+def _contents(pages: list[ManualPage], links: dict[str, str]) -> str:
+    """The list of all pages, under the first one where it is among them."""
+    known = {page.name for page in pages} | {
+        f"{page.name.partition('/')[0]}/index" for page in pages if "/" in page.name
+    }
+    rest = [page.name for page in pages if "/" not in page.name and not any(page.name in names for _, names in PARTS)]
+    lines = [next((linked(page, links) for page in pages if page.name == "index"), "# The manual\n")]
+    for title, names in (*PARTS, ("More", [name for name in rest if name != "index"])):
         inside = "\n".join(name for name in names if name in known)
-        lines.append(f"```{{toctree}}\n:maxdepth: 1\n:caption: {title}\n\n{inside}\n```\n")
+        if inside:
+            lines.append(f"```{{toctree}}\n:maxdepth: 1\n:caption: {title}\n\n{inside}\n```\n")
     return "\n".join(lines)

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit
     from netlister.outputs.netlist_parts import Part
-    from netlister.outputs.schematic.place import Page, PlacedPart
+    from netlister.outputs.schematic.drawing import Page, PlacedPart
     from netlister.outputs.schematic.shapes import DrawnSymbol, Shape, ShapePin
 
 VERSION = "20211123"
