@@ -89,3 +89,42 @@ def test_every_repair_of_the_least_weight_is_listed() -> None:
     assert "use metal joiners at 'approach/T1.toe': write 'insulate: left' there" in said
     assert len({repair.weight for repair in found.repairs}) == 1
     assert all(right for _, right in rights(SIDING))
+
+
+CABS = """\
+format: netlister/1
+supplies:
+  cab1: {type: dc, voltage: 12 V, trip: 1 A}
+  cab2: {type: dc, voltage: 12 V, trip: 1 A, common: cab1.B}
+track:
+  west: {length: 1 m}
+  middle: {length: 1 m}
+  east: {length: 1 m}
+switches:
+  S1: {positions: [cab1, off, cab2], contacts: {rail: {common: middle.left, cab1: cab1.A, cab2: cab2.A}}}
+joints:
+- {from: west, to: middle, insulate: left}
+- {from: middle, to: east, insulate: left}
+feeds:
+- {to: west, from: cab1, A: right, B: left}
+"""
+"""Right but for the feed of `west`, swapped, and that of `east`, forgotten: so east.right has the wrong pole as yet."""
+
+
+def test_a_feed_may_need_another_cure_beside_it() -> None:
+    assert mend(netlister.read_text(CABS)).least
+    made = rights(CABS)
+    assert made
+    assert made[0] == (2, False)  # `middle` is dead at off, which may be meant: a note, and no error
+    assert {weight for weight, _ in made} == {2}
+
+
+def test_what_a_switch_cuts_off_need_not_be_live_for_a_cure_to_count() -> None:
+    fed = CABS + "- {to: east, from: cab2, A: left}\n"
+    report = netlister.check_text(fed)
+    assert {finding.cause for finding in report.findings} == {1}
+    assert [choice.say for repair in report.causes[1].repairs[:1] for choice in repair.choices] == [
+        "swap the two wires of the feed of 'west': cab1.A to west.left, cab1.B to west.right"
+    ]
+    right = netlister.check_text(fed.replace("A: right, B: left", "A: left, B: right"))
+    assert [finding.severity.name for finding in right.findings] == ["NOTE"]
