@@ -8,7 +8,7 @@ pins of a channel are level.
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter, defaultdict, deque
 from dataclasses import dataclass, field
 from itertools import pairwise
 from math import ceil
@@ -69,22 +69,23 @@ def groups(listed: Iterable[Part], poles: Collection[str]) -> list[list[Part]]:
         for _, net in part.pins:
             if net not in poles:
                 on[net].append(part)
-    waiting = sorted((n, net) for net, n in head.items())
+    waiting = deque(sorted((n, net) for net, n in head.items()))
+    left = iter(rest)
     fresh = len(pieces)
     while True:
         while waiting:
-            number, net = waiting.pop(0)
+            number, net = waiting.popleft()
             for part in on[net]:
                 if part.reference not in of:
                     of[part.reference] = number
                     more = [other for _, other in part.pins if other not in poles and other not in head]
                     head.update(dict.fromkeys(more, number))
                     waiting += [(number, other) for other in more]
-        left = next((part for part in rest if part.reference not in of), None)
-        if left is None:
+        first = next((part for part in left if part.reference not in of), None)
+        if first is None:
             break
-        of[left.reference] = fresh
-        for _, net in left.pins:
+        of[first.reference] = fresh
+        for _, net in first.pins:
             if net not in poles and net not in head:
                 head[net] = fresh
                 waiting.append((fresh, net))
@@ -92,7 +93,7 @@ def groups(listed: Iterable[Part], poles: Collection[str]) -> list[list[Part]]:
     found: dict[int, list[Part]] = defaultdict(list)
     for part in listed:
         found[of[part.reference]].append(part)
-    return sorted(found.values(), key=lambda some: listed.index(some[0]))
+    return [*found.values()]
 
 
 class _Channel:

@@ -84,7 +84,7 @@ class _Columns:
         self.bottom = self.top
         names = max([label_steps(pole) for pole in used] or [0])
         self.first = EDGE + names
-        x = self._sources(self.first + STEP)
+        x = self._sources(self.first + STEP, figures)
         column: list[Figure] = []
         high = 0.0
         for one in figures:
@@ -98,12 +98,11 @@ class _Columns:
             self._stack(column, x)
         self._lines()
 
-    def _sources(self, x: int) -> int:
+    def _sources(self, x: int, figures: list[Figure]) -> int:
         """Supplies and buses, and below them what has no pins and stands in no figure. The next column's x."""
-        placed = {p.reference for p in self.sheet.parts if p.pins}
-        here = {part.reference for one in _figures(self.sheet) for p in one.drawing.placed for part in [p.part]}
+        here = {p.part.reference for one in figures for p in one.drawing.placed}
         sources = [part for part in self.sheet.parts if part.kind in SOURCES]
-        boxes = [part for part in self.sheet.parts if part.reference not in placed | here]
+        boxes = [part for part in self.sheet.parts if not part.pins and part.reference not in here]
         y = self.top + 4
         taps: list[Tap] = []
         right = x

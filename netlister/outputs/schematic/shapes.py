@@ -97,13 +97,16 @@ def symbol_of(part: Part, ways: Ways = ()) -> DrawnSymbol:
     if part.library == "track":
         return _track(part.kind, pins, ways)
     if part.kind == "contact":
-        return _contact(pins)
+        return _contact(pins, bridging=part.value.startswith("make-before-break"))
     if not pins:
         return DrawnSymbol(
             part.kind, (), (_line((2, -2), (12, -2), (12, 2), (2, 2), (2, -2)),), (2, -2, 12, 2), named=True
         )
-    if pins == ["1", "2"] and part.kind in _BODIES:
-        shapes = (*_BODIES[part.kind],)
+    if pins == ["1"]:
+        point = (ShapePin("1", -2, 0, LEFT),)
+        return DrawnSymbol(part.kind, point, (Circle(0.5, 0, 0.5),), (0, -1.2, 1, 1.2), named=False)
+    if pins == ["1", "2"]:
+        shapes = (*_BODIES.get(part.kind, _BODIES["load"]),)
         ends = (ShapePin("1", -4, 0, LEFT), ShapePin("2", 4, 0, RIGHT))
         return DrawnSymbol(part.kind, ends, shapes, (-2, -1.2, 2, 1.2), named=False)
     return _box(part, pins)
@@ -185,6 +188,13 @@ def facing(symbol: DrawnSymbol, wanted: dict[str, int]) -> DrawnSymbol:
     return DrawnSymbol(f"{symbol.key} turned", pins, shapes, (-right, top, -left, bottom), named=False)
 
 
+def shifted(shape: Shape, across: float) -> Shape:
+    """A shape moved to the right."""
+    if isinstance(shape, Polyline):
+        return shape._replace(points=tuple((x + across, y) for x, y in shape.points))
+    return shape._replace(x=shape.x + across)
+
+
 def _mirrored(shape: Shape) -> Shape:
     if isinstance(shape, Polyline):
         return shape._replace(points=tuple((-x, y) for x, y in shape.points))
@@ -196,6 +206,7 @@ def _mirrored(shape: Shape) -> Shape:
 def _track(kind: str, rails: list[str], ways: Ways) -> DrawnSymbol:
     """A box with its rails on the left and its routes drawn on the right."""
     room = max(text_steps(rail) for rail in rails)
+    room += room % 2 + 1
     begin, right = 2 + 1 + room, 2 + 1 + room + 10
     bottom = PITCH * (len(rails) - 1) + 2
     middle, high = (bottom - 2) / 2, min(2.5, (bottom + 2) / 2 - 1)
@@ -209,13 +220,13 @@ def _track(kind: str, rails: list[str], ways: Ways) -> DrawnSymbol:
     return DrawnSymbol(key, pins, (outline, *drawn), (2, -2, right, bottom), named=True)
 
 
-def _contact(pins: list[str]) -> DrawnSymbol:
+def _contact(pins: list[str], *, bridging: bool) -> DrawnSymbol:
     """A changeover contact, its common between its throws, all on one side; drawn at its first position."""
     throws = [name for name in pins if name != "common"]
     half = (len(throws) + 1) // 2
     order = [*throws[:half], "common", *throws[half:]]
     room = max(text_steps(name) for name in order)
-    right = 9 + room
+    right = 9 + room + (1 + room) % 2
     bottom = 4 * (len(order) - 1) + 2
     placed = {name: ShapePin(name, right + 2, 4 * n, RIGHT) for n, name in enumerate(order)}
     common = placed["common"].y
@@ -225,8 +236,11 @@ def _contact(pins: list[str]) -> DrawnSymbol:
     shapes.append(_line((4.3, common), (6.5, common)))
     if throws:
         shapes.append(_line((4, common), (7.8, placed[throws[0]].y)))
+    if bridging and len(throws) > 1:  # a hook: this throw is reached before the other is left
+        y = placed[throws[1]].y
+        shapes.append(_line((7.7, y), (6.7, y), (6.7, y - 1)))
     box = (2, -2, right, bottom)
-    return DrawnSymbol(f"contact {' '.join(throws)}", tuple(placed.values()), tuple(shapes), box, named=True)
+    return DrawnSymbol(f"contact {bridging} {' '.join(throws)}", tuple(placed.values()), tuple(shapes), box, named=True)
 
 
 _INPUTS = {
