@@ -178,11 +178,11 @@ _BODIES: dict[str, tuple[Shape, ...]] = {
 
 
 def facing(symbol: DrawnSymbol, wanted: dict[str, int]) -> DrawnSymbol:
-    """A symbol with two pins so turned that the pin that is wanted more on the right is there."""
-    if len(symbol.pins) != 2 or symbol.named or wanted[symbol.pins[0].name] <= wanted[symbol.pins[1].name]:  # noqa: PLR2004
+    """A symbol without named pins so turned that its only pin, or the one more wanted there, is on the right."""
+    scores = [wanted[pin.name] for pin in symbol.pins]
+    if symbol.named or (len(scores) > 1 and scores[0] <= scores[-1]):
         return symbol
-    first, second = symbol.pins
-    pins = (first._replace(x=second.x, side=RIGHT), second._replace(x=first.x, side=LEFT))
+    pins = tuple(pin._replace(x=-pin.x, side=-pin.side) for pin in symbol.pins)
     left, top, right, bottom = symbol.box
     shapes = tuple(_mirrored(shape) for shape in symbol.shapes)
     return DrawnSymbol(f"{symbol.key} turned", pins, shapes, (-right, top, -left, bottom), named=False)
