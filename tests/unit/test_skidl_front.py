@@ -159,3 +159,12 @@ def test_the_script_of_the_manual(capsys):
     (block,) = re.findall(r"```python\n(.*?)```", text, re.DOTALL)
     exec(compile(block, "manual", "exec"), {})  # noqa: S102
     assert "floating-net" not in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("pin", "meant"), [("leftt", "left"), ("stock_left", "stock-left"), ("comon", "common")])
+def test_a_pin_that_a_part_lacks_is_told(pin, meant):
+    kind = {"left": "rail-section", "stock-left": "live-frog", "common": "contact"}[meant]
+    fields = {"hand": "left"} if kind == "live-frog" else {"moved_by": "M1"} if kind == "contact" else {}
+    made = part(kind, ref="P1", circuit=circuit(), **fields)
+    with pytest.raises(ValueError, match=f"'P1', a {kind}, has no pin '{pin}'; did you mean '{meant}'"):
+        made[pin]
