@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.layout.terminal import owner_of
 from netlister.repairs import grouping
 from netlister.repairs.agreeing import Agreeing, agree, around
 from netlister.repairs.choices import Choices
@@ -202,7 +203,7 @@ class _Explaining:
             finding = self.findings[number]
             names = [
                 *finding.parts,
-                *(t.split(".", 1)[0] for t in (*finding.path, *finding.terminals)),
+                *(owner_of(t) for t in (*finding.path, *finding.terminals)),
                 finding.subject,
             ]
             names = [name for name in dict.fromkeys(names) if name in pieces]

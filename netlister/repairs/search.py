@@ -145,7 +145,7 @@ class Search:
         return found
 
     def apart(self, targets: Iterable[Subject]) -> list[list[Subject]]:
-        """The targets in groups that no choice bears on two of."""
+        """The targets in groups, such that no choice changes anything in two of them."""
         wanted = set(targets)
         first: dict[Subject, Broken] = {}
         for broken in self.session.broken:
