@@ -275,15 +275,15 @@ def test_identifiers_are_distinct_and_the_same_each_time():
     assert len(found) == len(set(found))
 
 
-def test_supplies_stand_left_of_contacts_and_these_left_of_rails():
+def test_supplies_stand_left_of_all_and_contacts_left_of_the_rails_that_they_feed():
     (sheet,) = sheets(CIRCUITS["two-cabs"])
-    placed = arrange(sheet).drawing.placed
-
-    def xs(letters):
-        return [p.x for p in placed if p.part.reference[0] in letters]
-
-    assert max(xs("G")) < min(xs("QS"))
-    assert max(xs("QS")) < min(xs("YL"))
+    placed = [p for p in arrange(sheet).drawing.placed if p.part.pins]
+    sources = [p.x for p in placed if p.part.kind in {"supply", "bus"}]
+    assert max(sources) < min(p.x for p in placed if p.part.kind not in {"supply", "bus"})
+    rails = {net: p.x for p in placed if p.part.library == "track" for _, net in p.part.pins}
+    fed = [(p.x, rails[net]) for p in placed if p.part.kind == "contact" for _, net in p.part.pins if net in rails]
+    assert fed
+    assert all(contact < rail for contact, rail in fed)
 
 
 @pytest.mark.parametrize("which", CIRCUITS)
