@@ -1,4 +1,4 @@
-"""Options of the tests, a limit for each, and the same random cases in every run."""
+"""Options of the tests, a limit for each, the same random cases in every run, and what many of them read."""
 
 from __future__ import annotations
 
@@ -26,3 +26,16 @@ def pytest_configure(config):
             config.option.timeout = LIMIT
     elif os.environ.get("NETLISTER_CI"):
         raise pytest.UsageError("pytest-timeout is not installed; write: pip install -e '.[test]'")
+
+
+@pytest.fixture(scope="session")
+def manual_site(tmp_path_factory):
+    """The manual as a site, made once."""
+    from click.testing import CliRunner
+
+    from netlister.cli.main import group
+
+    folder = tmp_path_factory.mktemp("manual") / "site"
+    done = CliRunner().invoke(group, ["manual", "--site", str(folder)])
+    assert done.exit_code == 0, done.output
+    return folder

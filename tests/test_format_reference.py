@@ -9,7 +9,7 @@ import pytest
 
 import netlister
 
-REFERENCE = (Path(__file__).parents[1] / "examples" / "format.md").read_text(encoding="utf-8")
+REFERENCE = (Path(__file__).parents[1] / "netlister" / "manual" / "format.md").read_text(encoding="utf-8")
 BLOCKS = re.findall(r"^```yaml\n(.*?)^```$", REFERENCE, re.DOTALL | re.MULTILINE)
 LAYOUTS = [block for block in BLOCKS if block.startswith("format:")]
 KINDS = [block for block in BLOCKS if block.startswith("kind:")]

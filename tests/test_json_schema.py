@@ -28,7 +28,7 @@ SCHEMA = json_schema(LIBRARY)
 JUDGE = Draft7Validator(SCHEMA)
 FILES = sorted((ROOT / "examples").glob("*/layout.yaml"))
 BLOCKS = re.findall(
-    r"^```yaml\n(format:.*?)^```$", (ROOT / "examples" / "format.md").read_text(encoding="utf-8"), re.DOTALL | re.MULTILINE
+    r"^```yaml\n(format:.*?)^```$", (ROOT / "netlister" / "manual" / "format.md").read_text(encoding="utf-8"), re.DOTALL | re.MULTILINE
 )  # fmt: skip
 
 

@@ -33,13 +33,28 @@ def test_the_layout_with_a_mistake_gives_the_output_shown(tmp_path, monkeypatch,
     assert done.output == block("output", "text")
 
 
-def test_the_cure_that_is_shown_mends_it():
+def mended():
     text = block("layout", "yaml")
-    mended = text.replace(
+    right = text.replace(
         "through: T1.stock-right, diverging: T1.stock-left", "through: T1.stock-left, diverging: T1.stock-right"
     )
-    assert mended != text
-    assert netlister.check_text(mended).findings == ()
+    assert right != text
+    return right
+
+
+def test_the_cure_that_is_shown_mends_it():
+    assert netlister.check_text(mended()).findings == ()
+
+
+def test_the_picture_is_what_the_command_beside_it_draws(tmp_path, monkeypatch, request):
+    monkeypatch.chdir(tmp_path)
+    Path("kiln.yaml").write_text(mended(), encoding="utf-8")
+    (command,) = re.findall(r"`netlister (draw [^`]*)`", README)
+    assert CliRunner().invoke(group, shlex.split(command)).exit_code == 0
+    (picture,) = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", README)
+    if request.config.getoption("--update-expected"):
+        (ROOT / picture).write_bytes(Path("kiln.svg").read_bytes())
+    assert (ROOT / picture).read_bytes() == Path("kiln.svg").read_bytes()
 
 
 def test_the_first_command_checks_an_example_that_is_right(monkeypatch):
@@ -58,5 +73,11 @@ def test_the_python_block_runs(monkeypatch, capsys):
     assert "error pole-short main.A/main.B" in capsys.readouterr().out
 
 
-def test_every_command_is_listed():
-    assert re.findall(r"^\| `netlister ([\w-]+)", README, re.MULTILINE) == list(COMMANDS)
+def test_every_command_is_listed_once():
+    table = README.split("## Commands\n")[1].split("\n\n")[0]
+    assert sorted(re.findall(r"`([a-z-]+)`", table.replace("`--help`", ""))) == sorted(COMMANDS)
+
+
+def test_it_is_short():
+    """Two screens of a wide terminal, about."""
+    assert len(README.splitlines()) <= 130

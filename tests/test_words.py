@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "netlister"
+MANUAL = [p for p in sorted((PACKAGE / "manual").glob("*.md")) if p.stem not in {"glossary", "how-it-works"}]
 NAMES = library(None).names()
 NUMBERS = [
     PACKAGE / "volts" / "values.yaml",
@@ -123,9 +124,13 @@ def texts() -> dict[str, str]:
     """Every text that a user can get, by where it comes from."""
     found = {str(p.relative_to(ROOT)): strings(p) for p in sorted(PACKAGE.rglob("*.py")) if p.stem != "glossary"}
     files = [*PACKAGE.rglob("*.yaml"), *(ROOT / "parts").rglob("*.yaml"), *(PACKAGE / "report").glob("*.js")]
-    files += [ROOT / "README.md", *(ROOT / "examples").rglob("*.md"), *(ROOT / "examples").rglob("expected/*.txt")]
+    files += [
+        ROOT / "README.md",
+        *(ROOT / "examples").rglob("*.md"),
+        *MANUAL,
+        *(ROOT / "examples").rglob("expected/*.txt"),
+    ]
     found |= {str(p.relative_to(ROOT)): p.read_text(encoding="utf-8") for p in files}
-    found["examples/format.md"] = found["examples/format.md"].split("## A file", 1)[1]
     found |= {f"explain {rule.name}": rule.document for rule in RULES}
     found |= {f"kinds {name} {hand} {option}": page for name, hand, option, page in pages()}
     return found
@@ -209,7 +214,7 @@ def test_stall_is_a_train_on_dead_track():
     keys = [
         where for where, text in texts().items() if re.search(r"\bstalls:|`stalls`", text) and not where.endswith(".js")
     ]
-    assert set(keys) <= {"examples/format.md", "netlister/rules/reading.py", "explain old-word"}
+    assert set(keys) <= {"netlister/manual/format.md", "netlister/rules/reading.py", "explain old-word"}
     motors = [m[0] for text in texts().values() for m in re.finditer(r"\bstall motors?", text)]
     assert len(motors) <= 3  # where a motor that holds its blades is meant
 
@@ -217,8 +222,8 @@ def test_stall_is_a_train_on_dead_track():
 # -- the glossary
 
 
-def test_the_glossary_stands_in_the_reference():
-    assert glossary.table() in (ROOT / "examples" / "format.md").read_text(encoding="utf-8")
+def test_the_glossary_stands_in_the_manual():
+    assert (ROOT / "netlister" / "manual" / "glossary.md").read_text(encoding="utf-8").endswith(glossary.table())
 
 
 def test_every_entry_has_a_name_on_both_sides_and_a_meaning():
@@ -327,7 +332,7 @@ def test_the_supplies_are_kept_apart_wherever_they_are_spoken_of():
     for said in ("in parallel or in series", "whose outputs are isolated from each other", "winding of its own"):
         for text in (SUPPLIES, read("README.md"), " ".join(report_page.CAUTIONS), steps()):
             assert said in " ".join(text.split())
-    common = next(line for line in read("examples/format.md").splitlines() if "| `common` | `cab1.B`" in line)
+    common = next(line for line in read("netlister/manual/format.md").splitlines() if "| `common` | `cab1.B`" in line)
     assert "Only for outputs isolated from each other" in common
     assert any("mains" in text for text in CAUTIONS)
     assert any("burns" in text for text in CAUTIONS)

@@ -15,7 +15,7 @@ import netlister
 COMMANDS = (
     "start", "propose", "check", "mend", "diff", "poles", "routes", "drop", "wire-size", "explain", "kinds", "schema",
     "draw", "card", "report", "watch", "serve", "netlist", "symbols", "spice", "schematic", "graph", "schedule",
-    "terminals", "labels", "materials", "steps", "workbook", "testsheet", "diagnose", "trace", "campaign",
+    "terminals", "labels", "materials", "steps", "workbook", "testsheet", "diagnose", "trace", "campaign", "manual",
 )  # fmt: skip
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from netlister.source import Fault, UnusableError
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -12,6 +14,11 @@ if TYPE_CHECKING:
     from netlister.source import Source
 
 _NETLIST = re.compile(r"\s*\(")
+_OTHERS = (
+    (re.compile(r"\s*<"), "XML, as an editor's own format for lists of parts is"),
+    (re.compile(r"\s*(?:\*|\.title\b|\.subckt\b)", re.IGNORECASE), "a deck for SPICE"),
+)
+"""How other formats begin that schematic editors export, and what they are."""
 
 
 def read_any(source: Source, folder: Path | None = None) -> Layout:
@@ -24,6 +31,10 @@ def read_any(source: Source, folder: Path | None = None) -> Layout:
         from netlister.netlists.rebuild import layout_of
 
         return layout_of(read(source), folder)
+    for begins, what in _OTHERS:
+        if begins.match(source.text):
+            message = f"this is {what}; export the netlist in KiCad's own format, which begins with '(export'"
+            raise UnusableError([Fault(source.start(), message)])
     from netlister.layout.read import read_layout
 
     return read_layout(source, folder)

@@ -76,7 +76,8 @@ def read(source: Source) -> DrawnNetlist:
     whole = expressions.read(source)
     if whole.head != "export":
         message = (
-            f"a netlist begins with '(export', not with '({shown(whole.head)}'; export it from the schematic again"
+            f"a netlist begins with '(export', not with '({shown(whole.head)}'; export it from the schematic again, "
+            "in KiCad's own format"
         )
         raise UnusableError([Fault(whole.span, message)])
     reader = _Reader(source)
@@ -88,7 +89,11 @@ def read(source: Source) -> DrawnNetlist:
         for net in nets.lists("net"):
             reader.net(net)
     if not reader.by_reference and not reader.faults:
-        reader.faults.append(Fault(whole.span, "there are no parts in this netlist; draw some and export it again"))
+        message = (
+            "there are no parts in this netlist; draw some, see that they are not marked as excluded from the board "
+            "(the editor leaves such parts out), and export it again"
+        )
+        reader.faults.append(Fault(whole.span, message))
     if reader.faults:
         raise UnusableError(reader.faults)
     return reader.drawing

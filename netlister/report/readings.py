@@ -44,7 +44,7 @@ def readings(layout: Layout, report: Report) -> SheetPart:
 
 def _data(sheet: Sheet, faults: list[Fault]) -> dict[str, Any]:
     """Per fault, also of those that no reading sees, its name and the readings that each way of making it turns."""
-    from netlister.probe.text import table
+    from netlister.probe.forms import table
 
     seen = iter(sheet.seen_each)
     return {

@@ -7,10 +7,11 @@ import re
 import sys
 from collections import Counter
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from netlister.source import UnusableError
+from netlister.source import UnusableError, suggest
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -61,7 +62,7 @@ def part(kind: str, ref: str = "", circuit: Any = None, use: Iterable[str] = (),
     skidl = _skidl()
     target = circuit or skidl.default_circuit
     target.no_files = True
-    made = skidl.Part(
+    made = _part_class()(
         tool=skidl.SKIDL,
         name=kind,
         circuit=target,
@@ -151,6 +152,23 @@ def _skidl() -> Any:
     from netlister.skidl.quiet import skidl_module
 
     return skidl_module()
+
+
+@cache
+def _part_class() -> Any:
+    """A part of skidl that tells a pin that it lacks; skidl's own gives nothing, which fails later and elsewhere."""
+
+    class WiredPart(_skidl().Part):  # type: ignore[misc]
+        def __getitem__(self, *pins: Any, **criteria: Any) -> Any:
+            known = [pin.name for pin in self.pins]
+            for pin in pins:
+                if isinstance(pin, str) and re.fullmatch(r"[\w-]+", pin) and pin not in known:
+                    hint = suggest(pin, known) or f"; its pins are {', '.join(known)}"
+                    message = f"'{self.ref}', a {self.name}, has no pin '{pin}'{hint}"
+                    raise ValueError(message)
+            return super().__getitem__(*pins, **criteria)
+
+    return WiredPart
 
 
 def _title(name: str) -> str:

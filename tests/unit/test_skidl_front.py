@@ -155,7 +155,16 @@ def test_it_is_quiet_and_leaves_nothing_behind(tmp_path):
 
 
 def test_the_script_of_the_manual(capsys):
-    text = (Path(__file__).parents[2] / "examples" / "netlists.md").read_text(encoding="utf-8")
+    text = (Path(__file__).parents[2] / "netlister" / "manual" / "netlists.md").read_text(encoding="utf-8")
     (block,) = re.findall(r"```python\n(.*?)```", text, re.DOTALL)
     exec(compile(block, "manual", "exec"), {})  # noqa: S102
     assert "floating-net" not in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("pin", "meant"), [("leftt", "left"), ("stock_left", "stock-left"), ("comon", "common")])
+def test_a_pin_that_a_part_lacks_is_told(pin, meant):
+    kind = {"left": "rail-section", "stock-left": "live-frog", "common": "contact"}[meant]
+    fields = {"hand": "left"} if kind == "live-frog" else {"moved_by": "M1"} if kind == "contact" else {}
+    made = part(kind, ref="P1", circuit=circuit(), **fields)
+    with pytest.raises(ValueError, match=f"'P1', a {kind}, has no pin '{pin}'; did you mean '{meant}'"):
+        made[pin]

@@ -17,22 +17,22 @@ from uuid import NAMESPACE_URL, uuid5
 from netlister.outputs.expressions import string
 from netlister.outputs.netlist_parts import TRACK
 from netlister.outputs.schematic.place import arrange
-from netlister.outputs.schematic.shapes import GRID, LEFT, Arc, Circle, Polyline
+from netlister.outputs.schematic.shapes import GRID, LEFT
 from netlister.outputs.schematic.sheets import sheets
+from netlister.outputs.schematic.written import effects_text, millimetres, net_text, pin_text, shape_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.circuit.model import Circuit
     from netlister.outputs.netlist_parts import Part
-    from netlister.outputs.schematic.place import Page, PlacedPart
-    from netlister.outputs.schematic.shapes import DrawnSymbol, Shape, ShapePin
+    from netlister.outputs.schematic.drawing import Page, PlacedPart
+    from netlister.outputs.schematic.shapes import DrawnSymbol
 
 VERSION = "20211123"
 """The version of the format that this is written in."""
 
 LIBRARY = "netlister"
-SIZE = 1.27
 
 
 def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> dict[str, str]:
@@ -59,22 +59,8 @@ def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> 
     return files
 
 
-def net_text(net: str) -> str:
-    """The name of a net as a label must have it: two signs have a meaning of their own there (from memory)."""
-    return "".join({"{": "{brace}", "/": "{slash}"}.get(c, c) for c in net)
-
-
 def _id(*names: str) -> str:
     return str(uuid5(NAMESPACE_URL, "netlister:" + "\0".join(names)))
-
-
-def _mm(steps: float) -> str:
-    return f"{round(steps * GRID, 4):g}"
-
-
-def _effects(size: float = SIZE, justify: str = "", *, hide: bool = False) -> str:
-    said = f" (justify {justify})" if justify else ""
-    return f"(effects (font (size {size:g} {size:g})){said}{' hide' if hide else ''})"
 
 
 def _head(identity: str, paper: str, title: str, note: str) -> Iterator[str]:
@@ -99,7 +85,7 @@ def _numbered(numbers: list[str]) -> Iterator[str]:
 def _root(identity: str, title: str, entries: list[tuple[str, str, str]], numbers: list[str]) -> str:
     """The file that holds the sheets: a box for each, in columns."""
     rows = 8
-    above, below = _effects(justify="left bottom"), _effects(justify="left top")
+    above, below = effects_text(justify="left bottom"), effects_text(justify="left top")
     wide = max(297, 2 * EDGE_MM + 80 * -(-len(entries) // rows))
     paper = '"A4"' if wide == 297 else f'"User" {wide} 210'  # noqa: PLR2004 - A4 by ISO 216
     lines = [*_head(identity, paper, title, "Every net has the same name on all sheets."), "  (lib_symbols)"]
@@ -145,19 +131,21 @@ class _Sheet:
         lines.append("  )")
         for net, x, y in page.drawing.dots:
             identity = _id(self.identity, "dot", net, f"{x} {y}")
-            lines.append(f"  (junction (at {_mm(x)} {_mm(y)}) (diameter 0) (color 0 0 0 0) (uuid {identity}))")
+            lines.append(
+                f"  (junction (at {millimetres(x)} {millimetres(y)}) (diameter 0) (color 0 0 0 0) (uuid {identity}))"
+            )
         # wires and labels are told apart by all that they are, the names of their types among it
         for w in page.drawing.wires:
-            ends = f"(xy {_mm(w.x1)} {_mm(w.y1)}) (xy {_mm(w.x2)} {_mm(w.y2)})"
+            ends = f"(xy {millimetres(w.x1)} {millimetres(w.y1)}) (xy {millimetres(w.x2)} {millimetres(w.y2)})"
             identity = _id(self.identity, "wire", f"{w}")
             lines.append(f"  (wire (pts {ends}) (stroke (width 0) (type default) (color 0 0 0 0)) (uuid {identity}))")
         for label in page.drawing.labels:
             turn, justify = (180, "right") if label.side == LEFT else (0, "left")
             identity = _id(self.identity, "label", f"{label}")
-            said = string(net_text(label.net))
+            said, at = string(net_text(label.net)), f"{millimetres(label.x)} {millimetres(label.y)}"
             lines.append(
-                f"  (global_label {said} (shape passive) (at {_mm(label.x)} {_mm(label.y)} {turn}) (fields_autoplaced)"
-                f" {_effects(justify=justify)} (uuid {identity}))"
+                f"  (global_label {said} (shape passive) (at {at} {turn}) (fields_autoplaced)"
+                f" {effects_text(justify=justify)} (uuid {identity}))"
             )
         for placed in page.drawing.placed:
             lines += self.instance(placed)
@@ -174,15 +162,15 @@ class _Sheet:
         unit = name.partition(":")[2] or name
         usual = (("Reference", letter), ("Value", part.kind), ("Footprint", ""), ("Datasheet", ""))
         for number, (key, value) in enumerate(usual):
-            effects = _effects(hide=key in HIDDEN)
+            effects = effects_text(hide=key in HIDDEN)
             yield f"      (property {string(key)} {string(value)} (id {number}) (at 0 0 0) {effects})"
         yield f"      (symbol {string(f'{unit}_0_1')}"
         for shape in symbol.shapes:
-            yield f"        {_shape(shape)}"
+            yield f"        {shape_text(shape)}"
         yield "      )"
         yield f"      (symbol {string(f'{unit}_1_1')}"
         for pin in symbol.pins:
-            yield f"        {_pin(pin)}"
+            yield f"        {pin_text(pin)}"
         yield "      )"
         yield "    )"
 
@@ -190,7 +178,7 @@ class _Sheet:
         """A part."""
         part = placed.part
         identity = self._part_id(part)
-        at = f"{_mm(placed.x)} {_mm(placed.y)}"
+        at = f"{millimetres(placed.x)} {millimetres(placed.y)}"
         of = f"{LIBRARY}:{library_symbol(part)}"
         name = self.symbols[placed.symbol.key][0]
         variant = "" if name == of else f"(lib_name {string(name)}) "
@@ -201,8 +189,8 @@ class _Sheet:
         fields |= dict(part.fields)
         for number, (key, value) in enumerate(fields.items()):
             t = shown.get(key)
-            where = f"{_mm(t.x)} {_mm(t.y)} 0" if t else f"{at} 0"
-            effects = _effects(justify="" if t and t.centred else "left", hide=t is None)
+            where = f"{millimetres(t.x)} {millimetres(t.y)} 0" if t else f"{at} 0"
+            effects = effects_text(justify="" if t and t.centred else "left", hide=t is None)
             yield f"    (property {string(key)} {string(value)} (id {number}) (at {where}) {effects})"
         for pin in placed.symbol.pins:
             yield f"    (pin {string(pin.name)} (uuid {_id(identity, pin.name)}))"
@@ -226,26 +214,3 @@ def library_symbol(part: Part) -> str:
 
 
 HIDDEN = frozenset({"Footprint", "Datasheet"})
-
-
-def _pin(pin: ShapePin) -> str:
-    turn = 0 if pin.side == LEFT else 180
-    name, effects = string(net_text(pin.name)), _effects()
-    return (
-        f"(pin passive line (at {_mm(pin.x)} {_mm(-pin.y)} {turn}) (length {_mm(pin.length)}) "
-        f"(name {name} {effects}) (number {string(pin.name)} {effects}))"
-    )
-
-
-def _shape(shape: Shape) -> str:
-    fill = "(fill (type outline))" if getattr(shape, "filled", False) else "(fill (type none))"
-    weight = shape.weight if isinstance(shape, Polyline) else 0.2
-    stroke = f"(stroke (width {weight:g}) (type default) (color 0 0 0 0))"
-    if isinstance(shape, Circle):
-        return f"(circle (center {_mm(shape.x)} {_mm(-shape.y)}) (radius {_mm(shape.radius)}) {stroke} {fill})"
-    if isinstance(shape, Arc):
-        points = ((shape.x, -shape.radius), (shape.x - shape.radius, 0.0), (shape.x, shape.radius))
-        start, mid, end = (f"{_mm(x)} {_mm(-(shape.y + y))}" for x, y in points)
-        return f"(arc (start {start}) (mid {mid}) (end {end}) {stroke} {fill})"
-    points = " ".join(f"(xy {_mm(x)} {_mm(-y)})" for x, y in shape.points)  # type: ignore[assignment]
-    return f"(polyline (pts {points}) {stroke} {fill})"

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.outputs.schematic.place import arrange, label_box
+from netlister.outputs.schematic.drawing import label_box
+from netlister.outputs.schematic.place import arrange
 from netlister.outputs.schematic.shapes import GRID, LEFT, Arc, Circle
 from netlister.outputs.schematic.sheets import sheets
 from netlister.poles.nets import contract
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.circuit.model import Circuit
-    from netlister.outputs.schematic.place import PlacedPart, SheetDrawing
+    from netlister.outputs.schematic.drawing import PlacedPart, SheetDrawing
     from netlister.outputs.schematic.shapes import Shape
 
 INK, PAPER, TAG = "#1a1a1a", "#ffffff", "#f2f2f2"

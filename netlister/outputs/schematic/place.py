@@ -1,22 +1,21 @@
-"""Where everything stands on a sheet: supplies left, rails right, contacts between; nothing overlaps.
+"""Where everything stands on a sheet: poles across the top and the bottom, supplies left, figures in columns.
 
-Every pin ends in a label with the name of its net. Feeds, and the leads of contacts to poles, stand in front of the pin
-that they feed and are wired to it. All places are in steps of the grid, so that wires meet pins exactly.
+Every figure (`figures.py`) is one connected drawing; its pins that want a pole are led to an upright at the left of its
+column, which hangs from a line of pole A across the top or stands on one of pole B across the bottom.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from itertools import pairwise
 from math import ceil
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
-from netlister.outputs.schematic.shapes import GRID, LEFT, RIGHT, symbol_of, text_steps
+from netlister.outputs.schematic.drawing import Label, Page, SheetDrawing, Wire, label_steps, put
+from netlister.outputs.schematic.figures import SOURCES, Figure, Tap, figure, groups
+from netlister.outputs.schematic.shapes import GRID, LEFT, symbol_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from netlister.outputs.netlist_parts import Part
-    from netlister.outputs.schematic.shapes import DrawnSymbol, ShapePin
     from netlister.outputs.schematic.sheets import PartsSheet
 
 PAPERS = (("A4", 297, 210), ("A3", 420, 297), ("A2", 594, 420), ("A1", 841, 594), ("A0", 1189, 841))
@@ -24,260 +23,146 @@ PAPERS = (("A4", 297, 210), ("A3", 420, 297), ("A2", 594, 420), ("A1", 841, 594)
 EDGE = 12
 """Steps left free at the edges of a sheet; at the bottom room for its title as well."""
 FOOT = 30
-GAP = 3
+GAP = 4
 COLUMN_GAP = 6
-FRONT = frozenset({"feed", "lead"})
-BANDS = ({"supply", "bus"}, {"contact", "automatic reverser", "following reverser", "frog unit", "lead"})
-
-Bounds = tuple[float, float, float, float]
-
-
-class PartText(NamedTuple):
-    """A text of a part: the field that it shows, where it begins, and whether that is its middle."""
-
-    name: str
-    text: str
-    x: float
-    y: float
-    centred: bool
-
-
-class PlacedPart(NamedTuple):
-    """A part on a sheet."""
-
-    part: Part
-    symbol: DrawnSymbol
-    x: int
-    y: int
-    texts: tuple[PartText, ...]
-
-
-class Label(NamedTuple):
-    """The name of a net; its text runs to the left or right of the place where it is joined to a wire."""
-
-    net: str
-    x: int
-    y: int
-    side: int
-
-
-class Wire(NamedTuple):
-    """A straight wire of a net."""
-
-    net: str
-    x1: int
-    y1: int
-    x2: int
-    y2: int
-
-
-@dataclass(slots=True)
-class SheetDrawing:
-    """What stands on a sheet, or a part of it that is moved as a whole."""
-
-    placed: list[PlacedPart] = field(default_factory=list)
-    labels: list[Label] = field(default_factory=list)
-    wires: list[Wire] = field(default_factory=list)
-    dots: list[tuple[str, int, int]] = field(default_factory=list)
-
-    def box(self) -> Bounds:
-        """Left, top, right and bottom of everything."""
-        boxes = [
-            *self.boxes(),
-            *((min(w.x1, w.x2), min(w.y1, w.y2), max(w.x1, w.x2), max(w.y1, w.y2)) for w in self.wires),
-        ]
-        return (
-            min(b[0] for b in boxes),
-            min(b[1] for b in boxes),
-            max(b[2] for b in boxes),
-            max(b[3] for b in boxes),
-        )
-
-    def boxes(self) -> list[Bounds]:
-        """The box of each part, of each of their texts and of each label."""
-        return [*(box for p in self.placed for box in part_boxes(p)), *(label_box(label) for label in self.labels)]
-
-    def take(self, other: SheetDrawing, dx: int, dy: int) -> None:
-        """Add another drawing, moved."""
-        for p in other.placed:
-            texts = tuple(t._replace(x=t.x + dx, y=t.y + dy) for t in p.texts)
-            self.placed.append(p._replace(x=p.x + dx, y=p.y + dy, texts=texts))
-        self.labels += [label._replace(x=label.x + dx, y=label.y + dy) for label in other.labels]
-        self.wires += [w._replace(x1=w.x1 + dx, y1=w.y1 + dy, x2=w.x2 + dx, y2=w.y2 + dy) for w in other.wires]
-        self.dots += [(net, x + dx, y + dy) for net, x, y in other.dots]
-
-
-class Page(NamedTuple):
-    """A sheet with its paper, in mm, and what stands on it."""
-
-    name: str
-    paper: str
-    width: float
-    height: float
-    drawing: SheetDrawing
-
-
-def part_boxes(p: PlacedPart) -> list[Bounds]:
-    """The box of a part with its pins, then one for each of its texts."""
-    left, top, right, bottom = p.symbol.box
-    xs = [left, right, *(pin.x for pin in p.symbol.pins)]
-    found = [(p.x + min(xs), p.y + top, p.x + max(xs), p.y + bottom)]
-    for t in p.texts:
-        wide = text_steps(t.text)
-        begin = t.x - wide / 2 if t.centred else t.x
-        found.append((begin, t.y - 0.6, begin + wide, t.y + 0.6))
-    return found
-
-
-def label_steps(net: str) -> int:
-    """The length of a label with its ends."""
-    return text_steps(net) + 3
-
-
-def label_box(label: Label) -> Bounds:
-    """The box of a label."""
-    other = label.x + label.side * label_steps(label.net)
-    return min(label.x, other), label.y - 0.95, max(label.x, other), label.y + 0.95
-
-
-# ---- one part and what stands in front of it
-
-
-def _put(drawing: SheetDrawing, part: Part, x: int, y: int) -> PlacedPart:
-    symbol = symbol_of(part)
-    left, top, _, bottom = symbol.box
-    texts: list[PartText] = []
-    if symbol.named:
-        name = dict(part.fields).get("Name", "")
-        texts.append(PartText("Reference", part.reference, x + left, y + top - 1, centred=False))
-        if name:
-            texts.append(
-                PartText("Name", name, x + left + text_steps(part.reference) + 1.5, y + top - 1, centred=False)
-            )
-        texts.append(PartText("Value", part.value, x + left, y + bottom + 1, centred=False))
-    else:
-        texts.append(PartText("Reference", part.reference, x, y - 2, centred=True))
-        if part.value not in {part.kind, ""}:
-            texts.append(PartText("Value", part.value, x, y + 2, centred=True))
-    placed = PlacedPart(part, symbol, x, y, tuple(texts))
-    drawing.placed.append(placed)
-    return placed
-
-
-def _label(drawing: SheetDrawing, placed: PlacedPart, pin: ShapePin, net: str) -> None:
-    """A short wire from a pin, and the name of its net."""
-    x, y = placed.x + pin.x, placed.y + pin.y
-    drawing.wires.append(Wire(net, x, y, x + pin.side, y))
-    drawing.labels.append(Label(net, x + pin.side, y, pin.side))
-
-
-def _alone(part: Part) -> SheetDrawing:
-    """A part with a label at every pin."""
-    drawing = SheetDrawing()
-    placed = _put(drawing, part, 0, 0)
-    nets = dict(part.pins)
-    for pin in placed.symbol.pins:
-        _label(drawing, placed, pin, nets[pin.name])
-    return drawing
-
-
-def _fed(part: Part, front: dict[str, list[Part]]) -> SheetDrawing:
-    """A part with what feeds its pins on the left in front of them; takes these out of `front`."""
-    drawing = SheetDrawing()
-    placed = _put(drawing, part, 0, 0)
-    nets = dict(part.pins)
-    fed = [(pin, front[nets[pin.name]].pop(0)) for pin in placed.symbol.pins
-           if pin.side == LEFT and front.get(nets[pin.name])]  # fmt: skip
-    room = max([label_steps(nets[pin.name]) for pin, _ in fed] or [0])
-    taken = set()
-    for pin, feed in fed:
-        taken.add(pin.name)
-        net = nets[pin.name]
-        y = pin.y
-        before = _put(drawing, feed, pin.x - room - 8, y)
-        first, second = before.symbol.pins
-        _label(drawing, before, first, dict(feed.pins)[first.name])
-        start = before.x + second.x
-        branch = start + 2
-        drawing.wires += [
-            Wire(net, start, y, branch, y),
-            Wire(net, branch, y, pin.x, y),
-            Wire(net, branch, y - 2, branch, y),
-        ]
-        drawing.dots.append((net, branch, y))
-        drawing.labels.append(Label(net, branch, y - 2, RIGHT))
-    for pin in placed.symbol.pins:
-        if pin.name not in taken:
-            _label(drawing, placed, pin, nets[pin.name])
-    return drawing
-
-
-# ---- a sheet
+STEP = 2
 
 
 def arrange(sheet: PartsSheet) -> Page:
     """Put a sheet's parts on the smallest paper that holds them."""
-    bands = _bands(sheet.parts)
+    figures = _figures(sheet)
     for paper, width, height in PAPERS:
-        drawing = _columns(bands, (height / GRID) - 2 * EDGE - FOOT)
-        right = drawing.box()[2]
-        if right + EDGE <= width / GRID and drawing.box()[3] + EDGE + FOOT <= height / GRID:
+        drawing = _Columns(sheet, figures, height / GRID - 2 * EDGE - FOOT).drawing
+        _, _, right, bottom = drawing.box()
+        if right + EDGE <= width / GRID and bottom + EDGE + FOOT <= height / GRID:
             return Page(sheet.name, paper, width, height, drawing)
-    side = 841 / GRID - 2 * EDGE - FOOT
-    drawing = _columns(bands, side)
+    drawing = _Columns(sheet, figures, 841 / GRID - 2 * EDGE - FOOT).drawing
     box = drawing.box()
     return Page(sheet.name, "User", ceil((box[2] + EDGE) * GRID), ceil((box[3] + EDGE + FOOT) * GRID), drawing)
 
 
-def _bands(listed: Iterable[Part]) -> list[list[SheetDrawing]]:
-    """Blocks from left to right: supplies, other wiring, contacts and gear, track, joints."""
-    listed = list(listed)
-    front: dict[str, list[Part]] = {}
-    for part in listed:
-        if part.kind in FRONT:
-            front.setdefault(part.pins[1][1], []).append(part)
-    bands: list[list[SheetDrawing]] = [[], [], [], [], []]
-    for part in listed:
-        if part.library == "track":
-            bands[3].append(_fed(part, front))
-        elif part.kind in BANDS[1] and part.kind not in FRONT:
-            bands[2].append(_fed(part, front))
-    left = {id(part) for waiting in front.values() for part in waiting}
-    for part in listed:
-        if part.library == "track" or part.kind in BANDS[1] - FRONT or (part.kind in FRONT and id(part) not in left):
-            continue
-        band = 0 if part.kind in BANDS[0] else 4 if part.kind.endswith("joiner") else 1
-        bands[band].append(_alone(part))
-    return bands
+def _figures(sheet: PartsSheet) -> list[Figure]:
+    """The figures of a sheet in order; machines stand with a piece that they throw."""
+    grouped = groups([part for part in sheet.parts if part.kind not in SOURCES], sheet.poles)
+    machines = _machines(sheet, grouped)
+    pins = [{net for part in group for _, net in part.pins} for group in grouped]
+    times: dict[str, int] = {}
+    for nets in pins:
+        for net in nets:
+            times[net] = times.get(net, 0) + 1
+    outside = {net for net, count in times.items() if count > 1} | sheet.shared
+    return [
+        figure(group, sheet.poles, outside, sheet.ways, machines.get(number, []))
+        for number, group in enumerate(grouped)
+    ]
 
 
-def _columns(bands: list[list[SheetDrawing]], height: float) -> SheetDrawing:
-    """Stack the blocks of each band in columns no higher than `height` steps, if a single block is not."""
-    whole = SheetDrawing()
-    x = EDGE
-    for band in bands:
-        column: list[SheetDrawing] = []
-        used = 0.0
-        for block in band:
-            _, top, _, bottom = block.box()
-            need = bottom - top + GAP
-            if column and used + need > height:
-                x = _stack(whole, column, x)
-                column, used = [], 0.0
-            column.append(block)
-            used += need
+def _machines(sheet: PartsSheet, grouped: list[list[Part]]) -> dict[int, list[Part]]:
+    """The machines of each figure: where the first piece is that they throw."""
+    of = {part.tag: number for number, group in enumerate(grouped) for part in group}
+    found: dict[int, list[Part]] = {}
+    for part in sheet.parts:
+        if part.kind == "machine":
+            first = dict(part.fields).get("Throws", "").split(",")[0].partition("=")[0].partition(".")[0].strip()
+            if f"track {first}" in of:
+                found.setdefault(of[f"track {first}"], []).append(part)
+    return found
+
+
+class _Columns:
+    """A sheet of a given height, built column by column from the left."""
+
+    def __init__(self, sheet: PartsSheet, figures: list[Figure], height: float) -> None:
+        self.drawing = SheetDrawing()
+        self.sheet = sheet
+        used = [p for p in sheet.poles if any(p == net for part in sheet.parts for _, net in part.pins)]
+        self.above = [pole for pole in used if not pole.endswith(".B")]
+        self.below = [pole for pole in used if pole.endswith(".B")]
+        self.uprights: list[tuple[str, int, list[int]]] = []
+        self.top = EDGE + STEP * (len(self.above) + 1)
+        self.height = height - STEP * (len(used) + 3)
+        self.bottom = self.top
+        names = max([label_steps(pole) for pole in used] or [0])
+        self.first = EDGE + names
+        x = self._sources(self.first + STEP, figures)
+        column: list[Figure] = []
+        high = 0.0
+        for one in figures:
+            need = one.drawing.box()[3] - one.drawing.box()[1] + GAP
+            if column and high + need > self.height:
+                x = self._stack(column, x)
+                column, high = [], 0.0
+            column.append(one)
+            high += need
         if column:
-            x = _stack(whole, column, x)
-    return whole
+            self._stack(column, x)
+        self._lines()
 
+    def _sources(self, x: int, figures: list[Figure]) -> int:
+        """Supplies and buses, and below them what has no pins and stands in no figure. The next column's x."""
+        here = {p.part.reference for one in figures for p in one.drawing.placed}
+        sources = [part for part in self.sheet.parts if part.kind in SOURCES]
+        boxes = [part for part in self.sheet.parts if not part.pins and part.reference not in here]
+        y = self.top + 4
+        taps: list[Tap] = []
+        right = x
+        for part in [*sources, *boxes]:
+            symbol = symbol_of(part)
+            alone = SheetDrawing()
+            one = put(alone, part, symbol, x, y)
+            self.drawing.take(alone, 0, 0)
+            nets = dict(part.pins)
+            taps += [Tap(nets[pin.name], one.x + pin.x, one.y + pin.y) for pin in symbol.pins]
+            right = max(right, ceil(alone.box()[2]))
+            y = -(-ceil(alone.box()[3] + GAP) // 2) * 2 + 2
+            self.bottom = max(self.bottom, y)
+        if not [*sources, *boxes]:
+            return x
+        self._lead(taps, right + STEP)
+        return right + STEP * (len({tap.net for tap in taps}) + 1) + COLUMN_GAP
 
-def _stack(whole: SheetDrawing, column: list[SheetDrawing], x: int) -> int:
-    """Put a column at x, the pins of its parts below one another. The next column's x."""
-    boxes = [block.box() for block in column]
-    across = ceil(x - min(left for left, *_ in boxes))
-    y = EDGE
-    for block, (_, top, _, bottom) in zip(column, boxes, strict=True):
-        down = ceil(y - top)
-        whole.take(block, across, down)
-        y = ceil(bottom + down + GAP)
-    return ceil(across + max(right for _, _, right, _ in boxes)) + COLUMN_GAP
+    def _stack(self, column: list[Figure], x: int) -> int:
+        """Put figures below one another; their poles stand at the left. The next column's x."""
+        poles = len({tap.net for one in column for tap in one.taps})
+        left = ceil(-min(one.drawing.box()[0] for one in column))
+        across = x + STEP * poles + left + STEP
+        y = self.top + STEP
+        taps = []
+        right = across
+        for one in column:
+            _, up, wide, low = one.drawing.box()
+            down = -(-ceil(y - up) // 2) * 2
+            self.drawing.take(one.drawing, across, down)
+            taps += [Tap(tap.net, tap.x + across, tap.y + down) for tap in one.taps]
+            y = ceil(low + down + GAP)
+            right = max(right, ceil(wide) + across)
+        self.bottom = max(self.bottom, y)
+        self._lead(taps, x)
+        return right + COLUMN_GAP
+
+    def _lead(self, taps: list[Tap], x: int) -> None:
+        """Lead pins to the uprights of their poles, which begin at x."""
+        nets = [pole for pole in (*self.above, *self.below) if any(tap.net == pole for tap in taps)]
+        for number, net in enumerate(nets):
+            at = x + STEP * number
+            mine = [tap for tap in taps if tap.net == net]
+            self.drawing.wires += [Wire(net, at, tap.y, tap.x, tap.y) for tap in mine]
+            self.uprights.append((net, at, sorted({tap.y for tap in mine})))
+
+    def _lines(self) -> None:
+        """The poles across the top and the bottom, with their names, and the uprights that hang on them."""
+        bottom = self.bottom + STEP
+        rows = {pole: EDGE + STEP * n for n, pole in enumerate(self.above)}
+        rows |= {pole: bottom + STEP * n for n, pole in enumerate(self.below)}
+        for pole, row in rows.items():
+            mine = [(x, ys) for net, x, ys in self.uprights if net == pole]
+            if not mine:
+                continue
+            xs = [self.first, *sorted(x for x, _ in mine)]
+            self.drawing.labels.append(Label(pole, self.first, row, LEFT))
+            self.drawing.wires += [Wire(pole, a, row, b, row) for a, b in pairwise(xs)]
+            self.drawing.dots += [(pole, x, row) for x in xs[1:-1]]
+            for x, ys in mine:
+                every = sorted([*ys, row])
+                self.drawing.wires += [Wire(pole, x, a, x, b) for a, b in pairwise(every)]
+                self.drawing.dots += [(pole, x, y) for y in every[1:-1]]

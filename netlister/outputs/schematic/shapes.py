@@ -13,6 +13,7 @@ from math import ceil
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
+    from netlister.kinds.model import Kind
     from netlister.outputs.netlist_parts import Part
 
 GRID = 1.27
@@ -78,19 +79,34 @@ def text_steps(text: str) -> int:
     return ceil(count * 1.2 / GRID)
 
 
-def symbol_of(part: Part) -> DrawnSymbol:
-    """The symbol of a part."""
+Ways = tuple[tuple[tuple[float, float], tuple[float, float]], ...]
+"""The routes of a piece of track: where each begins and ends, x forward from 0 to 1, y to the left from -1 to 1."""
+
+
+def ways_of(kind: Kind) -> Ways:
+    """How the routes of a kind run in its symbol."""
+    ways = [[kind.draw[end] for end in route.ends if end in kind.draw] for route in kind.routes]
+    high = max([abs(y) for way in ways for _, y in way], default=0.0) or 1.0
+    found = [((a[0], a[1] / high), (b[0], b[1] / high)) for a, b in (way for way in ways if len(way) == 2)]  # noqa: PLR2004
+    return tuple(dict.fromkeys(found))
+
+
+def symbol_of(part: Part, ways: Ways = ()) -> DrawnSymbol:
+    """The symbol of a part; of a piece of track with its routes."""
     pins = [name for name, _ in part.pins]
     if part.library == "track":
-        return _track(part.kind, pins)
+        return _track(part.kind, pins, ways)
     if part.kind == "contact":
-        return _contact(pins)
+        return _contact(pins, bridging=part.value.startswith("make-before-break"))
     if not pins:
         return DrawnSymbol(
             part.kind, (), (_line((2, -2), (12, -2), (12, 2), (2, 2), (2, -2)),), (2, -2, 12, 2), named=True
         )
-    if pins == ["1", "2"] and part.kind in _BODIES:
-        shapes = (*_BODIES[part.kind],)
+    if pins == ["1"]:
+        point = (ShapePin("1", -2, 0, LEFT),)
+        return DrawnSymbol(part.kind, point, (Circle(0.5, 0, 0.5),), (0, -1.2, 1, 1.2), named=False)
+    if pins == ["1", "2"]:
+        shapes = (*_BODIES.get(part.kind, _BODIES["load"]),)
         ends = (ShapePin("1", -4, 0, LEFT), ShapePin("2", 4, 0, RIGHT))
         return DrawnSymbol(part.kind, ends, shapes, (-2, -1.2, 2, 1.2), named=False)
     return _box(part, pins)
@@ -161,34 +177,70 @@ _BODIES: dict[str, tuple[Shape, ...]] = {
 }
 
 
-def _track(kind: str, rails: list[str]) -> DrawnSymbol:
-    """A box with a thick bar for each rail."""
+def facing(symbol: DrawnSymbol, wanted: dict[str, int]) -> DrawnSymbol:
+    """A symbol without named pins so turned that its only pin, or the one more wanted there, is on the right."""
+    scores = [wanted[pin.name] for pin in symbol.pins]
+    if symbol.named or (len(scores) > 1 and scores[0] <= scores[-1]):
+        return symbol
+    pins = tuple(pin._replace(x=-pin.x, side=-pin.side) for pin in symbol.pins)
+    left, top, right, bottom = symbol.box
+    shapes = tuple(_mirrored(shape) for shape in symbol.shapes)
+    return DrawnSymbol(f"{symbol.key} turned", pins, shapes, (-right, top, -left, bottom), named=False)
+
+
+def shifted(shape: Shape, across: float) -> Shape:
+    """A shape moved to the right."""
+    if isinstance(shape, Polyline):
+        return shape._replace(points=tuple((x + across, y) for x, y in shape.points))
+    return shape._replace(x=shape.x + across)
+
+
+def _mirrored(shape: Shape) -> Shape:
+    if isinstance(shape, Polyline):
+        return shape._replace(points=tuple((-x, y) for x, y in shape.points))
+    if isinstance(shape, Arc):
+        return shape._replace(x=-shape.x, radius=-shape.radius)
+    return shape._replace(x=-shape.x)
+
+
+def _track(kind: str, rails: list[str], ways: Ways) -> DrawnSymbol:
+    """A box with its rails on the left and its routes drawn on the right."""
     room = max(text_steps(rail) for rail in rails)
-    right = 2 + 1 + room + 5
+    room += room % 2 + 1
+    begin, right = 2 + 1 + room, 2 + 1 + room + 10
     bottom = PITCH * (len(rails) - 1) + 2
+    middle, high = (bottom - 2) / 2, min(2.5, (bottom + 2) / 2 - 1)
     outline = _line((2, -2), (right, -2), (right, bottom), (2, bottom), (2, -2))
     pins = tuple(ShapePin(rail, 0, PITCH * n, LEFT) for n, rail in enumerate(rails))
-    bars = tuple(_line((right - 4, pin.y), (right, pin.y), weight=THICK) for pin in pins)
-    return DrawnSymbol(f"track {kind} {' '.join(rails)}", pins, (outline, *bars), (2, -2, right, bottom), named=True)
+    drawn = [
+        _line(*((round(begin + 1 + 8 * x, 2), round(middle - high * y, 2)) for x, y in way), weight=0.5)
+        for way in ways or (((0.0, 0.0), (1.0, 0.0)),)
+    ]
+    key = f"track {kind} {' '.join(rails)} {ways}"
+    return DrawnSymbol(key, pins, (outline, *drawn), (2, -2, right, bottom), named=True)
 
 
-def _contact(pins: list[str]) -> DrawnSymbol:
-    """A changeover contact: its throws on the left, its common on the right, drawn at its first position."""
+def _contact(pins: list[str], *, bridging: bool) -> DrawnSymbol:
+    """A changeover contact, its common between its throws, all on one side; drawn at its first position."""
     throws = [name for name in pins if name != "common"]
-    room = max([text_steps(name) for name in throws] or [0])
-    middle = 3.5 + room
-    pivot = middle + 4
-    right = ceil(pivot + 2 + text_steps("common"))
-    bottom = PITCH * max(len(throws) - 1, 0) + 2
-    placed = [ShapePin(name, 0, PITCH * n, LEFT) for n, name in enumerate(throws)]
-    common = ShapePin("common", right + 2, PITCH * (max(len(throws), 1) // 2), RIGHT)
+    half = (len(throws) + 1) // 2
+    order = [*throws[:half], "common", *throws[half:]]
+    room = max(text_steps(name) for name in order)
+    right = 9 + room + (1 + room) % 2
+    bottom = 4 * (len(order) - 1) + 2
+    placed = {name: ShapePin(name, right + 2, 4 * n, RIGHT) for n, name in enumerate(order)}
+    common = placed["common"].y
     shapes: list[Shape] = [_line((2, -2), (right, -2), (right, bottom), (2, bottom), (2, -2))]
-    shapes += [Circle(middle, pin.y, 0.3) for pin in placed]
-    shapes.append(Circle(pivot, common.y, 0.3, filled=True))
-    if placed:
-        shapes.append(_line((pivot, common.y), (middle + 0.3, placed[0].y)))
+    shapes += [Circle(8, placed[name].y, 0.3) for name in throws]
+    shapes.append(Circle(4, common, 0.3, filled=True))
+    shapes.append(_line((4.3, common), (6.5, common)))
+    if throws:
+        shapes.append(_line((4, common), (7.8, placed[throws[0]].y)))
+    if bridging and len(throws) > 1:  # a hook: this throw is reached before the other is left
+        y = placed[throws[1]].y
+        shapes.append(_line((7.7, y), (6.7, y), (6.7, y - 1)))
     box = (2, -2, right, bottom)
-    return DrawnSymbol(f"contact {' '.join(throws)}", (*placed, common), tuple(shapes), box, named=True)
+    return DrawnSymbol(f"contact {bridging} {' '.join(throws)}", tuple(placed.values()), tuple(shapes), box, named=True)
 
 
 _INPUTS = {

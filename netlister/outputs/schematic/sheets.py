@@ -6,38 +6,81 @@ from collections import defaultdict, deque
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.terminal import Terminal
-from netlister.outputs.netlist_parts import parts
+from netlister.outputs.netlist_parts import TRACK, parts
+from netlister.outputs.schematic.figures import SOURCES, groups
+from netlister.outputs.schematic.shapes import ways_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from netlister.circuit.model import Circuit
     from netlister.outputs.netlist_parts import Part
+    from netlister.outputs.schematic.shapes import Ways
 
 FEW = 60
 """Parts with pins that still go on a single sheet."""
+MOST = 24
+"""Parts of a sheet among several, if not a single figure has more."""
 WIRING = "supplies and wiring"
 LONELY = "track without a feed"
 JOINERS = frozenset({"metal joiner", "insulated joiner"})
 
 
 class PartsSheet(NamedTuple):
-    """A sheet and its parts, in the order of the netlist."""
+    """A sheet and its parts, in the order of the netlist.
+
+    `poles`: the nets that are poles, of the whole circuit; `shared`: nets that go on on other sheets; `ways`: how the
+    routes of a piece of track run, by its reference.
+    """
 
     name: str
     parts: tuple[Part, ...]
+    poles: tuple[str, ...]
+    shared: frozenset[str]
+    ways: dict[str, Ways]
 
 
 def sheets(circuit: Circuit, *, one: bool | None = None) -> list[PartsSheet]:
     """The sheets of a circuit. `one`: a single sheet; left out: where there are few parts."""
     listed = parts(circuit)
+    poles = tuple(pole.name for pole in circuit.poles)
+    pieces = circuit.layout.pieces
+    ways = {
+        part.reference: ways_of(pieces[part.tag.removeprefix("track ")].kind)
+        for part in listed
+        if part.library == TRACK
+    }
     if one or (one is None and sum(1 for part in listed if part.pins) <= FEW):
-        return [PartsSheet("the whole circuit", tuple(listed))]
+        return [PartsSheet("the whole circuit", tuple(listed), poles, frozenset(), ways)]
     of = _Grouping(circuit, listed).sheet_of()
     found: dict[str, list[Part]] = {WIRING: []}
     for part in listed:
         found.setdefault(of[part.reference], []).append(part)
     order = ("supplies", "switches", "machine", "turnout", "district", "track")
     names = sorted(found, key=lambda name: order.index(name.partition(" ")[0]))
-    return [PartsSheet(name, tuple(found[name])) for name in names if found[name]]
+    pages = [page for name in names for page in _pages(name, found[name], poles)]
+    on: dict[str, set[str]] = defaultdict(set)
+    for name, some in pages:
+        for part in some:
+            for _, net in part.pins:
+                on[net].add(name)
+    shared = frozenset(net for net, some in on.items() if len(some) > 1)
+    return [PartsSheet(name, tuple(some), poles, shared, ways) for name, some in pages]
+
+
+def _pages(name: str, listed: list[Part], poles: tuple[str, ...]) -> Iterator[tuple[str, list[Part]]]:
+    """The parts of a sheet, or of several of a readable size; a figure stays whole."""
+    figured = groups([part for part in listed if part.kind not in SOURCES], poles)
+    inside = {part.reference for group in figured for part in group}
+    page = [part for part in listed if part.reference not in inside]
+    number = 1
+    for group in figured:
+        if page and len(page) + len(group) > MOST:
+            yield (f"{name}, {number}", page)
+            page, number = [], number + 1
+        page = page + group
+    if page:
+        yield (f"{name}, {number}" if number > 1 else name, page)
 
 
 class _Grouping:

@@ -313,3 +313,20 @@ def test_faulty_yaml_in_a_field():
     told = faults(parts, nets)
     assert told[0][0].startswith("unreadable YAML")
     assert told[0][1].startswith('"[{T1')
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('<?xml version="1.0"?><export version="E"/>', "this is XML"),
+        ("* a deck\nR1 1 2 3\n.end\n", "a deck for SPICE"),
+        ("(export (version D) (components) (nets))", "excluded from the board"),
+        ("(kicad_sch (version 20211123))", "begins with '(export', not with '(kicad_sch'"),
+    ],
+)
+def test_what_is_no_netlist_of_ours_is_told_what_it_is(text, said):
+    with pytest.raises(netlister.UnusableError) as caught:
+        netlister.check_text(text, "wiring.net")
+    (fault,) = caught.value.faults
+    assert said in fault.message
+    assert "export" in fault.message

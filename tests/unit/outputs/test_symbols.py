@@ -128,11 +128,41 @@ def test_a_second_reader_finds_the_same(read):
 
 def test_a_fuse_is_a_box_with_its_wire_through_it_and_a_resistor_a_box_between_wires(read):
     """IEC 60617 S00362 and S00555, from memory."""
-    shapes = {
-        name: [type(g).__name__ for u in read[name].units for g in u.graphicItems] for name in ("fuse", "resistor")
-    }
-    assert sorted(shapes["fuse"]) == ["SyPolyLine", "SyRect"]
-    assert sorted(shapes["resistor"]) == ["SyPolyLine", "SyPolyLine", "SyRect"]
+    for name, through in (("fuse", True), ("resistor", False)):
+        lines = [[(p.X, p.Y) for p in g.points] for u in read[name].units for g in u.graphicItems]
+        boxes = [line for line in lines if len(line) == 5 and line[0] == line[-1]]
+        assert len(boxes) == 1
+        middle = [line for line in lines if line not in boxes and line[0][0] * line[-1][0] < 0]
+        assert bool(middle) == through
+
+
+def test_library_and_schematic_have_one_shape_for_each_part(read):
+    """The drawing of a part in a schematic is that of the library, but for where it stands about its middle."""
+    from netlister.outputs.schematic.kicad import kicad_schematic
+
+    text = kicad_schematic(build(netlister.read_text(SIDING)), "out")["out.kicad_sch"]
+    tree = sexpdata.loads(text)
+    (known,) = [item for item in tree if isinstance(item, list) and item[0] == sexpdata.Symbol("lib_symbols")]
+    seen = set()
+    for symbol in known[1:]:
+        library_name, _, name = symbol[1].partition(":")
+        if library_name != "netlister" or "_" in name or name not in read or name == "supply":
+            continue
+        kinds = [type(g).__name__ for u in read[name].units for g in u.graphicItems]
+        drawn = [i[0].value() for unit in symbol[2:] if unit[0] == sexpdata.Symbol("symbol") for i in unit[2:]]
+        shapes = [one for one in drawn if one != "pin"]
+        assert len(shapes) == len(kinds), name
+        seen.add(name)
+    assert {"insulated-joiner", "metal-joiner", "feed", "contact"} <= seen
+
+
+def test_an_insulated_joiner_does_not_look_like_a_capacitor(read):
+    def lines(name):
+        return [[(p.X, p.Y) for p in g.points] for u in read[name].units for g in u.graphicItems]
+
+    plates = [line for line in lines("capacitor") if len(line) == 2 and line[0][0] == line[1][0]]
+    assert len(plates) == 2
+    assert not [line for line in lines("insulated-joiner") if len(line) == 2 and line[0][0] == line[1][0]]
 
 
 @pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")  # it leaves the file open
