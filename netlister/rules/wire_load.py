@@ -67,13 +67,12 @@ wiring and for anything on the mains side are in your local code, and for licens
 
 def judge(analysis: Analysis, _: str) -> Iterator[Breach[Overload]]:
     """Every wire that carries less than what protects it lets through."""
-    from netlister.volts.load import is_short, overload, overloads, thin_wires
+    from netlister.volts.load import overload, overloads, thin_wires
 
     if "wire-load" in analysis.named:
         found = list(overloads(analysis.survey))
     else:
-        thin = [one for one in thin_wires(analysis.layout) if not (one.pieces and is_short(one.wire))]
-        found = [overload(analysis.survey, one) for one in thin]
+        found = [overload(analysis.survey, one) for one in thin_wires(analysis.layout, short_feeds=False)]
     for load in found:
         yield Breach("wire-load", load.name, ALWAYS, load)
 

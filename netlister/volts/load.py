@@ -73,12 +73,15 @@ class _Wired(NamedTuple):
     source: str
 
 
-def thin_wires(layout: Layout) -> Iterator[ThinWire]:
-    """Every bus, feed and wire from a bus that carries less than the trip current before it."""
+def thin_wires(layout: Layout, *, short_feeds: bool = True) -> Iterator[ThinWire]:
+    """Every bus, feed and wire from a bus that carries less than the trip current before it.
+
+    `short_feeds`: those too that are so short that thin wire is common practice for them.
+    """
     for bus in layout.buses.values():
         yield from _thin(layout, _Wired(bus.name, f"the bus '{bus.name}'", bus.wire, (), bus.span, bus.name))
     for feed in layout.feeds:
-        if feed.wire.area_mm2 is not None:
+        if feed.wire.area_mm2 is not None and (short_feeds or not is_short(feed.wire)):
             name, what = feed.name or f"{feed.source}/{feed.piece}", f"the feed of '{feed.piece}'"
             yield from _thin(layout, _Wired(name, what, feed.wire, (feed.piece,), feed.span, feed.source))
     for link in layout.links:
