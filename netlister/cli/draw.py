@@ -15,12 +15,20 @@ from netlister.source import UnusableError
     "-o",
     metavar="FILE",
     default="-",
-    help="plan.svg, plan.png or plan.pdf; SVG to standard output if left out.",
+    help="plan.svg, plan.png or plan.pdf, with --pages plan.html or plan.pdf; SVG to standard output if left out.",
 )
 @click.option("--set", "settings", multiple=True, metavar="NAME=POSITION", help="A position; the rest at their first.")
 @click.option("--unfolded", is_flag=True, help="Keep a long plan in one row; else it is cut into strips.")
 @click.option("--names", is_flag=True, help="Name joints, gaps and feeds as well.")
-def command(layout: str, output: str, settings: tuple[str, ...], *, unfolded: bool, names: bool) -> None:
+@click.option(
+    "--pages",
+    type=click.Choice(["A4", "A3", "Letter"]),
+    default=None,
+    help="On sheets of this paper, landscape, to be laid together by their marks.",
+)
+def command(
+    layout: str, output: str, settings: tuple[str, ...], pages: str | None, *, unfolded: bool, names: bool
+) -> None:
     """Draw the plan of LAYOUT: both rails of every piece by pole, gaps, feeds, frogs, contacts and reversers.
 
     Track is drawn to scale where curves and lengths are written and it closes or nearly closes; what is spread or bent
@@ -31,7 +39,7 @@ def command(layout: str, output: str, settings: tuple[str, ...], *, unfolded: bo
     from netlister.cli.poles import pairs
     from netlister.draw.plan import laid_out, plan_svg, remarks
 
-    form = form_of(output)
+    form = form_of(output) if pages is None else form_of_pages(output)
     _, read = open_layout(layout)
     not_the_layout(layout, output, "-o plan.svg")
     try:
@@ -43,9 +51,28 @@ def command(layout: str, output: str, settings: tuple[str, ...], *, unfolded: bo
     except states.StateError as error:
         raise click.BadParameter(str(error), param_hint="--set") from None
     drawing = laid_out(read, fold=not unfolded)
-    write_bytes(output, converted(plan_svg(circuit, state, drawing=drawing, names=names), form))
+    svg = plan_svg(circuit, state, drawing=drawing, names=names)
+    write_bytes(output, converted(svg, form) if pages is None else on_sheets(svg, pages, form, read.title or read.name))
     for text in remarks(drawing):
         click.echo(f"{read.name}: {text}", err=True)
+
+
+def form_of_pages(output: str) -> str:
+    """The form of a plan on sheets: HTML, or PDF by the name of its file."""
+    form = "html" if output == "-" else output.rpartition(".")[2].lower()
+    if form not in {"html", "pdf"}:
+        message = f"with --pages write a file to print, plan.html or plan.pdf; '{output}' is neither"
+        raise click.BadParameter(message, param_hint="--output")
+    return form
+
+
+def on_sheets(svg: str, paper: str, form: str, title: str) -> bytes:
+    """A plan on sheets of paper, as a file to print."""
+    from netlister.cli.papers import as_pdf
+    from netlister.draw.pages import sheets_html
+
+    html = sheets_html(svg, paper, title)
+    return as_pdf(html) if form == "pdf" else html.encode("utf-8", "surrogateescape")
 
 
 def form_of(output: str) -> str:

@@ -36,6 +36,7 @@ def embed(
     layout = circuit.layout
     analysis = Analysis(circuit)
     poles = circuit.pole_numbers
+    written = _written(layout)
     found: dict[str, Any] = {
         "format": FORMAT,
         "layout": layout.name,
@@ -50,7 +51,7 @@ def embed(
         "never": [[list(pair) for pair in cube] for cube in circuit.never],
         "devices": [[d.name, d.kind, list(d.inputs), list(d.outputs), d.node] for d in circuit.devices],
         "resisting": {c.name: c.kind for c in layout.components.values() if c.kind in RESISTING},
-        "findings": [_finding(circuit, f) for f in findings],
+        "findings": [_finding(circuit, f, written) for f in findings],
         "trains": [_train(t) for t in layout.trains.values() if t.axles and not t.parked],
         "trips": [_trip(circuit, trip) for trip in trips],
         "volts": dict(volts),
@@ -95,7 +96,18 @@ def _conductors(circuit: Circuit) -> dict[str, Any]:
     return {"whats": list(whats), "owners": list(owners), "conductors": rows}
 
 
-def _finding(circuit: Circuit, finding: Finding) -> dict[str, Any]:
+def _written(layout: Layout) -> dict[tuple[int, int], str]:
+    """What is drawn, by the line and column where it is written; of pieces and joints on one spot the joint."""
+    found = {(p.span.line, p.span.column): p.name for p in layout.pieces.values()}
+    found |= {(j.span.line, j.span.column): j.name for j in layout.joints}
+    found |= {(f.span.line, f.span.column): f.name or f"feed {n}" for n, f in enumerate(layout.feeds, 1)}
+    for contact in layout.contacts:
+        for span in (*contact.throw_spans, contact.span):
+            found[span.line, span.column] = contact.full
+    return found
+
+
+def _finding(circuit: Circuit, finding: Finding, written: Mapping[tuple[int, int], str]) -> dict[str, Any]:
     first = [
         [circuit.variable[name], circuit.variables[circuit.variable[name]].positions.index(position)]
         for name, position in finding.when[0]
@@ -111,6 +123,7 @@ def _finding(circuit: Circuit, finding: Finding) -> dict[str, Any]:
         "path": numbers(finding.path),
         "terminals": [n for n in numbers(finding.terminals) if n >= 0],
         "parts": list(finding.parts),
+        "at": [finding.subject, *filter(None, (written.get((m.span.line, m.span.column)) for m in finding.mistakes))],
     }
 
 

@@ -4,7 +4,6 @@
   const circuit = makeCircuit(data), track = makeTrack(circuit);
   const at = (id) => document.getElementById(id);
   const root = document.documentElement;
-  const SVG = "http://www.w3.org/2000/svg";
   root.classList.add("js");
 
   const rest = data.state.slice();
@@ -27,37 +26,12 @@
     return made;
   }
 
-  function drawn(name, attributes = {}) {
-    const made = document.createElementNS(SVG, name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    return made;
-  }
-
   // -- what is on the page
 
   const sheet = at("sheet");
-  const plan = sheet.querySelector("svg.plan");
-  const railPaths = new Map();         // node -> its paths on the plan
-  function known(path) {
-    const node = nodeOf.get(path.dataset.rail);
-    if (node === undefined) return;
-    if (!railPaths.has(node)) railPaths.set(node, []);
-    railPaths.get(node).push(path);
-  }
-  for (const path of plan.querySelectorAll("path.rail[data-rail]")) known(path);
-  const letterOf = new Map();
-  for (const text of plan.querySelectorAll("text.letter[data-for]")) letterOf.set(nodeOf.get(text.dataset.for), text);
-  const LETTERS = {"pole-A": "A", "pole-B": "B", "pole-both": "A+B", "pole-none": "0", "pole-unit": "U"};
-  const pieceGroups = new Map();
-  for (const group of plan.querySelectorAll("g.piece[data-piece]")) {
-    if (!pieceGroups.has(group.dataset.piece)) pieceGroups.set(group.dataset.piece, []);
-    pieceGroups.get(group.dataset.piece).push(group);
-  }
+  const drawing = sheet.querySelector("svg.plan");
   const cells = new Map();
-  for (const row of document.querySelectorAll("#table-rails tbody tr")) {
-    cells.set(Number(row.dataset.node), row.querySelector("td.pole"));
-  }
-  const CLASSES = ["pole-none", "pole-A", "pole-B", "pole-both", "pole-unit"];
+  document.querySelectorAll("#table-rails tbody tr").forEach((row, number) => cells.set(data.rails[number], row.cells[2]));
   const letters = data.poles.map(([, letter]) => letter);
 
   function classOf(node) {
@@ -70,49 +44,22 @@
     return circuit.named(node, found).join("+") || "none";
   }
 
-  function paint(before) {
+  const plan = makePlan(drawing, data, {kindOf: classOf, saidOf: (name) => spoken(nodeOf.get(name)), stateOf: () => state});
+
+  function spoken(node) {
+    return circuit.named(node, found).join(" and ") || "no pole";
+  }
+
+  function paint(before, moved) {
+    const changed = [];
     circuit.differing(before, found, (node) => {
-      const kind = classOf(node), cell = cells.get(node);
-      for (const path of railPaths.get(node) || []) swap(path, kind, node);
-      const letter = letterOf.get(node);
-      if (letter) {
-        letter.textContent = LETTERS[kind];
-        swap(letter, kind);
-      }
-      if (cell) {
-        cell.textContent = textOf(node);
-        swap(cell, kind);
-      }
+      changed.push(node);
+      const cell = cells.get(node);
+      if (!cell) return;
+      cell.textContent = textOf(node);
+      cell.className = classOf(node);
     });
-  }
-
-  function swap(one, kind, node = -1) {
-    one.classList.remove(...CLASSES);
-    one.classList.add(kind);
-    const title = node >= 0 && one.querySelector("title");
-    if (title) title.textContent = `${data.names[node]}: ${circuit.named(node, found).join(" and ") || "no pole"}`;
-  }
-
-  // The rails of a piece as its blades stand now, in place of those drawn before.
-  function redraw(piece) {
-    const [group] = pieceGroups.get(piece) || [], ways = data.moved[piece];
-    const rails = ways?.[bars.get(piece).map((v) => state[v]).join(" ")];
-    if (!group || !rails) return;
-    const old = [...group.querySelectorAll("path.rail, path.plastic")], place = old.at(-1)?.nextSibling ?? null;
-    for (const node of railsOf(piece)) railPaths.delete(node);
-    for (const one of old) one.remove();
-    for (const [rail, x, y, line] of rails) {
-      const path = drawn("path", {d: `M${x / 10} ${y / 10}${data.lines[line]}`, class: rail ? "rail" : "plastic"});
-      if (rail) {
-        path.dataset.rail = `${piece}.${rail}`;
-        path.append(drawn("title"));
-        known(path);
-        const node = nodeOf.get(path.dataset.rail);
-        swap(path, classOf(node), node);
-      }
-      group.insertBefore(path, place);
-    }
-    sampled.delete(piece);
+    plan.paint(changed, moved);
   }
 
   function say(text) {
@@ -200,8 +147,7 @@
     found = circuit.look(state);
     for (const v of changed) controls[v]?.show();
     for (const who of ["finding", "train", "probes"]) clear(who);
-    for (const piece of new Set(changed.flatMap((v) => movedBy[v]))) redraw(piece);
-    paint(before);
+    paint(before, [...new Set(changed.flatMap((v) => movedBy[v]))].map((piece) => plan.numbers.get(piece)));
     const cube = circuit.ruledOut(state);
     const shorts = circuit.joinedRails(found);
     const words = [said];
@@ -211,83 +157,26 @@
     light();
     read();
     lay();
+    if (started) walk.update();
     remember();
     performance.measure("throw", "throw-begins");
   }
 
   // -- the plan: where a tap falls, its size
 
-  const sampled = new Map();           // piece -> {box, points: [[node, x, y]]}, made when it is first asked for
-  function samplesOf(piece) {
-    let known = sampled.get(piece);
-    if (!known) {
-      const points = [], box = [Infinity, Infinity, -Infinity, -Infinity];
-      for (const node of railsOf(piece)) {
-        for (const path of railPaths.get(node) || []) {
-          let last = null;
-          for (const [x, y] of pointsOf(path)) {
-            const count = last ? Math.ceil(Math.hypot(x - last[0], y - last[1]) / 12) : 1;
-            for (let i = 1; i <= count; i++) {
-              points.push([node, last ? last[0] + (x - last[0]) * i / count : x, last ? last[1] + (y - last[1]) * i / count : y]);
-            }
-            last = [x, y];
-          }
-        }
-      }
-      for (const [, x, y] of points) {
-        box[0] = Math.min(box[0], x);
-        box[1] = Math.min(box[1], y);
-        box[2] = Math.max(box[2], x);
-        box[3] = Math.max(box[3], y);
-      }
-      sampled.set(piece, known = {points, box});
-    }
-    return known;
-  }
-
   function nearest(event) {
-    const [px, py] = view.place(event.clientX, event.clientY), most = 40 / view.scale();
-    let best = -1, least = most ** 2;
-    for (const piece of railsByPiece.keys()) {
-      const {points, box} = samplesOf(piece);
-      if (px < box[0] - most || px > box[2] + most || py < box[1] - most || py > box[3] + most) continue;
-      for (const [node, x, y] of points) {
-        const away = (x - px) ** 2 + (y - py) ** 2;
-        if (away < least) [least, best] = [away, node];
-      }
-    }
-    return best;
+    return plan.nearest(...view.place(event.clientX, event.clientY), 40 / view.scale());
   }
 
-  // In idle moments, so that the first tap on a large plan need not wait.
-  const unsampled = data.pieces.map(([name]) => name);
-  function warm(deadline) {
-    while (unsampled.length && deadline.timeRemaining() > 4) samplesOf(unsampled.pop());
-    if (unsampled.length) requestIdleCallback(warm);
-  }
-
-  // The box of some pieces on the plan, or null.
-  function boxOf(pieces) {
-    const boxes = pieces.filter((piece) => pieceGroups.has(piece)).map((piece) => samplesOf(piece).box).filter(([x]) => x < Infinity);
-    if (!boxes.length) return null;
-    const [x, y, right, low] = [0, 1, 2, 3].map((k) => (k < 2 ? Math.min : Math.max)(...boxes.map((b) => b[k])));
-    return {x, y, width: right - x, height: low - y};
-  }
-
-  const railsByPiece = new Map();
-  for (const node of data.rails) {
-    const piece = pieceOf(node);
-    if (railsByPiece.has(piece)) railsByPiece.get(piece).push(node);
-    else railsByPiece.set(piece, [node]);
-  }
   const bars = new Map(data.pieces.map(([name, , , , moving]) => [name, moving]));
   const movedBy = data.variables.map(() => []);
   for (const [piece, moving] of bars) for (const v of moving) movedBy[v].push(piece);
-  plan.addEventListener("click", (event) => {
+  drawing.addEventListener("click", (event) => {
     const group = event.target.closest?.("g.piece");
     const node = nearest(event);
     const piece = group?.dataset.piece ?? (node >= 0 ? pieceOf(node) : "");
     const mode = document.querySelector("input[name=tap]:checked").value;
+    if (piece) walk.show(piece, false);
     if (mode !== "throw") {
       if (node >= 0) {
         probe(Number(mode), node);
@@ -315,7 +204,7 @@
   }
 
   function pieceOf(node) {
-    return data.names[node].slice(0, data.names[node].indexOf("."));
+    return data.pieces[plan.owner.get(node)][0];
   }
 
   function shortName(node) {
@@ -323,32 +212,25 @@
   }
 
   function railsOf(piece) {
-    return railsByPiece.get(piece) || [];
+    return plan.railsOf[plan.numbers.get(piece)] ?? [];
   }
 
-  for (const [piece, groups] of pieceGroups) {
-    if (bars.get(piece)?.length) for (const group of groups) group.classList.add("throws");
-  }
-
-  const view = makeView(sheet, plan, (scale) => { if (started) sizeFaults(scale); });
+  const view = makeView(sheet, drawing, plan.track(), (scale, box) => {
+    plan.see(box, scale);
+    if (started) sizeFaults(scale);
+  });
   at("larger").addEventListener("click", () => view.zoom(1.4));
   at("smaller").addEventListener("click", () => view.zoom(1 / 1.4));
   at("fit").addEventListener("click", () => view.fit());
 
   // -- any name leads to its place
 
-  const placed = new Map();            // names of what is drawn but no piece: its element
-  for (const what of ["joint", "feed", "contact", "unit", "reverser"]) {
-    for (const one of plan.querySelectorAll(`g.${what}[data-${what}]`)) {
-      if (!placed.has(one.dataset[what])) placed.set(one.dataset[what], one);
-    }
-  }
   const finding = at("find-name");
   let named = false;
-  finding.addEventListener("focus", () => {
+  for (const field of [finding, at("walk-name")]) field.addEventListener("focus", () => {
     if (named) return;
     named = true;
-    const names = new Set([...pieceGroups.keys(), ...placed.keys(), ...data.variables.map(([name]) => name)]);
+    const names = new Set([...plan.numbers.keys(), ...plan.thingByName.keys(), ...data.variables.map(([name]) => name)]);
     at("all-names").append(...[...names].map((name) => element("option", {value: name})));
   });
   finding.addEventListener("change", () => { if (finding.value.trim()) goTo(finding.value); });
@@ -356,22 +238,19 @@
   function goTo(text) {
     const wanted = text.trim();
     const variable = data.variables.findIndex(([name]) => name === wanted);
-    let pieces = pieceGroups.has(wanted) ? [wanted] : variable >= 0 && movedBy[variable].length ? movedBy[variable] : [];
+    let pieces = plan.numbers.has(wanted) ? [wanted] : variable >= 0 && movedBy[variable].length ? movedBy[variable] : [];
     if (!pieces.length && nodeOf.has(wanted)) pieces = [pieceOf(nodeOf.get(wanted))];
-    let box = boxOf(pieces);
-    if (!box && placed.has(wanted)) {
-      const {x, y, width, height} = placed.get(wanted).getBBox();
-      box = {x, y, width, height};
-    }
+    const box = plan.boxOf(pieces) ?? plan.boxOfThing(wanted);
     if (!box) {
-      const like = [...pieceGroups.keys()].find((name) => name.toLowerCase().includes(wanted.toLowerCase()));
+      const like = [...plan.numbers.keys()].find((name) => name.toLowerCase().includes(wanted.toLowerCase()));
       say(like ? `There is no ${wanted}. Did you mean ${like}?` : `Nothing on the plan is named ${wanted}.`);
       return;
     }
     view.reveal(box, true);
+    if (pieces.length === 1) walk.show(pieces[0], false);
     clear("here");
     const ring = drawn("rect", {class: "here", x: box.x - 14, y: box.y - 14, width: box.width + 28, height: box.height + 28, rx: 10});
-    plan.append(ring);
+    plan.above.append(ring);
     marks.get("here").push(ring);
     const moving = variable < 0 && pieces.length === 1 ? bars.get(wanted)?.map((v) => data.variables[v][0]) ?? [] : [];
     const listed = pieces.flatMap((piece) => findingsOf.get(piece) ?? []);
@@ -380,8 +259,6 @@
       listed.length ? `; findings ${[...new Set(listed)].map((n) => n + 1).join(", ")}` : ""}. A ring is around it.`);
   }
 
-  if ("requestIdleCallback" in window) requestIdleCallback(warm);
-
   // -- lit paths
 
   function clear(who) {
@@ -389,18 +266,28 @@
     marks.set(who, []);
   }
   function glow(who, node, kind) {
-    for (const path of railPaths.get(node) || []) {
-      const copy = drawn("path", {d: path.getAttribute("d"), class: `glow ${kind}`});
-      if (path.hasAttribute("transform")) copy.setAttribute("transform", path.getAttribute("transform"));
-      path.before(copy);
-      marks.get(who).push(copy);
-    }
+    const d = plan.stretchesOf(node).map(({x, y, rest}) => `M${x} ${y}${rest}`).join("");
+    if (!d) return;
+    const line = drawn("path", {d, class: `glow ${kind}`, "data-glow": data.names[node]});
+    plan.below.append(line);
+    marks.get(who).push(line);
   }
 
   function light() {
     clear("finding");
     if (shown < 0) return;
-    for (const node of litNodes()) glow("finding", node, "lit");
+    const ends = [data.findings[shown].path.at(0), data.findings[shown].path.at(-1)].map((node) => letterOfPole.get(node));
+    const both = ends[0] && ends[1] && ends[0] !== ends[1];
+    for (const node of litNodes()) {
+      if (!both) glow("finding", node, "lit");
+      else for (const letter of ["A", "B"]) glow("finding", node, `lit of-${letter}`);
+    }
+  }
+
+  const letterOfPole = new Map(data.poles.map(([name, letter]) => [nodeOf.get(name), letter]));
+
+  function isDrawn(name) {
+    return plan.numbers.has(name) || plan.thingByName.has(name) || plan.owner.has(nodeOf.get(name));
   }
 
   function litNodes() {
@@ -445,7 +332,7 @@
     const next = positions ? circuit.withPositions(state, wanted) : state;
     set(next, `Finding ${number + 1} is highlighted${named ? `, with ${named}` : ", in any position"}${
       path.length > 1 && !circuit.conducts(path, next) ? "; part of its path is made by a wheel or a moving contact" : ""}`);
-    const box = boxOf([...new Set(litNodes().filter((n) => n >= 0 && railPaths.has(n)).map(pieceOf))]);
+    const box = plan.boxOf([...new Set(litNodes().filter((n) => plan.owner.has(n)).map(pieceOf))]);
     if (box) view.reveal(box, false);
   }
 
@@ -453,15 +340,14 @@
   const findingsOf = new Map();        // piece -> numbers of findings
   const faults = [];
   const taken = new Map();
-  data.findings.forEach(({parts, path, terminals}, number) => {
-    const pieces = new Set([...parts.filter((p) => pieceGroups.has(p)),
-      ...[...path, ...terminals].filter((n) => n >= 0 && railPaths.has(n)).map(pieceOf)]);
+  data.findings.forEach(({parts, path, terminals, at: where}, number) => {
+    const pieces = new Set([...parts.filter((p) => plan.numbers.has(p)),
+      ...[...path, ...terminals].filter((n) => plan.owner.has(n)).map(pieceOf)]);
     for (const piece of pieces) findingsOf.set(piece, [...findingsOf.get(piece) ?? [], number]);
     if (number >= 200) return;
-    const part = parts.map((p) => plan.querySelector(`g.joint[data-joint="${CSS.escape(p)}"]`)).find(Boolean);
-    const box = part ? part.getBBox() : boxOf([...pieces].slice(0, 1));
-    if (!box) return;
-    const x = box.x + box.width / 2, y = box.y + box.height / 2, key = `${Math.round(x / 8)} ${Math.round(y / 8)}`;
+    const place = placeOf([...where, ...parts], terminals, [...pieces]);
+    if (!place) return;
+    const [x, y] = place, key = `${Math.round(x / 8)} ${Math.round(y / 8)}`;
     const nth = taken.get(key) ?? 0;
     taken.set(key, nth + 1);
     const word = buttons[number]?.closest("li.cause")?.classList;
@@ -473,13 +359,25 @@
     mark.addEventListener("click", (event) => {
       event.stopPropagation();
       showFinding(number, true);
-      const item = at(`finding-${number}`);
-      if (item.closest("details")) item.closest("details").open = true;
-      item.scrollIntoView({block: "nearest"});
+      unfold(number);
     });
-    plan.append(mark);
+    plan.above.append(mark);
     faults.push([mark, x, y, nth]);
   });
+
+  function unfold(number) {
+    const item = at(`finding-${number}`);
+    if (item.closest("details")) item.closest("details").open = true;
+    item.scrollIntoView({block: "nearest"});
+  }
+
+  // Where a finding is: at the joint, feed or contact that it names, else on the rail, else on the piece.
+  function placeOf(names, terminals, pieces) {
+    const middle = (box) => box && [box.x + box.width / 2, box.y + box.height / 2];
+    const thing = names.map((name) => plan.boxOfThing(name)).find(Boolean);
+    const rail = names.map((name) => nodeOf.get(name)).concat(terminals).find((node) => plan.drawn(node));
+    return middle(thing) ?? (rail === undefined ? null : plan.along(rail, 0.5)) ?? middle(plan.boxOf(pieces.slice(0, 1)));
+  }
   function sizeFaults(scale) {
     for (const [mark, x, y, nth] of faults ?? []) {
       mark.setAttribute("transform", `translate(${x + nth * 20 / scale} ${y - 16 / scale}) scale(${1 / scale})`);
@@ -492,10 +390,8 @@
   const STEPS = [0, 1, 2.5, 5, 10];
   const worst = Object.entries(data.volts);
   if (!worst.length) at("shade").hidden = true;
-  for (const [piece, [share]] of worst) {
-    const step = STEPS.filter((limit) => share >= limit).length - 1;
-    for (const group of pieceGroups.get(piece) || []) group.classList.add(`heat-${step}`);
-  }
+  const steps = new Map(worst.filter(([piece]) => plan.numbers.has(piece))
+    .map(([piece, [share]]) => [plan.numbers.get(piece), STEPS.filter((limit) => share >= limit).length - 1]));
   STEPS.forEach((limit, number) => {
     const next = STEPS[number + 1];
     const key = drawn("svg", {viewBox: "0 0 48 10", "aria-hidden": "true"});
@@ -508,7 +404,8 @@
     radio.addEventListener("change", () => shade(radio.value));
   }
   function shade(value) {
-    plan.classList.toggle("heat", value === "volts");
+    if (value === "volts" && !drawing.classList.contains("heat")) plan.warm(steps);
+    drawing.classList.toggle("heat", value === "volts");
     at("legend").hidden = value === "volts";
     at("heat-legend").hidden = value !== "volts";
   }
@@ -544,12 +441,11 @@
   function read() {
     clear("probes");
     probes.forEach((node, which) => {
-      const path = railPaths.get(node)?.[0];
-      if (!path) return;
-      const p = path.getPointAtLength(path.getTotalLength() * (which ? 0.62 : 0.38));
-      const mark = drawn("g", {class: `probe probe-${which}`, transform: `translate(${p.x} ${p.y})`});
+      const spot = plan.along(node, which ? 0.62 : 0.38);
+      if (!spot) return;
+      const mark = drawn("g", {class: `probe probe-${which}`, transform: `translate(${spot.join(" ")})`});
       mark.append(drawn("path", {d: which ? "M-4 -4h8v8h-8z" : "M0 -6L6 0 0 6 -6 0z"}));
-      path.after(mark);
+      plan.above.append(mark);
       marks.get("probes").push(mark);
     });
     const [one, two] = probes;
@@ -784,11 +680,16 @@
     setTimeout(() => URL.revokeObjectURL(link.href), 1000);
   }
   makeTables(goTo, save);
+  makeSheet(data.sheet.expect && data.sheet, data.layout, {save, find: (parts) => goTo(parts.find(isDrawn) ?? parts[0] ?? "")});
+  const walk = makeWalk(data, plan, {
+    poleOf: spoken, positionOf: (v) => data.variables[v][2][state[v]], throwPiece, goTo,
+    findingsOf: (piece) => findingsOf.get(piece) ?? [],
+    showFinding: (number) => { showFinding(number, true); unfold(number); },
+  });
+  at("show-names").addEventListener("change", (event) => drawing.classList.toggle("named", event.target.checked));
   at("save-plan").addEventListener("click", () => {
-    const copy = plan.cloneNode(true), style = drawn("style"), {x, y, width, height} = view.whole;
-    style.textContent = data.style;
-    copy.prepend(style);
-    for (const one of copy.querySelectorAll(".fault, .here, .probe, .glow")) one.remove();
+    const copy = plan.whole(), {x, y, width, height} = view.whole;
+    copy.prepend(drawn("style", {}, data.style + data.plan.style));
     copy.classList.remove("far", "heat");
     for (const [key, value] of Object.entries({viewBox: `${x} ${y} ${width} ${height}`, width, height, xmlns: SVG})) copy.setAttribute(key, value);
     save("plan.svg", "image/svg+xml", new XMLSerializer().serializeToString(copy));

@@ -9,24 +9,26 @@ from html import escape
 from itertools import groupby
 from math import prod
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from netlister.circuit.states import rail_poles
 from netlister.draw.plan import laid_out
-from netlister.draw.style import STYLE, pole_class
+from netlister.draw.style import STYLE
 from netlister.finding import Severity
 from netlister.formats.text import when_text
-from netlister.layout.terminal import Terminal
 from netlister.outputs.cautions import SUPPLIES
 from netlister.quantity import count_said
 from netlister.report.cards import cards
 from netlister.report.embed import embed, json_text
-from netlister.report.plan import moved, plan_part
+from netlister.report.parts import LEGEND, LINK, METER, OUT, SHEET, TOOLS, TRAIN, WALK
+from netlister.report.readings import readings
+from netlister.report.tables import tables
+from netlister.report.tiles import tiled
 from netlister.report.trips import trips
 from netlister.report.volts import volts_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterable, Sequence
 
     from netlister.check import Report
     from netlister.circuit.model import State
@@ -38,7 +40,7 @@ if TYPE_CHECKING:
 
 HERE = Path(__file__).parent
 
-SCRIPTS = ("circuit.js", "view.js", "tables.js", "page.js")
+SCRIPTS = ("circuit.js", "tiles.js", "view.js", "tables.js", "sheet.js", "walk.js", "page.js")
 """The page's script, in the order in which it is put together; `page.js` uses what the others make."""
 
 CAUTIONS = (
@@ -50,13 +52,6 @@ CAUTIONS = (
     SUPPLIES,
     "Everything on the mains side is for licensed people and your local code.",
 )
-
-
-class Column(NamedTuple):
-    """What one table says of a column: its head, and whether it is sorted as a number."""
-
-    head: str
-    number: bool = False
 
 
 def page(
@@ -153,13 +148,13 @@ class _Page:
         self.live = live
         self.poles = rail_poles(self.circuit, state)
         self.volts = volts_of(analysis)
-        self.drawing = laid_out(self.layout)
+        self.readings = readings(self.layout, report)
+        self.plan = tiled(self.circuit, state, self.poles, laid_out(self.layout))
 
     def text(self) -> str:
         title = self.layout.title or self.layout.name
         data = embed(self.analysis.track, self.state, self.report.findings, self.trips, self.volts.pieces)
-        found = moved(self.circuit, self.state, self.drawing.placed)
-        data |= {"moved": found.pieces, "lines": found.lines, "style": STYLE}
+        data |= {"plan": self.plan.data, "style": STYLE, "sheet": self.readings.data}
         body = "\n".join(
             [
                 self._head(title),
@@ -168,6 +163,7 @@ class _Page:
                 '<div class="beside">',
                 self._findings(),
                 self._desk(),
+                self.readings.html,
                 self._tables(),
                 self._cards(),
                 self._cautions(),
@@ -271,9 +267,9 @@ class _Page:
                 '<h2 id="plan-head">Plan</h2>',
                 f'<noscript><p class="hint">{escape(self._still())}</p></noscript>',
                 '<div class="stage">',
-                _SHEET.replace("<!-- plan -->", self._plan()),
-                _TOOLS,
-                _LEGEND,
+                SHEET.replace("<!-- plan -->", self.plan.svg),
+                TOOLS,
+                LEGEND,
                 '<p id="said" class="said script" role="status"></p>',
                 "</div>",
                 "</section>",
@@ -281,11 +277,8 @@ class _Page:
         )
 
     def _desk(self) -> str:
-        inner = f"{self._positions()}\n{_METER}\n{self._train()}\n{_OUT}\n{_LINK}"
+        inner = f"{self._positions()}\n{WALK}\n{METER}\n{self._train()}\n{OUT}\n{LINK}"
         return f'<section class="desk script" aria-labelledby="desk"><h2 id="desk">Try it</h2>\n{inner}\n</section>'
-
-    def _plan(self) -> str:
-        return plan_part(self.circuit, self.state, self.poles, self.drawing)
 
     def _still(self) -> str:
         return f"Without its script the page shows everything in one position: {self._positions_text()}."
@@ -312,63 +305,15 @@ class _Page:
     def _train(self) -> str:
         named = [t.name for t in self.layout.trains.values() if t.axles and not t.parked]
         own = "" if named else '<p class="hint">The layout names no train; this one has four axles.</p>'
-        return _TRAIN.replace("<!-- own -->", own)
+        return TRAIN.replace("<!-- own -->", own)
 
     # -- tables, cards, cautions
 
     def _tables(self) -> str:
-        parts = [self._rails(), self._volts(), self._joints()]
         return (
             '<section class="tables" aria-labelledby="tables"><h2 id="tables">Tables</h2>\n'
-            + "\n".join(filter(None, parts))
-            + "\n</section>"
+            f"{tables(self.circuit, self.poles, self.volts)}\n</section>"
         )
-
-    def _rails(self) -> str:
-        def rows() -> Iterator[str]:
-            names = self.circuit.names
-            for node in self.circuit.rails:
-                name = names[node]
-                piece, rail = Terminal.of(name)
-                found = self.poles[name]
-                kind = pole_class(self.circuit, found)
-                yield (
-                    f'<tr data-node="{node}"><th scope="row">{escape(piece)}</th><td>{escape(rail)}</td>'
-                    f'<td class="pole {kind}">{escape("+".join(found) or "none")}</td></tr>'
-                )
-
-        heads = (Column("piece"), Column("rail"), Column("pole, as the turnouts stand"))
-        return _table("rails", "Poles of every rail", heads, rows(), len(self.circuit.rails))
-
-    def _volts(self) -> str:
-        if not self.volts.rows:
-            return f'<p class="hint">{escape(self.volts.why)}</p>' if self.volts.why else ""
-        rows = (
-            f'<tr><th scope="row">{escape(row[0])}</th>{"".join(f"<td>{escape(cell)}</td>" for cell in row[1:])}</tr>'
-            for row in self.volts.rows
-        )
-        heads = (
-            Column("piece"),
-            Column("loop, mohm", number=True),
-            Column("at, mm", number=True),
-            Column("lost, V", number=True),
-            Column("lost, %", number=True),
-            Column("a short draws, A", number=True),
-            Column("when"),
-        )
-        return _table("volts", "Volts lost at the worst place of each piece", heads, rows, len(self.volts.rows))
-
-    def _joints(self) -> str:
-        def cut(*, on_left: bool, on_right: bool) -> str:
-            return {(0, 0): "no", (1, 0): "left", (0, 1): "right", (1, 1): "both"}[int(on_left), int(on_right)]
-
-        rows = (
-            f'<tr><th scope="row">{escape(j.name)}</th><td>{escape(".".join(j.start))}</td>'
-            f"<td>{escape('.'.join(j.end))}</td><td>{cut(on_left=j.pairs[0][2], on_right=j.pairs[1][2])}</td></tr>"
-            for j in self.layout.joints
-        )
-        heads = (Column("joint"), Column("from"), Column("to"), Column("insulated, seen along the first"))
-        return _table("joints", "Joints", heads, rows, len(self.layout.joints))
 
     def _cards(self) -> str:
         found = cards(self.circuit)
@@ -382,84 +327,3 @@ class _Page:
     def _cautions(self) -> str:
         cautions = "".join(f"<li>{escape(text)}</li>" for text in CAUTIONS)
         return f'<section class="care" aria-labelledby="care"><h2 id="care">Take care</h2><ul>{cautions}</ul></section>'
-
-
-def _table(key: str, title: str, heads: Sequence[Column], rows: Iterable[str], count: int) -> str:
-    """A table that the script makes sortable and searchable; folded where it is long, unfolded on paper."""
-    cells = "".join(
-        f'<th scope="col"{" data-number" if head.number else ""}>{escape(head.head)}</th>' for head in heads
-    )
-    body = "\n".join(rows)
-    unfolded = " open" if count <= 40 else ""  # noqa: PLR2004
-    return (
-        f'<details class="table"{unfolded}><summary>{escape(title)} ({count:,})</summary>\n'
-        f'<div class="wide" tabindex="0" role="region" aria-label="{escape(title)}">'
-        f'<table id="table-{key}"><thead><tr>{cells}</tr></thead>\n<tbody>\n{body}\n</tbody></table></div></details>'
-    )
-
-
-_TOOLS = """\
-<div class="tools script">
-<fieldset class="taps"><legend>A tap on the plan</legend>
-<label><input type="radio" name="tap" value="throw" checked> throws the turnout</label>
-<label><input type="radio" name="tap" value="0"> puts the red probe there</label>
-<label><input type="radio" name="tap" value="1"> puts the black probe there</label></fieldset>
-<fieldset class="taps" id="shade"><legend>Rails show</legend>
-<label><input type="radio" name="shade" value="poles" checked> poles</label>
-<label><input type="radio" name="shade" value="volts"> volts lost at the worst place</label></fieldset>
-<label class="find">Find on the plan <input type="search" id="find-name" list="all-names" autocomplete="off" \
-spellcheck="false"></label><datalist id="all-names"></datalist>
-<div class="zoom" role="group" aria-label="Size of the plan"><button type="button" id="smaller">Smaller</button>
-<button type="button" id="fit">Fit</button> <button type="button" id="larger">Larger</button></div>
-</div>"""
-
-_SHEET = """\
-<div class="sheet" id="sheet" tabindex="0" role="region" \
-aria-label="The plan: arrow keys move it, plus and minus change its size, 0 shows all"><!-- plan --></div>"""
-
-_KINDS = (
-    ("pole-A", "pole A"),
-    ("pole-B", "pole B"),
-    ("pole-none", "no pole: dead"),
-    ("pole-both", "two poles: a short"),
-    ("pole-unit", "a frog unit decides"),
-)
-_KEY = '<li><svg viewBox="0 0 48 10" aria-hidden="true"><path class="rail {}" d="M1 5H47"/></svg> {}</li>'
-_LEGEND = f"""\
-<ul class="legend" id="legend" aria-label="Rails">
-{"".join(_KEY.format(*kind) for kind in _KINDS)}
-</ul>
-<ul class="legend heat" id="heat-legend" aria-label="Volts lost" hidden></ul>"""
-
-_METER = """\
-<section class="card script" aria-labelledby="meter-head"><h3 id="meter-head">Meter</h3>
-<div class="probes"><label>Red probe <input id="probe-0" list="rails" autocomplete="off" spellcheck="false"></label>
-<label>Black probe <input id="probe-1" list="rails" autocomplete="off" spellcheck="false"></label></div>
-<datalist id="rails"></datalist>
-<dl class="reading" aria-live="polite"><dt>Supply unplugged</dt><dd id="beep">Put both probes on a rail.</dd>
-<dt>Supply on</dt><dd id="volts-read">&ndash;</dd></dl></section>"""
-
-_TRAIN = """\
-<section class="card script" aria-labelledby="train-head"><h3 id="train-head">Train</h3><!-- own -->
-<div class="rows"><label>Train <select id="train"></select></label>
-<label>Route <select id="trip"></select></label>
-<label>Begins on <select id="train-piece"></select></label><label>at end <select id="train-end"></select></label></div>
-<p id="way" class="hint"></p>
-<label class="push">Push it <input type="range" id="push" min="0" max="0" step="1" value="0"></label>
-<div class="ribbon" id="ribbon"></div>
-<p id="train-says" role="status"></p><div id="troubles"></div></section>"""
-
-_OUT = """\
-<section class="card script" aria-labelledby="out-head"><h3 id="out-head">Print and save</h3>
-<fieldset class="taps"><legend>On paper</legend>
-<label><input type="checkbox" data-print="plan" checked> plan</label>
-<label><input type="checkbox" data-print="findings" checked> findings</label>
-<label><input type="checkbox" data-print="tables" checked> tables</label>
-<label><input type="checkbox" data-print="cards" checked> cards</label></fieldset>
-<p class="row"><button type="button" id="print">Print</button>
-<button type="button" id="save-plan">Save the plan as SVG</button></p></section>"""
-
-_LINK = """\
-<section class="card script" aria-labelledby="link-head"><h3 id="link-head">Link</h3>
-<p>The address of this page holds the positions, the finding, the probes and the train.</p>
-<p><button type="button" id="copy">Copy the link</button> <span id="copied" role="status"></span></p></section>"""

@@ -1,21 +1,12 @@
 // The view of the plan: what part of it is seen, moved by wheel, pinch, drag and keys, with an overview in the corner.
 
-// The points of a path that begins absolutely and goes on in relative straight steps.
-function pointsOf(path) {
-  const numbers = path.getAttribute("d").match(/-?(?:\d+\.?\d*|\.\d+)/g).map(Number), points = [];
-  let [x, y] = numbers;
-  points.push([x, y]);
-  for (let i = 2; i + 1 < numbers.length; i += 2) points.push([x += numbers[i], y += numbers[i + 1]]);
-  return points;
-}
-
-function makeView(sheet, plan, changed) {
-  const SVG = "http://www.w3.org/2000/svg";
+function makeView(sheet, plan, track, changed) {
   const whole = {...boxed(plan.viewBox.baseVal)};
   let box = {...whole};
   const pointers = new Map();
   let dragged = false, before = null;
   const MOST = 6;                      // pixels for one unit of the drawing, at the most
+  const NAMED = 0.25;                  // from so many on the names of pieces can be read
   const NEAR = 0.45;                   // from so many pixels on letters and marks can be read
 
   function boxed({x, y, width, height}) {
@@ -41,8 +32,9 @@ function makeView(sheet, plan, changed) {
     box = {x: cx - w / 2, y: cy - h / 2, width: w, height: h};
     plan.setAttribute("viewBox", `${box.x} ${box.y} ${box.width} ${box.height}`);
     plan.classList.toggle("far", by < NEAR);
+    plan.classList.toggle("remote", by < NAMED);
     corner();
-    changed(by);
+    changed(by, box);
   }
 
   function place(x, y) {
@@ -135,21 +127,9 @@ function makeView(sheet, plan, changed) {
   });
 
   // The overview: all track as one line, and what is seen of it.
-  const map = document.createElementNS(SVG, "svg"), seen = document.createElementNS(SVG, "rect");
-  map.setAttribute("class", "overview");
-  map.setAttribute("viewBox", `${whole.x} ${whole.y} ${whole.width} ${whole.height}`);
-  map.setAttribute("aria-hidden", "true");
-  const track = document.createElementNS(SVG, "path");
-  let d = "";
-  for (const group of plan.querySelectorAll("g.piece")) {
-    const path = group.querySelector("path.rail");
-    if (!path) continue;
-    const points = pointsOf(path), [a, b] = [points[0], points.at(-1)];
-    d += `M${a[0]} ${a[1]}L${b[0]} ${b[1]}`;
-  }
-  track.setAttribute("d", d);
-  seen.setAttribute("class", "seen");
-  map.append(track, seen);
+  const map = drawn("svg", {class: "overview", viewBox: `${whole.x} ${whole.y} ${whole.width} ${whole.height}`, "aria-hidden": "true"});
+  const seen = drawn("rect", {class: "seen"});
+  map.append(drawn("path", {d: track}), seen);
   sheet.append(map);
   let holding = false;
   function jump(event) {

@@ -22,7 +22,7 @@ def html_of(layout, **options):
 def poles_shown(page):
     """Per rail its poles as they stand in the table, and its class on the plan."""
     return page.evaluate("""() => {
-      const data = JSON.parse(document.getElementById("data").textContent), found = {};
+      const found = {};
       const drawn = new Map();
       for (const path of document.querySelectorAll("#sheet path.rail[data-rail]")) {
         const kinds = drawn.get(path.dataset.rail) ?? new Set();
@@ -30,7 +30,7 @@ def poles_shown(page):
         drawn.set(path.dataset.rail, kinds);
       }
       for (const row of document.querySelectorAll("#table-rails tbody tr")) {
-        const name = data.names[Number(row.dataset.node)], text = row.querySelector("td.pole").textContent;
+        const name = `${row.cells[0].textContent}.${row.cells[1].textContent}`, text = row.querySelector("td[class^=pole-]").textContent;
         found[name] = [text === "none" ? [] : text.split("+"), [...(drawn.get(name) ?? [])]];
       }
       return found;

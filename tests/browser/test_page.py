@@ -138,7 +138,7 @@ def test_a_finding_sets_its_positions_and_lights_its_path(name, opened):
         levers = {v.name for v in circuit.variables if len(v.positions) <= 3}
         assert {k: x for k, x in wanted.items() if k in levers}.items() <= shown.items()
         lit = page.evaluate("""() => [...document.querySelectorAll("#sheet .glow.lit")]
-          .map((glow) => { let one = glow; while (!one.dataset.rail) one = one.nextElementSibling; return one.dataset.rail; })""")
+          .map((glow) => glow.dataset.glow)""")
         rails = {circuit.names[node] for node in circuit.rails}
         drawn = set(
             page.evaluate("[...document.querySelectorAll('#sheet path.rail[data-rail]')].map((p) => p.dataset.rail)")

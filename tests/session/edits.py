@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from netlister.edits import model
+from netlister.edits import gear, model
 from netlister.layout.model import Expectation, Feed, FrogUnit, Link, Variable, Wire
 from netlister.source import Span
 
@@ -107,72 +107,72 @@ def option(rng: Random, layout: Layout) -> Edit:
     piece = rng.choice([p for p in layout.pieces.values() if not p.kind.plain])
     others = {"hand": ("left", "right"), "jumpers": ("true", "false"), "frog": ("dead", "live")}
     name = rng.choice(list(others))
-    return (model.SetOption(piece.name, name, rng.choice(others[name])),)
+    return (gear.SetOption(piece.name, name, rng.choice(others[name])),)
 
 
 def repin(rng: Random, layout: Layout) -> Edit:
     number = rng.randrange(len(layout.pins))
     ends = layout.pins[number].ends
     ends = ends[::-1] if rng.random() < 0.3 else (ends[0], rng.choice(terminals(layout)))
-    return (model.Repin(number, ends, ("", "")),)
+    return (gear.Repin(number, ends, ("", "")),)
 
 
 def add_pin(rng: Random, layout: Layout) -> Edit:
     pin = rng.choice(layout.pins)
     one, two = rng.sample(terminals(layout), 2)
-    return (model.AddPin(pin._replace(pin="more", ends=(one, two), buses=("", ""), ends_at=("", ""))),)
+    return (gear.AddPin(pin._replace(pin="more", ends=(one, two), buses=("", ""), ends_at=("", ""))),)
 
 
 def relink(rng: Random, layout: Layout) -> Edit:
     number = rng.randrange(len(layout.links))
     one, two = rng.sample(terminals(layout), 2)
-    return (model.Relink(number, (one, two), ("", "")),)
+    return (gear.Relink(number, (one, two), ("", "")),)
 
 
 def recomponent(rng: Random, layout: Layout) -> Edit:
     component = rng.choice(list(layout.components.values()))
     kind = rng.choice(("load", "fuse", component.kind))
-    return (model.Recomponent(component.name, kind, component.ends, component.buses),)
+    return (gear.Recomponent(component.name, kind, component.ends, component.buses),)
 
 
 def straighten(rng: Random, layout: Layout) -> Edit:
     reverser = rng.choice([r for r in layout.reversers.values() if not r.automatic])
     assert reverser.variable is not None
     count = len(layout.variables[reverser.variable].positions)
-    return (model.Straighten(reverser.name, tuple(i for i in range(count) if i not in reverser.straight)),)
+    return (gear.Straighten(reverser.name, tuple(i for i in range(count) if i not in reverser.straight)),)
 
 
 def add_reverser(rng: Random, layout: Layout) -> Edit:
     like = rng.choice(list(layout.reversers.values()))
     made = like._replace(name="more", outputs=("more.A", "more.B"))
-    return (model.AddReverser(made),)
+    return (gear.AddReverser(made),)
 
 
 def add_switch(rng: Random, layout: Layout) -> Edit:
-    return (model.AddSwitch(Variable("one more", "switch", ("up", "down"), HERE)),)
+    return (gear.AddSwitch(Variable("one more", "switch", ("up", "down"), HERE)),)
 
 
 def reexpect(rng: Random, layout: Layout) -> Edit:
     number = rng.randrange(len(layout.expectations))
     variable = rng.choice(list(layout.variables.values()))
-    return (model.Reexpect(number, ((variable.name, rng.choice(variable.positions)),)),)
+    return (gear.Reexpect(number, ((variable.name, rng.choice(variable.positions)),)),)
 
 
 def rebus(rng: Random, layout: Layout) -> Edit:
     section = rng.choice([s for s in ("units", "reversers") if getattr(layout, s)])
     entry = rng.choice(list(getattr(layout, section).values()))
     bus = rng.choice(list(layout.buses.values()))
-    return (model.Rebus(section, entry.name, bus.name, bus.poles),)
+    return (gear.Rebus(section, entry.name, bus.name, bus.poles),)
 
 
 def thicken(rng: Random, layout: Layout) -> Edit:
     bus = rng.choice([b for b in layout.buses.values() if not b.implicit])
-    return (model.Thicken(bus.name, bus.wire._replace(text="4 mm2", area_mm2=4e-6)),)
+    return (gear.Thicken(bus.name, bus.wire._replace(text="4 mm2", area_mm2=4e-6)),)
 
 
 def tie(rng: Random, layout: Layout) -> Edit:
     later, first = rng.sample(list(layout.supplies.values()), 2)
-    return (model.Tie(later.name, f"{first.name}.{rng.choice('AB')}"),)
+    return (gear.Tie(later.name, f"{first.name}.{rng.choice('AB')}"),)
 
 
 def take_out(rng: Random, layout: Layout) -> Edit:
@@ -185,19 +185,19 @@ def expect(rng: Random, layout: Layout) -> Edit:
     variable = rng.choice(list(layout.variables.values()))
     cube = ((variable.name, rng.choice(variable.positions)),) if rng.random() < 0.7 else ()
     made = Expectation((rng.choice(list(layout.pieces)),), rng.random() < 0.4, cube, HERE)
-    return (model.AddExpectation(made),)
+    return (gear.AddExpectation(made),)
 
 
 def add_unit(rng: Random, layout: Layout) -> Edit:
     piece = rng.choice([p for p in layout.pieces.values() if p.kind.frogs])
     bus = rng.choice(list(layout.buses.values()))
     frog = f"{piece.name}.{rng.choice(piece.kind.frogs)}"
-    return (model.AddUnit(FrogUnit("more", frog, bus.poles, HERE, None, bus.name)),)
+    return (gear.AddUnit(FrogUnit("more", frog, bus.poles, HERE, None, bus.name)),)
 
 
 def add_link(rng: Random, layout: Layout) -> Edit:
     one, two = rng.sample(terminals(layout), 2)
-    return (model.AddLink(Link("", (one, two), NO_WIRE, "", HERE)),)
+    return (gear.AddLink(Link("", (one, two), NO_WIRE, "", HERE)),)
 
 
 def rule_out(rng: Random, layout: Layout) -> Edit:
