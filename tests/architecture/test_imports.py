@@ -47,10 +47,13 @@ def test_no_file_reaches_for_the_network():
                 found.add(node.module.split(".")[0])
         if found & NETWORK:
             serving.append((path.relative_to(ROOT).as_posix(), sorted(found & NETWORK)))
-    assert serving == [("netlister/report/serve.py", ["http"])]
-    text = (ROOT / "netlister/report/serve.py").read_text(encoding="utf-8")
+    assert serving == [("netlister/workbench/serve.py", ["http", "socket", "urllib"])]
+    text = (ROOT / "netlister/workbench/serve.py").read_text(encoding="utf-8")
     assert 'LOOPBACK = "127.0.0.1"' in text
     assert "http.client" not in text
+    assert "urllib.request" not in text
+    assert "socket.socket(" not in text
+    assert "create_connection" not in text
 
 
 def test_the_public_face_is_small():
