@@ -34,11 +34,14 @@
     button("Propose what is missing…", () => open("A wiring for what is missing",
       [{label: "What it is to do", fields: [{key: "aim", label: "What it is to do", choices: Object.entries(desk.aims)}],
         ask: (values) => ({do: "propose", ...values})}], true), {id: "propose"}));
+  const said = document.querySelector(".news.done");
+  if (said) row.append(said);
   function refresh() {
     back.disabled = live.over || !desk.undo;
     again.disabled = live.over || !desk.redo;
     mendAll.hidden = !Object.keys(desk.causes).length;
-    for (const one of row.querySelectorAll("button")) if (live.over) one.disabled = true;
+    const shut = live.over || document.querySelector(".banner");
+    for (const one of document.querySelectorAll(".changes button, button.mends")) if (shut) one.disabled = true;
   }
   refresh();
 
@@ -78,6 +81,8 @@
     }
     return best;
   }
+
+  refresh();
 
   // -- the server
 
@@ -125,7 +130,7 @@
   const what = element("select", {id: "change-what"});
   whatField.append(what);
   const fields = element("div", {class: "pair"});
-  const verdict = element("div", {class: "verdict", role: "status"});
+  const verdict = element("div", {class: "outcome", role: "status"});
   const diff = element("pre", {class: "diff", tabindex: "0", "aria-label": "The difference of the file"});
   const file = element("details", {open: ""}, element("summary", {}, "What changes in the file"), diff);
   const write = element("button", {type: "submit", id: "change-write"}, "Write it into the file");
@@ -223,7 +228,7 @@
   function clear(text, press = "Write it into the file") {
     turn += 1;
     asked = null;
-    verdict.className = "verdict";
+    verdict.className = "outcome";
     verdict.replaceChildren(element("p", {}, text));
     file.hidden = true;
     write.textContent = press;
@@ -267,8 +272,8 @@
     parts.push(element("p", {}, `Now: ${count(before)}. After this change: ${count(after)}${unproved.length ? "" : ", checked over every position"}. ${proof}`));
     const tell = (head, {rows, more}) => {
       if (!rows.length) return;
-      parts.push(element("h3", {}, head), element("ul", {}, ...rows.map(({severity, rule, message, when}) =>
-        element("li", {}, element("b", {}, severity), ` ${rule}: ${message}; ${when}`))));
+      parts.push(element("h3", {}, head), element("ul", {}, ...rows.map(({severity, rule, message, when, path}) =>
+        element("li", {}, element("b", {}, severity), ` ${rule}: ${message}; ${when}${path ? `; along ${path}` : ""}`))));
       if (more) parts.push(element("p", {}, `and ${more} more`));
     };
     tell("This comes", came);
@@ -276,7 +281,7 @@
     tell("This goes", gone);
     if (!worse && !gone.rows.length) parts.push(element("p", {}, "No finding comes or goes."));
     verdict.replaceChildren(...parts);
-    verdict.className = `verdict ${worse || unproved.length ? "worse" : "better"}`;
+    verdict.className = `outcome ${worse || unproved.length ? "worse" : "better"}`;
     const lines = difference.split("\n").filter((line, n) => n > 1);
     diff.replaceChildren(...lines.flatMap((line) => {
       const mark = {"+": "ins", "-": "del"}[line[0]];

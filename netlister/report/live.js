@@ -11,7 +11,11 @@ const live = (() => {
     if (!bar) {
       bar = document.createElement("p");
       bar.setAttribute("role", "status");
-      document.querySelector(".skip").after(bar);
+    }
+    const row = kind === "done" && document.querySelector(".changes");
+    if (!bar.isConnected || !row !== !bar.closest(".changes")) {
+      if (row) row.append(bar);
+      else document.querySelector(".skip").after(bar);
     }
     bar.className = `news ${kind}`;
     bar.textContent = text;

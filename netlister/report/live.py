@@ -6,7 +6,7 @@ from html import escape
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
-    from netlister.source import UnusableError
+    from netlister.source import Span, UnusableError
 
 
 class Live(NamedTuple):
@@ -32,16 +32,10 @@ def with_faults(page: str, name: str, error: UnusableError, text: str | None) ->
     `text`: of the file as it is now; None where it could not be read.
     """
     lines = [] if text is None else text.split("\n")
-    listed = []
-    for fault in error.faults[:MOST_FAULTS]:
-        at = fault.span
-        line = lines[at.line - 1].rstrip("\r") if fault.span.file == name and 0 < at.line <= len(lines) else ""
-        shown = ""
-        if line.strip():
-            mark = " " * (at.column - 1) + "^"
-            shown = f'<pre tabindex="0" aria-label="line {at.line}">{escape(f"{at.line}: {line}")}\n'
-            shown += f"{' ' * len(f'{at.line}: ')}{mark}</pre>"
-        listed.append(f"<li><code>{escape(str(at))}</code> {escape(fault.message)}{shown}</li>")
+    listed = [
+        f"<li><code>{escape(str(fault.span))}</code> {escape(fault.message)}{_line(fault.span, name, lines)}</li>"
+        for fault in error.faults[:MOST_FAULTS]
+    ]
     more = len(error.faults) - MOST_FAULTS
     rest = f"<li>and {more} more, in the terminal</li>" if more > 0 else ""
     banner = (
@@ -50,3 +44,19 @@ def with_faults(page: str, name: str, error: UnusableError, text: str | None) ->
         f"checked.</p><ul>{''.join(listed)}{rest}</ul></section>\n"
     )
     return page.replace(BANNER_PLACE, BANNER_PLACE + banner, 1)
+
+
+def _line(at: Span, name: str, lines: list[str]) -> str:
+    """The line of a fault with a mark under its place; behind the end of the text, the last line with something."""
+    if at.file != name or not lines:
+        return ""
+    number = min(at.line, len(lines))
+    while number > 1 and not lines[number - 1].strip():
+        number -= 1
+    line = lines[number - 1].rstrip("\r")
+    column = at.column if number == at.line else len(line) + 1
+    start = f"{number}: "
+    return (
+        f'<pre tabindex="0" role="region" aria-label="line {number}">{escape(start + line)}\n'
+        f"{' ' * (len(start) + column - 1)}^</pre>"
+    )

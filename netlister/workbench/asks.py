@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from netlister.edits.model import AddContact, AddFeed, AddUnit, Insulate, Recommon, Refeed, Rewire, SetOption, TakeOut
 from netlister.edits.patch import Patch
+from netlister.edits.text import metres
 from netlister.edits.tree import tree_of
 from netlister.layout.model import Feed, FrogUnit
 from netlister.layout.schema import INSULATE, PIECE, PLAIN
@@ -131,9 +132,12 @@ def _add_feed(layout: Layout, _: Source, fields: Fields) -> Asked:
         wires.append((pole, named(piece.name, rail)))
     if not wires:
         raise AskError("say which rail each pole feeds; at least one of the two")
-    wire = wire_of(fields)
+    wire, at = wire_of(fields), length_of(fields, "at")
+    if at is not None and piece.length is not None and at > piece.length:
+        message = f"'{piece.name}' is {metres(piece.length)} long, so nothing is at {metres(at)} of it"
+        raise AskError(message)
     target = named(piece.name, end) if end else piece.name
-    feed = Feed("", source, piece.name, tuple(wires), length_of(fields, "at"), None, wire, piece.span, target)
+    feed = Feed("", source, piece.name, tuple(wires), at, None, wire, piece.span, target)
     said = " and ".join(f"{letter} to {rail}" for letter, (_, rail) in zip(_letters(layout, feed), wires, strict=True))
     return Asked(f"feed '{piece.name}' from '{source}': {said}", (AddFeed(feed),))
 
@@ -310,7 +314,7 @@ def _set_piece(layout: Layout, _: Source, fields: Fields) -> Asked:
         message = f"'{key}' is one of {', '.join(options[key])}"
         raise AskError(message)
     said = f"build '{piece.name}' with '{key}: {value}'" if value else f"leave '{key}' of '{piece.name}' out"
-    if value and key in options:
+    if value and key in options and key != "hand":  # another hand may move joints and feeds: the reader settles it
         return Asked(said, (SetOption(piece.name, key, value),))
     patch = Patch()
     patch.at("track", piece.name).set[key] = value or None

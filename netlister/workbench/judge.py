@@ -89,6 +89,17 @@ def verdict_object(verdict: Verdict) -> dict[str, Any]:
     }
 
 
+MOST_PATH = 9
+"""Terminals of a path that are told."""
+
+
+def _along(path: tuple[str, ...]) -> str:
+    """A path in words, without its middle where it is long."""
+    if len(path) > MOST_PATH:
+        path = (*path[: MOST_PATH // 2], "…", *path[-MOST_PATH // 2 :])
+    return " to ".join(path)
+
+
 def _told(findings: Iterable[Finding]) -> dict[str, Any]:
     listed = sorted(findings, key=lambda f: (-f.severity, f.rule, f.subject))
     rows = [
@@ -98,6 +109,7 @@ def _told(findings: Iterable[Finding]) -> dict[str, Any]:
             "subject": f.subject,
             "message": f.message,
             "when": when_text(f),
+            "path": _along(f.path),
         }
         for f in listed[:MOST_TOLD]
     ]
