@@ -304,25 +304,10 @@ class _Look:
                     self.places.update(dict.fromkeys(self.clauses.choices.beside(piece)))
 
     def helps(self, chosen: Choice) -> bool:
-        """Whether each wire of a new feed goes to what wants a pole, or to what has that very pole."""
-        analysis = self.analysis
-        node, poles = analysis.circuit.node, analysis.circuit.poles
-        for change in chosen.edit:
-            if not isinstance(change, AddFeed):
-                continue
-            wants = False
-            for pole, rail in change.feed.wires:
-                if node[rail] in self.flooded:
-                    wants = True
-                    continue
-                there = [other for other, _ in analysis.poles.has(analysis.poles.nets.of[node[rail]])]
-                if change.feed.source in self.clauses.layout.reversers:
-                    continue  # what else feeds that rail must go
-                if there and not any(other < len(poles) and poles[other].name == pole for other in there):
-                    return False
-            if not wants:
-                return False
-        return True
+        """Whether a new feed goes to what wants a pole; its other wire may need another cure beside it."""
+        node = self.analysis.circuit.node
+        feeds = [change.feed for change in chosen.edit if isinstance(change, AddFeed)]
+        return all(any(node[rail] in self.flooded for _, rail in feed.wires) for feed in feeds)
 
     # -- pieces and gaps
 

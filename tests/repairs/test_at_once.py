@@ -89,3 +89,30 @@ def test_every_repair_of_the_least_weight_is_listed() -> None:
     assert "use metal joiners at 'approach/T1.toe': write 'insulate: left' there" in said
     assert len({repair.weight for repair in found.repairs}) == 1
     assert all(right for _, right in rights(SIDING))
+
+
+CABS = """\
+format: netlister/1
+supplies:
+  cab1: {type: dc, voltage: 12 V, trip: 1 A}
+  cab2: {type: dc, voltage: 12 V, trip: 1 A, common: cab1.B}
+track:
+  west: {length: 1 m}
+  middle: {length: 1 m}
+  east: {length: 1 m}
+switches:
+  S1: {positions: [cab1, off, cab2], contacts: {rail: {common: middle.left, cab1: cab1.A, cab2: cab2.A}}}
+joints:
+- {from: west, to: middle, insulate: left}
+- {from: middle, to: east, insulate: left}
+feeds:
+- {to: west, from: cab1, A: right, B: left}
+"""
+"""Right but for the feed of `west`, swapped, and that of `east`, forgotten: so east.right has the wrong pole as yet."""
+
+
+def test_a_feed_may_need_another_cure_beside_it() -> None:
+    assert mend(netlister.read_text(CABS)).least
+    made = rights(CABS)
+    assert made
+    assert made == [(2, True)] * len(made)
