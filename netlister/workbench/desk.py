@@ -18,6 +18,7 @@ from netlister.check import Report, chosen, examine
 from netlister.edits.model import ImpossibleError
 from netlister.edits.patch import CannotPatchError, apply_edits, patched, patched_spelled_out
 from netlister.edits.text import EditError, new_text, text_edits
+from netlister.edits.tree import tree_of
 from netlister.edits.write import WriteError, unified, write_layout
 from netlister.layout.read import read_layout
 from netlister.mend import mend
@@ -148,10 +149,11 @@ class Desk:
         return Session.of(self.now.layout, rules, named=self.select)
 
     def warm(self) -> None:
-        """Prove what changes are tried on, before the first is asked for."""
+        """Prove what changes are tried on, and take the text apart, before the first change is asked for."""
         with self._lock:
             if self.now is not None and not self.now.layout.netlist:
                 _ = self.session
+                tree_of(self.now.source.text)
 
     # -- what the page asks
 

@@ -130,11 +130,12 @@ def test_a_look_that_is_late_puts_nothing_old_back(tmp_path):
 
 
 def test_a_layout_from_a_netlist_is_changed_in_the_drawing(tmp_path):
+    from netlister.circuit.build import build
     from netlister.layout.read import read_layout
-    from netlister.skidl.front import netlist
+    from netlister.skidl.netlist import kicad_netlist
     from netlister.source import Source
 
-    text = netlist(read_layout(Source("layout.yaml", YARD)))
+    text = kicad_netlist(build(read_layout(Source("layout.yaml", YARD))))
     desk, file = desk_on(tmp_path, text, "yard.net")
     assert "exported from a drawing" in desk.offers()["refused"]
     for what in ("try", "make", "undo"):
