@@ -195,12 +195,17 @@
     what.value = 0;
     chooseAction();
   }
-  what.addEventListener("change", chooseAction);
+  what.addEventListener("change", () => chooseAction());
 
-  function chooseAction() {
+  function fieldsOf(action, filled) {
+    return typeof action.fields === "function" ? action.fields(filled) : action.fields;
+  }
+
+  // The fields of what is chosen; `kept`: what is filled in already, where one of them decides what others there are.
+  function chooseAction(kept = {}) {
     const action = actions[Number(what.value)];
-    fields.replaceChildren(...action.fields.map(({key, label, choices, value = "", list, hint = ""}) => {
-      const id = `change-${key}`;
+    fields.replaceChildren(...fieldsOf(action, kept).map(({key, label, choices, value: first = "", list, hint = "", decides}) => {
+      const id = `change-${key}`, value = kept[key] ?? first;
       let field;
       if (choices) {
         field = element("select", {id, name: key}, ...choices.map(([word, says]) => element("option", {value: word}, says)));
@@ -211,7 +216,7 @@
         field.value = value;
         if (list) field.setAttribute("list", `${id}-list`);
       }
-      field.addEventListener("input", later);
+      field.addEventListener("input", decides ? () => { chooseAction(values()); document.getElementById(id).focus(); } : later);
       const made = element("label", {for: id}, element("span", {}, label), field);
       if (hint) made.append(element("small", {class: "hint"}, hint));
       if (list) made.append(element("datalist", {id: `${id}-list`}, ...list.map((one) => element("option", {value: one}))));
@@ -247,7 +252,7 @@
     const action = actions[Number(what.value)];
     if (!action) return;
     const filled = values();
-    const missing = action.fields.find(({key, needed}) => needed && !filled[key]);
+    const missing = fieldsOf(action, filled).find(({key, needed}) => needed && !filled[key]);
     if (missing) return clear(`Still to be filled in: ${missing.label}.`);
     clear(slow ? "Looking for it…" : "…");
     const mine = turn, ask = action.ask(filled);
@@ -269,7 +274,7 @@
     const worse = came.rows.length + moved.rows.length, parts = [element("p", {}, `${say[0].toUpperCase()}${say.slice(1)}.`)];
     if (trouble) parts.push(element("p", {}, trouble));
     const proof = unproved.length ? `NOT everything was proved: ${unproved.slice(0, 5).join(", ")}.` : "";
-    parts.push(element("p", {}, `Now: ${count(before)}. After this change: ${count(after)}${unproved.length ? "" : ", checked over every position"}. ${proof}`));
+    parts.push(element("p", {}, `Now: ${count(before)}. After this change: ${count(after)}${desk.some ? ", of the rules that watch was started with" : ""}${unproved.length ? "" : ", checked over every position"}. ${proof}`));
     const tell = (head, {rows, more}) => {
       if (!rows.length) return;
       parts.push(element("h3", {}, head), element("ul", {}, ...rows.map(({severity, rule, message, when, path}) =>
@@ -331,14 +336,18 @@
       if (joint) continue;
       const here = `${name}.${end}`, others = free.filter((other) => other !== here);
       if (others.length) add("Joints", `Join ${here} to another end`, [{key: "to", label: "To", choices: others.map((other) => [other, other])}, insulation], (values) => ({do: "join", from: here, ...values}));
-      for (const [kind, {hands, title}] of Object.entries(desk.kinds)) {
-        const plain = kind === "rail-section";
-        add(`A new piece at ${here}`, `${kind}: ${title}`, [{key: "name", label: "Its name", needed: true},
+      add("Joints", `Add a new piece at ${here}`, ({kind = "rail-section"}) => {
+        const {hands} = desk.kinds[kind], plain = kind === "rail-section";
+        return [
+          {key: "kind", label: "What it is", value: "rail-section", decides: true,
+            choices: Object.entries(desk.kinds).map(([name, {title}]) => [name, `${name}: ${title}`])},
+          {key: "name", label: "Its name", needed: true},
           ...(hands.length > 1 ? [{key: "hand", label: "Its hand", choices: hands.map((hand) => [hand, hand])}] : []),
-          ...(plain ? [{key: "length", label: "Length", hint: "as in 600 mm; or radius, angle and turn of a curve"}, {key: "radius", label: "Radius of a curve"}, {key: "angle", label: "Angle of a curve"},
-            {key: "turn", label: "Turns to", choices: [["", "straight"], ["left", "left"], ["right", "right"]]}] : [{key: "end", label: "Joined by its end", hint: "left out: the first one"}]),
-          insulation], (values) => ({do: "add-piece", at: here, kind, ...values}));
-      }
+          {key: "end", label: "Joined by its end", choices: desk.kinds[kind].ends.map((name) => [name, name])},
+          ...(plain ? [{key: "length", label: "Length", hint: "as in 600 mm; of a curve, radius, angle and turn"}, {key: "radius", label: "Radius of a curve"},
+            {key: "angle", label: "Angle of a curve"}, {key: "turn", label: "Turns to", choices: [["", "straight"], ["left", "left"], ["right", "right"]]}] : []),
+          insulation];
+      }, (values) => ({do: "add-piece", at: here, ...values}));
     }
     const side = (letter, value) => ({key: letter, label: `Pole ${letter} to`, value, choices: [["", "no rail"],
       ...(one.sides ? [["left", "the left rail"], ["right", "the right rail"]] : []), ...one.rails.filter((rail) => !one.sides || !["left", "right"].includes(rail)).map((rail) => [rail, rail])]});

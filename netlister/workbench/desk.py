@@ -129,7 +129,8 @@ class Desk:
             return self._offers()
 
     def _offers(self) -> dict[str, Any]:
-        base = {"version": self.version, "undo": len(self.done), "redo": len(self.undone)}
+        some = bool(self.select or self.ignore)
+        base = {"version": self.version, "undo": len(self.done), "redo": len(self.undone), "some": some}
         if self.now is None:
             return base | {"refused": self.lost}
         if self.now.layout.netlist:

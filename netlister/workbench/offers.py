@@ -37,7 +37,12 @@ def offers(layout: Layout, report: Report) -> dict[str, Any]:
     if layout.library is not None:
         for name in layout.library.names():
             takes = layout.library.takes(name)
-            kinds[name] = {"hands": list(takes.hands), "title": layout.library.definition(name).title}
+            ends = list(layout.library.kind(name, next(iter(takes.hands), "")).ends)
+            kinds[name] = {
+                "hands": list(takes.hands),
+                "title": layout.library.definition(name).title,
+                "ends": ends,
+            }
         for piece in layout.pieces.values():
             if piece.kind.name not in options:
                 bent = () if piece.kind.plain else ("radius", "angle")

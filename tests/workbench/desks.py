@@ -45,11 +45,11 @@ def desk_on(folder, text=YARD, name="layout.yaml"):
     return desk, file
 
 
-def look(desk):
-    """Read the file again, as `watch` does after each save."""
+def look(desk, *, causes=False):
+    """Read the file again, as `watch` does after each save. `causes`: whether repairs are looked for, too."""
     source = read_source(desk.path, "layout.yaml")
     layout = read_any(source, desk.folder)
-    desk.take(source, layout, check(layout))
+    desk.take(source, layout, check(layout, causes=causes))
 
 
 def tried(desk, **ask):
@@ -69,4 +69,4 @@ def counted(text, folder=None):
     from netlister.source import Source
     from netlister.workbench.judge import counts
 
-    return list(counts(check(read_any(Source("layout.yaml", text), folder)).findings))
+    return list(counts(check(read_any(Source("layout.yaml", text), folder), causes=False).findings))

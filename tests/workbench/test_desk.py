@@ -185,6 +185,7 @@ def test_a_repair_as_the_check_has_it(tmp_path):
         "through: T1.stock-right, diverging: T1.stock-left", "through: T1.stock-left, diverging: T1.stock-right"
     )
     desk, file = desk_on(tmp_path, text)
+    look(desk, causes=True)
     causes = desk.offers()["causes"]
     assert any("swap the two throws" in say for say in causes["1"])
     number = next(n for n, say in enumerate(causes["1"]) if "swap the two throws" in say)

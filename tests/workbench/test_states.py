@@ -117,7 +117,7 @@ class Desks(RuleBasedStateMachine):
 
     @rule()
     def look_again(self):
-        look(self.desk)
+        look(self.desk, causes=True)
 
     @rule()
     def somebody_else_saves(self):
@@ -140,7 +140,7 @@ class Desks(RuleBasedStateMachine):
         assert self.file.read_text() == self.text
         offers = self.desk.offers()
         assert (offers["undo"], offers["redo"]) == (len(self.before), len(self.after))
-        assert counted(self.text) == counted(self.desk.now.source.text)
+        assert self.desk.now.source.text == self.text
 
 
 TestDesks = Desks.TestCase
