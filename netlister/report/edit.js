@@ -243,7 +243,7 @@
   function later() {
     clearTimeout(timer);
     if (slow) return clear("Press the button to look for it; that may take some seconds.", "Look for it");
-    write.disabled = true;
+    clear("…");                        // what was shown is of other words
     timer = setTimeout(trial, 200);
   }
 

@@ -115,7 +115,7 @@ def test_poles_after_each_change(start, tmp_path):
     assert "key=" not in page.url
     for piece, label, values in CHANGES:
         window.choose(piece, label, **values)
-        page.wait_for_function("() => document.querySelector('.outcome').textContent.includes('After this change')")
+        page.wait_for_selector("#change-write:enabled")
         said = page.inner_text(".outcome")
         window.write()
         text = watch.file.read_text()

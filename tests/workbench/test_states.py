@@ -17,7 +17,7 @@ from tests.workbench.desks import YARD, counted, desk_on, look, made, stepped, t
 DOES = st.sampled_from(
     (
         *("insulate", "part", "join", "add-feed", "swap-feed", "move-feed", "take-feed", "swap-throws", "wire-throw"),
-        *("add-contact", "take-contact", "add-unit", "take-unit", "set-piece", "add-piece", "rename", "mend"),
+        *("add-contact", "take-contact", "add-unit", "take-unit", "set-piece", "add-piece", "rename"),
     )
 )
 
@@ -98,7 +98,6 @@ class Desks(RuleBasedStateMachine):
                 "insulate": word,
             },
             "rename": {"old": rng.choice([*pieces, *offers["names"]]), "new": new},
-            "mend": {"cause": 1, "repair": 0},
         }[do] | {"do": do}
 
     @precondition(lambda self: self.before)
@@ -117,7 +116,7 @@ class Desks(RuleBasedStateMachine):
 
     @rule()
     def look_again(self):
-        look(self.desk, causes=True)
+        look(self.desk)
 
     @rule()
     def somebody_else_saves(self):
@@ -145,7 +144,7 @@ class Desks(RuleBasedStateMachine):
 
 TestDesks = Desks.TestCase
 TestDesks.settings = settings(
-    max_examples=25,
+    max_examples=15,
     stateful_step_count=12,
     deadline=None,
     derandomize=True,
