@@ -22,7 +22,7 @@ class Heads(Protocol[T]):
 
 
 def find(head: Heads[T], n: T) -> T:
-    """What stands for the set of a thing: the least of it, where sets are made one by `join` alone."""
+    """The representative of the set of a thing: the least of it, where sets are made one by `join` alone."""
     while head[n] != n:
         head[n] = head[head[n]]
         n = head[n]

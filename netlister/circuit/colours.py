@@ -132,7 +132,7 @@ def _metal(layout: Layout) -> Iterator[tuple[str, str]]:
                 yield a, b
     for part in layout.components.values():
         if part.kind not in BLOCKING:
-            yield f"{part.name}.from", f"{part.name}.to"
+            yield named(part.name, "from"), named(part.name, "to")
 
 
 def _changing(layout: Layout) -> Iterator[str]:
@@ -161,7 +161,7 @@ def _chosen(
     free = [pair for pair in PAIRS if not used & set(pair)]
     names = [*layout.supplies, *(bus for bus in layout.buses if bus not in layout.supplies), *layout.reversers]
     for name in names:
-        pair = (poles[f"{name}.A"], poles[f"{name}.B"])
+        pair = (poles[named(name, "A")], poles[named(name, "B")])
         left = [key for key in dict.fromkeys(pair) if key in needed and key not in found]
         whole = free.pop(0) if len(left) == len(pair) and free else None
         for place, key in enumerate(left):

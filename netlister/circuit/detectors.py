@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.build import build, pole_of
 from netlister.circuit.numbers import Node
 from netlister.layout.model import Link, Supply, Wire
+from netlister.layout.terminal import named
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
@@ -46,8 +47,8 @@ def by_detectors(circuit: Circuit) -> Behind | None:
         near, behind = _ends(circuit, detector, far)
         ahead[detector.name] = near
         pole = _MARK + detector.name
-        supplies[pole] = Supply(pole, "", 0.0, None, 0.0, "B", (f"{pole}.A", f"{pole}.B"), "", detector.span)
-        links.append(Link("", (f"{pole}.A", behind), Wire("", None, None, None), "", detector.span))
+        supplies[pole] = Supply(pole, "", 0.0, None, 0.0, "B", (named(pole, "A"), named(pole, "B")), "", detector.span)
+        links.append(Link("", (named(pole, "A"), behind), Wire("", None, None, None), "", detector.span))
     rest = {name: c for name, c in layout.components.items() if c.kind != "detector"}
     made = build(replace(layout, supplies=supplies, links=links, components=rest), circuit.variables)
     poles = {pole_of(made, f"{_MARK}{d.name}.A"): d.name for d in detectors}

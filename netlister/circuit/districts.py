@@ -144,7 +144,7 @@ def poles_with_track(circuit: Circuit) -> set[str]:
 
 
 def district_of(pole: str) -> tuple[str, str]:
-    """The pole of a supply and the district that the name of a pole by districts stands for."""
+    """The pole of a supply and the district that the name of a pole by districts means."""
     name, _, district = pole.partition(_MARK)
     return name, district
 

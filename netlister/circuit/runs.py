@@ -174,27 +174,33 @@ def _components(layout: Layout) -> Iterator[Run]:
         yield Run(
             f"K.{name}.from",
             "component",
-            (a, f"{name}.from"),
+            (a, named(name, "from")),
             name,
             part.span,
             ends_at=(at[0], ""),
             buses=(buses[0], ""),
         )
         yield Run(
-            f"K.{name}.to", "component", (f"{name}.to", b), name, part.span, ends_at=("", at[1]), buses=("", buses[1])
+            f"K.{name}.to",
+            "component",
+            (named(name, "to"), b),
+            name,
+            part.span,
+            ends_at=("", at[1]),
+            buses=("", buses[1]),
         )
 
 
 def _devices(layout: Layout) -> Iterator[Run]:
     for reverser in layout.reversers.values():
         for letter, pole in zip("AB", reverser.inputs, strict=True):
-            ends = (_pole(layout, pole, reverser.bus), f"{reverser.name}.in-{letter}")
+            ends = (_pole(layout, pole, reverser.bus), named(reverser.name, f"in-{letter}"))
             yield Run(f"R.{ends[1]}", "reverser", ends, reverser.name, reverser.span, buses=(reverser.bus, ""))
     for unit in layout.units.values():
         for letter, pole in zip("AB", unit.inputs, strict=True):
-            ends = (_pole(layout, pole, unit.bus), f"{unit.name}.in-{letter}")
+            ends = (_pole(layout, pole, unit.bus), named(unit.name, f"in-{letter}"))
             yield Run(f"U.{ends[1]}", "unit", ends, unit.name, unit.span, buses=(unit.bus, ""))
-        own = f"{unit.name}.frog"
+        own = named(unit.name, "frog")
         yield Run(f"U.{own}", "unit", (own, unit.frog), unit.name, unit.span)
 
 

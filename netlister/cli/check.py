@@ -89,7 +89,7 @@ def _settled(context: click.Context, given: CheckOptions, path: str) -> CheckOpt
 
 
 def rules_named(text: str) -> list[str]:
-    """The names of rules as given, separated by commas; one that there is not is said."""
+    """The names of rules as given, separated by commas; an unknown one is an error."""
     from netlister.rules import BY_NAME
 
     names = [name.strip() for name in text.split(",") if name.strip()]

@@ -77,7 +77,9 @@ def _library(extra: tuple[str, ...]) -> Library:
 def _from_readings(path: str, output: str, known: Library) -> None:
     """Write the kind that readings give; what is wrong with them is said, exit code 2, and nothing written."""
     from netlister.kinds.load import read_definitions
-    from netlister.kinds.readings import kind_text, read_readings, remarks
+    from netlister.kinds.readings import read_readings
+    from netlister.kinds.readings_kind import kind_text
+    from netlister.kinds.readings_model import remarks
     from netlister.source import Source
 
     if output != "-" and path != "-" and Path(output).exists() and Path(path).exists() and Path(path).samefile(output):

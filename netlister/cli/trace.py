@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from netlister.cli.common import FORMAT, LAYOUT, open_layout, write
+from netlister.layout.terminal import named
 
 if TYPE_CHECKING:
     from netlister.probe.detail import Detail
@@ -57,7 +58,7 @@ def _poles(made: Detail, between: str | None) -> tuple[int, int]:
     poles = [made.names[p] for p in range(len(made.circuit.poles))]
     if between is None:
         first = next(iter(made.layout.supplies))
-        return made.node[f"{first}.A"], made.node[f"{first}.B"]
+        return made.node[named(first, "A")], made.node[named(first, "B")]
     names = between.split(",")
     if len(names) != 2:  # noqa: PLR2004
         raise click.BadParameter("two poles with a comma between, as in main.A,main.B", param_hint="--between")

@@ -104,7 +104,8 @@ def _state(files: Iterable[Path]) -> list[tuple[int, int, int] | None]:
 
 def _used(layout: str, before: list[Path]) -> list[Path]:
     """The files that `use` names; those of before while the layout cannot be read."""
-    from netlister.source import Mapping, Scalar, Sequence, compose, read_source
+    from netlister.compose import compose
+    from netlister.source import Mapping, Scalar, Sequence, read_source
 
     with suppress(UnusableError):
         root = compose(read_source(layout))

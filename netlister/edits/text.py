@@ -8,35 +8,28 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from netlister import quantity
-from netlister.edits.model import (
-    AddContact,
+from netlister.edits.feeds import LETTERS, EditError, FeedPlanner
+from netlister.edits.gear import (
     AddExpectation,
-    AddFeed,
     AddLink,
     AddPin,
     AddReverser,
     AddSwitch,
     AddUnit,
-    Insulate,
     Rebus,
-    Recommon,
     Recomponent,
     Reexpect,
-    Refeed,
     Relink,
     Repin,
-    Rewire,
     SetOption,
     Straighten,
-    TakeOut,
     Thicken,
     Tie,
-    apply,
 )
-from netlister.edits.patch import CannotPatchError, Patch, TextEdit, apply_edits, patched, patched_spelled_out
+from netlister.edits.model import AddContact, AddFeed, Insulate, Recommon, Refeed, Rewire, TakeOut, apply
+from netlister.edits.patch import CannotPatchError, Patch, TextEdit, apply_edits
 from netlister.edits.same import differences
-from netlister.edits.tree import Tree, tree_of
+from netlister.edits.writer import patched, patched_spelled_out
 from netlister.layout.read import read_layout
 from netlister.layout.terminal import Terminal, named
 from netlister.source import Source, UnusableError
@@ -46,13 +39,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from netlister.edits.model import Change, Edit
-    from netlister.layout.model import Contact, Feed, Joint, Layout, Reverser
+    from netlister.layout.model import Contact, Joint, Layout, Reverser
 
-LETTERS = ("A", "B")
-
-
-class EditError(Exception):
-    """Changes that cannot be written into a file; says why and what to do instead."""
+__all__ = ["EditError", "new_text", "text_edits"]
 
 
 def text_edits(
@@ -97,20 +86,8 @@ def new_text(source: Source, edits: Sequence[TextEdit]) -> str:
     return apply_edits(source.text, edits)
 
 
-class _Planner:
+class _Planner(FeedPlanner):
     """Turns changes into a patch of the tree."""
-
-    def __init__(self, layout: Layout, source: Source, edit: Edit) -> None:
-        self.layout = layout
-        self.root = tree_of(source.text)
-        self.edit = edit
-        self.out = {(c.section, c.number) for c in edit if isinstance(c, TakeOut)}
-        self.mid = apply(tuple(c for c in edit if not isinstance(c, TakeOut)), layout)
-        self.unnamed: set[int] = set()  # feeds whose entry is parted, and whose part cannot have the id
-        self.made = Patch()
-        buses = [b for b in layout.buses.values() if not layout.supplies[b.supply].accessory]
-        written = [b.name for b in buses if not b.implicit] or [b.name for b in buses]
-        self.default = written[0] if len(written) == 1 else ""
 
     def patch(self) -> Patch:
         """The patch of all changes."""
@@ -120,7 +97,7 @@ class _Planner:
                 if (section, number) not in seen or number == "" or isinstance(change, SetOption):
                     seen.add((section, number))
                     self._one(change)
-        self._feeds()
+        self.plan_feeds()
         self._no_empty_contacts()
         return self.made
 
@@ -275,19 +252,13 @@ class _Planner:
         return [positions[value] for value in values]
 
     def _straighten(self, reverser: Reverser) -> None:
-        node = self._node("reversers", reverser.name)
+        node = self.node_at("reversers", reverser.name)
         written = None if node is None else node.value_of("follows")
         name = "" if written is None else written.meant.text
         patch = self.made.at("reversers", reverser.name)
         if name not in self.layout.variables and name not in self.layout.bars and reverser.variable:
             patch.set["follows"] = name = reverser.variable  # a relay: what it follows has the positions
         patch.set["straight"] = self._positions(name, reverser.straight)
-
-    def _node(self, *path: str) -> Tree | None:
-        node: Tree | None = self.root
-        for key in path:
-            node = None if node is None else node.value_of(key)
-        return node
 
     # -- taken out
 
@@ -314,7 +285,7 @@ class _Planner:
 
     def _reexpect(self, change: Reexpect) -> None:
         """Write other positions; where they are written of a relay or tie bar, a person must say which are meant."""
-        node = self._node("expect")
+        node = self.node_at("expect")
         items = node.meant.items if node is not None else []
         if len(items) != len(self.layout.expectations):
             raise EditError("this expectation stands for several; change it by hand")
@@ -328,7 +299,7 @@ class _Planner:
     def _expectation(self, number: int) -> int:
         """The item of `expect` that an expectation was read from; one item may be several, through a relay."""
         expectations = self.layout.expectations
-        node = self._node("expect")
+        node = self.node_at("expect")
         items = node.meant.items if node is not None else []
         if len(items) == len(expectations):
             return number
@@ -342,144 +313,6 @@ class _Planner:
         if len(runs) != len(items) or not all(("expectations", n) in self.out for n in runs[item]):
             raise EditError("this expectation stands for several; take it out by hand")
         return item
-
-    # -- feeds
-
-    def _feeds(self) -> None:
-        touched = {c.feed for c in self.edit if isinstance(c, Refeed)}
-        touched |= {number for section, number in self.out if section == "feeds"}
-        if touched:
-            self._entries(touched)
-        for change in self.edit:
-            if isinstance(change, AddFeed):
-                feed = change.feed
-                words = self._words(feed, feed.target or feed.piece, ())
-                entry = self._entry([feed.target or feed.piece], feed, words) | _fresh(feed)
-                self.made.at("feeds").added.append((None, entry))
-
-    def _entries(self, touched: set[int]) -> None:
-        node = self._node("feeds")
-        number = 0
-        for item_number, item in enumerate(node.meant.items if node is not None else []):
-            to = item.value_of("to")
-            several = to is not None and to.meant.kind == "list"
-            count = len(to.meant.items) if to is not None and several else 1
-            members = list(range(number, number + count))
-            number += count
-            if touched.intersection(members):
-                self._feed_entry(item_number, item, members, several=several)
-
-    def _feed_entry(self, number: int, item: Tree, members: list[int], *, several: bool) -> None:
-        """Change an entry of feeds; where only some of its pieces change, they get an entry of their own."""
-        written = tuple(n.meant.text for n in (item.value_of(letter) for letter in LETTERS) if n is not None)
-        groups: dict[tuple[str, ...], list[int]] = {}
-        for member in members:
-            if ("feeds", member) in self.out:
-                continue
-            old, new = self.layout.feeds[member], self.mid.feeds[member]
-            if (old.source, old.wires) == (new.source, new.wires):
-                groups.setdefault((), []).append(member)
-            else:
-                groups.setdefault((new.source, *self._words(new, new.target, written)), []).append(member)
-        if not groups:
-            self.made.at("feeds").set[number] = None
-            return
-        stays = () if () in groups else next(iter(groups))
-        if stays:
-            self._rewrite(number, item, stays)
-        for k, member in enumerate(members):
-            if several and member not in groups[stays]:
-                self.made.at("feeds", number, "to").set[k] = None
-        for words, group in groups.items():
-            if words == stays:
-                continue
-            feed = self.mid.feeds[group[0]]
-            entry = self._entry([self.mid.feeds[m].target for m in group], feed, words[1:])
-            for field in ("at", "tap", "wire", "length"):
-                node = item.value_of(field)
-                if node is not None:
-                    entry[field] = node.meant.text
-            if feed.name:
-                self.unnamed.update(group)
-            self.made.at("feeds").added.append((number, entry))
-
-    def _rewrite(self, number: int, item: Tree, words: tuple[str, ...]) -> None:
-        """Write another source or other rails into an entry."""
-        source, *sides = words
-        old = item.value_of("from")
-        patch = self.made.at("feeds", number)
-        if source != (self.default if old is None else old.meant.text):
-            patch.set["from"] = source
-        nodes = [item.value_of(letter) for letter in LETTERS]
-        now = ["" if node is None else node.meant.text for node in nodes] if any(nodes) else ["left", "right"]
-        if now == sides:
-            return
-        for letter, node, word in zip(LETTERS, nodes, sides, strict=True):
-            if word and (node is None or node.meant.text != word):
-                patch.set[letter] = word
-            elif not word and node is not None:
-                patch.set[letter] = None
-
-    def _words(self, feed: Feed, target: str, written: tuple[str, ...]) -> tuple[str, str]:
-        """Which rail each pole feeds, as words: `left` and `right` where these say it, else the rail."""
-        kind = self.layout.pieces[feed.piece].kind
-        end = Terminal.of(target).own
-        ends = [kind.ends[end]] if end else ([e for e in kind.ends.values() if e.entering] or list(kind.ends.values()))
-        sides = {} if len(ends) != 1 else {ends[0].left: "left", ends[0].right: "right"}
-        if written and not set(written) & {"left", "right"}:
-            sides = {}
-        poles = self._poles(feed.source)
-        found = {"A": "", "B": ""}
-        for pole, terminal in feed.wires:
-            rail = Terminal.of(terminal).own
-            letter = LETTERS[poles.index(pole)] if pole in poles else ""
-            if not letter or found[letter]:
-                message = f"one feed cannot wire {pole} to {terminal} and what else it has; write two feeds"
-                raise EditError(message)
-            found[letter] = sides.get(rail, rail)
-        if not any(found.values()):
-            message = f"a feed of '{feed.piece}' without a wire cannot be written; take it out"
-            raise EditError(message)
-        return found["A"], found["B"]
-
-    def _poles(self, source: str) -> tuple[str, str]:
-        if source in self.mid.reversers:
-            return self.mid.reversers[source].outputs
-        bus = self.mid.buses.get(source)
-        return bus.poles if bus is not None else self.mid.supplies[source].poles
-
-    def _entry(self, targets: list[str], feed: Feed, words: Sequence[str]) -> dict[str, object]:
-        """A new entry of feeds."""
-        entry: dict[str, object] = {"to": targets[0] if len(targets) == 1 else targets}
-        if feed.source != self.default:
-            entry["from"] = feed.source
-        entry |= {letter: word for letter, word in zip(LETTERS, words, strict=True) if word}
-        return entry
-
-
-def _fresh(feed: Feed) -> dict[str, object]:
-    """The other fields of a new feed."""
-    made: dict[str, object] = {}
-    if feed.at is not None:
-        made["at"] = metres(feed.at)
-    if feed.tap is not None:
-        made["tap"] = metres(feed.tap)
-    if feed.wire.text:
-        made["wire"] = feed.wire.text
-    if feed.wire.length is not None:
-        made["length"] = metres(feed.wire.length)
-    if feed.name:
-        made["id"] = feed.name
-    return made
-
-
-def metres(value: float) -> str:
-    """A length as it is written, so that the same number is read back."""
-    ways = (f"{value * 1000:.6g} mm", f"{value:.12g} m")
-    for text in ways if value < 1 else ways[::-1]:
-        if quantity.parse(text, quantity.LENGTH) == value:
-            return text
-    return f"{value!r} m"
 
 
 def _insulation(layout: Layout, joint: Joint) -> str:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.compose import compose
 from netlister.kinds._reading import KindReader
 from netlister.kinds.find import files
 from netlister.kinds.made import made_for
 from netlister.kinds.model import Count, Definition, Kind, KindError, Options
-from netlister.source import Fault, Mapping, Reader, Source, UnusableError, compose, suggest
+from netlister.source import Fault, Mapping, Reader, Source, UnusableError, suggest
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

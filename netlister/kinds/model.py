@@ -138,7 +138,7 @@ class Route(NamedTuple):
 
     `ends`: the two ends. `when`: the positions that set it (empty on a piece without blades).
     `left`, `right`: the rails under the left and the right wheels in order, seen forward along the piece;
-    `None` stands for a dead length. `length`: of the whole route (empty: not known). `left_at`, `right_at`: where
+    `None` is a dead length. `length`: of the whole route (empty: not known). `left_at`, `right_at`: where
     one of the rails in order ends and the next begins, from the entering end (empty: not known).
     """
 

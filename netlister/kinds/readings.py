@@ -1,21 +1,20 @@
 """A kind of track piece from what a meter says of it: which rails beep to which, in which position.
 
-`read_readings` reads the file and names what contradicts itself; `kind_text` writes the kind that conducts exactly so.
+The file is read and what contradicts itself is named; `readings_kind` writes the kind that conducts exactly so.
 """
 
 from __future__ import annotations
 
-import json
-import re
 from collections import deque
 from dataclasses import dataclass, field
 from itertools import combinations, pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from netlister import quantity
-from netlister.kinds.model import CHANGING, Role, role_of
+from netlister.compose import compose
+from netlister.kinds.readings_model import DEAD, Pair, ReadEnd, Readings, ReadRoute
 from netlister.quantity import shown
-from netlister.source import Reader, Sequence, UnusableError, compose, suggest
+from netlister.source import Reader, Sequence, UnusableError, suggest
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -23,7 +22,6 @@ if TYPE_CHECKING:
     from netlister.source import Source, TextNode
 
 ALWAYS = "always"
-DEAD = "dead"
 ENTERING = frozenset({"a", "toe", "a1", "a2"})
 """Ends that are entering ones by their names."""
 
@@ -43,49 +41,6 @@ KEYS = (
 )
 
 HANDS = ("left", "right", "wye")
-
-Pair = tuple[str, str]
-
-
-class ReadEnd(NamedTuple):
-    """An end and the rails on its left and right, seen forward along the piece."""
-
-    name: str
-    entering: bool
-    left: str
-    right: str
-
-
-class ReadRoute(NamedTuple):
-    """A way through the piece: its ends, the position that sets it ("": always), the rails under the wheels."""
-
-    name: str
-    ends: Pair
-    position: str
-    left: tuple[str, ...]
-    right: tuple[str, ...]
-    length: str = ""  # as written; "" where it was not measured
-
-
-@dataclass(frozen=True, slots=True)
-class Readings:
-    """Readings that do not contradict themselves.
-
-    `positions` is empty for a piece without blades. `groups`: per position (of a piece without blades: "") the rails
-    that beep to each other, each rail in one group. `unknown`: per position pairs of rails of which nothing is known;
-    they are taken not to beep. `hand`: that of a two-way turnout, for the drawing; "" where it was not told.
-    """
-
-    kind: str
-    title: str
-    summary: str
-    ends: tuple[ReadEnd, ...]
-    rails: tuple[str, ...]
-    positions: tuple[str, ...]
-    groups: dict[str, tuple[tuple[str, ...], ...]]
-    unknown: dict[str, tuple[Pair, ...]]
-    routes: tuple[ReadRoute, ...]
-    hand: str = ""
 
 
 @dataclass
@@ -477,171 +432,3 @@ def _unknown(groups: tuple[tuple[str, ...], ...], apart: Iterable[frozenset[str]
     for (i, one), (k, two) in combinations(enumerate(groups), 2):
         if frozenset((i, k)) not in known:
             yield one[0], two[0]
-
-
-# -- what follows
-
-
-def bonds(readings: Readings) -> list[Pair]:
-    """Pairs of rails that always beep: as many as it takes."""
-    return [pair for block in _blocks(readings) for pair in pairwise(block)]
-
-
-def contacts(readings: Readings) -> list[tuple[str, Pair]]:
-    """Position and pair of rails that beep in it and not always: as many as it takes."""
-    first = {rail: block[0] for block in _blocks(readings) for rail in block}
-    found = []
-    for position in readings.positions:
-        for group in readings.groups[position]:
-            heads = list(dict.fromkeys(first[rail] for rail in group))
-            found += [(position, pair) for pair in pairwise(heads)]
-    return found
-
-
-def _blocks(readings: Readings) -> list[tuple[str, ...]]:
-    """The rails that beep to each other in every position."""
-    number: dict[str, list[int]] = {rail: [] for rail in readings.rails}
-    for groups in readings.groups.values():
-        for n, group in enumerate(groups):
-            for rail in group:
-                number[rail].append(n)
-    blocks: dict[tuple[int, ...], list[str]] = {}
-    for rail, numbers in number.items():
-        blocks.setdefault(tuple(numbers), []).append(rail)
-    return [tuple(block) for block in blocks.values()]
-
-
-def remarks(readings: Readings) -> list[str]:
-    """What the reader should know of the kind: pairs not measured, shorts on a route, rails under no wheel, names."""
-    found = []
-    for position, pairs in readings.unknown.items():
-        if pairs:
-            said = ", ".join(f"{a} and {b}" for a, b in pairs)
-            where = f" in the position '{position}'" if position else ""
-            found.append(f"not measured{where}, so taken not to beep: {said}")
-    for route in readings.routes:
-        groups = readings.groups[route.position]
-        number = {rail: n for n, group in enumerate(groups) for rail in group}
-        shorts = [(a, b) for a in route.left for b in route.right if DEAD not in (a, b) and number[a] == number[b]]
-        if shorts:
-            a, b = shorts[0]
-            found.append(f"on the route '{route.name}' the rails under the two wheels beep to each other: {a} and {b}")
-    under = {rail for route in readings.routes for rail in (*route.left, *route.right)}
-    blocks = _blocks(readings)
-    found += [
-        f"'{block[0]}' lies under no wheel; name it in 'left' or 'right' of a route where wheels run on it"
-        for block in blocks
-        if under.isdisjoint(block)
-    ]
-    changing = {rail for _, pair in contacts(readings) for rail in pair}
-    for block in blocks:
-        ends = [r for r in block if any(r in (end.left, end.right) for end in readings.ends if not end.entering)]
-        fixed = any(rail in (end.left, end.right) for end in readings.ends if end.entering for rail in block)
-        odd = [rail for rail in ends if role_of(rail) not in CHANGING]
-        if changing & set(block) and odd and not fixed:
-            found.append(
-                f"'{odd[0]}' changes with the blades; called 'frog…' or 'closure-…' it is what 'vee' insulates"
-            )
-    return found
-
-
-# -- writing
-
-
-def kind_text(readings: Readings, of: str = "") -> str:
-    """The file of the kind, in YAML. `of`: the name of the readings' file, for the first line."""
-    q = _quoted
-    lines = [f"# Written from the readings of a meter{f' in {of}' if of.isprintable() and of else ''}."]
-    lines += [f"# {remark[0].upper()}{remark[1:]}." for remark in remarks(readings)]
-    lines += [f"kind: {q(readings.kind)}", f"title: {q(readings.title)}", f"summary: {q(readings.summary)}"]
-    lines.append(f"rails: [{', '.join(map(q, readings.rails))}]")
-    lines.append("ends:")
-    for end in readings.ends:
-        entering = "true" if end.entering else "false"
-        lines.append(f"  {q(end.name)}: {{entering: {entering}, left: {q(end.left)}, right: {q(end.right)}}}")
-    joined = bonds(readings)
-    if joined:
-        lines.append(f"bonds: [{', '.join(f'[{q(a)}, {q(b)}]' for a, b in joined)}]")
-    if readings.positions:
-        lines.append(f'bars: {{"": [{", ".join(map(q, readings.positions))}]}}')
-        made = contacts(readings)
-        lines += ["contacts:"] if made else []
-        lines += [f'  - {{when: {{"": {q(position)}}}, join: [{q(a)}, {q(b)}]}}' for position, (a, b) in made]
-    lines.append("routes:")
-    for route in readings.routes:
-        when = f'when: {{"": {q(route.position)}}}, ' if route.position else ""
-        left, right = (", ".join(map(q, rails)) for rails in (route.left, route.right))
-        ends = ", ".join(map(q, route.ends))
-        length = f", length: {_dimension(readings, route)}" if route.length else ""
-        lines.append(f"  {q(route.name)}: {{ends: [{ends}], {when}left: [{left}], right: [{right}]{length}}}")
-    lines += ["notes:", f"  test: {q(_test(readings))}"]
-    lengths = {_dimension(readings, r): r for r in readings.routes if r.length}
-    lines += ["dimensions:"] if lengths else []
-    for name, route in lengths.items():
-        what = "from end to end" if name == "length" else f"of the route {route.name}"
-        lines.append(
-            f"  {name}: {{value: {q(route.length)}, what: {q(what)}, source: measured with a rule, status: read}}"
-        )
-    lines.append("draw:")
-    lines += [f"  {q(name)}: [{x:g}, {y:g}]" for name, (x, y) in anchors(readings).items()]
-    return "\n".join(lines) + "\n"
-
-
-def _dimension(readings: Readings, route: ReadRoute) -> str:
-    """The name of the dimension that is the length of a route: one for all where all are alike."""
-    if len({r.length for r in readings.routes}) == 1:
-        return "length"
-    return f"length-{[r.name for r in readings.routes].index(route.name) + 1}"
-
-
-SPREAD = 0.2
-"""How far apart, in lengths of the piece, ends on one side are drawn."""
-
-
-def anchors(readings: Readings) -> dict[str, tuple[float, float]]:
-    """Where a drawing puts the ends, the frogs and the tie bar: x forward from 0 to 1, y to the left.
-
-    Ends on one side are ranged by their outer rails: the leg that keeps the left rail of the only end opposite is the
-    left one, else as written. A frog lies towards the ends that it belongs to.
-    """
-    found: dict[str, tuple[float, float]] = {}
-    sides = [[end for end in readings.ends if end.entering is entering] for entering in (True, False)]
-    for x, (own, others) in enumerate((sides, sides[::-1])):
-        ranged = sorted(own, key=lambda end: _place(end, others[0])) if len(others) == 1 else own
-        middle = (len(ranged) - 1) / 2
-        shift = {"left": SPREAD / 2, "right": -SPREAD / 2}.get(readings.hand, 0.0) if len(ranged) > 1 else 0.0
-        for number, end in enumerate(ranged):
-            found[end.name] = (float(x), round((middle - number) * SPREAD + shift, 3) + 0.0)
-    for rail in readings.rails:
-        if role_of(rail) is Role.FROG:
-            at = [found[end.name] for end in readings.ends if rail in (end.left, end.right)]
-            count = max(len(at), 1)
-            along = 0.5 + 0.4 * (sum(p[0] - 0.5 for p in at) / count)
-            found[rail] = (round(along, 3), round(sum(p[1] for p in at) / count / 2, 3) + 0.0)
-    if readings.positions:
-        found["bar"] = (0.03, 0.0)
-    return found
-
-
-def _place(end: ReadEnd, opposite: ReadEnd) -> int:
-    """Left, middle or right, by the rail that an end shares with the only one opposite."""
-    return (end.right == opposite.right) - (end.left == opposite.left)
-
-
-def _test(readings: Readings) -> str:
-    """What a meter must say of another piece of the kind."""
-    said = []
-    for position, groups in readings.groups.items():
-        listed = "; ".join(", ".join(group) for group in groups if len(group) > 1) or "nothing"
-        where = f"In position {position} these beep to each other" if position else "These beep to each other"
-        said.append(f"{where}: {listed}.")
-    rest = "is silent or was not measured" if any(readings.unknown.values()) else "is silent"
-    return f"Supply disconnected, track empty. {' '.join(said)} Everything else {rest}."
-
-
-_PLAIN = re.compile(r"[A-Za-z0-9_…](?:[A-Za-z0-9_ …-]*[A-Za-z0-9_…-])?")
-
-
-def _quoted(text: str) -> str:
-    """A text as YAML has it, in quotes where it needs them."""
-    return text if _PLAIN.fullmatch(text) else json.dumps(text, ensure_ascii=False)

@@ -9,8 +9,9 @@ from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
+from netlister.compose import compose
 from netlister.quantity import LENGTH, STATUSES, parse
-from netlister.source import Mapping, Source, compose
+from netlister.source import Mapping, Source
 
 NEAR = 0.1e-3
 """Gauges that differ by no more than this, in m, are one gauge: 22.42 mm and 22.5 mm are."""

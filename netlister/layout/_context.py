@@ -63,7 +63,7 @@ class Reading(Reader):
         self.faulty: set[str] = set()  # names whose entries cannot be used; no more is said of them
         self.refused: set[str] = set()  # the first parts of names with dots and the like
         self.sources: dict[str, tuple[str, str]] = {}  # supply, bus or reverser -> its poles A and B
-        self.movers: dict[str, Positioned] = {}
+        self.positioned: dict[str, Positioned] = {}
         self.bar_positions: dict[str, tuple[str, ...]] = {}  # tie bar -> its own positions
         self.contacts: dict[str, dict[str, tuple[str, ...]]] = {}  # owner -> contact -> positions
         self.terminals: dict[str, str] = {}  # as written -> canonical
@@ -247,37 +247,37 @@ class Reading(Reader):
 
     # -- positions
 
-    def mover(self, node: TextNode, name: str) -> Positioned | None:
+    def find_positioned(self, node: TextNode, name: str) -> Positioned | None:
         """Something with positions, by its name."""
-        found = self.movers.get(name)
+        found = self.positioned.get(name)
         if found is None and name not in self.bar_positions and not self.silent(name):
             bars = [bar for bar in self.bar_positions if bar.startswith(name + ".")]
             if bars:
                 self.fault(node, f"'{shown(name)}' has several tie bars; write {either(bars)}")
             else:
                 what = "a machine, turnout or switch"
-                self.unknown_name(node, name, what, self.movers)
+                self.unknown_name(node, name, what, self.positioned)
         return found
 
-    def position(self, node: TextNode, name: str, mover: Positioned) -> tuple[Value, ...] | None:
+    def position(self, node: TextNode, name: str, positioned: Positioned) -> tuple[Value, ...] | None:
         """The values of its variable in which something stands as written."""
         text = self.text(node, f"a position of '{shown(name)}'")
         if text is None:
             return None
-        if text in mover.positions:
-            return mover.values[mover.positions.index(text)]
-        self.fault(node, f"'{shown(name)}' has no position '{shown(text)}'; write {either(mover.positions)}")
+        if text in positioned.positions:
+            return positioned.values[positioned.positions.index(text)]
+        self.fault(node, f"'{shown(name)}' has no position '{shown(text)}'; write {either(positioned.positions)}")
         return None
 
     def cubes(self, node: TextNode, what: str) -> list[Cube]:
         """A partial position as written, as partial positions of variables (several where a relay repeats one)."""
         found: list[Cube] = [()]
         for name, key, value in self.items(node, what):
-            mover = self.mover(key, name)
-            values = None if mover is None else self.position(value, name, mover)
-            if mover is None or values is None:
+            positioned = self.find_positioned(key, name)
+            values = None if positioned is None else self.position(value, name, positioned)
+            if positioned is None or values is None:
                 continue
-            pairs = [(mover.variable, mover.choices[v]) for v in values]
+            pairs = [(positioned.variable, positioned.choices[v]) for v in values]
             found = [(*cube, pair) if pair not in cube else cube for cube in found for pair in pairs]
         return found
 

@@ -88,16 +88,16 @@ def _type_of(r: Reading, bus: str) -> str:
 def _straight(r: Reading, key: TextNode, name: str, fields: Fields) -> tuple[str | None, tuple[Value, ...]]:
     """The variable that a reverser follows, and the values in which it is straight."""
     leader = r.text(fields["follows"], "the name of a machine or turnout")
-    mover = None if leader is None else r.mover(fields["follows"], leader)
+    positioned = None if leader is None else r.find_positioned(fields["follows"], leader)
     if "straight" not in fields:
         r.missing(key, name, "does not say when it is straight; add it, as in 'straight: [through]'")
         return None, ()
-    if mover is None or leader is None:
+    if positioned is None or leader is None:
         return None, ()
     values: list[Value] = []
     for node in r.one_or_more(fields["straight"], f"name positions of '{shown(leader)}'"):
-        values += r.position(node, leader, mover) or ()
-    return mover.variable, tuple(sorted(set(values)))
+        values += r.position(node, leader, positioned) or ()
+    return positioned.variable, tuple(sorted(set(values)))
 
 
 def read_units(r: Reading) -> None:

@@ -40,7 +40,7 @@ class _Pending(NamedTuple):
 
     owner: str
     name: str
-    mover: Positioned
+    positioned: Positioned
     key: TextNode
     value: TextNode
 
@@ -94,12 +94,12 @@ class MovingReader:
             values = singles(len(own))
             if first:
                 values = values[-first:] + values[:-first]
-            r.movers[bar] = Positioned(name, r.bar_positions[bar], values, positions)
-        mover = r.movers[name] = Positioned(name, positions, singles(len(positions)), positions)
+            r.positioned[bar] = Positioned(name, r.bar_positions[bar], values, positions)
+        positioned = r.positioned[name] = Positioned(name, positions, singles(len(positions)), positions)
         layout.machines[name] = tuple([bar for bar, _, _ in bars])
         layout.variables[name] = Variable(name, "machine", positions, r.place(key))
         if "contacts" in fields:
-            self._contacts(name, mover, fields["contacts"])
+            self._contacts(name, positioned, fields["contacts"])
 
     def _type(self, name: str, fields: Fields, entry: EntrySchema) -> str:
         """How something is built, where that is written."""
@@ -168,7 +168,7 @@ class MovingReader:
                 span = layout.pieces[bar.partition(".")[0]].span
                 layout.variables[bar] = Variable(bar, "turnout", positions, span)
                 layout.bars[bar] = BarPosition(bar, bar, positions)
-                r.movers[bar] = Positioned(bar, positions, singles(len(positions)), positions)
+                r.positioned[bar] = Positioned(bar, positions, singles(len(positions)), positions)
 
     def _piece_contacts(self) -> None:
         """Contacts of a lever or micro-switch that move with the blades of a piece."""
@@ -180,8 +180,8 @@ class MovingReader:
             for key, node in value.value:
                 if key.value == "contacts":
                     piece = pieces.get(name)
-                    if piece is not None and len(piece.bars) == 1 and name in r.movers:
-                        self._contacts(name, r.movers[name], node, piece.kind.ends)
+                    if piece is not None and len(piece.bars) == 1 and name in r.positioned:
+                        self._contacts(name, r.positioned[name], node, piece.kind.ends)
 
     def _switches(self) -> None:
         """Hand switches, and relays after what they follow."""
@@ -209,14 +209,14 @@ class MovingReader:
             if len(positions) < LEAST_POSITIONS:
                 r.faulty.add(name)
                 continue
-            r.movers[name] = Positioned(name, positions, singles(len(positions)), positions)
+            r.positioned[name] = Positioned(name, positions, singles(len(positions)), positions)
             rest = r.word(fields["rest"], positions, "rest") if "rest" in fields else None
             number = Value(0 if rest is None else positions.index(rest))
             r.layout.variables[name] = Variable(name, "switch", positions, r.place(key), number)
         self._relays(relays)
         for name, node in contacts:
-            if name in r.movers:
-                self._contacts(name, r.movers[name], node)
+            if name in r.positioned:
+                self._contacts(name, r.positioned[name], node)
 
     def _check_type(self, key: TextNode, name: str, fields: Fields, kind: str) -> None:
         """A hand switch follows nothing, a relay something; only what a hand holds springs back."""
@@ -281,34 +281,40 @@ class MovingReader:
     def _relay(self, name: str, fields: Fields, leader: str) -> None:
         r = self.r
         r.faulty.add(name)
-        mover = r.mover(fields["follows"], leader)
-        if mover is None:
+        positioned = r.find_positioned(fields["follows"], leader)
+        if positioned is None:
             if "positions" in fields:
                 self._positions(fields["positions"], relay=True)
             return
-        positions = mover.positions if "positions" not in fields else self._positions(fields["positions"], relay=True)
+        positions = (
+            positioned.positions if "positions" not in fields else self._positions(fields["positions"], relay=True)
+        )
         if not positions:
             return
-        if len(positions) != len(mover.positions):
-            message = f"'{shown(name)}' has {len(positions)} positions and '{shown(leader)}' {len(mover.positions)}"
-            r.fault(fields["positions"], f"{message}; write one for each of {_listed(mover.positions)}, in that order")
+        if len(positions) != len(positioned.positions):
+            message = (
+                f"'{shown(name)}' has {len(positions)} positions and '{shown(leader)}' {len(positioned.positions)}"
+            )
+            r.fault(
+                fields["positions"], f"{message}; write one for each of {_listed(positioned.positions)}, in that order"
+            )
             return
         r.faulty.discard(name)
         merged: dict[str, tuple[Value, ...]] = {}
-        for position, values in zip(positions, mover.values, strict=True):
+        for position, values in zip(positions, positioned.values, strict=True):
             merged[position] = tuple(sorted((*merged.get(position, ()), *values)))
-        r.movers[name] = Positioned(mover.variable, tuple(merged), tuple(merged.values()), mover.choices)
+        r.positioned[name] = Positioned(positioned.variable, tuple(merged), tuple(merged.values()), positioned.choices)
 
     def _plug_variable(self, name: str, key: TextNode, value: TextNode) -> None:
         r = self.r
         for field, node in value.value if type(value) is Mapping else ():
             if field.value == "optional" and type(node) is Scalar and node.value == "true":
-                r.movers[name] = Positioned(name, IN_OUT, singles(2), IN_OUT)
+                r.positioned[name] = Positioned(name, IN_OUT, singles(2), IN_OUT)
                 r.layout.variables[name] = Variable(name, "plug", IN_OUT, r.place(key))
 
     # -- contacts
 
-    def _contacts(self, owner: str, mover: Positioned, node: TextNode, ends: Container[str] = ()) -> None:
+    def _contacts(self, owner: str, positioned: Positioned, node: TextNode, ends: Container[str] = ()) -> None:
         """Note the contacts of something that moves; their terminals are read when all are known."""
         r = self.r
         known = r.contacts.setdefault(owner, {})
@@ -316,19 +322,19 @@ class MovingReader:
             if not name or "." in name:
                 r.fault(key, f"a contact cannot be called '{shown(name)}'; write a name without dots")
                 continue
-            if name in ends and {"left", "right"} & {*mover.positions}:
+            if name in ends and {"left", "right"} & {*positioned.positions}:
                 r.fault(key, f"'{shown(owner)}.{name}.left' would be a rail and a contact; call the contact otherwise")
                 continue
-            known[name] = mover.positions
-            self.pending.append(_Pending(owner, name, mover, key, value))
+            known[name] = positioned.positions
+            self.pending.append(_Pending(owner, name, positioned, key, value))
 
     def read_contacts(self) -> None:
         """Read what the contacts are wired to."""
         r = self.r
         contacts, place = r.layout.contacts, r.place
         allowed: dict[tuple[str, ...], frozenset[str]] = {}
-        for owner, name, mover, key, value in self.pending:
-            positions = mover.positions
+        for owner, name, positioned, key, value in self.pending:
+            positions = positioned.positions
             fields_allowed = allowed.get(positions)
             if fields_allowed is None:
                 fields_allowed = allowed[positions] = CONTACT.keys.union(positions)
@@ -352,8 +358,8 @@ class MovingReader:
                     name,
                     common,
                     tuple(throws),
-                    mover.values,
-                    mover.variable,
+                    positioned.values,
+                    positioned.variable,
                     action or ACTIONS[0],
                     span,
                     tuple(spans),

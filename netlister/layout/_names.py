@@ -1,4 +1,4 @@
-"""The table of names of all sections, and what a terminal as written stands for."""
+"""The table of names of all sections, and what a terminal as written means."""
 
 from __future__ import annotations
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister import kinds
+from netlister.compose import compose
 from netlister.layout import _feeds, _gear, _joints, _moving, _names, _power, _rest, _track
 from netlister.layout._context import Reading
 from netlister.layout.schema import FORMAT, TOP
 from netlister.layout.use import used_files
 from netlister.quantity import shown
-from netlister.source import Fault, Reader, Scalar, Sequence, UnusableError, allows, compose, suggest
+from netlister.source import Fault, Reader, Scalar, Sequence, UnusableError, allows, suggest
 from netlister.source import Mapping as MappingNode
 
 if TYPE_CHECKING:

@@ -29,3 +29,8 @@ class Terminal(NamedTuple):
 def named(owner: str, own: str) -> str:
     """The name of a terminal, from what it is on and what it is called there."""
     return f"{owner}.{own}"
+
+
+def owner_of(name: str) -> str:
+    """What the terminal of this name is on."""
+    return name.partition(".")[0]

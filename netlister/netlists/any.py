@@ -15,7 +15,7 @@ _NETLIST = re.compile(r"\s*\(")
 
 
 def read_any(source: Source, folder: Path | None = None) -> Layout:
-    """Read a layout, or the layout that a netlist in KiCad's format stands for; the first character decides.
+    """Read a layout, or the layout that a netlist in KiCad's format describes; the first character decides.
 
     `folder` is where the file lies, for the files of kinds. Raises UnusableError with every fault and its place.
     """

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.source import Fault, Mapping, Scalar, Sequence, Source, UnusableError, compose, nodes_of
+from netlister.compose import compose, nodes_of
+from netlister.source import Fault, Mapping, Scalar, Sequence, Source, UnusableError
 
 if TYPE_CHECKING:
     from netlister.netlists.drawing import Text

@@ -16,7 +16,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 from netlister.layout.model import Feed, Link
 from netlister.layout.terminal import Terminal
-from netlister.outputs.netlist_parts import net_names
+from netlister.outputs.netlist_nets import net_names
 from netlister.poles.nets import contract
 from netlister.volts.values import NOTHING, Band, Values
 

@@ -184,7 +184,7 @@ def _path(rails: tuple[str | None, ...]) -> str:
 
 
 def joined(pairs: Iterable[tuple[str, str]], rails: Iterable[str]) -> dict[str, str]:
-    """For each rail the one that stands for all that it is joined to."""
+    """For each rail the first of all that it is joined to."""
     leader = {rail: rail for rail in rails}
     for a, b in pairs:
         old, new = leader[a], leader[b]

@@ -11,8 +11,6 @@ Reference letters are those of `layout.devices`.
 
 from __future__ import annotations
 
-import json
-import re
 from collections import defaultdict
 from pathlib import PurePath
 from typing import TYPE_CHECKING, NamedTuple
@@ -24,21 +22,30 @@ from netlister.layout.schema import (
     COMPONENT,
     COMPONENTS,
     FEED,
-    LIMITS,
     LINK,
     SUPPLY,
-    Amount,
-    Truth,
 )
-from netlister.layout.terminal import Terminal, named
-from netlister.union import find, join
+from netlister.layout.terminal import Terminal, named, owner_of
+from netlister.outputs.netlist_fields import (
+    Fields,
+    amount,
+    entry_fields,
+    expectation_value,
+    filled,
+    flow,
+    limit_text,
+    listed,
+    sets_text,
+    train_value,
+    wire_fields,
+)
+from netlister.outputs.netlist_nets import net_names, own_terminals
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.circuit.model import Circuit, Conductor, Entry, When
-    from netlister.layout.model import Contact, Expectation, Joint, Piece, Train, Wire
-    from netlister.layout.schema import EntrySchema
+    from netlister.layout.model import Contact, Joint, Piece
     from netlister.source import Span
 
 TRACK = "track"
@@ -52,9 +59,6 @@ AUTOMATIC = "as the device chooses"
 def letter_of(kind: str) -> str:
     """The reference letter of a part that is no piece of track and no contact; `-` may stand for spaces in its name."""
     return DEVICES[kind.replace(" ", "-")].letter
-
-
-Fields = tuple[tuple[str, str], ...]
 
 
 class Part(NamedTuple):
@@ -100,43 +104,6 @@ def wired(circuit: Circuit) -> list[Part]:
     return [part for part in parts(circuit) if part.pins]
 
 
-def net_names(circuit: Circuit) -> list[str]:
-    """The name of the net of each node.
-
-    A pole's net has the pole's name; any other that of its first rail by name, else of its first junction or output
-    of a reverser, else of its first terminal of a contact.
-    """
-    head = list(range(len(circuit.names)))
-    for conductor in circuit.conductors:
-        if _is_connection(circuit, conductor):
-            join(head, conductor.a, conductor.b)
-    rails, own = set(circuit.rails), set(_own_terminals(circuit))
-    members: dict[int, list[int]] = defaultdict(list)
-    for node in range(len(circuit.names)):
-        members[find(head, node)].append(node)
-    names = [""] * len(circuit.names)
-    for nodes in members.values():
-        first = min(nodes, key=lambda n: (n not in rails, n in own, circuit.names[n]))
-        for node in nodes:
-            names[node] = circuit.names[first]
-    return names
-
-
-def _is_connection(circuit: Circuit, conductor: Conductor) -> bool:
-    """Whether a conductor is a mere connection, no part: a bond, or a lead that does not go to a pole."""
-    return conductor.what in {"bond", "lead"} and not _taps(circuit, conductor)
-
-
-def _taps(circuit: Circuit, conductor: Conductor) -> bool:
-    return min(conductor.a, conductor.b) < len(circuit.poles)
-
-
-def _own_terminals(circuit: Circuit) -> Iterator[int]:
-    for contact in circuit.layout.contacts:
-        for place in ("common", *(position for position, _ in contact.throws)):
-            yield circuit.node[contact.terminal(place)]
-
-
 class _Parts:
     """Drafts the parts of a circuit."""
 
@@ -170,7 +137,7 @@ class _Parts:
         yield from self.components()
         yield from self.plugs()
         yield from self.wires()
-        yield from self.movers()
+        yield from self.machines()
         yield from self.lone_plugs()
         yield from self.terminals()
         yield from self.whole()
@@ -197,7 +164,7 @@ class _Parts:
         """The fields that every part has: its name in the layout, its place in the file, its baseboard."""
         place = f"{PurePath(span.file).name}:{span.line}:{span.column}"
         boards = ", ".join(self.board.get(thing or name, ()))
-        return _said(("Name", name), ("Place", place), ("Board", boards))
+        return filled(("Name", name), ("Place", place), ("Board", boards))
 
     def conducts(self, what: str, owner: str, entry: Entry | None, pins: Iterable[tuple[str, str]]) -> Fields:
         """The field that says which pins are joined in which positions."""
@@ -206,7 +173,7 @@ class _Parts:
             f"{pin_of[c.a]} to {pin_of[c.b]} while {self.condition(c.when)}"
             for c in self.sometimes.get((what, owner, entry), ())
         ]
-        return _said(("Conducts", "; ".join(texts)))
+        return filled(("Conducts", "; ".join(texts)))
 
     def condition(self, when: When) -> str:
         """A condition as text."""
@@ -221,11 +188,11 @@ class _Parts:
     def supplies(self) -> Iterator[Part]:
         """A supply: pins A and B. Poles that a common return ties lie on one net."""
         for supply in self.layout.supplies.values():
-            voltage = _amount(supply.voltage, "V")
-            fields = _told(
+            voltage = amount(supply.voltage, "V")
+            fields = entry_fields(
                 SUPPLY,
                 supply,
-                resistance=_amount(supply.resistance or None, "ohm"),
+                resistance=amount(supply.resistance or None, "ohm"),
                 positive=supply.positive if supply.type == "dc" else "",
                 type="" if supply.type == "ac" else supply.type,
                 output="programming" if supply.programming else "",
@@ -240,7 +207,7 @@ class _Parts:
         for bus in self.layout.buses.values():
             if bus.implicit:
                 continue
-            fields = _told(BUS, bus, **_wire(bus.wire), **{"from": bus.parent, "colours": ""})
+            fields = entry_fields(BUS, bus, **wire_fields(bus.wire), **{"from": bus.parent, "colours": ""})
             fields += tuple((f"Colour {letter}", colour) for letter, colour in bus.colours)
             pins = self.nets(zip("AB", bus.poles, strict=True))
             head = self.head(bus.name, bus.span)
@@ -251,13 +218,13 @@ class _Parts:
         kind = piece.kind
         pins = [(rail, piece.terminal(rail)) for rail in kind.rails]
         options = [f"{name}={value}" for name, value in piece.options.items() if name not in {"hand", "length"}]
-        fields = _said(
-            ("Length", _amount(piece.length, "m")),
+        fields = filled(
+            ("Length", amount(piece.length, "m")),
             ("Options", ", ".join(options)),
         )
         fields = self.head(piece.name, piece.span) + fields + self.conducts("blade", piece.name, None, pins)
         sets = {track: [dict(cube) for cube in cubes] for track, cubes in piece.sets.items()}
-        fields += _said(("Hand", kind.hand), ("Set", _sets(sets)))
+        fields += filled(("Hand", kind.hand), ("Set", sets_text(sets)))
         value = f"{kind.name} {kind.hand}".rstrip()
         letter = "Y" if kind.bladed else "L"
         return Part(letter, TRACK, kind.name, value, f"track {piece.name}", fields, self.nets(pins))
@@ -266,7 +233,7 @@ class _Parts:
         """A joint: a joiner for each of its two rails."""
         head = self.head(joint.name, joint.span)
         for side, (start, end, insulated) in zip(("left", "right"), joint.pairs, strict=True):
-            fields = _said(
+            fields = filled(
                 *head,
                 ("Rail", side),
                 ("Conducts", NEVER if insulated else ALWAYS),
@@ -281,9 +248,9 @@ class _Parts:
         """A feed: a wire per pole, from the pole to the rail."""
         entries: dict[Span, str] = {}
         for feed in self.layout.feeds:
-            fields = _said(
+            fields = filled(
                 *self.head(feed.name, feed.span),
-                *_told(FEED, feed, **_wire(feed.wire), **{"from": feed.source, "to": ""}),
+                *entry_fields(FEED, feed, **wire_fields(feed.wire), **{"from": feed.source, "to": ""}),
             )
             entry = entries.setdefault(feed.span, str(len(entries) + 1))
             for ends in feed.wires:
@@ -298,7 +265,7 @@ class _Parts:
         fields = (
             *self.head(owner, contact.span, contact.owner),
             ("Moved by", contact.owner),
-            *_said(("Type", self.layout.types.get(contact.owner, ""))),
+            *filled(("Type", self.layout.types.get(contact.owner, ""))),
             ("Action", contact.action),
             *self.conducts("contact", owner, contact, pins),
             *self.written(places, (contact.common, *(t for _, t in contact.throws)), contact.buses, contact.ends_at),
@@ -333,7 +300,7 @@ class _Parts:
                 says = (("Conducts", AUTOMATIC),)
             fields = (*self.head(reverser.name, reverser.span), ("From", reverser.bus), *says)
             if reverser.automatic:
-                fields += _said(("Mode", "automatic"), ("Time", _amount(reverser.time, "s")))
+                fields += filled(("Mode", "automatic"), ("Time", amount(reverser.time, "s")))
             elif reverser.variable is not None:
                 positions = self.layout.variables[reverser.variable].positions
                 straight = listed([positions[value] for value in reverser.straight])
@@ -346,8 +313,8 @@ class _Parts:
         for unit in self.layout.units.values():
             pins = self.nets((*zip("AB", unit.inputs, strict=True), ("frog", unit.frog)))
             fields = (*self.head(unit.name, unit.span), ("Conducts", AUTOMATIC))
-            fields += _said(
-                ("From", unit.bus), ("Time", _amount(unit.time, "s")), *self.written(["frog"], [unit.frog], [""], [""])
+            fields += filled(
+                ("From", unit.bus), ("Time", amount(unit.time, "s")), *self.written(["frog"], [unit.frog], [""], [""])
             )
             yield Part("Q", WIRING, "frog unit", "frog unit", f"frog unit {unit.name}", fields, pins)
 
@@ -355,9 +322,9 @@ class _Parts:
         """A two-terminal part."""
         for component in self.layout.components.values():
             kind = component.kind
-            rating = _amount(component.rating, COMPONENTS[kind].rating.si)
-            said = dict(_told(COMPONENT, component, rating=rating))
-            fields = _said(
+            rating = amount(component.rating, COMPONENTS[kind].rating.si)
+            said = dict(entry_fields(COMPONENT, component, rating=rating))
+            fields = filled(
                 *self.head(component.name, component.span),
                 *((title, said.pop(title, "")) for title in ("Rating", "Resistance")),
                 ("Conducts", NEVER if kind in BLOCKING else ""),
@@ -370,7 +337,7 @@ class _Parts:
         """A pin of a plug: a part with a pin on either side."""
         for pin in self.layout.pins:
             name = pin.full
-            fields = _said(*self.head(name, pin.span, pin.plug), ("Plug", pin.plug), ("Pin", pin.pin))
+            fields = filled(*self.head(name, pin.span, pin.plug), ("Plug", pin.plug), ("Pin", pin.pin))
             fields += self.written("12", pin.ends, pin.buses, pin.ends_at)
             if pin.variable is not None:
                 (conductor,) = self.sometimes["plug", name, pin]
@@ -381,17 +348,17 @@ class _Parts:
     def wires(self) -> Iterator[Part]:
         """An entry of the wires."""
         for link in self.layout.links:
-            fields = (*self.head(link.name, link.span), *_told(LINK, link, **_wire(link.wire)))
+            fields = (*self.head(link.name, link.span), *entry_fields(LINK, link, **wire_fields(link.wire)))
             fields += self.written("12", link.ends, link.buses, link.ends_at)
             yield self.pair("wire", link.name, link.ends, fields, link.wire.text)
 
     # ---- what has no pins
 
-    def movers(self) -> Iterator[Part]:
+    def machines(self) -> Iterator[Part]:
         """What moves: a machine, a hand switch, a relay. It has no pins; its contacts are parts of their own."""
         layout = self.layout
         for name, bars in layout.machines.items():
-            fields = _said(
+            fields = filled(
                 *self.head(name, layout.variables[name].span),
                 ("Throws", listed([self.thrown(bar) for bar in bars])),
                 ("Type", layout.types.get(name, "")),
@@ -399,7 +366,7 @@ class _Parts:
             yield Part("M", WIRING, "machine", "machine", f"machine {name}", fields, ())
         for variable in layout.variables.values():
             if variable.kind == "switch":
-                fields = _said(
+                fields = filled(
                     *self.head(variable.name, variable.span),
                     ("Positions", listed(variable.positions)),
                     ("Type", layout.types.get(variable.name, "")),
@@ -414,7 +381,7 @@ class _Parts:
                 position = {
                     value: p for (p, _), values in zip(contact.throws, contact.values, strict=True) for value in values
                 }
-                fields = _said(
+                fields = filled(
                     *self.head(name, contact.span),
                     ("Follows", contact.variable),
                     ("Positions", listed([position[value] for value in sorted(position)])),
@@ -424,7 +391,7 @@ class _Parts:
 
     def thrown(self, bar: str) -> str | dict[str, str]:
         """A tie bar as a machine names it: with its position where that is not its first."""
-        own = next(b for b in self.layout.pieces[_piece_of(bar)].kind.bars if b.name in {"", Terminal.of(bar).own})
+        own = next(b for b in self.layout.pieces[owner_of(bar)].kind.bars if b.name in {"", Terminal.of(bar).own})
         first = self.layout.bars[bar].positions[0]
         return bar if first == own.positions[0] else {bar: first}
 
@@ -439,12 +406,12 @@ class _Parts:
     def terminals(self) -> Iterator[Part]:
         """A free junction, such as a screw of a terminal strip."""
         circuit = self.circuit
-        taken = {*circuit.rails, *range(len(circuit.poles)), *_own_terminals(circuit)}
+        taken = {*circuit.rails, *range(len(circuit.poles)), *own_terminals(circuit)}
         taken |= {circuit.node[output] for r in self.layout.reversers.values() for output in r.outputs}
         for node, name in enumerate(circuit.names):
             if node not in taken:
                 boards = ", ".join(self.board.get(Terminal.of(name).owner, ()))
-                fields = _said(("Name", name), ("Board", boards))
+                fields = filled(("Name", name), ("Board", boards))
                 pins = self.nets([("1", name)])
                 yield Part("X", WIRING, "terminal", "terminal", f"terminal {name}", fields, pins)
 
@@ -452,16 +419,16 @@ class _Parts:
         """What belongs to the layout as a whole; no part where there is nothing."""
         layout = self.layout
         loads = [c.name for c in layout.components.values() if c.kind == "load"]
-        constants = {n: _amount(v, "m" if n in {"gauge", "gap"} else "ohm") for n, v in layout.constants.items()}
-        fields = _said(
+        constants = {n: amount(v, "m" if n in {"gauge", "gap"} else "ohm") for n, v in layout.constants.items()}
+        fields = filled(
             ("Notes", layout.notes),
             ("Rail", layout.rail),
             *((name.capitalize(), text) for name, text in constants.items() if name != "rail"),
-            ("Limits", flow({n: _limit(n, value) for n, value in layout.limits.items()} or "")),
+            ("Limits", flow({n: limit_text(n, value) for n, value in layout.limits.items()} or "")),
             ("Use", listed(layout.use)),
             ("Never", flow([dict(cube) for cube, _ in layout.never] or "")),
-            ("Expect", flow([_expectation(e, loads) for e in layout.expectations] or "")),
-            ("Trains", flow({train.name: _train(train) for train in layout.trains.values()} or "")),
+            ("Expect", flow([expectation_value(e, loads) for e in layout.expectations] or "")),
+            ("Trains", flow({train.name: train_value(train) for train in layout.trains.values()} or "")),
         )
         if fields:
             yield Part("A", WIRING, "layout", "layout", "layout", fields, ())
@@ -484,105 +451,3 @@ class _Parts:
             if text != self.names[node]:
                 found.append((f"Terminal {pin}", text))
         return tuple(found)
-
-
-def _piece_of(bar: str) -> str:
-    """The piece that a tie bar belongs to."""
-    return Terminal.of(bar).owner
-
-
-def _sets(sets: dict[str, list[dict[str, str]]]) -> str:
-    """The positions that set the tracks of a crossing; where a track has several, in a list."""
-    return flow({track: cubes[0] if len(cubes) == 1 else cubes for track, cubes in sets.items()} or "")
-
-
-def _expectation(expectation: Expectation, loads: list[str]) -> dict[str, object]:
-    found: dict[str, object] = {}
-    for key, names in (("track", [p for p in expectation.pieces if p not in loads]), ("load", loads)):
-        if named := [p for p in names if p in expectation.pieces]:
-            found[key] = named
-    found["is"] = "live" if expectation.live else "dead"
-    if expectation.when:
-        found["when"] = dict(expectation.when)
-    return found
-
-
-def _train(train: Train) -> dict[str, object]:
-    found: dict[str, object] = {
-        "length": _amount(train.length, "m"),
-        "current": _amount(train.current, "A"),
-        "axles": [_amount(place, "m") for place in train.axles],
-        "wheel": _amount(train.wheel, "m"),
-        "parked": train.parked,
-    }
-    every = tuple(range(1, len(train.axles) + 1))
-    for name, numbers in (("left", train.left), ("right", train.right)):
-        if numbers != every:
-            found[name] = [str(n) for n in numbers]
-    found["conducting"] = [str(n) for n in train.conducting]
-    found["carries-on"] = _amount(train.carries_on, "m")
-    row = [_amount(ohm, "ohm") or "metal" for ohm in train.resistances]
-    found["axle-resistance"] = row[0] if len(set(row)) == 1 and row[0] != "metal" else row
-    return {name: value for name, value in found.items() if value or name in {"left", "right"}}
-
-
-def _limit(name: str, value: float) -> str:
-    if name == "drop":
-        return _amount(value * 100, "%")
-    return _amount(value, LIMITS[name].dimension.si)
-
-
-_BARE = re.compile(r"[A-Za-z0-9_][\w./+-]*( [\w./%+-]+)*")
-
-
-def flow(value: object) -> str:
-    """A value of a field as a line of YAML: texts, lists and mappings."""
-    if isinstance(value, dict):
-        return "{" + ", ".join(f"{flow(name)}: {flow(inner)}" for name, inner in value.items()) + "}"
-    if isinstance(value, (list, tuple)):
-        return "[" + ", ".join(flow(inner) for inner in value) + "]"
-    text = str(value)
-    if not text or _BARE.fullmatch(text):
-        return text
-    return json.dumps(text, ensure_ascii=False)
-
-
-def listed(values: Iterable[str | dict[str, str]]) -> str:
-    """A row of names as a field: `T1, T2`, and where they are not all plain as a line of YAML."""
-    row = list(values)
-    if all(isinstance(v, str) and _BARE.fullmatch(v) for v in row):
-        return ", ".join(str(v) for v in row)
-    return flow(row) if row else ""
-
-
-def _said(*fields: tuple[str, str]) -> Fields:
-    """The fields that say something."""
-    return tuple(field for field in fields if field[1])
-
-
-def _amount(value: float | None, unit: str) -> str:
-    """A quantity as text, or nothing."""
-    return "" if value is None else f"{value:.9g} {unit}".rstrip()
-
-
-def _wire(wire: Wire) -> dict[str, str]:
-    """The fields of a wire."""
-    return {"wire": wire.text, "length": _amount(wire.length, "m")}
-
-
-def _told(entry: EntrySchema, thing: NamedTuple, **others: str) -> Fields:
-    """The fields of an entry, in the order of its keys: values that are not kept as the schema says are `others`."""
-    found = []
-    for key in entry.row:
-        if not key.field:
-            continue
-        if key.name in others:
-            text = others[key.name]
-        else:
-            value = getattr(thing, key.attribute)
-            if isinstance(key.form, Amount):
-                text = _amount(value, key.dimension.si)
-            else:
-                text = ("true" if value else "") if isinstance(key.form, Truth) else str(value)
-        found.append((key.field, text))
-    return _said(*found)

@@ -388,7 +388,7 @@ class OfPiece(_Card):
         rows = []
         for name in self.tables.components:
             part = self.layout.components[name]
-            rows.append((name, part.kind, f"{name}.from", f"{name}.to", rated(part)))
+            rows.append((name, part.kind, named(name, "from"), named(name, "to"), rated(part)))
         if rows:
             flow.heading("Components on the way; a diode conducts from 'from' to 'to'")
             flow.table("components", ("name", "kind", "terminal", "terminal", "rating"), rows)

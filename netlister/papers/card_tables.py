@@ -70,8 +70,8 @@ class Wiring:
         self.through: dict[str, str] = {}
         for part in layout.components.values():
             if part.kind not in BLOCKING:
-                self.through[f"{part.name}.from"] = f"{part.name}.to"
-                self.through[f"{part.name}.to"] = f"{part.name}.from"
+                self.through[named(part.name, "from")] = named(part.name, "to")
+                self.through[named(part.name, "to")] = named(part.name, "from")
         self.fixed = {
             p.plug
             for p in layout.pins

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.runs import feed_name, runs
-from netlister.edits.patch import Patch, TextEdit, apply_edits, patched
+from netlister.edits.patch import Patch, TextEdit, apply_edits
 from netlister.edits.text import EditError
 from netlister.edits.tree import tree_of
+from netlister.edits.writer import patched
 from netlister.layout.read import read_layout
 from netlister.source import Source
 

@@ -35,7 +35,7 @@ nav a{color:inherit}
 def page(title: str, body: str, *, version: str = "", size: str = "A4", language: str = "en") -> str:
     """A whole page of HTML; `body` is markup that is escaped already.
 
-    Raises KeyError for a size that there is not.
+    Raises KeyError for an unknown size.
     """
     weight = "bold" if version.endswith(WRONG) else "normal"
     css = CSS % {"size": SIZES[size], "name": _quoted(title), "version": _quoted(version), "weight": weight}

@@ -123,7 +123,7 @@ class DiodePoles(Poles):
         return near
 
     def hanging_together(self, nets: set[Net], *, over_hubs: bool) -> set[Net]:
-        """The nets that hang together with some, not over a pole, nor over a net that is always fed if so wished."""
+        """The nets connected to some, not over a pole, nor over a net that is always fed if so wished."""
         fed = self.nets.fed
         waiting = [net for net in nets if net >= self.count]
         found = set(waiting)

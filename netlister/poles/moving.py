@@ -6,7 +6,7 @@ never join more, so being in between need not be looked at: what counts is which
 and a spare variable of the diagrams says so. A contact that makes before it breaks holds both of its throws at once.
 
 Where diodes face each other (`DiodePoles`) two poles are joined at a net if current can come to it from the one and go
-from it to the other; what hangs together there over diodes is solved at once.
+from it to the other; a connected component over diodes is solved at once.
 """
 
 from __future__ import annotations
@@ -342,7 +342,7 @@ class Moving:
         spares: dict[Changeover, Var],
         values: tuple[Value, Value],
     ) -> tuple[Reach, Reach]:
-        """The same where diodes conduct one way: all that hangs together with the parts is solved at once."""
+        """The same where diodes conduct one way: the connected component of the parts is solved at once."""
         diagrams, fed = poles.diagrams, poles.nets.fed
         ends = {net for part in parts for net in self._ends(part)}
         nets = poles.hanging_together(ends, over_hubs=False)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.edits.model import Insulate, Refeed, Rewire, SetOption
+from netlister.edits.gear import SetOption
+from netlister.edits.model import Insulate, Refeed, Rewire
 
 if TYPE_CHECKING:
     from netlister.edits.model import Edit

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
 from netlister.layout.model import Value
+from netlister.layout.terminal import named
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -83,9 +84,7 @@ def detail(layout: Layout) -> Detail:
         times[feed.piece] = number = times.get(feed.piece, 0) + 1
         made.fed[feed.piece + (f"#{number}" if number > 1 else "")] = [n - 1 for n in wires]
     contact_ends: set[int] = set(circuit.commons)
-    contact_ends.update(
-        made.node[f"{c.owner}.{c.name}.{position}"] for c in layout.contacts for position, _ in c.throws
-    )
+    contact_ends.update(made.node[c.terminal(position)] for c in layout.contacts for position, _ in c.throws)
     used = {end for c in made.conductors for end in (c.a, c.b)} | set(range(len(circuit.poles)))
     used.update(circuit.rails)
     made.tags = sorted(contact_ends)
@@ -114,9 +113,11 @@ def _buses(made: Detail) -> None:
         ties = []
         for letter, pole in zip("AB", bus.poles, strict=True):
             whole = made.circuit.node[pole]
-            start = made.node[f"bus:{bus.parent}.{letter}"] if bus.parent else whole
+            start = made.node[named(f"bus:{bus.parent}", letter)] if bus.parent else whole
             ties.append(len(made.conductors))
-            made.conductors.append(Conductor(start, _node(made, f"bus:{bus.name}.{letter}", whole), "bus", bus.name))
+            made.conductors.append(
+                Conductor(start, _node(made, named(f"bus:{bus.name}", letter), whole), "bus", bus.name)
+            )
         made.buses[bus.name] = (ties[0], ties[1])
 
 
@@ -126,7 +127,7 @@ def _at(made: Detail, end: int, bus: str) -> int:
     name = made.circuit.names[end]
     if found is None or name not in found.poles:
         return end
-    return made.node[f"bus:{bus}.{'AB'[found.poles.index(name)]}"]
+    return made.node[named(f"bus:{bus}", "AB"[found.poles.index(name)])]
 
 
 def _conductor(made: Detail, c: Conductor, screws: dict[str, int], count: dict[int, int]) -> None:
@@ -145,12 +146,12 @@ def _conductor(made: Detail, c: Conductor, screws: dict[str, int], count: dict[i
     times = count[c.entry] = count.get(c.entry, -1) + 1 if c.what == "lead" else 0
     if c.what == "lead":
         contact = layout.contacts[c.entry]
-        common = made.circuit.node[f"{contact.owner}.{contact.name}.common"]
+        common = made.circuit.node[contact.terminal("common")]
         if a == common:
-            made.commons[f"{contact.owner}.{contact.name}"] = len(out)
+            made.commons[contact.full] = len(out)
             bus = contact.buses[0] if contact.buses else ""
         else:
-            position = made.circuit.names[a].removeprefix(f"{contact.owner}.{contact.name}.")
+            position = made.circuit.names[a].removeprefix(contact.terminal(""))
             number = [p for p, _ in contact.throws].index(position)
             bus = contact.buses[1 + number] if contact.buses else ""
             made.throws.setdefault(c.entry, []).append(len(out))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.build import setting_when
 from netlister.kinds import KindError
 from netlister.layout.model import Value
+from netlister.layout.terminal import Terminal
 from netlister.probe.detail import Conductor
 
 if TYPE_CHECKING:
@@ -130,7 +131,7 @@ def _contacts(made: Detail) -> Iterator[Fault]:
         if c.what == "contact":
             made_by.setdefault(c.entry, []).append(number)
     for index, contact in enumerate(made.layout.contacts):
-        full = f"{contact.owner}.{contact.name}"
+        full = contact.full
         who = f"contact '{contact.name}' of '{contact.owner}'"
         lead = made.commons.get(full)
         if lead is not None:
@@ -144,12 +145,12 @@ def _contacts(made: Detail) -> Iterator[Fault]:
             edit = Edit(tuple(leads), (cs[0]._replace(b=cs[1].b), cs[1]._replace(b=cs[0].b)))
             yield Fault("contact-swapped", key, said, (edit,), contact.span)
         elif len(cs) == 1 and len(contact.throws) == 2:  # noqa: PLR2004
-            names = [made.node[f"{full}.{p}"] for p, _ in contact.throws]
+            names = [made.node[contact.terminal(p)] for p, _ in contact.throws]
             other = names[1 - names.index(cs[0].a)]
             yield Fault("contact-swapped", key, said, (Edit(tuple(leads), (cs[0]._replace(a=other),)),), contact.span)
         throws = made_by.get(index, [])
         for position, _ in contact.throws:
-            end = made.node[f"{full}.{position}"]
+            end = made.node[contact.terminal(position)]
             stuck = tuple(made.conductors[n]._replace(when=()) for n in throws if made.conductors[n].b == end)
             said = f"{who} is stuck at '{position}'"
             edit = Edit(tuple(throws), stuck)
@@ -183,7 +184,7 @@ def _pieces(made: Detail) -> Iterator[Fault]:
     for name, piece in made.layout.pieces.items():
         for what, kind in (("blade", "blade-open"), ("bond", "bond-open")):
             for (a, b), numbers in groups.get((name, what), {}).items():
-                rails = tuple(made.names[n][len(name) + 1 :] for n in (a, b))
+                rails = tuple(Terminal.of(made.names[n]).own for n in (a, b))
                 thing = "the blade or contact" if what == "blade" else "the bond"
                 said = f"{thing} of '{name}' between {rails[0]} and {rails[1]} does not conduct"
                 yield Fault(kind, (name, *rails), said, (Edit(tuple(numbers)),), piece.span)
@@ -208,13 +209,13 @@ def _links(made: Detail, piece: Piece) -> Iterator[Fault]:
             continue
         node = made.node
         into = [
-            Conductor(node[f"{piece.name}.{a}"], node[f"{piece.name}.{b}"], "bond", piece.name)
+            Conductor(node[piece.terminal(a)], node[piece.terminal(b)], "bond", piece.name)
             for a, b in other.bonds
             if (a, b) not in kind.bonds
         ]
         for m in other.made:
             if m not in kind.made:
-                a, b = (node[f"{piece.name}.{rail}"] for rail in m.rails)
+                a, b = (node[piece.terminal(rail)] for rail in m.rails)
                 when: When = setting_when(made.circuit, piece.name, m.when)
                 if all(values for _, values in when):
                     into.append(Conductor(a, b, "blade", piece.name, -1, when))

@@ -42,7 +42,7 @@ class Settled(NamedTuple):
 
 
 class _Region(NamedTuple):
-    """What conducts at times and hangs together between hubs: its conductors and the hub nodes that it touches."""
+    """A connected component of what conducts at times, cut at hubs: its conductors and the hub nodes at it."""
 
     edges: tuple[int, ...]
     hubs: frozenset[int]

@@ -59,7 +59,7 @@ class Effect(NamedTuple):
     joined: dict[int, int]
 
     def label(self, label: int) -> int:
-        """The label that stands for all that a label is joined with."""
+        """The one label of all that a label is joined with."""
         return self.joined.get(label, label)
 
 

@@ -13,6 +13,7 @@ from netlister.circuit import states
 from netlister.circuit.build import setting_when
 from netlister.circuit.model import holds
 from netlister.circuit.numbers import Var
+from netlister.layout.terminal import named
 from netlister.probe.local import allowed
 from netlister.probe.scene import NOTHING, Acts, Effect, Scene
 from netlister.probe.sheet import usual_states
@@ -167,7 +168,7 @@ class Symptom(NamedTuple):
                     for rails in (route.left, route.right):
                         for one, other in pairwise(rails):
                             if one and other:
-                                yield node[f"{name}.{one}"], node[f"{name}.{other}"]
+                                yield node[named(name, one)], node[named(name, other)]
 
 
 def wheels(made: Detail, piece: Piece, state: State) -> Iterator[tuple[int, int]]:
@@ -177,7 +178,7 @@ def wheels(made: Detail, piece: Piece, state: State) -> Iterator[tuple[int, int]
             for left in route.left:
                 for right in route.right:
                     if left and right:
-                        yield made.node[f"{piece.name}.{left}"], made.node[f"{piece.name}.{right}"]
+                        yield made.node[piece.terminal(left)], made.node[piece.terminal(right)]
 
 
 def volts(made: Detail, row: int, text: str, place: Place, probes: tuple[int, int]) -> Symptom | None:
@@ -310,7 +311,7 @@ def _places(
 
 
 def _named(made: Detail, rest: dict[str, str]) -> set[Var]:
-    """The variables that some names stand for."""
+    """The variables with some names."""
     found = {made.circuit.variable[name] for name in rest if name in made.circuit.variable}
     for name in rest:
         if name not in made.circuit.variable and name in made.layout.pieces:

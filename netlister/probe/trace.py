@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.layout.terminal import Terminal, owner_of
 from netlister.probe.detail import Conductor
 from netlister.probe.explain import weights
 from netlister.probe.faults import Edit, Fault
@@ -111,12 +112,12 @@ class Tracer:
         rails: dict[str, dict[int, list[int]]] = {}
         for node in self.made.circuit.rails:
             if (k := poles.get(on.label[node])) is not None:
-                piece = self.made.names[node].rpartition(".")[0]
+                piece = owner_of(self.made.names[node])
                 rails.setdefault(piece, {}).setdefault(k, []).append(node)
         for piece, by in rails.items():
             if len(by) > 1:
                 a, b = by[0][0], by[1][0]
-                names = tuple(self.made.names[n][len(piece) + 1 :] for n in (a, b))
+                names = tuple(Terminal.of(self.made.names[n]).own for n in (a, b))
                 said = f"metal across the rails of '{piece}', or its {names[0]} touches {names[1]} beneath"
                 edit = Edit((), (Conductor(a, b, "bridge", piece),))
                 yield Fault("rails-bridged", (piece, *names), said, (edit,), self.made.layout.pieces[piece].span)

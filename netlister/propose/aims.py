@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from netlister.edits.model import AddExpectation
+from netlister.edits.gear import AddExpectation
 from netlister.finding import Severity
 from netlister.layout.model import Expectation
+from netlister.layout.terminal import owner_of
 
 if TYPE_CHECKING:
     from netlister.finding import Finding
@@ -86,10 +87,10 @@ class _Work:
     def _near(self, finding: Finding) -> list[int]:
         """The savings that a finding speaks of: by its rails, else by its pieces."""
         rails = {*finding.path, *finding.terminals}
-        pieces = {*finding.parts, finding.subject, *(t.partition(".")[0] for t in rails)}
+        pieces = {*finding.parts, finding.subject, *(owner_of(t) for t in rails)}
         live = [n for n, at in enumerate(self.at) if at is not None]
         near = [n for n in live if rails & self.groups[n][0].rails]
-        return near or [n for n in live if pieces & {t.partition(".")[0] for t in self.groups[n][0].rails}]
+        return near or [n for n in live if pieces & {owner_of(t) for t in self.groups[n][0].rails}]
 
     def more(self) -> None:
         """Each saving that was given up once more, by itself."""

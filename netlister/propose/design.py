@@ -12,9 +12,11 @@ from collections import deque
 from typing import TYPE_CHECKING, Any
 
 from netlister.circuit.districts import districts
-from netlister.edits.model import AddContact, AddFeed, AddLink, AddReverser, AddSwitch, AddUnit, Insulate
+from netlister.edits.gear import AddLink, AddReverser, AddSwitch, AddUnit
+from netlister.edits.model import AddContact, AddFeed, Insulate
 from netlister.kinds.model import Role
 from netlister.layout.model import Feed, FrogUnit, Link, Reverser, Value, Variable
+from netlister.layout.terminal import Terminal, named, owner_of
 from netlister.propose.gear import bridge_leader, by_blades, crossing_contact, frog_contact, leader
 from netlister.propose.model import NO_WIRE, SWITCHING, Choice, Design, Saving, Section
 from netlister.propose.options import joined_inside
@@ -135,7 +137,7 @@ class _Designer:
             if feed.source not in layout.reversers:
                 near.setdefault(feed.piece, feed.source)
         for contact in layout.contacts:
-            name, _, rail = (contact.common or "").partition(".")
+            name, rail = Terminal.of(contact.common or "")
             piece = layout.pieces.get(name)
             if piece is None or not piece.kind.plain or contact.owner in layout.machines:
                 continue
@@ -144,8 +146,8 @@ class _Designer:
                 if bus is not None:
                     near.setdefault(name, next((b for b in contact.buses[number + 1 : number + 2] if b), bus.name))
                     letter = bus.poles.index(to or "")
-                    switched.setdefault(name, {})[letter] = f"{contact.owner}.{contact.name}.common"
-                    self.hints.append((f"{name}.{rail}", letter))
+                    switched.setdefault(name, {})[letter] = contact.terminal("common")
+                    self.hints.append((named(name, rail), letter))
                     break
         beside: dict[str, list[str]] = {}
         for joint in layout.joints:
@@ -180,7 +182,7 @@ class _Designer:
         if source in layout.reversers:
             return layout.reversers[source].outputs
         if source in self.reverser_of.values():
-            return f"{source}.A", f"{source}.B"
+            return named(source, "A"), named(source, "B")
         return layout.buses[source].poles if source in layout.buses else layout.supplies[source].poles
 
     # -- colours
@@ -229,14 +231,12 @@ class _Designer:
     def _together(self, a: str, b: str) -> bool:
         """Whether two rails might stay joined: frogs that one machine moves, or one that has no wire on purpose."""
         for terminal in (a, b):
-            piece = self.layout.pieces[terminal.partition(".")[0]]
+            piece = self.layout.pieces[owner_of(terminal)]
             if piece.dead_frog or piece.kind.sealed:
                 return True  # a frog without a wire might do without
         if a not in self.track.frogs or b not in self.track.frogs:
             return False
-        moved = [
-            {self.layout.bars[bar].variable for bar in self.layout.pieces[t.partition(".")[0]].bars} for t in (a, b)
-        ]
+        moved = [{self.layout.bars[bar].variable for bar in self.layout.pieces[owner_of(t)].bars} for t in (a, b)]
         return bool(moved[0] & moved[1]) or not all(moved)
 
     def _why(self, number: int, a: str, b: str) -> str:
@@ -249,7 +249,7 @@ class _Designer:
                 return f"'{name}' joins its two rails"
         frog = a if a in self.track.frogs else b if b in self.track.frogs else ""
         if frog:
-            piece = frog.partition(".")[0]
+            piece = owner_of(frog)
             other = b if frog == a else a
             also = " and so does the rail beyond" if other in self.track.frogs else ""
             return f"{frog} changes its pole as '{piece}' is thrown{also}"
@@ -273,7 +273,7 @@ class _Designer:
                     nets.setdefault(b, []).append((a, number, side))
         kept = {*self.choice.metal}
         for name in sorted(self.meant):
-            seen = {f"{name}.{rail}" for rail in self.layout.pieces[name].kind.rails}
+            seen = {named(name, rail) for rail in self.layout.pieces[name].kind.rails}
             stack = list(seen)
             while stack:
                 here = stack.pop()
@@ -289,7 +289,7 @@ class _Designer:
         layout, nets = self.layout, Nets()
         for piece in layout.pieces.values():
             for a, b in piece.kind.bonds:
-                nets.join(f"{piece.name}.{a}", f"{piece.name}.{b}")
+                nets.join(piece.terminal(a), piece.terminal(b))
         for number, joint in enumerate(layout.joints):
             for side, (a, b, insulated) in enumerate(joint.pairs):
                 if not insulated and (number, side) not in self.cut:
@@ -333,11 +333,11 @@ class _Designer:
                 continue
             own = Nets()
             for a, b in piece.kind.bonds:
-                own.join(f"{piece.name}.{a}", f"{piece.name}.{b}")
+                own.join(piece.terminal(a), piece.terminal(b))
             rails: dict[object, str] = {}
             has = {own.of(rail) for rail in wired}
             for rail in piece.kind.rails:
-                terminal = f"{piece.name}.{rail}"
+                terminal = piece.terminal(rail)
                 if terminal not in self.side or rail in piece.kind.sealed or self.nets.of(terminal) in self.changing:
                     continue
                 if piece.kind.roles[rail] is not Role.CLOSURE and own.of(terminal) not in has:
@@ -358,7 +358,7 @@ class _Designer:
         by_turnouts = {terminal for terminal in self.side if self.nets.of(terminal) in nets}
         for terminal in self.side:
             net = self.nets.of(terminal)
-            name, _, rail = terminal.partition(".")
+            name, rail = Terminal.of(terminal)
             piece = self.layout.pieces[name]
             bladed = any(rail in made.rails for made in piece.kind.made) and piece.kind.roles[rail] is Role.CLOSURE
             bladed = bladed and terminal not in self.extra and name not in at_sections and self.aim != "no-blades"
@@ -370,7 +370,7 @@ class _Designer:
     def _rails_to_feed(self, piece: Piece, wanted: set[object]) -> list[str]:
         rails: list[str] = []
         for rail in piece.kind.rails:
-            terminal = f"{piece.name}.{rail}"
+            terminal = piece.terminal(rail)
             if rail in piece.kind.sealed or terminal not in self.side or self.nets.of(terminal) not in wanted:
                 continue
             if all(self.nets.of(r) != self.nets.of(terminal) for r in rails):
@@ -415,7 +415,7 @@ class _Designer:
         for number, side in self.cut:
             a, b, _ = layout.joints[number].pairs[side]
             frogs = [t for t in (a, b) if t in self.track.frogs]
-            if number in self.free or any(t.partition(".")[0] in self.turning for t in (a, b)):
+            if number in self.free or any(owner_of(t) in self.turning for t in (a, b)):
                 continue
             if len(frogs) == 2 and sidings is None and self._together(a, b):  # noqa: PLR2004
                 yield (Saving(((number, side),), "", 0, frozenset((a, b))),)
@@ -423,7 +423,7 @@ class _Designer:
                 cuts.setdefault(self.nets.of(b if frogs == [a] else a), []).append((number, side))
         for net, rail in wired.items():
             inside = rails.get(net, set())
-            names = {t.partition(".")[0] for t in inside}
+            names = {owner_of(t) for t in inside}
             if names & self._at_sections() or net in self.changing:
                 continue
             if sidings is not None and not names & sidings:
@@ -444,14 +444,14 @@ class _Designer:
         for number, side in cuts:
             for terminal in self.layout.joints[number].pairs[side][:2]:
                 if terminal in self.track.frogs:
-                    bars = self.layout.pieces[terminal.partition(".")[0]].bars
+                    bars = self.layout.pieces[owner_of(terminal)].bars
                     moved.append({self.layout.bars[bar].variable for bar in bars})
         return bool(set.intersection(*moved))
 
     def _over_blades(self, rails: set[str]) -> bool:
         """Whether blades lead to one of some rails that keep their pole."""
         for terminal in rails:
-            name, _, rail = terminal.partition(".")
+            name, rail = Terminal.of(terminal)
             kind = self.layout.pieces[name].kind
             if kind.roles[rail] is Role.CLOSURE and any(rail in made.rails for made in kind.made):
                 return True
@@ -480,7 +480,7 @@ class _Designer:
         for piece in pieces:
             nets: dict[object, str] = {}
             for rail in piece.kind.rails:
-                terminal = f"{piece.name}.{rail}"
+                terminal = piece.terminal(rail)
                 net = self.nets.of(terminal)
                 if terminal in self.side and net not in self.fed and piece.name not in self.shorting:
                     nets.setdefault(net, terminal)
@@ -494,7 +494,7 @@ class _Designer:
                     why = f"through '{piece.name}' the track comes back on itself turned round"
                     source = self._add_reverser(piece, why, leader(self.layout, self._ends(section)))
                     self.reverser_of[self.sections.index(section)] = source
-                outputs = (f"{source}.A", f"{source}.B")
+                outputs = (named(source, "A"), named(source, "B"))
                 wires = tuple((outputs[self._letter(rail)], rail) for rail in pair)
                 self._wire(piece, source, wires, f"from {source}, so that its poles can turn round")
                 self.fed |= {self.nets.of(rail) for rail in pair}
@@ -514,7 +514,7 @@ class _Designer:
         name = self._free_name("R")
         bus = self.buses[piece.name]
         supply = layout.supplies[layout.buses[bus].supply if bus in layout.buses else bus]
-        outputs = (f"{name}.A", f"{name}.B")
+        outputs = (named(name, "A"), named(name, "B"))
         reverser = Reverser(name, bus, self._poles(bus), outputs, True, None, (), piece.span)
         if supply.type == "dc":
             follows, straight = ("", ()) if self.choice.by_hand else leads
@@ -532,9 +532,9 @@ class _Designer:
         """A bridge that is turned end for end gets a reverser."""
         for name in sorted(self.turning):
             piece = self.layout.pieces[name]
-            rails = [f"{name}.{rail}" for rail in piece.kind.rails if f"{name}.{rail}" in self.track.frogs]
+            rails = [named(name, rail) for rail in piece.kind.rails if named(name, rail) in self.track.frogs]
             if len(rails) == 2 and not any(self.nets.of(rail) in self.fed for rail in rails):  # noqa: PLR2004
-                first = rails[0].partition(".")[2]
+                first = Terminal.of(rails[0]).own
                 routes = {route.name: route for route in piece.kind.routes}
 
                 def turned(route: str, name: str = name, first: str = first, routes: Any = routes) -> int:
@@ -548,7 +548,7 @@ class _Designer:
 
     def _on_reverser(self, piece: Piece, rails: list[str], why: str, leads: tuple[str, tuple[int, ...]]) -> None:
         name = self._add_reverser(piece, why, leads)
-        wires = tuple(zip((f"{name}.A", f"{name}.B"), rails, strict=False))
+        wires = tuple(zip((named(name, "A"), named(name, "B")), rails, strict=False))
         self._wire(piece, name, wires, f"from {name}, so that its poles can turn round")
 
     def _at_sections(self) -> set[str]:
@@ -568,7 +568,7 @@ class _Designer:
             if piece.dead_frog or piece.name in self.turning:
                 continue
             for rail in piece.kind.rails:
-                terminal = f"{piece.name}.{rail}"
+                terminal = piece.terminal(rail)
                 if terminal not in self.track.frogs or self.nets.of(terminal) in self.fed or rail in piece.kind.sealed:
                     continue
                 blades = by_blades(piece, rail) and piece.name not in at_sections
@@ -602,7 +602,7 @@ class _Designer:
 
     def _crossing_reverser(self, piece: Piece) -> bool:
         """Feed the two frogs of a crossing from a reverser, where no one machine says which track is set."""
-        frogs = [f"{piece.name}.{rail}" for rail in piece.kind.frogs]
+        frogs = [piece.terminal(rail) for rail in piece.kind.frogs]
         if len(frogs) != 2 or any(self.nets.of(frog) in self.fed for frog in frogs):  # noqa: PLR2004
             return False
         self._on_reverser(piece, frogs, f"the frogs of '{piece.name}' change places for each of its tracks", ("", ()))

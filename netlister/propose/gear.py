@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.layout.model import Contact, Value
+from netlister.layout.terminal import Terminal
 from netlister.repairs.needed import needed
 
 if TYPE_CHECKING:
@@ -88,19 +89,19 @@ def crossing_contact(layout: Layout, piece: Piece, terminal: str, taken: Taken) 
 
 def _beside(piece: Piece, terminal: str, track: str) -> str:
     """The fixed rail in the wheel path of a frog on one track of a crossing, or nothing."""
-    rail = terminal.partition(".")[2]
+    rail = Terminal.of(terminal).own
     for route in piece.kind.routes:
         if route.name == track:
             for rails in (route.left, route.right):
                 fixed = [r for r in rails if r and not piece.kind.is_frog(r)]
                 if rail in rails and fixed:
-                    return f"{piece.name}.{fixed[0]}"
+                    return piece.terminal(fixed[0])
     return ""
 
 
 def contact_name(owner: str, terminal: str, taken: Taken) -> str:
     """A free name for a contact, after the rail that it feeds."""
-    piece, _, rail = terminal.partition(".")
+    piece, rail = Terminal.of(terminal)
     for name in (rail, f"{piece}-{rail}"):
         if (owner, name) not in taken:
             return name
@@ -144,7 +145,7 @@ def crossable(layout: Layout, end: tuple[str, str], variable: str, value: int) -
 
 def _settable(layout: Layout, piece: Piece, when: Iterable[tuple[str, str]], variable: str, value: int) -> bool:
     for bar, position in when:
-        follows = layout.bars[f"{piece.name}.{bar}" if bar else piece.name]
+        follows = layout.bars[piece.terminal(bar) if bar else piece.name]
         if follows.variable == variable and follows.positions[value] != position:
             return False
     return True

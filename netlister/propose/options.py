@@ -5,7 +5,8 @@ from __future__ import annotations
 from itertools import combinations
 from typing import TYPE_CHECKING
 
-from netlister.edits.model import ImpossibleError, SetOption, apply
+from netlister.edits.gear import SetOption
+from netlister.edits.model import ImpossibleError, apply
 from netlister.propose.track import Parity
 
 if TYPE_CHECKING:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from netlister.layout.terminal import named
+
 PLANS = {
     "loop": "an oval with passing roads",
     "terminus": "a line into a fan of roads that end at buffers",
@@ -52,9 +54,9 @@ class _Track:
         here = into
         for _ in range(roads - 1):
             turnout = self.turnout(hand)
-            self.join(here, f"{turnout}.toe")
-            ends.append(f"{turnout}.diverging")
-            here = f"{turnout}.through"
+            self.join(here, named(turnout, "toe"))
+            ends.append(named(turnout, "diverging"))
+            here = named(turnout, "through")
         return [*ends, here]
 
 
@@ -102,16 +104,16 @@ def _between(track: _Track, roads: int, entry: str, leave: str) -> None:
     second = track.ladder(f"{track.plain(leave, 1000)}.a", roads, "left")
     for number, (start, end) in enumerate(zip(first, second, strict=True), 1):
         road = track.plain(f"road-{number}", 1500)
-        track.join(start, f"{road}.a")
-        track.join(f"{road}.b", end)
+        track.join(start, named(road, "a"))
+        track.join(named(road, "b"), end)
 
 
 def _loop(track: _Track, roads: int) -> None:
     """An oval: the two ladders of its roads are joined round the back."""
     _between(track, roads, track.plain("west", 1000), "east")
     back = track.plain("back", 2000)
-    track.join("east.b", f"{back}.a")
-    track.join(f"{back}.b", "west.a")
+    track.join("east.b", named(back, "a"))
+    track.join(named(back, "b"), "west.a")
 
 
 def _branch(track: _Track, roads: int) -> None:
@@ -119,18 +121,18 @@ def _branch(track: _Track, roads: int) -> None:
     here = track.plain("line-1", 800)
     for number in range(1, roads):
         turnout = track.turnout("right" if number % 2 else "left")
-        track.join(here, f"{turnout}.toe")
+        track.join(here, named(turnout, "toe"))
         siding = track.plain(f"siding-{number}", 500)
-        track.join(f"{turnout}.diverging", siding)
+        track.join(named(turnout, "diverging"), siding)
         here = track.plain(f"line-{number + 1}", 800)
-        track.join(f"{turnout}.through", here)
+        track.join(named(turnout, "through"), here)
 
 
 def _balloon(track: _Track) -> None:
     """A line, a turnout, and a loop from one of its legs to the other."""
     line = track.plain("line", 1500)
     turnout = track.turnout("right")
-    track.join(line, f"{turnout}.toe")
+    track.join(line, named(turnout, "toe"))
     loop = track.plain("loop", 3000)
-    track.join(f"{turnout}.through", f"{loop}.a")
-    track.join(f"{loop}.b", f"{turnout}.diverging")
+    track.join(named(turnout, "through"), named(loop, "a"))
+    track.join(named(loop, "b"), named(turnout, "diverging"))

@@ -6,18 +6,8 @@ from dataclasses import replace
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from netlister.edits.model import (
-    AddContact,
-    AddExpectation,
-    AddFeed,
-    AddLink,
-    AddReverser,
-    AddSwitch,
-    AddUnit,
-    Insulate,
-    SetOption,
-    Thicken,
-)
+from netlister.edits.gear import AddExpectation, AddLink, AddReverser, AddSwitch, AddUnit, SetOption, Thicken
+from netlister.edits.model import AddContact, AddFeed, Insulate
 from netlister.propose.aims import rank_of, switched
 from netlister.propose.design import free_already
 from netlister.propose.model import NO_WIRE, PRICES, SWITCHING, Choice

@@ -11,6 +11,8 @@ from collections import deque
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from netlister.layout.terminal import named
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
@@ -70,12 +72,12 @@ class Track:
 
     def __post_init__(self) -> None:
         for piece in self.layout.pieces.values():
-            self.frogs.update(f"{piece.name}.{rail}" for rail in changing(piece.kind))
+            self.frogs.update(piece.terminal(rail) for rail in changing(piece.kind))
 
     def turns(self, piece: str) -> bool:
         """Whether rails of a piece that are no frogs change sides: a bridge that is turned."""
         kind = self.layout.pieces[piece].kind
-        return any(f"{piece}.{rail}" in self.frogs and not kind.is_changing(rail) for rail in kind.rails)
+        return any(named(piece, rail) in self.frogs and not kind.is_changing(rail) for rail in kind.rails)
 
     def parity(self, free: Iterable[int] = ()) -> tuple[Parity, list[int]]:
         """All directions, without the joints `free`; and the joints that contradict the others."""
@@ -91,7 +93,7 @@ class Track:
                     parity.join((piece.name, "route", route.name), (piece.name, "end", end), turned)
                 for rails, side in ((route.left, 0), (route.right, 1)):
                     for rail in rails:
-                        if rail and f"{piece.name}.{rail}" not in self.frogs:
+                        if rail and piece.terminal(rail) not in self.frogs:
                             parity.join((piece.name, "route", route.name), (piece.name, "rail", rail), side)
         left_out = set(free)
         wrong = []
@@ -155,15 +157,14 @@ class Track:
                 head, turn = parity.find((piece.name, "route", route.name))
                 for rails, side in ((route.left, 0), (route.right, 1)):
                     for rail in rails:
-                        terminal = f"{piece.name}.{rail}"
-                        if rail and terminal not in self.frogs and rail not in told:
+                        if rail and rail not in told and piece.terminal(rail) not in self.frogs:
                             told.add(rail)
-                            yield terminal, head, turn ^ side
+                            yield piece.terminal(rail), head, turn ^ side
             if not piece.kind.routes:
                 for end in piece.kind.ends.values():
                     head, turn = parity.find((piece.name, "end", end.name))
                     for rail, side in ((end.left, 0), (end.right, 1)):
-                        yield f"{piece.name}.{rail}", head, turn ^ side
+                        yield piece.terminal(rail), head, turn ^ side
 
     def stretches(self) -> list[tuple[list[str], list[int]]]:
         """Rows of plain pieces (two ends, one route), each with the joints at its two ends."""

@@ -6,7 +6,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from netlister.check import check
-from netlister.edits.model import AddFeed, Thicken, apply
+from netlister.edits.gear import Thicken
+from netlister.edits.model import AddFeed, apply
 from netlister.finding import Severity
 from netlister.quantity import parse_wire
 

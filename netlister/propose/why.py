@@ -55,7 +55,7 @@ def things(layout: Layout) -> Iterator[Thing]:
             yield Thing(f"{wire[0]} to {wire[1]}: a feed wire of '{feed.piece}'", names, without, feed.span, "feed")
     for number, contact in enumerate(layout.contacts):
         if contact.common is not None:
-            name = f"{contact.owner}.{contact.name}"
+            name = contact.full
             say = f"{contact.common}: wired to the contact '{name}'"
             yield Thing(say, (name, contact.common), TakeOut("contacts", number), contact.span, "contact")
 

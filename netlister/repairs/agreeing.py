@@ -7,6 +7,7 @@ from itertools import chain, islice, product
 from typing import TYPE_CHECKING
 
 from netlister.edits.model import AddFeed, Rewire
+from netlister.layout.terminal import owner_of
 from netlister.repairs.model import Cause, Repair
 
 if TYPE_CHECKING:
@@ -145,7 +146,7 @@ class Agreeing:
         for repair in self.causes[number].repairs[:1]:
             for change in repair.edit:
                 for name in self.search.choices.names_in(change):
-                    named += [part for part in (name, name.split(".", 1)[0]) if part in pieces]
+                    named += [part for part in (name, owner_of(name)) if part in pieces]
         return list(dict.fromkeys(named))
 
     def _is_safe(self, repair: Repair) -> bool:
@@ -193,7 +194,7 @@ class Agreeing:
             (chosen,) = cause.repairs[0].choices
             if chosen.kind == "throws-swapped" and isinstance(chosen.edit[0], Rewire):
                 common = layout.contacts[chosen.edit[0].contact].common or ""
-                for other in self.search.choices.of(("pieces", common.split(".", 1)[0])):
+                for other in self.search.choices.of(("pieces", owner_of(common))):
                     if other.kind == "hand":
                         others[number], wanted[number] = other, set()
         for finding, key in zip(self.findings, self.keys, strict=True):

@@ -1,7 +1,7 @@
 """From a state in which a rule is broken to the choices of which at least one must be made.
 
 Where poles are joined, something on the path between them must go. Where a rail lacks a pole, something must come at
-the border of what it hangs together with. Where both rails of a route have one pole, or both sides of a gap have poles
+the border of its connected component. Where both rails of a route have one pole, or both sides of a gap have poles
 that clash, something on one of the paths must go.
 """
 
@@ -14,7 +14,9 @@ from netlister.circuit.build import conductors_of
 from netlister.circuit.change import entries_changed
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
-from netlister.edits.model import AddFeed, AddReverser, Rebus, SetOption, Straighten, Tie, apply
+from netlister.edits.gear import AddReverser, Rebus, SetOption, Straighten, Tie
+from netlister.edits.model import AddFeed, apply
+from netlister.layout.terminal import named, owner_of
 from netlister.poles.reach import Short, UnprovedError
 from netlister.repairs.choices.common import MOST_PARTNERS
 from netlister.rules import (
@@ -55,10 +57,10 @@ SECTION = {
 }
 
 MOST_NODES = 400
-"""Nodes of what hangs together without a pole that are looked at."""
+"""Nodes of a connected component without a pole that are looked at."""
 
 MOST_FED = 12
-"""Pieces of what hangs together without a pole that are tried with a feed of their own."""
+"""Pieces of a connected component without a pole that are tried with a feed of their own."""
 
 
 Link = tuple[str, str, str]
@@ -72,7 +74,7 @@ def link(conductor: Conductor, circuit: Circuit) -> Link:
 
 
 class Clauses:
-    """Finds the choices that bear on what is broken. `layout`: the one that the choices are written against."""
+    """Finds the choices that may mend what is broken. `layout`: the one that the choices are written against."""
 
     def __init__(self, layout: Layout, choices: Choices) -> None:
         self.choices = choices
@@ -277,10 +279,10 @@ class _Look:
             self._path(analysis.paths.find(node, pole, self.state))
         return found
 
-    # -- what hangs together
+    # -- connected components
 
     def _flood(self, node: Node, *, always: bool = True) -> None:
-        """Everything that a node hangs together with, and what is at its border. `always`: in the state alone."""
+        """The connected component of a node, and what is at its border. `always`: in the state alone."""
         circuit = self.analysis.circuit
         poles = len(circuit.poles)
         stack, seen = [node], {node}
@@ -296,7 +298,7 @@ class _Look:
         for each in sorted(seen):
             name = circuit.names[each]
             self.places.update(dict.fromkeys(self.clauses.choices.at.get(name, ())))
-            piece = name.split(".", 1)[0]
+            piece = owner_of(name)
             if piece in self.analysis.layout.pieces:
                 self.places["pieces", piece] = None
                 self.hungry[piece] = None
@@ -331,7 +333,7 @@ class _Look:
                 continue
             for rail in dict.fromkeys((*route.left, *route.right)):
                 if rail is not None:
-                    node = analysis.circuit.node[f"{name}.{rail}"]
+                    node = analysis.circuit.node[named(name, rail)]
                     if not self._supplied(node):
                         self._flood(node)
         self.places["pieces", name] = None
@@ -357,7 +359,7 @@ class _Look:
         self.exact = False
         choices, layout = self.clauses.choices, self.analysis.layout
         about = broken.about
-        parts = (about.parts if isinstance(about, _OfParts) else ()) or (broken.subject.split("/")[0].split(".")[0],)
+        parts = (about.parts if isinstance(about, _OfParts) else ()) or (owner_of(broken.subject.split("/")[0]),)
         if isinstance(about, _OfJoint):
             parts = (about.joint.start[0], about.joint.end[0])
         for part in [p for p in parts if p in layout.pieces][:MOST_PARTNERS]:
@@ -365,5 +367,5 @@ class _Look:
             self.hungry[part] = None
             self.places.update(dict.fromkeys(("joints", n) for n in choices.joints_of.get(part, ())))
             for rail in layout.pieces[part].kind.rails:
-                self.places.update(dict.fromkeys(choices.at.get(f"{part}.{rail}", ())))
-                self.flooded.add(self.analysis.circuit.node[f"{part}.{rail}"])
+                self.places.update(dict.fromkeys(choices.at.get(named(part, rail), ())))
+                self.flooded.add(self.analysis.circuit.node[named(part, rail)])

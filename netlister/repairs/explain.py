@@ -7,9 +7,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.layout.terminal import owner_of
 from netlister.repairs import grouping
 from netlister.repairs.agreeing import Agreeing, agree, around
 from netlister.repairs.choices import Choices
+from netlister.repairs.meant import may_be_meant
 from netlister.repairs.model import Cause, Repair, choice
 from netlister.repairs.part import SMALL, part_around
 from netlister.repairs.search import MOST_TIES, Search, terminals_at
@@ -185,17 +187,8 @@ class _Explaining:
         return [whole] if whole.ties and len(whole.mends) == len(wanted) else problems
 
     def _may_be_meant(self, number: int) -> bool:
-        """Whether a finding may be meant: not so where it is the piece's own frog that lacks a pole."""
         finding = self.findings[number]
-        if not is_mild(finding):
-            return False
-        piece = self.analysis.layout.pieces.get(finding.subject)
-        if piece is None or not piece.kind.bladed:
-            return True
-        poles = self.analysis.poles
-        rails = [rail for rail in piece.kind.rails if not piece.kind.is_changing(rail)]
-        fixed = [poles.nets.fed[self.analysis.net(f"{piece.name}.{rail}")] for rail in rails]
-        return not all(fixed)
+        return may_be_meant(self.analysis, finding.rule, finding.subject, finding.severity)
 
     def _subjects(self, cluster: _Cluster) -> list[Subject]:
         return list(dict.fromkeys(self.keys[n] for n in cluster.numbers))
@@ -210,7 +203,7 @@ class _Explaining:
             finding = self.findings[number]
             names = [
                 *finding.parts,
-                *(t.split(".", 1)[0] for t in (*finding.path, *finding.terminals)),
+                *(owner_of(t) for t in (*finding.path, *finding.terminals)),
                 finding.subject,
             ]
             names = [name for name in dict.fromkeys(names) if name in pieces]
@@ -288,13 +281,11 @@ class _Explaining:
         if not ties:
             return
         first = ties[0]
-        judged = search.judge(first.edit, ())
-        problem.all_gone = judged[0].gone if judged is not None else frozenset()
+        problem.all_gone = search.gone(first.edit, wanted)
         problem.mends = [key for key in wanted if key in problem.all_gone]
         alone: dict[Choice, frozenset[Subject]] = {}
         for one in first.choices:
-            seen = search.judge(one.edit, ()) if len(first.choices) > 1 else judged
-            alone[one] = frozenset() if seen is None else seen[0].gone
+            alone[one] = search.gone(one.edit, wanted) if len(first.choices) > 1 else problem.all_gone
         moved = {one: _moved(one, part) for tie in ties for one in tie.choices}
         problem.ties = [tie._replace(choices=tuple(moved[one] for one in tie.choices)) for tie in ties]
         problem.gone = [{moved[one]: gone for one, gone in alone.items()}]
@@ -425,8 +416,7 @@ class _Explaining:
     def _put_first(self, problem: _Problem, tie: Repair) -> None:
         """Tell another repair, of one choice, first."""
         problem.ties = [tie, *(other for other in problem.ties if other is not tie)]
-        judged = self.whole.judge(tie.edit, ())
-        problem.all_gone = frozenset() if judged is None else judged[0].gone
+        problem.all_gone = self.whole.gone(tie.edit, self._subjects(problem.cluster))
         problem.gone = [{tie.choices[0]: problem.all_gone}]
 
     def _is_shorted(self, problem: _Problem) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from netlister.finding import Mistake, Severity
+from netlister.layout.terminal import named, owner_of
 from netlister.repairs.words import joined, quoted
 
 if TYPE_CHECKING:
@@ -115,7 +116,7 @@ def _dead_by_design(analysis: Analysis, members: list[Finding]) -> tuple[str, st
 
 def _is_plastic(analysis: Analysis, variable: str) -> bool:
     """Whether what stands so is only turnouts whose frog is plastic and whose jumpers are not fitted."""
-    pieces = [bar.bar.split(".", 1)[0] for bar in analysis.layout.bars.values() if bar.variable == variable]
+    pieces = [owner_of(bar.bar) for bar in analysis.layout.bars.values() if bar.variable == variable]
     kinds = [analysis.layout.pieces[name].kind for name in pieces]
     return bool(kinds) and all(k.name == "insulated-frog" and dict(k.options).get("jumpers") != "true" for k in kinds)
 
@@ -123,7 +124,7 @@ def _is_plastic(analysis: Analysis, variable: str) -> bool:
 def _region(analysis: Analysis, piece: str) -> int | None:
     """A number for the region that a rail of the piece is in, or None where all are always fed or never."""
     for rail in analysis.layout.pieces[piece].kind.rails:
-        region = analysis.poles.region_of.get(analysis.net(f"{piece}.{rail}"))
+        region = analysis.poles.region_of.get(analysis.net(named(piece, rail)))
         if region is not None:
             return min(region.nets)
     return None

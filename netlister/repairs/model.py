@@ -6,7 +6,8 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from netlister.edits.model import AddContact, AddFeed, AddPin, AddReverser, Insulate, Recommon, Rewire, SetOption
+from netlister.edits.gear import AddPin, AddReverser, SetOption
+from netlister.edits.model import AddContact, AddFeed, Insulate, Recommon, Rewire
 from netlister.finding import Mistake
 
 if TYPE_CHECKING:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.layout.terminal import Terminal
+from netlister.layout.terminal import Terminal, named
 
 if TYPE_CHECKING:
     from netlister.layout.model import Contact, Layout, Piece
@@ -20,10 +20,11 @@ def needed(layout: Layout, contact: Contact) -> tuple[str, ...] | None:
         return None
     wanted: list[str] = []
     for values in contact.values:
-        found = {_stock_needed(layout, piece, rail, contact.variable, value) for value in values} - {None}
-        if len(found) != 1:
+        found = {_stock_needed(layout, piece, rail, contact.variable, value) for value in values}
+        stocks = [stock for stock in found if stock is not None]
+        if len(stocks) != 1:
             return None
-        wanted.append(f"{name}.{found.pop()}")
+        wanted.append(named(name, stocks[0]))
     return tuple(wanted)
 
 
@@ -32,7 +33,7 @@ def _stock_needed(layout: Layout, piece: Piece, frog: str, variable: str, value:
     found: set[str] = set()
     for route in piece.kind.routes:
         for bar, position in route.when:
-            full = f"{piece.name}.{bar}" if bar else piece.name
+            full = piece.terminal(bar) if bar else piece.name
             follows = layout.bars[full]
             if follows.variable == variable and follows.positions[value] != position:
                 break

@@ -1,4 +1,4 @@
-"""The part of a large layout that bears on some pieces, as a layout of its own.
+"""The part of a large layout that can change what is found at some pieces, as a layout of its own.
 
 A rail that is always fed by one pole, wherever that comes from, is held by that pole at the border of the part: so the
 part has the same poles inside as the whole. What was found in a part is proved in the whole before it is told.
@@ -9,8 +9,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from netlister.edits.model import Insulate, Recommon, Reexpect, Refeed, Relink, Repin, Rewire, TakeOut
+from netlister.edits.gear import Reexpect, Relink, Repin
+from netlister.edits.model import Insulate, Recommon, Refeed, Rewire, TakeOut
 from netlister.layout.model import Link, Wire
+from netlister.layout.terminal import named, owner_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -24,7 +26,7 @@ SMALL = 40
 """Layouts of so many pieces are looked at whole."""
 
 MOST = 400
-"""Pieces of a part; where more hang together, or half of all, the layout is looked at whole."""
+"""Pieces of a part; where more are connected, or half of all, the layout is looked at whole."""
 
 RADIUS = 2
 """How many joints further than the pieces asked for a part reaches."""
@@ -98,19 +100,19 @@ class _Reach:
         if piece not in self.pieces:
             self.pieces[piece] = None
             for rail in self.layout.pieces[piece].kind.rails:
-                self._terminal(f"{piece}.{rail}")
+                self._terminal(named(piece, rail))
 
     def _terminal(self, name: str | None) -> None:
         if name is None or name in self.terminals or name in self.poles:
             return
         self.terminals[name] = None
         self.stack.append(name)
-        piece = name.split(".", 1)[0]
+        piece = owner_of(name)
         if piece in self.layout.pieces:
             self.take(piece)
 
     def close(self) -> bool:
-        """Take in what hangs together with what is in, but for rails that one pole always feeds."""
+        """Take in what is connected to what is in, but for rails that one pole always feeds."""
         circuit, poles = self.analysis.circuit, self.analysis.poles
         while self.stack:
             if len(self.pieces) > MOST:
@@ -133,7 +135,7 @@ class _Reach:
 
     def _spoken(self, name: str) -> str | None:
         """A terminal, or None for one of a contact's own, which comes with its contact."""
-        known = name in self.choices.at or name.split(".", 1)[0] in self.layout.pieces
+        known = name in self.choices.at or owner_of(name) in self.layout.pieces
         return name if known else None
 
     def _entry(self, section: str, key: int | str) -> None:
@@ -211,7 +213,7 @@ class _Reach:
                 joint = self.layout.joints[int(number)]
                 for a, b, insulated in joint.pairs:
                     other = b if a == terminal else a
-                    if not insulated and terminal in (a, b) and other.split(".", 1)[0] not in self.pieces:
+                    if not insulated and terminal in (a, b) and owner_of(other) not in self.pieces:
                         extra[circuit.poles[mask.bit_length() - 1].name, terminal] = None
         span = next(iter(made.pieces.values())).span
         wires = [Link("", (pole, rail), Wire("", None, None, None), "", span) for pole, rail in extra]

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.edits.model import ImpossibleError
 from netlister.poles.diagram import NEVER, LimitError
 from netlister.repairs.clauses import Clauses
+from netlister.repairs.meant import may_stay
 from netlister.repairs.model import Repair
 from netlister.rules.floating_net import Floating
 from netlister.source import UnusableError
@@ -113,12 +114,22 @@ class Search:
                     todo[key] = found[key][0]
             floating = self._floating(after, [key for key in (*wanted, *touched) if key not in found])
             todo |= {key: broken for key, broken in floating.items() if key in wanted}
+            meant = _meant(after, todo, wanted)
         except LimitError:
             self.doubtful += 1
             return None
         still = {*found, *floating, *(old for olds in moved.values() for old in olds)}
         gone = frozenset(key for key in touched if key in self._base and key not in still)
-        return Judged(todo, gone), delta.session()
+        left = {key: broken for key, broken in todo.items() if key not in meant}
+        return Judged(left, gone | meant), delta.session()
+
+    def gone(self, edit: Edit, wanted: Iterable[Subject]) -> frozenset[Subject]:
+        """What an edit takes away, with what is wanted and then dead only in positions in which that may be meant."""
+        judged = self.judge(edit, wanted := tuple(wanted))
+        if judged is None:
+            return frozenset()
+        (todo, gone), session = judged
+        return gone | {key for key in wanted if key in todo and may_stay(session.analysis, todo[key])}
 
     def _floating(self, after: JudgedLayout, gone: Iterable[Subject]) -> dict[Subject, Broken]:
         """Nets without a pole that are only named otherwise now, since they are joined to another that has none."""
@@ -134,7 +145,7 @@ class Search:
         return found
 
     def apart(self, targets: Iterable[Subject]) -> list[list[Subject]]:
-        """The targets in groups that no choice bears on two of."""
+        """The targets in groups, such that no choice changes anything in two of them."""
         wanted = set(targets)
         first: dict[Subject, Broken] = {}
         for broken in self.session.broken:
@@ -211,6 +222,13 @@ def by_subject(session: Session, broken: Iterable[Broken]) -> dict[Subject, Func
     for each in broken:
         found[each.key] = diagrams.either(found.get(each.key, NEVER), each.function)
     return found
+
+
+def _meant(after: JudgedLayout, todo: dict[Subject, Broken], wanted: set[Subject]) -> frozenset[Subject]:
+    """What was to be mended and is only dead in positions in which that may be meant, where nothing else is left."""
+    if all(key in wanted and may_stay(after.analysis, broken) for key, broken in todo.items()):
+        return frozenset(todo)
+    return frozenset()
 
 
 def _moved(delta: Delta) -> dict[Subject, list[Subject]]:

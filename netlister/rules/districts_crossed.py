@@ -126,7 +126,7 @@ def _net(poles: Poles, terminal: str) -> Net:
 
 
 def _real(poles: Poles, pole: PoleNumber) -> PoleNumber:
-    """A pole by districts that a pole stands for: for what a device feeds, one of its bus."""
+    """The pole by districts of a pole: of what a device feeds, that of its bus."""
     circuit = poles.circuit
     if pole >= poles.count:
         return poles.units[pole - poles.count].inputs[0]

@@ -117,7 +117,7 @@ def _two_colours(key: ColourKey, found: list[tuple[str, Run]]) -> Iterator[Breac
 
 
 def tell(analysis: Analysis, broken: Breach[ColourFault]) -> Told:  # noqa: ARG001
-    """Say which colour stands for what, and where it is written."""
+    """Say which colour means what, and where it is written."""
     said: ColourFault = broken.about
     spans = tuple(dict.fromkeys(run.span for run in said.runs))
     return Told(Severity.WARNING, said.message, said.fix, (), (), spans)

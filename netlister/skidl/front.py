@@ -102,7 +102,7 @@ def check(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> Repor
 
 
 def read_circuit(circuit: Any = None, use: Iterable[str] = ()) -> Layout:
-    """The layout that a circuit stands for. Raises UnusableError, which lists every fault with its place."""
+    """The layout that a circuit describes. Raises UnusableError, which lists every fault with its place."""
     return _read(circuit, use)[0]
 
 
@@ -160,7 +160,7 @@ def _title(name: str) -> str:
 
 def _text(value: object) -> str:
     """A value as the text of a field: lists and mappings as a layout has them."""
-    from netlister.outputs.netlist_parts import flow, listed
+    from netlister.outputs.netlist_fields import flow, listed
 
     if isinstance(value, (list, tuple)):
         return listed(value)
@@ -172,7 +172,7 @@ def _text(value: object) -> str:
 def _pins(known: Library, kind: str, fields: dict[str, object]) -> tuple[str, tuple[str, ...]]:
     """The reference letter and the pins of a part. Raises KindError or ValueError."""
     from netlister.layout import devices
-    from netlister.netlists.rebuild import CONTACT, is_contact
+    from netlister.netlists.sorting import CONTACT, is_contact
     from netlister.outputs.symbols import contact_positions
     from netlister.source import suggest
 
@@ -231,13 +231,13 @@ class _Places:
         self.spans: list[Any] = []
 
     def line(self, span: Any) -> Any:
-        """A line that stands for a place."""
+        """A line of the script as a place."""
         self.spans.append(span)
         number = len(self.spans)
         return type(span)(self.name, number, 1, number, 2)
 
     def true(self, span: Any) -> Any:
-        """The place that a line stands for."""
+        """The place of a line."""
         if span.file == self.name and 0 < span.line <= len(self.spans):
             return self.spans[span.line - 1]
         return span
@@ -308,7 +308,7 @@ def _attributes(piece: Any) -> dict[str, str]:
 def _using(drawing: Any, use: list[str], places: _Places) -> Any:
     """Add a part that names files of kinds."""
     from netlister.netlists.drawing import DrawnPart, Text
-    from netlister.outputs.netlist_parts import listed
+    from netlister.outputs.netlist_fields import listed
     from netlister.source import Span
 
     if use:

@@ -420,7 +420,7 @@ def _closed(e: Element, chosen: dict[int, int]) -> bool:
 
 
 def _contract(network: Network) -> list[int]:
-    """Nodes that always conduct without any resistance as one: the least of them stands for all."""
+    """Nodes that always conduct without any resistance as one, numbered as the least of them."""
     head = list(range(len(network.names)))
     for e in network.elements:
         if not e.when and e.ohm.high == 0:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from netlister.volts.network import Element
 
 SHORT = 1e-8
-"""Ohms that stand for none in a contact: a resistance of zero, told from none at all by nothing that is printed."""
+"""Ohms in place of none in a contact: so few that nothing printed differs from a resistance of zero."""
 
 MOST = 2000
 """No more ways than this are looked at."""

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from netlister.edits.model import AddContact, AddFeed, AddUnit, Insulate, Recommon, Refeed, Rewire, SetOption, TakeOut
+from netlister.edits.gear import AddUnit, SetOption
+from netlister.edits.model import AddContact, AddFeed, Insulate, Recommon, Refeed, Rewire, TakeOut
 from netlister.edits.patch import Patch
-from netlister.edits.text import metres
 from netlister.edits.tree import tree_of
 from netlister.layout.model import Feed, FrogUnit
 from netlister.layout.schema import INSULATE, PIECE, PLAIN
 from netlister.layout.terminal import Terminal, named
 from netlister.propose.gear import crossing_contact, frog_contact
+from netlister.quantity import metres
 from netlister.workbench.model import Asked, AskError, SameError
 from netlister.workbench.rename import renamed
 from netlister.workbench.values import (

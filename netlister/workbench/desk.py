@@ -16,10 +16,11 @@ from typing import TYPE_CHECKING, Any
 
 from netlister.check import Report, chosen, examine
 from netlister.edits.model import ImpossibleError
-from netlister.edits.patch import CannotPatchError, apply_edits, patched, patched_spelled_out
+from netlister.edits.patch import CannotPatchError, apply_edits
 from netlister.edits.text import EditError, new_text, text_edits
 from netlister.edits.tree import tree_of
 from netlister.edits.write import WriteError, unified, write_layout
+from netlister.edits.writer import patched, patched_spelled_out
 from netlister.layout.read import read_layout
 from netlister.mend import mend
 from netlister.rules.analysis import Analysis

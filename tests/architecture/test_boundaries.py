@@ -48,27 +48,34 @@ def test_no_private_module_is_crossed():
     assert [pair for pair in crossed if pair[0] != pair[1].rpartition(".")[0]] == []
 
 
+READ = {"netlister.kinds.readings_kind", "netlister.kinds.readings_model"}
+
+
 def test_what_a_rail_is_called_is_looked_at_in_one_place():
     """By `kinds.model.role_of`, for a kind; all else asks the kind for the role of a rail."""
     looks = re.compile(r"startswith\(\(?[\"'](frog|closure|stock|guard|bridge|table)")
     assert {m for m, path in MODULES.items() if looks.search(path.read_text(encoding="utf-8"))} == set()
     asks = {m for m, path in MODULES.items() if re.search(r"\brole_of\(", path.read_text(encoding="utf-8"))}
-    assert asks == {"netlister.kinds.model", "netlister.kinds.made", "netlister.kinds.readings"}
+    assert asks == {"netlister.kinds.model", "netlister.kinds.made", *READ}
 
 
 TAKEN_APART = re.compile(r"""(split|partition)\(['"]\.['"]|startswith\(\w+ \+ ['"]\.['"]""")
+PUT_TOGETHER = re.compile(r"""\bnode\[f"|f"\{[\w.]*(piece|owner|source|supply|machine)(\.name)?\}\.\{""")
 
 READERS = ("netlister.layout", "netlister.netlists", "netlister.kinds", "netlister.cli", "netlister.outputs.routes")
 """What reads text that someone has written. Names of terminals are taken apart there, and in `layout.terminal`."""
 
 SEARCHERS = ("netlister.repairs", "netlister.propose", "netlister.probe")
-"""What tries changes of a layout: these still take names apart themselves."""
+"""What tries changes of a layout: the types of one are not asked for by another."""
 
 
 def test_names_of_terminals_are_taken_apart_in_one_place():
-    found = {m for m, path in MODULES.items() if TAKEN_APART.search(path.read_text(encoding="utf-8"))}
-    assert {m for m in found if not m.startswith((*READERS, *SEARCHERS))} == set()
-    assert "netlister.layout.terminal" in found
+    for looks in (TAKEN_APART, PUT_TOGETHER):
+        found = {m for m, path in MODULES.items() if looks.search(path.read_text(encoding="utf-8"))}
+        assert {m for m in found if not m.startswith(READERS)} == set(), looks.pattern
+    assert TAKEN_APART.search('name.partition(".")[0]')
+    assert PUT_TOGETHER.search('node[f"{name}.{rail}"]')
+    assert PUT_TOGETHER.search('f"{piece.name}.{rail}"')
 
 
 OWN = {"About", "Label", "MissingError", "Report", "Text", "Wire"}

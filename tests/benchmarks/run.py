@@ -70,7 +70,8 @@ for names in (("pole-short", "floating-net", "dead-track", "gap-clash"),
 
 EDITS = """
 import gc, sys, time, netlister
-from netlister.edits.model import Insulate, Refeed, Rewire, SetOption, TakeOut
+from netlister.edits.gear import SetOption
+from netlister.edits.model import Insulate, Refeed, Rewire, TakeOut
 from netlister.rules import RULES
 from netlister.session import Session
 gc.disable()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from random import Random
-from urllib.parse import urlencode
 
 import networkx as nx
 import pytest
@@ -11,6 +10,7 @@ import pytest
 import netlister
 from netlister.circuit.build import build
 from netlister.circuit.model import holds
+from tests.browser.address import go
 from tests.browser.making import EXAMPLES, example, html_of
 from tests.properties.layouts import dump, random_layout
 
@@ -36,13 +36,9 @@ def reading(page):
 
 def probe(page, circuit, state, red, black):
     settings = [("set", f"{v.name}={v.positions[x]}") for v, x in zip(circuit.variables, state, strict=True)]
-    page.evaluate("(hash) => { location.hash = hash; }", urlencode([*settings, ("red", red), ("black", black)]))
-    page.wait_for_function(
-        "([red, black]) => document.getElementById('probe-0').value === red "
-        "&& document.getElementById('probe-1').value === black",
-        arg=[red, black],
-    )
-    page.wait_for_timeout(15)
+    go(page, [*settings, ("red", red), ("black", black)])
+    assert page.locator("#probe-0").input_value() == red
+    assert page.locator("#probe-1").input_value() == black
     return reading(page)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from random import Random
-from urllib.parse import urlencode
 
 import pytest
 
@@ -11,6 +10,7 @@ import netlister
 from netlister.circuit.build import build
 from netlister.circuit.states import rail_poles, state_of
 from tests.amount import seeds, some
+from tests.browser.address import go
 from tests.browser.making import EXAMPLES, compare, example, html_of
 from tests.properties.layouts import dump, random_layout
 from tests.properties.reference import load, poles_in_state, states
@@ -64,11 +64,7 @@ def test_random_layouts_against_plain_enumeration(seed, opened):
     listed = states(told)
     for state in Random(seed).sample(listed, min(6, len(listed))):
         settings = dict(state)
-        page.evaluate(
-            "(hash) => { location.hash = hash; }", urlencode([("set", f"{k}={v}") for k, v in settings.items()])
-        )
-        page.wait_for_function("() => location.hash !== ''")
-        page.wait_for_timeout(20)
+        go(page, [("set", f"{k}={v}") for k, v in settings.items()])
         walked = rail_poles(circuit, state_of(circuit, settings))
         shown = compare(page, circuit, walked)
         for rail, (poles, _) in shown.items():

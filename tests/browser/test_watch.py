@@ -8,7 +8,7 @@ import signal
 import socket
 import subprocess
 import sys
-import time
+from threading import Timer
 
 import pytest
 
@@ -29,11 +29,14 @@ def watching(tmp_path):
     file.write_text(RIGHT)
     command = [sys.executable, "-m", "netlister", "watch", "layout.yaml"]
     with subprocess.Popen(command, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as done:
+        stop = Timer(60, done.kill)  # so that no line that never comes is waited for
+        stop.start()
         said = ""
         while "Ctrl-C" not in said:
             line = done.stderr.readline()
             assert line, done.stdout.read()
             said += line
+        stop.cancel()
         yield file, re.search(r"http://127\.0\.0\.1:(\d+)/\?key=\S+", said), done
         if done.poll() is None:
             done.send_signal(signal.SIGINT)
@@ -100,6 +103,6 @@ def test_only_this_machine_and_only_the_page(watching):
             with pytest.raises(OSError, match=r"refused|timed out|unreachable"):
                 socket.create_connection((other, port), timeout=1)
     done.send_signal(signal.SIGINT)
-    time.sleep(1)
+    done.wait(timeout=30)
     with pytest.raises(ConnectionRefusedError):
         socket.create_connection(("127.0.0.1", port), timeout=1)

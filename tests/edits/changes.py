@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-from netlister.edits.model import (
-    AddContact,
+from netlister.edits.gear import (
     AddExpectation,
-    AddFeed,
     AddLink,
     AddPin,
     AddReverser,
     AddUnit,
-    ImpossibleError,
-    Insulate,
     Rebus,
-    Recommon,
     Recomponent,
-    Refeed,
     Relink,
     Repin,
-    Rewire,
     SetOption,
     Straighten,
+)
+from netlister.edits.model import (
+    AddContact,
+    AddFeed,
+    ImpossibleError,
+    Insulate,
+    Recommon,
+    Refeed,
+    Rewire,
     TakeOut,
     apply,
 )

@@ -9,7 +9,8 @@ from random import Random
 
 import pytest
 
-from netlister.edits.model import AddContact, AddFeed, Insulate, Refeed, Rewire, SetOption, TakeOut, apply
+from netlister.edits.gear import SetOption
+from netlister.edits.model import AddContact, AddFeed, Insulate, Refeed, Rewire, TakeOut, apply
 from netlister.edits.patch import apply_edits
 from netlister.edits.same import differences
 from netlister.edits.text import EditError, text_edits
@@ -188,9 +189,9 @@ def test_what_cannot_be_written_is_refused():
 
 def test_a_thousand_turnouts_take_no_longer_than_reading_them_a_few_times():
     text = branch_line(1000)
-    start = time.perf_counter()
+    start = time.process_time()
     layout = read(text)
-    reading = time.perf_counter() - start
+    reading = time.process_time() - start
     feeds = tuple(
         AddFeed(
             Feed(
@@ -207,6 +208,6 @@ def test_a_thousand_turnouts_take_no_longer_than_reading_them_a_few_times():
         for j in layout.joints[::3]
     )
     edit = (*(Insulate(n, 0, not j.pairs[0][2]) for n, j in enumerate(layout.joints)), *feeds)
-    start = time.perf_counter()
+    start = time.process_time()
     changed(text, *edit)
-    assert time.perf_counter() - start < 25 * reading
+    assert time.process_time() - start < 25 * reading

@@ -19,7 +19,7 @@ import networkx as nx  # type: ignore[import-untyped, unused-ignore]
 import yaml
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
 
 State = frozenset[tuple[str, str]]
 """One position for each variable of the layout."""
@@ -905,24 +905,23 @@ class Layout:
         into: dict[str, set[str]] = {node: set() for node in poles}
         joined = set()
         ways = self.ways_in(state)
+        between = ways.copy()  # from pole to pole no way leads over a third one
+        between.remove_nodes_from(self.pole_names)
         for pole in self.pole_names:
-            others = [other for other in self.pole_names if other != pole]
-            rest = ways.copy()
-            rest.remove_nodes_from(others)
-            for found, nodes in ((out_of, nx.descendants(rest, pole)), (into, nx.ancestors(rest, pole))):
+            after = reached(between, ways.successors(pole), nx.descendants)
+            before = reached(between, ways.predecessors(pole), nx.ancestors)
+            for found, nodes in ((out_of, after), (into, before)):
                 for node in nodes:
                     found[node].add(pole)
                     poles[node].add(pole)
-            for other in others:
-                rest = ways.copy()
-                rest.remove_nodes_from(third for third in others if third != other)
-                if nx.has_path(rest, pole, other) and not self.never_drives(pole, other):
+            for other in self.pole_names:
+                direct = ways.has_edge(pole, other) or not after.isdisjoint(ways.predecessors(other))
+                if other != pole and direct and not self.never_drives(pole, other):
                     joined.add(frozenset({pole, other}))
         units: dict[str, set[str]] = {node: set() for node in poles}
-        bare = graph.copy()
-        bare.remove_nodes_from(self.pole_names)
+        graph.remove_nodes_from(self.pole_names)
         for name, unit in self.units.items():
-            for node in nx.node_connected_component(bare, self.terminal(unit["feeds"])):
+            for node in nx.node_connected_component(graph, self.terminal(unit["feeds"])):
                 if not poles[node]:
                     units[node].add(name)
         return Picture(
@@ -1268,6 +1267,15 @@ class Layout:
     def shorts(self, state: State) -> set[str]:
         """The pairs of poles that are joined in a state."""
         return {"/".join(sorted(pair)) for pair in self.pictures[state].joined}
+
+
+def reached(graph: nx.DiGraph[str], starts: Iterable[str], beyond: Callable[..., set[str]]) -> set[str]:
+    """Some nodes, as far as a graph has them, and all that are beyond them: their descendants, or ancestors."""
+    found: set[str] = set()
+    for start in starts:
+        if start in graph and start not in found:
+            found |= {start, *beyond(graph, start)}
+    return found
 
 
 def exchanged(now: list[frozenset[str]], then: list[frozenset[str]]) -> bool:

@@ -50,17 +50,22 @@ def test_layout_from_a_seed(seed: int) -> None:
     assert differences(data) == [], dump(data)
 
 
+SOMETIMES = {"districts-joined", "reversers-abut", "reverser-fed-by-blades"}
+
+
 def test_the_layouts_break_every_rule_and_some_in_some_states_only():
     broken: Counter[str] = Counter()
     sometimes: Counter[str] = Counter()
     for seed in range(120):
+        if set(broken) == set(RULES) and set(+sometimes) >= SOMETIMES:
+            break  # found; the rest would add to the counts alone
         data = random_gear(Random(seed))
         states = len(Layout(data).states)
         for (rule, _), where in gear_reference(data).items():
             broken[rule] += 1
             sometimes[rule] += len(where) < states
     assert set(broken) == set(RULES)
-    assert set(sometimes) >= {"districts-joined", "reversers-abut", "reverser-fed-by-blades"}
+    assert set(+sometimes) >= SOMETIMES
 
 
 BY_HAND = """

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import re
-import time
 from pathlib import Path
 from random import Random
 
@@ -572,10 +571,10 @@ def test_the_keyboard_ends_the_search_with_the_best_so_far(monkeypatch):
 
 
 @pytest.mark.parametrize("text", [branch_line(50), double_ended_yard(26)])
-def test_fifty_turnouts_with_proof_in_ten_seconds(text):
+def test_fifty_turnouts_with_proof(text):
+    """Within the limit of every day; the benchmarks say how long that takes."""
     stripped = dump(bare(yaml.load(text, yaml.BaseLoader)))  # noqa: S506
-    start = time.process_time()
     found = proposed(stripped)
-    assert time.process_time() - start < 10
     assert found.right
+    assert not found.stopped
     assert found.bound == found.cost

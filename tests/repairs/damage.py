@@ -16,7 +16,8 @@ from random import Random
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister import check_text
-from netlister.edits.model import AddContact, AddFeed, AddPin, AddReverser, Rebus, SetOption, Straighten, TakeOut, Tie
+from netlister.edits.gear import AddPin, AddReverser, Rebus, SetOption, Straighten, Tie
+from netlister.edits.model import AddContact, AddFeed, TakeOut
 from netlister.edits.text import new_text, text_edits
 from netlister.finding import Severity
 from netlister.repairs.model import weights

@@ -115,4 +115,16 @@ def test_a_feed_may_need_another_cure_beside_it() -> None:
     assert mend(netlister.read_text(CABS)).least
     made = rights(CABS)
     assert made
-    assert made == [(2, True)] * len(made)
+    assert made[0] == (2, False)  # `middle` is dead at off, which may be meant: a note, and no error
+    assert {weight for weight, _ in made} == {2}
+
+
+def test_what_a_switch_cuts_off_need_not_be_live_for_a_cure_to_count() -> None:
+    fed = CABS + "- {to: east, from: cab2, A: left}\n"
+    report = netlister.check_text(fed)
+    assert {finding.cause for finding in report.findings} == {1}
+    assert [choice.say for repair in report.causes[1].repairs[:1] for choice in repair.choices] == [
+        "swap the two wires of the feed of 'west': cab1.A to west.left, cab1.B to west.right"
+    ]
+    right = netlister.check_text(fed.replace("A: right, B: left", "A: left, B: right"))
+    assert [finding.severity.name for finding in right.findings] == ["NOTE"]

@@ -179,11 +179,11 @@ class DeckNet:
         name = output if e.what == "reverser" and output in self.ask.timing.shifts else e.owner
         return self._of(e.when, TimedSwitch(name, shares))
 
-    def _of(self, when: When, mover: TimedSwitch) -> Signal:
+    def _of(self, when: When, switch: TimedSwitch) -> Signal:
         found = []
         for variable, values in when:
             throws = self._throws.get(variable, [])
-            found.append(signal(mover, values, self.state[variable], throws, self.ask.timing))
+            found.append(signal(switch, values, self.state[variable], throws, self.ask.timing))
         return both(found)
 
     def _blades(self) -> None:
@@ -351,7 +351,7 @@ class DeckNet:
                 raise DeckError(message, "--train")
 
     def root(self, node: int) -> int:
-        """The node that stands for one and for all that are joined to it without resistance."""
+        """The one node of all that are joined to a node without resistance."""
         return find(self.head, node)
 
     def is_dead(self, node: int) -> bool:

@@ -51,17 +51,17 @@ class TimedSwitch(NamedTuple):
     shares: tuple[float, float]
 
 
-def signal(mover: TimedSwitch, values: Sequence[int], start: int, throws: Iterable[Throw], timing: Timing) -> Signal:
+def signal(switch: TimedSwitch, values: Sequence[int], start: int, throws: Iterable[Throw], timing: Timing) -> Signal:
     """Whether what conducts while a variable has one of `values` does so, as time goes by.
 
     `throws`: those of that variable, in order of time.
     """
-    late = timing.shifts.get(mover.name, 0.0)
+    late = timing.shifts.get(switch.name, 0.0)
     changes = []
     for throw in throws:
         old, new = throw.old in values, throw.new in values
         if old != new:
-            share = mover.shares[0 if old else 1]
+            share = switch.shares[0 if old else 1]
             changes.append(throw.at + share * timing.travel + late)
     return Signal(start in values, tuple(changes))
 

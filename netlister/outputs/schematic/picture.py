@@ -107,7 +107,7 @@ class _Picture:
 
 def _classes(circuit: Circuit) -> dict[str, tuple[str, str, str]]:
     """The style of each net."""
-    from netlister.outputs.netlist_parts import net_names
+    from netlister.outputs.netlist_nets import net_names
 
     nets = contract(circuit)
     found = {}

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.edits.model import AddContact, Recommon, Rewire
 from netlister.layout.model import Contact, Value
+from netlister.layout.terminal import Terminal, named, owner_of
 from netlister.repairs.choices.common import TWO
 from netlister.repairs.model import choice
 from netlister.repairs.needed import needed
@@ -84,13 +85,13 @@ def _commons(places: Places, number: int, contact: Contact, called: str) -> Iter
     """The common on another rail: the other one of plain track, or a frog that has no contact."""
     if contact.common is None or "." not in contact.common:
         return
-    name, rail = contact.common.split(".", 1)
+    name, rail = Terminal.of(contact.common)
     piece = places.layout.pieces.get(name)
     targets: list[str] = []
     if piece is not None and piece.kind.plain and rail in {"left", "right"}:
-        targets.append(f"{name}.{'right' if rail == 'left' else 'left'}")
-    near = dict.fromkeys(t.split(".", 1)[0] for t in (contact.common, *(to for _, to in contact.throws)) if t)
-    bars = {b.bar.split(".", 1)[0] for b in places.layout.bars.values() if b.variable == contact.variable}
+        targets.append(named(name, "right" if rail == "left" else "left"))
+    near = dict.fromkeys(owner_of(t) for t in (contact.common, *(to for _, to in contact.throws)) if t)
+    bars = {owner_of(b.bar) for b in places.layout.bars.values() if b.variable == contact.variable}
     served = {c.common for c in places.layout.contacts} | {u.frog for u in places.layout.units.values()}
     for other in dict.fromkeys((*near, *sorted(bars))):
         there = places.layout.pieces.get(other)
@@ -115,11 +116,11 @@ def _exchanged(places: Places, number: int, first: Contact) -> Iterator[Choice]:
 
     Common practice, no published source: the frog at one end of a slip follows the tie bar at the other end.
     """
-    name = (first.common or "").split(".", 1)[0]
+    name = owner_of(first.common or "")
     if name not in places.layout.pieces:
         return
     for other, second in enumerate(places.layout.contacts):
-        if other == number or first.variable == second.variable or not (second.common or "").startswith(f"{name}."):
+        if other == number or first.variable == second.variable or owner_of(second.common or "") != name:
             continue
         swapped = first._replace(common=second.common), second._replace(common=first.common)
         wants = [needed(places.layout, contact) for contact in swapped]
@@ -150,7 +151,7 @@ def new_contacts(places: Places, piece: Piece) -> Iterator[Choice]:
     served = {contact.common for contact in places.layout.contacts}
     served |= {unit.frog for unit in places.layout.units.values()}
     for rail in piece.kind.rails:
-        terminal = f"{piece.name}.{rail}"
+        terminal = piece.terminal(rail)
         if piece.kind.is_frog(rail) and terminal not in served:
             for contact in contacts_for(places, piece, terminal):
                 wires = ", ".join(f"{position} to {to}" for position, to in contact.throws)

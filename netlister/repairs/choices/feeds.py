@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.circuit.districts import districts
-from netlister.edits.model import AddFeed, Refeed, TakeOut, Tie
+from netlister.edits.gear import Tie
+from netlister.edits.model import AddFeed, Refeed, TakeOut
 from netlister.layout.model import Feed
+from netlister.layout.terminal import Terminal, named, owner_of
 from netlister.repairs.choices.common import NO_WIRE, TWO
 from netlister.repairs.choices.sections import section_of
 from netlister.repairs.model import choice
@@ -32,9 +34,9 @@ def at_feed(places: Places, number: int) -> Iterator[Choice]:  # noqa: PLR0915 -
         yield choice("feed-swapped", (Refeed(number, feed.source, ((p, b), (q, a))),), headline, say, feed.span)
     else:
         ((p, a),) = feed.wires
-        rails = [r for r in piece.kind.rails if f"{name}.{r}" != a] if piece.kind.plain else []
+        rails = [r for r in piece.kind.rails if named(name, r) != a] if piece.kind.plain else []
         for rail in rails:
-            other = f"{name}.{rail}"
+            other = named(name, rail)
             headline = f"the feed of '{name}' is on the wrong rail"
             say = f"wire {places.pole(p, feed.source)} to {other}, not to {a}"
             yield choice("feed-rail", (Refeed(number, feed.source, ((p, other),)),), headline, say, feed.span)
@@ -114,7 +116,7 @@ def _ties(places: Places, source: str) -> Iterator[Choice]:
         for side, letter in enumerate("AB"):
             if later.poles[side] == first.poles[side] or (idle and side not in idle):
                 continue
-            to = f"{first.name}.{letter}"
+            to = named(first.name, letter)
             headline = f"'{later.name}' and '{first.name}' share a rail, and no common return is written"
             say = f"if the outputs are isolated from each other, write 'common: {to}' at '{later.name}'"
             yield choice("common-forgotten", (Tie(later.name, to),), headline, say, later.span)
@@ -142,7 +144,7 @@ def _new_feeds_of(places: Places, piece: Piece, sides: tuple[str, str]) -> Itera
             continue
         a, b = places.poles_of(source)
         for first, second in (sides, sides[::-1]):
-            both = ((a, f"{piece.name}.{first}"), (b, f"{piece.name}.{second}"))
+            both = ((a, piece.terminal(first)), (b, piece.terminal(second)))
             for wires in (both, both[:1], both[1:]):
                 if any(rail in fed for _, rail in wires):
                     continue
@@ -173,7 +175,7 @@ def _added_feed(places: Places, piece: Piece, feed: Feed, served: list[Feed]) ->
 
 
 def _feed_text(places: Places, feed: Feed) -> str:
-    ways = [f"{places.letter(feed.source, pole)}: {rail.split('.', 1)[1]}" for pole, rail in feed.wires]
+    ways = [f"{places.letter(feed.source, pole)}: {Terminal.of(rail).own}" for pole, rail in feed.wires]
     real = [b for b in places.layout.buses.values() if not places.layout.supplies[b.supply].accessory]
     source = "" if len(real) == 1 and feed.source == real[0].name else f"from: {quoted(feed.source)}, "
     return f"{{to: {quoted(feed.target or feed.piece)}, {source}{', '.join(ways)}}}"
@@ -182,7 +184,7 @@ def _feed_text(places: Places, feed: Feed) -> str:
 def _two_wires(places: Places, source: str, others: list[Feed]) -> bool:
     """Whether feeds have two wires here: not so on a common return, or where most others have one."""
     supply = places.layout.supplies.get(places.layout.buses[source].supply if source in places.layout.buses else source)
-    if supply is not None and any(s.common.startswith(f"{supply.name}.") for s in places.layout.supplies.values()):
+    if supply is not None and any(owner_of(s.common) == supply.name for s in places.layout.supplies.values()):
         return False
     ones = sum(1 for feed in others if len(feed.wires) == 1)
     return (supply is None or not supply.common) and 2 * ones <= len(others)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.edits.model import Rebus, Recomponent, Reexpect, Straighten, TakeOut
+from netlister.edits.gear import Rebus, Recomponent, Reexpect, Straighten
+from netlister.edits.model import TakeOut
 from netlister.repairs.choices.common import MOST_SAID
 from netlister.repairs.choices.wires import other_poles
 from netlister.repairs.model import choice

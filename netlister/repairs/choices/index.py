@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from netlister.layout.terminal import named
 from netlister.repairs.choices.contacts import at_contact, new_contacts
 from netlister.repairs.choices.feeds import at_feed, new_feeds
 from netlister.repairs.choices.gear import at_component, at_expectation, at_reverser, at_unit
@@ -59,7 +60,7 @@ class Choices(Places):
         """Feeds and contacts at any rail of a piece, and contacts that move with its blades."""
         there = self.layout.pieces[piece]
         for rail in there.kind.rails:
-            for place in self.at.get(f"{piece}.{rail}", ()):
+            for place in self.at.get(named(piece, rail), ()):
                 if place[0] in {"feeds", "contacts"}:
                     yield place
         for bar in there.bars:

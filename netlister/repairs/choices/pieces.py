@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.edits.model import SetOption
+from netlister.edits.gear import SetOption
 from netlister.repairs.choices.sections import at_section, turning
 from netlister.repairs.model import choice
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.edits.model import AddContact, AddFeed, AddPin
+from netlister.edits.gear import AddPin
+from netlister.edits.model import AddContact, AddFeed
+from netlister.layout.terminal import Terminal, named
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -83,7 +85,7 @@ class Places:
                     yield from (feed.name, feed.piece)
                 case "contacts":
                     contact = change.contact if isinstance(change, AddContact) else layout.contacts[int(key)]
-                    yield from (contact.owner, f"{contact.owner}.{contact.name}")
+                    yield from (contact.owner, contact.full)
                 case "pins":
                     yield change.pin.plug if isinstance(change, AddPin) else layout.pins[int(key)].plug
                 case "links":
@@ -95,18 +97,18 @@ class Places:
 
     def pole(self, terminal: str, bus: str = "") -> str:
         """A terminal as the file would name it: a pole by the bus that is meant, or the only one that has it."""
-        head, _, letter = terminal.rpartition(".")
+        head, letter = Terminal.of(terminal)
         if letter not in {"A", "B"} or head not in self.layout.supplies:
             return terminal
         if not bus:
             carry = [b.name for b in self.layout.buses.values() if terminal in b.poles and not b.implicit]
             bus = carry[0] if len(carry) == 1 else head
-        return f"{bus}.{letter}"
+        return named(bus, letter)
 
     def letter(self, source: str, terminal: str) -> str:
         """The key of a feed under which a pole of its source is written."""
         poles = self.poles_of(source)
-        return "AB"[poles.index(terminal)] if terminal in poles else terminal.rsplit(".", 1)[-1]
+        return "AB"[poles.index(terminal)] if terminal in poles else Terminal.of(terminal).own
 
     def poles_of(self, source: str) -> tuple[str, str]:
         """The two poles of a bus, supply or reverser."""

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from netlister.edits.model import AddFeed, AddReverser, AddSwitch, Insulate, Refeed
+from netlister.edits.gear import AddReverser, AddSwitch
+from netlister.edits.model import AddFeed, Insulate, Refeed
 from netlister.layout.model import Feed, Reverser, Value, Variable
+from netlister.layout.terminal import named
 from netlister.repairs.choices.common import MOST_PARTNERS, NO_WIRE, TWO
 from netlister.repairs.model import choice
 from netlister.repairs.words import joined, quoted
@@ -40,7 +42,7 @@ def at_section(places: Places, name: str) -> Iterator[Choice]:
     free = next(n for n in (f"R{k}" for k in range(1, 999)) if not _is_known(places, n))
     longest = max(chain, key=lambda p: layout.pieces[p].length or 0)
     for bus in [s for s in places.sources() if s not in layout.reversers][:TWO]:
-        outputs = (f"{free}.A", f"{free}.B")
+        outputs = (named(free, "A"), named(free, "B"))
         poles = places.poles_of(bus)
         span = layout.pieces[longest].span
         by_hand = places.signal(bus)[0] == "dc"
@@ -57,7 +59,7 @@ def at_section(places: Places, name: str) -> Iterator[Choice]:
             wires = tuple((outputs[poles.index(pole)], rail) for pole, rail in layout.feeds[n].wires)
             edit.append(Refeed(n, free, wires))
         if not fed:
-            wires = ((outputs[0], f"{longest}.left"), (outputs[1], f"{longest}.right"))
+            wires = ((outputs[0], named(longest, "left")), (outputs[1], named(longest, "right")))
             edit.append(AddFeed(Feed("", free, longest, wires, None, None, NO_WIRE, span)))
         at = joined([f"'{layout.joints[n].name}'" for n in sorted(ends)])
         said = f"'{longest}'" if len(chain) == 1 else f"'{chain[0]}' to '{chain[-1]}'"
@@ -85,7 +87,7 @@ def turning(places: Places, piece: Piece) -> Iterator[Choice]:
         if bus is None or places.signal(feed.source)[0] == "dc":
             continue
         free = next(n for n in (f"R{k}" for k in range(1, 999)) if not _is_known(places, n))
-        outputs = (f"{free}.A", f"{free}.B")
+        outputs = (named(free, "A"), named(free, "B"))
         reverser = Reverser(free, bus.name, bus.poles, outputs, True, None, (), feed.span)
         wires = tuple((outputs[bus.poles.index(pole)], rail) for pole, rail in feed.wires)
         edit = (AddReverser(reverser), Refeed(number, free, wires))

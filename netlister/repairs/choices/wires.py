@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.circuit.districts import districts
-from netlister.edits.model import AddContact, AddPin, Relink, Repin, TakeOut
+from netlister.edits.gear import AddPin, Relink, Repin
+from netlister.edits.model import AddContact, TakeOut
 from netlister.layout.model import Pin
+from netlister.layout.terminal import Terminal, named
 from netlister.repairs.choices.common import MOST_PARTNERS
 from netlister.repairs.choices.contacts import contacts_for
 from netlister.repairs.model import choice
@@ -65,7 +67,7 @@ def new_pins(places: Places, piece: str) -> Iterator[Choice]:
     """A pin that a plug lacks, to a junction that is wired to a rail of the piece, or to the rail itself."""
     if not places.layout.pins or places.feeds_of.get(piece):
         return
-    rails = [f"{piece}.{rail}" for rail in places.layout.pieces[piece].kind.rails]
+    rails = [named(piece, rail) for rail in places.layout.pieces[piece].kind.rails]
     strips = []
     for rail in rails:
         for section, key in places.at.get(rail, ()):
@@ -136,7 +138,7 @@ def _one_contact_for_two(places: Places, number: int, link: Link) -> Iterator[Ch
     """Two frogs joined by a wire and fed by one contact."""
     served = {contact.common for contact in places.layout.contacts}
     for end, other in (link.ends, link.ends[::-1]):
-        name, _, rail = end.partition(".")
+        name, rail = Terminal.of(end)
         piece = places.layout.pieces.get(name)
         if piece is None or rail not in piece.kind.frogs or end in served:
             continue

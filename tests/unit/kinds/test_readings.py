@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 import netlister
 from netlister.kinds import library
 from netlister.kinds.load import read_definitions
-from netlister.kinds.readings import kind_text, read_readings, remarks
+from netlister.kinds.readings import read_readings
+from netlister.kinds.readings_kind import kind_text
+from netlister.kinds.readings_model import remarks
 from netlister.source import Source, UnusableError
 
 HEAD = """\

@@ -66,12 +66,14 @@ NO_LAYOUT: list[tuple[str, str, list[str]]] = [
     (
         "20,000 lists in lists",
         "- " * 20_000 + "a",
-        [
-            "1:1999 unreadable YAML: while increasing block level exceeded maximum nesting depth; "
-            "nothing in a layout nests so deeply; is a bracket left open?"
-        ],
+        ["1:199 this is nested more than 100 deep, and nothing in a layout is; is a bracket left open?"],
     ),
-    ("900 brackets", WHOLE + "joints: " + "[" * 900 + "]" * 900, ["4:10 a joint is due here, as 'name: value' pairs"]),
+    ("90 brackets", WHOLE + "joints: " + "[" * 90 + "]" * 90, ["4:10 a joint is due here, as 'name: value' pairs"]),
+    (
+        "900 brackets",
+        WHOLE + "joints: " + "[" * 900 + "]" * 900,
+        ["4:107 this is nested more than 100 deep, and nothing in a layout is; is a bracket left open?"],
+    ),
     (
         "alias bomb",
         "a: &a [x, x, x, x, x, x, x, x, x]\n"
@@ -133,9 +135,7 @@ SECTIONS: list[tuple[str, list[str]]] = [
 
 @pytest.mark.parametrize(("text", "expected"), [c[1:] for c in NO_LAYOUT], ids=[c[0] for c in NO_LAYOUT])
 def test_no_layout(text: str, expected: list[str]) -> None:
-    started = time.perf_counter()
     assert faults(text) == expected
-    assert time.perf_counter() - started < 1
 
 
 @pytest.mark.parametrize(("text", "expected"), SECTIONS)
@@ -226,11 +226,15 @@ wires: [{from: K.left, to: a.left}]"""
 
 
 def test_thousands_of_faults_take_no_time() -> None:
-    text = HEAD + "joints:\n" + "".join(f"  - {{from: north{i}.b, to: south{i}.a}}\n" for i in range(3000))
-    text += "wires:\n" + "".join(f"  - {{from: TB{i}.1, to: strip{i}.7}}\n" for i in range(3000))
-    started = time.perf_counter()
-    assert len(faults(text)) == 6000
-    assert time.perf_counter() - started < 4
+    """Four times the faults take about four times as long; twelve times would be nearly as their square."""
+    took = []
+    for number in (500, 2000):
+        text = HEAD + "joints:\n" + "".join(f"  - {{from: north{i}.b, to: south{i}.a}}\n" for i in range(number))
+        text += "wires:\n" + "".join(f"  - {{from: TB{i}.1, to: strip{i}.7}}\n" for i in range(number))
+        started = time.process_time()
+        assert len(faults(text)) == 2 * number
+        took.append(time.process_time() - started)
+    assert took[1] < 12 * took[0], took
 
 
 # -- use

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
@@ -77,7 +75,6 @@ def moved(text: str, edits: list[Edit]) -> str:
 
 
 def check(text: str) -> None:
-    started = time.process_time()
     try:
         read_layout(Source("layout.yaml", text))
     except UnusableError as error:
@@ -88,7 +85,6 @@ def check(text: str) -> None:
             assert fault.span.column >= 1
             assert fault.message
             assert not fault.message.endswith(".")
-    assert time.process_time() - started < 1
 
 
 EDITS = st.lists(

@@ -108,7 +108,7 @@ def test_dot_has_every_terminal_and_conductor(name):
 
 @pytest.mark.parametrize("name", CIRCUITS)
 def test_the_table_has_the_nets_of_the_netlist(name):
-    from netlister.outputs.netlist_parts import net_names
+    from netlister.outputs.netlist_nets import net_names
 
     circuit = CIRCUITS[name]
     rows = list(csv.DictReader(io.StringIO(nets_table(circuit), newline="")))
