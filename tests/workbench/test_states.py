@@ -144,7 +144,7 @@ class Desks(RuleBasedStateMachine):
 
 TestDesks = Desks.TestCase
 TestDesks.settings = settings(
-    max_examples=15,
+    max_examples=3,
     stateful_step_count=12,
     deadline=None,
     derandomize=True,
