@@ -203,7 +203,7 @@ def test_a_broken_file_shows_its_line_beside_the_last_plan(start):
     page = window.page
     watch.file.write_text(YARD.replace("{length: 400 mm}", "{length: 400 mm"))
     page.wait_for_selector(".banner pre")
-    assert page.locator("svg.plan").count() == 1
+    assert page.locator("#sheet svg.plan").count() == 1
     assert re.search(r"\d+: ", page.inner_text(".banner pre"))
     assert "Nothing of what is in the file now was checked" in page.inner_text(".banner")
     assert page.locator("#change-open").is_disabled()

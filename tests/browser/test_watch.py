@@ -61,7 +61,7 @@ def test_the_page_follows_the_file(watching, chromium):
     file.write_text(RIGHT.replace("live-frog", "live-frock"))
     page.wait_for_function("() => document.querySelector('.banner')?.textContent.includes('cannot be used')")
     assert "live-frock" in page.inner_text(".banner")
-    assert page.locator("svg.plan").count() == 1  # the last good plan
+    assert page.locator("#sheet svg.plan").count() == 1  # the last good plan
     file.write_text(RIGHT)
     page.wait_for_function("() => document.querySelector('header')?.textContent.includes('Nothing wrong')")
     assert complaints == []

@@ -224,7 +224,7 @@ def test_what_the_session_says_is_what_a_check_of_the_text_says(tmp_path):
     from tests.edits.restyle import Restyle
 
     compared = 0
-    for seed in range(40):
+    for seed in range(12):
         rng = Random(seed)
         desk, file = desk_on(tmp_path, Restyle(rng).text(random_layout(rng)), f"layout-{seed}.yaml")
         offers = desk.offers()
@@ -255,7 +255,7 @@ def test_what_the_session_says_is_what_a_check_of_the_text_says(tmp_path):
             assert shown["verdict"]["before"] == counted(old), (seed, ask)
             assert shown["verdict"]["after"] == counted(file.read_text()), (seed, ask)
             compared += 1
-    assert compared > 60
+    assert compared > 15
 
 
 def test_no_slower_than_a_check(tmp_path):
