@@ -282,7 +282,7 @@
       if (more) parts.push(element("p", {}, `and ${more} more`));
     };
     tell("This comes", came);
-    tell("This stays, in other positions", moved);
+    tell("This stays, in other positions or graver or milder", moved);
     tell("This goes", gone);
     if (!worse && !gone.rows.length) parts.push(element("p", {}, "No finding comes or goes."));
     verdict.replaceChildren(...parts);

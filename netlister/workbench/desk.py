@@ -27,7 +27,7 @@ from netlister.rules.analysis import Analysis
 from netlister.session import Session
 from netlister.source import Source, UnusableError, read_source
 from netlister.workbench.asks import asked
-from netlister.workbench.judge import compared, keys_of, keys_told, of_delta, verdict_object
+from netlister.workbench.judge import compared, keys_of, told_after, verdict_object
 from netlister.workbench.model import Asked, AskError, StaleError
 from netlister.workbench.offers import offers
 from netlister.workbench.rename import same_but_for_the_name
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 
     from netlister.edits.patch import Patch, TextEdit
     from netlister.layout.model import Layout
+    from netlister.workbench.judge import Key
     from netlister.workbench.model import Verdict
     from netlister.workbench.values import Fields
 
@@ -66,12 +67,12 @@ class Stated:
 
 @dataclass
 class Tried:
-    """A change as it was shown: its text and its verdict. `keys`: what is broken after it, by rule and subject."""
+    """A change as it was shown: its text and its verdict. `keys`: what is broken after it."""
 
     asked: Asked
     text: str
     verdict: Verdict
-    keys: frozenset[tuple[str, str]]
+    keys: frozenset[Key]
 
 
 @dataclass
@@ -194,7 +195,9 @@ class Desk:
                 text = new_text(stated.source, self._edits(stated, made, read_back="*" in stated.source.text))
                 if not stated.layout.allows:
                     delta = self.session.attempt(made.edit)
-                    return Tried(made, text, of_delta(stated.report, delta), keys_told(self.session, delta))
+                    told = told_after(delta)
+                    verdict = compared(stated.report.findings, told, delta.after.unproved)
+                    return Tried(made, text, verdict, keys_of(told))
             else:
                 text = made.text if made.text is not None else _patched(stated.source, made.patch)
             after = self._read(stated.source, text, ask)
@@ -206,7 +209,7 @@ class Desk:
             message = f"the file is written in a way that cannot be edited here ({error}); make the change by hand"
             raise AskError(message) from None
         report = self._checked(after)
-        return Tried(made, text, compared(stated.report, report), keys_of(report))
+        return Tried(made, text, _compared(stated.report, report), keys_of(report.findings))
 
     def _asked(self, stated: Stated, ask: Fields) -> Asked:
         """What an ask comes to."""
@@ -272,18 +275,18 @@ class Desk:
         return {
             "say": "taken back" if into is self.undone else "made again",
             "difference": difference,
-            "verdict": verdict_object(compared(stated.report, report)),
+            "verdict": verdict_object(_compared(stated.report, report)),
         } | self._after(report)
 
     def _after(self, report: Report) -> dict[str, Any]:
         self.told()
         return {"written": True, "proved": report.proved, "desk": self._offers()}
 
-    def _write(self, stated: Stated, text: str, keys: frozenset[tuple[str, str]] | None) -> Report:
+    def _write(self, stated: Stated, text: str, keys: frozenset[Key] | None) -> Report:
         """Write a text that was read back and checked in full. `keys`: what that must find."""
         layout = self._read(stated.source, text, {})
         report = self._checked(layout)
-        if keys is not None and keys_of(report) != keys:
+        if keys is not None and keys_of(report.findings) != keys:
             raise AskError(
                 "Nothing was written: the changed file, read and checked afresh, is not what was shown. Make this "
                 "change by hand, and tell whoever looks after this program."
@@ -363,6 +366,10 @@ class Desk:
         if found.text == stated.source.text and not trouble:
             raise AskError("the wiring is right as it is written; there is nothing to add")
         return Asked("; ".join(said) or "nothing to add", text=found.text, trouble=trouble)
+
+
+def _compared(before: Report, after: Report) -> Verdict:
+    return compared(before.findings, after.findings, after.unproved)
 
 
 def _key(stated: Stated, ask: Fields) -> str:

@@ -12,12 +12,12 @@ from netlister.workbench.model import Verdict
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from netlister.check import Report
     from netlister.finding import Finding
-    from netlister.session import Delta, Session
+    from netlister.rules.model import Unproved
+    from netlister.session import Delta
 
-Key = tuple[str, str]
-"""A rule and a subject."""
+Key = tuple[str, str, str]
+"""A rule, a subject and a severity."""
 
 MOST_TOLD = 30
 """Findings of one sort that are told; of the rest the number."""
@@ -29,50 +29,39 @@ def counts(findings: Iterable[Finding]) -> tuple[int, int, int]:
     return found.count(Severity.ERROR), found.count(Severity.WARNING), found.count(Severity.NOTE)
 
 
-def keys_of(report: Report) -> frozenset[Key]:
-    """What is broken, by rule and subject."""
-    return frozenset((f.rule, f.subject) for f in report.findings)
+def keys_of(findings: Iterable[Finding]) -> frozenset[Key]:
+    """What is broken, by rule, subject and severity."""
+    return frozenset((f.rule, f.subject, f.severity.label) for f in findings)
 
 
-def keys_told(session: Session, delta: Delta) -> frozenset[Key]:
-    """What is broken after an edit, as the session has it."""
-    assert delta.before is session.state
-    return frozenset((b.rule, b.subject) for b in delta.after.broken)
+def told_after(delta: Delta) -> list[Finding]:
+    """All findings after an edit. One that breaks in the same states as before may be worse now, so all are told."""
+    return [tell(delta.analysis, broken)[0] for broken in delta.after.broken]
 
 
-def of_delta(report: Report, delta: Delta) -> Verdict:
-    """The verdict of the session on an edit of the layout of a report."""
-    before, after = delta.before.analysis, delta.after.analysis
-    gone = [tell(before, broken)[0] for broken in delta.gone]
-    new = [tell(after, broken)[0] for broken in delta.new]
-    changed = {change.key for change in delta.changed}
-    was = [tell(before, b)[0] for b in delta.before.broken if b.key in changed]
-    moved = [tell(after, b)[0] for b in delta.after.broken if b.key in changed]
-    first = counts(report.findings)
-    signed = ((gone, -1), (was, -1), (new, 1), (moved, 1))
-    last = tuple(n + sum(sign * counts(found)[k] for found, sign in signed) for k, n in enumerate(first))
-    unproved = tuple(sorted({f"{u.rule} of {u.subject}" for u in delta.after.unproved}))
-    return Verdict(first, (last[0], last[1], last[2]), tuple(gone), tuple(new), tuple(moved), unproved)
-
-
-def compared(before: Report, after: Report) -> Verdict:
-    """What differs between two checks."""
-    old, new = _by_key(before), _by_key(after)
+def compared(before: Iterable[Finding], after: Iterable[Finding], unproved: Iterable[Unproved]) -> Verdict:
+    """What differs between the findings before and after a change. `unproved`: what is not proved after it."""
+    first, last = list(before), list(after)
+    old, new = _by_key(first), _by_key(last)
     gone = [f for key, found in old.items() if key not in new for f in found]
     came = [f for key, found in new.items() if key not in old for f in found]
     moved = [
         f
         for key, found in new.items()
-        if key in old and sorted(o.when for o in old[key]) != sorted(f.when for f in found)
+        if key in old and sorted(map(_how, old[key])) != sorted(map(_how, found))
         for f in found
     ]
-    unproved = tuple(sorted({f"{u.rule} of {u.subject}" for u in after.unproved}))
-    return Verdict(counts(before.findings), counts(after.findings), tuple(gone), tuple(came), tuple(moved), unproved)
+    left_open = tuple(sorted({f"{u.rule} of {u.subject}" for u in unproved}))
+    return Verdict(counts(first), counts(last), tuple(gone), tuple(came), tuple(moved), left_open)
 
 
-def _by_key(report: Report) -> dict[Key, list[Finding]]:
-    found: dict[Key, list[Finding]] = {}
-    for finding in report.findings:
+def _how(finding: Finding) -> Any:
+    return finding.severity, sorted(finding.when)
+
+
+def _by_key(findings: Iterable[Finding]) -> dict[tuple[str, str], list[Finding]]:
+    found: dict[tuple[str, str], list[Finding]] = {}
+    for finding in findings:
         found.setdefault((finding.rule, finding.subject), []).append(finding)
     return found
 
