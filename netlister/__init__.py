@@ -1,7 +1,14 @@
 """Check the wiring of a two-rail model railway over every combination of turnout positions.
 
-`netlister.check_file("layout.yaml").findings` lists what is wrong: each finding has `severity`, `rule`, `subject`,
-`when` (the states), `path`, `message` and `fix`.
+>>> import netlister
+>>> report = netlister.check_file("examples/one-frog/layout.yaml")
+>>> report.findings, report.proved
+((), True)
+
+`read_file`, `read_text`: a layout as read. `check_file`, `check_text`, `check_layout`: a report with its findings and
+what mends them. `poles_of`: the poles of every rail in one state. `circuit_of`: terminals, conductors, variables.
+`propose_file`, `propose_text`: a wiring for bare track. `plan_of`: a drawing. All are in `netlister.front`; what they
+need is imported when they are first asked for.
 """
 
 from __future__ import annotations
@@ -11,41 +18,38 @@ from typing import TYPE_CHECKING, Any
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
-    from netlister.front import Report
-    from netlister.layout.model import Layout
+    from netlister.circuit.states import StateError
+    from netlister.front import (
+        Plan,
+        RailPoles,
+        Report,
+        check_file,
+        check_layout,
+        check_text,
+        circuit_of,
+        plan_of,
+        poles_of,
+        propose_file,
+        propose_text,
+        read_file,
+        read_text,
+    )
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
-__all__ = ["UnusableError", "check_file", "check_text", "read_file", "read_text"]
-
-
-def read_file(path: str) -> Layout:
-    """Read a layout file. Raises `netlister.source.UnusableError`, which lists every fault with its place."""
-    from pathlib import Path
-
-    from netlister.netlists.any import read_any
-    from netlister.source import read_source
-
-    return read_any(read_source(path), None if path == "-" else Path(path).resolve().parent)
-
-
-def read_text(text: str, name: str = "layout.yaml") -> Layout:
-    """Read a layout from text; `name` is what places are named after. Raises UnusableError as `read_file` does."""
-    from netlister.netlists.any import read_any
-    from netlister.source import Source
-
-    return read_any(Source(name, text))
+__all__ = ["Plan", "RailPoles", "Report", "StateError", "UnusableError", "check_file", "check_layout", "check_text",
+           "circuit_of", "plan_of", "poles_of", "propose_file", "propose_text", "read_file", "read_text"]  # fmt: skip
 
 
-def check_file(path: str, **options: Any) -> Report:
-    """Read and check a layout file; `options` are those of `netlister.check.check`."""
-    from netlister.front import checked
+def __getattr__(name: str) -> Any:
+    """What is asked for by name, imported now."""
+    if name in __all__:
+        from netlister import front
 
-    return checked(read_file(path), **options)
+        return getattr(front, name)
+    message = f"module 'netlister' has no attribute '{name}'"
+    raise AttributeError(message)
 
 
-def check_text(text: str, name: str = "layout.yaml", **options: Any) -> Report:
-    """Read and check a layout given as text."""
-    from netlister.front import checked
-
-    return checked(read_text(text, name), **options)
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])

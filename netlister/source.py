@@ -123,13 +123,18 @@ class Source:
         """The place of some characters, the first of them `start`. A place in another text stays as it is."""
         if not isinstance(start, int):
             return start
-        starts = self._starts or self._find_starts()
+        starts = self.line_starts
         stop = start + length
         line = end = bisect_right(starts, start)
         if end < len(starts) and starts[end] <= stop:
             end = bisect_right(starts, stop)
         column = start - starts[line - 1] + 1
         return tuple.__new__(Span, (self.name, line, column, end, stop - starts[end - 1] + 1))
+
+    @property
+    def line_starts(self) -> array[int]:
+        """Where the lines begin that spans count, in characters of the text."""
+        return self._starts or self._find_starts()
 
     def _find_starts(self) -> array[int]:
         """Where the lines begin."""

@@ -80,6 +80,17 @@ def test_each_mistake_alone_is_found_and_named(kind, piece, wrong, right):
     assert piece in " ".join([*told, *(finding.message for finding in report.findings), *parts])
 
 
+def test_all_together_each_mistake_has_a_heading_of_its_own():
+    """A feed too many joins the poles of the turnout beside it: that it hides a crossed contact makes them no one cause."""
+    report = netlister.check_text(WRONG)
+    assert {finding.cause for finding in report.findings} == set(report.causes)
+    assert [n for n, cause in report.causes.items() if len(cause.repairs[0].choices) > 1] == []
+    told = {n: " ; ".join(r.choices[0].headline for r in cause.repairs) for n, cause in report.causes.items()}
+    headed = {kind: [n for n, said in told.items() if headline in said] for kind, headline in TOLD.items()}
+    assert [kind for kind, numbers in headed.items() if len(numbers) != 1] == []
+    assert sorted(number for numbers in headed.values() for number in numbers) == sorted(told)
+
+
 def test_all_together_each_piece_is_named():
     report = netlister.check_text(WRONG)
     about = " ".join(" ".join([f.message, f.subject, *f.parts, *f.path]) for f in report.findings)

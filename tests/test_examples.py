@@ -15,6 +15,7 @@ import pytest
 from click.testing import CliRunner
 
 import netlister
+from netlister.check import check
 from netlister.circuit.build import build
 from netlister.circuit.paths import Paths
 from netlister.circuit.states import rail_poles
@@ -39,24 +40,40 @@ def output(*arguments):
     return done.exit_code, done.output
 
 
-@pytest.mark.parametrize(
-    ("file", "arguments"),
-    [
-        ("check.txt", ("check",)),
-        ("check.json", ("check", "--format", "json")),
-        ("layout.net", ("netlist",)),
-    ],
-)
-def test_expected(example, file, arguments, monkeypatch, request):
-    monkeypatch.chdir(example)
-    command, *options = arguments
-    code, text = output(command, "layout.yaml", *options)
-    assert code == (1 if command == "check" and example.name in WITH_ERRORS else 0)
-    path = example / "expected" / file
+def expected(path, text, request):
+    """Compare with an expected file, or write it again."""
     if request.config.getoption("--update-expected"):
         path.parent.mkdir(exist_ok=True)
         path.write_bytes(text.encode())
     assert path.read_bytes().decode() == text
+
+
+def test_expected_findings(example, monkeypatch, request):
+    """As text and as JSON, of one check; a right example has none, the others have some."""
+    reports = []
+
+    def once(*given):
+        if not reports:
+            reports.append((given[1:], check(*given)))
+        assert reports[0][0] == given[1:]
+        return reports[0][1]
+
+    monkeypatch.chdir(example)
+    monkeypatch.setattr("netlister.check.check", once)
+    for file, options in (("check.txt", ()), ("check.json", ("--format", "json"))):
+        code, text = output("check", "layout.yaml", *options)
+        assert code == (1 if example.name in WITH_ERRORS else 0)
+        expected(example / "expected" / file, text, request)
+    ((_, report),) = reports
+    assert bool(report.findings) == (example.name in WITH_MISTAKES)
+    assert report.proved
+
+
+def test_expected_netlist(example, monkeypatch, request):
+    monkeypatch.chdir(example)
+    code, text = output("netlist", "layout.yaml")
+    assert code == 0
+    expected(example / "expected" / "layout.net", text, request)
 
 
 VOLTS = (
@@ -139,12 +156,6 @@ def test_there_are_six_and_one_is_a_terminus():
     assert any(p.kind.name.startswith("double-slip") for p in turnouts)
     assert any(r.automatic for r in layout.reversers.values())
     assert len(layout.supplies) == 2
-
-
-def test_right_examples_have_no_finding_and_the_others_do(example):
-    report = netlister.check_file(str(example / "layout.yaml"))
-    assert bool(report.findings) == (example.name in WITH_MISTAKES)
-    assert report.proved
 
 
 @pytest.mark.parametrize(

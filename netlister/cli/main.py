@@ -6,7 +6,7 @@ import os
 import sys
 from importlib import import_module
 from io import TextIOWrapper
-from typing import TextIO
+from typing import Any, TextIO
 
 import click
 
@@ -14,13 +14,44 @@ import netlister
 
 COMMANDS = (
     "start", "propose", "check", "mend", "diff", "poles", "routes", "drop", "wire-size", "explain", "kinds", "schema",
-    "draw", "card", "report", "watch", "netlist", "symbols", "spice", "schematic", "graph", "schedule", "terminals",
-    "labels", "materials", "steps", "workbook", "testsheet", "diagnose", "trace", "campaign",
+    "draw", "card", "report", "watch", "serve", "netlist", "symbols", "spice", "schematic", "graph", "schedule",
+    "terminals", "labels", "materials", "steps", "workbook", "testsheet", "diagnose", "trace", "campaign",
 )  # fmt: skip
+
+
+EXTRAS = {
+    "numpy": "volts",
+    "skidl": "netlists",
+    "cairosvg": "pictures",
+    "weasyprint": "papers",
+    "xlsxwriter": "papers",
+    "segno": "papers",
+    "distributed": "cluster",
+    "pygls": "serve",
+    "lsprotocol": "serve",
+}
+"""Packages that only some commands need, and the extra of the installation that brings each."""
+
+
+class _ExtraMissingError(click.ClickException):
+    """A package that was not installed; no answer was given, so the exit code is not that of findings."""
+
+    exit_code = 2
 
 
 class _Lazy(click.Group):
     """Imports a command only when it is asked for, so that each starts quickly."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; where a package of an extra is missing, say which extra brings it."""
+        try:
+            return super().invoke(ctx)
+        except ModuleNotFoundError as error:
+            package = (error.name or "").partition(".")[0]
+            if package not in EXTRAS:
+                raise
+            message = f"this needs {package}, which is not installed: pip install 'netlister[{EXTRAS[package]}]'"
+            raise _ExtraMissingError(message) from None
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
         return list(COMMANDS)

@@ -144,7 +144,7 @@ class KindReader(Written):
         found: _Values = {}
         node = self.fields.get("options")
         for name, key, value in [] if node is None else self.r.items(node, "each option with its values"):
-            inner = self._inner(value, ("what", "values", "bonds", "default", "hands", "choice"), "an option")
+            inner = self._inner(value, ("what", "values", "bonds", "default", "hands", "choice", "fault"), "an option")
             if name in FIELDS:
                 self.r.fault(key, f"'{name}' is a field of every piece already; give the option another name")
             if "values" not in inner:
@@ -162,7 +162,9 @@ class KindReader(Written):
             default = self._known(inner["default"], values, "value") if "default" in inner else ""
             for_hands = self.r.entries(inner["hands"], "hands") if "hands" in inner else []
             choice = "choice" in inner and self._known(inner["choice"], ("true", "false"), "value") == "true"
-            self.notes[name] = Note(what, default, tuple(self._known(h, hands, "hand") for h in for_hands), choice)
+            known = tuple(self._known(h, hands, "hand") for h in for_hands)
+            fault = self._known(inner["fault"], values, "value") if "fault" in inner else ""
+            self.notes[name] = Note(what, default, known, choice, fault)
         return found
 
     def _count(

@@ -162,13 +162,15 @@ class Sealed(NamedTuple):
 class Note(NamedTuple):
     """What an option is: in words, the value that counts where none is written, its hands (empty: all).
 
-    `choice`: none of its values is a mistake, so that a repair need not try another.
+    `choice`: none of its values is a mistake, so that a repair need not try another. `fault`: the value that is always
+    one ("": none), which no repair advises.
     """
 
     what: str = ""
     default: str = ""
     hands: tuple[str, ...] = ()
     choice: bool = False
+    fault: str = ""
 
 
 class OwnShape(NamedTuple):

@@ -15,7 +15,7 @@ from netlister.circuit.change import entries_changed
 from netlister.circuit.model import holds
 from netlister.circuit.paths import Paths
 from netlister.edits.gear import AddReverser, Rebus, SetOption, Straighten, Tie
-from netlister.edits.model import AddFeed, apply
+from netlister.edits.model import AddFeed, ImpossibleError, apply
 from netlister.layout.terminal import named, owner_of
 from netlister.poles.reach import Short, UnprovedError
 from netlister.repairs.choices.common import MOST_PARTNERS
@@ -33,11 +33,12 @@ from netlister.rules.electric import route_dead
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    from netlister.circuit.change import Entries
     from netlister.circuit.model import Circuit, Conductor, State
     from netlister.circuit.numbers import Node, Var
     from netlister.circuit.paths import PathStep
     from netlister.edits.model import Place
-    from netlister.layout.model import Joint, Layout, Value
+    from netlister.layout.model import Joint, Layout, Piece, Value
     from netlister.repairs.choices import Choices
     from netlister.repairs.model import Choice
     from netlister.rules.analysis import Analysis
@@ -111,8 +112,8 @@ class Clauses:
         if chosen in self._effects:
             return self._effects[chosen]
         found = None
-        if not any(isinstance(c, (SetOption, AddReverser, Tie, Rebus, Straighten)) for c in chosen.edit):
-            changed = entries_changed(self.layout, apply(chosen.edit, self.layout))
+        if not any(isinstance(c, (AddReverser, Tie, Rebus, Straighten)) for c in chosen.edit):
+            changed = self._changed(chosen)
             if changed:
                 if self._scratch is None:
                     circuit = analysis.circuit
@@ -125,6 +126,16 @@ class Clauses:
                 found = frozenset(gone - came), frozenset(came - gone)
         self._effects[chosen] = found
         return found
+
+    def _changed(self, chosen: Choice) -> list[Entries] | None:
+        """The entries that a choice changes, where it changes nothing but conductors."""
+        try:
+            made = apply(chosen.edit, self.layout)
+        except ImpossibleError:
+            return None
+        settings = [c for c in chosen.edit if isinstance(c, SetOption)]
+        alike = all(_same_but_bonds(self.layout.pieces[c.piece], made.pieces[c.piece]) for c in settings)
+        return entries_changed(self.layout, made) if alike else None
 
     def _links(self, section: str, entries: Iterable[Any]) -> Iterable[Link]:
         assert self._scratch is not None
@@ -142,6 +153,13 @@ class Clauses:
             return (known,)
         names = (circuit.names[conductor.a], circuit.names[conductor.b])
         return [place for name in names for place in self.choices.at.get(name, ()) if place[0] == section]
+
+
+def _same_but_bonds(before: Piece, after: Piece) -> bool:
+    """Whether two forms of a piece differ only in which of their rails are joined for good."""
+    one, two = before.kind, after.kind
+    fields = ("rails", "ends", "bars", "made", "routes", "gaps", "roles", "blades", "noses")
+    return all(getattr(one, field) == getattr(two, field) for field in fields)
 
 
 @runtime_checkable

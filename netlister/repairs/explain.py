@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from itertools import combinations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
@@ -48,6 +49,9 @@ EACH = 60
 
 MOST_OTHERS = 6
 """Equal repairs of a short that are tried beside those of what is near it."""
+
+MOST_AGAIN = 6
+"""Choices of a repair that was found one by one, beyond which none is looked for that is lighter."""
 
 MOST_MISTAKES = 60
 """Mistakes in what hangs together, beyond which the rest is told unmended."""
@@ -316,10 +320,11 @@ class _Explaining:
         """Mend one finding after the other, each by what takes away most."""
         given: tuple[Choice, ...] = ()
         left = list(wanted)
+        mended: list[Subject] = []
         failed = 0
         while left and len(given) < MOST_MISTAKES and failed < 4:  # noqa: PLR2004
             target = left.pop(0)
-            found = search.least([target], budget, 4 + sum(c.weight for c in given), given)
+            found = search.least([target, *mended], budget, 4 + sum(c.weight for c in given), given)
             best: tuple[int, Repair] | None = None
             for repair in found.repairs:
                 judged = search.judge(repair.edit, ())
@@ -331,7 +336,23 @@ class _Explaining:
                 continue
             given = best[1].choices
             left = [t for t in left if t not in gone]
-        return [Repair(given, sum(c.weight for c in given))] if given else []
+            mended = [t for t in wanted if t in gone]
+        made = Repair(given, sum(c.weight for c in given))
+        return [self._lighter(search, mended, made, budget)] if given else []
+
+    @staticmethod
+    def _lighter(search: Search, mended: list[Subject], made: Repair, budget: int) -> Repair:
+        """A repair that does the same and weighs less, if another one stands for any two of its choices."""
+        if len(made.choices) > MOST_AGAIN:
+            return made
+        for out in combinations(made.choices, 2):
+            if any(c not in made.choices for c in out):
+                continue
+            kept = tuple(c for c in made.choices if c not in out)
+            found = search.least(mended, 3 * budget, made.weight - 1, kept)
+            if found.repairs:
+                made = found.repairs[0]
+        return made
 
     # -- proving in the whole
 

@@ -12,9 +12,11 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.edits.model import ImpossibleError
 from netlister.poles.diagram import NEVER, LimitError
+from netlister.poles.reach import Short
 from netlister.repairs.clauses import Clauses
 from netlister.repairs.meant import may_stay
 from netlister.repairs.model import Repair
+from netlister.rules import pole_short
 from netlister.rules.floating_net import Floating
 from netlister.source import UnusableError
 
@@ -248,11 +250,9 @@ def _moved(delta: Delta) -> dict[Subject, list[Subject]]:
 
 def terminals_at(analysis: Analysis, broken: Broken) -> frozenset[str]:
     """The terminals at the place of a short."""
-    nets = getattr(broken.about, "nets", ())
-    names = analysis.circuit.names
-    if not nets:
-        return frozenset({broken.mark, *broken.subject.split("/")})
-    return frozenset(names[node] for node in analysis.poles.nodes_of(nets))
+    if isinstance(broken.about, Short):
+        return pole_short.terminals_at(analysis, broken.about)
+    return frozenset({broken.mark, *broken.subject.split("/")})
 
 
 def _others(clauses: list[list[Choice]]) -> int:

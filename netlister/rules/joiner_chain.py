@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.rules.model import Breach, Told, rule, whole
+from netlister.rules.telling import from_source
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -89,7 +90,8 @@ def tell(analysis: Analysis, broken: Breach[int]) -> Told:
 
     piece, most = broken.subject, limit(analysis.layout, "joiners")
     message = f"'{piece}' has a rail with {broken.about} metal joiners between it and the nearest feed (limit {most:g})"
-    fix = f"feed '{piece}' itself, or solder the joiners and say so with 'limits: {{joiners: {broken.about}}}'"
+    there = f"'{piece}' itself{from_source(analysis, piece)}"
+    fix = f"feed {there}, or solder the joiners and say so with 'limits: {{joiners: {broken.about}}}'"
     return Told(Severity.WARNING, message, fix, (piece,), (), (analysis.layout.pieces[piece].span,))
 
 

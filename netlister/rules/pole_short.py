@@ -28,7 +28,8 @@ DOCUMENT = """Two poles are joined.
 
 A path of metal that leads from one pole of a supply to its other pole, or to a pole of another supply, with no train
 on the track. An output of an automatic reverser is a pole of its own. And two supplies on one winding of a transformer
-(`winding`) that are tied by `common`: they have a pole in common inside already.
+(`winding`) that are tied by `common`: they have a pole in common inside already. That a wheel joins two such
+controllers at a gap in both rails, while they are set against each other, is not found: how they are set is not known.
 
 ## Why it matters
 
@@ -128,10 +129,16 @@ def judge(analysis: Analysis, place: MeetingPlace) -> Iterator[Breach[Short | Sh
 
 
 def _broken(analysis: Analysis, short: Short, *, all_states: bool = True) -> Breach[Short | SharedPole]:
-    names, poles = analysis.circuit.names, analysis.poles
     a, b = sorted(analysis.circuit.poles[p].name for p in short.poles)
-    nodes = poles.nodes_of(short.nets) if short.nets else [short.poles[0]]
-    return Breach("pole-short", f"{a}/{b}", short.function, short, min(names[n] for n in nodes), all_states)
+    return Breach("pole-short", f"{a}/{b}", short.function, short, min(terminals_at(analysis, short)), all_states)
+
+
+def terminals_at(analysis: Analysis, short: Short) -> frozenset[str]:
+    """The terminals at the place of a short: the ends of what joins the poles there, else all that hang together."""
+    names = analysis.circuit.names
+    ends = [names[node] for c in short.conductors for node in (c.a, c.b)]
+    rest = [names[node] for node in analysis.poles.nodes_of(short.nets)]
+    return frozenset(ends or rest or [names[short.poles[0]]])
 
 
 def near(_: Analysis, change: Reached) -> set[MeetingPlace]:
@@ -182,8 +189,9 @@ def _tell_tie(tie: SharedPole) -> Told:
         Severity.ERROR,
         f"{first.name}.{tie.letter} and {second.name}.{tie.letter} are tied together, and both hang on the winding "
         f"'{first.winding}', where they have a pole in common already: the winding is shorted through the controllers",
-        "give each controller a winding of its own, or drop the common return and insulate both rails between them; "
-        "leave all work on the mains side to a licensed electrician",
+        "give each controller a winding of its own. To drop the common return and insulate both rails between them is "
+        "half a cure: a wheel that crosses such a gap while the controllers are set against each other joins them. "
+        "Leave all work on the mains side to a licensed electrician",
         (),
         (),
         (second.span, first.span),

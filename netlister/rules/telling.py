@@ -124,3 +124,17 @@ def pole_name(analysis: Analysis, pole: PoleNumber) -> str:
     """The name of a pole or of a frog unit."""
     poles = analysis.circuit.poles
     return poles[pole].name if pole < len(poles) else analysis.poles.units[pole - len(poles)].name
+
+
+def from_source(analysis: Analysis, piece: str) -> str:
+    """What a further feed of a piece is to come from, as ` from 'R1'`; nothing where there is only one source.
+
+    The sources of what hangs together with its rails by metal: a section behind a reverser is fed from that alone.
+    """
+    layout = analysis.layout
+    buses = {bus.name for bus in layout.buses.values() if not layout.supplies[bus.supply].accessory}
+    if len(buses | layout.reversers.keys()) == 1:
+        return ""
+    nets = {analysis.net(f"{piece}.{rail}") for rail in layout.pieces[piece].kind.rails}
+    found = {feed.source for feed in layout.feeds if any(analysis.net(rail) in nets for _, rail in feed.wires)}
+    return f" from '{found.pop()}'" if len(found) == 1 else ""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.quantity import metres, show
 from netlister.rules.model import Breach, Told, rule, whole
+from netlister.rules.telling import from_source
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -98,7 +99,8 @@ def tell(analysis: Analysis, broken: Breach[Drop]) -> Told:
         f"'{drop.piece}' loses {most}{show(drop.volts_lost, 'V')}, {show(drop.share, '%')} of {drop.supply}, "
         f"at {show(drop.amps, 'A')} ({metres(drop.at)} along it); {show(allowed, '%', 2)} is allowed"
     )
-    fix = f"feed '{drop.piece}' near that place, or nearer to the supply, or use thicker wire ('netlister wire-size')"
+    there = f"'{drop.piece}' near that place{from_source(analysis, drop.piece)}"
+    fix = f"feed {there}, or nearer to the supply, or use thicker wire ('netlister wire-size')"
     severity = Severity.ERROR if error else Severity.WARNING
     return Told(severity, message, fix, (drop.piece,), (), (layout.pieces[drop.piece].span,))
 

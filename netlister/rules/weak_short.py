@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.finding import Severity
 from netlister.quantity import metres, show
 from netlister.rules.model import Breach, Told, rule, whole
+from netlister.rules.telling import from_source
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -98,7 +99,8 @@ def tell(analysis: Analysis, broken: Breach[Drop]) -> Told:
         f"a short on '{drop.piece}' ({metres(drop.at)} along it) draws {little}{show(drop.short, 'A')} and "
         f"{verdict}: the protection acts at {show(trip, 'A')}, and {margin:g} times that is wanted"
     )
-    fix = f"feed '{drop.piece}' there, or use thicker wire, or a lower trip current; then test with a coin on the rails"
+    there = f"'{drop.piece}' there{from_source(analysis, drop.piece)}"
+    fix = f"feed {there}, or use thicker wire, or a lower trip current; then test with a coin on the rails"
     return Told(Severity.ERROR, message, fix, (drop.piece,), (), (layout.pieces[drop.piece].span,))
 
 

@@ -23,6 +23,9 @@ A bus, feed or wire that carries less continuously than the least trip current b
 on the way. It also says how long the wire survives a short at its end. The ratings are second-hand, one table for buses
 and feeders alike (0.5 mm2 carries 3 A up to 2 m, 1.4 A beyond); see `netlister drop --format json`.
 
+A plain check leaves out wires beyond a junction, and feeds of 0.3 mm2 (AWG 22) or more that are no longer than 300 mm,
+which are common practice; `--select wire-load` has them all.
+
 ## Why it matters
 
 The supply feeds its full trip current into a fault for as long as it likes, and the wire, not the supply, gets hot.
@@ -57,16 +60,21 @@ Thicker wire, or a fuse or breaker before the thin one that trips at what the wi
 
 ## When it is meant
 
-A few centimetres of thin feeder may be common practice; say so where you allow it. Rules for fixed wiring and for
-anything on the mains side are in your local code, and for licensed people.
+Where a fuse that is not written stands before the thin wire: write it as a breaker, or allow it there. Rules for fixed
+wiring and for anything on the mains side are in your local code, and for licensed people.
 """
 
 
 def judge(analysis: Analysis, _: str) -> Iterator[Breach[Overload]]:
     """Every wire that carries less than what protects it lets through."""
-    from netlister.volts.load import overloads
+    from netlister.volts.load import is_short, overload, overloads, thin_wires
 
-    for load in overloads(analysis.survey):
+    if "wire-load" in analysis.named:
+        found = list(overloads(analysis.survey))
+    else:
+        thin = [one for one in thin_wires(analysis.layout) if not (one.pieces and is_short(one.wire))]
+        found = [overload(analysis.survey, one) for one in thin]
+    for load in found:
         yield Breach("wire-load", load.name, ALWAYS, load)
 
 
@@ -92,4 +100,4 @@ def _time(seconds: float) -> str:
     return f"{show(seconds, 's', 2)}" if seconds < _MINUTE else "some minutes"
 
 
-RULE = rule("wire-load", DOCUMENT, whole, judge, tell, default=False)
+RULE = rule("wire-load", DOCUMENT, whole, judge, tell, more=True)

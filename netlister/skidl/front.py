@@ -83,11 +83,11 @@ def check(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> Repor
     Places in findings are lines of the scripts that made the parts. Raises UnusableError where the parts cannot be
     understood; it lists every fault.
     """
-    from netlister.front import checked
+    from netlister.front import check_layout
 
     layout, places = _read(circuit, use)
     try:
-        report = checked(layout, **options)
+        report = check_layout(layout, **options)
     except UnusableError as error:
         raise UnusableError(places.told(fault) for fault in error.faults) from None
     findings = [

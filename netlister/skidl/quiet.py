@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import importlib.util
 import io
 import logging
 import os
@@ -17,8 +18,11 @@ if TYPE_CHECKING:
 
 def skidl_module() -> Any:
     """Import skidl where it was not before: without its log files, its warnings and its handlers of messages."""
-    if "skidl" in sys.modules:
+    if sys.modules.get("skidl") is not None:
         return sys.modules["skidl"]
+    if importlib.util.find_spec("skidl") is None:
+        message = "skidl is not installed; pip install 'netlister[netlists]' brings it"
+        raise ModuleNotFoundError(message, name="skidl")
     logger_class = logging.getLoggerClass()
     unheard = io.StringIO()
     with (

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.volts.drop import short_current
+from netlister.volts.protection import guard_of
 from netlister.volts.values import table
 from netlister.volts.wires import heating_time, rating
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.layout.model import Wire
+    from netlister.layout.model import Layout, Link, Wire
     from netlister.source import Span
     from netlister.volts.drop import Survey
+    from netlister.volts.protection import Guard
 
 
 class Overload(NamedTuple):
@@ -37,40 +38,98 @@ class Overload(NamedTuple):
     guard: str
 
 
-class _Wired(NamedTuple):
+class ThinWire(NamedTuple):
+    """A wire that carries `amps` continuously, in A, behind a `guard` that trips at more. `pieces`: what it feeds."""
+
     name: str
     what: str
     wire: Wire
     supply: str
     pieces: tuple[str, ...]
     span: Span
+    amps: float
+    guard: Guard
+
+
+SHORT_FEED = 0.3, 0.3
+"""A feed of so many m at the most, of so many mm2 at the least, is laid behind any protection.
+
+Common practice, no published source.
+"""
+
+
+def is_short(wire: Wire) -> bool:
+    """Whether a wire is one of the short thin feeds that are common practice."""
+    length, area = SHORT_FEED
+    return wire.length is not None and wire.length <= length and (wire.area_mm2 or 0.0) >= area
+
+
+class _Wired(NamedTuple):
+    name: str
+    what: str
+    wire: Wire
+    pieces: tuple[str, ...]
+    span: Span
     source: str
 
 
+def thin_wires(layout: Layout) -> Iterator[ThinWire]:
+    """Every bus, feed and wire from a bus that carries less than the trip current before it."""
+    for bus in layout.buses.values():
+        yield from _thin(layout, _Wired(bus.name, f"the bus '{bus.name}'", bus.wire, (), bus.span, bus.name))
+    for feed in layout.feeds:
+        if feed.wire.area_mm2 is not None:
+            name, what = feed.name or f"{feed.source}/{feed.piece}", f"the feed of '{feed.piece}'"
+            yield from _thin(layout, _Wired(name, what, feed.wire, (feed.piece,), feed.span, feed.source))
+    for link in layout.links:
+        source = next((bus for bus in link.buses if bus), "")
+        if source:
+            yield from _thin(layout, _linked(link, source))
+
+
+def _linked(link: Link, source: str) -> _Wired:
+    name, what = link.name or "/".join(link.ends), f"the wire from {link.ends[0]} to {link.ends[1]}"
+    return _Wired(name, what, link.wire, (), link.span, source)
+
+
+def _thin(layout: Layout, wired: _Wired) -> Iterator[ThinWire]:
+    area = wired.wire.area_mm2
+    guard = guard_of(layout, wired.source) if area is not None else None
+    if area is None or guard is None:
+        return
+    amps = rating(area, wired.wire.length or 0.0) or 0.0
+    supply = _supply_of(layout, wired.source)
+    if amps < guard.trip and supply:
+        yield ThinWire(wired.name, wired.what, wired.wire, supply, wired.pieces, wired.span, amps, guard)
+
+
 def overloads(survey: Survey) -> Iterator[Overload]:
-    """Every bus, feed and wire that carries less than the trip current before it."""
-    for wired in _wired(survey):
-        trip = survey.protection.of_bus(wired.source or wired.supply)
-        area = wired.wire.area_mm2
-        if trip is None or area is None:
-            continue
-        amps = rating(area, wired.wire.length or 0.0) or 0.0
-        if amps < trip:
-            yield _overload(survey, wired, amps, trip)
+    """Every bus, feed and wire that carries less than the trip current before it, wires beyond junctions too."""
+    layout = survey.layout
+    for thin in thin_wires(layout):
+        yield overload(survey, thin)
+    for link in layout.links:
+        supply = "" if any(link.buses) else _supply_at(survey, link.ends)
+        if supply:
+            for thin in _thin(layout, _linked(link, supply)):
+                yield overload(survey, thin)
 
 
-def _overload(survey: Survey, wired: _Wired, amps: float, trip: float) -> Overload:
-    supply = survey.layout.supplies[wired.supply]
-    length = wired.wire.length or 0.0
-    loop = 2 * length * (wired.wire.ohm_per_m or 0.0)
-    if wired.pieces:
-        drop = survey.pieces().get(wired.pieces[0])
+def overload(survey: Survey, thin: ThinWire) -> Overload:
+    """What is told of a wire that is too thin."""
+    from netlister.volts.drop import short_current
+
+    supply = survey.layout.supplies[thin.supply]
+    length = thin.wire.length or 0.0
+    loop = 2 * length * (thin.wire.ohm_per_m or 0.0)
+    if thin.pieces:
+        drop = survey.pieces().get(thin.pieces[0])
         loop = drop.loop_low if drop is not None else loop
     fault = short_current(supply, loop)
-    seconds = heating_time(wired.wire.area_mm2 or 0.0, fault) if fault else None
+    seconds = heating_time(thin.wire.area_mm2 or 0.0, fault) if fault else None
     return Overload(
-        wired.name, wired.what, wired.wire.text, amps, trip, fault, seconds, _better(trip, length), supply.name,
-        wired.pieces, wired.span, survey.protection.guard_of_bus(wired.source or wired.supply),
+        thin.name, thin.what, thin.wire.text, thin.amps, thin.guard.trip, fault, seconds,
+        _better(thin.guard.trip, length), supply.name, thin.pieces, thin.span, thin.guard.name,
     )  # fmt: skip
 
 
@@ -84,36 +143,16 @@ def _better(amps: float, length: float) -> str:
     return f"several wires side by side, each of {table()['sizes']['mm2'][-1]}"
 
 
-def _wired(survey: Survey) -> Iterator[_Wired]:
-    layout = survey.layout
-    for bus in layout.buses.values():
-        what = f"the bus '{bus.name}'"
-        yield _Wired(bus.name, what, bus.wire, _root(survey, bus.name), (), bus.span, bus.name)
-    for feed in layout.feeds:
-        supply = _supply_of(survey, feed.source)
-        if supply:
-            name, what = feed.name or f"{feed.source}/{feed.piece}", f"the feed of '{feed.piece}'"
-            yield _Wired(name, what, feed.wire, supply, (feed.piece,), feed.span, feed.source)
-    for link in layout.links:
-        supply = _supply_at(survey, link.ends)
-        if supply:
-            name, what = link.name or "/".join(link.ends), f"the wire from {link.ends[0]} to {link.ends[1]}"
-            yield _Wired(name, what, link.wire, supply, (), link.span, next((bus for bus in link.buses if bus), ""))
-
-
-def _root(survey: Survey, bus: str) -> str:
-    buses = survey.layout.buses
-    while bus in buses and buses[bus].parent:
-        bus = buses[bus].parent
-    return buses[bus].supply if bus in buses else bus
-
-
-def _supply_of(survey: Survey, source: str) -> str:
-    layout = survey.layout
-    if source in layout.buses:
-        return _root(survey, source)
+def _supply_of(layout: Layout, source: str) -> str:
+    """The supply of a bus, supply or reverser; none of a name that is none of these."""
     if source in layout.reversers:
-        return _root(survey, layout.reversers[source].bus)
+        source = layout.reversers[source].bus
+    while source in layout.buses:
+        bus = layout.buses[source]
+        if not bus.parent:
+            source = bus.supply
+            break
+        source = bus.parent
     return source if source in layout.supplies else ""
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from functools import cached_property
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 from netlister.circuit.districts import districts, with_track
 from netlister.layout.model import Feed
@@ -14,6 +14,37 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout
     from netlister.volts.network import Element
     from netlister.volts.solver import Solver
+
+
+class Guard(NamedTuple):
+    """What protects a wire: the current in A at which it acts, and what it is, in words."""
+
+    trip: float
+    name: str
+
+
+def guard_of(layout: Layout, source: str) -> Guard | None:
+    """What acts first before a wire from a bus, supply or reverser: the supply or a breaker on the way."""
+    reverser = layout.reversers.get(source)
+    return min(_guards(layout, source if reverser is None else reverser.bus), default=None)
+
+
+def _guards(layout: Layout, bus: str) -> list[Guard]:
+    """What protects a bus, or what hangs on a supply."""
+    found = []
+    buses = layout.buses
+    while bus in buses:
+        breaker = buses[bus].breaker
+        if breaker is not None:
+            found.append(Guard(breaker, f"the breaker of '{bus}'"))
+        if not buses[bus].parent:
+            bus = buses[bus].supply
+            break
+        bus = buses[bus].parent
+    supply = layout.supplies.get(bus)
+    if supply is not None and supply.trip is not None:
+        found.append(Guard(supply.trip, f"'{bus}'"))
+    return found
 
 
 class Protection:
@@ -106,28 +137,8 @@ class Protection:
 
     def of_bus(self, source: str) -> float | None:
         """The smallest trip current before a wire from a bus, supply or reverser, of the supply and all breakers."""
-        return min((trip for trip, _ in self._guards(self._bus(source))), default=None)
-
-    def guard_of_bus(self, source: str) -> str:
-        """What has that trip current, in words."""
-        return min(self._guards(self._bus(source)), default=(0.0, ""))[1]
-
-    def _guards(self, bus: str) -> list[tuple[float, str]]:
-        """The trip currents before a bus in A, each with what has it."""
-        found = []
-        buses = self.layout.buses
-        while bus in buses:
-            breaker = buses[bus].breaker
-            if breaker is not None:
-                found.append((breaker, f"the breaker of '{bus}'"))
-            if not buses[bus].parent:
-                bus = buses[bus].supply
-                break
-            bus = buses[bus].parent
-        supply = self.layout.supplies.get(bus)
-        if supply is not None and supply.trip is not None:
-            found.append((supply.trip, f"'{bus}'"))
-        return found
+        found = guard_of(self.layout, source)
+        return None if found is None else found.trip
 
     def of_piece(self, piece: str, supply: str) -> float | None:
         """The trip current that a short on a piece has to reach: where several districts feed it, the greatest."""
@@ -152,9 +163,9 @@ class Protection:
             rating = self.layout.components[district].rating
             ahead = [self._smaller(label, supply) for label in self._before[district]]
             return min((t for t in (*ahead, rating) if t is not None), default=None)
-        guards = self._guards(district) if district in buses and buses[district].breaker is not None else []
+        guards = _guards(self.layout, district) if district in buses and buses[district].breaker is not None else []
         own = self.layout.supplies[supply].trip if supply in self.layout.supplies else None
-        trips = [trip for trip, _ in guards] + ([] if own is None else [own])
+        trips = [guard.trip for guard in guards] + ([] if own is None else [own])
         return min(trips, default=None)
 
     def _supply(self, bus: str) -> str:

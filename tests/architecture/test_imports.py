@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -36,7 +37,7 @@ NETWORK = {"socket", "socketserver", "ssl", "urllib", "http", "requests", "ftpli
 
 
 def test_no_file_reaches_for_the_network():
-    """No module imports what reaches out; one may serve, and it serves on the loopback address alone."""
+    """No module imports what reaches out. One may serve, on the loopback address alone; one talks to an editor."""
     serving = []
     for path in (ROOT / "netlister").rglob("*.py"):
         found = set()
@@ -47,13 +48,23 @@ def test_no_file_reaches_for_the_network():
                 found.add(node.module.split(".")[0])
         if found & NETWORK:
             serving.append((path.relative_to(ROOT).as_posix(), sorted(found & NETWORK)))
-    assert serving == [("netlister/workbench/serve.py", ["http", "socket", "urllib"])]
-    text = (ROOT / "netlister/workbench/serve.py").read_text(encoding="utf-8")
+    assert sorted(serving) == [
+        ("netlister/editor/server.py", ["asyncio"]),  # on standard input and output
+        ("netlister/workbench/serve.py", ["http", "socket", "urllib"]),
+    ]
+    server = (ROOT / "netlister/cli/serve.py").read_text(encoding="utf-8")
+    assert ".start_io()" in server
+    assert not re.search(r"start_(tcp|ws)|asyncio\.(open|start)_", server + _text("netlister/editor/server.py"))
+    text = _text("netlister/workbench/serve.py")
     assert 'LOOPBACK = "127.0.0.1"' in text
     assert "http.client" not in text
     assert "urllib.request" not in text
     assert "socket.socket(" not in text
     assert "create_connection" not in text
+
+
+def _text(path):
+    return (ROOT / path).read_text(encoding="utf-8")
 
 
 def test_the_public_face_is_small():

@@ -48,6 +48,7 @@ TOLD_UNMENDED = {
     "load-unpowered": "which pole was meant, only the modeller knows",
     "supply-voltage": "wants another supply",
     "breaker-order": "wants another breaker",
+    "wire-load": "wants thicker wire or a breaker",
     "wire-colour": "wants other wire",
     "board-crossing": "wants a plug",
     "throw-short": "its message says all",

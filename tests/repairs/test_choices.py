@@ -83,3 +83,30 @@ def test_where_nothing_mends_it_that_is_said_with_what_was_tried() -> None:
     (finding,) = report.findings
     assert re.search(r"mends it \(\d+ tried\)", finding.fix), finding.fix
     assert "wire it to" not in finding.fix
+
+
+CABS = """\
+format: netlister/1
+supplies: {up: {type: dc, voltage: 12 V, trip: 1 A}, down: {type: dc, voltage: 12 V, trip: 1 A}}
+track: {east: {length: 1 m}, west: {length: 1 m}}
+switches:
+  K1:
+    positions: [up, off, down]
+    contacts:
+      l: {common: east.left, up: up.A, down: down.A}
+      r: {common: east.right, up: up.B, down: down.B}
+joints: [{from: east, to: west, insulate: both}]
+feeds: [{to: west, from: down}]
+expect: [{track: east, is: dead, when: {K1: "off"}}]
+"""
+
+
+def test_a_throw_of_a_cab_switch_on_the_other_controller_is_named() -> None:
+    """Common practice, no published source: both rails of a section go to one controller in each position."""
+    assert not netlister.check_text(CABS).findings
+    wrong = CABS.replace("up: up.B, down: down.B", "up: up.B, down: up.B")
+    wrong = wrong.replace("expect: [", "expect: [{track: east, is: live, when: {K1: down}}, ")
+    report, said = told(wrong)
+    (cause,) = report.causes.values()
+    assert "down is wired to up.B, of another supply than the other rail" in cause.repairs[0].choices[0].headline
+    assert "r: {common: east.right, up: up.B, down: down.B}" in obeyed(wrong, edits_of(said["causes"][0]["repairs"][0]))

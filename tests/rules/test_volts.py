@@ -118,6 +118,20 @@ feeds: [{to: west, from: one}, {to: east, from: two, A: left}]
 """
 
 
+def test_more_feeds_behind_a_reverser_come_from_the_reverser():
+    text = """\
+buses: {main: {supply: main}}
+reversers: {R1: {from: main, mode: automatic}}
+track: {line: {length: 40 m}, loop: {length: 40 m}}
+joints: [{from: line, to: loop, insulate: both}]
+feeds: [{to: line, from: main}, {to: loop, from: R1}]
+"""
+    for rule in ("voltage-drop", "weak-short"):
+        told = {name: finding.fix for name, finding in found(text, rule).items()}
+        assert "from 'R1'" in told["loop"]
+        assert "from 'main'" in told["line"]
+
+
 def test_a_shared_return():
     # worked out: both currents run through the 300 mohm of west's right rail: 2 A of two make 0.6 V, 5 % of 12 V
     assert found("limits: {drop: 6 %}" + SHARED, "shared-return", "") == {}

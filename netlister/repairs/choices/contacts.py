@@ -44,6 +44,7 @@ def at_contact(places: Places, number: int) -> Iterator[Choice]:
         fix = f"wire {joined([f'{p} to {want}' for p, _, want in wrong])}"
         yield _rewired(places, "throws-wrong", number, needs, f"{called}: {said}", fix)
     yield from _poles_of_throws(places, number, contact, called)
+    yield from _other_supplies(places, number, contact, called)
     yield from _commons(places, number, contact, called)
     yield from _exchanged(places, number, contact)
 
@@ -79,6 +80,30 @@ def _poles_of_throws(places: Places, number: int, contact: Contact, called: str)
         edit = Rewire(number, throws, tuple(buses[: len(ends)]))
         headline = f"{called}: {joined(there)} {'is' if len(there) == 1 else 'are'} wired to {was}"
         yield choice("pin-pole", (edit,), headline, f"wire {fix}", contact.span)
+
+
+def _other_supplies(places: Places, number: int, contact: Contact, called: str) -> Iterator[Choice]:
+    """One throw on a pole of another supply than the other contact of a switch is at in that position.
+
+    First that by which a position leads to the supply that it is named after.
+    """
+    layout = places.layout
+    other: dict[str, str] = {}
+    for supply in layout.supplies.values():
+        for one, two in (supply.poles, supply.poles[::-1]):
+            other.setdefault(one, two)
+    beside = [c for c in layout.contacts if c.owner == contact.owner and c is not contact]
+    for n, (position, to) in enumerate(contact.throws):
+        wants = dict.fromkeys(other[end] for c in beside for p, end in c.throws if p == position and end in other)
+        for want in wants if to in other else ():
+            if want in {to, other[to or ""]}:
+                continue
+            throws = tuple((p, want if p == position else end) for p, end in contact.throws)
+            buses = tuple("" if k == n else bus for k, bus in enumerate((*contact.buses[1:], *("" for _ in throws))))
+            headline = f"{called}: {position} is wired to {to}, of another supply than the other rail"
+            edit = (Rewire(number, throws, buses[: len(throws)]),)
+            kind = "throws-wrong" if want.split(".", 1)[0] == position else "pin-pole"
+            yield choice(kind, edit, headline, f"wire {position} to {want}", contact.span)
 
 
 def _commons(places: Places, number: int, contact: Contact, called: str) -> Iterator[Choice]:

@@ -166,7 +166,8 @@ def _near_sources(places: Places, piece: str) -> list[str]:
 
 def _added_feed(places: Places, piece: Piece, feed: Feed, served: list[Feed]) -> Choice:
     headline = f"'{piece.name}' has no feed of its own"
-    kind = ("feed-missing" if piece.kind.plain else "feed-piece") if len(feed.wires) == TWO else "feed-one-wire"
+    usual = len(feed.wires) == TWO or not _two_wires(places, feed.source, places.layout.feeds)
+    kind = ("feed-missing" if piece.kind.plain else "feed-piece") if usual else "feed-one-wire"
     if served:
         headline = f"{joined([rail for _, rail in feed.wires])} has no feed wire"
         if _two_wires(places, feed.source, [other for other in places.layout.feeds if other not in served]):

@@ -27,7 +27,7 @@ def at_piece(places: Places, name: str) -> Iterator[Choice]:
             note = definition.option_notes[option]
             now = given.get(option, note.default)
             for value in () if note.choice else values:
-                if value != now and (now or value != "false"):
+                if value not in {now, note.fault} and (now or value != "false"):
                     yield _built(piece, option, now, value, note.what)
         if piece.kind.hand in {"left", "right"}:
             other = "left" if piece.kind.hand == "right" else "right"
