@@ -69,8 +69,6 @@ def make(
     ignore: list[str],
     settings: tuple[str, ...] = (),
     routes: tuple[tuple[str, str], ...] = (),
-    *,
-    live: bool = False,
 ) -> str:
     """The page of a layout. Raises UnusableError as a check does, BadParameter for positions and places unknown."""
     from netlister.check import chosen, examine
@@ -80,7 +78,7 @@ def make(
     analysis = Analysis.of(read, named=select)
     state = _state(analysis, settings)
     asked = [(_place(read, start), _place(read, goal)) for start, goal in routes]
-    return page(analysis, examine(analysis, chosen(select, ignore)), state, asked, live=live)
+    return page(analysis, examine(analysis, chosen(select, ignore)), state, asked)
 
 
 def _state(analysis: Analysis, settings: tuple[str, ...]) -> State:

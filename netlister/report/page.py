@@ -20,6 +20,7 @@ from netlister.outputs.cautions import SUPPLIES
 from netlister.quantity import count_said
 from netlister.report.cards import cards
 from netlister.report.embed import embed, json_text
+from netlister.report.live import BANNER_PLACE, MARKS
 from netlister.report.parts import LEGEND, LINK, METER, OUT, SHEET, TOOLS, TRAIN, WALK
 from netlister.report.readings import readings
 from netlister.report.tables import tables
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from netlister.check import Report
     from netlister.circuit.model import State
     from netlister.finding import Finding
+    from netlister.report.live import Live
     from netlister.report.trips import Trip
     from netlister.routes.ways import TrackPlace
     from netlister.rules.analysis import Analysis
@@ -60,17 +62,17 @@ def page(
     state: State,
     asked: Iterable[tuple[TrackPlace, TrackPlace]] = (),
     *,
-    live: bool = False,
+    live: Live | None = None,
 ) -> str:
     """The page of a layout as HTML text.
 
     `state`: the position in which it opens. `asked`: routes for the train, from place to place; else between open ends.
-    `live`: with the script that loads it again after each save, which asks the server that the page came from.
+    `live`: where the server that the page came from follows the file.
     """
-    return _Page(analysis, report, state, trips(analysis.track, asked), live=live).text()
+    return _Page(analysis, report, state, trips(analysis.track, asked), live).text()
 
 
-def fault_page(name: str, error: UnusableError, *, live: bool = False) -> str:
+def fault_page(name: str, error: UnusableError, *, live: Live | None = None) -> str:
     """The page of a file that cannot be used: what is wrong with it, line by line."""
     faults = "".join(
         f"<li><p><strong>{_mark(Severity.ERROR)} fault</strong> <code>{escape(str(fault.span))}</code></p>"
@@ -85,7 +87,7 @@ def fault_page(name: str, error: UnusableError, *, live: bool = False) -> str:
         "</section>\n"
         "</main>\n"
     )
-    return _document(f"{name}: cannot be used", body, (), live=live)
+    return _document(f"{name}: cannot be used", body, (), live)
 
 
 def _mark(severity: Severity) -> str:
@@ -107,18 +109,19 @@ def _hash(text: str) -> str:
     return f"'sha256-{b64encode(sha256(text.encode()).digest()).decode()}'"
 
 
-def _document(title: str, body: str, data: Sequence[str], *, live: bool) -> str:
+def _document(title: str, body: str, data: Sequence[str], live: Live | None) -> str:
     """A whole document: the policy allows its own style and scripts by their hashes, and nothing else."""
-    style = _asset("page.css")
+    style = _asset("page.css") + (_asset("live.css") if live is not None else "")
     scripts = ["".join(map(_asset, SCRIPTS))] if data else []
-    if live:
-        scripts.append(_asset("live.js"))
+    desk = live.desk if live is not None and data else None
+    scripts += [_asset("live.js")] if live is not None else []
+    scripts += [_asset("edit.js")] if desk is not None else []
     policy = "; ".join(
         [
             "default-src 'none'",
             f"style-src {_hash(style)}",
             f"script-src {' '.join(map(_hash, scripts))}" if scripts else "script-src 'none'",
-            *(["connect-src 'self'"] if live else []),
+            *(["connect-src 'self'"] if live is not None else []),
             "base-uri 'none'",
             "form-action 'none'",
             "require-trusted-types-for 'script'",
@@ -126,19 +129,25 @@ def _document(title: str, body: str, data: Sequence[str], *, live: bool) -> str:
         ]
     )
     embedded = "".join(f'<script type="application/json" id="data">{text}</script>\n' for text in data)
+    if desk is not None:
+        embedded += f'<script type="application/json" id="offers">{json_text(desk)}</script>\n'
     run = "".join(f"<script>{text}</script>\n" for text in scripts)
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f"{MARKS if live is not None else ''}"
         f'<meta http-equiv="Content-Security-Policy" content="{escape(policy)}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         '<meta name="color-scheme" content="light dark">\n<meta name="referrer" content="no-referrer">\n'
         f"<title>{escape(title)}</title>\n<style>{style}</style>\n</head>\n<body>\n"
-        f'<a class="skip" href="#main">Skip to the page</a>\n{body}{embedded}{run}</body>\n</html>\n'
+        f'<a class="skip" href="#main">Skip to the page</a>\n{BANNER_PLACE if live is not None else ""}'
+        f"{body}{embedded}{run}</body>\n</html>\n"
     )
 
 
 class _Page:
-    def __init__(self, analysis: Analysis, report: Report, state: State, found: Sequence[Trip], *, live: bool) -> None:
+    def __init__(
+        self, analysis: Analysis, report: Report, state: State, found: Sequence[Trip], live: Live | None
+    ) -> None:
         self.circuit = analysis.circuit
         self.layout = analysis.layout
         self.analysis = analysis
@@ -171,7 +180,7 @@ class _Page:
                 "</main>\n",
             ]
         )
-        return _document(f"{title}: wiring", body, [json_text(data)], live=self.live)
+        return _document(f"{title}: wiring", body, [json_text(data)], self.live)
 
     # -- the head and the findings
 

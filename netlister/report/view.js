@@ -152,6 +152,7 @@ function makeView(sheet, plan, track, changed) {
     for (const key of ["x", "y", "width", "height"]) seen.setAttribute(key, box[key]);
   }
 
+  sheet.addEventListener("show-box", (event) => show(event.detail));
   plan.removeAttribute("width");
   plan.removeAttribute("height");
   let kept = null;

@@ -50,14 +50,17 @@ def test_no_file_reaches_for_the_network():
             serving.append((path.relative_to(ROOT).as_posix(), sorted(found & NETWORK)))
     assert sorted(serving) == [
         ("netlister/editor/server.py", ["asyncio"]),  # on standard input and output
-        ("netlister/report/serve.py", ["http"]),
+        ("netlister/workbench/serve.py", ["http", "socket", "urllib"]),
     ]
     server = (ROOT / "netlister/cli/serve.py").read_text(encoding="utf-8")
     assert ".start_io()" in server
     assert not re.search(r"start_(tcp|ws)|asyncio\.(open|start)_", server + _text("netlister/editor/server.py"))
-    text = _text("netlister/report/serve.py")
+    text = _text("netlister/workbench/serve.py")
     assert 'LOOPBACK = "127.0.0.1"' in text
     assert "http.client" not in text
+    assert "urllib.request" not in text
+    assert "socket.socket(" not in text
+    assert "create_connection" not in text
 
 
 def _text(path):

@@ -37,7 +37,7 @@ def watching(tmp_path):
             assert line, done.stdout.read()
             said += line
         stop.cancel()
-        yield file, re.search(r"http://127\.0\.0\.1:(\d+)/", said), done
+        yield file, re.search(r"http://127\.0\.0\.1:(\d+)/\?key=\S+", said), done
         if done.poll() is None:
             done.send_signal(signal.SIGINT)
             done.communicate(timeout=10)
@@ -59,8 +59,9 @@ def test_the_page_follows_the_file(watching, chromium):
     page.wait_for_function("() => document.querySelector('.findings')?.textContent.includes('pole-short')")
     assert "diverging" in page.locator("button.lever").text_content()  # the position outlives the reload
     file.write_text(RIGHT.replace("live-frog", "live-frock"))
-    page.wait_for_function("() => document.querySelector('h1')?.textContent.includes('cannot be used')")
-    assert "live-frock" in page.inner_text("main")
+    page.wait_for_function("() => document.querySelector('.banner')?.textContent.includes('cannot be used')")
+    assert "live-frock" in page.inner_text(".banner")
+    assert page.locator("#sheet svg.plan").count() == 1  # the last good plan
     file.write_text(RIGHT)
     page.wait_for_function("() => document.querySelector('header')?.textContent.includes('Nothing wrong')")
     assert complaints == []
@@ -79,14 +80,18 @@ def test_only_this_machine_and_only_the_page(watching):
     _, address, done = watching
     port = int(address[1])
 
+    cookie = ""
+
     def ask(path, host=f"127.0.0.1:{port}"):
         connection = http.client.HTTPConnection("127.0.0.1", port, timeout=5)
-        connection.request("GET", path, headers={"Host": host})
+        connection.request("GET", path, headers={"Host": host, "Cookie": cookie})
         answer = connection.getresponse()
         body = answer.read()
         connection.close()
         return answer, body
 
+    assert ask("/")[0].status == 403  # without the key
+    cookie = ask("/" + address[0].split("/", 3)[3])[0].getheader("Set-Cookie").split(";")[0]
     assert ask("/")[0].status == 200
     assert ask("/")[0].getheader("Cache-Control") == "no-store"
     assert ask("/", "elsewhere.example")[0].status == 403
