@@ -89,5 +89,5 @@ def test_every_extra_is_one_of_the_project_and_brings_that_package():
         assert any(re.match(rf"{package}\b", one, re.IGNORECASE) for one in extras[extra]), package
     listed = re.search(r"netlister\[([\w,]+)\]", extras["all"][0])[1].split(",")
     assert set(listed) == set(extras) - {"all", "test", "develop"}
-    assert {re.match(r"[\w-]+", one)[0] for one in PROJECT["dependencies"]} == {"pyyaml", "click"}
+    assert {re.match(r"[\w-]+", one)[0] for one in PROJECT["dependencies"]} == {"pyyaml", "click", "skidl", "numpy"}
     assert set(COMMANDS) >= set(PLAIN)
