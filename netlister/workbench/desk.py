@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from netlister.edits.patch import Patch, TextEdit
     from netlister.layout.model import Layout
     from netlister.workbench.judge import Key
-    from netlister.workbench.model import Verdict
+    from netlister.workbench.model import BeforeAfter
     from netlister.workbench.values import Fields
 
 MOST_STEPS = 200
@@ -66,12 +66,12 @@ class Stated:
 
 
 @dataclass
-class Tried:
+class TriedChange:
     """A change as it was shown: its text and its verdict. `keys`: what is broken after it."""
 
     asked: Asked
     text: str
-    verdict: Verdict
+    verdict: BeforeAfter
     keys: frozenset[Key]
 
 
@@ -188,7 +188,7 @@ class Desk:
             raise StaleError("The file was changed meanwhile, in another window or by an editor. Nothing was written.")
         return self.now
 
-    def _tried(self, stated: Stated, ask: Fields) -> Tried:
+    def _tried(self, stated: Stated, ask: Fields) -> TriedChange:
         made = self._asked(stated, ask)
         try:
             if made.edit:
@@ -197,7 +197,7 @@ class Desk:
                     delta = self.session.attempt(made.edit)
                     told = told_after(delta)
                     verdict = compared(stated.report.findings, told, delta.after.unproved)
-                    return Tried(made, text, verdict, keys_of(told))
+                    return TriedChange(made, text, verdict, keys_of(told))
             else:
                 text = made.text if made.text is not None else _patched(stated.source, made.patch)
             after = self._read(stated.source, text, ask)
@@ -209,7 +209,7 @@ class Desk:
             message = f"the file is written in a way that cannot be edited here ({error}); make the change by hand"
             raise AskError(message) from None
         report = self._checked(after)
-        return Tried(made, text, _compared(stated.report, report), keys_of(report.findings))
+        return TriedChange(made, text, _compared(stated.report, report), keys_of(report.findings))
 
     def _asked(self, stated: Stated, ask: Fields) -> Asked:
         """What an ask comes to."""
@@ -234,7 +234,7 @@ class Desk:
     def _edits(self, stated: Stated, made: Asked, *, read_back: bool) -> list[TextEdit]:
         return text_edits(stated.layout, stated.source, made.edit, self.folder, read_back=read_back)
 
-    def _shown(self, stated: Stated, tried: Tried) -> dict[str, Any]:
+    def _shown(self, stated: Stated, tried: TriedChange) -> dict[str, Any]:
         """A change as it is shown."""
         return {
             "say": tried.asked.say,
@@ -245,7 +245,7 @@ class Desk:
 
     # -- what is written
 
-    def _make(self, stated: Stated, tried: Tried) -> dict[str, Any]:
+    def _make(self, stated: Stated, tried: TriedChange) -> dict[str, Any]:
         if tried.asked.trouble:
             raise AskError(tried.asked.trouble)
         if tried.text == stated.source.text:
@@ -368,7 +368,7 @@ class Desk:
         return Asked("; ".join(said) or "nothing to add", text=found.text, trouble=trouble)
 
 
-def _compared(before: Report, after: Report) -> Verdict:
+def _compared(before: Report, after: Report) -> BeforeAfter:
     return compared(before.findings, after.findings, after.unproved)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from netlister.check import tell
 from netlister.finding import Severity
 from netlister.formats.text import when_text
-from netlister.workbench.model import Verdict
+from netlister.workbench.model import BeforeAfter
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -39,7 +39,7 @@ def told_after(delta: Delta) -> list[Finding]:
     return [tell(delta.analysis, broken)[0] for broken in delta.after.broken]
 
 
-def compared(before: Iterable[Finding], after: Iterable[Finding], unproved: Iterable[Unproved]) -> Verdict:
+def compared(before: Iterable[Finding], after: Iterable[Finding], unproved: Iterable[Unproved]) -> BeforeAfter:
     """What differs between the findings before and after a change. `unproved`: what is not proved after it."""
     first, last = list(before), list(after)
     old, new = _by_key(first), _by_key(last)
@@ -52,7 +52,7 @@ def compared(before: Iterable[Finding], after: Iterable[Finding], unproved: Iter
         for f in found
     ]
     left_open = tuple(sorted({f"{u.rule} of {u.subject}" for u in unproved}))
-    return Verdict(counts(first), counts(last), tuple(gone), tuple(came), tuple(moved), left_open)
+    return BeforeAfter(counts(first), counts(last), tuple(gone), tuple(came), tuple(moved), left_open)
 
 
 def _how(finding: Finding) -> Any:
@@ -66,7 +66,7 @@ def _by_key(findings: Iterable[Finding]) -> dict[tuple[str, str], list[Finding]]
     return found
 
 
-def verdict_object(verdict: Verdict) -> dict[str, Any]:
+def verdict_object(verdict: BeforeAfter) -> dict[str, Any]:
     """A verdict as plain values, the worst first."""
     return {
         "before": list(verdict.before),

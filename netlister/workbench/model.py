@@ -35,7 +35,7 @@ class Asked(NamedTuple):
     trouble: str = ""
 
 
-class Verdict(NamedTuple):
+class BeforeAfter(NamedTuple):
     """What a change does to the findings. `before`, `after`: how many errors, warnings and notes.
 
     `gone`, `new`: findings that go and come; `moved`: those that stay, in other positions. `unproved`: what could not

@@ -13,6 +13,7 @@ from netlister.circuit.build import build
 from netlister.edits.patch import scalar
 from netlister.edits.tree import tree_of
 from netlister.layout.schema import LISTED, NAMED, TOP, Either, EntrySchema, Rows, Text, Under
+from netlister.layout.terminal import Terminal
 from netlister.workbench.model import AskError
 
 if TYPE_CHECKING:
@@ -58,8 +59,8 @@ def mapped(name: str, old: str, new: str) -> str:
     """A name or terminal under the new name; of a joint that is called by its two ends, each of them."""
     if "/" in name:
         return "/".join(mapped(part, old, new) for part in name.split("/"))
-    head, dot, rest = name.partition(".")
-    return f"{new}{dot}{rest}" if head == old else name
+    terminal = Terminal.of(name)
+    return str(terminal._replace(owner=new)) if terminal.owner == old else name
 
 
 def _circuit(layout: Layout, called: Callable[[str], str]) -> Any:

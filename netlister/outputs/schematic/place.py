@@ -10,6 +10,7 @@ from itertools import pairwise
 from math import ceil
 from typing import TYPE_CHECKING
 
+from netlister.layout.terminal import owner_of
 from netlister.outputs.schematic.drawing import Label, Page, SheetDrawing, Wire, label_steps, put
 from netlister.outputs.schematic.figures import SOURCES, Figure, Tap, figure, groups
 from netlister.outputs.schematic.shapes import GRID, LEFT, symbol_of
@@ -63,7 +64,7 @@ def _machines(sheet: PartsSheet, grouped: list[list[Part]]) -> dict[int, list[Pa
     found: dict[int, list[Part]] = {}
     for part in sheet.parts:
         if part.kind == "machine":
-            first = dict(part.fields).get("Throws", "").split(",")[0].partition("=")[0].partition(".")[0].strip()
+            first = owner_of(dict(part.fields).get("Throws", "").split(",")[0].partition("=")[0]).strip()
             if f"track {first}" in of:
                 found.setdefault(of[f"track {first}"], []).append(part)
     return found

@@ -102,7 +102,7 @@ def _other_supplies(places: Places, number: int, contact: Contact, called: str) 
             buses = tuple("" if k == n else bus for k, bus in enumerate((*contact.buses[1:], *("" for _ in throws))))
             headline = f"{called}: {position} is wired to {to}, of another supply than the other rail"
             edit = (Rewire(number, throws, buses[: len(throws)]),)
-            kind = "throws-wrong" if want.split(".", 1)[0] == position else "pin-pole"
+            kind = "throws-wrong" if owner_of(want) == position else "pin-pole"
             yield choice(kind, edit, headline, f"wire {position} to {want}", contact.span)
 
 
