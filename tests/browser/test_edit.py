@@ -10,6 +10,7 @@ import sys
 
 import pytest
 
+from tests.browser.interrupt import started
 from tests.browser.making import ROOT, poles_shown
 from tests.browser.test_page import axe
 from tests.workbench.desks import YARD, counted
@@ -21,7 +22,7 @@ class Watch:
     def __init__(self, folder, *more):
         self.file = folder / "layout.yaml"
         command = [sys.executable, "-m", "netlister", "watch", "layout.yaml", *more]
-        self.run = subprocess.Popen(command, cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+        self.run = started(command, cwd=folder, stdout=subprocess.DEVNULL)
         said = ""
         while "Ctrl-C" not in said:
             line = self.run.stderr.readline()
@@ -76,7 +77,7 @@ class Window:
 def start(tmp_path, chromium):
     ended = []
 
-    def started(text=YARD, *more, **options):
+    def opened(text=YARD, *more, **options):
         (tmp_path / "layout.yaml").write_text(text, encoding="utf-8")
         watch = Watch(tmp_path, *(more or ("--edit",)))
         context = chromium.new_context(**({"viewport": {"width": 1440, "height": 900}} | options))
@@ -84,7 +85,7 @@ def start(tmp_path, chromium):
         ended.extend([context.close, watch.end])
         return watch, context, Window(context, watch.address)
 
-    yield started
+    yield opened
     for end in ended:
         end()
 

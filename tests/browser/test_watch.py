@@ -12,6 +12,8 @@ from threading import Timer
 
 import pytest
 
+from tests.browser.interrupt import started
+
 RIGHT = """format: netlister/1
 title: Slate wharf
 supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
@@ -28,7 +30,7 @@ def watching(tmp_path):
     file = tmp_path / "layout.yaml"
     file.write_text(RIGHT)
     command = [sys.executable, "-m", "netlister", "watch", "layout.yaml"]
-    with subprocess.Popen(command, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as done:
+    with started(command, cwd=tmp_path, stdout=subprocess.PIPE) as done:
         stop = Timer(60, done.kill)  # so that no line that never comes is waited for
         stop.start()
         said = ""
