@@ -36,6 +36,7 @@ smartquotes = False  # it would make one dash of the two before an option
 PARTS = (
     ("Begin", ("tutorial", "complaints", "turnouts")),
     ("Reference", ("format", "netlists", "commands", "glossary", "rules/index", "kinds/index")),
+    ("In other programs", ("editors", "python")),
 )
 
 MADE = {"rules": "Rules", "kinds": "Kinds of track pieces"}
@@ -96,6 +97,8 @@ def write_sources(pages: list[ManualPage], folder: Path) -> None:
         text = f"# {title}\n\n```{{toctree}}\n:maxdepth: 1\n\n" + "\n".join(names) + "\n```\n"
         (folder / kind / "index.md").write_text(text, encoding="utf-8")
     shutil.copytree(FOLDER / "pictures", folder / "pictures")
+    for notebook in FOLDER.glob("*.ipynb"):
+        shutil.copy(notebook, folder)  # to be fetched from the page that names it
 
 
 def linked(page: ManualPage, links: dict[str, str]) -> str:
