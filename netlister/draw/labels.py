@@ -19,6 +19,9 @@ RISE, FALL = 0.98, 0.3
 
 MARGIN = 1.0
 RINGS = 60
+ENOUGH = RINGS * 8 + 400
+"""Places that are looked at where one was found, in case a later one is better."""
+
 CLOSE_BY = 10
 """Candidates that count as close to a point."""
 
@@ -163,6 +166,8 @@ class Paper:
         """The place for a label around its own point: what it lies over, how many steps away, the place."""
         best: tuple[int, int, Put] | None = None
         for place, (x, y, far) in enumerate(_candidates(label)):
+            if best is not None and place >= ENOUGH:
+                break
             box = label.box(x, y)
             if not self.free(box.grown(MARGIN)):
                 continue
@@ -205,7 +210,7 @@ def _candidates(label: Label) -> Iterator[tuple[float, float, float]]:
         yield px + out, middle, out
         yield px - out - label.wide, middle, out
     far = 0
-    while far < 400:  # there is always a place somewhere below
+    while True:  # there is always a place somewhere below
         far += 1
         yield px - half, py - label.clear - RINGS * 5.0 - far * 8.0, RINGS * 5.0 + far * 8.0
 

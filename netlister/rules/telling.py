@@ -135,6 +135,6 @@ def from_source(analysis: Analysis, piece: str) -> str:
     buses = {bus.name for bus in layout.buses.values() if not layout.supplies[bus.supply].accessory}
     if len(buses | layout.reversers.keys()) == 1:
         return ""
-    nets = {analysis.net(f"{piece}.{rail}") for rail in layout.pieces[piece].kind.rails}
+    nets = {analysis.net(layout.pieces[piece].terminal(rail)) for rail in layout.pieces[piece].kind.rails}
     found = {feed.source for feed in layout.feeds if any(analysis.net(rail) in nets for _, rail in feed.wires)}
     return f" from '{found.pop()}'" if len(found) == 1 else ""
