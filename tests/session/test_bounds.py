@@ -12,7 +12,7 @@ import pytest
 
 import netlister
 from netlister.edits.model import ImpossibleError, apply
-from netlister.poles import reach
+from netlister.poles import regions
 from netlister.poles.diagram import ALWAYS, Diagrams, LimitError
 from netlister.session import Session
 from netlister.session import session as module
@@ -111,7 +111,7 @@ def test_what_finds_no_room_is_unproved_and_nothing_is_wrong(monkeypatch: pytest
     assert whole.proved
     open_before = 0
     for most in (2000, 600, 300, 120):
-        monkeypatch.setattr(reach, "Diagrams", partial(Diagrams, most=most))
+        monkeypatch.setattr(regions, "Diagrams", partial(Diagrams, most=most))
         report = netlister.check_text(text, causes=False)
         told = {(f.rule, f.subject): f for f in whole.findings}
         left_open = {(u.rule, u.subject) for u in report.unproved}
