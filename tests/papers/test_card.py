@@ -332,8 +332,9 @@ def test_what_has_no_card_is_said():
         card_svg(made, "quay")
     with pytest.raises(CardError, match="did you mean 'T1'"):
         card_svg(made, "t1")
+    assert "M1.signal.common" in card_svg(made, "M1")  # a contact that is on no other card
     with pytest.raises(CardError, match="is a machine"):
-        card_sheets(made, "M1")
+        card_sheets(example("crossover"), "M1")
 
 
 CROSSING = """
