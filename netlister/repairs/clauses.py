@@ -190,6 +190,7 @@ class _Look:
         self.path: set[Link] = set()
         self.gaps: set[str] = set()
         self.exact = True
+        self.loose = False  # whether what was flooded may be parted in every state there is
         self.state: Mapping[Var, Value] = analysis.partly_in(broken.function)
         try:
             self._look(broken)
@@ -250,7 +251,7 @@ class _Look:
         node, poles = self.analysis.circuit.node, len(self.analysis.circuit.poles)
         for a, b, _ in came:
             inside = [node.get(name, poles) in self.flooded for name in (a, b)]
-            if inside[0] != inside[1] or (a in self.gaps and b in self.gaps):
+            if inside[0] != inside[1] or (self.loose and inside[0]) or (a in self.gaps and b in self.gaps):
                 return True
         return False
 
@@ -303,6 +304,7 @@ class _Look:
         """The connected component of a node, and what is at its border. `always`: in the state alone."""
         circuit = self.analysis.circuit
         poles = len(circuit.poles)
+        self.loose |= not always
         stack, seen = [node], {node}
         while stack and len(seen) < MOST_NODES:
             here = stack.pop()
