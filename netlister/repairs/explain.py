@@ -7,7 +7,6 @@ from dataclasses import replace
 from itertools import combinations
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.finding import Severity
 from netlister.layout.terminal import owner_of
 from netlister.repairs import grouping
 from netlister.repairs.agreeing import Agreeing, agree, around
@@ -87,11 +86,6 @@ def whole_search(layout: Layout, keep: Iterable[str]) -> tuple[Search, int]:
     tried = [rule for rule in RULES if rule.name in TRIED_RULES]
     search = Search(Session.of(layout, tried, TRIAL_LIMIT), Choices(layout, frozenset(keep)))
     return search, _budget(max(len(layout.pieces), 1))
-
-
-def is_mild(finding: Finding) -> bool:
-    """Whether a finding may be meant: track that is dead because a turnout or switch stands so."""
-    return finding.rule == "dead-track" and finding.severity < Severity.ERROR
 
 
 class _Cluster(NamedTuple):
