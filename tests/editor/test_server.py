@@ -7,6 +7,7 @@ line, the code units of the encoding that was agreed on.
 from __future__ import annotations
 
 import asyncio
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -41,8 +42,9 @@ ENCODINGS = ("utf-8", "utf-16", "utf-32")
 
 
 def run(work):
-    """Run what a test does, and leave no loop behind."""
-    return asyncio.run(asyncio.wait_for(work, 2 * WAIT))
+    """Run what a test does in a thread of its own: in the main one a browser's loop may be running since another test."""
+    with ThreadPoolExecutor(1) as aside:
+        return aside.submit(asyncio.run, asyncio.wait_for(work, 2 * WAIT)).result()
 
 
 @pytest.mark.parametrize("encoding", ENCODINGS)
