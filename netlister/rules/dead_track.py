@@ -12,7 +12,7 @@ from netlister.poles.reach import UnprovedError
 from netlister.rules import floating_net
 from netlister.rules.electric import piece_dead, route_dead
 from netlister.rules.model import Breach, Local, Told, rule
-from netlister.rules.telling import told_path
+from netlister.rules.telling import pole_name, told_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -320,7 +320,7 @@ def _why(
 def _unlike(analysis: Analysis, terminals: list[str], found: list[PoleNumber]) -> tuple[str, str]:
     """Why two rails that have a pole each cannot drive a train, and what mends it."""
     poles = analysis.circuit.poles
-    names = [_pole_name(analysis, p) for p in found]
+    names = [pole_name(analysis, p) for p in found]
     fix = "one rail needs pole A, the other pole B of the same supply; look at the contact or feed on the path above"
     if names[0] == names[1]:
         return f"{terminals[0]} and {terminals[1]} both have {names[0]}", fix
@@ -347,11 +347,6 @@ def _unlike(analysis: Analysis, terminals: list[str], found: list[PoleNumber]) -
 def _poles_in(analysis: Analysis, terminal: str, state: PartialState) -> list[PoleNumber]:
     value = analysis.poles.diagrams.value
     return [pole for pole, f in analysis.poles.has(analysis.net(terminal)) if value(f, state)]
-
-
-def _pole_name(analysis: Analysis, pole: PoleNumber) -> str:
-    poles = analysis.circuit.poles
-    return poles[pole].name if pole < len(poles) else analysis.poles.units[pole - len(poles)].name
 
 
 RULE = rule("dead-track", DOCUMENT, subjects, judge, tell, local=Local(near, there))

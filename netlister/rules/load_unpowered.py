@@ -9,6 +9,7 @@ from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.rules.electric import load_driven
 from netlister.rules.model import Breach, Told, rule
+from netlister.rules.telling import pole_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -165,9 +166,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     state = analysis.state_in(broken.function)
     said = []
     for end in load.ends:
-        names = [
-            analysis.circuit.poles[p].name for p, f in _has(analysis, analysis.net(end)) if diagrams.value(f, state)
-        ]
+        names = [pole_name(analysis, p) for p, f in _has(analysis, analysis.net(end)) if diagrams.value(f, state)]
         said.append(names[0] if names else "nothing")
     if diagrams.value(about.blocked, state):
         against = _diodes(analysis, load, said, state)
