@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.layout.terminal import Terminal
-from netlister.poles.diagram import NEVER, LimitError
+from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.rules import floating_net
 from netlister.rules.electric import piece_dead, route_dead
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.numbers import PoleNumber, Var
     from netlister.kinds.model import Route
-    from netlister.layout.model import Piece, Value
+    from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
     from netlister.rules.analysis import Analysis, PartialState, Reached
 
@@ -199,15 +199,30 @@ def _open_or_against(analysis: Analysis, piece: Piece, states: Function) -> Func
 
 
 def _open_switches(analysis: Analysis) -> dict[Var, Function]:
-    """Per variable of a hand switch the states in which one of its contacts is open."""
-    circuit = analysis.circuit
-    opens: dict[Var, set[Value]] = {}
+    """Per variable of a hand switch the states in which one of its contacts is open.
+
+    It is open where its throw is left out, and, as in a selector of roads, to the throws that it feeds in turn: where
+    its common has a pole and a throw on which it does not stand has none.
+    """
+    circuit, diagrams = analysis.circuit, analysis.poles.diagrams
+    found: dict[Var, Function] = {}
     for contact in analysis.layout.contacts:
         variable = circuit.variable[contact.variable]
-        if circuit.variables[variable].kind == "switch":
-            wired = {v for (_, to), values in zip(contact.throws, contact.values, strict=True) if to for v in values}
-            opens.setdefault(variable, set()).update(set(circuit.variables[variable].values) - wired)
-    return {v: analysis.poles.diagrams.literal(v, values) for v, values in opens.items() if values}
+        if circuit.variables[variable].kind != "switch":
+            continue
+        values = set(circuit.variables[variable].values)
+        fed = diagrams.negate(_bare(analysis, contact.common)) if contact.common else NEVER
+        for (_, to), at in zip(contact.throws, contact.values, strict=True):
+            open_now = diagrams.both(_bare(analysis, to), fed) if to else ALWAYS
+            elsewhere = diagrams.literal(variable, values - set(at)) if to else diagrams.literal(variable, set(at))
+            found[variable] = diagrams.either(found.get(variable, NEVER), diagrams.both(open_now, elsewhere))
+    return found
+
+
+def _bare(analysis: Analysis, terminal: str) -> Function:
+    """The states in which a terminal has no pole."""
+    net = analysis.net(terminal)
+    return NEVER if net < analysis.poles.count else analysis.alone(net)[0]
 
 
 def _set_against(analysis: Analysis, piece: Piece, states: Function) -> dict[Var, Function]:
