@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from heapq import heappop, heappush
 from itertools import combinations
 from math import comb, inf
 from typing import TYPE_CHECKING, NamedTuple
@@ -15,6 +14,7 @@ from netlister.volts.allowed import Allowed
 from netlister.volts.drop import Survey
 from netlister.volts.likes import Likes
 from netlister.volts.losses import losses
+from netlister.volts.tapping import Along
 from netlister.volts.values import limit
 from netlister.volts.worst import curve
 
@@ -71,12 +71,14 @@ def entry(layout: Layout, feed: Feed, at: float, tap: float | None = None) -> st
     return f"{{{', '.join(said)}{'' if tap is None else f', tap: {metres(tap)}'}}}"
 
 
-def feeders(layout: Layout, amps: float | None = None, temperature: float = 20.0, most: int = MOST) -> list[Added]:
-    """Feeders to add, each where it does most, until every piece holds the limit or none helps.
+def feeders(
+    layout: Layout, amps: float | None = None, temperature: float = 20.0, most: int = MOST, bus: str = ""
+) -> list[Added]:
+    """Feeders to add, each where it does most, until every piece (that `bus` serves) holds the limit or none helps.
 
     One by one, so with two or more fewer may do in other places; each is found by calculating the whole layout anew.
     """
-    return list(_Adding(layout, amps, temperature).steps(most))
+    return list(_Adding(layout, amps, temperature, bus=bus).steps(most))
 
 
 class Thin(NamedTuple):
@@ -137,16 +139,21 @@ def _thin(survey: Survey) -> Thin | None:
     return Thin(bus, worst.piece, share) if share > limit(survey.layout, "drop") else None
 
 
-def _fewest(layout: Layout, amps: float | None, temperature: float, survey: Survey) -> FeederPlan:
-    adding = _Adding(layout, amps, temperature)
+def fewest(layout: Layout, amps: float | None, temperature: float, bus: str) -> list[Added]:
+    """The fewest feeders found that hold the limit on the track of a bus, or those that come nearest to it."""
+    return _fewest(layout, amps, temperature, Survey(build(layout), amps, temperature), bus).added
+
+
+def _fewest(layout: Layout, amps: float | None, temperature: float, survey: Survey, bus: str = "") -> FeederPlan:
+    adding = _Adding(layout, amps, temperature, bus=bus)
     added = list(adding.steps(MOST, survey))
     first = next(iter(added), None)
     if len(added) > 1 and adding.trials >= 2 * MOST * STEP:
-        other = list(_Adding(layout, amps, temperature, spread=True).steps(MOST, survey))
+        other = list(_Adding(layout, amps, temperature, spread=True, bus=bus).steps(MOST, survey))
         added = min((added, other), key=lambda found: (found[-1].left, len(found)) if found else (inf, 0))
     if len(added) < 2 or added[-1].left:  # noqa: PLR2004 - with one, fewer never do
         return FeederPlan(first, added, 0)
-    adding = _Adding(layout, amps, temperature)
+    adding = _Adding(layout, amps, temperature, bus=bus)
     places = adding.grid(len(added) - 1)
     if not places:
         return FeederPlan(first, added, 0)
@@ -160,8 +167,11 @@ def _fewest(layout: Layout, amps: float | None, temperature: float, survey: Surv
 
 
 class _Adding:
-    def __init__(self, layout: Layout, amps: float | None, temperature: float, *, spread: bool = False) -> None:
+    def __init__(
+        self, layout: Layout, amps: float | None, temperature: float, *, spread: bool = False, bus: str = ""
+    ) -> None:
         self.spread = spread
+        self.bus = bus
         self.amps = amps
         self.temperature = temperature
         self.layout = layout
@@ -196,7 +206,7 @@ class _Adding:
         step = sum(lengths) / count
         found = []
         for like, length in zip(candidates, lengths, strict=True):
-            along = _Along(self.layout, like)
+            along = Along(self.layout, like)
             number = max(1, round(length / step))
             for n in range(number):
                 at = _round(length * (n + 0.5) / number)
@@ -217,7 +227,7 @@ class _Adding:
             before = best
             for number, feed in enumerate(found):
                 length = self.layout.pieces[feed.piece].length or 0.0
-                along = _Along(self.layout, feed)
+                along = Along(self.layout, feed)
                 for at in (_round((feed.at or 0.0) - far), _round((feed.at or 0.0) + far)):
                     if 0 <= at <= length:
                         tap = along.tap(at)
@@ -236,7 +246,9 @@ class _Adding:
             made = replace(self.layout, feeds=[*self.layout.feeds, *feeds[:number]])
             survey = Survey(build(made), self.amps, self.temperature)
             after = self._score(survey)
-            left = sum(1 for d in survey.pieces().values() if d is not None and (d.share or 0.0) > self.limit)
+            left = len(
+                [d for d in survey.pieces().values() if d and (d.share or 0.0) > self.limit and self._of(survey, d)]
+            )
             at = feed.at or 0.0
             said = entry(self.layout, feed, at, feed.tap)
             yield Added(feed.source, feed.piece, at, feed.tap, score[2], after[2], left, feed, said)
@@ -245,11 +257,14 @@ class _Adding:
     def _score(self, survey: Survey) -> Score:
         """How bad it is, as `Score` says."""
         most = self.limit
-        found = [d for d in survey.pieces().values() if d is not None and d.share is not None]
+        found = [d for d in survey.pieces().values() if d is not None and d.share is not None and self._of(survey, d)]
         over = sum(self._over(survey, d, most) for d in found if (d.share or 0.0) > most)
         worst = max((d.share or 0.0 for d in found), default=0.0)
         excess = max(0.0, worst - most)
         return (over, excess, worst) if self.spread else (excess, over, worst)
+
+    def _of(self, survey: Survey, drop: Drop) -> bool:
+        return not self.bus or survey.protection.serves(self.bus, drop.piece)
 
     @staticmethod
     def _over(survey: Survey, drop: Drop, most: float) -> float:
@@ -269,7 +284,7 @@ class _Adding:
         best: tuple[Score, Feed] | None = None
         share = min(STEP, self.trials) // max(1, len(candidates))
         for like in candidates:
-            along = _Along(survey.layout, like)
+            along = Along(survey.layout, like)
             length = survey.layout.pieces[like.piece].length or 0.0
             here: tuple[Score, Feed] | None = None
             width, count = length, 0
@@ -290,7 +305,7 @@ class _Adding:
             return None
         (missed, _, worst), feed = best
         after = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, feed])), self.amps, self.temperature)
-        left = sum(1 for d in after.pieces().values() if d is not None and (d.share or 0.0) > self.limit)
+        left = len([d for d in after.pieces().values() if d and (d.share or 0.0) > self.limit and self._of(after, d)])
         left = left if missed > 0 else 0
         at = feed.at or 0.0
         said = entry(self.layout, feed, at, feed.tap)
@@ -315,7 +330,11 @@ class _Adding:
         bad = [
             (-(d.share or 0.0), name)
             for name, d in survey.pieces().items()
-            if d is not None and pieces[name].kind.plain and pieces[name].length and (d.share or 0.0) > self.limit
+            if d is not None
+            and pieces[name].kind.plain
+            and pieces[name].length
+            and (d.share or 0.0) > self.limit
+            and self._of(survey, d)
         ]
         return [name for _, name in sorted(bad)]
 
@@ -334,70 +353,6 @@ class _Adding:
             like = likes.of(name)
             if like is not None:
                 found.append(like)
-        return found
-
-
-class _Along:
-    """Where a bus that runs along the track is nearest to a place of a piece.
-
-    A place that is so many metres of track from a feed is no further than that along the bus from its tap. Of the taps
-    that all known feeds allow the one furthest from the supply is taken, which flatters nothing; where the bus is
-    longer than the track, one between those of the nearest two.
-    """
-
-    def __init__(self, layout: Layout, like: Feed) -> None:
-        self.layout = layout
-        self.like = like
-        bus = layout.buses.get(like.source)
-        self.whole = 0.0 if bus is None else bus.wire.length or 0.0
-        self.length = layout.pieces[like.piece].length or 0.0
-        self.feeds = [f for f in layout.feeds if f.source == like.source and f.tap is not None]
-        ends = layout.pieces[like.piece].kind.ends
-        self.from_ends = {end: self._distances((like.piece, end)) for end in ends} if self.whole else {}
-
-    def tap(self, at: float) -> float | None:
-        """The tap in m along the bus for a feed at a place in m along the piece."""
-        if not self.whole:
-            return self.like.tap
-        known = [(self._metres(at, feed), feed.tap or 0.0) for feed in self.feeds]
-        near = [(way, tap) for way, tap in known if way is not None]
-        if not near:
-            return self.like.tap
-        low, high = max(tap - way for way, tap in near), min(tap + way for way, tap in near)
-        if low <= high + 1e-9:
-            return min(max(high, 0.0), self.whole)
-        (a, one), (b, two) = sorted(near)[:2]  # the bus is longer than the track: in proportion between the nearest two
-        return (a * two + b * one) / (a + b) if a + b else one
-
-    def _metres(self, at: float, feed: Feed) -> float | None:
-        """Metres of track between the place and a feed; None where no track leads there."""
-        piece = self.layout.pieces[feed.piece]
-        there = feed.at or 0.0
-        ways = [abs(at - there)] if feed.piece == self.like.piece else []
-        for end, far in self.from_ends.items():
-            mine = at if self.layout.pieces[self.like.piece].kind.ends[end].entering else self.length - at
-            for other in piece.kind.ends.values():
-                if (feed.piece, other.name) in far:
-                    rest = (there if other.entering else (piece.length or 0.0) - there) if piece.kind.plain else 0.0
-                    ways.append(mine + far[feed.piece, other.name] + rest)
-        return min(ways, default=None)
-
-    def _distances(self, start: tuple[str, str]) -> dict[tuple[str, str], float]:
-        """Metres of track from an end of the piece, outwards, to the ends of all others."""
-        partner = {}
-        for joint in self.layout.joints:
-            partner[joint.start], partner[joint.end] = joint.end, joint.start
-        found: dict[tuple[str, str], float] = {}
-        heap = [(0.0, partner[start])] if start in partner else []
-        while heap:
-            way, here = heappop(heap)
-            if here in found or here[0] == self.like.piece:
-                continue
-            found[here] = way
-            piece = self.layout.pieces[here[0]]
-            for end in piece.kind.ends:
-                if end != here[1] and (here[0], end) in partner:
-                    heappush(heap, (way + (piece.length or 0.0), partner[here[0], end]))
         return found
 
 
