@@ -71,7 +71,7 @@ components:
 ## How to mend it
 
 Turn the diode round: the end with the ring to the other wire. On digital track bridge it, or put a second one beside it
-the other way round, as brake and detection sections have them. Do it with the supply unplugged.
+the other way round, as brake sections and detectors have them. Do it with the supply unplugged.
 
 ## When it is meant
 
