@@ -76,7 +76,7 @@ class Agreeing:
         if len(self.causes) <= 1 or all(self._only_feeds(cause) for cause in self.causes.values()):
             return
         at: dict[str, list[int]] = {}
-        near = {number: around(self.search.choices, self._pieces_of(number)) for number in self.causes}
+        near = {number: around(self.search.choices, self.pieces_of(number)) for number in self.causes}
         for number in self.causes:
             for name in near[number]:
                 at.setdefault(name, []).append(number)
@@ -140,7 +140,8 @@ class Agreeing:
     def _only_feeds(cause: Cause) -> bool:
         return all(isinstance(c, AddFeed) for repair in cause.repairs for c in repair.edit)
 
-    def _pieces_of(self, number: int) -> list[str]:
+    def pieces_of(self, number: int) -> list[str]:
+        """The pieces that the findings and the first repair of a cause speak of."""
         pieces = self.search.choices.layout.pieces
         named = [name for f in self.findings if f.cause == number for name in (*f.parts, f.subject) if name in pieces]
         for repair in self.causes[number].repairs[:1]:

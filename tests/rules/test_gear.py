@@ -9,7 +9,10 @@ import pytest
 
 import netlister
 
-GEAR = {"districts-joined", "reversers-abut", "frog-outside-section", "reverser-fed-by-blades", "detectors-apart"}
+GEAR = {
+    *("districts-joined", "reversers-abut", "frog-outside-section", "reverser-one-rail", "reverser-fed-by-blades"),
+    "detectors-apart",
+}
 
 
 def found(text):
