@@ -10,7 +10,6 @@ from netlister.layout.terminal import named, owner_of
 from netlister.repairs.words import joined, quoted
 
 if TYPE_CHECKING:
-
     from netlister.finding import Finding
     from netlister.rules.analysis import Analysis
     from netlister.source import Span
