@@ -39,7 +39,7 @@ def follow(analysis: Analysis, rules: Iterable[Rule], agreed: Agreeing) -> None:
     together = tuple(dict.fromkeys(change for edit in cures.values() for change in edit))
     gone = _gone(analysis, looked, known, together)
     alone: dict[int, set[tuple[str, str]]] = {}
-    spread = {number: around(agreed.search.choices, agreed.pieces_of(number)) for number in cures} if gone else {}
+    spread = {n: around(agreed.search.choices, pieces) for n, pieces in agreed.pieces().items()} if gone else {}
     for n in left:
         finding = findings[n]
         if (finding.rule, finding.subject) not in gone:

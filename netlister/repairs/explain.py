@@ -79,7 +79,8 @@ def explain(
     made = _Explaining(analysis, tried, broken, list(findings), frozenset(keep))
     made.others = [rule for rule in rules if rule.name not in TRIED_RULES]
     made.run()
-    left = grouping.grouped(analysis, made.findings, made.unexplained)
+    unexplained = {b.key: n for n, b in enumerate(broken) if b.rule in TRIED_RULES and n not in made.explained}
+    left = grouping.grouped(analysis, made.findings, unexplained)
     return Explained(left, made.causes)
 
 
@@ -130,7 +131,7 @@ class _Explaining:
         for number, one in enumerate(broken):
             if one.rule in TRIED_RULES:
                 self.numbers.setdefault(one.key, []).append(number)
-        self.unexplained = {b.key: n for n, b in enumerate(broken) if b.rule in TRIED_RULES}
+        self.explained: set[int] = set()
         self.others: list[Rule] = []
         self._whole: Search | None = None
         self._told: dict[tuple[Choice, ...], int] = {}
@@ -549,11 +550,7 @@ class _Explaining:
                     continue
                 where = tuple(dict.fromkeys((*(m.span for m in mistakes), *finding.where)))
                 self.findings[n] = replace(finding, cause=number, fix=fix, mistakes=mistakes, where=where)
-                self._explained(n)
-
-    def _explained(self, number: int) -> None:
-        for key in [k for k, n in self.unexplained.items() if n == number]:
-            del self.unexplained[key]
+                self.explained.add(n)
 
     def _give_up(self, problem: _Problem) -> None:
         """Say of what nothing mends that this is so."""
@@ -567,7 +564,7 @@ class _Explaining:
             finding = self.findings[n]
             if not finding.cause and self.keys[n] not in problem.mends:
                 self.findings[n] = replace(finding, fix=f"{finding.fix}; {said}")
-                self._explained(n)
+                self.explained.add(n)
 
 
 def _is_product(ties: list[Repair], groups: list[tuple[Choice, ...]]) -> bool:
