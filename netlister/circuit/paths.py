@@ -53,17 +53,15 @@ class Paths:
         conducts: Callable[[Conductor], bool] | None = None,
         *,
         barred: int = 0,
-        avoid: Callable[[Conductor], bool] | None = None,
     ) -> list[PathStep]:
         """The shortest path from one node to another in a state, or an empty list.
 
         `within`: the nodes (that are no poles) that it may use; `conducts` tells which of those
-        that conduct only sometimes, in place of the state; `barred` which way it may not go through diodes (see `way`);
-        `avoid` which conductors it may not use.
+        that conduct only sometimes, in place of the state; `barred` which way it may not go through diodes (see `way`).
         """
         poles = len(self.circuit.poles)
         ways = None
-        if start < poles <= goal and not self.diodes and avoid is None:
+        if start < poles <= goal and not self.diodes:
             ways = self._ways(Node(start), Node(goal), state, within, conducts)
             if not ways:
                 return []
@@ -91,8 +89,6 @@ class Paths:
                 if conductor.when and not (conducts(conductor) if conducts else holds(conductor.when, state)):
                     continue
                 if beside >= poles and within is not None and beside not in within:
-                    continue
-                if avoid is not None and avoid(conductor):
                     continue
                 came[after] = (place, conductor)
                 queue.append(after)

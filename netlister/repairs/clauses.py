@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.change import Entries
     from netlister.circuit.model import Circuit, Conductor, State
-    from netlister.circuit.numbers import Node, PoleNumber, Var
+    from netlister.circuit.numbers import Node, Var
     from netlister.circuit.paths import PathStep
     from netlister.edits.model import Place
     from netlister.layout.model import Joint, Layout, Piece, Value
@@ -90,25 +90,7 @@ class Clauses:
 
     def of(self, analysis: Analysis, broken: Broken) -> list[Choice]:
         """The choices of which at least one must be made, those nearest first."""
-        return self._listed(analysis, _Look(analysis, self, broken))
-
-    def apart(self, analysis: Analysis, broken: Broken, most: int) -> list[list[Choice]]:
-        """Of a short a clause for each of several paths, at most so many; none uses what a choice of another parts."""
-        parted: set[Link] = set()
-        found: list[list[Choice]] = []
-        while len(found) < most:
-            looked = _Look(analysis, self, broken, frozenset(parted))
-            if found and not looked.path:
-                break
-            listed = self._listed(analysis, looked)
-            found.append(listed)
-            gone = set().union(*(effect[0] for c in listed if (effect := self.effect(analysis, c)) is not None))
-            if not isinstance(broken.about, Short) or parted.issuperset(gone):
-                break
-            parted |= gone
-        return found
-
-    def _listed(self, analysis: Analysis, looked: _Look) -> list[Choice]:
+        looked = _Look(analysis, self, broken)
         found: dict[Choice, None] = {}
         for place in looked.places:
             found.update(dict.fromkeys(self.choices.of(place)))
@@ -200,10 +182,7 @@ class _OfJoint(Protocol):
 class _Look:
     """What one broken rule looks at: places of the layout, and pieces that want a pole."""
 
-    def __init__(
-        self, analysis: Analysis, clauses: Clauses, broken: Broken, parted: frozenset[Link] = frozenset()
-    ) -> None:
-        self.parted = parted
+    def __init__(self, analysis: Analysis, clauses: Clauses, broken: Broken) -> None:
         self.analysis = analysis
         self.clauses = clauses
         self.places: dict[Place, None] = {}
@@ -227,7 +206,8 @@ class _Look:
                 nets = self.analysis.poles.around(short)
                 a, b = short.poles
                 within = None if nets is None else frozenset(self.analysis.poles.nodes_of(nets))
-                self._path(self._between(b, a, within) or self._between(b, a))
+                paths = self.analysis.paths
+                self._path(paths.find(b, a, self.state, within) or paths.find(b, a, self.state))
             case districts_joined.JoinedDistricts(shorts):
                 self._districts(shorts, self.analysis.state_in(broken.function))
             case districts_crossed.About() as crossed:
@@ -255,11 +235,6 @@ class _Look:
                 self._around(broken)
 
     # -- paths
-
-    def _between(self, start: PoleNumber, goal: PoleNumber, within: frozenset[Node] | None = None) -> list[PathStep]:
-        circuit, parted = self.analysis.circuit, self.parted
-        avoid = (lambda conductor: link(conductor, circuit) in parted) if parted else None
-        return self.analysis.paths.find(start, goal, self.state, within, avoid=avoid)
 
     def _path(self, steps: Iterable[PathStep], circuit: Circuit | None = None) -> None:
         for _, conductor in steps:

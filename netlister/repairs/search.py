@@ -40,12 +40,7 @@ STEPS = 100
 """Steps of proof that count as much as one more edit judged."""
 
 MOST_CLAUSES = 8
-"""Broken rules of a node that are looked at for the bound, and clauses that it is of."""
-
-EASY = 40
-"""Edits judged, beyond which it is worth the time to look at several paths of a short for a better bound."""
-
-MOST_PATHS = 5
+"""Broken rules of a node that are looked at for the bound."""
 
 
 class Found(NamedTuple):
@@ -198,16 +193,15 @@ class Search:
                 continue
             taken = frozenset(part for c in chosen for part in c.of)
             clauses = []
-            hard = self.spent - spent >= EASY
             for broken in list(todo.values())[:MOST_CLAUSES]:
-                several = self.clauses.apart(session.analysis, broken, MOST_PATHS if hard else 1)
-                clauses += [[c for c in listed if not c.of & taken] for listed in several]
-                if not all(clauses):
+                listed = [c for c in self.clauses.of(session.analysis, broken) if not c.of & taken]
+                clauses.append(listed)
+                if not listed:
                     break
             clauses.sort(key=len)
             if not clauses[0]:
                 continue  # nothing that is left can mend this
-            left = _Left(clauses[:MOST_CLAUSES])
+            rest = _others(clauses)
             for each in clauses[0]:
                 made = (*chosen, each)
                 key = frozenset(made)
@@ -215,7 +209,8 @@ class Search:
                     continue
                 seen.add(key)
                 count += 1
-                value = max(bound, repair.weight + each.weight + left.after(each))
+                weight = repair.weight + each.weight
+                value = max(bound, weight + rest)
                 if value <= best:
                     heapq.heappush(heap, (value, len(todo) - len(gone), count, made))
         complete = complete and self.doubtful == doubtful
@@ -260,32 +255,15 @@ def terminals_at(analysis: Analysis, broken: Broken) -> frozenset[str]:
     return frozenset({broken.mark, *broken.subject.split("/")})
 
 
-class _Left:
-    """The least weight of choices of which each of some clauses has one."""
-
-    def __init__(self, clauses: list[list[Choice]]) -> None:
-        self._hit: dict[Choice, int] = {}
-        for n, clause in enumerate(clauses):
-            for one in clause:
-                self._hit[one] = self._hit.get(one, 0) | 1 << n
-        least: dict[int, int] = {}
-        for one, hit in self._hit.items():
-            least[hit] = min(one.weight, least.get(hit, one.weight))
-        self._least = list(least.items())
-        self._all = (1 << len(clauses)) - 1
-        self._known = {0: 0}
-
-    def after(self, one: Choice) -> int:
-        """What is left to be chosen at least once a choice is made."""
-        return self._of(self._all & ~self._hit[one])
-
-    def _of(self, open_: int) -> int:
-        known = self._known.get(open_)
-        if known is None:
-            first = open_ & -open_
-            known = min(weight + self._of(open_ & ~hit) for hit, weight in self._least if hit & first)
-            self._known[open_] = known
-        return known
+def _others(clauses: list[list[Choice]]) -> int:
+    """The least weight of what has nothing in common with the first clause, nor with one another."""
+    used = set(clauses[0])
+    weight = 0
+    for clause in clauses[1:]:
+        if used.isdisjoint(clause):
+            used.update(clause)
+            weight += min(c.weight for c in clause)
+    return weight
 
 
 def _smallest(repairs: list[Repair]) -> list[Repair]:
