@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from netlister.editor.naming import Names, NamingError, Renaming, replaced
 from netlister.edits.gear import AddUnit, SetOption
 from netlister.edits.model import AddContact, AddFeed, Insulate, Recommon, Refeed, Rewire, TakeOut
 from netlister.edits.patch import Patch
@@ -18,7 +19,6 @@ from netlister.layout.terminal import Terminal, named
 from netlister.propose.gear import crossing_contact, frog_contact
 from netlister.quantity import metres
 from netlister.workbench.model import Asked, AskError, SameError
-from netlister.workbench.rename import renamed
 from netlister.workbench.values import (
     all_names,
     end_of,
@@ -365,7 +365,16 @@ def _rename(layout: Layout, source: Source, fields: Fields) -> Asked:
         message = f"so it is named now; write another name than '{old}'"
         raise SameError(message)
     new = new_name(layout, text_of(fields, "new"))
-    return Asked(f"name '{old}' '{new}' everywhere", text=renamed(source, old, new))
+    names = Names(source.text, tree_of(source.text))
+    use = names.called(old)
+    if use is None:
+        message = f"nothing that can be named is called '{old}'"
+        raise AskError(message)
+    try:
+        text = replaced(source.text, names.renamed(use, new))
+    except NamingError as error:
+        raise AskError(str(error)) from None
+    return Asked(f"name '{old}' '{new}' everywhere", text=text, renaming=Renaming.of(use, new))
 
 
 ASKS: dict[str, Callable[[Any, Any, Fields], Asked]] = {

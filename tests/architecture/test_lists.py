@@ -287,6 +287,33 @@ def test_an_addition_that_is_not_listed_is_missed(number):
     assert set(missing(lists)) == expected
 
 
+NO_NAME = {"", "a position", "one of its positions", "a rail", "a file", "the number of an axle"}
+"""What a text may be without holding a name that can be changed."""
+
+
+def test_every_text_says_whether_it_holds_a_name():
+    """Else a name would be left as it was where all others of it are changed."""
+
+    def texts(form):
+        match form:
+            case schema.Text():
+                yield form
+            case schema.Rows() | schema.Under():
+                yield from texts(form.of)
+            case schema.Either():
+                for one in form.forms:
+                    yield from texts(one)
+            case EntrySchema():
+                for key in form.row:
+                    yield from texts(key.form)
+                if form.others is not None:
+                    yield from texts(form.others)
+
+    found = {text for key in schema.TOP.values() for text in texts(key.form)}
+    assert {text.of for text in found if not text.refers} == NO_NAME
+    assert {text.refers for text in found} == {"", "entry", "terminal", "joint", "kind"}
+
+
 def test_a_new_rule_is_in_the_schema_by_itself():
     choices = json_schema(Library(), (*RULES, TOY_RULE))["definitions"]["rule"]["oneOf"]
     assert [choice["const"] for choice in choices] == [*(rule.name for rule in RULES), "toy-rule"]
