@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from netlister.cli.common import LAYOUT, open_layout
-from netlister.cli.papers import BOARD, FORMS, OUTPUT, PAPER, checksum, chosen, form, open_paper, put, written_tables
+from netlister.cli.common import open_layout
+from netlister.cli.papers import FORMS, checksum, chosen, open_paper, paper_options, put, written_tables
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout
@@ -15,11 +15,7 @@ if TYPE_CHECKING:
 
 
 @click.command("schedule")
-@LAYOUT
-@form(*FORMS)
-@OUTPUT
-@BOARD
-@PAPER
+@paper_options(*FORMS)
 @click.option("--keep-ids", is_flag=True, help="Write the ids into LAYOUT; without --write only show the difference.")
 @click.option("--write", "over", is_flag=True, help="With --keep-ids: write LAYOUT; the old one stays as LAYOUT.orig.")
 @click.option("--since", metavar="OLD", help="An older LAYOUT: only wires to add, move and take out, cards to replace.")

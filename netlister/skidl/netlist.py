@@ -10,7 +10,7 @@ import re
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
-from netlister.outputs.expressions import escaped, string
+from netlister.expressions import escaped, string
 from netlister.outputs.netlist_parts import parts
 from netlister.skidl.quiet import quiet, skidl_module
 
