@@ -11,23 +11,8 @@ from netlister.editor.hover import ALLOW, form_said, kind_of, used_library
 from netlister.editor.naming import Names
 from netlister.editor.spots import CUBE, TERMINAL, spots
 from netlister.kinds import KindError
-from netlister.layout.schema import (
-    COMPONENT,
-    COMPONENTS,
-    CONTACT,
-    NAMED,
-    PIECE,
-    TOP,
-    Amount,
-    Colour,
-    Either,
-    EntrySchema,
-    RailSection,
-    Text,
-    Truth,
-    WireSize,
-    Word,
-)
+from netlister.layout.forms import Amount, Colour, Either, EntrySchema, RailSection, Text, Truth, WireSize, Word
+from netlister.layout.schema import COMPONENT, COMPONENTS, CONTACT, NAMED, PIECE, TOP
 from netlister.layout.terminal import Terminal, named
 from netlister.quantity import COLOURS
 
@@ -39,7 +24,7 @@ if TYPE_CHECKING:
     from netlister.edits.tree import Tree
     from netlister.kinds import Library
     from netlister.kinds.model import Kind
-    from netlister.layout.schema import Form
+    from netlister.layout.forms import Form
 
 FILLER = "zqx0netlister0zqx"
 """Stands for what is not typed yet."""

@@ -10,7 +10,8 @@ from netlister.editor.poles import poles_when
 from netlister.editor.poles import said as poles_said
 from netlister.editor.spots import at
 from netlister.kinds import KindError, library
-from netlister.layout.schema import COMPONENTS, NAMED, PIECE, Amount, EntrySchema, Truth, Under, WireSize, Word
+from netlister.layout.forms import Amount, EntrySchema, Truth, Under, WireSize, Word
+from netlister.layout.schema import COMPONENTS, NAMED, PIECE
 from netlister.layout.terminal import Terminal
 
 if TYPE_CHECKING:
@@ -21,8 +22,8 @@ if TYPE_CHECKING:
     from netlister.editor.spots import TextSpot
     from netlister.edits.tree import Tree
     from netlister.kinds import Library
+    from netlister.layout.forms import Form, Key
     from netlister.layout.model import Layout
-    from netlister.layout.schema import Form, Key
 
 ALLOW = re.compile(r"#\s*netlister:\s*allow\s+([\w-]*)")
 """A comment that allows a finding, as far as it is typed."""

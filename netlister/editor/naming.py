@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.editor.spots import CUBE, is_entry, spots
 from netlister.edits.patch import scalar
-from netlister.layout.schema import CONTACT, Text
+from netlister.layout.forms import Text
+from netlister.layout.schema import CONTACT
 from netlister.layout.terminal import Terminal, named
 from netlister.quantity import shown
 from netlister.source import UnusableError

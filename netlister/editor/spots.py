@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout import schema
-from netlister.layout.schema import NAMED, TOP, Either, EntrySchema, Rows, Under
+from netlister.layout.forms import Either, EntrySchema, Rows, Under
+from netlister.layout.schema import NAMED, TOP
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.edits.tree import Tree
-    from netlister.layout.schema import Form, Key
+    from netlister.layout.forms import Form, Key
 
 Path = tuple["str | int", ...]
 """The keys and numbers of list entries that lead to something, from the top."""

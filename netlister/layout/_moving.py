@@ -12,13 +12,7 @@ from netlister.layout.model import (
     Value,
     Variable,
 )
-from netlister.layout.schema import (
-    ACTIONS,
-    CONTACT,
-    HAND_SWITCHES,
-    MACHINE,
-    SWITCH,
-)
+from netlister.layout.schema import ACTIONS, CONTACT, HAND_SWITCHES, MACHINE, SWITCH
 from netlister.quantity import shown
 from netlister.source import Mapping, Scalar, Span
 
@@ -26,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Container
 
     from netlister.layout._context import Reading
-    from netlister.layout.schema import EntrySchema
+    from netlister.layout.forms import EntrySchema
     from netlister.source import TextNode
 
 Fields = dict[str, "TextNode"]

@@ -1,9 +1,7 @@
 """What a layout may hold: one table that all who read, write, draw, describe or complete a layout follow.
 
-An `EntrySchema` is one kind of entry (a supply, a joint, a train …) with its keys; a `Key` says what may be written
-there, in one sentence what it means, and what its field in a netlist is called. A `ComponentKind` is a kind of
-two-terminal component. What a piece of track takes besides the keys here, its kind says (`kinds`); what is written
-to a netlist, `layout.devices`.
+What an entry and a key say of themselves stands in `forms`; a `ComponentKind` is a kind of two-terminal component. What
+a piece of track takes besides the keys here, its kind says (`kinds`); what is written to a netlist, `layout.devices`.
 """
 
 from __future__ import annotations
@@ -11,125 +9,24 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import quantity
+from netlister.layout.forms import (
+    Amount,
+    Colour,
+    Either,
+    EntrySchema,
+    Key,
+    RailSection,
+    Rows,
+    Text,
+    Truth,
+    Under,
+    WireSize,
+    Word,
+)
 
 if TYPE_CHECKING:
+    from netlister.layout.forms import Form
     from netlister.quantity import Dimension
-
-# -- what may be written under a key
-
-
-class Amount(NamedTuple):
-    """A number and a unit."""
-
-    dimension: Dimension
-
-
-class Word(NamedTuple):
-    """One of a few words."""
-
-    words: tuple[str, ...]
-
-
-class Truth(NamedTuple):
-    """`true` or `false`."""
-
-
-class Text(NamedTuple):
-    """Any text: a name, a terminal, a title. `of`: what it names, or nothing.
-
-    `refers`: what of the file it holds the name of: "entry" (of a section, up to a dot), "terminal", "joint" (its id
-    or its two ends) or "kind"; nothing where it says nothing that could be named otherwise.
-    """
-
-    of: str = ""
-    refers: str = ""
-
-
-def _entry(of: str) -> Text:
-    """A text that begins with the name of an entry."""
-    return Text(of, "entry")
-
-
-class WireSize(NamedTuple):
-    """What a conductor is made of: a cross-section, a gauge number or a resistance per length."""
-
-
-class Colour(NamedTuple):
-    """The letters of a colour."""
-
-
-class RailSection(NamedTuple):
-    """A rail section, or the resistance of rail per length."""
-
-
-class Rows(NamedTuple):
-    """A list. `alone`: whether a single one may stand in its place."""
-
-    of: Form
-    alone: bool = False
-
-
-class Under(NamedTuple):
-    """A mapping of names to one form each. `names`: the only ones, if they are fixed."""
-
-    of: Form
-    names: tuple[str, ...] = ()
-
-
-class Either(NamedTuple):
-    """One form or another."""
-
-    forms: tuple[Form, ...]
-
-
-class Key(NamedTuple):
-    """A key of an entry.
-
-    `says`: its meaning in one sentence. `default`: what counts where it is left out, in words (nothing: it is
-    just not known). `field`: what its field in a netlist is called; empty where nets or other fields say it.
-    """
-
-    name: str
-    form: Form
-    says: str
-    default: str = ""
-    field: str = ""
-    required: bool = False
-
-    @property
-    def words(self) -> tuple[str, ...]:
-        """The words that may stand here."""
-        assert isinstance(self.form, Word)
-        return self.form.words
-
-    @property
-    def dimension(self) -> Dimension:
-        """The dimension of the quantity that may stand here."""
-        assert isinstance(self.form, Amount)
-        return self.form.dimension
-
-    @property
-    def attribute(self) -> str:
-        """The name of its value in the layout as read."""
-        return self.name.replace("-", "_")
-
-
-class EntrySchema:
-    """A kind of entry: what it is called with its article, its keys in the order of the netlist's fields."""
-
-    def __init__(self, thing: str, says: str, *keys: Key, others: Form | None = None) -> None:
-        self.thing = thing
-        self.says = says
-        self.row = keys
-        self.keys = frozenset(key.name for key in keys)
-        self.others = others  # what stands under any other key: of a contact, the positions of what moves it
-        self._by_name = {key.name: key for key in keys}
-
-    def __getitem__(self, name: str) -> Key:
-        return self._by_name[name]
-
-
-Form = Amount | Word | Truth | Text | WireSize | Colour | RailSection | Rows | Under | Either | EntrySchema
 
 # -- words that more than one knows
 
@@ -150,6 +47,12 @@ METAL = "metal"
 
 PLAIN = "rail-section"
 """The kind of a piece whose entry names none."""
+
+
+def _entry(of: str) -> Text:
+    """A text that begins with the name of an entry."""
+    return Text(of, "entry")
+
 
 _TERMINAL = Text("a terminal, as in 'T1.frog', or the name of a junction", "terminal")
 _POSITIONS = Under(Text("a position"))

@@ -16,15 +16,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.devices import DEVICES
-from netlister.layout.schema import (
-    BLOCKING,
-    BUS,
-    COMPONENT,
-    COMPONENTS,
-    FEED,
-    LINK,
-    SUPPLY,
-)
+from netlister.layout.schema import BLOCKING, BUS, COMPONENT, COMPONENTS, FEED, LINK, SUPPLY
 from netlister.layout.terminal import Terminal, named, owner_of
 from netlister.outputs.netlist_fields import (
     Fields,

@@ -22,8 +22,9 @@ from netlister import quantity, rules
 from netlister.cli.main import COMMANDS, group
 from netlister.kinds import Library
 from netlister.kinds.find import folder
-from netlister.layout import schema
-from netlister.layout.schema import COMPONENT_KINDS, Amount, ComponentKind, EntrySchema, Key
+from netlister.layout import forms, schema
+from netlister.layout.forms import Amount, EntrySchema, Key
+from netlister.layout.schema import COMPONENT_KINDS, ComponentKind
 from netlister.outputs import glossary
 from netlister.outputs.json_schema import json_schema
 from netlister.outputs.symbols import all_symbols
@@ -70,7 +71,7 @@ class Lists(NamedTuple):
 
     rules: tuple[Rule, ...]
     kinds: tuple[str, ...]
-    sections: dict[str, schema.Form]
+    sections: dict[str, forms.Form]
     components: tuple[ComponentKind, ...]
     commands: tuple[str, ...]
     outputs: tuple[str, ...]
@@ -162,7 +163,7 @@ def _keys(lists):
                 yield f"the reference lacks the key '{key.name}' of '{section}'"
             if not key.says.endswith(".") or len(key.says) < 8:
                 yield f"the key '{key.name}' of '{section}' has no sentence that says what it means"
-            words = key.form.words if isinstance(key.form, schema.Word) else ()
+            words = key.form.words if isinstance(key.form, forms.Word) else ()
             for word in () if section == "components" else words:
                 if f"`{word}`" not in rows and f": {word}`" not in rows:
                     yield f"the reference lacks the word '{word}' of '{key.name}' of '{section}'"
@@ -296,11 +297,11 @@ def test_every_text_says_whether_it_holds_a_name():
 
     def texts(form):
         match form:
-            case schema.Text():
+            case forms.Text():
                 yield form
-            case schema.Rows() | schema.Under():
+            case forms.Rows() | forms.Under():
                 yield from texts(form.of)
-            case schema.Either():
+            case forms.Either():
                 for one in form.forms:
                     yield from texts(one)
             case EntrySchema():

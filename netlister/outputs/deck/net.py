@@ -15,7 +15,7 @@ from netlister.layout.terminal import Terminal
 from netlister.outputs.deck.ask import DeckError
 from netlister.outputs.deck.timing import BLADES, BREAKS_FIRST, MAKES_FIRST, Signal, TimedSwitch, both, signal
 from netlister.union import find, join
-from netlister.volts.network import build_network
+from netlister.volts.network_build import build_network
 from netlister.volts.operating import Operating, potentials
 
 if TYPE_CHECKING:
