@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.expressions import string
 from netlister.layout.devices import DEVICES
-from netlister.outputs.netlist_parts import TRACK, WIRING, Part
+from netlister.outputs.netlist_draft import TRACK, WIRING, Part
 from netlister.outputs.schematic.shapes import shifted, symbol_of, ways_of
 from netlister.outputs.schematic.written import body_text, effects_text, millimetres, property_text
 

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from netlister.layout.model import Joint, Piece, Value
     from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.analysis import Analysis, Reached
+    from netlister.rules.after import Reached
+    from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
 DOCUMENT = """A wheel joins two poles as it crosses a gap.

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from netlister.circuit.paths import PathStep
     from netlister.layout.model import Supply
     from netlister.poles.reach import MeetingPlace
-    from netlister.rules.analysis import Analysis, Reached
+    from netlister.rules.after import Reached
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """Two poles are joined.
 

@@ -17,7 +17,7 @@ from netlister.skidl.quiet import quiet, skidl_module
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
     from netlister.layout.model import Layout
-    from netlister.outputs.netlist_parts import Part
+    from netlister.outputs.netlist_draft import Part
 
 
 def kicad_netlist(circuit: Circuit) -> str:

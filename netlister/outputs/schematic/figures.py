@@ -14,14 +14,14 @@ from itertools import pairwise
 from math import ceil
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.outputs.netlist_parts import TRACK
+from netlister.outputs.netlist_draft import TRACK
 from netlister.outputs.schematic.drawing import Label, SheetDrawing, Wire, put
 from netlister.outputs.schematic.shapes import LEFT, RIGHT, facing, symbol_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
 
-    from netlister.outputs.netlist_parts import Part
+    from netlister.outputs.netlist_draft import Part
     from netlister.outputs.schematic.shapes import Ways
 
 STEP = 2

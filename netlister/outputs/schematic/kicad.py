@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from uuid import NAMESPACE_URL, uuid5
 
 from netlister.expressions import string
-from netlister.outputs.netlist_parts import TRACK
+from netlister.outputs.netlist_draft import TRACK
 from netlister.outputs.schematic.place import arrange
 from netlister.outputs.schematic.shapes import GRID, LEFT
 from netlister.outputs.schematic.sheets import sheets
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.circuit.model import Circuit
-    from netlister.outputs.netlist_parts import Part
+    from netlister.outputs.netlist_draft import Part
     from netlister.outputs.schematic.drawing import Page, PlacedPart
     from netlister.outputs.schematic.shapes import DrawnSymbol
 
