@@ -72,10 +72,10 @@ def _since(since: str, now: tuple[Layout, str], name: str, board: str, style: st
 
 def _keep(path: str, read: Layout, source: Source, *, over: bool) -> None:
     """Write the ids of wires into the layout, or show how the file would differ."""
-    from netlister.cli.common import folder_of, write
+    from netlister.cli.common import folder_of, write, write_over
     from netlister.edits.patch import CannotPatchError, apply_edits
     from netlister.edits.text import EditError
-    from netlister.edits.write import WriteError, unified, write_layout
+    from netlister.edits.write import unified
     from netlister.papers.keep import keep_ids
 
     try:
@@ -83,9 +83,8 @@ def _keep(path: str, read: Layout, source: Source, *, over: bool) -> None:
         text = apply_edits(source.text, kept.edits)
         write(unified(source, text))
         if over and kept.edits:
-            beside = write_layout(path, source, text)
-            click.echo(f"wrote {path}" + (f"; the old file is kept as {beside.name}" if beside else ""), err=True)
-    except (EditError, CannotPatchError, WriteError) as error:
+            write_over(path, source, text)
+    except (EditError, CannotPatchError) as error:
         raise click.ClickException(str(error)) from None
     for old, new in kept.renamed:
         click.echo(f"{old} is called {new} from now on: label it again", err=True)
