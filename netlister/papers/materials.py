@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
+from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 
 from netlister.circuit.colours import spoken
@@ -80,13 +80,13 @@ def _track(layout: Layout) -> Iterator[tuple[str, ...]]:
 
 def _wire(lines: list[Line], allowance: float) -> Iterator[tuple[str, ...]]:
     count: Counter[tuple[str, str]] = Counter()
-    length: Counter[tuple[str, str]] = Counter()
+    length: dict[tuple[str, str], float] = defaultdict(float)
     unknown: Counter[tuple[str, str]] = Counter()
     for line in lines:
         key = (line.size, line.colour)
         count[key] += 1
         if line.length_mm:
-            length[key] += float(line.length_mm)  # type: ignore[assignment]
+            length[key] += float(line.length_mm)
         else:
             unknown[key] += 1
     for size, colour in sorted(count):

@@ -221,14 +221,14 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     for gap in about.gaps:
         if not diagrams.value(gap.counts, state):
             continue
-        sides = [_one_pole(analysis, analysis.net(t), state) for t in (gap.a, gap.b)]
-        if None in sides or sides[0] == sides[1]:
+        a, b = (_one_pole(analysis, analysis.net(t), state) for t in (gap.a, gap.b))
+        if a is None or b is None or a == b:
             continue
-        names = [poles[s].name if s < len(poles) else analysis.poles.units[s - len(poles)].name for s in sides]  # type: ignore[operator,index]
+        names = [poles[s].name if s < len(poles) else analysis.poles.units[s - len(poles)].name for s in (a, b)]
         path: tuple[str, ...] = ()
-        if all(s < len(poles) for s in sides):  # type: ignore[operator]
-            first = analysis.paths.find(sides[0], node[gap.a], state)  # type: ignore[arg-type]
-            last = analysis.paths.find(sides[1], node[gap.b], state)  # type: ignore[arg-type]
+        if a < len(poles) and b < len(poles):
+            first = analysis.paths.find(a, node[gap.a], state)
+            last = analysis.paths.find(b, node[gap.b], state)
             path = (*told_path(analysis, first), *reversed(told_path(analysis, last)))
         where = f"inside '{broken.subject}'" if about.inner else f"at the joint '{broken.subject}'"
         message = f"a wheel joins {names[0]} on {gap.a} with {names[1]} on {gap.b} {where}"

@@ -56,8 +56,8 @@ class Wheels:
         return left, right
 
     def _cuts(self, step: Step) -> tuple[tuple[bool, bool], tuple[bool, bool]]:
-        insulated = self.track.insulated
-        return tuple(insulated.get(end, (False, False)) for end in (self.track.entry(step), self.track.exit(step)))  # type: ignore[return-value]
+        insulated, none = self.track.insulated, (False, False)
+        return insulated.get(self.track.entry(step), none), insulated.get(self.track.exit(step), none)
 
     def _gaps(self, step: Step, length: int, cut: tuple[bool, ...]) -> list[Spot]:
         """The halves of insulated joints that lie in a piece; where they would overlap the first goes before."""

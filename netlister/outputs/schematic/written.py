@@ -71,5 +71,5 @@ def shape_text(shape: Shape) -> str:
         points = ((shape.x, -shape.radius), (shape.x - shape.radius, 0.0), (shape.x, shape.radius))
         start, mid, end = (f"{millimetres(x)} {millimetres(-(shape.y + y))}" for x, y in points)
         return f"(arc (start {start}) (mid {mid}) (end {end}) {stroke} {fill})"
-    points = " ".join(f"(xy {millimetres(x)} {millimetres(-y)})" for x, y in shape.points)  # type: ignore[assignment]
-    return f"(polyline (pts {points}) {stroke} {fill})"
+    corners = " ".join(f"(xy {millimetres(x)} {millimetres(-y)})" for x, y in shape.points)
+    return f"(polyline (pts {corners}) {stroke} {fill})"
