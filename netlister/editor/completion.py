@@ -6,7 +6,7 @@ import re
 from contextlib import suppress
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.editor.entries import Entries
+from netlister.editor.entries import WrittenEntries
 from netlister.editor.filling import FILLER, filled_in
 from netlister.editor.hover import ALLOW, form_said, kind_of, used_library
 from netlister.editor.spots import CUBE, TERMINAL, spots
@@ -86,7 +86,7 @@ def _in_comment(text: str, offset: int) -> Offer | None:
     return NOTHING if mark is not None and line.count('"') % 2 == 0 and line.count("'") % 2 == 0 else None
 
 
-class _Offers(Entries):
+class _Offers(WrittenEntries):
     """What may be written at a spot of a tree, of which one text is the filler."""
 
     def of(self, spot: TextSpot, typed: str) -> Iterator[Item]:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Kind
 
 
-class Entries:
+class WrittenEntries:
     """The entries of a text that may be half-written."""
 
     def __init__(self, text: str, tree: Tree, known: Library) -> None:

@@ -37,7 +37,7 @@ _SYMBOLS = {
 }
 
 
-class Placed(Protocol):
+class PlaceAsked(Protocol):
     """What the editor sends with a request about a place of a document."""
 
     text_document: lsp.TextDocumentIdentifier
@@ -85,7 +85,7 @@ def make(delay: float = DELAY) -> LayoutServer:  # noqa: C901, PLR0915 - one ans
     def opened(uri: str) -> Opened | None:
         return server.opened.get(uri)
 
-    def named_at(params: Placed, *, exactly: bool = False) -> Named | None:
+    def named_at(params: PlaceAsked, *, exactly: bool = False) -> Named | None:
         one = opened(params.text_document.uri)
         names = names_in(one.document) if one is not None else None
         if one is None or names is None:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from netlister.edits.tree import Tree
 
 
-class Lines:
+class EditedLines:
     """A text with edits for it, gathered as (start, end, order, text)."""
 
     def __init__(self, text: str) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from itertools import pairwise
 
-from netlister.edits.lines import Lines, line_and_column
+from netlister.edits.lines import EditedLines, line_and_column
 from netlister.edits.patch import (
     CannotPatchError,
     Patch,
@@ -53,7 +53,7 @@ def _by_lines(file: str, old: str, new: str) -> list[TextEdit]:
     ]
 
 
-class _Writer(Lines):
+class _Writer(EditedLines):
     """Gathers the edits of a patch."""
 
     def __init__(self, text: str, root: Tree) -> None:
