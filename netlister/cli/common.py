@@ -132,7 +132,7 @@ def unusable(error: UnusableError, name: str, style: str) -> NoReturn:
 
 
 def wants_colour(choice: str) -> bool:
-    """Whether to colour the output: as told, else on a terminal where NO_COLOR is not set."""
+    """Whether to colour the output: as asked for, else on a terminal where NO_COLOR is not set."""
     import os
 
     if choice == "auto":

@@ -36,7 +36,7 @@ WARMTH = click.option(
 
 
 SHOWN = 3
-"""So many findings of one rule are told in full."""
+"""So many findings of one rule are shown in full."""
 
 
 @click.command("drop")

@@ -94,8 +94,8 @@ class _Offers(WrittenEntries):
             yield from self._sections()
         elif spot.role in {"key", "unknown", "position"} and spot.schema is not None:
             yield from self._keys(spot)
-        elif spot.role == "mover":
-            yield from self._movers()
+        elif spot.role == "variable":
+            yield from self._variables()
         elif spot.role == "option":
             yield from self._option_values(spot)
         elif spot.role == "text" and isinstance(spot.form, EntrySchema):
@@ -183,7 +183,7 @@ class _Offers(WrittenEntries):
                 yield from self._texts(spot, form, typed)
             case _:
                 if form == CUBE:
-                    yield from self._movers()
+                    yield from self._variables()
 
     def _words(self, spot: TextSpot, form: Word) -> Iterator[Item]:
         words: Iterable[str] = form.words
@@ -250,7 +250,7 @@ class _Offers(WrittenEntries):
                 form = NAMED[section]
                 yield Item(name, NAME, name, form.thing if isinstance(form, EntrySchema) else "a board")
 
-    def _movers(self) -> Iterator[Item]:
+    def _variables(self) -> Iterator[Item]:
         yield from (item._replace(text=f"{item.label}: ") for item in self._parts(("machines", "switches")))
         for name, kind in self.pieces():
             for bar in kind.bars:

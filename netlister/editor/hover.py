@@ -1,4 +1,4 @@
-"""What a word of a layout means, told where the pointer rests on it, as Markdown."""
+"""What a word of a layout means, shown where the pointer rests on it, as Markdown."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ MOST_RAILS = 16
 
 
 class Meaning(NamedTuple):
-    """What is told of a piece of the text."""
+    """What is shown of a piece of the text."""
 
     start: int
     end: int
@@ -187,10 +187,10 @@ def _positions(checked: Checked | None, name: str) -> Iterator[str]:
     if thrown:
         yield f"throws {', '.join(thrown)}"
     for bar in _bars(layout, name):
-        mover = layout.bars[bar].variable
-        if mover not in {name, bar}:
-            pairs = zip(layout.variables[mover].positions, layout.bars[bar].positions, strict=True)
-            yield f"thrown by {mover}: " + ", ".join(f"{bar} {own} at {mover} {of}" for of, own in pairs)
+        variable = layout.bars[bar].variable
+        if variable not in {name, bar}:
+            pairs = zip(layout.variables[variable].positions, layout.bars[bar].positions, strict=True)
+            yield f"thrown by {variable}: " + ", ".join(f"{bar} {own} at {variable} {of}" for of, own in pairs)
         elif bar != name:
             yield f"{bar}: {', '.join(layout.bars[bar].positions)}"
 

@@ -120,7 +120,7 @@ class Names:
                 yield self._use(PART, node.text, node, 0, given=True)
             elif spot.role == "name" and _names_contact(spot):
                 yield self._use(CONTACT_NAME, named(str(spot.path[1]), node.text), node, 0, node.text, given=True)
-            elif spot.role == "mover":
+            elif spot.role == "variable":
                 yield from self._owner(node, 0, node.text)
             elif spot.role == "text" and isinstance(spot.form, Text):
                 yield from self._text(spot, node, ids)

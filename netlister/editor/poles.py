@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from netlister.rules.analysis import Analysis
 
 MOST_ENTRIES = 4
-"""Partial positions told of one pole."""
+"""Partial positions that are shown of one pole."""
 
 
 class PoleWhen(NamedTuple):

@@ -1,4 +1,4 @@
-"""The language server: what `netlister.editor` knows of a text, told to any editor that speaks the protocol.
+"""The language server: what `netlister.editor` knows of a text, offered to any editor that speaks the protocol.
 
 Language Server Protocol 3.17. It reads and answers on standard input and output, opens no port and writes no file;
 every edit is offered to the editor, which makes it. Texts are looked at in a thread of their own, one at a time, a

@@ -31,7 +31,7 @@ class TextSpot(NamedTuple):
 
     `node`: where it stands. `path`: the keys that lead to it, itself included where it is a key. `key`: the key of the
     schema that it is, or under which it is written. `form`: of a text, what may be written there. `role`: "section";
-    "name" (of an entry of a section, a contact, a pin, a pole); "key"; "mover" (of a partial position); "position"
+    "name" (of an entry of a section, a contact, a pin, a pole); "key"; "variable" (of a partial position); "position"
     (of a contact); "text"; "unknown" (key) and "option" (its text). `entry`: the map in which it stands;
     `schema`: what that may hold.
     """
@@ -91,7 +91,7 @@ def _fitting(node: Tree, forms: tuple[Form, ...]) -> Form:
 def _map(node: Tree, form: Under, key: Key, path: Path) -> Iterator[TextSpot]:
     for name, value in node.pairs:
         inner = (*path, name.meant.text)
-        role = "mover" if form == CUBE else "name"
+        role = "variable" if form == CUBE else "name"
         yield TextSpot(name, role, inner, key, form, node)
         yield from _under(value, form.of, key, inner, None)
 

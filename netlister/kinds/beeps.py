@@ -48,7 +48,7 @@ def groups_of(rails: Iterable[str], pairs: Iterable[frozenset[str]]) -> tuple[tu
 
 
 def unknown_pairs(groups: tuple[tuple[str, ...], ...], apart: Iterable[frozenset[str]]) -> Iterator[Pair]:
-    """Pairs of groups of which no pair was told not to beep, by the first rails of the groups."""
+    """Pairs of groups of which no pair was measured not to beep, by the first rails of the groups."""
     number = {rail: n for n, group in enumerate(groups) for rail in group}
     known = {frozenset(number[rail] for rail in pair) for pair in apart}
     for (i, one), (k, two) in combinations(enumerate(groups), 2):

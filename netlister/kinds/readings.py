@@ -278,7 +278,7 @@ class _Reading(Reader):
         apart: dict[frozenset[str], TextNode],
         said: set[int],
     ) -> None:
-        """Pairs told not to beep that beep, or must since both beep to a third."""
+        """Pairs measured not to beep that beep, or must since both beep to a third."""
         where = f"in position {shown(position)}: " if position else ""
         for pair, node in apart.items():
             a, b = sorted(pair, key=list(self.rails).index)
@@ -386,5 +386,5 @@ def _plain_route(start: ReadEnd, stop: ReadEnd, position: str) -> ReadRoute:
 
 
 def _in_position(told: dict[str, _Told], position: str) -> dict[frozenset[str], TextNode]:
-    """The pairs told for a position, those of every position among them."""
+    """The pairs measured in a position, those of every position among them."""
     return {**(told[ALWAYS].pairs if ALWAYS in told else {}), **(told[position].pairs if position in told else {})}

@@ -49,7 +49,7 @@ class MovingReader:
 
     # -- what moves
 
-    def read_movers(self) -> None:
+    def read_moving(self) -> None:
         """Read machines, turnouts, switches and optional plugs, and which contacts each has."""
         r = self.r
         for name, key, value in r.entries_of["machines"]:

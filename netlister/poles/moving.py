@@ -276,11 +276,11 @@ class Moving:
         """The same where diodes conduct one way: the connected component of the parts is solved at once."""
         diagrams, fed = poles.diagrams, poles.nets.fed
         ends = {net for part in parts for net in self._ends(part)}
-        nets = poles.hanging_together(ends, over_hubs=False)
+        nets = poles.connected_to(ends, over_hubs=False)
         around = nets | ends | {other for net in nets if not fed[net] for other in poles.near.get(net, ())}
         sound = not any(fed[net] and self._unclean(net) for net in around)
         if not sound:
-            nets = poles.hanging_together(ends, over_hubs=True)
+            nets = poles.connected_to(ends, over_hubs=True)
         links: dict[Net, dict[Net, Function]] = {net: {} for net in (*map(Net, range(poles.count)), *nets)}
 
         def link(to: dict[Net, dict[Net, Function]], a: Net, b: Net, when: Function) -> None:

@@ -89,7 +89,7 @@ class Gap(NamedTuple):
 
 
 class About(NamedTuple):
-    """What is told of a clash: where it is and its gaps."""
+    """What is reported of a clash: where it is and its gaps."""
 
     parts: tuple[str, ...]
     gaps: tuple[Gap, ...]

@@ -129,7 +129,7 @@ def pole_name(analysis: Analysis, pole: PoleNumber) -> str:
 def from_source(analysis: Analysis, piece: str) -> str:
     """What a further feed of a piece is to come from, as ` from 'R1'`; nothing where there is only one source.
 
-    The sources of what hangs together with its rails by metal: a section behind a reverser is fed from that alone.
+    The sources of what is connected with its rails by metal: a section behind a reverser is fed from that alone.
     """
     layout = analysis.layout
     buses = {bus.name for bus in layout.buses.values() if not layout.supplies[bus.supply].accessory}

@@ -36,7 +36,7 @@ PIECES = 5
 SHORTEST = 0.01
 """A piece without a length counts as so many metres."""
 FINEST = 0.02
-"""Places are told apart down to this, in m."""
+"""Places are distinguished down to this, in m."""
 
 Score = tuple[float, float, float]
 """How far the worst place misses the limit, by how much it is missed over all metres of track, the worst share lost.

@@ -53,7 +53,7 @@ def groups(listed: Iterable[Part], poles: Collection[str]) -> list[list[Part]]:
     """The parts with pins of each figure.
 
     A piece of track and what lies on its rails, where pieces with blades choose first, and what hangs on that; then
-    what hangs together otherwise.
+    what is connected otherwise.
     """
     listed = [part for part in listed if part.pins]
     pieces = sorted((p for p in listed if p.library == TRACK), key=lambda p: not p.reference.startswith("Y"))
