@@ -187,10 +187,10 @@ def _positions(checked: Checked | None, name: str) -> Iterator[str]:
     if thrown:
         yield f"throws {', '.join(thrown)}"
     for bar in _bars(layout, name):
-        variable = layout.bars[bar].variable
-        if variable not in {name, bar}:
-            pairs = zip(layout.variables[variable].positions, layout.bars[bar].positions, strict=True)
-            yield f"thrown by {variable}: " + ", ".join(f"{bar} {own} at {variable} {of}" for of, own in pairs)
+        thrower = layout.bars[bar].variable
+        if thrower not in {name, bar}:
+            pairs = zip(layout.variables[thrower].positions, layout.bars[bar].positions, strict=True)
+            yield f"thrown by {thrower}: " + ", ".join(f"{bar} {own} at {thrower} {of}" for of, own in pairs)
         elif bar != name:
             yield f"{bar}: {', '.join(layout.bars[bar].positions)}"
 

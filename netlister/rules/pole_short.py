@@ -135,7 +135,7 @@ def _broken(analysis: Analysis, short: Short, *, all_states: bool = True) -> Bre
 
 
 def terminals_at(analysis: Analysis, short: Short) -> frozenset[str]:
-    """The terminals at the place of a short: the ends of what joins the poles there, else all of that connected component."""
+    """The terminals at the place of a short: the ends of what joins the poles there, else its connected component."""
     names = analysis.circuit.names
     ends = [names[node] for c in short.conductors for node in (c.a, c.b)]
     rest = [names[node] for node in analysis.poles.nodes_of(short.nets)]
