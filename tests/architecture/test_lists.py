@@ -29,7 +29,9 @@ from netlister.outputs import glossary
 from netlister.outputs.json_schema import json_schema
 from netlister.outputs.symbols import all_symbols
 from netlister.repairs.explain import TRIED_RULES
+from netlister.repairs.model import weights
 from netlister.rules import RULES, pole_short
+from netlister.workbench.asks import ASKS
 from tests.properties import reference as oracle
 
 if TYPE_CHECKING:
@@ -78,6 +80,8 @@ class Lists(NamedTuple):
     format_page: str
     readme: str
     decisions: tuple[str, ...]
+    asks: tuple[str, ...]
+    trials: tuple[str, ...]
 
 
 def modules(package: str) -> tuple[str, ...]:
@@ -96,12 +100,14 @@ def as_they_are() -> Lists:
         (ROOT / "netlister" / "manual" / "format.md").read_text(encoding="utf-8"),
         (ROOT / "README.md").read_text(encoding="utf-8"),
         tuple(sorted(path.name for path in decisions.glob("*.md"))),
+        tuple(ASKS),
+        tuple(weights()),
     )
 
 
 def missing(lists: Lists) -> list[str]:
     """What is missing, and where."""
-    found = [*_rules(lists), *_kinds(lists), *_keys(lists), *_commands(lists)]
+    found = [*_rules(lists), *_kinds(lists), *_keys(lists), *_commands(lists), *_asks(lists), *_trials(lists)]
     return found + [f"no command writes the output '{name}'" for name in lists.outputs if name not in _written()]
 
 
@@ -215,6 +221,34 @@ def _commands(lists):
             yield f"'cli/main.py' does not list the command '{name}'"
 
 
+def _asks(lists):
+    offered = (PACKAGE / "report" / "edit.js").read_text(encoding="utf-8")
+    tried = (ROOT / "tests" / "workbench" / "test_texts.py").read_text(encoding="utf-8")
+    for ask in lists.asks:
+        if f'do: "{ask}"' not in offered:
+            yield f"the page does not offer '{ask}'"
+        if not re.search(rf'do"?[:=] ?"{ask}"', tried):
+            yield f"no text of '{ask}', as a person would type it, stands in tests/workbench/test_texts.py"
+    for ask in re.findall(r'do: "([a-z-]+)"', offered):
+        if ask not in {*lists.asks, "mend", "mend-all", "propose"}:  # these three the desk searches for itself
+            yield f"'workbench/asks.py' does not list '{ask}', which the page offers"
+
+
+def _trials(lists):
+    texts = _choices()
+    for trial in lists.trials:
+        if trial not in texts:
+            yield f"no choice in 'repairs/choices/' is called '{trial}', which has a weight"
+
+
+@cache
+def _choices():
+    """Every text in the modules that make choices."""
+    trees = [ast.parse(path.read_text(encoding="utf-8")) for path in (PACKAGE / "repairs" / "choices").glob("*.py")]
+    nodes = [node for tree in trees for node in ast.walk(tree)]
+    return {node.value for node in nodes if isinstance(node, ast.Constant) and isinstance(node.value, str)}
+
+
 @cache
 def _written():
     """The modules of outputs that some command, page or paper imports, or that such a module imports."""
@@ -279,6 +313,21 @@ def toys() -> list[tuple[Lists, set[str]]]:
             {f"'cli/main.py' does not list the command '{real.commands[0]}'"},
         ),
         (real._replace(outputs=(*real.outputs, "toy_output")), {"no command writes the output 'toy_output'"}),
+        (
+            real._replace(asks=(*real.asks, "toy-ask")),
+            {
+                "the page does not offer 'toy-ask'",
+                "no text of 'toy-ask', as a person would type it, stands in tests/workbench/test_texts.py",
+            },
+        ),
+        (
+            real._replace(asks=tuple(ask for ask in real.asks if ask != "join")),
+            {"'workbench/asks.py' does not list 'join', which the page offers"},
+        ),
+        (
+            real._replace(trials=(*real.trials, "toy-trial")),
+            {"no choice in 'repairs/choices/' is called 'toy-trial', which has a weight"},
+        ),
     ]
 
 
