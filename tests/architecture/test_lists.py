@@ -167,6 +167,10 @@ def _keys(lists):
         for key in form.row if isinstance(form, EntrySchema) else ():
             if f"`{key.name}`" not in rows and f"`{key.name}:" not in rows:
                 yield f"the reference lacks the key '{key.name}' of '{section}'"
+            if section != "components" and key.name not in _texts_in(
+                "layout"
+            ):  # whose quantities are read by the table
+                yield f"no reader looks at the key '{key.name}' of '{section}'"
             if not key.says.endswith(".") or len(key.says) < 8:
                 yield f"the key '{key.name}' of '{section}' has no sentence that says what it means"
             words = key.form.words if isinstance(key.form, forms.Word) else ()
@@ -177,6 +181,8 @@ def _keys(lists):
         if f"`{top}`" not in lists.format_page and f"`{top}:" not in lists.format_page:
             yield f"the reference lacks '{top}'"
     for limit in schema.LIMITS.row:
+        if limit.name not in _texts_in("rules") | _texts_in("volts"):
+            yield f"nothing is held to the limit '{limit.name}'"
         if f"{limit.name}:" not in lists.format_page:
             yield f"the reference lacks the limit '{limit.name}'"
     rows = _rows_of(lists.format_page, "components")
@@ -235,17 +241,17 @@ def _asks(lists):
 
 
 def _trials(lists):
-    texts = _choices()
+    texts = _texts_in("repairs/choices")
     for trial in lists.trials:
         if trial not in texts:
             yield f"no choice in 'repairs/choices/' is called '{trial}', which has a weight"
 
 
 @cache
-def _choices():
-    """Every text in the modules that make choices."""
-    trees = [ast.parse(path.read_text(encoding="utf-8")) for path in (PACKAGE / "repairs" / "choices").glob("*.py")]
-    nodes = [node for tree in trees for node in ast.walk(tree)]
+def _texts_in(package):
+    """Every text in the modules of a package; of `layout` but for the tables that say what a layout may hold."""
+    paths = [path for path in (PACKAGE / package).rglob("*.py") if path.stem not in {"schema", "forms", "devices"}]
+    nodes = [node for path in paths for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))]
     return {node.value for node in nodes if isinstance(node, ast.Constant) and isinstance(node.value, str)}
 
 
@@ -301,7 +307,11 @@ def toys() -> list[tuple[Lists, set[str]]]:
         ),
         (
             real._replace(sections={**real.sections, "boxes": box}),
-            {"the reference lacks the section 'boxes'", "the reference lacks the key 'colour-of-box' of 'boxes'"},
+            {
+                "the reference lacks the section 'boxes'",
+                "the reference lacks the key 'colour-of-box' of 'boxes'",
+                "no reader looks at the key 'colour-of-box' of 'boxes'",
+            },
         ),
         (real._replace(components=(*real.components, coil)), {"the reference lacks the component 'coil'"}),
         (
