@@ -24,8 +24,9 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit, State, When
     from netlister.circuit.numbers import Net, Node, PoleNumber
+    from netlister.finding import Positions
     from netlister.layout.model import Expectation, Joint, Layout, Piece, Supply
-    from netlister.poles.diagram import Diagrams, Function
+    from netlister.poles.diagram import Diagrams, Function, Literals
     from netlister.poles.moving import Moving
     from netlister.routes.settings import EndOf
     from netlister.rules.detected import Detected
@@ -354,6 +355,24 @@ class Analysis:
         diagrams = self.poles.diagrams
         count = len(self.circuit.variables)
         return diagrams.any_of([diagrams.condition((v, x) for v, x in when if v < count) for when in whens])
+
+    def cubes(self, function: Function) -> list[Literals]:
+        """Partial positions that together cover the states in which a function is true, none to spare.
+
+        States that `never` rules out may be covered or not; there is none where the function is true in these alone.
+        The shortest come first, then by the names of variables and positions. Raises LimitError.
+        """
+        poles, diagrams = self.poles, self.poles.diagrams
+        allowed = poles.allowed(function)
+        lower = diagrams.both(function, allowed)
+        diagrams.begin()
+        found = diagrams.cover(lower, diagrams.either(function, diagrams.negate(allowed)))
+        return sorted(found, key=lambda cube: (len(cube), self.positions(cube)))
+
+    def positions(self, cube: Literals) -> Positions:
+        """A partial position by its names."""
+        variables = self.circuit.variables
+        return tuple((variables[v].name, variables[v].positions[x]) for v, x in sorted(cube))
 
     def partly_in(self, function: Function) -> PartialState:
         """The same, with positions for the variables that matter alone."""

@@ -83,17 +83,9 @@ def told_sides(
 
 def told_first(analysis: Analysis, function: Function) -> tuple[dict[Var, Value], State]:
     """The partial position that a finding tells first, and a state that it covers."""
-    poles, diagrams, variables = analysis.poles, analysis.poles.diagrams, analysis.circuit.variables
-    allowed = poles.allowed(function)
-    lower = diagrams.both(function, allowed)
-    cubes = diagrams.cover(lower, diagrams.either(function, diagrams.negate(allowed)))
-
-    def order(cube: Iterable[tuple[Var, Value]]) -> tuple[int, tuple[tuple[str, str], ...]]:
-        entry = tuple((variables[v].name, variables[v].positions[x]) for v, x in sorted(cube))
-        return len(entry), entry
-
-    first = dict(min(cubes, key=order)) if cubes else {}
-    return first, analysis.state_in(diagrams.both(lower, diagrams.cube(first.items())))
+    diagrams = analysis.poles.diagrams
+    first = dict(next(iter(analysis.cubes(function)), ()))
+    return first, analysis.state_in(diagrams.both(function, diagrams.cube(first.items())))
 
 
 def steady(

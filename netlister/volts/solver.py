@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from netlister.union import find, join
+from netlister.union import find, join, joined
 from netlister.volts.grounded import Grounded
 from netlister.volts.ways import ways
 
@@ -83,13 +83,10 @@ class Solver:
         self.earth_of: dict[int, int] = defaultdict(int)  # node -> bits of poles that it is
         for pole in range(network.earths):
             self.earth_of[root[pole]] |= 1 << pole
-        part = list(range(count))
         fixed = [e._replace(a=root[e.a], b=root[e.b]) for e in network.elements if not e.when]
         fixed = [e for e in fixed if e.a != e.b]
-        for e in fixed:
-            if e.a not in self.earth_of and e.b not in self.earth_of:
-                join(part, e.a, e.b)
-        self.part = [find(part, n) for n in range(count)]
+        earths = self.earth_of
+        self.part = joined(count, ((e.a, e.b) for e in fixed if e.a not in earths and e.b not in earths))
         self.poles_of: dict[int, int] = defaultdict(int)  # part -> bits of the poles that feed it
         for e in fixed:
             for here, there in ((e.a, e.b), (e.b, e.a)):
@@ -184,11 +181,8 @@ class Solver:
     def _clusters(self) -> None:
         """Parts that active regions join, and the active regions of each."""
         active = [r for r in self.regions if r.active]
-        head = list(range(len(self.part)))
-        for r in active:
-            for other in r.hubs[1:]:
-                join(head, self.part[other], self.part[r.hubs[0]])
-        self._cluster_of = [find(head, part) for part in self.part]
+        heads = joined(len(self.part), ((self.part[h], self.part[r.hubs[0]]) for r in active for h in r.hubs[1:]))
+        self._cluster_of = [heads[part] for part in self.part]
         self._cluster: dict[int, list[SwitchedRegion]] = defaultdict(list)
         for r in active:
             self._cluster[self._cluster_of[r.hubs[0]]].append(r)
@@ -256,8 +250,5 @@ def _closed(e: Element, chosen: dict[int, int]) -> bool:
 
 def _contract(network: Network) -> list[int]:
     """Nodes that always conduct without any resistance as one, numbered as the least of them."""
-    head = list(range(len(network.names)))
-    for e in network.elements:
-        if not e.when and e.ohm.high == 0:
-            join(head, e.a, e.b)
-    return [find(head, n) for n in range(len(head))]
+    same = ((e.a, e.b) for e in network.elements if not e.when and e.ohm.high == 0)
+    return joined(len(network.names), same)
