@@ -11,7 +11,7 @@ from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.routes.settings import other_end
 from netlister.rules.electric import by_hand, clash
 from netlister.rules.model import Breach, Local, Told, rule
-from netlister.rules.telling import told_path
+from netlister.rules.telling import pole_name, told_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -224,7 +224,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
         a, b = (_one_pole(analysis, analysis.net(t), state) for t in (gap.a, gap.b))
         if a is None or b is None or a == b:
             continue
-        names = [poles[s].name if s < len(poles) else analysis.poles.units[s - len(poles)].name for s in (a, b)]
+        names = [pole_name(analysis, pole) for pole in (a, b)]
         path: tuple[str, ...] = ()
         if a < len(poles) and b < len(poles):
             first = analysis.paths.find(a, node[gap.a], state)
