@@ -124,12 +124,23 @@ class Questions:
             return None
         import numpy as np
 
-        labels = np.array([[effect.label(effect.parted.get(n, scene.label[n])) for n in nodes] for effect in effects])
-        weigh = np.array(share)
+        good = np.array([scene.label[n] for n in nodes])
+        at = {n: k for k, n in enumerate(nodes)}
+        alike: dict[bytes, float] = {}  # what the explanations that change nothing apart weigh together
+        for effect, w in zip(effects, share, strict=True):
+            row = good.copy()
+            for n in at.keys() & effect.parted.keys():
+                row[at[n]] = effect.parted[n]
+            for label, root in effect.joined.items():
+                if label != root:
+                    row[row == label] = root
+            key = row.tobytes()
+            alike[key] = alike.get(key, 0.0) + w
         best: tuple[float, Reading] | None = None
         yes = np.zeros((len(nodes), len(nodes)))
-        for row, w in zip(labels, weigh, strict=True):
-            yes += w * (row[:, None] == row[None, :])
+        for key, w in alike.items():
+            labels = np.frombuffer(key, dtype=int)
+            yes += w * (labels[:, None] == labels[None, :])
         inner = np.clip(yes, 1e-12, 1 - 1e-12)
         gain = -(inner * np.log2(inner) + (1 - inner) * np.log2(1 - inner))
         gain = np.triu(np.round(gain, 9), 1)
