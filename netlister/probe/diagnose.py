@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from netlister.layout.model import Value
+from netlister.probe.because import because, reckoned
 from netlister.probe.explain import Meter
 from netlister.probe.local import allowed
 from netlister.probe.scene import BUS_OFF, FEED_OFF, FEEDS_OFF, LEAD_OFF, PAPER, Acts, Scene
@@ -162,8 +163,10 @@ InFile = Callable[["Fault"], tuple[dict[str, Any], list[str]] | None]
 """How the file would say what a fault has done: the change as plain values, and the lines that it makes new."""
 
 
-def diagnosis_object(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None) -> dict[str, Any]:
-    """A diagnosis as the plain values of `--format json`."""
+def diagnosis_object(
+    made: Detail, found: Diagnosis, in_file: InFile = lambda _: None, symptoms: Sequence[Symptom] = ()
+) -> dict[str, Any]:
+    """A diagnosis as the plain values of `--format json`. `symptoms`: those said in words."""
 
     def fault_of(f: Fault) -> dict[str, Any]:
         change = in_file(f)
@@ -186,6 +189,7 @@ def diagnosis_object(made: Detail, found: Diagnosis, in_file: InFile = lambda _:
             {
                 "faults": [fault_of(f) for f in e.faults],
                 "weight": round(e.weight, 3),
+                **({"how": how} if (how := because(symptoms, e)) else {}),
             }
             for e in (found.explanations if found.wrong else [])[:MOST_TOLD]
         ],
@@ -203,9 +207,9 @@ def asked(made: Detail, n: Reading) -> str:
     return f"{acts} {'With ' + where + ': ' if where else ''}{made.names[n.probes[0]]} to {made.names[n.probes[1]]}"
 
 
-def told(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None) -> str:
-    """A diagnosis as text."""
-    out: list[str] = []
+def told(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None, symptoms: Sequence[Symptom] = ()) -> str:
+    """A diagnosis as text. `symptoms`: those said in words."""
+    out = reckoned(symptoms)
     for some in found.contradictory:
         which = ", ".join(map(str, some))
         out.append(
@@ -232,6 +236,8 @@ def told(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None) -> st
         out.append((f"Wrong: readings {rows}. " if rows else "") + "What explains all that was seen, likeliest first:")
         for number, e in enumerate(found.explanations[:MOST_TOLD], 1):
             out.append(f"{number:3}. {'; and '.join(f.name for f in e.faults)}")
+            if number <= MOST_WRITTEN:
+                out += [f"       so: {how}" for how in because(symptoms, e)]
             for f in e.faults:
                 out.append(f"       do: {CURES[f.kind]} ({f.span})")
                 if number <= MOST_WRITTEN and (change := in_file(f)):
