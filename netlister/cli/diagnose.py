@@ -59,7 +59,7 @@ def command(layout: str, readings: str | None, words: tuple[str, ...], ask: bool
             taken, ignored = diagnose.read_meter(made, Path(readings).read_text("utf-8-sig"), readings)
         except (OSError, UnicodeDecodeError) as error:
             message = f"'{readings}' cannot be read: {error}"
-            raise click.ClickException(message) from None
+            raise click.BadParameter(message, param_hint="--readings") from None
         except diagnose.ReadingsError as error:
             click.echo(str(error), err=True)
             sys.exit(2)

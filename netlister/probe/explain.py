@@ -97,7 +97,7 @@ class Diagnosis:
     `variants`: the explanations, once for each way in which their faults may be made. `wrong`: rows that are not as
     drawn. `contradictory`: rows that no layout could give together. `tried_all`: whether every pair was looked at.
     `but_one`: rows of which any one, taken wrongly, would leave a single fault as explanation.
-    `ignored`: rows not used.
+    `ignored`: rows not used. `taken`: how much was seen.
     """
 
     explanations: list[Explanation] = field(default_factory=list)
@@ -108,6 +108,7 @@ class Diagnosis:
     tried_all: bool = True
     but_one: list[int] = field(default_factory=list)
     ignored: list[int] = field(default_factory=list)
+    taken: int = 0
 
 
 @cache
@@ -170,7 +171,7 @@ class Explainer:
 
         Where a single fault explains everything, pairs of it with one that it hides follow.
         """
-        found = Diagnosis(contradictory=contradictory(taken))
+        found = Diagnosis(contradictory=contradictory(taken), taken=len(taken))
         found.wrong = [m.row for m in taken if m.was != m.expect]
         before = self._before
         if before and before[1].variants and before[1].wrong and taken[: len(before[0])] == before[0]:
