@@ -14,7 +14,7 @@ from netlister.volts.allowed import Allowed
 from netlister.volts.drop import Survey
 from netlister.volts.likes import Likes
 from netlister.volts.losses import losses
-from netlister.volts.tapping import Along
+from netlister.volts.nearest import BusAlong
 from netlister.volts.values import limit
 from netlister.volts.worst import curve
 
@@ -36,7 +36,7 @@ PIECES = 5
 SHORTEST = 0.01
 """A piece without a length counts as so many metres."""
 FINEST = 0.02
-"""Places are told apart down to this, in m."""
+"""Places are distinguished down to this, in m."""
 
 Score = tuple[float, float, float]
 """How far the worst place misses the limit, by how much it is missed over all metres of track, the worst share lost.
@@ -206,7 +206,7 @@ class _Adding:
         step = sum(lengths) / count
         found = []
         for like, length in zip(candidates, lengths, strict=True):
-            along = Along(self.layout, like)
+            along = BusAlong(self.layout, like)
             number = max(1, round(length / step))
             for n in range(number):
                 at = _round(length * (n + 0.5) / number)
@@ -227,7 +227,7 @@ class _Adding:
             before = best
             for number, feed in enumerate(found):
                 length = self.layout.pieces[feed.piece].length or 0.0
-                along = Along(self.layout, feed)
+                along = BusAlong(self.layout, feed)
                 for at in (_round((feed.at or 0.0) - far), _round((feed.at or 0.0) + far)):
                     if 0 <= at <= length:
                         tap = along.tap(at)
@@ -284,7 +284,7 @@ class _Adding:
         best: tuple[Score, Feed] | None = None
         share = min(STEP, self.trials) // max(1, len(candidates))
         for like in candidates:
-            along = Along(survey.layout, like)
+            along = BusAlong(survey.layout, like)
             length = survey.layout.pieces[like.piece].length or 0.0
             here: tuple[Score, Feed] | None = None
             width, count = length, 0
