@@ -397,7 +397,7 @@ class OfPiece(Card):
             grown = False
             for line in self.tables.wires():
                 ends = {line.start, line.end}
-                if len(ends & near) == 1 and not (ends & set(self.of.wiring.poles)):
+                if ends & near and not ends <= near and not ends & set(self.of.wiring.poles):
                     near |= ends
                     grown = True
         return [

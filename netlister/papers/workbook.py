@@ -101,7 +101,7 @@ CARD = {"A4": 144.9, "Letter": 136.1}
 """How high a sheet of a card is in mm, of which two stand on a page."""
 
 _MORE = """\
-ul.cards li{display:inline-block;width:31%}
+ul.cards{columns:3}
 nav a::after{content:leader('.') target-counter(attr(href), page)}
 .cardsheet{margin:0 0 4mm;border:.3mm solid #777}
 .cardsheet svg,.plansheet svg,.plansheet img{display:block;width:100%;height:auto}

@@ -683,3 +683,10 @@ def test_a_machine_whose_contact_is_on_no_other_card_has_one_itself():
     assert "M1" in cards(made.layout)
     assert "M1.signal.diverging" in words(card_svg(made, "M1"))
     assert "M1" not in cards(circuit(SIGNAL % "").layout)
+
+
+def test_a_wire_that_comes_back_to_its_own_terminal_ends_no_card():
+    """It joins nothing; a card must be made all the same."""
+    said = SIGNAL % "" + "plugs: {J1: {pins: {1: [TB1.1, T1.frog]}}}\n"
+    made = circuit(said.replace("{from: TB1.1, to: TB2.1}", "{from: TB1.1, to: TB1.1}, {from: TB1.1, to: TB2.1}"))
+    assert "W.TB1.1/TB1.1" in words(card_svg(made, "T1"))
