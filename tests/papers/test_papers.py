@@ -287,7 +287,7 @@ def test_a_workbook_has_what_is_asked_for():
     assert "counter(pages)" in whole
     few = workbook(of, ("schedule",), board="west")
     assert "Cards</h" not in few
-    assert "cardsheet\"" not in few
+    assert 'cardsheet"' not in few
     assert "C.M2.frog.common" not in few
     assert "<script" not in whole
 
