@@ -174,7 +174,8 @@ class CardDrawing:
             body.append(f'<path class="mark frog" d="{mark_of_frog(fx, fy)}"/>')
             self.used.add("frog")
             paper.track([(fx + x, (fy + y) * flip) for x, y in ((-4, 0), (4, 0), (0, -3.2), (0, 3.2))])
-            paper.mark((fx, fy * flip))
+            if len(self.frogs) > 1:
+                paper.mark((fx, fy * flip))
         body.append("</g>")
         labels = [*self._end_labels(factor, flip), *marked, *self._rail_labels(metal, poles, factor, state, flip)]
         put = [paper.put(label) for label in labels]
@@ -331,7 +332,8 @@ def _outline(placed: Placed) -> Line:
 def _around(pose: Pose, box: tuple[float, float]) -> list[Point]:
     """Points of a rectangle around a pose: so far ahead and back, so far to either side."""
     ahead, out = box
-    return [beside(pose.beyond(x), y) for x in (-ahead, 0.0, ahead) for y in (-out, 0.0, out)]
+    steps = (-1.0, -0.5, 0.0, 0.5, 1.0)
+    return [beside(pose.beyond(ahead * x), out * y) for x in steps for y in steps]
 
 
 def neighbours(layout: Layout, name: str) -> dict[str, str]:

@@ -85,7 +85,7 @@ class OfPiece(Card):
         columns = 2 if self.piece.kind.gaps and len(self.positions) > 1 else 1  # a slip or a three-way needs the room
         each = flow.room / columns
         alone = drawing.placed.pit or len(self.piece.kind.rails) > MANY
-        tall = (LOW - TOP - 90) if alone else (LOW - TOP - 114) / 2  # so that the reasons stand below two drawings
+        tall = (LOW - TOP - 90) if alone else (LOW - TOP - 102) / 2  # so that the reasons stand below two drawings
         for below in (False, True):
             pictures = [drawing.picture(p, each - 14, tall, below=below) for p in self.positions]
             legend = drawing.legend(flow.room)
