@@ -415,7 +415,7 @@ def test_cards_of_parts_in_a_wire(kind, rating, heading, across):
     made = circuit(PARTS % (kind, rating))
     assert {"F1", "U3", "T3"} <= set(cards(made.layout))
     said = words(card_svg(made, "F1"))
-    for one in (heading, "K.F1.from: main.A beeps to F1.from", "K.F1.to: F1.to beeps to a.left", across):
+    for one in (heading, "main.A beeps to F1.from", "F1.to beeps to a.left", across):
         assert one in said
     unit = words(card_svg(made, "U3"))
     for one in ("Frog unit", "feeds T3.frog, fed from main", "U3.frog beeps to T3.frog", "on the card of T3"):
