@@ -200,8 +200,8 @@ def show(value: float, unit: str, digits: int = 3) -> str:
 
 
 def metres(length: float) -> str:
-    """A length in m as text: in millimetres, from ten metres on in metres."""
-    return show(length, "m", 3) if length >= 10 else show(length, "mm", 4)  # noqa: PLR2004
+    """A length in m as text: in millimetres, from one metre on in metres."""
+    return show(length, "m", 4) if length >= 1 else show(length, "mm", 4)
 
 
 # -- wire

@@ -260,7 +260,7 @@ def _row(survey: Survey, d: Drop) -> tuple[str, ...]:
     return (
         d.piece,
         ("≤ " if d.bound else "") + _band(d),
-        show(d.at, "mm", 4),
+        metres(d.at),
         "-" if d.volts_lost is None else show(d.volts_lost, "V"),
         "-" if d.share is None else show(d.share, "%"),
         "-" if d.amps is None else show(d.amps, "A"),
@@ -302,7 +302,7 @@ def _trains(survey: Survey) -> Iterator[str]:
 
 def _train(survey: Survey, s: StandingTrain) -> tuple[str, ...]:
     when = " ".join(f"{name}={position}" for name, position in survey.positions(s.drop.when).items())
-    return s.train, show(s.amps, "A"), s.drop.piece, show(s.drop.at, "mm", 4), show(s.left, "V"), when or "always"
+    return s.train, show(s.amps, "A"), s.drop.piece, metres(s.drop.at), show(s.left, "V"), when or "always"
 
 
 def _budgets(survey: Survey) -> Iterator[str]:

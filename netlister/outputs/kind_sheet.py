@@ -267,6 +267,7 @@ def _meter(kind: Kind) -> Iterator[str | SheetTable]:
     """What beeps in which position, with the piece on the bench; practice of the trade, no published source."""
     change = changing(kind)
     rows = []
+    yield "This is of the piece by itself, before a joiner or feed is fitted: laid, the bus joins rails of one pole."
     for route in kind.routes:
         made = [made.rails for made in kind.made if set(made.when) <= set(route.when)]
         leader = joined([*kind.bonds, *made], kind.rails)
