@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from netlister.layout.schema import RESISTING
 from netlister.layout.terminal import Terminal, named
 from netlister.outputs.kind_sheet import changing, joined, needs
+from netlister.papers.altered import altered, jumpers
 from netlister.papers.card_base import OFF, Card, never_said
 from netlister.papers.card_drawing import CardDrawing, Picture, neighbours
 from netlister.papers.card_tables import Tables, rated
@@ -29,12 +30,6 @@ MOST_PAIRS = 24
 
 
 _ODD = RESISTING | {"detector"}
-
-
-NO_WORK = frozenset({"missed", "left-in", "whole", "missing", "other", "none", "false"})
-"""Values of options that say that something was not done, or done wrongly."""
-
-SAID_SO = {"true": "yes", "false": "no", "missed": "NOT cut", "missing": "NOT fitted"}
 
 
 class OfPiece(Card):
@@ -164,46 +159,14 @@ class OfPiece(Card):
 
     def _altered(self, flow: Flow) -> None:
         """What was or must be done to the piece itself."""
-        work, left = self.altered()
+        work, left = altered(self.layout, self.piece)
         if work:
             flow.heading("As altered: do this to the piece itself, before it is laid")
-            flow.ticks([*work, *(f"solder a jumper: {a} to {b}" for a, b in self.soldered())])
+            flow.ticks([*work, *jumpers(self.layout, self.piece)])
         if left:
             flow.heading("As the layout says the piece is: nothing to do, but look whether yours is so")
             for said in left:
                 flow.text(said)
-
-    def altered(self) -> tuple[list[str], list[str]]:
-        """What is done to the piece itself before it is laid; and what the layout says of it that is no work.
-
-        What a kind needs by its nature, as the cuts in the foil of sleepers, is work though the layout does not say it.
-        What was forgotten or left in is none: the layout may say so because somebody found it so.
-        """
-        library = self.layout.library
-        if library is None:
-            return [], []
-        notes = library.definition(self.piece.kind.name).option_notes
-        values = {name: note.default for name, note in notes.items() if note.default == "cut"}
-        values |= {k: v for k, v in self.piece.kind.options if k == "frog-wire" or not (k in notes and notes[k].choice)}
-        work: list[str] = []
-        left: list[str] = []
-        for option, value in values.items():
-            note = notes.get(option)
-            what = f" ({note.what})" if note is not None and note.what else ""
-            said = f"{option}: {SAID_SO.get(value, value)}{what}"
-            (left if value in NO_WORK else work).append(said)
-        return work, left
-
-    def soldered(self) -> list[tuple[str, str]]:
-        """The bonds that are there because of jumpers."""
-        options = dict(self.piece.kind.options)
-        library = self.layout.library
-        if options.get("jumpers") != "true" or library is None:
-            return []
-        plain = library.kind(
-            self.piece.kind.name, self.piece.kind.hand, tuple((k, v) for k, v in options.items() if k != "jumpers")
-        )
-        return [bond for bond in self.piece.kind.bonds if bond not in plain.bonds and "frog" not in bond]
 
     # -- wiring
 

@@ -9,6 +9,7 @@ from netlister.circuit.runs import head
 from netlister.layout.terminal import Terminal
 from netlister.outputs.cautions import SUPPLIES
 from netlister.outputs.kind_sheet import changing
+from netlister.papers.altered import altered, jumpers
 from netlister.papers.card_base import OFF, never_said, supply_poles
 from netlister.papers.card_piece import OfPiece
 from netlister.papers.card_tables import is_gap
@@ -80,8 +81,8 @@ class _Steps:
             if not (piece.kind.bars or len(piece.kind.ends) > 2):  # noqa: PLR2004
                 continue
             card = OfPiece(self.of, piece.name)
-            work, left = card.altered()
-            yield from (f"{piece.name}: {said}" for said in work)
+            work, left = altered(self.layout, piece)
+            yield from (f"{piece.name}: {said}" for said in (*work, *jumpers(self.layout, piece)))
             yield from (f"{piece.name}: look, nothing to do, whether yours is so: {said}" for said in left)
             rows = card.metal()
             tests = "; ".join(f"{a} to {b} {when if when == 'always' else 'with ' + when}" for a, b, when in rows[:8])

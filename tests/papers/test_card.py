@@ -20,6 +20,7 @@ from netlister.draw.rails import runs
 from netlister.draw.text import width
 from netlister.layout.read import read_layout
 from netlister.papers import materials, steps
+from netlister.papers.altered import altered
 from netlister.papers.card import CardError, Cards, card_sheets, card_svg, cards
 from netlister.papers.card_drawing import CardDrawing
 from netlister.papers.card_piece import OfPiece
@@ -625,7 +626,7 @@ feeds: [{to: a}]
 def test_what_was_forgotten_is_no_work_and_what_the_kind_needs_is():
     """Of hand-built track every cut in the foil is work, though the layout names none; a missed one is no work."""
     made = Cards(circuit(MISTAKE))
-    work, left = OfPiece(made, "T1").altered()
+    work, left = altered(made.layout, made.layout.pieces["T1"])
     assert [said.partition(" (")[0] for said in left] == ["foil-toe: NOT cut"]
     assert {said.partition(" (")[0] for said in work} == {
         f"{name}: cut"
@@ -690,3 +691,24 @@ def test_a_wire_that_comes_back_to_its_own_terminal_ends_no_card():
     said = SIGNAL % "" + "plugs: {J1: {pins: {1: [TB1.1, T1.frog]}}}\n"
     made = circuit(said.replace("{from: TB1.1, to: TB2.1}", "{from: TB1.1, to: TB1.1}, {from: TB1.1, to: TB2.1}"))
     assert "W.TB1.1/TB1.1" in words(card_svg(made, "T1"))
+
+
+@pytest.mark.parametrize(
+    ("kind", "said"),
+    [
+        ("insulated-frog, jumpers: true", ["closure-left to stock-left", "closure-right to stock-right"]),
+        ("live-frog, jumpers: true, links: cut", ["stock-left to the blade", "stock-right to the blade"]),
+        ("live-frog, jumpers: true, closure-rails: cut", ["stock-left to the blade", "stock-right to the blade"]),
+        ("live-frog, links: cut", []),
+    ],
+)
+def test_jumpers_say_from_where_to_where(kind, said):
+    """On the card and in the order of work; two jumpers a turnout (practice: from each stock rail to its blade)."""
+    made = Cards(circuit(f"track: {{a: {{length: 1 m}}, T1: {{kind: {kind}, hand: left}}}}\n"
+                         "joints: [{from: a, to: T1.toe}]\nfeeds: [{to: a}]\n"))  # fmt: skip
+    rows = [row[2] for table in steps.steps(made) for row in table.rows]
+    card = words(made.whole("T1"))
+    for one in said:
+        assert f"solder a jumper: {one}" in card
+        assert sum(f"T1: solder a jumper: {one}" in row for row in rows) == 1
+    assert card.count("solder a jumper") == len(said)
