@@ -73,7 +73,11 @@ class Joints:
                     f"the joiner '{shown(first.reference.text)}' has no second one for the other rail of its joint; "
                     "draw one, metal or insulated"
                 )
-                self.build.fault(first.reference.span, f"{message}, and give both the same field 'Name'")
+                message += (
+                    ", and give both the same field 'Name'; if it is drawn, see that it is not marked as excluded from "
+                    "the board: the editor leaves such parts out"
+                )
+                self.build.fault(first.reference.span, message)
             else:
                 listed = ", ".join(f"'{shown(part.reference.text)}'" for part in group)
                 message = (
