@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.netlists import expressions
@@ -63,6 +64,7 @@ class DrawnNetlist:
         self.nets.setdefault(pin.net, (span, []))[1].append((part, pin))
 
 
+@lru_cache(4096)
 def key_of(name: str) -> str:
     """A field's or a symbol's name as it is compared: in small letters, `-` for spaces and underscores."""
     return "-".join(name.replace("_", " ").lower().split())

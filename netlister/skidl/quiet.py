@@ -67,13 +67,16 @@ def quiet(skidl: Any) -> Iterator[Any]:
     """Keep skidl for a while from speaking of footprints that nothing here has, or of anything else.
 
     It would also note for every part and net which lines of which program made it, which takes as long as the rest,
-    and format each list anew for each list that it stands in, which takes longer than all else.
+    and copy and format each list anew for each list that it stands in, which takes longer than all else.
     """
     from simp_sexp import Sexp
 
     level = logging.root.manager.disable
-    to_str = Sexp.to_str
-    Sexp.to_str = written
+    plain = {name: getattr(list, name) for name in ("__init__", "append", "extend", "__setitem__")}
+    plain |= {"to_str": written, "add_quotes": lambda *_, **__: None}
+    before = {name: getattr(Sexp, name) for name in plain}
+    for name, method in plain.items():
+        setattr(Sexp, name, method)
     handler, trace = skidl.empty_footprint_handler, skidl.circuit.get_skidl_trace
     logging.disable(logging.CRITICAL)
     skidl.empty_footprint_handler = lambda _part: None
@@ -82,12 +85,16 @@ def quiet(skidl: Any) -> Iterator[Any]:
         yield skidl
     finally:
         skidl.empty_footprint_handler, skidl.circuit.get_skidl_trace = handler, trace
-        Sexp.to_str = to_str
+        for name, method in before.items():
+            setattr(Sexp, name, method)
         logging.disable(level)
 
 
 def written(lists: list[Any], **_: Any) -> str:
-    """Nested lists, with their strings quoted already, as skidl's library formats them, in one pass: a list a line."""
+    """Nested lists as skidl's library quotes and formats them, in one pass: a list a line.
+
+    All texts but the first of a list are quoted, with a stroke before each quotation mark in them.
+    """
     parts: list[str] = []
 
     def write(node: list[Any], depth: int) -> None:
@@ -96,6 +103,8 @@ def written(lists: list[Any], **_: Any) -> str:
             if isinstance(item, list):
                 parts.append("\n" + "  " * depth)
                 write(item, depth + 1)
+            elif number and isinstance(item, str):
+                parts.append(' "' + item.replace('"', '\\"') + '"')
             else:
                 parts.append(f" {item}" if number else str(item))
         parts.append(")")
