@@ -142,7 +142,8 @@ class _Reader:
         """Fields, as newer and older editors write them; many write each of them twice."""
         fields = comp.first("fields")
         for entry in () if fields is None else fields.lists("field"):
-            name, value = entry.text("name"), entry.atom(2)
+            value = entry.atom(2)
+            name = None if value is None else entry.text("name")
             if name is not None and value is not None:
                 _field(part, name.text, Text(value.text, value.span))
         for entry in comp.lists("property"):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from netlister.source import UNPRINTABLE, Fault, Span, UnusableError, unprintable
@@ -97,12 +98,16 @@ class _Pair(List):
     def items(self) -> list[Atom | List]:
         """The word and the text."""
         if self._items is None:
-            match, places, text = self._match, self._places, self._match[_VALUE]
-            self._items = [
-                Atom(self.head, places, *match.span(_HEAD)),
-                Atom(text[1:-1] if text[0] == '"' else text, places, *match.span(_VALUE)),
-            ]
+            self._items = [Atom(self.head, self._places, *self._match.span(_HEAD)), self._value()]
         return self._items
+
+    def _value(self) -> Atom:
+        text = self._match[_VALUE]
+        return Atom(text[1:-1] if text[0] == '"' else text, self._places, *self._match.span(_VALUE))
+
+    def atom(self, number: int = 1) -> Atom | None:
+        """The text at a place of the list."""
+        return self._value() if number == 1 else super().atom(number)
 
 
 _TOKEN = re.compile(r'\(\s*([^\s()"]+)\s+("[^"\\]*"|[^\s()"]+)\s*\)|[()]|"(?:[^"\\]|\\.)*"|[^\s()"]+|"', re.DOTALL)
@@ -118,7 +123,11 @@ class _Places:
 
     def __init__(self, source: Source) -> None:
         self.name = source.name
-        self.starts = [0, *(match.end() for match in re.finditer(r"\r\n|\r|\n", source.text))]
+        if "\r" in source.text:
+            self.starts = [0, *(match.end() for match in re.finditer(r"\r\n|\r|\n", source.text))]
+        else:
+            lines = source.text.split("\n")
+            self.starts = [*accumulate([len(line) + 1 for line in lines[:-1]], initial=0)]
 
     def span(self, start: int, end: int) -> Span:
         """The place of the characters from `start` to before `end`."""
@@ -138,20 +147,17 @@ def read(source: Source) -> List:  # noqa: C901, PLR0912, PLR0915 - one kind of 
     whole: List | None = None
     printable = not UNPRINTABLE.search(source.text)
     for match in (_TOKEN if printable else _SINGLE).finditer(source.text):
-        word = match[0]
-        start = match.start()
+        if match.lastindex and whole is None and 0 < len(open_lists) < DEEPEST:
+            items.append(_Pair(match, places))
+            continue
+        word, start = match[0], match.start()
         if whole is not None:
-            _stop(
-                places.span(start, match.end()),
-                "the netlist ends before this; take out what stands behind its last ')'",
-            )
+            message = "the netlist ends before this; take out what stands behind its last ')'"
+            _stop(places.span(start, match.end()), message)
         if match.lastindex:
-            if len(open_lists) == DEEPEST:
-                _stop(places.span(start, start + 1), f"brackets are nested more than {DEEPEST} deep; no netlist is")
             if open_lists:
-                items.append(_Pair(match, places))
-            else:
-                whole = _Pair(match, places)
+                _stop(places.span(start, start + 1), f"brackets are nested more than {DEEPEST} deep; no netlist is")
+            whole = _Pair(match, places)
         elif word == "(":
             if len(open_lists) == DEEPEST:
                 _stop(places.span(start, start + 1), f"brackets are nested more than {DEEPEST} deep; no netlist is")
