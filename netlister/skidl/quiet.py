@@ -12,6 +12,8 @@ import tempfile
 import warnings
 from typing import TYPE_CHECKING, Any
 
+from netlister.expressions import written
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -73,7 +75,7 @@ def quiet(skidl: Any) -> Iterator[Any]:
 
     level = logging.root.manager.disable
     plain = {name: getattr(list, name) for name in ("__init__", "append", "extend", "__setitem__")}
-    plain |= {"to_str": written, "add_quotes": lambda *_, **__: None}
+    plain |= {"to_str": lambda lists, **_: written(lists), "add_quotes": lambda *_, **__: None}
     before = {name: getattr(Sexp, name) for name in plain}
     for name, method in plain.items():
         setattr(Sexp, name, method)
@@ -88,26 +90,3 @@ def quiet(skidl: Any) -> Iterator[Any]:
         for name, method in before.items():
             setattr(Sexp, name, method)
         logging.disable(level)
-
-
-def written(lists: list[Any], **_: Any) -> str:
-    """Nested lists as skidl's library quotes and formats them, in one pass: a list a line.
-
-    All texts but the first of a list are quoted, with a stroke before each quotation mark in them.
-    """
-    parts: list[str] = []
-
-    def write(node: list[Any], depth: int) -> None:
-        parts.append("(")
-        for number, item in enumerate(node):
-            if isinstance(item, list):
-                parts.append("\n" + "  " * depth)
-                write(item, depth + 1)
-            elif number and isinstance(item, str):
-                parts.append(' "' + item.replace('"', '\\"') + '"')
-            else:
-                parts.append(f" {item}" if number else str(item))
-        parts.append(")")
-
-    write(lists, 1)
-    return "".join(parts)

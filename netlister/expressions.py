@@ -1,6 +1,6 @@
-"""Symbolic expressions with places: lists in round brackets, texts in quotes and bare words.
+"""Symbolic expressions: lists in round brackets, texts in quotes and bare words; read with places, and written.
 
-Knows nothing of netlists. Nothing here calls itself, so that no depth of brackets can exhaust a stack.
+Knows nothing of what they say. Reading never calls itself, so that no depth of brackets can exhaust a stack.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from itertools import accumulate
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from netlister.source import UNPRINTABLE, Fault, Span, UnusableError, unprintable
 
@@ -116,6 +116,7 @@ _SINGLE = re.compile(r'[()]|"(?:[^"\\]|\\.)*"|[^\s()"]+|"', re.DOTALL)
 _HEAD, _VALUE = 1, 2
 _ESCAPE = re.compile(r"\\(.)", re.DOTALL)
 _MEANS = {"n": "\n", "r": "\r", "t": "\t"}
+_ESCAPES = str.maketrans({"\\": "\\\\", **{char: f"\\{letter}" for letter, char in _MEANS.items()}})
 
 
 class _Places:
@@ -204,3 +205,36 @@ def _printing(text: str, span: Span) -> None:
 
 def _stop(span: Span, message: str) -> None:
     raise UnusableError([Fault(span, message)])
+
+
+# -- written
+
+
+def string(text: str) -> str:
+    """A text in quotes."""
+    return '"' + escaped(text).replace('"', '\\"') + '"'
+
+
+def escaped(text: str) -> str:
+    """A text with all escaped that must be, but for quotation marks."""
+    return text.translate(_ESCAPES)
+
+
+def written(lists: list[Any]) -> str:
+    """Nested lists, a list a line. All texts but the first of a list are put in quotes; their escapes stay."""
+    parts: list[str] = []
+
+    def write(node: list[Any], depth: int) -> None:
+        parts.append("(")
+        for number, item in enumerate(node):
+            if isinstance(item, list):
+                parts.append("\n" + "  " * depth)
+                write(item, depth + 1)
+            elif number and isinstance(item, str):
+                parts.append(' "' + item.replace('"', '\\"') + '"')
+            else:
+                parts.append(f" {item}" if number else str(item))
+        parts.append(")")
+
+    write(lists, 1)
+    return "".join(parts)
