@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
+from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
 from netlister.source import UNPRINTABLE, Fault, Span, UnusableError, unprintable
@@ -24,6 +25,7 @@ class Atom:
     """A text, with where it stands."""
 
     __slots__ = ("_end", "_places", "_start", "text")
+    head = None
 
     def __init__(self, text: str, places: _Places, start: int, end: int) -> None:
         self.text = text
@@ -38,32 +40,38 @@ class Atom:
 class List:
     """A list, with where it stands: from its opening to its closing bracket."""
 
-    __slots__ = ("_end", "_places", "_start", "items")
+    __slots__ = ("_end", "_items", "_places", "_start", "head")
+    head: str
+    """The first text of the list, which says what the list is; nothing where there is none."""
 
     def __init__(self, items: list[Atom | List], places: _Places, start: int, end: int) -> None:
-        self.items = items
+        self._items: list[Atom | List] | None = items
+        first = items[0] if items else None
+        self.head = first.text if isinstance(first, Atom) else ""
         self._places, self._start, self._end = places, start, end
+
+    @property
+    def items(self) -> list[Atom | List]:
+        """What stands in it."""
+        return self._items or []
 
     @property
     def span(self) -> Span:
         """Where it stands."""
         return self._places.span(self._start, self._end)
 
-    @property
-    def head(self) -> str:
-        """The first text of the list, which says what the list is; nothing where there is none."""
-        first = self.items[0] if self.items else None
-        return first.text if isinstance(first, Atom) else ""
-
     def lists(self, *heads: str) -> Iterator[List]:
         """The lists in this one that begin with one of some words."""
         for item in self.items:
-            if isinstance(item, List) and item.head in heads:
+            if item.head in heads and isinstance(item, List):
                 yield item
 
     def first(self, head: str) -> List | None:
         """The first list in this one that begins with a word."""
-        return next(self.lists(head), None)
+        for item in self.items:
+            if item.head == head and isinstance(item, List):
+                return item
+        return None
 
     def atom(self, number: int = 1) -> Atom | None:
         """The text at a place of the list; the first word is number 0."""
@@ -76,10 +84,36 @@ class List:
         return None if found is None else found.atom()
 
 
-# -- read
+class _Pair(List):
+    """A list of a word and a text, as `(ref "T1")`, as most are: its items are made when they are asked for."""
 
-_TOKEN = re.compile(r'\s*(?:([()])|"((?:[^"\\]|\\.)*)"|([^\s()"]+)|("))', re.DOTALL)
-_BRACKET, _QUOTED, _LOST = 1, 2, 4
+    __slots__ = ("_match",)
+
+    def __init__(self, match: re.Match[str], places: _Places) -> None:
+        self._items, self._match, self._places = None, match, places
+        self.head = match[_HEAD]
+        self._start, self._end = match.span()
+
+    @property
+    def items(self) -> list[Atom | List]:
+        """The word and the text."""
+        if self._items is None:
+            self._items = [Atom(self.head, self._places, *self._match.span(_HEAD)), self._value()]
+        return self._items
+
+    def _value(self) -> Atom:
+        text = self._match[_VALUE]
+        return Atom(text[1:-1] if text[0] == '"' else text, self._places, *self._match.span(_VALUE))
+
+    def atom(self, number: int = 1) -> Atom | None:
+        """The text at a place of the list."""
+        return self._value() if number == 1 else super().atom(number)
+
+
+_TOKEN = re.compile(r'\(\s*([^\s()"]+)\s+("[^"\\]*"|[^\s()"]+)\s*\)|[()]|"(?:[^"\\]|\\.)*"|[^\s()"]+|"', re.DOTALL)
+"""A list of a word and a text that has no escapes; else a bracket, a text in quotes, a bare word, a quote left over."""
+_SINGLE = re.compile(r'[()]|"(?:[^"\\]|\\.)*"|[^\s()"]+|"', re.DOTALL)
+_HEAD, _VALUE = 1, 2
 _ESCAPE = re.compile(r"\\(.)", re.DOTALL)
 _MEANS = {"n": "\n", "r": "\r", "t": "\t"}
 _ESCAPES = str.maketrans({"\\": "\\\\", **{char: f"\\{letter}" for letter, char in _MEANS.items()}})
@@ -90,7 +124,11 @@ class _Places:
 
     def __init__(self, source: Source) -> None:
         self.name = source.name
-        self.starts = [0, *(match.end() for match in re.finditer(r"\r\n|\r|\n", source.text))]
+        if "\r" in source.text:
+            self.starts = [0, *(match.end() for match in re.finditer(r"\r\n|\r|\n", source.text))]
+        else:
+            lines = source.text.split("\n")
+            self.starts = [*accumulate([len(line) + 1 for line in lines[:-1]], initial=0)]
 
     def span(self, start: int, end: int) -> Span:
         """The place of the characters from `start` to before `end`."""
@@ -98,7 +136,7 @@ class _Places:
         return Span(self.name, first, start - self.starts[first - 1] + 1, last, end - self.starts[last - 1] + 1)
 
 
-def read(source: Source) -> List:
+def read(source: Source) -> List:  # noqa: C901, PLR0912, PLR0915 - one kind of token after the other, in one loop for speed
     """The one list that a text consists of.
 
     Raises UnusableError, with the place, for text before or behind it, a bracket or a text that is not closed, and
@@ -106,36 +144,51 @@ def read(source: Source) -> List:
     """
     places = _Places(source)
     open_lists: list[tuple[int, list[Atom | List]]] = []
+    items: list[Atom | List] = []  # of the innermost list that is open
     whole: List | None = None
-    for match in _TOKEN.finditer(source.text):
-        kind = match.lastindex or _LOST
-        start, end = match.start(kind) - (kind == _QUOTED), match.end()
+    printable = not UNPRINTABLE.search(source.text)
+    for match in (_TOKEN if printable else _SINGLE).finditer(source.text):
+        if match.lastindex and whole is None and 0 < len(open_lists) < DEEPEST:
+            items.append(_Pair(match, places))
+            continue
+        word, start = match[0], match.start()
         if whole is not None:
-            _stop(places.span(start, end), "the netlist ends before this; take out what stands behind its last ')'")
-        if kind == _LOST:
-            _stop(places.span(start, end), "this text is not closed; write '\"' where it ends")
-        if kind != _BRACKET:
-            if not open_lists:
-                _stop(places.span(start, end), "a netlist begins with '(export'")
-            text = match[kind]
-            if kind == _QUOTED and "\\" in text:
-                text = _ESCAPE.sub(lambda m: _MEANS.get(m[1], m[1]), text)
-            if not text.isprintable() and (odd := UNPRINTABLE.search(text)):
-                _stop(places.span(start, end), unprintable(odd[0]))
-            open_lists[-1][1].append(Atom(text, places, start, end))
-        elif match[1] == "(":
-            if len(open_lists) == DEEPEST:
-                _stop(places.span(start, end), f"brackets are nested more than {DEEPEST} deep; no netlist is")
-            open_lists.append((start, []))
-        else:
-            if not open_lists:
-                _stop(places.span(start, end), "this ')' closes nothing; take it out")
-            begun, items = open_lists.pop()
-            made = List(items, places, begun, end)
+            message = "the netlist ends before this; take out what stands behind its last ')'"
+            _stop(places.span(start, match.end()), message)
+        if match.lastindex:
             if open_lists:
-                open_lists[-1][1].append(made)
+                _stop(places.span(start, start + 1), f"brackets are nested more than {DEEPEST} deep; no netlist is")
+            whole = _Pair(match, places)
+        elif word == "(":
+            if len(open_lists) == DEEPEST:
+                _stop(places.span(start, start + 1), f"brackets are nested more than {DEEPEST} deep; no netlist is")
+            items = []
+            open_lists.append((start, items))
+        elif word == ")":
+            if not open_lists:
+                _stop(places.span(start, start + 1), "this ')' closes nothing; take it out")
+            begun, items = open_lists.pop()
+            made = List(items, places, begun, start + 1)
+            if open_lists:
+                items = open_lists[-1][1]
+                items.append(made)
             else:
                 whole = made
+        else:
+            end = match.end()
+            if word == '"':
+                _stop(places.span(start, end), "this text is not closed; write '\"' where it ends")
+            if not open_lists:
+                _stop(places.span(start, end), "a netlist begins with '(export'")
+            text = word
+            if word[0] == '"':
+                text = word[1:-1]
+                if "\\" in text:
+                    text = _ESCAPE.sub(lambda m: _MEANS.get(m[1], m[1]), text)
+                    _printing(text, places.span(start, end))
+            if not printable:
+                _printing(text, places.span(start, end))
+            items.append(Atom(text, places, start, end))
     if open_lists:
         start = open_lists[-1][0]
         _stop(places.span(start, start + 1), "this '(' is not closed; write ')' where its list ends")
@@ -143,6 +196,11 @@ def read(source: Source) -> List:
         _stop(source.start(), "there is no netlist in here; it begins with '(export'")
         raise AssertionError
     return whole
+
+
+def _printing(text: str, span: Span) -> None:
+    if odd := UNPRINTABLE.search(text):
+        _stop(span, unprintable(odd[0]))
 
 
 def _stop(span: Span, message: str) -> None:
@@ -163,7 +221,7 @@ def escaped(text: str) -> str:
 
 
 def written(lists: list[Any]) -> str:
-    """Nested lists, whose strings are in quotes already, a list a line."""
+    """Nested lists, a list a line. All texts but the first of a list are put in quotes; their escapes stay."""
     parts: list[str] = []
 
     def write(node: list[Any], depth: int) -> None:
@@ -172,6 +230,8 @@ def written(lists: list[Any]) -> str:
             if isinstance(item, list):
                 parts.append("\n" + "  " * depth)
                 write(item, depth + 1)
+            elif number and isinstance(item, str):
+                parts.append(' "' + item.replace('"', '\\"') + '"')
             else:
                 parts.append(f" {item}" if number else str(item))
         parts.append(")")

@@ -64,12 +64,17 @@ def mend(layout: Layout, keep: Collection[str] = (), at_most: int | None = None,
         wrong[told] = tuple(f for f in after.findings if f.severity == Severity.ERROR)
         repairs.append(told)
     repairs.sort(key=lambda r: (len(wrong[r]), r.weight))
+    first_wrong = wrong[repairs[min(chosen, len(repairs)) - 1]] if repairs else ()
     least = all(cause.least for cause in before.causes.values()) and (whole is not None or _are_apart(before))
     if whole is not None and whole.repairs:
         least = whole.least and bool(repairs) and repairs[0].weight <= whole.repairs[0].weight
     if not repairs:
         return Mended(before, (), least, tuple(f for f in before.findings if f.severity == Severity.ERROR))
-    return Mended(before, tuple(repairs), least, wrong[repairs[min(chosen, len(repairs)) - 1]])
+    if layout.netlist:
+        from netlister.repairs.drawn import told as in_drawing
+
+        repairs = [r._replace(choices=tuple(in_drawing(layout, one) for one in r.choices)) for r in repairs]
+    return Mended(before, tuple(repairs), least, first_wrong)
 
 
 _TOLD = {"feeder-spacing", "unmeasured", "joiner-chain", "blade-fed", "lone-junction", "hand-reversing"}

@@ -30,8 +30,7 @@ COLOUR = click.option(
 
 TO_DRAW = (
     "this layout comes from a netlist, which nothing is written into: make the changes in the drawing or the script, "
-    "export it again and check that. A key that is named here is the field of that name; a rail is insulated by the "
-    "symbol of the other joiner"
+    "export it again and check that"
 )
 
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Layout
 
-_NO_MATTER = {"name", "notices", "library", "use", "netlist", "drawn"}
+_NO_MATTER = {"name", "notices", "library", "use", "drawing"}
 """Fields of a layout that follow from the rest, or from the name of the file."""
 
 _DROPPED = {

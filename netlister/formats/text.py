@@ -36,7 +36,8 @@ MOST_ON_PATH = 20
 """Terminals of a path shown; of longer ones the middle is left out."""
 
 _IN_A_DRAWING = (
-    "In the drawing, a key that a help names is the field of that name; insulate a rail by the other joiner's symbol."
+    "In the drawing, a key that a help names is the field of that name, and a comment '# netlister: allow …' the field "
+    "'Allow'."
 )
 _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "1;33", Severity.NOTE: "1;36"}
 
@@ -70,7 +71,7 @@ def render(
     if len(groups) > len(shown):
         blocks.append("\n".join(_more(groups[len(shown) :])))
     text = "\n\n".join(blocks)
-    if report.findings and report.layout.netlist:
+    if report.layout.netlist and any(not finding.mistakes and "'" in finding.fix for finding in report.findings):
         text += f"\n\n{_IN_A_DRAWING}"
     if not quiet or not report.proved:
         text += ("\n\n" if text else "") + "\n".join(_summary(report, paint))

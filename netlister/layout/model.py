@@ -15,6 +15,7 @@ from netlister.layout.terminal import Terminal, named
 if TYPE_CHECKING:
     from netlister.kinds import Library
     from netlister.kinds.model import Kind
+    from netlister.layout.drawing import DrawnLayout
     from netlister.source import Allow, Span
 
 Value = NewType("Value", int)
@@ -333,8 +334,17 @@ class Layout:
     types: dict[str, str] = field(default_factory=dict)  # machine or switch -> how it is built, where that is written
     library: Library | None = None  # the kinds that it was read with
     use: tuple[str, ...] = ()  # the files of kinds, as written
-    netlist: bool = False  # whether it was read from a netlist
-    drawn: dict[str, str] = field(default_factory=dict)  # of a netlist: name or terminal -> reference or net, if other
+    drawing: DrawnLayout | None = None  # of a netlist or script that it was read from
+
+    @property
+    def netlist(self) -> bool:
+        """Whether it was read from a netlist or a script."""
+        return self.drawing is not None
+
+    @property
+    def drawn(self) -> dict[str, str]:
+        """By name or terminal the reference, pin or net in the drawing, where that is another."""
+        return {} if self.drawing is None else self.drawing.names
 
     def is_frog(self, terminal: str) -> bool:
         """Whether a rail, written `piece.rail`, is a frog."""

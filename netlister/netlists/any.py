@@ -16,6 +16,10 @@ if TYPE_CHECKING:
 _NETLIST = re.compile(r"\s*\(")
 _OTHERS = (
     (re.compile(r"\s*<"), "XML, as an editor's own format for lists of parts is"),
+    (re.compile(r"\s*\*PADS"), "a netlist in the form of PADS"),
+    (re.compile(r"\s*\(\s*\{"), "a netlist in the form of OrCAD PCB"),
+    (re.compile(r"\s*\(NETLIST\)"), "a netlist in the form of Allegro"),
+    (re.compile(r"\s*\.HEA\b"), "a netlist in the form of CADSTAR"),
     (re.compile(r"\s*(?:\*|\.title\b|\.subckt\b)", re.IGNORECASE), "a deck for SPICE"),
 )
 """How other formats begin that schematic editors export, and what they are."""
@@ -26,15 +30,15 @@ def read_any(source: Source, folder: Path | None = None) -> Layout:
 
     `folder` is where the file lies, for the files of kinds. Raises UnusableError with every fault and its place.
     """
+    for begins, what in _OTHERS:
+        if begins.match(source.text):
+            message = f"this is {what}; export the netlist in KiCad's own format, which begins with '(export'"
+            raise UnusableError([Fault(source.start(), message)])
     if _NETLIST.match(source.text):
         from netlister.netlists.drawing import read
         from netlister.netlists.rebuild import layout_of
 
         return layout_of(read(source), folder)
-    for begins, what in _OTHERS:
-        if begins.match(source.text):
-            message = f"this is {what}; export the netlist in KiCad's own format, which begins with '(export'"
-            raise UnusableError([Fault(source.start(), message)])
     from netlister.layout.read import read_layout
 
     return read_layout(source, folder)

@@ -6,6 +6,7 @@ from collections import defaultdict
 from typing import TYPE_CHECKING
 
 from netlister.layout import schema
+from netlister.layout.drawing import DrawnLayout
 from netlister.layout.schema import NAMED
 from netlister.netlists.values import entry, mapping, scalar
 from netlister.source import Allow, Fault, UnusableError
@@ -45,6 +46,7 @@ class Building:
         self.contacts: dict[str, list[tuple[TextNode, TextNode]]] = defaultdict(list)  # owner -> its contacts
         self.positions: dict[str, tuple[str, ...]] = {}  # machine, switch or turnout -> positions
         self.boards: dict[str, list[tuple[str, Span]]] = {}
+        self.drawn = DrawnLayout()
         self._others: set[str] = set()
         self.start = drawing.source.start()
 
@@ -102,3 +104,4 @@ class Building:
         if "name" in part.fields:
             fields.append(self.given("id", part.name.text, span))
         self.lists["wires"].append(mapping(fields, span))
+        self.drawn.links.append(part.reference.text)

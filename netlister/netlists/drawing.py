@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import expressions
@@ -63,6 +64,7 @@ class DrawnNetlist:
         self.nets.setdefault(pin.net, (span, []))[1].append((part, pin))
 
 
+@lru_cache(4096)
 def key_of(name: str) -> str:
     """A field's or a symbol's name as it is compared: in small letters, `-` for spaces and underscores."""
     return "-".join(name.replace("_", " ").lower().split())
@@ -140,7 +142,8 @@ class _Reader:
         """Fields, as newer and older editors write them; many write each of them twice."""
         fields = comp.first("fields")
         for entry in () if fields is None else fields.lists("field"):
-            name, value = entry.text("name"), entry.atom(2)
+            value = entry.atom(2)
+            name = None if value is None else entry.text("name")
             if name is not None and value is not None:
                 _field(part, name.text, Text(value.text, value.span))
         for entry in comp.lists("property"):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.layout.drawing import DrawnFeed
+from netlister.layout.terminal import named
 from netlister.netlists.values import entry, mapping, scalar, sequence
 
 if TYPE_CHECKING:
@@ -13,9 +15,13 @@ if TYPE_CHECKING:
 
 
 class Wired(NamedTuple):
-    """A feed as drawn: what feeds, by which pole, and the rail that is fed, with the piece or end it is written at."""
+    """A feed as drawn: what feeds, by which pole, and the rail that is fed, with the piece or end it is written at.
+
+    `pins`: the pin at the pole and the one at the rail.
+    """
 
     part: DrawnPart
+    pins: tuple[str, str]
     source: str
     letter: str
     target: str
@@ -46,7 +52,8 @@ class Feeds:
         """What a feed joins, whichever way round it is drawn."""
         nets = [part.pins[pin].net if pin in part.pins else None for pin in "12"]
         stated = part.fields.get("from")
-        for pole, other in (nets, nets[::-1]):
+        for pins in (("1", "2"), ("2", "1")):
+            pole, other = nets if pins == ("1", "2") else nets[::-1]
             if pole is None or other is None:
                 continue
             source = self.nets.feeding(pole, "" if stated is None else stated.text)
@@ -61,7 +68,7 @@ class Feeds:
             end = target.partition(".")[2]
             if not named or (end and end not in self.nets.kinds[piece].ends):
                 target = first[0]
-            return Wired(part, *source, target, first[1])
+            return Wired(part, pins, *source, target, first[1])
         return None
 
     def _entry(self, group: list[Wired]) -> None:
@@ -71,11 +78,10 @@ class Feeds:
             targets.setdefault(wired.target, {})[wired.letter] = wired.rail
         words = self._words(targets)
         if words is not None:
-            self._write(group[0], list(targets), words)
+            self._write(group, list(targets), words)
             return
         for target, rails in targets.items():
-            first = next(wired for wired in group if wired.target == target)
-            self._write(first, [target], rails)
+            self._write([wired for wired in group if wired.target == target], [target], rails)
 
     def _words(self, targets: dict[str, dict[str, str]]) -> dict[str, str] | None:
         """The one rail or side per pole that is meant at all of several pieces, or None."""
@@ -94,9 +100,14 @@ class Feeds:
             return rails
         return {letter: {seen[0]: "left", seen[1]: "right"}.get(rail, rail) for letter, rail in rails.items()}
 
-    def _write(self, first: Wired, targets: list[str], words: dict[str, str]) -> None:
+    def _write(self, group: list[Wired], targets: list[str], words: dict[str, str]) -> None:
+        first = group[0]
         build, part = self.build, first.part
         span = part.reference.span
+        build.drawn.feeds[span] = [
+            DrawnFeed(w.part.reference.text, *w.pins, w.letter, named(w.target.partition(".")[0], w.rail))
+            for w in group
+        ]
         items: list[TextNode] = [scalar(target, span) for target in targets]
         fields = [entry("to", span, sequence(items, span)), build.given("from", first.source, span)]
         fields += [build.given(letter, word, span) for letter, word in words.items()]

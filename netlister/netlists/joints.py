@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.layout.drawing import DrawnJoiner
 from netlister.netlists.drawing import key_of
 from netlister.netlists.values import mapping
 from netlister.quantity import shown
@@ -72,7 +73,11 @@ class Joints:
                     f"the joiner '{shown(first.reference.text)}' has no second one for the other rail of its joint; "
                     "draw one, metal or insulated"
                 )
-                self.build.fault(first.reference.span, f"{message}, and give both the same field 'Name'")
+                message += (
+                    ", and give both the same field 'Name'; if it is drawn, see that it is not marked as excluded from "
+                    "the board: the editor leaves such parts out"
+                )
+                self.build.fault(first.reference.span, message)
             else:
                 listed = ", ".join(f"'{shown(part.reference.text)}'" for part in group)
                 message = (
@@ -186,6 +191,9 @@ class Joints:
     def _joint(self, way: JoinerReading, group: list[DrawnPart]) -> None:
         build, first = self.build, group[0]
         span = first.reference.span
+        start = self._named(way.start)
+        left, right = self._drawn(way, way.left, start.left), self._drawn(way, way.right, start.right)
+        build.drawn.joiners[span] = left, right
         insulated = [key_of(part.kind.text) == "insulated-joiner" for part in (way.left, way.right)]
         how = {(False, False): "none", (True, False): "left", (False, True): "right"}.get(
             (insulated[0], insulated[1]), "both"
@@ -198,6 +206,11 @@ class Joints:
         if "name" in first.fields:
             fields.append(build.given("id", first.name.text, span))
         build.lists["joints"].append(mapping(fields, span))
+
+    def _drawn(self, way: JoinerReading, part: DrawnPart, rail: str) -> DrawnJoiner:
+        """A joiner with its pin at the first end first."""
+        first = (way.start[0], rail) in self.nets.rails.get(part.pins["1"].net, ())
+        return DrawnJoiner(part.reference.text, ("1", "2") if first else ("2", "1"))
 
     def _vee(self, way: JoinerReading) -> str:
         """What `insulate: vee` would insulate at a joint."""

@@ -52,6 +52,7 @@ class DrawnNets:
         self.sources: dict[str, DrawnSource] = {}
         self.roots: dict[str, str] = {}  # a pole -> the pole that it is tied to
         self.lead: dict[str, str] = {}  # a contact's own terminal -> the pole that a lead takes it to
+        self.leads: dict[str, tuple[str, str]] = {}  # the same -> the lead's reference and its pin at the pole
         self.leaded: dict[str, list[str]] = defaultdict(list)  # net -> the own terminals on it that have a lead
         self.wires: list[DrawnPart] = []  # leads that are no more than wires
         self.commons: dict[str, str] = {}
@@ -176,7 +177,8 @@ class DrawnNets:
     def _lead(self, part: DrawnPart) -> None:
         """A lead takes a contact's own terminal to a pole; any other is a wire."""
         nets = [self._net(part, "1"), self._net(part, "2")]
-        for pole, other in (nets, nets[::-1]):
+        for number in "12":
+            pole, other = nets if number == "1" else nets[::-1]
             if pole is None or other is None or not (self.poles.get(pole) or self.outputs.get(pole)):
                 continue
             if self._solids(other):
@@ -186,6 +188,7 @@ class DrawnNets:
             chosen = mine[:1] or (own if len(own) == 1 else [])
             if chosen:
                 self.lead[chosen[0]] = pole
+                self.leads[chosen[0]] = part.reference.text, number
                 self.leaded[other].append(chosen[0])
                 return
         self.wires.append(part)

@@ -10,8 +10,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.layout.devices import DEVICES
+from netlister.layout.drawing import DrawnAs
 from netlister.layout.read import read_nodes
 from netlister.layout.schema import COMPONENT, COMPONENTS, FORMAT
+from netlister.layout.terminal import named
 from netlister.netlists.drawing import Text, key_of
 from netlister.netlists.joints import Joints
 from netlister.netlists.nets import DrawnNets
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection
     from pathlib import Path
 
+    from netlister.layout.drawing import DrawnLayout
     from netlister.layout.model import Layout
     from netlister.netlists.drawing import DrawnNetlist, DrawnPart
     from netlister.source import TextNode
@@ -39,12 +42,7 @@ def layout_of(drawing: DrawnNetlist, folder: Path | None = None) -> Layout:
         raise UnusableError(dict.fromkeys(build.faults))
     layout = read_nodes(drawing.source, build.root(), folder)
     layout.allows = build.allows
-    layout.netlist = True
-    layout.drawn = build.nets.drawn()
-    for part in drawing.parts:
-        if part.name.text != part.reference.text and not is_contact(key_of(part.kind.text)):
-            known = layout.drawn.get(part.name.text)
-            layout.drawn[part.name.text] = f"{known} and {part.reference.text}" if known else part.reference.text
+    layout.drawing = build.record()
     return layout
 
 
@@ -110,6 +108,7 @@ class Rebuild(Sorting):
         for one, other, span in self.nets.ties():
             pair = [self.given("from", one, span), self.given("to", other, span)]
             self.lists["wires"].append(mapping(pair, span))
+            self.drawn.links.append("")
 
     def root(self) -> TextNode:
         """The whole as the reader of layouts takes it."""
@@ -129,6 +128,21 @@ class Rebuild(Sorting):
             if items:
                 whole.append(entry(section, start, sequence(items, start)))
         return mapping(whole, start)
+
+    def record(self) -> DrawnLayout:
+        """What the entries are in the drawing."""
+        drawn = self.drawn
+        drawn.names = names = self.nets.drawn()
+        drawn.leads = self.nets.leads
+        drawn.nets = {named(*rail): net for net, rails in self.nets.rails.items() for rail in rails}
+        for part in self.drawing.parts:
+            reference, name, kind = part.reference.text, part.name.text, key_of(part.kind.text)
+            drawn.parts[part.reference.span] = DrawnAs(reference, kind)
+            if kind == "terminal":
+                drawn.screws[name] = reference
+            if name != reference and not is_contact(kind):
+                names[name] = f"{names[name]} and {reference}" if name in names else reference
+        return drawn
 
     # ---- track
 

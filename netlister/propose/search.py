@@ -166,6 +166,11 @@ def said(change: Change, layout: Layout) -> tuple[str, Span]:  # noqa: PLR0911 -
 def shared_out(proposal: Proposal) -> Iterator[tuple[str, str, Span, list[TextEdit]]]:
     """Each change in words, why, where, and its share of the edits: an edit goes to the nearest change before it."""
     changes = [(*said(change, proposal.layout), why) for change, why in proposal.design.changes]
+    if proposal.layout.netlist:
+        from netlister.repairs.drawn import each_ordered
+
+        orders = each_ordered(proposal.layout, tuple(change for change, _ in proposal.design.changes))
+        changes = [(order or text, span, why) for order, (text, span, why) in zip(orders, changes, strict=True)]
     shares: list[list[TextEdit]] = [[] for _ in changes]
     for edit in proposal.edits:
         before = [

@@ -22,7 +22,7 @@ from netlister.union import find, join
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from netlister.finding import Finding
+    from netlister.finding import Finding, Mistake
     from netlister.layout.model import Layout
     from netlister.repairs.model import Choice
     from netlister.repairs.part import Part
@@ -80,7 +80,28 @@ def explain(
     made.run()
     unexplained = {b.key: n for n, b in enumerate(broken) if b.rule in TRIED_RULES and n not in made.explained}
     left = grouping.grouped(analysis, made.findings, unexplained)
+    if analysis.layout.netlist:
+        return _in_a_drawing(analysis.layout, Explained(left, made.causes))
     return Explained(left, made.causes)
+
+
+def _in_a_drawing(layout: Layout, found: Explained) -> Explained:
+    """The same with what to do in the words of the drawing that the layout comes from."""
+    from netlister.repairs.drawn import told
+
+    causes: dict[int, Cause] = {}
+    said: dict[Mistake, Mistake] = {}
+    for number, cause in found.causes.items():
+        words = {one: told(layout, one) for repair in cause.repairs for one in repair.choices}
+        said |= {one.mistake: word.mistake for one, word in words.items()}
+        repairs = tuple(r._replace(choices=tuple(words[one] for one in r.choices)) for r in cause.repairs)
+        causes[number] = cause._replace(repairs=repairs)
+    findings = []
+    for finding in found.findings:
+        mistakes = tuple(said.get(mistake, mistake) for mistake in finding.mistakes)
+        fix = "; ".join(mistake.fix for mistake in mistakes) if mistakes else finding.fix
+        findings.append(replace(finding, mistakes=mistakes, fix=fix))
+    return Explained(findings, causes)
 
 
 def whole_search(layout: Layout, keep: Iterable[str]) -> tuple[Search, int]:

@@ -82,7 +82,9 @@ def tell(analysis: Analysis, broken: Breach[tuple[float, float]]) -> Told:
     message = f"'{piece}' has a place, {metres(at)} along it, that is {metres(way)} of rail from the nearest feed"
     fix = f"add a feeder to '{piece}' near there, from where its poles come now, not from the bus"
     own = Likes(analysis.circuit).of(piece)
-    if own is not None:
+    if own is not None and analysis.layout.netlist:
+        fix = f"draw a 'feed' for each pole of '{piece}', with {metres(at)} in the field 'At'"
+    elif own is not None:
         fix = f"add a feed to '{piece}' near there, as in '{entry(analysis.layout, own, at)}'"
     return Told(Severity.NOTE, message, fix, (piece,), (), (analysis.layout.pieces[piece].span,))
 

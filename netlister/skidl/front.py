@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from netlister.source import UnusableError, suggest
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from netlister.front import Report
     from netlister.kinds import Library
@@ -24,9 +24,10 @@ HERE = str(Path(__file__).parents[1])
 
 
 def circuit() -> Any:
-    """A new circuit of skidl that writes no files."""
+    """A new circuit of skidl that writes no files; its `ERC()` tells on standard error what it finds."""
     made = _skidl().Circuit()
     made.no_files = True
+    _heard()
     return made
 
 
@@ -62,6 +63,7 @@ def part(kind: str, ref: str = "", circuit: Any = None, use: Iterable[str] = (),
     skidl: Any = _skidl()
     target = circuit or skidl.default_circuit
     target.no_files = True
+    _heard()
     made = _part_class()(
         tool=skidl.SKIDL,
         name=kind,
@@ -110,8 +112,7 @@ def read_circuit(circuit: Any = None, use: Iterable[str] = ()) -> Layout:
 def attach(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> None:
     """Let skidl's own check of the circuit, `circuit.ERC()`, report our findings too.
 
-    Errors become its errors and all others its warnings, so that its counts hold them. Where skidl was imported by us
-    and so without an output, its messages go to standard error from now on.
+    Errors become its errors and all others its warnings, so that its counts hold them.
     """
     skidl: Any = _skidl()
     target = circuit or skidl.default_circuit
@@ -131,6 +132,10 @@ def attach(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> None
             tell(_line(finding))
 
     target.erc_list = [*target.erc_list, findings]
+
+
+def _heard() -> None:
+    """Let skidl's check of a circuit print what it finds, as it does where skidl was not imported by us."""
     from skidl.logger import erc_logger
 
     if all(isinstance(handler, logging.NullHandler) for handler in erc_logger.handlers):
@@ -161,15 +166,33 @@ def _part_class() -> Any:
 
     class WiredPart(skidl.Part):
         def __getitem__(self, *pins: Any, **criteria: Any) -> Any:
-            known = [pin.name for pin in self.pins]
-            for pin in pins:
-                if isinstance(pin, str) and re.fullmatch(r"[\w-]+", pin) and pin not in known:
-                    hint = suggest(pin, known) or f"; its pins are {', '.join(known)}"
-                    message = f"'{self.ref}', a {self.name}, has no pin '{pin}'{hint}"
-                    raise ValueError(message)
+            for name in _asked(pins):
+                if name not in (known := [pin.name for pin in self.pins]):
+                    raise ValueError(self._lacks(name, known))
             return super().__getitem__(*pins, **criteria)
 
+        def __getattr__(self, name: str) -> Any:
+            try:
+                return super().__getattr__(name)
+            except AttributeError:
+                if name.startswith("_") or "pins" not in vars(self):
+                    raise
+                raise AttributeError(self._lacks(name, [pin.name for pin in self.pins])) from None
+
+        def _lacks(self, name: str, known: list[str]) -> str:
+            hint = suggest(name, known) or f"; its pins are {', '.join(known)}"
+            return f"'{self.ref}', a {self.name}, has no pin '{name}'{hint}"
+
     return WiredPart
+
+
+def _asked(pins: Iterable[Any]) -> Iterator[str]:
+    """The names of pins that are asked for one by one; patterns and slices are skidl's own matter."""
+    for pin in pins:
+        if isinstance(pin, (list, tuple)):
+            yield from _asked(pin)
+        elif isinstance(pin, int) or (isinstance(pin, str) and re.fullmatch(r"[\w\s,-]+", pin)):
+            yield from re.split(r"[\s,]+", str(pin).strip())
 
 
 def _title(name: str) -> str:

@@ -89,6 +89,7 @@ def _kinds(skidl: Any) -> Any:
         class pin(skidl.Pin):  # noqa: N801
             __eq__ = object.__eq__
             __hash__ = object.__hash__
+            __setattr__ = object.__setattr__  # a pin has no fields, among which skidl looks each time
 
             def __str__(self) -> str:
                 """Sort by part and number, then by the name of the pin."""

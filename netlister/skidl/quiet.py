@@ -69,13 +69,16 @@ def quiet(skidl: Any) -> Iterator[Any]:
     """Keep skidl for a while from speaking of footprints that nothing here has, or of anything else.
 
     It would also note for every part and net which lines of which program made it, which takes as long as the rest,
-    and format each list anew for each list that it stands in, which takes longer than all else.
+    and copy and format each list anew for each list that it stands in, which takes longer than all else.
     """
     from simp_sexp import Sexp
 
     level = logging.root.manager.disable
-    to_str = Sexp.to_str
-    Sexp.to_str = lambda lists, **_: written(lists)
+    plain = {name: getattr(list, name) for name in ("__init__", "append", "extend", "__setitem__")}
+    plain |= {"to_str": lambda lists, **_: written(lists), "add_quotes": lambda *_, **__: None}
+    before = {name: getattr(Sexp, name) for name in plain}
+    for name, method in plain.items():
+        setattr(Sexp, name, method)
     handler, trace = skidl.empty_footprint_handler, skidl.circuit.get_skidl_trace
     logging.disable(logging.CRITICAL)
     skidl.empty_footprint_handler = lambda _part: None
@@ -84,5 +87,6 @@ def quiet(skidl: Any) -> Iterator[Any]:
         yield skidl
     finally:
         skidl.empty_footprint_handler, skidl.circuit.get_skidl_trace = handler, trace
-        Sexp.to_str = to_str
+        for name, method in before.items():
+            setattr(Sexp, name, method)
         logging.disable(level)

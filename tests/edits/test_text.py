@@ -14,6 +14,7 @@ from netlister.edits.model import AddContact, AddFeed, Insulate, Refeed, Rewire,
 from netlister.edits.patch import apply_edits
 from netlister.edits.same import differences
 from netlister.edits.text import EditError, text_edits
+from netlister.layout.drawing import DrawnLayout
 from netlister.layout.model import Contact, Feed, Wire
 from netlister.layout.read import read_layout
 from netlister.source import Source
@@ -182,7 +183,7 @@ def test_what_cannot_be_written_is_refused():
         changed(LINE, Refeed(1, "ring", two))
     text = "format: netlister/1\nsupplies: {main: {type: dcc, voltage: 15 V}}\ntrack: {line: {}, end: {kind: buffer-metal}}\n"
     layout = read(text)
-    layout.netlist = True
+    layout.drawing = DrawnLayout()
     with pytest.raises(EditError, match="netlist"):
         text_edits(layout, Source("layout.yaml", text), (SetOption("end", "x", "y"),))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import re
 import subprocess
 import sys
@@ -168,3 +169,45 @@ def test_a_pin_that_a_part_lacks_is_told(pin, meant):
     made = part(kind, ref="P1", circuit=circuit(), **fields)
     with pytest.raises(ValueError, match=f"'P1', a {kind}, has no pin '{pin}'; did you mean '{meant}'"):
         made[pin]
+
+
+def test_pins_that_are_not_there_are_told_however_they_are_asked_for():
+    design = circuit()
+    turnout = part("live-frog", ref="T1", hand="left", circuit=design)
+    for asked in ("forg", ("stock-left", "forg"), "stock-left, forg"):
+        with pytest.raises(ValueError, match="'T1', a live-frog, has no pin 'forg'; did you mean 'frog'"):
+            turnout[asked]
+    with pytest.raises(ValueError, match="its pins are stock-left, stock-right, frog"):
+        turnout[1]
+    with pytest.raises(AttributeError, match="has no pin 'forg'; did you mean 'frog'"):
+        turnout.forg  # noqa: B018
+    assert len(turnout["stock-left", "frog"]) == 2
+
+
+def test_what_only_lies_on_one_net_in_a_script_is_parted_and_no_part_taken_out():
+    """A net of a script has the place of a part, which is not what joins."""
+    design = circuit()
+    supply = part("supply", ref="G1", type="dcc", voltage="15 V", circuit=design)
+    line = part("rail-section", ref="L1", circuit=design)
+    supply["A"] += line["left"]
+    supply["B"] += line["right"], line["left"]
+    text = check(design).to_text()
+    assert "help: part G1 pin A from G1 pin B, which lie on one net" in text
+    assert "take out" not in text
+
+
+def test_the_check_of_skidl_itself_prints_what_it_finds(capsys):
+    from skidl.logger import erc_logger
+
+    for handler in list(erc_logger.handlers):
+        erc_logger.removeHandler(handler)  # those of other tests write where these read no more
+    erc_logger.addHandler(logging.NullHandler())
+    design = circuit()
+    supply = part("supply", ref="G1", type="dcc", voltage="15 V", circuit=design)
+    line = part("rail-section", ref="L1", circuit=design)
+    supply["A"] += line["left"]
+    attach(design)
+    design.ERC()
+    said = capsys.readouterr().err
+    assert "Unconnected pin: PASSIVE pin right/right of rail-section/L1" in said  # skidl's own
+    assert "floating-net: L1.right has no pole in any position" in said  # ours

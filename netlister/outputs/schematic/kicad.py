@@ -10,7 +10,7 @@ symbols are in the files themselves. Identifiers are made from names, so that th
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 from uuid import NAMESPACE_URL, uuid5
 
@@ -22,7 +22,7 @@ from netlister.outputs.schematic.sheets import sheets
 from netlister.outputs.schematic.written import body_text, effects_text, millimetres, net_text, property_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.circuit.model import Circuit
     from netlister.outputs.netlist_draft import Part
@@ -43,7 +43,8 @@ def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> 
     """
     pages = [arrange(sheet) for sheet in sheets(circuit, one=one)]
     title = circuit.layout.title or circuit.layout.name
-    made = [_Sheet(page, title, circuit) for page in pages]
+    left_open = open_nets(placed.part for page in pages for placed in page.drawing.placed)
+    made = [_Sheet(page, title, circuit, left_open) for page in pages]
     if len(made) == 1:
         return {f"{stem}.kicad_sch": made[0].text([*_tail([""]), *_numbered(made[0].numbers(""))])}
     root = _id("root", circuit.layout.name)
@@ -57,6 +58,16 @@ def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> 
         numbers += sheet.numbers(f"/{entries[-1][2]}")
     files[f"{stem}.kicad_sch"] = _root(root, title, entries, numbers)
     return files
+
+
+def open_nets(parts: Iterable[Part]) -> set[str]:
+    """The nets of pins that are left open, as the throw of a switch may be, and the output of a device."""
+    pins = [(net, part.kind) for part in parts for _, net in part.pins]
+    count = Counter(net for net, _ in pins)
+    return {net for net, kind in pins if count[net] == 1 and kind in MAY_BE_OPEN}
+
+
+MAY_BE_OPEN = frozenset({"contact", "automatic reverser", "following reverser", "reverser"})
 
 
 def _id(*names: str) -> str:
@@ -106,8 +117,9 @@ EDGE_MM = 20
 
 
 class _Sheet:
-    def __init__(self, page: Page, title: str, circuit: Circuit) -> None:
+    def __init__(self, page: Page, title: str, circuit: Circuit, left_open: set[str]) -> None:
         self.page = page
+        self.left_open = left_open
         self.title = title
         self.identity = _id("page", circuit.layout.name, page.name)
         self.symbols: dict[str, tuple[str, DrawnSymbol, Part]] = {}
@@ -142,6 +154,10 @@ class _Sheet:
         for label in page.drawing.labels:
             turn, justify = (180, "right") if label.side == LEFT else (0, "left")
             identity = _id(self.identity, "label", f"{label}")
+            if label.net in self.left_open:
+                at = f"{millimetres(label.x)} {millimetres(label.y)}"
+                lines.append(f"  (no_connect (at {at}) (uuid {identity}))")
+                continue
             said, at = string(net_text(label.net)), f"{millimetres(label.x)} {millimetres(label.y)}"
             lines.append(
                 f"  (global_label {said} (shape passive) (at {at} {turn}) (fields_autoplaced)"

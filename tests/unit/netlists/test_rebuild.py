@@ -251,6 +251,17 @@ def test_joiners_that_join_nothing():
     assert told[0][1].startswith('"X3"')
 
 
+def test_a_joiner_that_is_left_out_of_the_export():
+    parts, nets = siding()
+    del parts["X2"]
+    for pins in nets.values():
+        pins[:] = [pin for pin in pins if not pin.startswith("X2.")]
+    message, place = only_fault(parts, nets)
+    assert message.startswith("the joiner 'X1' has no second one for the other rail of its joint")
+    assert message.endswith("not marked as excluded from the board: the editor leaves such parts out")
+    assert place.startswith('"X1"')
+
+
 def test_joiners_that_say_what_they_do_not_do():
     parts, nets = siding()
     parts["X1"] = parts["X2"] = ("metal-joiner", {"Name": "toe", "From": "line.b", "To": "T1.through"})
@@ -320,6 +331,10 @@ def test_faulty_yaml_in_a_field():
     [
         ('<?xml version="1.0"?><export version="E"/>', "this is XML"),
         ("* a deck\nR1 1 2 3\n.end\n", "a deck for SPICE"),
+        ("*PADS-PCB*\n*PART*\n", "in the form of PADS"),
+        ("( { EESchema Netlist Version 1.1 created }\n ( /01f7 $noname L2 x", "in the form of OrCAD PCB"),
+        ("(NETLIST)\n(Source: a.kicad_sch)\n$PACKAGES\n", "in the form of Allegro"),
+        (".HEA\n.TIM 2026-11-27\n", "in the form of CADSTAR"),
         ("(export (version D) (components) (nets))", "excluded from the board"),
         ("(kicad_sch (version 20211123))", "begins with '(export', not with '(kicad_sch'"),
     ],

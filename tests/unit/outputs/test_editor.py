@@ -56,17 +56,25 @@ def test_a_schematic_exported_by_the_editor_is_checked_as_the_layout_is(example,
 
 
 @NEEDS_EDITOR
-def test_the_electrical_check_of_the_editor_finds_nothing_in_a_right_wiring(tmp_path):
-    """But for what concerns its own settings: where the library of symbols is."""
-    for name in ("one-frog", "terminus", "reversing-loop"):
-        run("schematic", ROOT / "examples" / name / "layout.yaml", "-o", tmp_path / f"{name}.kicad_sch")
-        subprocess.run(
-            ["kicad-cli", "sch", "erc", "--format", "json", "-o", tmp_path / "erc.json", tmp_path / f"{name}.kicad_sch"],
-            check=True, capture_output=True, timeout=120,
-        )  # fmt: skip
-        found = json.loads((tmp_path / "erc.json").read_text(encoding="utf-8"))
-        kinds = {v["type"] for sheet in found["sheets"] for v in sheet["violations"]}
-        assert kinds <= {"lib_symbol_issues"}
+@pytest.mark.parametrize("sheets", ["one", "many"])
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda p: p.name)
+def test_the_electrical_check_of_the_editor_finds_nothing(example, sheets, tmp_path):
+    """But for its own settings (where the library of symbols is) and names of the layout that differ by case alone.
+
+    A short is none to it: the two poles are joined by a joiner or a contact there, which are parts.
+    """
+    layout = next(example.glob("layout.yaml"), None) or example / "wiring.net"
+    run("schematic", layout, "--sheets", sheets, "-o", tmp_path / "out.kicad_sch")
+    subprocess.run(
+        ["kicad-cli", "sch", "erc", "--format", "json", "-o", tmp_path / "erc.json", tmp_path / "out.kicad_sch"],
+        check=True, capture_output=True, timeout=120,
+    )  # fmt: skip
+    found = json.loads((tmp_path / "erc.json").read_text(encoding="utf-8"))
+    told = [v for sheet in found["sheets"] for v in sheet["violations"] if v["type"] != "lib_symbol_issues"]
+    others = [[item["description"] for item in v["items"]] for v in told if v["type"] == "similar_labels"]
+    assert [v for v in told if v["type"] != "similar_labels"] == []
+    assert all(one != other and one.lower() == other.lower() for one, other in others)
+    assert not others or example.name.startswith("every-piece")
 
 
 @NEEDS_EDITOR

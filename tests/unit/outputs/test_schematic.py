@@ -132,12 +132,16 @@ def groups_of(tree):
         for wire in wires:
             if on(place, wire):
                 head[find(place)] = find(wire[0])
-    groups = defaultdict(lambda: (set(), set()))
+    groups = defaultdict(lambda: (set(), set(), set()))
     for place, pin in pins:
         assert place in ends, f"{pin} hangs in the air"
         groups[find(place)][0].add(pin)
     for place, label in labels:
         groups[find(place)][1].add(label)
+    for mark in all_of(tree, "no_connect"):
+        place = near(*one_of(mark, "at")[1:3])
+        assert place in ends, "a mark in the air"
+        groups[find(place)][2].add(place)
     return groups.values(), values
 
 
@@ -149,8 +153,11 @@ def nets_of(files):
         groups, more = groups_of(tree)
         assert not values.keys() & more.keys()
         values |= more
-        for pins, labels in groups:
+        for pins, labels, left_open in groups:
             assert len(labels) <= 1, (pins, labels)
+            assert not (labels and left_open), labels
+            assert bool(left_open) == (len(pins) == 1 and not labels), "an open pin has a name or a mark"
+            assert all(pin[0][0] in "QSK" for pin in pins if left_open), pins
             if labels:
                 nets[labels.pop()] |= pins
             else:
@@ -178,7 +185,6 @@ def test_read_back_it_is_the_netlist(which, one):
     assert {net: pins for net, pins in wanted.items() if net in nets} == nets
     rest = [pins for net, pins in wanted.items() if net not in nets]
     assert sorted(map(sorted, silent)) == sorted(map(sorted, rest))
-    assert all(len(pins) > 1 for pins in silent), "an open pin without a name"
     assert values == {part.reference: part.value for part in parts(circuit)}
 
 
@@ -262,9 +268,12 @@ def test_kiutils_reads_it(which, tmp_path):
         assert {s.libName or s.libId for s in sheet.schematicSymbols} <= known
     labels = {unescaped(g.text) for sheet in read.values() for g in sheet.globalLabels}
     if which != "hostile":  # its reader leaves escapes in
-        nets = [net for part in parts(circuit) for _, net in part.pins]
+        pins = [(net, part.kind) for part in parts(circuit) for _, net in part.pins]
+        nets = [net for net, _ in pins]
         assert labels <= {*nets}
-        assert {net for net in nets if nets.count(net) == 1} <= labels
+        alone = {net: kind for net, kind in pins if nets.count(net) == 1}
+        assert {net for net, kind in alone.items() if kind != "contact" and "reverser" not in kind} <= labels
+        assert sum(len(sheet.noConnects) for sheet in read.values()) == len({*alone} - labels)
 
 
 def test_identifiers_are_distinct_and_the_same_each_time():
