@@ -128,6 +128,12 @@ def _proved(layout: Layout, source: Source, made: Design, prices: dict[str, floa
         text = new_text(source, edits)
         report = check(read_layout(Source(source.name, text), folder), causes=False)
     left = tuple(_left(layout, report))
-    missing = (*made.missing, *(f"{rule} of {subject} was not proved" for rule, subject in report.unproved))
+    dead = (f.subject for f in left if f.rule == "dead-track" and layout.pieces[f.subject].dead_frog)
+    doomed = (
+        f"'{name}' is written with 'frog: dead', but more than one of its frogs lies on one route; take 'frog: dead' "
+        "out, and what needs a pole gets one"
+        for name in dict.fromkeys(dead)
+    )
+    missing = (*made.missing, *doomed, *(f"{rule} of {subject} was not proved" for rule, subject in report.unproved))
     cost = made.cost(prices)
     return Proposal(layout, made, edits, text, cost, cost, left, missing)
