@@ -14,6 +14,7 @@ from netlister.propose.colours import free_already
 from netlister.propose.model import NO_WIRE, PRICES, SWITCHING, Choice
 from netlister.propose.sections import choices
 from netlister.propose.trial import Proposal, Trial
+from netlister.propose.volts import RULES as VOLTS
 from netlister.propose.volts import holding
 from netlister.quantity import metres
 
@@ -76,7 +77,7 @@ def propose(  # noqa: PLR0913 - what there is to choose
                 best = found
             if best.right:
                 break
-        if volts and best is not None and best.right:
+        if volts and best is not None and not best.missing and all(f.rule in VOLTS for f in best.left):
             best = holding(trial, best)
     except KeyboardInterrupt:
         trial.stopped = True

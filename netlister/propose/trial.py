@@ -30,7 +30,8 @@ class Proposal:
     """A wiring. `right`: its text, read back, breaks no rule with an error or a warning, and all was proved.
 
     `left`: what is broken still; `missing`: what cannot be added here. `bound`: no wiring with the same aim is cheaper.
-    `stopped`: whether it is the best so far when it was stopped.
+    `stopped`: whether it is the best so far when it was stopped. `places`: where feeders were added for volts, at how
+    many places all sets of one feeder less were tried and none holds; 0 where that was too much to try.
     """
 
     layout: Layout
@@ -44,6 +45,7 @@ class Proposal:
     stopped: bool = False
     aim: str = "all-live"
     volts: bool = False
+    places: int = 0
 
     @property
     def right(self) -> bool:

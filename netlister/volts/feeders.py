@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from heapq import heappop, heappush
 from itertools import combinations
 from math import comb, inf
 from typing import TYPE_CHECKING, NamedTuple
@@ -15,6 +14,7 @@ from netlister.volts.allowed import Allowed
 from netlister.volts.drop import Survey
 from netlister.volts.likes import Likes
 from netlister.volts.losses import losses
+from netlister.volts.taps import Along, rounded
 from netlister.volts.values import limit
 from netlister.volts.worst import curve
 
@@ -76,7 +76,18 @@ def feeders(layout: Layout, amps: float | None = None, temperature: float = 20.0
 
     One by one, so with two or more fewer may do in other places; each is found by calculating the whole layout anew.
     """
-    return list(_Adding(layout, amps, temperature).steps(most))
+    added = list(_Adding(layout, amps, temperature).steps(most))
+    return _better(added, _Adding(layout, amps, temperature, spread=True), most) if _stuck(added) else added
+
+
+def _stuck(added: list[Added]) -> bool:
+    """Whether several feeders do not do: each helped the worst place a little, where two at once would help it much."""
+    return len(added) > 1 and added[-1].left > 0
+
+
+def _better(added: list[Added], other: _Adding, most: int, survey: Survey | None = None) -> list[Added]:
+    """Those feeders, or others if these leave fewer pieces that lose too much, or are fewer."""
+    return min((added, list(other.steps(most, survey))), key=lambda f: (f[-1].left, len(f)) if f else (inf, 0))
 
 
 class Thin(NamedTuple):
@@ -115,15 +126,15 @@ def plan(
     `survey`: the volts of the layout at that current and temperature, where they are known already.
     """
     survey = survey or Survey.of(layout, amps, temperature)
-    thin = _thin(survey)
-    if thin is not None:
-        return FeederPlan(None, [], 0, thin=thin)
+    found = thin(survey)
+    if found is not None:
+        return FeederPlan(None, [], 0, thin=found)
     return _fewest(layout, amps, temperature, survey)._replace(
         without=_Adding(layout, amps, temperature).without(survey)
     )
 
 
-def _thin(survey: Survey) -> Thin | None:
+def thin(survey: Survey) -> Thin | None:
     """The bus that alone loses too much on the way to the worst place, so that feeders do not help."""
     known = [d for d in survey.pieces().values() if d is not None and d.share]
     if not known or not survey.layout.buses:
@@ -141,9 +152,8 @@ def _fewest(layout: Layout, amps: float | None, temperature: float, survey: Surv
     adding = _Adding(layout, amps, temperature)
     added = list(adding.steps(MOST, survey))
     first = next(iter(added), None)
-    if len(added) > 1 and adding.trials >= 2 * MOST * STEP:
-        other = list(_Adding(layout, amps, temperature, spread=True).steps(MOST, survey))
-        added = min((added, other), key=lambda found: (found[-1].left, len(found)) if found else (inf, 0))
+    if _stuck(added) or (len(added) > 1 and adding.trials >= 2 * MOST * STEP):
+        added = _better(added, _Adding(layout, amps, temperature, spread=True), MOST, survey)
     if len(added) < 2 or added[-1].left:  # noqa: PLR2004 - with one, fewer never do
         return FeederPlan(first, added, 0)
     adding = _Adding(layout, amps, temperature)
@@ -157,6 +167,10 @@ def _fewest(layout: Layout, amps: float | None, temperature: float, survey: Surv
             break
         fewest = chosen
     return FeederPlan(first, list(adding.told(fewest)) if fewest else added, len(places))
+
+
+SHIFTS = 200
+"""So many trials are made at most to move the best set about."""
 
 
 class _Adding:
@@ -196,12 +210,12 @@ class _Adding:
         step = sum(lengths) / count
         found = []
         for like, length in zip(candidates, lengths, strict=True):
-            along = _Along(self.layout, like)
+            along = Along(self.layout, like)
             number = max(1, round(length / step))
             for n in range(number):
-                at = _round(length * (n + 0.5) / number)
+                at = rounded(length * (n + 0.5) / number)
                 tap = along.tap(at)
-                found.append(like._replace(at=at, tap=None if tap is None else _round(tap)))
+                found.append(like._replace(at=at, tap=None if tap is None else rounded(tap)))
         return found
 
     def tried(self, feeds: Sequence[Feed]) -> Score:
@@ -210,19 +224,24 @@ class _Adding:
         return self._score(Survey(build(made), self.amps, self.temperature))
 
     def shifted(self, feeds: Sequence[Feed]) -> list[Feed]:
-        """Feeds moved along their pieces, one after the other and ever less far, as long as that is better."""
+        """Feeds moved along their pieces, one after the other and ever less far, as long as that is better.
+
+        No more is tried for it than `SHIFTS` says.
+        """
         found, best = list(feeds), self.tried(feeds)
         far = max(self.layout.pieces[f.piece].length or 0.0 for f in feeds) / 16
-        while far > 2 * FINEST and best[0] > 0:
+        left = SHIFTS // (2 * len(found))
+        while far > 2 * FINEST and best[0] > 0 and left > 0:
+            left -= 1
             before = best
             for number, feed in enumerate(found):
                 length = self.layout.pieces[feed.piece].length or 0.0
-                along = _Along(self.layout, feed)
-                for at in (_round((feed.at or 0.0) - far), _round((feed.at or 0.0) + far)):
+                along = Along(self.layout, feed)
+                for at in (rounded((feed.at or 0.0) - far), rounded((feed.at or 0.0) + far)):
                     if 0 <= at <= length:
                         tap = along.tap(at)
                         moved = [*found]
-                        moved[number] = feed._replace(at=at, tap=None if tap is None else _round(tap))
+                        moved[number] = feed._replace(at=at, tap=None if tap is None else rounded(tap))
                         score = self.tried(moved)
                         if score < best:
                             found, best = moved, score
@@ -269,7 +288,7 @@ class _Adding:
         best: tuple[Score, Feed] | None = None
         share = min(STEP, self.trials) // max(1, len(candidates))
         for like in candidates:
-            along = _Along(survey.layout, like)
+            along = Along(survey.layout, like)
             length = survey.layout.pieces[like.piece].length or 0.0
             here: tuple[Score, Feed] | None = None
             width, count = length, 0
@@ -297,12 +316,12 @@ class _Adding:
         return Added(feed.source, feed.piece, at, feed.tap, score[2], worst, left, feed, said)
 
     def _tried(self, feed: Feed) -> tuple[Score, Feed] | None:
-        rounded = feed._replace(at=_round(feed.at or 0.0), tap=None if feed.tap is None else _round(feed.tap))
+        here = feed._replace(at=rounded(feed.at or 0.0), tap=None if feed.tap is None else rounded(feed.tap))
         piece = self.layout.pieces[feed.piece]
-        if (rounded.at or 0.0) > (piece.length or 0.0):
+        if (here.at or 0.0) > (piece.length or 0.0):
             return None
-        survey = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, rounded])), self.amps, self.temperature)
-        return self._score(survey), rounded
+        survey = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, here])), self.amps, self.temperature)
+        return self._score(survey), here
 
     def without(self, survey: Survey) -> tuple[str, ...]:
         """Pieces of plain track that lose too much and have no feed to be given another like it."""
@@ -335,72 +354,3 @@ class _Adding:
             if like is not None:
                 found.append(like)
         return found
-
-
-class _Along:
-    """Where a bus that runs along the track is nearest to a place of a piece.
-
-    A place that is so many metres of track from a feed is no further than that along the bus from its tap. Of the taps
-    that all known feeds allow the one furthest from the supply is taken, which flatters nothing; where the bus is
-    longer than the track, one between those of the nearest two.
-    """
-
-    def __init__(self, layout: Layout, like: Feed) -> None:
-        self.layout = layout
-        self.like = like
-        bus = layout.buses.get(like.source)
-        self.whole = 0.0 if bus is None else bus.wire.length or 0.0
-        self.length = layout.pieces[like.piece].length or 0.0
-        self.feeds = [f for f in layout.feeds if f.source == like.source and f.tap is not None]
-        ends = layout.pieces[like.piece].kind.ends
-        self.from_ends = {end: self._distances((like.piece, end)) for end in ends} if self.whole else {}
-
-    def tap(self, at: float) -> float | None:
-        """The tap in m along the bus for a feed at a place in m along the piece."""
-        if not self.whole:
-            return self.like.tap
-        known = [(self._metres(at, feed), feed.tap or 0.0) for feed in self.feeds]
-        near = [(way, tap) for way, tap in known if way is not None]
-        if not near:
-            return self.like.tap
-        low, high = max(tap - way for way, tap in near), min(tap + way for way, tap in near)
-        if low <= high + 1e-9:
-            return min(max(high, 0.0), self.whole)
-        (a, one), (b, two) = sorted(near)[:2]  # the bus is longer than the track: in proportion between the nearest two
-        return (a * two + b * one) / (a + b) if a + b else one
-
-    def _metres(self, at: float, feed: Feed) -> float | None:
-        """Metres of track between the place and a feed; None where no track leads there."""
-        piece = self.layout.pieces[feed.piece]
-        there = feed.at or 0.0
-        ways = [abs(at - there)] if feed.piece == self.like.piece else []
-        for end, far in self.from_ends.items():
-            mine = at if self.layout.pieces[self.like.piece].kind.ends[end].entering else self.length - at
-            for other in piece.kind.ends.values():
-                if (feed.piece, other.name) in far:
-                    rest = (there if other.entering else (piece.length or 0.0) - there) if piece.kind.plain else 0.0
-                    ways.append(mine + far[feed.piece, other.name] + rest)
-        return min(ways, default=None)
-
-    def _distances(self, start: tuple[str, str]) -> dict[tuple[str, str], float]:
-        """Metres of track from an end of the piece, outwards, to the ends of all others."""
-        partner = {}
-        for joint in self.layout.joints:
-            partner[joint.start], partner[joint.end] = joint.end, joint.start
-        found: dict[tuple[str, str], float] = {}
-        heap = [(0.0, partner[start])] if start in partner else []
-        while heap:
-            way, here = heappop(heap)
-            if here in found or here[0] == self.like.piece:
-                continue
-            found[here] = way
-            piece = self.layout.pieces[here[0]]
-            for end in piece.kind.ends:
-                if end != here[1] and (here[0], end) in partner:
-                    heappush(heap, (way + (piece.length or 0.0), partner[here[0], end]))
-        return found
-
-
-def _round(metres: float) -> float:
-    """To a centimetre: nobody solders finer."""
-    return round(metres, 2)
