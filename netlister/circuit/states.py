@@ -82,15 +82,22 @@ def rail_poles(circuit: Circuit, state: State, paths: Paths | None = None) -> di
 
 
 def _joined(circuit: Circuit, paths: Paths, start: Node, state: State) -> set[Node]:
-    seen = {start}
-    stack = [start]
-    while stack:
-        here = stack.pop()
-        for other, conductor in paths.near[here]:
-            if other not in seen and other >= len(circuit.poles) and holds(conductor.when, state):
+    """The nodes joined to one in a state, not over a pole; all diodes on a path conduct one way."""
+    found: set[Node] = set()
+    for against in (1, -1) if paths.diodes else (0,):
+        seen = {start}
+        stack = [start]
+        while stack:
+            here = stack.pop()
+            for other, conductor in paths.near[here]:
+                if other in seen or other < len(circuit.poles) or not holds(conductor.when, state):
+                    continue
+                if against and paths.way(here, conductor) == against:
+                    continue
                 seen.add(other)
                 stack.append(other)
-    return seen
+        found |= seen
+    return found
 
 
 def travel(circuit: Circuit, state: State, poles: Mapping[str, list[str]]) -> dict[str, str]:

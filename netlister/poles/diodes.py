@@ -3,7 +3,8 @@
 A rail has a pole through diodes where all of them on the way conduct one way, from the pole or towards it, so that
 current can come from there, or go there. Two poles are joined through diodes where the way from one to the other is
 such a way. Of a `dcc` supply, and of a controller whose direction can be set, each pole is the positive one at times;
-of a supply of direct current for accessories only one ever is, and a diode that faces it joins nothing.
+of a supply of direct current for accessories only one ever is, and a diode that faces it joins nothing. What a frog
+unit gives its frog goes on through diodes as a pole does, where no pole comes.
 
 The nets here end at the diodes. What conducts both ways is solved as ever; then what comes through diodes is added, in
 the parts around them alone.
@@ -67,6 +68,7 @@ class DiodePoles(Poles):
         self.part: set[Net] = set()
         self._into: dict[Net, dict[PoleNumber, Function]] = {}  # net -> pole -> when current can come from it
         self._from: dict[Net, dict[PoleNumber, Function]] = {}  # net -> pole -> when current can go to it
+        self._unit_has: dict[Net, dict[PoleNumber, Function]] = {}  # net -> unit -> when it reaches it either way
         self._proved = True
         self._pass_diodes()
 
@@ -90,6 +92,8 @@ class DiodePoles(Poles):
                     if other >= count and other in links and one in links:
                         links[one][other] = diagrams.either(links[one].get(other, NEVER), when)
             own = {net: dict(self._real(net)) for net in links}
+            ways: list[tuple[dict[Net, dict[Net, Function]], dict[Net, dict[PoleNumber, Function]]]] = []
+            self._unit_has = {net: {} for net in links}
             for backward, found in ((False, self._into), (True, self._from)):
                 directed = {net: dict(to) for net, to in links.items()}
                 for diode in self.diodes:
@@ -98,8 +102,32 @@ class DiodePoles(Poles):
                         directed[a][b] = ALWAYS
                 found.update({net: dict(has) for net, has in own.items()})
                 flow(diagrams, directed, found)
+                ways.append((directed, found))
+            alone = {net: self._units_at(net) for net in links}
+            for directed, _ in ways:
+                reach = {net: dict(has) for net, has in alone.items()}
+                flow(diagrams, directed, reach)
+                for net, has in reach.items():
+                    for unit, f in has.items():
+                        self._unit_has[net][unit] = diagrams.either(self._unit_has[net].get(unit, NEVER), f)
         except (LimitError, UnprovedError):
             self._proved = False
+
+    def _real_poles(self, net: Net) -> dict[PoleNumber, Function]:
+        """The poles that a net has either way, and when."""
+        found: dict[PoleNumber, Function] = {}
+        for way in (self._into[net], self._from[net]):
+            for pole, f in way.items():
+                found[pole] = self.diagrams.either(found.get(pole, NEVER), f)
+        return found
+
+    def _units_at(self, net: Net) -> dict[PoleNumber, Function]:
+        """The frog units on a net, and when nothing else feeds it."""
+        units = self._unit_nets.get(net, ())
+        if not units:
+            return {}
+        fed = self.diagrams.any_of(list(self._real_poles(net).values()))
+        return dict.fromkeys(units, self.diagrams.without(ALWAYS, fed))
 
     def _real(self, net: Net) -> Iterator[tuple[PoleNumber, Function]]:
         if net < self.count:
@@ -147,14 +175,9 @@ class DiodePoles(Poles):
         if not self._proved:
             raise UnprovedError
         diagrams = self.diagrams
-        found: dict[PoleNumber, Function] = {}
-        for way in (self._into[net], self._from[net]):
-            for pole, f in way.items():
-                found[pole] = diagrams.either(found.get(pole, NEVER), f)
+        found = self._real_poles(net)
         real = diagrams.any_of(list(found.values()))
-        for unit, f in plain:
-            if unit >= self.count and (alone := diagrams.without(f, real)) != NEVER:
-                found[unit] = alone
+        found.update({unit: diagrams.without(f, real) for unit, f in self._unit_has[net].items()})
         return tuple(sorted((p, f) for p, f in found.items() if f != NEVER))
 
     def drives(self, one: Net, other: Net, pole: PoleNumber, second: PoleNumber) -> Function:

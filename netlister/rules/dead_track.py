@@ -7,19 +7,19 @@ from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
 from netlister.layout.terminal import Terminal
-from netlister.poles.diagram import NEVER, LimitError
+from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.rules import floating_net
 from netlister.rules.electric import piece_dead, route_dead
 from netlister.rules.model import Breach, Local, Told, rule
-from netlister.rules.telling import told_path
+from netlister.rules.telling import pole_name, told_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.circuit.numbers import PoleNumber, Var
     from netlister.kinds.model import Route
-    from netlister.layout.model import Piece, Value
+    from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
     from netlister.rules.analysis import Analysis, PartialState, Reached
 
@@ -199,15 +199,30 @@ def _open_or_against(analysis: Analysis, piece: Piece, states: Function) -> Func
 
 
 def _open_switches(analysis: Analysis) -> dict[Var, Function]:
-    """Per variable of a hand switch the states in which one of its contacts is open."""
-    circuit = analysis.circuit
-    opens: dict[Var, set[Value]] = {}
+    """Per variable of a hand switch the states in which one of its contacts is open.
+
+    It is open where its throw is left out, and, as in a selector of roads, to the throws that it feeds in turn: where
+    its common has a pole and a throw on which it does not stand has none.
+    """
+    circuit, diagrams = analysis.circuit, analysis.poles.diagrams
+    found: dict[Var, Function] = {}
     for contact in analysis.layout.contacts:
         variable = circuit.variable[contact.variable]
-        if circuit.variables[variable].kind == "switch":
-            wired = {v for (_, to), values in zip(contact.throws, contact.values, strict=True) if to for v in values}
-            opens.setdefault(variable, set()).update(set(circuit.variables[variable].values) - wired)
-    return {v: analysis.poles.diagrams.literal(v, values) for v, values in opens.items() if values}
+        if circuit.variables[variable].kind != "switch":
+            continue
+        values = set(circuit.variables[variable].values)
+        fed = diagrams.negate(_bare(analysis, contact.common)) if contact.common else NEVER
+        for (_, to), at in zip(contact.throws, contact.values, strict=True):
+            open_now = diagrams.both(_bare(analysis, to), fed) if to else ALWAYS
+            elsewhere = diagrams.literal(variable, values - set(at)) if to else diagrams.literal(variable, set(at))
+            found[variable] = diagrams.either(found.get(variable, NEVER), diagrams.both(open_now, elsewhere))
+    return found
+
+
+def _bare(analysis: Analysis, terminal: str) -> Function:
+    """The states in which a terminal has no pole."""
+    net = analysis.net(terminal)
+    return NEVER if net < analysis.poles.count else analysis.alone(net)[0]
 
 
 def _set_against(analysis: Analysis, piece: Piece, states: Function) -> dict[Var, Function]:
@@ -320,7 +335,7 @@ def _why(
 def _unlike(analysis: Analysis, terminals: list[str], found: list[PoleNumber]) -> tuple[str, str]:
     """Why two rails that have a pole each cannot drive a train, and what mends it."""
     poles = analysis.circuit.poles
-    names = [_pole_name(analysis, p) for p in found]
+    names = [pole_name(analysis, p) for p in found]
     fix = "one rail needs pole A, the other pole B of the same supply; look at the contact or feed on the path above"
     if names[0] == names[1]:
         return f"{terminals[0]} and {terminals[1]} both have {names[0]}", fix
@@ -347,11 +362,6 @@ def _unlike(analysis: Analysis, terminals: list[str], found: list[PoleNumber]) -
 def _poles_in(analysis: Analysis, terminal: str, state: PartialState) -> list[PoleNumber]:
     value = analysis.poles.diagrams.value
     return [pole for pole, f in analysis.poles.has(analysis.net(terminal)) if value(f, state)]
-
-
-def _pole_name(analysis: Analysis, pole: PoleNumber) -> str:
-    poles = analysis.circuit.poles
-    return poles[pole].name if pole < len(poles) else analysis.poles.units[pole - len(poles)].name
 
 
 RULE = rule("dead-track", DOCUMENT, subjects, judge, tell, local=Local(near, there))

@@ -73,10 +73,33 @@ def _stopped(analysis: Analysis, a: Net, b: Net, pair: tuple[PoleNumber, PoleNum
     return poles.diagrams.negate(flows)
 
 
+def load_ends(analysis: Analysis, load: Component) -> tuple[str, str]:
+    """The two leads of a load, of loads in series the outer ones: a junction of two loads alone only joins them."""
+    poles = analysis.poles
+    first, last = load.ends
+    if all(net < poles.count or poles.has(net) for net in map(analysis.net, load.ends)):
+        return first, last
+    loads = [c for c in analysis.layout.components.values() if c.kind == "load"]
+    seen = {load.name}
+
+    def follow(end: str) -> str:
+        while (net := analysis.net(end)) >= poles.count and not poles.has(net):
+            here = [(c, i) for c in loads for i in (0, 1) if analysis.net(c.ends[i]) == net]
+            beyond = [(c, i) for c, i in here if c.name not in seen]
+            if len(here) != 2 or len(beyond) != 1:  # noqa: PLR2004  (itself, and the one beyond)
+                break
+            ((other, i),) = beyond
+            seen.add(other.name)
+            end = other.ends[1 - i]
+        return end
+
+    return follow(first), follow(last)
+
+
 def load_driven(analysis: Analysis, load: Component) -> Function:
     """The states in which current flows through a load: from one lead to the other, in either direction."""
     poles, diagrams = analysis.poles, analysis.poles.diagrams
-    a, b = (analysis.net(end) for end in load.ends)
+    a, b = (analysis.net(end) for end in load_ends(analysis, load))
     supplies = [pole.supplies for pole in analysis.circuit.poles]
     result = NEVER
     for p, q in permutations(analysis.circuit.pole_numbers, 2):

@@ -11,7 +11,7 @@ from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.routes.settings import other_end
 from netlister.rules.electric import by_hand, clash
 from netlister.rules.model import Breach, Local, Told, rule
-from netlister.rules.telling import told_path
+from netlister.rules.telling import pole_name, told_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -223,7 +223,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
         sides = [_one_pole(analysis, analysis.net(t), state) for t in (gap.a, gap.b)]
         if None in sides or sides[0] == sides[1]:
             continue
-        names = [poles[s].name if s < len(poles) else analysis.poles.units[s - len(poles)].name for s in sides]  # type: ignore[operator,index]
+        names = [pole_name(analysis, s) for s in sides]  # type: ignore[arg-type]
         path: tuple[str, ...] = ()
         if all(s < len(poles) for s in sides):  # type: ignore[operator]
             first = analysis.paths.find(sides[0], node[gap.a], state)  # type: ignore[arg-type]

@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.numbers import PoleNumber, Var
+from netlister.edits.patch import flow
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER
-from netlister.rules.electric import load_driven
+from netlister.rules.electric import load_driven, load_ends
 from netlister.rules.model import Breach, Told, rule
+from netlister.rules.telling import pole_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,7 +28,8 @@ DOCUMENT = """A switch gives a motor no current in one of its positions.
 
 A `load`, such as the motor of a switch machine, that gets the same pole on both its leads in some position. Or one
 whose current a switch is to reverse, and that in one position has the other pole on one lead but nothing on the other.
-Or one that diodes part from its poles: they let no current through either way.
+Or one that diodes part from its poles: they let no current through either way. Loads in series, such as a motor and the
+lamp that shows that it moves, count by the two outer leads.
 A load that is switched off, by an open contact, is left alone.
 
 ## Why it matters
@@ -83,8 +86,8 @@ to B.
 
 ## When it is meant
 
-A lamp between two switches that is dark while both stand alike: say so under `expect`,
-`{load: lamp, is: dead, when: {S1: up, S2: up}}`, or allow it with a comment.
+A lamp that shows which way a frog lies, or one between two switches that is dark while both stand alike: say so under
+`expect`, `{load: lamp, is: dead, when: {S1: up, S2: up}}`, or allow it with a comment.
 """
 
 
@@ -105,7 +108,7 @@ def judge(analysis: Analysis, subject: str) -> Iterator[Breach[About]]:
     """In which positions a load gets nothing that should get something."""
     load = analysis.layout.components[subject]
     diagrams = analysis.poles.diagrams
-    nets = [analysis.net(end) for end in load.ends]
+    nets = [analysis.net(end) for end in load_ends(analysis, load)]
     has = [_has(analysis, net) for net in nets]
     same = diagrams.any_of([diagrams.both(f, g) for p, f in has[0] for q, g in has[1] if p == q])
     function = same
@@ -151,7 +154,7 @@ def _diodes(analysis: Analysis, load: Component, poles: list[str], state: State)
     """The diodes between a load and its two poles."""
     circuit = analysis.circuit
     found: dict[str, None] = {}
-    for end, pole in zip(load.ends, poles, strict=True):
+    for end, pole in zip(load_ends(analysis, load), poles, strict=True):
         steps = analysis.paths.find(circuit.node[end], circuit.node[pole], state)
         found.update((c.owner, None) for _, c in steps if c is not None and c.owner in circuit.diodes)
     return list(found)
@@ -164,10 +167,8 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     diagrams = analysis.poles.diagrams
     state = analysis.state_in(broken.function)
     said = []
-    for end in load.ends:
-        names = [
-            analysis.circuit.poles[p].name for p, f in _has(analysis, analysis.net(end)) if diagrams.value(f, state)
-        ]
+    for end in load_ends(analysis, load):
+        names = [pole_name(analysis, p) for p, f in _has(analysis, analysis.net(end)) if diagrams.value(f, state)]
         said.append(names[0] if names else "nothing")
     if diagrams.value(about.blocked, state):
         against = _diodes(analysis, load, said, state)
@@ -181,11 +182,15 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
             (),
             (load.span, *(analysis.layout.components[name].span for name in against)),
         )
+    there = analysis.partly_in(broken.function).items()
+    variables = [(analysis.circuit.variables[v], x) for v, x in sorted(there)]
+    entry = {"load": load.name, "is": "dead", "when": {v.name: v.positions[x] for v, x in variables}}
     what = f"both its leads have {said[0]}" if said[0] == said[1] else f"its leads have {said[0]} and {said[1]}"
     return Told(
         Severity.WARNING,
         f"'{load.name}' gets no current: {what}",
-        "wire the two contacts of its switch crosswise, so that the leads have the two poles in every position",
+        "wire the two contacts of its switch crosswise, so that the leads have the two poles in every position; a lamp "
+        f"that is to be dark then: {flow(entry)} under 'expect'",
         (),
         (),
         (load.span,),

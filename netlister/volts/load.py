@@ -95,9 +95,9 @@ def _linked(link: Link, source: str) -> _Wired:
     return _Wired(name, what, link.wire, (), link.span, source)
 
 
-def _thin(layout: Layout, wired: _Wired) -> Iterator[ThinWire]:
+def _thin(layout: Layout, wired: _Wired, guard: Guard | None = None) -> Iterator[ThinWire]:
     area = wired.wire.area_mm2
-    guard = guard_of(layout, wired.source) if area is not None else None
+    guard = guard or guard_of(layout, wired.source)
     if area is None or guard is None:
         return
     amps = rating(area, wired.wire.length or 0.0) or 0.0
@@ -114,7 +114,8 @@ def overloads(survey: Survey) -> Iterator[Overload]:
     for link in layout.links:
         supply = "" if any(link.buses) else _supply_at(survey, link.ends)
         if supply:
-            for thin in _thin(layout, _linked(link, supply)):
+            node = survey.network.nodes[survey.circuit.node[link.ends[0]]]
+            for thin in _thin(layout, _linked(link, supply), survey.protection.before(node, supply)):
                 yield overload(survey, thin)
 
 

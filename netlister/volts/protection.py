@@ -71,6 +71,9 @@ class Protection:
             if e.when and e.a not in wiring and e.b not in wiring:
                 join(loose, e.a, e.b)
         behind: dict[int, set[str]] = defaultdict(set)
+        self._doors: dict[int, set[tuple[str, str]]] = defaultdict(set)  # metal over what moves -> letter, district
+        letters = {node: letter for (_, letter, _), node in network.taps.items()}
+        letters |= {node: network.names[node][-1] for node in range(network.earths)}
         for e in network.elements:
             if e.what != "feed" and (e.a in wiring) == (e.b in wiring):
                 continue
@@ -84,6 +87,8 @@ class Protection:
                 self._fed[part].add(label)
                 self._buses[part] |= self._upward(bus)
                 behind[find(loose, node)].add(label)
+                self._doors[find(loose, node)].add((letters.get(e.a if node == e.b else e.b, ""), label))
+        self._solver, self._group, self._loose = solver, group, loose
         inner = [e for e in network.elements if self._rated(e) and e.a not in wiring and e.b not in wiring]
         self._pass_breakers([(find(group, e.a), find(group, e.b), e.owner) for e in inner])
         for parts in self._parts.values():
@@ -143,7 +148,8 @@ class Protection:
     def of_piece(self, piece: str, supply: str) -> float | None:
         """The trip current that a short on a piece has to reach: where several districts feed it, the greatest."""
         parts = self._parts[piece] if self._district or self._before else set()
-        labels = [found for part in parts if (found := self._fed.get(part) or self._behind.get(part))]
+        fed = {part: found for part in parts if (found := self._fed.get(part) or self._behind.get(part))}
+        labels = [found | self._at_times(part) for part, found in fed.items()]
         if not self.layout.pieces[piece].kind.plain:
             labels = [set().union(*labels)] if labels else []
         rails = [self._greatest(found, supply) for found in labels] or [self._smaller("", supply)]
@@ -156,17 +162,39 @@ class Protection:
         known = [t for t in trips if t is not None]
         return max(known) if len(known) == len(trips) else None
 
+    def before(self, node: int, supply: str) -> Guard | None:
+        """What acts first before a wire beyond a junction; where several feed it, that which trips last of them.
+
+        `node`: of the network, at either end of the wire.
+        """
+        labels = self._fed.get(find(self._group, node), {""}) | self._at_times(node)
+        guards = [self._first(label, supply) for label in sorted(labels)]
+        return max((g for g in guards if g is not None), default=None) if None not in guards else None
+
+    def _at_times(self, node: int) -> set[str]:
+        """The districts that feed the pole of a node, over contacts in some state or all the time."""
+        solver, names = self._solver, self._solver.network.names
+        root = solver.root[node]
+        bits = solver.earth_of[root] if root in solver.earth_of else solver.poles_of.get(solver.part[root], 0)
+        own = {names[n][-1] for n in range(bits.bit_length()) if bits >> n & 1}
+        return {label for letter, label in self._doors.get(find(self._loose, node), ()) if letter in own}
+
     def _smaller(self, district: str, supply: str) -> float | None:
         """The smallest trip current of a supply and of the breakers on the way to a district."""
+        guard = self._first(district, supply)
+        return None if guard is None else guard.trip
+
+    def _first(self, district: str, supply: str) -> Guard | None:
+        """What acts first of a supply and of the breakers on the way to a district."""
         buses = self.layout.buses
         if district in self._before:
             rating = self.layout.components[district].rating
-            ahead = [self._smaller(label, supply) for label in self._before[district]]
-            return min((t for t in (*ahead, rating) if t is not None), default=None)
+            ahead = [self._first(label, supply) for label in sorted(self._before[district])]
+            own = [] if rating is None else [Guard(rating, f"the breaker '{district}'")]
+            return min((g for g in (*ahead, *own) if g is not None), default=None)
         guards = _guards(self.layout, district) if district in buses and buses[district].breaker is not None else []
-        own = self.layout.supplies[supply].trip if supply in self.layout.supplies else None
-        trips = [guard.trip for guard in guards] + ([] if own is None else [own])
-        return min(trips, default=None)
+        trip = self.layout.supplies[supply].trip if supply in self.layout.supplies else None
+        return min([*guards, *([] if trip is None else [Guard(trip, f"'{supply}'")])], default=None)
 
     def _supply(self, bus: str) -> str:
         """The supply of a bus, or a supply itself."""

@@ -1,4 +1,4 @@
-"""Mistakes that a plain check must find, each beside the layout put right. The table is `unseen.yaml`."""
+"""Mistakes that a plain check must find, each beside the layout put right: `unseen.yaml` and `everyday.yaml`."""
 
 from __future__ import annotations
 
@@ -10,8 +10,12 @@ import yaml
 
 import netlister
 
-TABLE = (Path(__file__).parent / "unseen.yaml").read_text(encoding="utf-8")
-CASES: list[dict[str, Any]] = yaml.load(TABLE, Loader=yaml.BaseLoader)  # noqa: S506  (no objects, only text)
+TABLES = [Path(__file__).parent / name for name in ("unseen.yaml", "everyday.yaml")]
+CASES: list[dict[str, Any]] = [
+    case
+    for table in TABLES
+    for case in yaml.load(table.read_text(encoding="utf-8"), Loader=yaml.BaseLoader)  # noqa: S506  (only text)
+]
 
 by_number = pytest.mark.parametrize("case", CASES, ids=[case["number"] for case in CASES])
 
@@ -20,11 +24,11 @@ def found(text: str, case: dict[str, Any]) -> list[tuple[str, str, str, list[dic
     """Rule, severity, subject and positions of every finding."""
     report = netlister.check_text(text, name="layout.yaml", select=case.get("select", ()))
     assert report.proved
-    return sorted((f.rule, f.severity.label, f.subject, [dict(w) for w in f.when]) for f in report.findings)
+    return sorted(((f.rule, f.severity.label, f.subject, [dict(w) for w in f.when]) for f in report.findings), key=str)
 
 
 def wanted(rows: list[list[Any]]) -> list[tuple[str, str, str, list[dict[str, str]]]]:
-    return sorted((row[0], row[1], row[2], row[3] if len(row) > 3 else [{}]) for row in rows)
+    return sorted(((row[0], row[1], row[2], row[3] if len(row) > 3 else [{}]) for row in rows), key=str)
 
 
 def mended(case: dict[str, Any]) -> str:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 Finding = dict[str, Any]
 
 MOST_ENTRIES = 200
+STATES_SHOWN = 4
 
 
 def tool_findings(text: str) -> dict[str, Any]:
@@ -62,7 +63,21 @@ def differences(data: Data) -> list[str]:
     for finding in findings:
         lines += cover_faults(layout, finding)
     lines += compare_keys(data, findings)
+    lines += compare_poles(layout)
     return lines
+
+
+def compare_poles(layout: Layout) -> Iterator[str]:
+    """The poles of every rail in some states, as the command that shows them has them."""
+    read = netlister.read_text(dump(layout.data))
+    states = layout.states
+    for state in states[:: max(1, len(states) // STATES_SHOWN)]:
+        shown = {rail: list(has) for rail, has in netlister.poles_of(read, dict(state)).items()}
+        for rail in layout.rails:
+            picture = layout.pictures[state]
+            wanted = sorted(picture.poles[rail] or picture.units[rail])
+            if shown[rail] != wanted:
+                yield f"poles {rail}: {shown[rail]} instead of {wanted} in {show({state})}"
 
 
 def is_cut(finding: Finding) -> bool:

@@ -919,11 +919,12 @@ class Layout:
                 if other != pole and direct and not self.never_drives(pole, other):
                     joined.add(frozenset({pole, other}))
         units: dict[str, set[str]] = {node: set() for node in poles}
-        graph.remove_nodes_from(self.pole_names)
         for name, unit in self.units.items():
-            for node in nx.node_connected_component(graph, self.terminal(unit["feeds"])):
-                if not poles[node]:
-                    units[node].add(name)
+            frog = self.terminal(unit["feeds"])
+            if not poles[frog]:
+                for node in reached(between, [frog], nx.descendants) | reached(between, [frog], nx.ancestors):
+                    if not poles[node]:
+                        units[node].add(name)
         return Picture(
             {node: frozenset(found) for node, found in poles.items()},
             {node: frozenset(found) for node, found in units.items()},

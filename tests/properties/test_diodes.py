@@ -9,11 +9,12 @@ from random import Random
 
 import pytest
 
+import netlister
 from tests.properties.compare import differences
 from tests.properties.layouts import dump
 from tests.properties.moving import differences as moving_differences
 from tests.properties.moving import enumerated
-from tests.properties.reference import Data, Layout, reference
+from tests.properties.reference import Data, Layout, load, reference
 
 COUNT = 2000 if os.environ.get("NETLISTER_LONG") else 60
 
@@ -65,6 +66,62 @@ def small(random: Random) -> Data:
         if random.random() < 0.7:
             data["wires"].append({"from": strip, "to": random.choice(rails)})
     return data
+
+
+def with_units(random: Random) -> Data:
+    """The same with frogs on automatic units of their own, which feed more through diodes."""
+    data = small(random)
+    names = [name for name, one in data["supplies"].items() if "accessory" not in one]
+    strips = [f"TB{n}" for n in range(3)]
+    rails = [f"{name}.{side}" for name in data["track"] for side in ("left", "right")]
+    turnouts = ["T1", "T2"][: random.choice([1, 2, 2])]
+    data["frog-units"] = {}
+    for name in turnouts:
+        data["track"][name] = {"kind": "live-frog-bonded", "hand": "left"}
+        data["frog-units"][f"U-{name}"] = {"feeds": f"{name}.frog", "from": random.choice(names)}
+        data["feeds"].append({"to": name, "from": random.choice(names)})
+        for number in range(random.choice([1, 2, 2])):
+            ends = [f"{name}.frog", random.choice([*strips, *strips, *rails])]
+            random.shuffle(ends)
+            data["components"][f"E-{name}-{number}"] = {"kind": "diode", "from": ends[0], "to": ends[1]}
+        if random.random() < 0.5:
+            data["wires"].append({"from": f"{name}.frog", "to": random.choice(strips)})
+    return data
+
+
+@pytest.mark.parametrize("seed", range(COUNT))
+def test_units_over_diodes(seed: int) -> None:
+    data = with_units(Random(seed))
+    assert differences(data) == [], dump(data)
+
+
+def test_unit_feeds_through_diodes_one_way() -> None:
+    """Through one diode a unit's frog feeds a rail, through two that face each other nothing."""
+    data = load(OVER_DIODE)
+    assert poles(data) == {"a.left": {"U1"}, "b.left": set()}
+    data["components"]["D2"] = {"kind": "diode", "from": "a.left", "to": "b.left"}
+    assert poles(data) == {"a.left": {"U1"}, "b.left": {"U1"}}
+    data["feeds"].append({"to": "a", "A": "left"})  # now the wire does it, not the unit
+    assert poles(data) == {"a.left": {"main.A"}, "b.left": {"main.A"}}
+
+
+def poles(data: Data) -> dict[str, set[str]]:
+    """What feeds the left rails, as the tool has it; it must be as plain enumeration does."""
+    assert differences(data) == []
+    found = netlister.poles_of(netlister.read_text(dump(data)))
+    return {f"{name}.left": set(found[f"{name}.left"]) for name in "ab"}
+
+
+OVER_DIODE = """
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track: {T1: {kind: live-frog-bonded, hand: left}, a: {}, b: {}}
+frog-units: {U1: {feeds: T1.frog, from: main}}
+components:
+  D1: {kind: diode, from: T1.frog, to: a.left}
+  D2: {kind: diode, from: b.left, to: a.left}
+feeds: [{to: T1}, {to: [a, b], B: right}]
+"""
 
 
 @pytest.mark.parametrize("seed", range(COUNT))

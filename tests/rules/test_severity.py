@@ -42,6 +42,33 @@ feeds: [{to: line}]
     assert severities(text) == {("dead-track", "end"): expected}
 
 
+ROADS = """track: {lead: {}, T1: {kind: insulated-frog, hand: left, jumpers: true}, r1: {}, r2: {}}
+switches: {S1: {type: rotary, positions: [p1, p2], contacts: {w: {common: main.A, p1: r1.left, p2: r2.left}}}}
+joints: [{from: lead, to: T1.toe}, {from: T1.through, to: r1, insulate: left}, {from: T1.diverging, to: r2, insulate: left}]
+feeds: [{to: lead}]
+"""
+
+
+@pytest.mark.parametrize(("supply", "expected"), [("dcc", "warning"), ("dc", "note")])
+def test_a_selector_of_roads(supply, expected):
+    """No throw is left out; the one that a road hangs on is open while the switch stands at another."""
+    assert severities(HEAD % supply + ROADS) == {("dead-track", "r1"): expected, ("dead-track", "r2"): expected}
+
+
+def test_a_throw_on_the_wrong_strip_is_no_open_contact():
+    """At `rev` the contact is closed, to a strip that nothing feeds."""
+    text = (
+        HEAD % "dc"
+        + """track: {line: {}, near: {}}
+switches: {S1: {positions: [fwd, rev], contacts: {l: {common: line.left, fwd: main.A, rev: main.A}, r: {common: line.right, fwd: main.B, rev: TB9}}}}
+wires: [{from: TB9, to: TB8}]
+joints: [{from: near, to: line, insulate: both}]
+feeds: [{to: near}]
+"""
+    )
+    assert severities(text)["dead-track", "line"] == "error"
+
+
 @pytest.mark.parametrize(("supply", "expected"), [("dcc", "warning"), ("dc", "note")])
 def test_track_beyond_a_second_turnout_kept_dead_by_the_first(supply, expected):
     text = (

@@ -336,6 +336,20 @@ feeds: [{to: [a, b], from: main, B: right}, {to: c, from: d1, B: right}]
     assert {name: drop.amps for name, drop in found.items()} == {"a": 2, "b": 3, "c": 4}
 
 
+def test_a_breaker_that_a_switch_bypasses_does_not_count():
+    text = (
+        HEAD
+        + """
+track: {a: {length: 1 m}, b: {length: 1 m}}
+components: {Q1: {kind: breaker, from: main.A, to: a.left, rating: 2 A}, Q2: {kind: breaker, from: main.A, to: b.left, rating: 2 A}}
+switches: {S1: {positions: [on, off], contacts: {c: {common: a.left, on: main.A}, d: {common: b.left, on: main.B}}}}
+feeds: [{to: [a, b], from: main, B: right}]
+"""
+    )
+    found = Survey.of(netlister.read_text(text)).pieces()
+    assert {name: drop.amps for name, drop in found.items()} == {"a": 5, "b": 2}  # b: another pole, a short by itself
+
+
 def on_a_thin_bus(turnouts: int) -> str:
     """A branch line of so many turnouts, each with two feeds, on one bus that is far too thin."""
     text = branch_line(turnouts)
@@ -387,3 +401,40 @@ def test_the_work_for_feeders_is_bounded():
     assert found.next is not None
     assert found.next.after <= found.next.before
     assert found.added[-1].left > 0
+
+
+BEYOND = (
+    HEAD
+    + """
+buses: {main: {}, town: {supply: main, breaker: 1 A}}
+track: {yard: {length: 3 m}, spur: {length: 1 m}, hall: {length: 1 m}}
+components: {Q1: {kind: breaker, from: main.A, to: TB1, rating: 1 A}}
+wires:
+  - {from: TB1, to: spur.left, wire: 0.5 mm2, length: 4 m}
+  - {from: town.A, to: TB2}
+  - {from: TB2, to: hall.left, wire: 0.5 mm2, length: 4 m}
+feeds: [{to: yard, from: main}, {to: spur, from: main, B: right}, {to: hall, from: town, B: right}]
+"""
+)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "thin"),
+    [
+        ("", "", {}),  # 0.5 mm2 carries 1.4 A beyond 2 m (second-hand, see values.yaml)
+        ("rating: 1 A", "rating: 2 A", {"TB1": "'Q1'"}),
+        ("breaker: 1 A", "breaker: 2 A", {"TB2": "'town'"}),
+        ("wires:", "wires:\n  - {from: TB1, to: yard.left}", {"TB1": "'main'"}),
+        (
+            "wires:",
+            "switches: {S1: {positions: [on, off], contacts: {c: {common: TB1, on: main.A}}}}\nwires:",
+            {"TB1": "'main'"},
+        ),
+    ],
+    ids=["right", "breaker-in-a-wire", "breaker-of-a-bus", "bypassed", "bypassed-by-a-switch"],
+)
+def test_a_wire_beyond_a_junction_is_held_to_what_acts_first_before_it(old, new, thin):
+    report = netlister.check_text(BEYOND.replace(old, new), select=["wire-load"])
+    found = {f.message.split("wire from ")[1].split()[0]: f.message for f in report.findings}
+    assert found.keys() == thin.keys()
+    assert all(f"{guard} trips only at" in found[name] for name, guard in thin.items())
