@@ -25,7 +25,13 @@ if TYPE_CHECKING:
 @click.command("diagnose")
 @LAYOUT
 @click.option("--readings", metavar="FILE", help="What the meter said: CSV as 'testsheet --format csv' writes it.")
-@click.option("--symptom", "words", multiple=True, metavar="WORDS", help=f"What the railway does: {EXAMPLES}.")
+@click.option(
+    "--symptom",
+    "words",
+    multiple=True,
+    metavar="WORDS",
+    help=f"What the railway does: {EXAMPLES}. A train of the file, by its name, is reckoned with its wheels.",
+)
 @click.option("--ask", is_flag=True, help="Ask for symptoms and readings on the terminal, one after the other.")
 @FORMAT
 def command(layout: str, readings: str | None, words: tuple[str, ...], ask: bool, style: str) -> None:
@@ -39,7 +45,7 @@ def command(layout: str, readings: str | None, words: tuple[str, ...], ask: bool
     from netlister.probe.explain import Explainer
     from netlister.probe.question import Questions
     from netlister.probe.sheet import make_sheet, prepare
-    from netlister.probe.symptoms import SymptomError, said
+    from netlister.probe.symptoms import Symptom, SymptomError, said
 
     if readings is None and not words and not ask:
         raise click.UsageError("give --readings FILE, --symptom WORDS, or --ask to be asked")
@@ -53,7 +59,7 @@ def command(layout: str, readings: str | None, words: tuple[str, ...], ask: bool
             taken, ignored = diagnose.read_meter(made, Path(readings).read_text("utf-8-sig"), readings)
         except (OSError, UnicodeDecodeError) as error:
             message = f"'{readings}' cannot be read: {error}"
-            raise click.ClickException(message) from None
+            raise click.BadParameter(message, param_hint="--readings") from None
         except diagnose.ReadingsError as error:
             click.echo(str(error), err=True)
             sys.exit(2)
@@ -72,10 +78,11 @@ def command(layout: str, readings: str | None, words: tuple[str, ...], ask: bool
     if ask:
         found = _asked(questions, found, taken)
     found.ignored = ignored
+    words_said = [m for m in taken if isinstance(m, Symptom)]
     if style == "json":
-        write(json.dump(diagnose.diagnosis_object(made, found, _in_file(source, made, layout))))
+        write(json.dump(diagnose.diagnosis_object(made, found, _in_file(source, made, layout), words_said)))
     else:
-        write(diagnose.told(made, found, _in_file(source, made, layout)))
+        write(diagnose.told(made, found, _in_file(source, made, layout), words_said))
     sys.exit(1 if found.wrong or found.contradictory else 0)
 
 

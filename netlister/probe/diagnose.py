@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from netlister.layout.model import Value
+from netlister.circuit.states import StateError, state_of
+from netlister.probe.because import because, reckoned
 from netlister.probe.explain import Meter
 from netlister.probe.local import allowed
 from netlister.probe.scene import BUS_OFF, FEED_OFF, FEEDS_OFF, LEAD_OFF, PAPER, Acts, Scene
@@ -18,7 +19,6 @@ from netlister.source import suggest
 
 if TYPE_CHECKING:
     from netlister.circuit.model import State
-    from netlister.circuit.numbers import Var
     from netlister.probe.detail import Detail
     from netlister.probe.explain import Diagnosis
     from netlister.probe.faults import Fault
@@ -59,9 +59,10 @@ class ReadingsError(Exception):
 def read_meter(made: Detail, text: str, name: str) -> tuple[list[Meter | Symptom], list[int]]:
     """The readings of a CSV file, and the rows with the supply on that are neither full volts nor none.
 
-    Rows without a reading are left out. Raises ReadingsError.
+    Rows without a reading are left out. Columns may be apart by semicolons or tabs, too. Raises ReadingsError.
     """
-    rows = csv.DictReader(io.StringIO(text))
+    head = text.partition("\n")[0]
+    rows = csv.DictReader(io.StringIO(text), delimiter=max(",;\t", key=head.count))
     wanted = ["supply", "acts", "set", "probe-1", "probe-2", "reading"]
     missing = [w for w in wanted if w not in (rows.fieldnames or ())]
     if missing:
@@ -73,20 +74,16 @@ def read_meter(made: Detail, text: str, name: str) -> tuple[list[Meter | Symptom
     scenes: dict[tuple[tuple[str, ...], State], Scene] = {}
     for number, row in enumerate(rows, 1):
         where = f"{name}:{rows.line_num}:1"
-        value = (row["reading"] or "").strip()
+        supply, value = _meter_said(row, len(rows.fieldnames or ()), where)
         if not value:
             continue
-        supply = (row["supply"] or "").strip()
-        if supply not in {"on", "off"}:
-            msg = f"{where}: 'supply' is 'on' or 'off', not '{row['supply']}'"
-            raise ReadingsError(msg)
-        if supply == "off" and value not in {"beep", "silent"}:
-            msg = f"{where}: with the supply off a reading is 'beep' or 'silent', not '{value}'"
-            raise ReadingsError(msg)
-        acts = tuple((row["acts"] or "").split())
+        acts = tuple(row["acts"].split())
         _check_acts(made, acts, where)
-        state = _state(made, row["set"] or "", first, where)
-        probes = tuple(_probe(made, (row[key] or "").strip(), where) for key in ("probe-1", "probe-2"))
+        state = _state(made, row["set"], first, where)
+        probes = tuple(_probe(made, row[key].strip(), where) for key in ("probe-1", "probe-2"))
+        if probes[0] == probes[1]:
+            msg = f"{where}: both leads are at {made.names[probes[0]]}; write the two points that were measured between"
+            raise ReadingsError(msg)
         if supply == "on":
             try:
                 power = volts(made, number, value, (acts, state), (probes[0], probes[1]))
@@ -104,6 +101,23 @@ def read_meter(made: Detail, text: str, name: str) -> tuple[list[Meter | Symptom
         good = scenes[acts, state].beeps(x, y)
         found.append(Meter(number, Reading(acts, state, (x, y), good), value == "beep"))
     return found, ignored
+
+
+def _meter_said(row: dict[str, str], columns: int, where: str) -> tuple[str, str]:
+    """Whether the supply was on or off, and the reading, empty if there is none."""
+    if None in row or None in row.values():
+        msg = f"{where}: this row has not as many columns as the first line, which has {columns}; leave them empty"
+        raise ReadingsError(msg)
+    supply, value = row["supply"].strip().lower(), row["reading"].strip()
+    if value and supply not in {"on", "off"}:
+        msg = f"{where}: 'supply' is 'on' or 'off', not '{row['supply']}'"
+        raise ReadingsError(msg)
+    if supply == "on" or not value:
+        return supply, value
+    if value.lower() not in {"beep", "silent"}:
+        msg = f"{where}: with the supply off a reading is 'beep' or 'silent', not '{value}'"
+        raise ReadingsError(msg)
+    return supply, value.lower()
 
 
 def _check_acts(made: Detail, acts: tuple[str, ...], where: str) -> None:
@@ -127,20 +141,23 @@ def _check_acts(made: Detail, acts: tuple[str, ...], where: str) -> None:
 
 
 def _state(made: Detail, text: str, first: State, where: str) -> State:
-    fixed: list[tuple[Var, Value]] = []
+    circuit = made.circuit
+    given: dict[str, str] = {}
     for pair in text.split():
         name, sign, position = pair.partition("=")
-        number = made.circuit.variable.get(name)
-        if not sign or number is None:
-            hint = suggest(name, made.circuit.variable)
-            msg = f"{where}: '{pair}' is no position{hint}; write NAME=POSITION, as in M1=through"
+        if not sign or given.get(name, position) != position:
+            what = "is a second position of it" if sign else "is no position"
+            msg = f"{where}: '{pair}' {what}; write NAME=POSITION for each machine, as in M1=through M2=diverging"
             raise ReadingsError(msg)
-        positions = made.circuit.variables[number].positions
-        if position not in positions:
-            msg = f"{where}: '{name}' has no position '{position}'; it has {', '.join(positions)}"
-            raise ReadingsError(msg)
-        fixed.append((number, Value(positions.index(position))))
-    state = allowed(made, tuple(fixed), first)
+        given[name] = position
+    try:
+        said = state_of(circuit, given)
+    except StateError as error:
+        msg = f"{where}: {error}"
+        raise ReadingsError(msg) from None
+    bars = circuit.layout.bars
+    named = {circuit.variable[name if name in circuit.variable else bars[name].variable] for name in given}
+    state = allowed(made, tuple((v, said[v]) for v in sorted(named)), first)
     if state is None:
         msg = f"{where}: 'never' rules these positions out; set others"
         raise ReadingsError(msg)
@@ -162,8 +179,10 @@ InFile = Callable[["Fault"], tuple[dict[str, Any], list[str]] | None]
 """How the file would say what a fault has done: the change as plain values, and the lines that it makes new."""
 
 
-def diagnosis_object(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None) -> dict[str, Any]:
-    """A diagnosis as the plain values of `--format json`."""
+def diagnosis_object(
+    made: Detail, found: Diagnosis, in_file: InFile = lambda _: None, symptoms: Sequence[Symptom] = ()
+) -> dict[str, Any]:
+    """A diagnosis as the plain values of `--format json`. `symptoms`: those said in words."""
 
     def fault_of(f: Fault) -> dict[str, Any]:
         change = in_file(f)
@@ -186,6 +205,7 @@ def diagnosis_object(made: Detail, found: Diagnosis, in_file: InFile = lambda _:
             {
                 "faults": [fault_of(f) for f in e.faults],
                 "weight": round(e.weight, 3),
+                **({"how": how} if (how := because(symptoms, e)) else {}),
             }
             for e in (found.explanations if found.wrong else [])[:MOST_TOLD]
         ],
@@ -203,9 +223,9 @@ def asked(made: Detail, n: Reading) -> str:
     return f"{acts} {'With ' + where + ': ' if where else ''}{made.names[n.probes[0]]} to {made.names[n.probes[1]]}"
 
 
-def told(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None) -> str:
-    """A diagnosis as text."""
-    out: list[str] = []
+def told(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None, symptoms: Sequence[Symptom] = ()) -> str:
+    """A diagnosis as text. `symptoms`: those said in words."""
+    out = reckoned(symptoms)
     for some in found.contradictory:
         which = ", ".join(map(str, some))
         out.append(
@@ -214,7 +234,9 @@ def told(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None) -> st
     if found.ignored:
         rows = ", ".join(map(str, found.ignored))
         out.append(f"Not used: readings {rows} are neither the supply's volts nor none, as behind a bad contact.")
-    if not found.wrong:
+    if not found.wrong and not found.taken:
+        out.append("No reading was given yet.")
+    elif not found.wrong:
         count = len({f.key() for e in found.explanations for f in e.faults})
         rest = f"; {count} single {'fault' if count == 1 else 'faults'} would show in none of them" if count else ""
         out.append(f"Every reading is as it should be{rest}.")
@@ -232,6 +254,8 @@ def told(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None) -> st
         out.append((f"Wrong: readings {rows}. " if rows else "") + "What explains all that was seen, likeliest first:")
         for number, e in enumerate(found.explanations[:MOST_TOLD], 1):
             out.append(f"{number:3}. {'; and '.join(f.name for f in e.faults)}")
+            if number <= MOST_WRITTEN:
+                out += [f"       so: {how}" for how in because(symptoms, e)]
             for f in e.faults:
                 out.append(f"       do: {CURES[f.kind]} ({f.span})")
                 if number <= MOST_WRITTEN and (change := in_file(f)):

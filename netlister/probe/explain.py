@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import yaml
 
-from netlister.probe.bench import Concerned
+from netlister.probe.cover import bits
 from netlister.probe.scene import NOTHING, Acts, Effect, Scene
+from netlister.probe.turned import Turned
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -96,7 +97,7 @@ class Diagnosis:
     `variants`: the explanations, once for each way in which their faults may be made. `wrong`: rows that are not as
     drawn. `contradictory`: rows that no layout could give together. `tried_all`: whether every pair was looked at.
     `but_one`: rows of which any one, taken wrongly, would leave a single fault as explanation.
-    `ignored`: rows not used.
+    `ignored`: rows not used. `taken`: how much was seen.
     """
 
     explanations: list[Explanation] = field(default_factory=list)
@@ -107,6 +108,7 @@ class Diagnosis:
     tried_all: bool = True
     but_one: list[int] = field(default_factory=list)
     ignored: list[int] = field(default_factory=list)
+    taken: int = 0
 
 
 @cache
@@ -117,11 +119,10 @@ def weights() -> tuple[dict[str, float], float]:
 
 
 class _Table(NamedTuple):
-    """All faults in one place: what each changes there, which a reading concerns, which labels each touches."""
+    """All faults in one place: what each changes there, and which labels each touches."""
 
     scene: Scene
     effects: dict[int, Effect]
-    concerned: Concerned
     touched: list[frozenset[int]]
 
 
@@ -152,18 +153,12 @@ class Explainer:
         if place not in self._tables:
             scene = self.scene(place)
             effects: dict[int, Effect] = {}
-            parted: dict[int, list[int]] = {}
-            joined: dict[int, set[int]] = {}
             for e, edit in enumerate(self.edits):
                 effect = scene.effect((edit,))
                 if effect is not NOTHING:
                     effects[e] = effect
-                    for node in effect.parted:
-                        parted.setdefault(node, []).append(e)
-                    for label in effect.joined:
-                        joined.setdefault(label, set()).add(e)
             touched = [frozenset(scene.label[n] for n in ends) for ends in self.ends]
-            self._tables[place] = _Table(scene, effects, Concerned(scene.label, parted, joined), touched)
+            self._tables[place] = _Table(scene, effects, touched)
         return self._tables[place]
 
     def outcome(self, seen: Seen, edits: tuple[Edit, ...]) -> bool:
@@ -176,7 +171,7 @@ class Explainer:
 
         Where a single fault explains everything, pairs of it with one that it hides follow.
         """
-        found = Diagnosis(contradictory=contradictory(taken))
+        found = Diagnosis(contradictory=contradictory(taken), taken=len(taken))
         found.wrong = [m.row for m in taken if m.was != m.expect]
         before = self._before
         if before and before[1].variants and before[1].wrong and taken[: len(before[0])] == before[0]:
@@ -195,7 +190,8 @@ class Explainer:
 
     def _search(self, taken: Sequence[Seen], found: Diagnosis) -> None:
         wrong = sum(1 << r for r, m in enumerate(taken) if m.was != m.expect)
-        differs = self._differences(taken)
+        metered = self._metered(taken)
+        differs = self._differences(taken, metered)
         near_miss: set[int] = set()
         for e, mask in enumerate(differs):
             if mask == wrong:
@@ -204,7 +200,7 @@ class Explainer:
                 near_miss.add((mask ^ wrong).bit_length() - 1)
         read = any(m.was != m.expect for m in taken if isinstance(m, Meter))
         if wrong and (read or not found.variants):  # of a symptom alone pairs tell nothing
-            found.tried_all = self._pairs(taken, found, differs, wrong)
+            found.tried_all = self._pairs(taken, metered, found, differs, wrong)
             if not found.variants:
                 found.but_one = sorted(taken[r].row for r in near_miss if taken[r].row > 0)
 
@@ -214,17 +210,26 @@ class Explainer:
         weight = sum(self.weight[f.kind] for f in faults) + (self.pair if len(some) > 1 else 0)
         found.variants.append(Explanation(faults, tuple(self.edits[e] for e in some), weight))
 
-    def _differences(self, taken: Sequence[Seen]) -> list[int]:
+    def _metered(self, taken: Sequence[Seen]) -> dict[Place, Turned]:
+        """The readings of a meter, place by place."""
+        some: dict[Place, list[tuple[int, tuple[int, int]]]] = {}
+        for r, m in enumerate(taken):
+            if isinstance(m, Meter):
+                some.setdefault(m.places[0], []).append((r, m.reading.probes))
+        return {place: Turned(self.scene(place), readings) for place, readings in some.items()}
+
+    def _differences(self, taken: Sequence[Seen], metered: dict[Place, Turned]) -> list[int]:
         """Per edit what it changes of what was seen, as a mask."""
         differs = [0] * len(self.edits)
+        for place, turned in metered.items():
+            for e, effect in self._table(place).effects.items():
+                differs[e] |= turned.by(effect)
         for r, m in enumerate(taken):
+            if isinstance(m, Meter):
+                continue
             tables = [self._table(place) for place in m.places]
             scenes = [table.scene for table in tables]
-            if isinstance(m, Meter):
-                some: set[int] = tables[0].concerned.by(*m.reading.probes)
-            else:
-                some = set().union(*(table.effects for table in tables))
-            for e in some:
+            for e in sorted(set().union(*(table.effects for table in tables))):
                 effects = [table.effects.get(e, NOTHING) for table in tables]
                 if m.of(scenes, effects) != m.expect:
                     differs[e] |= 1 << r
@@ -232,14 +237,16 @@ class Explainer:
 
     # -- pairs
 
-    def _pairs(self, taken: Sequence[Seen], found: Diagnosis, differs: list[int], wrong: int) -> bool:
+    def _pairs(
+        self, taken: Sequence[Seen], metered: dict[Place, Turned], found: Diagnosis, differs: list[int], wrong: int
+    ) -> bool:
         """Every pair that explains everything; false where the limit ended the search.
 
         Something seen that is wrong must be hit by the one fault or by the other, or needs both. In a place where two
         faults touch nothing in common, what the two change is what the one or the other changes.
         """
-        touched = [[self._table(place).touched for place in m.places] for m in taken]
-        apart = sum(1 << r for r, m in enumerate(taken) if isinstance(m, Meter))
+        places = [(place, turned, self._table(place).touched) for place, turned in metered.items()]
+        symptoms = [m for m in taken if not isinstance(m, Meter)]
         looks = tried = 0
         pairs: dict[tuple[int, int], float] = {}
         complete = True
@@ -254,34 +261,22 @@ class Explainer:
             if key in pairs or (differs[e] == wrong and not differs[f]) or (differs[f] == wrong and not differs[e]):
                 continue  # nothing that was seen asks for the second
             off = (differs[e] | differs[f]) ^ wrong
-            if any(touched[r][0][e].isdisjoint(touched[r][0][f]) for r in _bits(off & apart)):
+            if any(off & turned.mask and touched[e].isdisjoint(touched[f]) for _, turned, touched in places):
                 continue
             tried += 1
             if tried > MOST_TRIED:
                 complete = False
                 break
             both = (self.edits[e], self.edits[f])
-            effects: dict[Place, Effect] = {}
-            if all(self._gives(taken[r], both, effects) for r in self._order(off, len(taken))):
+            near = [turned for _, turned, touched in places if not touched[e].isdisjoint(touched[f])]
+            near.sort(key=lambda turned: not off & turned.mask)
+            if all(turned.by(turned.scene.effect(both)) == wrong & turned.mask for turned in near) and all(
+                self.outcome(m, both) == m.was for m in symptoms
+            ):
                 pairs[key] = sum(self.weight[self.faults[self.owner[k]].kind] for k in key)
         for some in sorted(pairs, key=lambda k: (pairs[k], k))[:MOST_PAIRS]:
             self._add(found, some)
         return complete and len(pairs) <= MOST_PAIRS
-
-    def _gives(self, m: Seen, both: tuple[Edit, ...], effects: dict[Place, Effect]) -> bool:
-        scenes = [self._scenes[place] for place in m.places]
-        for place, scene in zip(m.places, scenes, strict=True):
-            if place not in effects:
-                effects[place] = scene.effect(both)
-        return m.of(scenes, [effects[place] for place in m.places]) == m.was
-
-    @staticmethod
-    def _order(off: int, count: int) -> Iterator[int]:
-        """First what is in doubt, then the rest."""
-        yield from _bits(off)
-        for r in range(count):
-            if not off >> r & 1:
-                yield r
 
     def _candidates(self, taken: Sequence[Seen], differs: list[int], wrong: int) -> Iterator[tuple[int, int]]:
         """Pairs that may explain the wrong thing that the fewest can: one of the two hits it, or only both do.
@@ -289,7 +284,7 @@ class Explainer:
         Where only both do, one of them touches what is probed, and each breaks or makes something as that needs.
         """
         best: tuple[int, list[int], list[int], list[int]] | None = None
-        for r in _bits(wrong):
+        for r in bits(wrong):
             m = taken[r]
             hits = [e for e, mask in enumerate(differs) if mask >> r & 1]
             others = [e for e, mask in enumerate(differs) if not mask >> r & 1]
@@ -311,13 +306,6 @@ class Explainer:
                 for f in rest:
                     if f not in inside or f > e:
                         yield e, f
-
-
-def _bits(mask: int) -> Iterator[int]:
-    while mask:
-        low = mask & -mask
-        yield low.bit_length() - 1
-        mask ^= low
 
 
 def contradictory(taken: Sequence[Seen]) -> list[list[int]]:

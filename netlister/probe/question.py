@@ -7,12 +7,13 @@ off for what it costs to get there, so that of two as good the handier is asked.
 
 from __future__ import annotations
 
+from functools import cached_property
 from itertools import product
 from math import log2
 from typing import TYPE_CHECKING
 
 from netlister.probe.explain import Explanation, Meter
-from netlister.probe.local import allowed
+from netlister.probe.local import Local, allowed
 from netlister.probe.scene import FEED_OFF, FEEDS_OFF, LEAD_OFF, NOTHING, PAPER, Acts
 from netlister.probe.sheet import Reading, usual_states
 
@@ -25,15 +26,15 @@ if TYPE_CHECKING:
     from netlister.probe.scene import Effect, Scene
     from netlister.probe.sheet import Sheet
 
-MOST_WEIGHED = 120
+MOST_WEIGHED = 80
 """Explanations that a question is chosen by, the likeliest."""
 MOST_KINDS = 160
 """Points of one place that are weighed against one another."""
-MOST_PLACES = 48
+MOST_PLACES = 24
 """Places that are looked at for one question."""
 MOST_FURTHER = 24
 """States, of what decides around the explanations, that are looked at where the usual places tell nothing."""
-ENOUGH = 0.97
+ENOUGH = 0.9
 """Of the greatest gain that there can be; a place that gives so much ends the search."""
 THROW, ACT = 0.01, 0.03
 """What a variable thrown, and an act done or undone, take off the gain, in bits."""
@@ -58,6 +59,10 @@ class Questions:
                     self.owners.setdefault(end, set()).add((PAPER, c.owner))
                 if n in self._leads:
                     self.owners.setdefault(end, set()).add((LEAD_OFF, self._leads[n]))
+
+    @cached_property
+    def _local(self) -> Local:
+        return Local(self.made)
 
     @property
     def _leads(self) -> dict[int, str]:
@@ -124,12 +129,23 @@ class Questions:
             return None
         import numpy as np
 
-        labels = np.array([[effect.label(effect.parted.get(n, scene.label[n])) for n in nodes] for effect in effects])
-        weigh = np.array(share)
+        good = np.array([scene.label[n] for n in nodes])
+        at = {n: k for k, n in enumerate(nodes)}
+        alike: dict[bytes, float] = {}  # what the explanations that change nothing apart weigh together
+        for effect, w in zip(effects, share, strict=True):
+            row = good.copy()
+            for n in at.keys() & effect.parted.keys():
+                row[at[n]] = effect.parted[n]
+            for label, root in effect.joined.items():
+                if label != root:
+                    row[row == label] = root
+            key = row.tobytes()
+            alike[key] = alike.get(key, 0.0) + w
         best: tuple[float, Reading] | None = None
         yes = np.zeros((len(nodes), len(nodes)))
-        for row, w in zip(labels, weigh, strict=True):
-            yes += w * (row[:, None] == row[None, :])
+        for key, w in alike.items():
+            labels = np.frombuffer(key, dtype=int)
+            yes += w * (labels[:, None] == labels[None, :])
         inner = np.clip(yes, 1e-12, 1 - 1e-12)
         gain = -(inner * np.log2(inner) + (1 - inner) * np.log2(1 - inner))
         gain = np.triu(np.round(gain, 9), 1)
@@ -233,9 +249,7 @@ class Questions:
 
     def _deciding(self, some: list[Explanation]) -> list[State]:
         """States of the variables that decide around the likeliest explanations."""
-        from netlister.probe.local import Local
-
-        local, acts = Local(self.made), Acts(self.made, (FEEDS_OFF,))
+        local, acts = self._local, Acts(self.made, (FEEDS_OFF,))
         variables: dict[Var, None] = {}
         for e in some[:6]:
             for edit in e.edits:

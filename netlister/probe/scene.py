@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections import deque
+from functools import cached_property
+from random import Random
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.model import holds
@@ -66,6 +68,101 @@ class Effect(NamedTuple):
 NOTHING = Effect({}, {})
 
 
+class _Trees(NamedTuple):
+    """Trees found depth first: nodes in order, and per node its place there, how many hang on it, and its root.
+
+    `bridge`: per conductor whose loss parts something the end farther from the root. `block`: per node the number of
+    what hangs together without bridges (R. E. Tarjan, A note on finding the bridges of a graph, Information Processing
+    Letters 2, 1974). `covers`: per conductor a number that stands for the circles through it; conductors that part
+    something together, and none of which is a bridge, have numbers that cancel out.
+    """
+
+    order: list[int]
+    place: list[int]
+    size: list[int]
+    root: list[int]
+    bridge: dict[int, int]
+    block: list[int]
+    covers: dict[int, int]
+
+    @classmethod
+    def over(cls, near: list[list[tuple[int, int]]]) -> _Trees:
+        """The trees of a graph: per node the nodes beside it, each with the number of the conductor."""
+        count = len(near)
+        order: list[int] = []
+        place, parent, up, root = [-1] * count, [-1] * count, [-1] * count, [-1] * count
+        for start in range(count):
+            stack = [(start, -1, -1)]
+            while stack:
+                node, before, by = stack.pop()
+                if place[node] < 0:
+                    place[node], parent[node], up[node], root[node] = len(order), before, by, start
+                    order.append(node)
+                    stack += [(other, node, n) for other, n in near[node] if place[other] < 0]
+        low, size, bridge = place.copy(), [1] * count, {}
+        rng, over, covers = Random(0), [0] * count, {}  # noqa: S311
+        for node in reversed(order):
+            by, least, at = up[node], low[node], place[node]
+            for other, n in near[node]:
+                if n != by and place[other] < at:
+                    covers[n] = rng.getrandbits(64)
+                    over[node] ^= covers[n]
+                    over[other] ^= covers[n]
+                    least = min(least, place[other])
+            if by < 0:
+                continue
+            above = parent[node]
+            covers[by] = over[node]
+            over[above] ^= over[node]
+            size[above] += size[node]
+            low[above] = min(low[above], least)
+            if least == place[node]:
+                bridge[by] = node
+        block = list(range(count))
+        for node in order:
+            if up[node] >= 0 and up[node] not in bridge:
+                block[node] = block[parent[node]]
+        return cls(order, place, size, root, bridge, block, covers)
+
+    def sides(self, bridges: list[int]) -> list[list[int]]:
+        """What some bridges of one tree part, all but the largest."""
+        nodes = sorted((self.bridge[n] for n in bridges), key=self.place.__getitem__)
+        nodes.insert(0, self.root[nodes[0]])
+        spans = [(self.place[n], self.place[n] + self.size[n]) for n in nodes]
+        inside: list[list[int]] = [[] for _ in spans]
+        around: list[int] = []
+        for k, (start, _) in enumerate(spans):
+            while around and spans[around[-1]][1] <= start:
+                around.pop()
+            if around:
+                inside[around[-1]].append(k)
+            around.append(k)
+        sizes = [end - start for start, end in spans]
+        own = [size - sum(sizes[m] for m in inside[k]) for k, size in enumerate(sizes)]
+        largest = own.index(max(own))
+        found = []
+        for k, (start, end) in enumerate(spans):
+            if k != largest:
+                group, at = [], start
+                for m in inside[k]:
+                    group += self.order[at : spans[m][0]]
+                    at = spans[m][1]
+                found.append(group + self.order[at:end])
+        return found
+
+    def cancel(self, some: list[int]) -> bool:
+        """Whether the numbers of some conductors cancel out, which they do if these part something."""
+        basis: list[int] = []
+        for n in some:
+            left = self.covers.get(n, 0)  # a circle of one conductor has none
+            for number in basis:
+                left = min(left, left ^ number)
+            if not left:
+                return True
+            basis.append(left)
+        return False
+
+
 class Scene:
     """The good circuit after some acts in one state. `label` is per node the number of what beeps together."""
 
@@ -99,17 +196,11 @@ class Scene:
         """What some edits, made together, change here. Cost: the smaller side of what is parted."""
         gone = {n for edit in edits for n in edit.out if self.conducts[n]}
         parted: dict[int, int] = {}
-        if gone:
-            ends: dict[int, list[int]] = {}
-            for n in sorted(gone):
-                c = self.made.conductors[n]
-                ends.setdefault(self.label[c.a], []).extend((c.a, c.b))
-            new = self.count
-            for sources in ends.values():
-                for group in self._split(list(dict.fromkeys(sources)), gone):
-                    for node in group:
-                        parted[node] = new
-                    new += 1
+        new = self.count
+        for cut in self._cuts(gone):
+            for group in self._apart(cut, gone):
+                parted.update(dict.fromkeys(group, new))
+                new += 1
         joined: dict[int, int] = {}
         for edit in edits:
             for c in edit.into:
@@ -119,6 +210,37 @@ class Scene:
         if not parted and not joined:
             return NOTHING
         return Effect(parted, {label: _root(joined, label) for label in joined})
+
+    @cached_property
+    def _trees(self) -> _Trees:
+        return _Trees.over(self.near)
+
+    def _cuts(self, gone: set[int]) -> list[list[int]]:
+        """The conductors gone that may part something, label by label.
+
+        What has no bridge stays whole when one conductor of it goes.
+        """
+        if not gone:
+            return []
+        conductors, trees = self.made.conductors, self._trees
+        inside: dict[int, list[int]] = {}
+        cuts: dict[int, list[int]] = {}
+        for n in sorted(gone):
+            if n in trees.bridge:
+                cuts.setdefault(self.label[conductors[n].a], []).append(n)
+            else:
+                inside.setdefault(trees.block[conductors[n].a], []).append(n)
+        for some in inside.values():
+            if len(some) > 1 and trees.cancel(some):
+                cuts.setdefault(self.label[conductors[some[0]].a], []).extend(some)
+        return list(cuts.values())
+
+    def _apart(self, cut: list[int], gone: set[int]) -> list[list[int]]:
+        """What is parted from the rest of one label."""
+        if all(n in self._trees.bridge for n in cut):
+            return self._trees.sides(cut)
+        conductors = self.made.conductors
+        return self._split(list(dict.fromkeys(end for n in cut for end in conductors[n][:2])), gone)
 
     def _split(self, sources: list[int], gone: set[int]) -> list[list[int]]:
         """The groups into which sources of one label fall without some conductors, all but the one that is left."""

@@ -14,8 +14,9 @@ from netlister.circuit.build import setting_when
 from netlister.circuit.model import holds
 from netlister.circuit.numbers import Var
 from netlister.layout.terminal import named
+from netlister.probe.live import Live
 from netlister.probe.local import allowed
-from netlister.probe.scene import NOTHING, Acts, Effect, Scene
+from netlister.probe.scene import NOTHING, Acts, Scene
 from netlister.probe.sheet import usual_states
 from netlister.source import suggest
 
@@ -26,14 +27,17 @@ if TYPE_CHECKING:
     from netlister.layout.model import Joint, Piece
     from netlister.probe.detail import Detail
     from netlister.probe.explain import Place
+    from netlister.probe.running import Run, Running
+    from netlister.probe.scene import Effect
 
 FULL, NONE = 0.6, 0.25
 """Of the supply's voltage: at least so much is full, at most so much is none. What lies between tells of resistance."""
 
 EXAMPLES = '"trips when T1 is thrown", "siding is dead with T2 through", "stops at T3", "runs the wrong way beyond J4"'
 _FILLER = (
-    "a an and at beyond by direction engine everything goes in into is it loco locomotive my of on onto out over past "
-    "position run runs set the this thrown to train turned way when where while with"
+    "a an and at between beyond by comes cross crosses crossing direction engine enters everything goes in into is it "
+    "joint leaves leaving loco locomotive my of off on onto out over pass passes passing past position reaches run "
+    "runs set the this thrown to train turned turnout way when where while with"
 )
 FILLER = frozenset(_FILLER.split())
 KINDS = {
@@ -47,53 +51,13 @@ class SymptomError(Exception):
     """Words that are not understood. The message says which and what to write instead."""
 
 
-class Live:
-    """A circuit with a fault and the supply on, in one state: which poles each node has."""
-
-    def __init__(self, made: Detail, scene: Scene, effect: Effect) -> None:
-        self.made, self.scene, self.effect = made, scene, effect
-        self.at: dict[int, list[int]] = {}
-        for pole in range(len(made.circuit.poles)):
-            self.at.setdefault(self.label(pole), []).append(pole)
-        self.units = {self.label(d.node) for d in made.circuit.devices if d.node >= 0}
-
-    def label(self, node: int) -> int:
-        """The number of what a node is joined with."""
-        return self.effect.label(self.effect.parted.get(node, self.scene.label[node]))
-
-    def poles(self, node: int) -> list[int]:
-        """The poles that a node has."""
-        return self.at.get(self.label(node), [])
-
-    def trips(self) -> bool:
-        """Whether two poles are joined."""
-        return any(len(some) > 1 for some in self.at.values())
-
-    def shorted(self, node: int) -> bool:
-        """Whether a node has two poles."""
-        return len(self.poles(node)) > 1
-
-    def drives(self, left: int, right: int) -> bool:
-        """Whether a train runs with its wheels on two rails; what an automatic unit feeds fits what is opposite."""
-        p, q = self.poles(left), self.poles(right)
-        if (not p and self.label(left) in self.units) or (not q and self.label(right) in self.units):
-            return bool(p or q)
-        poles = self.made.circuit.poles
-        return len(p) == len(q) == 1 and p != q and bool(poles[p[0]].supplies & poles[q[0]].supplies)
-
-    def clashes(self, a: int, b: int) -> bool:
-        """Whether a wheel over a gap between two rails joins two poles, neither of them that of a device."""
-        p, q = self.poles(a), self.poles(b)
-        poles = self.made.circuit.poles
-        return len(p) == len(q) == 1 and p != q and not poles[p[0]].device and not poles[q[0]].device
-
-
 class Symptom(NamedTuple):
     """Something that the railway does, `text`: as it was said. `row`: below 0, counted down from -1.
 
     `what`: "trips", "dead", "backwards" or "volts" (full, or with `was` false none). `places`: the states in which it
     may have been; `calm`: for each the state in which it was not, -1 for none. `pieces`, `joints`: where; nowhere said:
-    anywhere. `probes`: what volts are between.
+    anywhere. `probes`: what volts are between. `running`: the train that does so; without one any train counts as a
+    pair of wheels.
     """
 
     made: Detail
@@ -106,6 +70,7 @@ class Symptom(NamedTuple):
     joints: tuple[Joint, ...] = ()
     probes: tuple[int, int] = (-1, -1)
     was: bool = True
+    running: Running | None = None
 
     @property
     def expect(self) -> bool:
@@ -124,7 +89,11 @@ class Symptom(NamedTuple):
         """Whether it is so in one state, where the layout as drawn does otherwise."""
         if self.what == "volts":
             return live.drives(*self.probes)
+        if live.effect is NOTHING:
+            return False
         good = Live(self.made, live.scene, NOTHING)
+        if self.running is not None and self.what != "backwards":
+            return self.how(live, good) is not None
         if self.what == "trips":
             gaps = self._gaps(live.scene.state)
             return (live.trips() and not good.trips()) or any(
@@ -142,11 +111,42 @@ class Symptom(NamedTuple):
                         return True
         return False
 
+    def runs(self, state: State) -> Iterator[Run]:
+        """The runs of the train where it was seen."""
+        assert self.running is not None
+        for joint in self.joints:
+            yield from self.running.across(joint, state)
+        for piece in self.pieces:
+            yield from self.running.over(piece, state)
+
+    def how(self, live: Live, good: Live) -> tuple[Run, int] | None:
+        """The run on which the train does so in one state, where it does not as drawn, and for how far at the most.
+
+        For a trip the number of the footing in place of a length, -1 where it trips without a train.
+        """
+        assert self.running is not None
+        runs = list(self.runs(live.scene.state))
+        if self.what == "trips":
+            if live.trips() and not good.trips():
+                return (runs[0], -1) if runs else None
+            for run in runs:
+                for k, footing in enumerate(run.footings):
+                    if live.jolts(footing) and not good.jolts(footing):
+                        return run, k
+            return None
+        stops = [(run, length) for run in runs if (length := live.stop(run, good)) > 0]
+        longest = max(stops, key=lambda one: one[1], default=None)
+        return longest if longest and longest[1] >= self.running.carries else None
+
     def drawn(self) -> bool:
         """Whether there is nowhere that the layout as drawn does otherwise."""
+        scenes = [Scene(self.made, Acts(self.made, acts), state) for acts, state in self.places]
+        if self.running is not None:
+            good = [Live(self.made, scene, NOTHING) for scene in scenes]
+            footings = ((one, f) for one in good for run in self.runs(one.scene.state) for f in run.footings)
+            return not any(self.what == "trips" or one.feeds(f) for one, f in footings)
         if self.what == "trips":
             return False
-        scenes = [Scene(self.made, Acts(self.made, acts), state) for acts, state in self.places]
         return not any(
             Live(self.made, scene, NOTHING).drives(*pair)
             for scene in scenes
@@ -207,6 +207,7 @@ def said(made: Detail, text: str, row: int) -> Symptom:
     """A symptom in words. Raises SymptomError."""
     joints = {j.name: j for j in made.layout.joints}
     what, fixed, thrown, where = _parsed(made, text, joints)
+    running = _train(made, what, text, where)
     places, calm = _places(made, text, fixed, thrown)
     pieces = tuple(w for w in where if w in made.layout.pieces)
     crossed = tuple(joints[w] for w in where if w in joints)
@@ -218,11 +219,30 @@ def said(made: Detail, text: str, row: int) -> Symptom:
     else:
         pieces += tuple(name for j in crossed for name in (j.start[0], j.end[0]))
         pieces = pieces or tuple(_driven(made, places))
-    found = Symptom(made, row, text, what, places, calm, pieces, crossed)
+    found = Symptom(made, row, text, what, places, calm, pieces, crossed, running=running)
     if found.drawn():
         message = f"'{text}': no train runs there in the layout as drawn either, as the turnouts stand; say how they do"
         raise SymptomError(message)
     return found
+
+
+def _train(made: Detail, what: str, text: str, where: list[str]) -> Running | None:
+    """The train that is named, if one is."""
+    trains = list(dict.fromkeys(w for w in where if w in made.layout.trains))
+    if not trains:
+        return None
+    if len(trains) > 1:
+        message = f"'{text}' names {' and '.join(trains)}; say it of one train, and again of the other"
+        raise SymptomError(message)
+    if (
+        what == "trips"
+        and len({w for w in where if w in made.layout.pieces or w in {j.name for j in made.layout.joints}}) == 0
+    ):
+        message = f"'{text}' does not say where; name a piece or a joint, as in 'trips when {trains[0]} passes J4'"
+        raise SymptomError(message)
+    from netlister.probe.running import Running
+
+    return Running(made, made.layout.trains[trains[0]])
 
 
 def _parsed(made: Detail, text: str, joints: dict[str, Joint]) -> _Words:

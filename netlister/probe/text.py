@@ -63,17 +63,21 @@ def traps(sheet: Sheet) -> list[str]:
 
 def not_looked_for(made: Detail) -> str:
     """What the sheet of a layout does not look for, and readings that are all right do not rule out."""
+    layout = made.layout
     said = "Not looked for: two faults that hide one another; bad joints and contacts that still beep; dirt"
-    if (
-        len(buses := [b for b in made.layout.buses if not made.layout.supplies[made.layout.buses[b].supply].accessory])
-        > 1
-    ):
-        names = ", ".join(buses[:4]) + (" …" if len(buses) > 4 else "")  # noqa: PLR2004
-        said += (
-            f"; a feed wire on the same pole of another bus or supply than the layout says ({names}): "
-            "look along each feed wire to its screw"
-        )
-    return f"{said}."
+    buses = [b for b in layout.buses if not layout.supplies[layout.buses[b].supply].accessory]
+    if len(buses) < 2:  # noqa: PLR2004
+        return f"{said}."
+    names = ", ".join(buses[:4]) + (" \u2026" if len(buses) > 4 else "")  # noqa: PLR2004
+    said += (
+        f"; a feed wire on the same pole of another bus or supply than the layout says ({names}): "
+        "look along each feed wire to its screw."
+    )
+    apart = [poles for letter in (0, 1) if len(poles := {layout.buses[b].poles[letter] for b in buses}) > 1]
+    if apart:
+        pairs = " and ".join(f"between {', '.join(sorted(poles))}" for poles in apart)
+        said += f" All feed wires on, every supply unplugged: a beep {pairs} means that there is such a wire."
+    return said
 
 
 class Automatic(NamedTuple):

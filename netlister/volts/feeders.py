@@ -14,7 +14,7 @@ from netlister.volts.allowed import Allowed
 from netlister.volts.drop import Survey
 from netlister.volts.likes import Likes
 from netlister.volts.losses import losses
-from netlister.volts.taps import Along, rounded
+from netlister.volts.nearest import BusAlong
 from netlister.volts.values import limit
 from netlister.volts.worst import curve
 
@@ -36,7 +36,7 @@ PIECES = 5
 SHORTEST = 0.01
 """A piece without a length counts as so many metres."""
 FINEST = 0.02
-"""Places are told apart down to this, in m."""
+"""Places are distinguished down to this, in m."""
 
 Score = tuple[float, float, float]
 """How far the worst place misses the limit, by how much it is missed over all metres of track, the worst share lost.
@@ -210,12 +210,12 @@ class _Adding:
         step = sum(lengths) / count
         found = []
         for like, length in zip(candidates, lengths, strict=True):
-            along = Along(self.layout, like)
+            along = BusAlong(self.layout, like)
             number = max(1, round(length / step))
             for n in range(number):
-                at = rounded(length * (n + 0.5) / number)
+                at = _round(length * (n + 0.5) / number)
                 tap = along.tap(at)
-                found.append(like._replace(at=at, tap=None if tap is None else rounded(tap)))
+                found.append(like._replace(at=at, tap=None if tap is None else _round(tap)))
         return found
 
     def tried(self, feeds: Sequence[Feed]) -> Score:
@@ -236,12 +236,12 @@ class _Adding:
             before = best
             for number, feed in enumerate(found):
                 length = self.layout.pieces[feed.piece].length or 0.0
-                along = Along(self.layout, feed)
-                for at in (rounded((feed.at or 0.0) - far), rounded((feed.at or 0.0) + far)):
+                along = BusAlong(self.layout, feed)
+                for at in (_round((feed.at or 0.0) - far), _round((feed.at or 0.0) + far)):
                     if 0 <= at <= length:
                         tap = along.tap(at)
                         moved = [*found]
-                        moved[number] = feed._replace(at=at, tap=None if tap is None else rounded(tap))
+                        moved[number] = feed._replace(at=at, tap=None if tap is None else _round(tap))
                         score = self.tried(moved)
                         if score < best:
                             found, best = moved, score
@@ -288,7 +288,7 @@ class _Adding:
         best: tuple[Score, Feed] | None = None
         share = min(STEP, self.trials) // max(1, len(candidates))
         for like in candidates:
-            along = Along(survey.layout, like)
+            along = BusAlong(survey.layout, like)
             length = survey.layout.pieces[like.piece].length or 0.0
             here: tuple[Score, Feed] | None = None
             width, count = length, 0
@@ -316,7 +316,7 @@ class _Adding:
         return Added(feed.source, feed.piece, at, feed.tap, score[2], worst, left, feed, said)
 
     def _tried(self, feed: Feed) -> tuple[Score, Feed] | None:
-        here = feed._replace(at=rounded(feed.at or 0.0), tap=None if feed.tap is None else rounded(feed.tap))
+        here = feed._replace(at=_round(feed.at or 0.0), tap=None if feed.tap is None else _round(feed.tap))
         piece = self.layout.pieces[feed.piece]
         if (here.at or 0.0) > (piece.length or 0.0):
             return None
@@ -354,3 +354,8 @@ class _Adding:
             if like is not None:
                 found.append(like)
         return found
+
+
+def _round(metres: float) -> float:
+    """To a centimetre: nobody solders finer."""
+    return round(metres, 2)

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
+from time import sleep
 
 import pytest
 from click.testing import CliRunner
@@ -49,6 +52,23 @@ def test_resumed(todo: list[campaign.Task], tmp_path: Path) -> None:
     assert results(todo, jobs=1, resume=str(file), progress=lambda a, b: seen.append((a, b))) == whole
     assert seen[0] == (2, len(todo))
     assert file.read_text("utf-8").splitlines() == lines
+
+
+def test_killed_and_resumed(tmp_path: Path) -> None:
+    """The command killed while it works, and started again with the same file, says what it says undisturbed."""
+    file = tmp_path / "done.jsonl"
+    words = [FERRY, "--questions", "1", "--jobs", "1", "--format", "json"]
+    line = [sys.executable, "-m", "netlister", "campaign", *words, "--resume", str(file)]
+    process = subprocess.Popen(line, stdout=subprocess.DEVNULL)
+    while process.poll() is None and not (file.exists() and file.read_text("utf-8").count("\n")):
+        sleep(0.01)
+    process.kill()
+    process.wait()
+    kept = file.read_text("utf-8").count("\n")
+    assert process.returncode < 0, "it was over before it could be killed"
+    resumed = subprocess.run(line, capture_output=True, check=True, text=True)
+    assert file.read_text("utf-8").count("\n") > kept > 0
+    assert json.loads(resumed.stdout) == json.loads(CliRunner().invoke(command, words).output)
 
 
 def test_on_a_cluster(todo: list[campaign.Task]) -> None:

@@ -150,6 +150,14 @@ def test_contradiction_is_named() -> None:
         (HEAD + "off,,,main.A,kiln.lefft,beep\n", "m.csv:2:1: there is no terminal 'kiln.lefft'"),
         (HEAD + "off,feed-off,,main.A,kiln.left,beep\n", "m.csv:2:1: there is nothing to do called 'feed-off'"),
         (HEAD + "off,,,main.A,kiln.left,12 V\n", "m.csv:2:1: with the supply off a reading is"),
+        (HEAD + "off;;;main.A;kiln.left;beep\n", "m.csv:2:1: this row has not as many columns as the first line"),
+        (HEAD + "off,,,main.A,kiln.left,beep,,no\n", "m.csv:2:1: this row has not as many columns"),
+        (HEAD + "off,,,main.A,main.A,beep\n", "m.csv:2:1: both leads are at main.A"),
+        (HEAD + "off,,M1=through T1=diverging,main.A,kiln.left,beep\n", "m.csv:2:1: 'T1=diverging' contradicts"),
+        (HEAD + "off,,M1=through M1=diverging,main.A,kiln.left,beep\n", "m.csv:2:1: 'M1=diverging' is a second"),
+        (HEAD + "off,,M1,main.A,kiln.left,beep\n", "m.csv:2:1: 'M1' is no position; write NAME=POSITION"),
+        (HEAD + "on,,,main.A,kiln.left,beep\n", "m.csv:2:1: with the supply on a reading is in volts"),
+        (HEAD + "of,,,main.A,kiln.left,beep\n", "m.csv:2:1: 'supply' is 'on' or 'off', not 'of'"),
     ],
 )
 def test_bad_readings(text: str, message: str) -> None:
@@ -158,6 +166,28 @@ def test_bad_readings(text: str, message: str) -> None:
     with pytest.raises(ReadingsError) as error:
         read_meter(made, text, "m.csv")
     assert str(error.value).startswith(message)
+
+
+@pytest.mark.parametrize("apart", [",", ";", "\t"])
+def test_as_spreadsheets_write_it(apart: str) -> None:
+    """Semicolons or tabs, capitals, a turnout by its own name, a reading left empty."""
+    made, _ = prepare(read_file(str(EXAMPLES / "one-frog" / "layout.yaml")))
+    rows = "OFF,,T1=diverging,main.A,kiln.left,Beep\noff,,M1=through,main.A,kiln.left,\n"
+    taken, ignored = read_meter(made, (HEAD + rows).replace(",", apart), "m.csv")
+    assert [(m.row, m.was) for m in taken] == [(1, True)]
+    assert taken[0].reading.state == (1,)
+    assert not ignored
+
+
+def test_no_reading_is_not_all_right(tmp_path: Path) -> None:
+    """A sheet that nobody filled in says so, and what to measure first."""
+    file = tmp_path / "m.csv"
+    file.write_text(HEAD)
+    path = str(EXAMPLES / "one-frog" / "layout.yaml")
+    result = CliRunner().invoke(diagnose_command, [path, "--readings", str(file)])
+    assert "No reading was given yet." in result.output
+    assert "as it should be" not in result.output
+    assert CliRunner().invoke(diagnose_command, [path, "--readings", str(tmp_path)]).exit_code == 2
 
 
 def test_design_with_errors_is_refused() -> None:

@@ -207,4 +207,5 @@ def test_what_is_not_looked_for_is_said() -> None:
         assert "Not looked for: two faults that hide one another" in said[name]
         assert "Not looked for" in forms.page(sheet)
     assert "another bus or supply than the layout says (north, south)" in said["two-cabs"]
+    assert "a beep between north.A, south.A means" in said["two-cabs"]
     assert "another bus" not in said["one-frog"]

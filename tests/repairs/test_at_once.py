@@ -128,3 +128,31 @@ def test_what_a_switch_cuts_off_need_not_be_live_for_a_cure_to_count() -> None:
     ]
     right = netlister.check_text(fed.replace("A: right, B: left", "A: left, B: right"))
     assert [finding.severity.name for finding in right.findings] == ["NOTE"]
+
+
+STOP = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
+track:
+  siding: {length: 1 m}
+  stop: {kind: buffer-metal}
+joints:
+- {from: siding, to: stop, insulate: right}
+feeds:
+- {to: siding}
+- {to: stop, A: right, B: left}
+"""
+"""A buffer with a metal frame that is fed, and cut off on one side only."""
+
+
+def test_a_cure_that_leaves_a_wheel_to_make_the_short_is_no_cure() -> None:
+    """Without its feed alone the buffer has the pole of the rail that is not cut: a wheel over the cut is a short."""
+    report = netlister.check_text(STOP)
+    assert [choice.say for choice in report.causes[1].repairs[0].choices] == [
+        "take out the feed of 'stop' from 'main'",
+        "insulate 'siding/stop': write 'insulate: both' there",
+    ]
+    found = mend(netlister.read_text(STOP))
+    assert found.least
+    assert not found.wrong
+    assert rights(STOP)[0] == (4, True)

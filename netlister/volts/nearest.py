@@ -1,4 +1,4 @@
-"""Where a bus that runs along the track is tapped for a feeder."""
+"""A bus that runs along the track: which place of it is nearest to a place of a piece."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Feed, Layout
 
 
-class Along:
+class BusAlong:
     """Where a bus that runs along the track is nearest to a place of a piece.
 
     A place that is so many metres of track from a feed is no further than that along the bus from its tap. Of the taps
@@ -71,8 +71,3 @@ class Along:
                 if end != here[1] and (here[0], end) in partner:
                     heappush(heap, (way + (piece.length or 0.0), partner[here[0], end]))
         return found
-
-
-def rounded(metres: float) -> float:
-    """To a centimetre: nobody solders finer."""
-    return round(metres, 2)
