@@ -47,6 +47,9 @@ BUDGET = 300
 EACH = 60
 """Edits that are judged for one finding, where all that hangs together was too much at once."""
 
+PATIENCE = 3000
+"""Edits that are judged in all, in a small layout, for what was not mended whole within these."""
+
 MOST_OTHERS = 6
 """Equal repairs of a short that are tried beside those of what is near it."""
 
@@ -121,6 +124,7 @@ class _Explaining:
         keep: frozenset[str],
     ) -> None:
         self.keep = keep
+        self.patience = PATIENCE
         self.analysis = analysis
         self.rules = rules
         self.findings = findings
@@ -297,6 +301,19 @@ class _Explaining:
             problem.least = problem.least and not ties
         if ties:
             self._settle(problem, search, part, wanted, ties)
+        if len(problem.mends) < len(wanted) and len(groups) <= 1:
+            self._patiently(problem, search, part, wanted)
+
+    def _patiently(self, problem: _Problem, search: Search, part: Part | None, wanted: list[Subject]) -> None:
+        """Look on for what mends all of a problem: in a small layout a person can wait, rather than be told nothing."""
+        if self.patience <= 0 or len(self.analysis.layout.pieces) > SMALL or (problem.least and not problem.ties):
+            return
+        found = search.least(wanted, self.patience)
+        self.patience -= found.tried
+        problem.tried += found.tried
+        if found.repairs:
+            problem.least = found.least
+            self._settle(problem, search, part, wanted, list(found.repairs))
 
     @staticmethod
     def _settle(
