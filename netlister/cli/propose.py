@@ -245,7 +245,7 @@ def _text(found: Proposal) -> str:
     if found.right:
         lines.append("with these changes, checked over every position: right")
         if found.volts:
-            lines.append("volts and breakers hold as 'netlister drop' reckons them; how few feeders do is not proved")
+            lines.append(f"volts and breakers hold as 'netlister drop' reckons them; {_few_feeders(found)}")
             if any(isinstance(c, AddFeed) and c.feed.wire.length is None for c, _ in made.changes):
                 lines.append("the wires of new feeders are reckoned as nothing: --feeder-wire and --feeder-length say")
     else:
@@ -264,6 +264,20 @@ def _text(found: Proposal) -> str:
         lines.append(TO_DRAW)
     lines.append("before you solder: supply off and unplugged; a drawing is no test, so measure as well")
     return "\n".join(lines) + "\n"
+
+
+def _few_feeders(found: Proposal) -> str:
+    """How sure it is that fewer feeders than were added for volts would not do."""
+    from netlister.edits.model import AddFeed
+
+    more = sum(isinstance(change, AddFeed) and change.feed.at is not None for change, _ in found.design.changes)
+    if not more:
+        return "no more feeders are needed for them"
+    if more == 1:
+        return "one more feeder is needed for them"
+    if found.places:
+        return f"with {more - 1} more in place of {more} none does of all sets of {found.places} places along the track"
+    return "how few feeders do is not proved"
 
 
 def proposal_object(found: Proposal, name: str) -> dict[str, Any]:
@@ -288,6 +302,7 @@ def proposal_object(found: Proposal, name: str) -> dict[str, Any]:
             "options": made.counted["option"],
         },
         "aim": found.aim,
+        "places": found.places,
         "stopped": found.stopped,
         "changes": [
             {

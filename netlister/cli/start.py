@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import click
+from click.core import ParameterSource
 
 from netlister.cli.common import write_file
 from netlister.cli.schema import FILE
@@ -51,7 +52,7 @@ _FROGS = ("live", "bonded", "insulated", "metal")
 @click.command("start")
 @click.argument("layout", default="layout.yaml")
 @click.option("--plan", type=click.Choice(_PLANS), help="A track without wiring, which 'netlister propose' wires.")
-@click.option("--roads", type=click.IntRange(2, 200), default=3, show_default=True, help="How many roads it has.")
+@click.option("--roads", type=click.IntRange(1, 200), default=3, show_default=True, help="How many roads it has.")
 @click.option("--supply", type=click.Choice(["dcc", "dc"]), default="dcc", show_default=True, help="What feeds it.")
 @click.option(
     "--frog", type=click.Choice(_FROGS), default="live", show_default=True, help="How its turnouts are built."
@@ -62,16 +63,24 @@ def command(layout: str, plan: str | None, roads: int, supply: str, frog: str, a
 
     Without options it is a commented example with its wiring. With --plan it is bare track: `loop`, an oval with
     passing roads; `terminus`; `branch`, a line with sidings; `shelf`, a headshunt with sidings; `yard`, a fiddle yard
-    between two ladders; `balloon`, a loop that brings trains back.
+    between two ladders; `balloon`, a loop that brings trains back, with one road unless --roads is given.
     """
+    given = [name for name in ("roads", "supply", "frog") if _is_given(name)]
+    if given and not plan and not ask:
+        message = f"'--{given[0]}' says something of a track without wiring; name one with --plan, or give --ask"
+        raise click.UsageError(message)
+    if plan == "balloon" and "roads" not in given:
+        roads = 1
+    if plan and plan != "balloon" and roads == 1:
+        raise click.BadParameter("1 is too few; only a balloon can have one road", param_hint="--roads")
     path = Path(layout)
     if path.exists():
         message = f"'{layout}' is there already and is left as it is; name another file"
         raise click.ClickException(message)
     if ask:
         plan = click.prompt("What plan", type=click.Choice(_PLANS), default="branch")
-        if plan != "balloon":
-            roads = click.prompt("How many roads", type=click.IntRange(2, 200), default=3)
+        few = 1 if plan == "balloon" else 2
+        roads = click.prompt("How many roads", type=click.IntRange(few, 200), default=1 if few == 1 else 3)
         supply = click.prompt("dcc or dc", type=click.Choice(["dcc", "dc"]), default="dcc")
         frog = click.prompt("Frogs of the turnouts", type=click.Choice(_FROGS), default="live")
     text, then = LAYOUT.format(name=layout), "check"
@@ -83,3 +92,8 @@ def command(layout: str, plan: str | None, roads: int, supply: str, frog: str, a
         text = f"# yaml-language-server: $schema={FILE}\n{text}"
     write_file(layout, text)
     click.echo(f"wrote {layout}; now run: netlister {then} {layout}")
+
+
+def _is_given(name: str) -> bool:
+    """Whether an option stands on the command line."""
+    return click.get_current_context().get_parameter_source(name) is ParameterSource.COMMANDLINE

@@ -1,4 +1,4 @@
-"""What a wiring is to do: the aims to choose from; and wirings that let turnouts switch the track beyond them."""
+"""What a wiring can do without: joiners between frogs that move as one, and what turnouts switch where they may."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from netlister.edits.gear import AddExpectation
 from netlister.finding import Severity
 from netlister.layout.model import Expectation
 from netlister.layout.terminal import owner_of
+from netlister.propose.model import SWITCHING
 
 if TYPE_CHECKING:
     from netlister.finding import Finding
@@ -27,14 +28,17 @@ def allowed(finding: Finding) -> bool:
     return finding.rule == "dead-track" and finding.severity < Severity.ERROR and finding.when_complete
 
 
-def switched(trial: Trial, choice: Choice) -> Proposal:
-    """The wiring that saves most by letting turnouts switch track.
+def saving(trial: Trial, choice: Choice) -> Proposal:
+    """The wiring that saves most, by joining frogs and, if the aim is so, by letting turnouts switch track.
 
-    What may be saved is known from the wiring that keeps all track live: a wire, and the joiner between it and a frog.
+    What may be saved is known from the wiring that keeps all track live: a wire, and the joiner between it and a frog;
+    a joiner between two frogs.
     All of it is tried at once, then less wherever something is wrong, then each saving that was given up once more.
     """
     groups = trial.design(choice).savings
     work = _Work(trial, choice, groups, [0] * len(groups))
+    if not groups:
+        return trial.proved(trial.design(choice))
     try:
         work.fewer()
         work.more()
@@ -42,7 +46,7 @@ def switched(trial: Trial, choice: Choice) -> Proposal:
         if not work.sound:
             raise
         trial.stopped = True
-    return _meant(trial, work.made())
+    return _meant(trial, work.made()) if choice.aim in SWITCHING else trial.proved(work.made())
 
 
 def rank_of(saving: Saving, prices: dict[str, float]) -> float:
@@ -71,7 +75,8 @@ class _Work:
     def wrong(self) -> list[Finding]:
         """What is wrong with what is saved now."""
         self.trials += 1
-        return [f for f in self.trial.wrong(self.made()) if not allowed(f)]
+        wrong = self.trial.wrong(self.made())
+        return [f for f in wrong if not allowed(f)] if self.choice.aim in SWITCHING else wrong
 
     def fewer(self) -> None:
         """All savings, and the next one or none wherever something is wrong, until nothing is."""

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from itertools import combinations, product
 from typing import TYPE_CHECKING
 
 from netlister.edits.model import Insulate
 from netlister.propose.aims import rank_of
 from netlister.propose.colours import free_already
-from netlister.propose.model import SWITCHING, Choice, Section
+from netlister.propose.model import Choice, Section
 from netlister.propose.track import Track
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from netlister.propose.model import Design
     from netlister.propose.trial import Trial
 
@@ -21,7 +19,7 @@ DESIGNS = 20_000
 """Pairs of joints that are designed with for a bound, times the pieces of the layout, are bounded by this."""
 
 
-def least_cost(trial: Trial, made: Design, aim: str, frogs: str) -> float:
+def least_cost(trial: Trial, aim: str, frogs: str) -> float:
     """What any wiring with this aim costs at the least.
 
     Without a reversing section every joiner, wire and contact of the design is needed, but for joiners between frogs
@@ -30,43 +28,27 @@ def least_cost(trial: Trial, made: Design, aim: str, frogs: str) -> float:
 
     A circle that comes back turned round leaves a section and enters it again as often, so that two of its joints at
     the least are ends of a section, cut on both rails, and there is a reverser. The cheapest such pair is looked for;
-    more cuts need no fewer wires. Circles that share no joint have two such joints each.
+    more cuts need no fewer wires. Circles that share no joint have two such joints each: where there are few, the
+    cheapest of all their pairs together. A reverser that is written already may be the one.
     """
     bare = trial.design(Choice((), aim, frogs=frogs))
     if not bare.contradictions:
-        if aim in SWITCHING:
-            return _floor(trial, bare)
-        reverser, unit = _doubts(trial.prices)
-        doubt = made.doubtful * trial.prices["joiner"] + made.reversers * reverser + made.counted["unit"] * unit
-        return made.cost(trial.prices) - doubt
-    free = free_already(trial.base)
-    first, *others = _circles(Track(trial.base), free)
+        return _floor(trial, bare)
+    circles = list(Track(trial.base).circles(free_already(trial.base)))
     there = _cuts(trial, bare)
-    more = sum(max(0, 4 - sum(sorted((there[n] for n in circle), reverse=True)[:2])) for circle in others)
-    return _of_circle(trial, first, aim, frogs, there) + trial.prices["reverser"] + more * trial.prices["joiner"]
-
-
-def _doubts(prices: dict[str, float]) -> tuple[float, float]:
-    """What a reverser, and a frog unit, might cost less if it were contacts."""
-    return max(0.0, prices["reverser"] + 2 * prices["feed"] - 2 * prices["contact"]), max(
-        0.0, prices["unit"] - prices["contact"]
-    )
+    reverser = 0.0 if trial.base.reversers else trial.prices["reverser"]
+    return reverser + _of_circles(trial, circles, Choice((), aim, frogs=frogs), there)
 
 
 def _floor(trial: Trial, made: Design) -> float:
     """What is left of the cost of a design if all that is in doubt, and all that turnouts might save, is taken off."""
-    saved = sum(max(rank_of(one, trial.prices) for one in group) for group in made.savings)
-    reverser, unit = _doubts(trial.prices)
-    doubt = made.doubtful * trial.prices["joiner"] + made.reversers * reverser + made.counted["unit"] * unit
-    return made.cost(trial.prices) - saved - doubt
-
-
-def _circles(track: Track, free: set[int]) -> Iterator[set[int]]:
-    """Circles that come back turned round, one after the other, none with a joint of another."""
-    taken = set(free)
-    while circle := track.circle(taken) - taken:
-        yield circle
-        taken |= circle
+    prices = trial.prices
+    saved = sum(max(rank_of(one, prices) for one in group) for group in made.savings if group[0].wires)
+    reverser = max(0.0, prices["reverser"] + 2 * prices["feed"] - 2 * prices["contact"])
+    unit = max(0.0, prices["unit"] - prices["contact"])
+    doubt = made.doubtful * prices["joiner"] + made.reversers * reverser + made.counted["unit"] * unit
+    doubt += min(made.spared, made.contacts + made.counted["unit"]) * prices["contact"]
+    return made.cost(prices) - saved - doubt
 
 
 def _cuts(trial: Trial, bare: Design) -> dict[int, int]:
@@ -78,11 +60,20 @@ def _cuts(trial: Trial, bare: Design) -> dict[int, int]:
     return there
 
 
-def _of_circle(trial: Trial, circle: set[int], aim: str, frogs: str, there: dict[int, int]) -> float:
-    """The least cost, but for the reverser, where two joints of a circle are ends of a section."""
-    pairs = list(combinations(sorted(circle), 2))
-    if len(pairs) * len(trial.base.pieces) > DESIGNS or not pairs:
-        top = sum(sorted((there[n] for n in circle), reverse=True)[:2])
-        without = _floor(trial, trial.design(Choice((), aim, frogs=frogs)))
-        return without + max(0, 4 - top) * trial.prices["joiner"]
-    return min(_floor(trial, trial.design(Choice((Section((), pair),), aim, frogs=frogs))) for pair in pairs)
+def _of_circles(trial: Trial, circles: list[set[int]], choice: Choice, there: dict[int, int]) -> float:
+    """The least cost, but for the reverser, where two joints of each circle are ends of a section.
+
+    As many circles as can be are looked at together, each pair of the one with each of the others; the rest for their
+    joiners alone.
+    """
+    pairs = [list(combinations(sorted(circle), 2)) for circle in circles]
+    looked = 0
+    count = len(trial.base.pieces)
+    while looked < len(pairs) and pairs[looked] and count * len(pairs[looked]) <= DESIGNS:
+        count *= len(pairs[looked])
+        looked += 1
+    joiners = sum(max(0, 4 - sum(sorted((there[n] for n in circle), reverse=True)[:2])) for circle in circles[looked:])
+    return joiners * trial.prices["joiner"] + min(
+        _floor(trial, trial.design(choice._replace(sections=tuple(Section((), pair) for pair in chosen))))
+        for chosen in product(*pairs[:looked])
+    )

@@ -31,8 +31,8 @@ class Colours:
         self.free: set[int] = set()  # joints whose two sides may have any poles
         self.meant: set[str] = set()  # pieces that are to be dead in some positions
         self.section_of = {name: n for n, section in enumerate(self.sections) for name in section.pieces}
-        self.existing = {f.piece: f.source for f in layout.feeds if f.source in layout.reversers}
-        self.pieces_on_reversers = section_pieces(layout)
+        self.used = {f.source for f in layout.feeds}  # reversers among them
+        self.crossed: set[str] = set()  # reversers there whose output B gives what A gives of others
         self.turning = {name for name in layout.pieces if self.track.turns(name)}
         self.shorting = {
             p.name
@@ -117,10 +117,9 @@ class Colours:
 
     def _poles(self, source: str) -> tuple[str, str]:
         layout = self.layout
-        if source in layout.reversers:
-            return layout.reversers[source].outputs
-        if source in self.reverser_of.values():
-            return named(source, "A"), named(source, "B")
+        if source in layout.reversers or source in self.reverser_of.values():
+            outputs = (named(source, "A"), named(source, "B"))
+            return (outputs[1], outputs[0]) if source in self.crossed else outputs
         return layout.buses[source].poles if source in layout.buses else layout.supplies[source].poles
 
     # -- colours

@@ -40,7 +40,9 @@ class Cuts(Colours):
                 why = self._why(number, a, b)
                 if why:
                     self.cut[number, side] = why
-                    self.out.doubtful += self._together(a, b)
+                    doubtful = self._together(a, b)
+                    self.out.doubtful += doubtful
+                    self.out.spared += doubtful and {a, b} <= self.track.frogs
                     self._add(Insulate(number, side, True), why, "joiner")
 
     def _together(self, a: str, b: str) -> bool:

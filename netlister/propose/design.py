@@ -15,7 +15,7 @@ from netlister.edits.model import AddContact
 from netlister.layout.model import FrogUnit
 from netlister.propose.colours import free_already
 from netlister.propose.gear import by_blades, crossing_contact, frog_contact
-from netlister.propose.model import SWITCHING, Choice, Design
+from netlister.propose.model import Choice, Design
 from netlister.propose.options import joined_inside
 from netlister.propose.savings import Savings
 from netlister.propose.turning import Turning
@@ -53,8 +53,7 @@ class Designer(Turning, Savings):
         self._feed()
         self._frogs()
         self._built_wrong()
-        if self.aim in SWITCHING:
-            self.out.savings = list(self._savings())
+        self.out.savings = list(self._savings())
         return self.out
 
     def _built_wrong(self) -> None:

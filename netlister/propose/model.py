@@ -80,13 +80,15 @@ class Design:
     """Changes with the reason for each; what is missing and cannot be added.
 
     `counted`: what is added, by the names of the prices. `doubtful`: joiners between two frogs that one machine moves,
-    which might do without. `savings`: where turnouts may switch track, per net what may be left out, best first.
+    which might do without; `spared`: the contacts that would then do for two frogs. `savings`: per net what may be left
+    out, best first: such joiners, and what turnouts that may switch track could save.
     """
 
     changes: list[tuple[Change, str]] = field(default_factory=list)
     missing: list[str] = field(default_factory=list)
     counted: dict[str, int] = field(default_factory=lambda: dict.fromkeys(PRICES, 0))
     doubtful: int = 0
+    spared: int = 0
     contradictions: int = 0
     savings: list[tuple[Saving, ...]] = field(default_factory=list)
 

@@ -61,12 +61,12 @@ class _Track:
 
 
 def plan(shape: str, roads: int, supply: str, frog: str) -> str:
-    """The text of a layout without wiring. `shape`: one of PLANS; `roads`: from 2 to MOST_ROADS."""
+    """The text of a layout without wiring. `shape`: one of PLANS; `roads`: from 2, of a balloon 1, to MOST_ROADS."""
     track = _Track(FROGS[frog])
     if shape == "loop":
         _loop(track, roads)
     elif shape == "balloon":
-        _balloon(track)
+        _balloon(track, roads)
     elif shape == "yard":
         _between(track, roads, track.plain("west", 1000), "east")
     elif shape == "branch":
@@ -128,11 +128,17 @@ def _branch(track: _Track, roads: int) -> None:
         track.join(named(turnout, "through"), here)
 
 
-def _balloon(track: _Track) -> None:
-    """A line, a turnout, and a loop from one of its legs to the other."""
+def _balloon(track: _Track, roads: int) -> None:
+    """A line, a turnout, and a loop from one of its legs to the other; with several roads these lie on the loop."""
     line = track.plain("line", 1500)
     turnout = track.turnout("right")
     track.join(line, named(turnout, "toe"))
-    loop = track.plain("loop", 3000)
-    track.join(named(turnout, "through"), named(loop, "a"))
-    track.join(named(loop, "b"), named(turnout, "diverging"))
+    if roads == 1:
+        loop = track.plain("loop", 3000)
+        track.join(named(turnout, "through"), named(loop, "a"))
+        track.join(named(loop, "b"), named(turnout, "diverging"))
+        return
+    out = track.plain("out", 1500)
+    track.join(named(turnout, "through"), named(out, "a"))
+    _between(track, roads, named(out, "b"), "back")
+    track.join("back.b", named(turnout, "diverging"))

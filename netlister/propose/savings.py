@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.edits.model import AddFeed
 from netlister.kinds.model import Role
 from netlister.layout.terminal import Terminal, owner_of
-from netlister.propose.model import Saving
+from netlister.propose.model import SWITCHING, Saving
 from netlister.propose.wires import Wires
 
 if TYPE_CHECKING:
@@ -18,8 +18,18 @@ class Savings(Wires):
     """Looks, once all is wired, for what track that is dead while a turnout is set against it could do without."""
 
     def _savings(self) -> Iterator[tuple[Saving, ...]]:
-        """Per net that got a wire, by what it could hang instead: a frog behind a joiner, or blades."""
+        """Frogs that might stay joined, in any wiring.
+
+        Where turnouts may switch track, also per net that got a wire, by what it could hang instead: a frog behind a
+        joiner, or blades.
+        """
         layout = self.layout
+        for number, side in self.cut:
+            a, b, _ = layout.joints[number].pairs[side]
+            if number not in self.free and {a, b} <= self.track.frogs - self._turned_rails() and self._together(a, b):
+                yield (Saving(((number, side),), "", 0, frozenset((a, b))),)
+        if self.aim not in SWITCHING:
+            return
         wired = {}
         for change, _ in self.out.changes:
             if isinstance(change, AddFeed) and change.feed.source not in self.reverser_of.values():
@@ -34,16 +44,14 @@ class Savings(Wires):
             frogs = [t for t in (a, b) if t in self.track.frogs]
             if number in self.free or any(owner_of(t) in self.turning for t in (a, b)):
                 continue
-            if len(frogs) == 2 and sidings is None and self._together(a, b):  # noqa: PLR2004
-                yield (Saving(((number, side),), "", 0, frozenset((a, b))),)
-            elif len(frogs) == 1:
+            if len(frogs) == 1:
                 cuts.setdefault(self.nets.of(b if frogs == [a] else a), []).append((number, side))
         for net, rail in wired.items():
             inside = rails.get(net, set())
             names = {owner_of(t) for t in inside}
             if names & self._at_sections() or net in self.changing:
                 continue
-            if sidings is not None and not names & sidings:
+            if sidings is not None and not self._of_sidings(inside, sidings):
                 continue
             found = []
             here = cuts.get(net, [])
@@ -54,6 +62,10 @@ class Savings(Wires):
                 found.append(Saving((), rail, 1, frozenset(inside)))
             if found:
                 yield tuple(found)
+
+    def _turned_rails(self) -> set[str]:
+        """The rails of bridges that turn end for end."""
+        return {terminal for terminal in self.track.frogs if owner_of(terminal) in self.turning}
 
     def _tied(self, cuts: list[tuple[int, int]]) -> bool:
         """Whether one machine moves all the frogs at some joints."""
@@ -74,14 +86,27 @@ class Savings(Wires):
                 return True
         return False
 
+    def _of_sidings(self, rails: set[str], sidings: set[str]) -> bool:
+        """Whether some rails are those of sidings alone, but for what blades feed."""
+        for terminal in rails:
+            name, rail = Terminal.of(terminal)
+            if name not in sidings and self.layout.pieces[name].kind.roles[rail] is not Role.CLOSURE:
+                return False
+        return True
+
     def _sidings(self) -> set[str]:
-        """Plain track beyond a leg of a turnout, which ends there."""
+        """Plain track beyond a leg of a turnout, which ends there, with what ends it."""
         found = set()
         for row, edge in self.track.stretches():
-            if len(edge) == 1:
-                joint = self.layout.joints[edge[0]]
+            beyond, legs = {*row}, []
+            for number in edge:
+                joint = self.layout.joints[number]
                 name, end = joint.end if joint.start[0] in row else joint.start
                 kind = self.layout.pieces[name].kind
-                if kind.bladed and any(end not in route.ends for route in kind.routes):
-                    found.update(row)
+                if len(kind.ends) == 1:
+                    beyond.add(name)
+                else:
+                    legs.append(kind.bladed and any(end not in route.ends for route in kind.routes))
+            if legs == [True]:
+                found |= beyond
         return found

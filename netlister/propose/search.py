@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 
 from netlister.edits.gear import AddExpectation, AddLink, AddReverser, AddSwitch, AddUnit, SetOption, Thicken
 from netlister.edits.model import AddContact, AddFeed, Insulate
-from netlister.propose.aims import switched
+from netlister.propose.aims import saving
 from netlister.propose.bound import least_cost
 from netlister.propose.colours import free_already
 from netlister.propose.model import NO_WIRE, PRICES, SWITCHING, Choice
 from netlister.propose.sections import choices
 from netlister.propose.trial import Proposal, Trial
+from netlister.propose.volts import RULES as VOLTS
 from netlister.propose.volts import holding
 from netlister.quantity import metres
 
@@ -69,22 +70,20 @@ def propose(  # noqa: PLR0913 - what there is to choose
     )
     try:
         for one, choice in made[:TRIES]:
-            found = switched(trial, choice) if aim in SWITCHING else trial.proved(one)
+            found = saving(trial, choice) if one.savings or aim in SWITCHING else trial.proved(one)
             if not found.right:
                 found = _otherwise(trial, found, choice)
             if best is None or _rank(found) < _rank(best):
                 best = found
             if best.right:
                 break
-        if volts and best is not None and best.right:
+        if volts and best is not None and not best.missing and all(f.rule in VOLTS for f in best.left):
             best = holding(trial, best)
     except KeyboardInterrupt:
         trial.stopped = True
     if best is None:
         best = trial.unchecked(made[0][0])
-    bound = min(best.cost, least_cost(trial, best.design, aim, frogs))
-    if volts:  # how many feeders volts need is searched for, not proved
-        bound = min(bound, least_cost(trial, made[0][0], aim, frogs))
+    bound = min(best.cost, least_cost(trial, aim, frogs))
     return replace(best, bound=bound, stopped=trial.stopped, aim=aim, volts=volts)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -40,11 +41,12 @@ def choices(layout: Layout, free: Collection[int] = ()) -> list[tuple[Section, .
     found: list[tuple[Section, ...]] = [(s,) for s in near if not contradictions(track, (s,), free)]
     if found:
         return _few(layout, found)
+    between = [(s,) for s in _between(layout, track, free) if not contradictions(track, (s,), free)]
     pairs = [(one, two) for one in near for two in _cutting(track, rows, (one,), free)]
     for one, two in pairs if len(pairs) * len(layout.joints) <= MOST_PAIRS else ():
         if not contradictions(track, (one, two), free):
             found.append((one, two))
-    return _few(layout, found) if found else [_greedy(track, rows, free)]
+    return [*between, *(_few(layout, found) if found else [_greedy(track, rows, free)])]
 
 
 def _few(layout: Layout, found: list[tuple[Section, ...]]) -> list[tuple[Section, ...]]:
@@ -55,6 +57,56 @@ def _few(layout: Layout, found: list[tuple[Section, ...]]) -> list[tuple[Section
         return sum(len(section.joints) for section in sections), -metres
 
     return sorted(found, key=order)[:MOST_CHOICES]
+
+
+def _between(layout: Layout, track: Track, free: Collection[int]) -> list[Section]:
+    """What lies between circles that come back turned round, turnouts and all: one section that does for all of them.
+
+    From the pieces of the first circle the shortest ways to each of the others; then the same with all that branches
+    off these ways.
+    """
+    joints: dict[str, list[int]] = {}
+    beside: dict[str, list[str]] = {}
+    for number, joint in enumerate(layout.joints):
+        for here, other in ((joint.start[0], joint.end[0]), (joint.end[0], joint.start[0])):
+            joints.setdefault(here, []).append(number)
+            beside.setdefault(here, []).append(other)
+    circles = [
+        {name for n in circle for name in (layout.joints[n].start[0], layout.joints[n].end[0])}
+        for circle in track.circles(free)
+    ]
+    if len(circles) < 2:  # noqa: PLR2004 - one circle has nothing to lie between
+        return []
+    ways: set[str] = set()
+    for circle in circles[1:]:
+        ways |= _way(beside, ways or circles[0], circle)
+    inside = set().union(*circles) - ways
+    branches, stack = {*ways}, [*ways]
+    while stack:
+        for other in beside.get(stack.pop(), ()):
+            if other not in branches and other not in inside:
+                branches.add(other)
+                stack.append(other)
+    return [_section(layout, joints, names) for names in ((ways, branches) if branches != ways else (ways,)) if names]
+
+
+def _way(beside: dict[str, list[str]], start: set[str], goal: set[str]) -> set[str]:
+    """The pieces of a shortest way between two sets of them, with one of each set at its ends; none where none is."""
+    came: dict[str, str] = dict.fromkeys(sorted(start), "")
+    queue = deque(came)
+    while queue:
+        here = queue.popleft()
+        if here in goal:
+            found = set()
+            while here:
+                found.add(here)
+                here = came[here]
+            return found
+        for other in beside.get(here, ()):
+            if other not in came:
+                came[other] = here
+                queue.append(other)
+    return set()
 
 
 def _cutting(track: Track, rows: list[Section], chosen: tuple[Section, ...], free: Collection[int]) -> list[Section]:

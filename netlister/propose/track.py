@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout, Piece
 
 Node = tuple[str, str, str]
-"""A route or an end of a piece: the piece, "route" or "end", its name."""
+"""A route, an end or a rail of a piece: the piece, "route", "end" or "rail", its name."""
 
 
 class Parity:
@@ -82,25 +82,30 @@ class Track:
     def parity(self, free: Iterable[int] = ()) -> tuple[Parity, list[int]]:
         """All directions, without the joints `free`; and the joints that contradict the others."""
         parity = Parity()
-        met = {end for joint in self.layout.joints for end in (joint.start, joint.end)}
-        for piece in self.layout.pieces.values():
-            loose = {e for e in piece.kind.gaps if (piece.name, e) not in met} if self.turns(piece.name) else set()
-            for route in piece.kind.routes:
-                for end in route.ends:
-                    if end in loose:  # the end of a bridge that leads nowhere says nothing of the tracks at the pit
-                        continue
-                    turned = self._turned(piece, route.name, end)
-                    parity.join((piece.name, "route", route.name), (piece.name, "end", end), turned)
-                for rails, side in ((route.left, 0), (route.right, 1)):
-                    for rail in rails:
-                        if rail and piece.terminal(rail) not in self.frogs:
-                            parity.join((piece.name, "route", route.name), (piece.name, "rail", rail), side)
+        for a, b, turned in self._inside():
+            parity.join(a, b, turned)
         left_out = set(free)
         wrong = []
         for number in range(len(self.layout.joints)):
             if number not in left_out and not parity.join(*self.joint(number)):
                 wrong.append(number)
         return parity, wrong
+
+    def _inside(self) -> Iterator[tuple[Node, Node, int]]:
+        """What each piece joins: a route with its ends, and with the rails under it that keep their pole."""
+        met = {end for joint in self.layout.joints for end in (joint.start, joint.end)}
+        for piece in self.layout.pieces.values():
+            loose = {e for e in piece.kind.gaps if (piece.name, e) not in met} if self.turns(piece.name) else set()
+            for route in piece.kind.routes:
+                here = (piece.name, "route", route.name)
+                for end in route.ends:
+                    if end in loose:  # the end of a bridge that leads nowhere says nothing of the tracks at the pit
+                        continue
+                    yield here, (piece.name, "end", end), self._turned(piece, route.name, end)
+                for rails, side in ((route.left, 0), (route.right, 1)):
+                    for rail in rails:
+                        if rail and piece.terminal(rail) not in self.frogs:
+                            yield here, (piece.name, "rail", rail), side
 
     def _turned(self, piece: Piece, route_name: str, end_name: str) -> int:
         """Whether the left rail at an end of a route is the route's right one: of a bridge that was turned."""
@@ -116,12 +121,9 @@ class Track:
         if not wrong:
             return set()
         beside: dict[Node, list[tuple[Node, int]]] = {}
-        for piece in self.layout.pieces.values():
-            for route in piece.kind.routes:
-                for end in route.ends:
-                    a, b = (piece.name, "route", route.name), (piece.name, "end", end)
-                    beside.setdefault(a, []).append((b, -1))
-                    beside.setdefault(b, []).append((a, -1))
+        for a, b, _ in self._inside():
+            beside.setdefault(a, []).append((b, -1))
+            beside.setdefault(b, []).append((a, -1))
         for number in range(len(self.layout.joints)):
             if number not in free and number not in wrong:
                 a, b, _ = self.joint(number)
@@ -141,6 +143,13 @@ class Track:
             here, number = came[here]
             found.add(number)
         return found - {-1}
+
+    def circles(self, free: Iterable[int] = ()) -> Iterator[set[int]]:
+        """Circles that come back turned round, one after the other, none with a joint of another."""
+        taken = set(free)
+        while circle := self.circle(taken) - taken:
+            yield circle
+            taken |= circle
 
     def joint(self, number: int) -> tuple[Node, Node, int]:
         """The two ends of a joint as nodes, and whether the pieces face each other there."""

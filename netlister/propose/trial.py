@@ -30,7 +30,8 @@ class Proposal:
     """A wiring. `right`: its text, read back, breaks no rule with an error or a warning, and all was proved.
 
     `left`: what is broken still; `missing`: what cannot be added here. `bound`: no wiring with the same aim is cheaper.
-    `stopped`: whether it is the best so far when it was stopped.
+    `stopped`: whether it is the best so far when it was stopped. `places`: where feeders were added for volts, at how
+    many places all sets of one feeder less were tried and none holds; 0 where that was too much to try.
     """
 
     layout: Layout
@@ -44,6 +45,7 @@ class Proposal:
     stopped: bool = False
     aim: str = "all-live"
     volts: bool = False
+    places: int = 0
 
     @property
     def right(self) -> bool:
@@ -128,6 +130,12 @@ def _proved(layout: Layout, source: Source, made: Design, prices: dict[str, floa
         text = new_text(source, edits)
         report = check(read_layout(Source(source.name, text), folder), causes=False)
     left = tuple(_left(layout, report))
-    missing = (*made.missing, *(f"{rule} of {subject} was not proved" for rule, subject in report.unproved))
+    dead = (f.subject for f in left if f.rule == "dead-track" and layout.pieces[f.subject].dead_frog)
+    doomed = (
+        f"'{name}' is written with 'frog: dead', but more than one of its frogs lies on one route; take 'frog: dead' "
+        "out, and what needs a pole gets one"
+        for name in dict.fromkeys(dead)
+    )
+    missing = (*made.missing, *doomed, *(f"{rule} of {subject} was not proved" for rule, subject in report.unproved))
     cost = made.cost(prices)
     return Proposal(layout, made, edits, text, cost, cost, left, missing)

@@ -21,11 +21,13 @@ class Turning(Wires):
     """The step that gives reversing sections and bridges a reverser."""
 
     def _reverser(self, section: Section) -> None:
-        """Feed every net of a section from a reverser of its own."""
+        """Feed every net of a section from a reverser of its own; from the one that feeds some of it already."""
         pieces = sorted(
             (self.layout.pieces[name] for name in section.pieces), key=lambda p: (not p.kind.plain, -(p.length or 0.0))
         )
-        source = ""
+        source = self._there(pieces)
+        if source:
+            self.reverser_of[self.sections.index(section)] = source
         for piece in pieces:
             nets: dict[object, str] = {}
             for rail in piece.kind.rails:
@@ -43,8 +45,7 @@ class Turning(Wires):
                     why = f"through '{piece.name}' the track comes back on itself turned round"
                     source = self._add_reverser(piece, why, leader(self.layout, self._ends(section)))
                     self.reverser_of[self.sections.index(section)] = source
-                outputs = (named(source, "A"), named(source, "B"))
-                wires = tuple((outputs[self._letter(rail)], rail) for rail in pair)
+                wires = tuple((self._poles(source)[self._letter(rail)], rail) for rail in pair)
                 self._wire(piece, source, wires, f"from {source}, so that its poles can turn round")
                 self.fed |= {self.nets.of(rail) for rail in pair}
 
@@ -57,12 +58,52 @@ class Turning(Wires):
             joint = self.layout.joints[number]
             yield joint.start, joint.end, stands
 
+    def _there(self, pieces: list[Piece]) -> str:
+        """The reverser that feeds some of these pieces already, or nothing."""
+        turned = self._turned_nets()
+        for piece in pieces:
+            for rail in piece.kind.rails:
+                terminal = piece.terminal(rail)
+                source, pole = turned.get(self.nets.of(terminal), ("", ""))
+                if source and terminal in self.side:
+                    if self._poles(source)[self._letter(terminal)] != pole:
+                        self.crossed.add(source)
+                    return source
+        return ""
+
+    def _idle(self, inputs: tuple[str, str], *, dc: bool, leads: tuple[str, tuple[int, ...]]) -> str:
+        """A reverser that is written, feeds nothing yet and serves; or nothing."""
+        layout = self.layout
+        ends = {end for row in (layout.links, layout.pins, layout.components.values()) for e in row for end in e.ends}
+        ends |= {to for contact in layout.contacts for _, to in (("", contact.common), *contact.throws) if to}
+        for name, reverser in layout.reversers.items():
+            if name in self.used or reverser.inputs != inputs or ends & {*reverser.outputs}:
+                continue
+            crossed = False
+            if reverser.variable is None:
+                serves = not dc
+            else:
+                variable = layout.variables[reverser.variable]
+                straight = {int(value) for value in reverser.straight}
+                by_hand = variable.kind == "switch" and len(variable.positions) == 2 and len(straight) == 1  # noqa: PLR2004
+                crossed = bool(leads[0]) and straight == {*range(len(variable.positions))} - {*leads[1]}
+                follows = variable.name == leads[0] and (crossed or straight == {*leads[1]})
+                serves = follows or (by_hand and not leads[0])
+            if serves:
+                self.used.add(name)
+                self.crossed |= {name} if crossed else set()
+                return name
+        return ""
+
     def _add_reverser(self, piece: Piece, why: str, leads: tuple[str, tuple[int, ...]]) -> str:
         """A reverser: automatic; on direct current one that follows what it can, else a hand switch."""
         layout = self.layout
-        name = self._free_name("R")
         bus = self.buses[piece.name]
         supply = layout.supplies[layout.buses[bus].supply if bus in layout.buses else bus]
+        idle = self._idle(self._poles(bus), dc=supply.type == "dc", leads=leads)
+        if idle:
+            return idle
+        name = self._free_name("R")
         outputs = (named(name, "A"), named(name, "B"))
         reverser = Reverser(name, bus, self._poles(bus), outputs, True, None, (), piece.span)
         if supply.type == "dc":
@@ -97,5 +138,6 @@ class Turning(Wires):
 
     def _on_reverser(self, piece: Piece, rails: list[str], why: str, leads: tuple[str, tuple[int, ...]]) -> None:
         name = self._add_reverser(piece, why, leads)
-        wires = tuple(zip((named(name, "A"), named(name, "B")), rails, strict=False))
+        outputs = self._poles(name) if name in self.layout.reversers else (named(name, "A"), named(name, "B"))
+        wires = tuple(zip(outputs, rails, strict=False))
         self._wire(piece, name, wires, f"from {name}, so that its poles can turn round")

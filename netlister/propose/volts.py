@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from netlister.finding import Finding
     from netlister.layout.model import Layout
     from netlister.propose.trial import Proposal, Trial
+    from netlister.volts.feeders import Added
 
 RULES = ("voltage-drop", "weak-short", "wire-load")
 ROUNDS = 4
@@ -31,25 +32,29 @@ def holding(trial: Trial, found: Proposal) -> Proposal:
     """
     base = found.design
     layout = apply(tuple(change for change, _ in base.changes), trial.layout)
-    if _hopeless(layout):
+    if _hopeless(layout) or _too_thin(layout, buses=False):
         return replace(found, left=(*found.left, *_wrong(layout)))
     best: tuple[int, list[tuple[Change, str]]] | None = None
     sizes = list(_thicker(layout))
+    places = 0
     for thicker, rounds in (*((size, 1) for size in sizes), (sizes[-1], ROUNDS)):
-        edit = tuple(change for change, _ in thicker)
-        fed, added = _fed(apply(edit, layout), trial, rounds)
+        edited = apply(tuple(change for change, _ in thicker), layout)
+        if _too_thin(edited, buses=True) and thicker is not sizes[-1]:
+            continue
+        fed, added = _fed(edited, trial, rounds)
         wrong = len(_wrong(fed))
         if best is None or wrong < best[0]:
             best = wrong, [*thicker, *added]
         if not wrong:
-            best = 0, [*thicker, *_needed(apply(edit, layout), added)]
+            few, places = _fewer(edited, trial, added) if rounds == 1 else (_needed(edited, added), 0)
+            best = 0, [*thicker, *few]
             break
     assert best is not None
     counted = dict(base.counted)
     counted["feed"] += sum(len(c.feed.wires) for c, _ in best[1] if isinstance(c, AddFeed))
     proved = trial.proved(replace(base, changes=[*base.changes, *best[1]], counted=counted))
     said = _wrong(apply(tuple(change for change, _ in proved.design.changes), trial.layout))
-    return replace(proved, left=(*proved.left, *said))
+    return replace(proved, left=(*proved.left, *said), places=places)
 
 
 def _hopeless(layout: Layout) -> bool:
@@ -64,6 +69,11 @@ def _hopeless(layout: Layout) -> bool:
         for supply in layout.supplies.values()
         if not supply.accessory
     )
+
+
+def _too_thin(layout: Layout, *, buses: bool) -> bool:
+    """Whether a bus, or a wire that is none, is too thin for what protects it: no feeder helps there."""
+    return any(f.rule == "wire-load" and (f.subject in layout.buses) == buses for f in _wrong(layout))
 
 
 def _wrong(layout: Layout) -> list[Finding]:
@@ -81,23 +91,47 @@ def _needed(layout: Layout, added: list[tuple[Change, str]]) -> list[tuple[Chang
 
 
 def _fed(layout: Layout, trial: Trial, rounds: int) -> tuple[Layout, list[tuple[Change, str]]]:
-    """More feeders, each where `drop` says that they do, until the limits hold or none helps."""
-    from netlister.volts.feeders import plan
+    """More feeders, one after the other where each does most, until the limits hold or none helps."""
+    from netlister.volts.drop import Survey
+    from netlister.volts.feeders import feeders, thin
 
     added: list[tuple[Change, str]] = []
     for _ in range(rounds):
-        if not _wrong(layout):
+        if not _wrong(layout) or thin(Survey.of(layout)) is not None:
             break
         if trial.tell is not None:
             trial.tell(f"volts: {len(added)} more feeders; looking for places of others")
-        found = plan(layout).added
+        found = feeders(layout)
         if not found:
             break
         for one in found:
-            change = AddFeed(one.feed._replace(name="", target="", span=layout.pieces[one.piece].span))
-            added.append((change, "without it some place would lose too much, or a short there would not trip"))
-            layout = change.made_in(layout)
+            added.append(_added(layout, one))
+            layout = added[-1][0].made_in(layout)
     return layout, added
+
+
+def _added(layout: Layout, one: Added) -> tuple[Change, str]:
+    change = AddFeed(one.feed._replace(name="", target="", span=layout.pieces[one.piece].span))
+    return change, "without it some place would lose too much, or a short there would not trip"
+
+
+def _fewer(layout: Layout, trial: Trial, added: list[tuple[Change, str]]) -> tuple[list[tuple[Change, str]], int]:
+    """The fewest feeders that are found to hold; and at how many places all sets of one less were tried in vain.
+
+    A single one is the fewest wherever it lies: there the places are 1.
+    """
+    from netlister.volts.feeders import plan
+
+    needed = _needed(layout, added)
+    if len(needed) < 2:  # noqa: PLR2004 - none, or one that cannot be left out
+        return needed, len(needed)
+    if trial.tell is not None:
+        trial.tell(f"volts: {len(needed)} more feeders; looking whether fewer do")
+    found = plan(layout)
+    few = [_added(layout, one) for one in found.added]
+    if len(few) > len(needed) or _wrong(apply(tuple(change for change, _ in few), layout)):
+        return needed, 0
+    return few, found.places
 
 
 def _thicker(layout: Layout) -> Iterator[list[tuple[Change, str]]]:

@@ -33,10 +33,11 @@ class Wires(Cuts):
                     self.fed |= {self.nets.of(rail) for rail in rails[:2]}
 
     def _every_piece(self, pieces: list[Piece]) -> None:
-        """Feed the rails of every piece that keep their pole and that no wire of its own goes to."""
-        wired = {rail for feed in self.layout.feeds for _, rail in feed.wires}
+        """Feed the rails of every piece that keep their pole, or have it from a reverser, and have no wire."""
+        wired = self._wired()
+        turned = self._turned_nets()
         for piece in pieces:
-            if piece.name in self.pieces_on_reversers or piece.name in self.shorting:
+            if piece.name in self.shorting:
                 continue
             own = Nets()
             for a, b in piece.kind.bonds:
@@ -50,12 +51,37 @@ class Wires(Cuts):
                 if piece.kind.roles[rail] is not Role.CLOSURE and own.of(terminal) not in has:
                     rails.setdefault(own.of(terminal), terminal)
             left = sorted(rails.values(), key=self._letter)
+            on = {rail: turned[self.nets.of(rail)] for rail in left if self.nets.of(rail) in turned}
+            for source in sorted({source for source, _ in on.values()}):
+                wires = tuple(sorted((pole, rail) for rail, (name, pole) in on.items() if name == source))
+                self._wire(piece, source, wires, f"from {source}, so that its poles can turn round")
+            left = [] if on else left  # its other rails, if any, are the matter of the section's own feeds
             while left:
                 pair = [left.pop(0)]
                 pair += [r for r in left if self._letter(r) != self._letter(pair[0])][:1]
                 left = [r for r in left if r not in pair]
                 self._add_feed(piece, pair)
                 self.fed |= {self.nets.of(rail) for rail in pair}
+
+    def _wired(self) -> set[str]:
+        """The rails that a wire of their own goes to, there or added."""
+        layout = self.layout
+        feeds = [*layout.feeds, *(c.feed for c, _ in self.out.changes if isinstance(c, AddFeed))]
+        found = {rail for feed in feeds for _, rail in feed.wires}
+        found |= {end for link in layout.links for end in link.ends} | {end for pin in layout.pins for end in pin.ends}
+        found |= {end for part in layout.components.values() for end in part.ends}
+        return found | {contact.common for contact in layout.contacts if contact.common}
+
+    def _turned_nets(self) -> dict[object, tuple[str, str]]:
+        """Per net that a reverser feeds, there or added, its name and the output."""
+        feeds = [*self.layout.feeds, *(c.feed for c, _ in self.out.changes if isinstance(c, AddFeed))]
+        reversers = {*self.layout.reversers, *self.reverser_of.values()}
+        return {
+            self.nets.of(rail): (feed.source, pole)
+            for feed in feeds
+            if feed.source in reversers
+            for pole, rail in feed.wires
+        }
 
     def _wanted(self) -> set[object]:
         """The nets that need a wire: none feeds them, and not every rail of them lies behind blades alone."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.layout.terminal import Terminal, named
 
 if TYPE_CHECKING:
+    from netlister.kinds.model import Route
     from netlister.layout.model import Contact, Layout, Piece
 
 
@@ -38,7 +39,20 @@ def _stock_needed(layout: Layout, piece: Piece, frog: str, variable: str, value:
             if follows.variable == variable and follows.positions[value] != position:
                 break
         else:
+            if _ruled_out(layout, piece, route, variable, value):
+                continue
             for rails in (route.left, route.right):
                 if frog in rails:
                     found.update(rail for rail in rails if rail is not None and not piece.kind.is_changing(rail))
     return found.pop() if len(found) == 1 else None
+
+
+def _ruled_out(layout: Layout, piece: Piece, route: Route, variable: str, value: int) -> bool:
+    """Whether `never` leaves no state in which a variable has a value and a route is set."""
+    held = {variable: layout.variables[variable].positions[value]}
+    for bar, position in route.when:
+        follows = layout.bars[piece.terminal(bar) if bar else piece.name]
+        values = [n for n, at in enumerate(follows.positions) if at == position]
+        if len(values) == 1:
+            held[follows.variable] = layout.variables[follows.variable].positions[values[0]]
+    return any(all(held.get(name) == position for name, position in cube) for cube, _ in layout.never)

@@ -78,7 +78,18 @@ def feeders(
 
     One by one, so with two or more fewer may do in other places; each is found by calculating the whole layout anew.
     """
-    return list(_Adding(layout, amps, temperature, bus=bus).steps(most))
+    added = list(_Adding(layout, amps, temperature, bus=bus).steps(most))
+    return _better(added, _Adding(layout, amps, temperature, spread=True, bus=bus), most) if _stuck(added) else added
+
+
+def _stuck(added: list[Added]) -> bool:
+    """Whether several feeders do not do: each helped the worst place a little, where two at once would help it much."""
+    return len(added) > 1 and added[-1].left > 0
+
+
+def _better(added: list[Added], other: _Adding, most: int, survey: Survey | None = None) -> list[Added]:
+    """Those feeders, or others if these leave fewer pieces that lose too much, or are fewer."""
+    return min((added, list(other.steps(most, survey))), key=lambda f: (f[-1].left, len(f)) if f else (inf, 0))
 
 
 class Thin(NamedTuple):
@@ -117,15 +128,15 @@ def plan(
     `survey`: the volts of the layout at that current and temperature, where they are known already.
     """
     survey = survey or Survey.of(layout, amps, temperature)
-    thin = _thin(survey)
-    if thin is not None:
-        return FeederPlan(None, [], 0, thin=thin)
+    found = thin(survey)
+    if found is not None:
+        return FeederPlan(None, [], 0, thin=found)
     return _fewest(layout, amps, temperature, survey)._replace(
         without=_Adding(layout, amps, temperature).without(survey)
     )
 
 
-def _thin(survey: Survey) -> Thin | None:
+def thin(survey: Survey) -> Thin | None:
     """The bus that alone loses too much on the way to the worst place, so that feeders do not help."""
     known = [d for d in survey.pieces().values() if d is not None and d.share]
     if not known or not survey.layout.buses:
@@ -148,9 +159,8 @@ def _fewest(layout: Layout, amps: float | None, temperature: float, survey: Surv
     adding = _Adding(layout, amps, temperature, bus=bus)
     added = list(adding.steps(MOST, survey))
     first = next(iter(added), None)
-    if len(added) > 1 and adding.trials >= 2 * MOST * STEP:
-        other = list(_Adding(layout, amps, temperature, spread=True, bus=bus).steps(MOST, survey))
-        added = min((added, other), key=lambda found: (found[-1].left, len(found)) if found else (inf, 0))
+    if _stuck(added) or (len(added) > 1 and adding.trials >= 2 * MOST * STEP):
+        added = _better(added, _Adding(layout, amps, temperature, spread=True, bus=bus), MOST, survey)
     if len(added) < 2 or added[-1].left:  # noqa: PLR2004 - with one, fewer never do
         return FeederPlan(first, added, 0)
     adding = _Adding(layout, amps, temperature, bus=bus)
@@ -164,6 +174,10 @@ def _fewest(layout: Layout, amps: float | None, temperature: float, survey: Surv
             break
         fewest = chosen
     return FeederPlan(first, list(adding.told(fewest)) if fewest else added, len(places))
+
+
+SHIFTS = 200
+"""So many trials are made at most to move the best set about."""
 
 
 class _Adding:
@@ -220,10 +234,15 @@ class _Adding:
         return self._score(Survey(build(made), self.amps, self.temperature))
 
     def shifted(self, feeds: Sequence[Feed]) -> list[Feed]:
-        """Feeds moved along their pieces, one after the other and ever less far, as long as that is better."""
+        """Feeds moved along their pieces, one after the other and ever less far, as long as that is better.
+
+        No more is tried for it than `SHIFTS` says.
+        """
         found, best = list(feeds), self.tried(feeds)
         far = max(self.layout.pieces[f.piece].length or 0.0 for f in feeds) / 16
-        while far > 2 * FINEST and best[0] > 0:
+        left = SHIFTS // (2 * len(found))
+        while far > 2 * FINEST and best[0] > 0 and left > 0:
+            left -= 1
             before = best
             for number, feed in enumerate(found):
                 length = self.layout.pieces[feed.piece].length or 0.0
@@ -312,12 +331,12 @@ class _Adding:
         return Added(feed.source, feed.piece, at, feed.tap, score[2], worst, left, feed, said)
 
     def _tried(self, feed: Feed) -> tuple[Score, Feed] | None:
-        rounded = feed._replace(at=_round(feed.at or 0.0), tap=None if feed.tap is None else _round(feed.tap))
+        here = feed._replace(at=_round(feed.at or 0.0), tap=None if feed.tap is None else _round(feed.tap))
         piece = self.layout.pieces[feed.piece]
-        if (rounded.at or 0.0) > (piece.length or 0.0):
+        if (here.at or 0.0) > (piece.length or 0.0):
             return None
-        survey = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, rounded])), self.amps, self.temperature)
-        return self._score(survey), rounded
+        survey = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, here])), self.amps, self.temperature)
+        return self._score(survey), here
 
     def without(self, survey: Survey) -> tuple[str, ...]:
         """Pieces of plain track that lose too much and have no feed to be given another like it."""

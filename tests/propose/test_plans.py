@@ -35,7 +35,7 @@ def test_every_plan_is_wired_right(shape, frog):
 @pytest.mark.parametrize("shape", PLANS)
 def test_on_direct_current(shape):
     """A reversing section follows its turnout there: an automatic reverser would turn the train round."""
-    text = plan(shape, 4, "dc", "live")
+    text = plan(shape, 1 if shape == "balloon" else 4, "dc", "live")
     found = propose(read_layout(Source("layout.yaml", text)), Source("layout.yaml", text))
     assert found.right, (found.missing, [f.message for f in found.left])
     assert ("follows: M1" in found.text) == (shape == "balloon")
@@ -70,6 +70,27 @@ def test_the_command_writes_it_and_propose_takes_it(tmp_path, monkeypatch):
     done = CliRunner().invoke(group, ["diff", "mine.yaml.orig", "mine.yaml"])
     assert done.exit_code == 1
     assert "+ fed" in done.output
+
+
+def test_a_balloon_has_the_roads_that_are_asked_for(tmp_path, monkeypatch):
+    """One road unless told otherwise; with more, two ladders lie on the loop and one section still does."""
+    monkeypatch.chdir(tmp_path)
+    for roads, turnouts in ((None, 1), (1, 1), (4, 7)):
+        name = f"with-{roads}.yaml"
+        options = ["--plan", "balloon", *([] if roads is None else ["--roads", str(roads)])]
+        assert CliRunner().invoke(group, ["start", name, *options]).exit_code == 0
+        assert (tmp_path / name).read_text().count("kind: live-frog") == turnouts
+        done = CliRunner().invoke(group, ["propose", name, "-o", "wired.yaml"])
+        assert "reversers: 1; " in done.output
+        assert "no wiring with this aim costs less" in done.output
+        assert not wrong_by_enumeration((tmp_path / "wired.yaml").read_text())
+
+
+@pytest.mark.parametrize("options", [["--roads", "4"], ["--supply", "dc"], ["--plan", "yard", "--roads", "1"]])
+def test_nothing_that_is_asked_for_is_passed_over(options, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert CliRunner().invoke(group, ["start", *options]).exit_code == 2
+    assert not [*tmp_path.iterdir()]
 
 
 def test_questions(tmp_path, monkeypatch):

@@ -46,7 +46,7 @@ def worst_share(text):
     resistors = Resistors(plain, splits)
     worst = 0.0
     for state in resistors.layout.states:
-        solved = Solved(resistors.of(state, {}), resistors.real_poles)
+        solved = Solved(resistors.of(state, dict.fromkeys(plain.get("reversers", {}), "A")), resistors.real_poles)
         for piece in resistors.layout.pieces:
             for _, loop in loops(resistors, solved, piece, state):
                 worst = max(worst, loop * 3 / 15)
@@ -77,3 +77,40 @@ def test_what_no_feeder_mends_is_said_and_not_called_right():
     found = propose(read(text), Source("layout.yaml", text), volts=True)
     assert not found.right
     assert any(f.rule == "weak-short" for f in found.left)
+
+
+LINE = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A, resistance: 50 mohm}}
+buses: {main: {supply: main, wire: 2.5 mm2, length: 4 m}}
+rail: 100 mohm/m
+track: {line: {length: 3 m}, far: {length: 6 m}}
+joints: [{from: line, to: far, insulate: both}]
+"""
+HALF = Wire("0.5 mm2", parse_wire("0.5 mm2")[1], parse_wire("0.5 mm2")[0], 0.25)
+
+
+def test_feeders_that_help_only_two_at_once_are_found():
+    """After one feeder in the balance both sides of it must be shortened; one more alone gains next to nothing."""
+    found = propose(read(LINE), Source("layout.yaml", LINE), volts=True, wire=HALF)
+    assert found.right, [f.message for f in found.left]
+    assert worst_share(found.text) <= 0.05 * (1 + 1e-6)
+    more = [c.feed for c, _ in found.design.changes if isinstance(c, AddFeed) and c.feed.at is not None]
+    assert len({(feed.piece, feed.at) for feed in more}) == len(more)
+
+
+def test_a_bus_that_is_too_thin_is_made_thicker():
+    text = LINE.replace("2.5 mm2", "0.2 mm2")
+    assert any(f.rule == "wire-load" for f in check(read(text), select=RULES, causes=False).findings)
+    found = propose(read(text), Source("layout.yaml", text), volts=True, wire=HALF)
+    assert found.right, [f.message for f in found.left]
+    assert "0.2 mm2" not in found.text
+    assert worst_share(found.text) <= 0.05 * (1 + 1e-6)
+
+
+def test_a_feed_wire_that_is_too_thin_gets_no_others_like_it():
+    text = LINE + "feeds:\n  - {to: line, tap: 0 m, wire: 0.05 mm2, length: 3 m}\n"
+    found = propose(read(text), Source("layout.yaml", text), volts=True, wire=HALF)
+    assert not found.right
+    assert any(f.rule == "wire-load" for f in found.left)
+    assert ", at:" not in found.text
