@@ -140,20 +140,14 @@ def cover(analysis: Analysis, broken: Broken) -> tuple[tuple[Positions, ...], bo
     if broken.function == 1:
         return ((),), True, 0, True
     poles, diagrams = analysis.poles, analysis.poles.diagrams
-    allowed = poles.allowed(broken.function)
-    lower = diagrams.both(broken.function, allowed)
-    diagrams.begin()
     covered = True
     try:
-        cubes = diagrams.cover(lower, diagrams.either(broken.function, diagrams.negate(allowed)))
+        cubes = analysis.cubes(broken.function)
     except LimitError:
         covered = False
-        cubes = [tuple(diagrams.pick(lower).items())]
-    variables = analysis.circuit.variables
-    entries = sorted(
-        (tuple((variables[v].name, variables[v].positions[x]) for v, x in sorted(cube)) for cube in cubes),
-        key=lambda entry: (len(entry), entry),
-    )
+        some = diagrams.pick(diagrams.both(broken.function, poles.allowed(broken.function)))
+        cubes = [tuple(some.items())]
+    entries = [analysis.positions(cube) for cube in cubes]
     if not broken.all_states:
         return tuple(entries[:MOST_ENTRIES]), False, 0, True
     if len(entries) <= MOST_ENTRIES and covered:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import yaml
-from yaml.cyaml import CParser  # type: ignore[attr-defined]
+from yaml._yaml import CParser
 
 from netlister.source import (
     UNPRINTABLE,

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 
 class Ordered(Protocol):
@@ -36,3 +39,11 @@ def join(head: Heads[T], a: T, b: T) -> None:
         head[b] = a
     elif b < a:
         head[a] = b
+
+
+def joined(count: int, pairs: Iterable[tuple[int, int]]) -> list[int]:
+    """Per number below `count` the least of its set, where each pair is of one set."""
+    head = list(range(count))
+    for a, b in pairs:
+        join(head, a, b)
+    return [find(head, n) for n in range(count)]

@@ -20,6 +20,9 @@ LAYOUT = click.argument("layout")
 FORMAT = click.option(
     "--format", "style", type=click.Choice(["text", "json"]), default="text", help="What to write; text if left out."
 )
+OVER = click.option(
+    "--write", "over", is_flag=True, help="Write it over LAYOUT; the old file is kept as LAYOUT.orig once."
+)
 COLOUR = click.option(
     "--color", type=click.Choice(["auto", "always", "never"]), default="auto", help="Colour in the text."
 )
@@ -129,7 +132,7 @@ def unusable(error: UnusableError, name: str, style: str) -> NoReturn:
 
 
 def wants_colour(choice: str) -> bool:
-    """Whether to colour the output: as told, else on a terminal where NO_COLOR is not set."""
+    """Whether to colour the output: as asked for, else on a terminal where NO_COLOR is not set."""
     import os
 
     if choice == "auto":
@@ -183,6 +186,17 @@ def write_bytes(output: str, data: bytes) -> None:
     except OSError as error:
         message = f"'{output}' cannot be written: {error.strerror}"
         raise click.ClickException(message) from None
+
+
+def write_over(path: str, source: Source, text: str) -> None:
+    """Write a new text over the layout that was read from a file, and say where the old one is kept."""
+    from netlister.edits.write import WriteError, write_layout
+
+    try:
+        kept = write_layout(path, source, text)
+    except WriteError as error:
+        raise click.ClickException(str(error)) from None
+    click.echo(f"wrote {path}" + (f"; the old file is kept as {kept.name}" if kept else ""), err=True)
 
 
 def write_set(files: dict[Path, bytes]) -> None:

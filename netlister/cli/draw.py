@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_bytes
-from netlister.source import UnusableError
+from netlister.cli.common import LAYOUT, not_the_layout, open_layout, write_bytes
+from netlister.cli.positions import SET, circuit_of, pairs, state_of
 
 
 @click.command("draw")
@@ -17,7 +17,7 @@ from netlister.source import UnusableError
     default="-",
     help="plan.svg, plan.png or plan.pdf, with --pages plan.html or plan.pdf; SVG to standard output if left out.",
 )
-@click.option("--set", "settings", multiple=True, metavar="NAME=POSITION", help="A position; the rest at their first.")
+@SET
 @click.option("--unfolded", is_flag=True, help="Keep a long plan in one row; else it is cut into strips.")
 @click.option("--names", is_flag=True, help="Name joints, gaps and feeds as well.")
 @click.option(
@@ -34,22 +34,13 @@ def command(
     Track is drawn to scale where curves and lengths are written and it closes or nearly closes; what is spread or bent
     to make it meet is said. Else all of it is bent to fit.
     """
-    from netlister.circuit import states
-    from netlister.circuit.build import build
-    from netlister.cli.poles import pairs
     from netlister.draw.plan import laid_out, plan_svg, remarks
 
     form = form_of(output) if pages is None else form_of_pages(output)
     _, read = open_layout(layout)
     not_the_layout(layout, output, "-o plan.svg")
-    try:
-        circuit = build(read)
-    except UnusableError as error:
-        unusable(error, read.name, "text")
-    try:
-        state = states.state_of(circuit, pairs(settings))
-    except states.StateError as error:
-        raise click.BadParameter(str(error), param_hint="--set") from None
+    circuit = circuit_of(read)
+    state = state_of(circuit, pairs(settings))
     drawing = laid_out(read, fold=not unfolded)
     svg = plan_svg(circuit, state, drawing=drawing, names=names)
     write_bytes(output, converted(svg, form) if pages is None else on_sheets(svg, pages, form, read.title or read.name))

@@ -19,6 +19,7 @@ from netlister.cli.common import (
     write,
     write_file,
 )
+from netlister.cli.positions import pairs, state_of
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ WARMTH = click.option(
 
 
 SHOWN = 3
-"""So many findings of one rule are told in full."""
+"""So many findings of one rule are shown in full."""
 
 
 @click.command("drop")
@@ -152,14 +153,9 @@ def _picture_of_route(analysis: Analysis, route: tuple[str, str]) -> str:
 
 
 def _picture(analysis: Analysis, along: str | None, settings: tuple[str, ...]) -> str:
-    from netlister.circuit import states
-    from netlister.cli.poles import pairs
     from netlister.outputs import volts_picture
 
-    try:
-        state = states.state_of(analysis.circuit, pairs(settings))
-    except states.StateError as error:
-        raise click.BadParameter(str(error), param_hint="--set") from None
+    state = state_of(analysis.circuit, pairs(settings))
     known = analysis.layout.pieces
     pieces = [name.strip() for name in along.split(",")] if along else list(known)
     for name in pieces:

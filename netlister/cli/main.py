@@ -75,7 +75,7 @@ def main() -> None:
     """Run the command line."""
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
-            stream.reconfigure(errors="backslashreplace")  # a name that the terminal cannot show is still told
+            stream.reconfigure(errors="backslashreplace")  # a name that the terminal cannot show is still written
     try:
         group(prog_name="netlister")
     except BrokenPipeError:

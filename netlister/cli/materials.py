@@ -4,25 +4,18 @@ from __future__ import annotations
 
 import click
 
-from netlister.cli.common import LAYOUT
-from netlister.cli.papers import BOARD, OUTPUT, PAPER, chosen, form, open_paper, put, written_tables
-
-FORMS = ("text", "html", "pdf", "xlsx")
+from netlister.cli.papers import TABLES, chosen, open_paper, paper_options, put, written_tables
 
 
 @click.command("materials")
-@LAYOUT
-@form(*FORMS)
-@OUTPUT
-@BOARD
-@PAPER
+@paper_options(*TABLES)
 @click.option("--allowance", default="10 %", metavar="SHARE", help="Added to lengths of wire; 10 % if left out.")
 def command(layout: str, style: str | None, output: str, board: str, paper: str, allowance: str) -> None:
     """List what LAYOUT needs: joiners, wire by size and colour, terminals, machines by their contacts, gear."""
     from netlister.papers import materials, schedule
     from netlister.quantity import SHARE, QuantityError, parse
 
-    style = chosen(style, output, FORMS)
+    style = chosen(style, output, TABLES)
     _, read, version = open_paper(layout, board)
     try:
         share = parse(allowance, SHARE)

@@ -10,6 +10,7 @@ import click
 from netlister.cli.common import (
     FORMAT,
     LAYOUT,
+    OVER,
     TO_DRAW,
     edits_finder,
     folder_of,
@@ -19,6 +20,7 @@ from netlister.cli.common import (
     unusable,
     write,
     write_file,
+    write_over,
 )
 from netlister.source import UnusableError
 
@@ -31,7 +33,7 @@ if TYPE_CHECKING:
 @click.command("mend")
 @LAYOUT
 @click.option("-o", "--output", metavar="FILE", default="", help="Write the mended layout here; `-`: stdout.")
-@click.option("--write", "over", is_flag=True, help="Write it over LAYOUT; the old file is kept as LAYOUT.orig once.")
+@OVER
 @click.option(
     "--choose", type=click.IntRange(1), default=1, metavar="N", help="The Nth repair, where there are several."
 )
@@ -47,7 +49,7 @@ def command(
     an error stays that no repair was found for (the rest is mended), 2 where the file cannot be used.
     """
     from netlister.edits.text import EditError, new_text, text_edits
-    from netlister.edits.write import WriteError, unified, write_layout
+    from netlister.edits.write import unified
     from netlister.mend import mend
     from netlister.netlists.any import read_any
     from netlister.source import Source
@@ -80,14 +82,10 @@ def command(
     if trouble and (output or over):
         message = f"nothing is written: {trouble}"
         raise click.ClickException(message)
-    try:
-        if output:
-            write_file(output, text)
-        elif over and text != source.text:
-            kept = write_layout(layout, source, text)
-            click.echo(f"wrote {layout}" + (f"; the old file is kept as {kept.name}" if kept else ""), err=True)
-    except WriteError as error:
-        raise click.ClickException(str(error)) from None
+    if output:
+        write_file(output, text)
+    elif over and text != source.text:
+        write_over(layout, source, text)
     sys.stdout.flush()
     sys.exit(1 if found.wrong else 0)
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from netlister.cli.common import not_the_layout, open_layout, write_bytes
+from netlister.cli.common import LAYOUT, not_the_layout, open_layout, write_bytes
 from netlister.papers.page import WRONG
 from netlister.source import UnusableError
 
@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound="Callable[..., object] | click.Command")
 FORMS = ("text", "csv", "json", "html", "pdf", "xlsx")
+TABLES = ("text", "html", "pdf", "xlsx")
+"""Forms of papers that no program reads."""
+
 OUTPUT = click.option("--output", "-o", metavar="FILE", default="-", help="A file; standard output if left out.")
 BOARD = click.option("--board", metavar="NAME", default="", help="Only what is on this baseboard.")
 PAPER = click.option(
@@ -32,6 +35,17 @@ def form(*names: str) -> Callable[[F], F]:
     return click.option(
         "--format", "style", type=click.Choice(names), default=None, help="Left out: by the end of FILE, else text."
     )
+
+
+def paper_options(*names: str) -> Callable[[F], F]:
+    """What every paper of tables takes: the layout, one of these forms, a file, a baseboard, a size of paper."""
+
+    def given(command: F) -> F:
+        for option in (PAPER, BOARD, OUTPUT, form(*names), LAYOUT):
+            command = option(command)
+        return command
+
+    return given
 
 
 def chosen(style: str | None, output: str, names: Sequence[str]) -> str:

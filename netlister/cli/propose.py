@@ -10,6 +10,7 @@ import click
 from netlister.cli.common import (
     FORMAT,
     LAYOUT,
+    OVER,
     TO_DRAW,
     folder_of,
     one_target,
@@ -18,6 +19,7 @@ from netlister.cli.common import (
     unusable,
     write,
     write_file,
+    write_over,
 )
 from netlister.source import UnusableError
 
@@ -33,7 +35,7 @@ _FROGS = ("contact", "unit")
 @click.command("propose")
 @LAYOUT
 @click.option("-o", "--output", metavar="FILE", default="", help="Write the layout with its wiring here; `-`: stdout.")
-@click.option("--write", "over", is_flag=True, help="Write it over LAYOUT; the old file is kept as LAYOUT.orig once.")
+@OVER
 @click.option("--price", "prices", metavar="WHAT=N", multiple=True, help="Of joiner, feed, contact …; see above.")
 @click.option("--aim", type=click.Choice(_AIMS), default="all-live", help="What is wanted; see above.")
 @click.option("--frogs", type=click.Choice(_FROGS), default="contact", help="What a frog gets that needs a pole.")
@@ -80,7 +82,7 @@ def command(
     a reverser 10.
     """  # noqa: D301 - a mark for the help text
     from netlister.edits.text import EditError
-    from netlister.edits.write import WriteError, unified, write_layout
+    from netlister.edits.write import unified
     from netlister.propose.search import propose
 
     one_target(layout, output, style, over=over, instead="'-o wired.yaml', or use '--write'")
@@ -109,10 +111,7 @@ def command(
         write(json.dumps(proposal_object(found, source.name), indent=2, ensure_ascii=False) + "\n")
     else:
         click.echo(_text(found), nl=False, err=output == "-")
-    try:
-        _put(found, source, layout, output, over, write_layout)
-    except WriteError as error:
-        raise click.ClickException(str(error)) from None
+    _put(found, source, layout, output, over=over)
     if not output and not over and style == "text":
         write("\n" + unified(source, found.text) if found.text != source.text else "")
     sys.exit(0 if found.right else 1)
@@ -176,16 +175,14 @@ _ALONE = (
 )
 
 
-def _put(found: Proposal, source: Source, layout: str, output: str, over: bool, write_layout: Any) -> None:
+def _put(found: Proposal, source: Source, layout: str, output: str, *, over: bool) -> None:
     """Write the new text where it is wanted."""
     if output:
         write_file(output, found.text)
     elif over and not found.right:
         click.echo(f"{layout} is left as it is, since the result is not right; '-o FILE' writes it elsewhere", err=True)
     elif over and found.text != source.text:
-        kept = write_layout(layout, source, found.text)
-        said = f"wrote {layout}" + (f"; the old file is kept as {kept.name}" if kept else "")
-        click.echo(said, err=True)
+        write_over(layout, source, found.text)
 
 
 def _wire(size: str, length: str) -> Wire:
@@ -271,6 +268,7 @@ def _text(found: Proposal) -> str:
 
 def proposal_object(found: Proposal, name: str) -> dict[str, Any]:
     """A proposal as the plain values of `--format json`."""
+    from netlister.formats.json import edit_object, place
     from netlister.propose.search import shared_out
 
     made = found.design
@@ -295,16 +293,8 @@ def proposal_object(found: Proposal, name: str) -> dict[str, Any]:
             {
                 "say": say,
                 "why": why,
-                "where": {"file": span.file, "line": span.line, "column": span.column},
-                "edits": [
-                    {
-                        "file": e.file,
-                        "start": {"line": e.line, "column": e.column},
-                        "end": {"line": e.end_line, "column": e.end_column},
-                        "text": e.text,
-                    }
-                    for e in edits
-                ],
+                "where": place(span),
+                "edits": [edit_object(edit) for edit in edits],
             }
             for say, why, span, edits in shared_out(found)
         ],

@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 import click
 
 from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_file
+from netlister.cli.positions import pairs, state_of
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
-    from netlister.circuit.model import State
     from netlister.layout.model import Layout
     from netlister.routes.ways import TrackPlace
-    from netlister.rules.analysis import Analysis
 
 SELECT = click.option("--select", metavar="RULES", default="", help="Only these rules, separated by commas.")
 IGNORE = click.option("--ignore", metavar="RULES", default="", help="All but these rules, separated by commas.")
@@ -76,19 +75,9 @@ def make(
     from netlister.rules.analysis import Analysis
 
     analysis = Analysis.of(read, named=select)
-    state = _state(analysis, settings)
+    state = state_of(analysis.circuit, pairs(settings))
     asked = [(_place(read, start), _place(read, goal)) for start, goal in routes]
     return page(analysis, examine(analysis, chosen(select, ignore)), state, asked)
-
-
-def _state(analysis: Analysis, settings: tuple[str, ...]) -> State:
-    from netlister.circuit import states
-    from netlister.cli.poles import pairs
-
-    try:
-        return states.state_of(analysis.circuit, pairs(settings))
-    except states.StateError as error:
-        raise click.BadParameter(str(error), param_hint="--set") from None
 
 
 def _place(read: Layout, text: str) -> TrackPlace:

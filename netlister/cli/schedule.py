@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from netlister.cli.common import LAYOUT, open_layout
-from netlister.cli.papers import BOARD, FORMS, OUTPUT, PAPER, checksum, chosen, form, open_paper, put, written_tables
+from netlister.cli.common import open_layout
+from netlister.cli.papers import FORMS, checksum, chosen, open_paper, paper_options, put, written_tables
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout
@@ -15,11 +15,7 @@ if TYPE_CHECKING:
 
 
 @click.command("schedule")
-@LAYOUT
-@form(*FORMS)
-@OUTPUT
-@BOARD
-@PAPER
+@paper_options(*FORMS)
 @click.option("--keep-ids", is_flag=True, help="Write the ids into LAYOUT; without --write only show the difference.")
 @click.option("--write", "over", is_flag=True, help="With --keep-ids: write LAYOUT; the old one stays as LAYOUT.orig.")
 @click.option("--since", metavar="OLD", help="An older LAYOUT: only wires to add, move and take out, cards to replace.")
@@ -76,10 +72,10 @@ def _since(since: str, now: tuple[Layout, str], name: str, board: str, style: st
 
 def _keep(path: str, read: Layout, source: Source, *, over: bool) -> None:
     """Write the ids of wires into the layout, or show how the file would differ."""
-    from netlister.cli.common import folder_of, write
+    from netlister.cli.common import folder_of, write, write_over
     from netlister.edits.patch import CannotPatchError, apply_edits
     from netlister.edits.text import EditError
-    from netlister.edits.write import WriteError, unified, write_layout
+    from netlister.edits.write import unified
     from netlister.papers.keep import keep_ids
 
     try:
@@ -87,9 +83,8 @@ def _keep(path: str, read: Layout, source: Source, *, over: bool) -> None:
         text = apply_edits(source.text, kept.edits)
         write(unified(source, text))
         if over and kept.edits:
-            beside = write_layout(path, source, text)
-            click.echo(f"wrote {path}" + (f"; the old file is kept as {beside.name}" if beside else ""), err=True)
-    except (EditError, CannotPatchError, WriteError) as error:
+            write_over(path, source, text)
+    except (EditError, CannotPatchError) as error:
         raise click.ClickException(str(error)) from None
     for old, new in kept.renamed:
         click.echo(f"{old} is called {new} from now on: label it again", err=True)

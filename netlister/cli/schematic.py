@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
-from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_file, write_set
-from netlister.source import UnusableError
+from netlister.cli.common import LAYOUT, not_the_layout, open_layout, write_file, write_set
+from netlister.cli.positions import circuit_of
 
 ENDINGS = {".kicad_sch": "kicad", ".svg": "svg"}
 
@@ -31,8 +31,6 @@ def command(layout: str, form: str | None, sheets: str, output: str) -> None:
     Parts and nets are those of `netlister netlist`. Supplies stand on the left, rails on the right, contacts between.
     Of several sheets in KiCad's format, FILE holds them and each is a file beside it: FILE-1.kicad_sch and so on.
     """
-    from netlister.circuit.build import build
-
     ending = Path(output).suffix
     if form is None:
         form = ENDINGS.get(ending, "kicad" if output == "-" else "")
@@ -45,10 +43,7 @@ def command(layout: str, form: str | None, sheets: str, output: str) -> None:
     _, read = open_layout(layout)
     not_the_layout(layout, output, "-o layout.kicad_sch")
     one = {"auto": None, "one": True, "many": False}[sheets]
-    try:
-        circuit = build(read)
-    except UnusableError as error:
-        unusable(error, read.name, "text")
+    circuit = circuit_of(read)
     if form == "svg":
         from netlister.outputs.schematic.picture import picture
 

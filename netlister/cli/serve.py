@@ -15,7 +15,7 @@ def command(delay: float) -> None:
     Speaks the Language Server Protocol on standard input and output; an editor starts it, not a person. It opens no
     port and writes no file. Needs the extra `serve`.
     """
-    from netlister.editor.server import make
+    from netlister.editor.features import make
 
     if sys.stdin is None or sys.stdin.isatty():
         message = "'netlister serve' talks to an editor, which starts it; see the manual for how to tell yours"

@@ -37,7 +37,7 @@ class CheckOptions(NamedTuple):
 
 
 class ToldLayout(NamedTuple):
-    """What is told of one layout, in its form, and the exit code that it calls for."""
+    """What is reported of one layout, in its form, and the exit code that it calls for."""
 
     told: Any
     code: int

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 import click
 
 from netlister.circuit.numbers import Var
-from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_file
+from netlister.cli.common import LAYOUT, not_the_layout, open_layout, write_file
 from netlister.cli.drop import AMPS, WARMTH, current
+from netlister.cli.positions import SET, circuit_of, pairs, state_of
 from netlister.layout.model import Value
-from netlister.source import UnusableError, suggest
+from netlister.source import suggest
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit, State
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
 @click.command("spice")
 @LAYOUT
-@click.option("--set", "settings", multiple=True, metavar="NAME=POSITION", help="A position; the rest at their first.")
+@SET
 @click.option("--train", "trains", multiple=True, metavar="NAME@PIECE:PLACE", help="A train standing at a place.")
 @click.option("--move", metavar="NAME@PIECE,PIECE…", help="A train that moves over pieces, step by step.")
 @click.option(
@@ -67,28 +68,19 @@ def command(
     one of the layout's, or any name with --amps. With --throw contacts and blades are switches that open and close as
     time goes by, so that a short while they move is seen as a pulse of current.
     """
-    from netlister.circuit import states
-    from netlister.circuit.build import build
-    from netlister.cli.poles import pairs
     from netlister.outputs.deck.ask import Ask, DeckError
     from netlister.outputs.deck.write import deck
 
     _, read = open_layout(layout)
     not_the_layout(layout, output, "-o deck.cir")
-    try:
-        circuit = build(read)
-    except UnusableError as error:
-        unusable(error, read.name, "text")
+    circuit = circuit_of(read)
     if throws and move:
         raise click.UsageError("--throw and --move do not go together; write a deck for each")
     if not throws and (shifts or until):
         raise click.UsageError("--shift and --until say how a throw goes; name one with --throw")
     asked = dict(pairs(settings))
     devices = _devices(circuit, asked)
-    try:
-        state = states.state_of(circuit, asked)
-    except states.StateError as error:
-        raise click.BadParameter(str(error), param_hint="--set") from None
+    state = state_of(circuit, asked)
     drawn = current(amps)
     timing = _timing(circuit, travel, shifts)
     thrown = _throws(circuit, state, throws, timing)
@@ -196,8 +188,6 @@ def _throws(circuit: Circuit, state: State, texts: tuple[str, ...], timing: Timi
 
 def _thrown(circuit: Circuit, now: dict[Var, Value], what: str) -> tuple[Var, Value]:
     """The variable that a throw names, and the value that it goes to."""
-    from netlister.circuit import states
-
     bars = circuit.layout.bars
     if what in circuit.variable or what in bars:
         variable = circuit.variable[what if what in circuit.variable else bars[what].variable]
@@ -208,10 +198,7 @@ def _thrown(circuit: Circuit, now: dict[Var, Value], what: str) -> tuple[Var, Va
             raise click.BadParameter(message, param_hint="--throw")
         return variable, Value(1 - now[variable])
     name, sign, position = what.rpartition("=")
-    try:
-        state = states.state_of(circuit, {name if sign else what: position})
-    except states.StateError as error:
-        raise click.BadParameter(str(error), param_hint="--throw") from None
+    state = state_of(circuit, {name if sign else what: position}, "--throw")
     variable = circuit.variable[name if name in circuit.variable else bars[name].variable]
     if state[variable] == now[variable]:
         message = f"'{name}' stands at '{position}' already; throw it to another position"

@@ -4,25 +4,18 @@ from __future__ import annotations
 
 import click
 
-from netlister.cli.common import LAYOUT
-from netlister.cli.papers import BOARD, OUTPUT, PAPER, chosen, form, open_paper, put, written_tables
-
-FORMS = ("text", "html", "pdf", "xlsx")
+from netlister.cli.papers import TABLES, chosen, open_paper, paper_options, put, written_tables
 
 
 @click.command("steps")
-@LAYOUT
-@form(*FORMS)
-@OUTPUT
-@BOARD
-@PAPER
+@paper_options(*TABLES)
 def command(layout: str, style: str | None, output: str, board: str, paper: str) -> None:
     """List the order of work for LAYOUT: what to cut and bond before a piece is laid, what to wire and test after."""
     from netlister.circuit.build import build
     from netlister.papers import steps
     from netlister.papers.card import Cards
 
-    style = chosen(style, output, FORMS)
+    style = chosen(style, output, TABLES)
     _, read, version = open_paper(layout, board)
     made = Cards(build(read), version)
     tables = steps.steps(made, board)

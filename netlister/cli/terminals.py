@@ -4,23 +4,16 @@ from __future__ import annotations
 
 import click
 
-from netlister.cli.common import LAYOUT
-from netlister.cli.papers import BOARD, OUTPUT, PAPER, chosen, form, open_paper, put, written_tables
-
-FORMS = ("text", "html", "pdf", "xlsx")
+from netlister.cli.papers import TABLES, chosen, open_paper, paper_options, put, written_tables
 
 
 @click.command("terminals")
-@LAYOUT
-@form(*FORMS)
-@OUTPUT
-@BOARD
-@PAPER
+@paper_options(*TABLES)
 def command(layout: str, style: str | None, output: str, board: str, paper: str) -> None:
     """List every terminal of LAYOUT with its wires, by baseboard: strips, plugs (both halves), gear, rails."""
     from netlister.papers import schedule, terminals
 
-    style = chosen(style, output, FORMS)
+    style = chosen(style, output, TABLES)
     _, read, version = open_paper(layout, board)
     lines = schedule.schedule(read)
     tables = terminals.tables(read, lines, board)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from netlister.cli.common import FORMAT, LAYOUT, open_layout, write
+from netlister.cli.positions import pairs, state_of
 from netlister.layout.terminal import named
 
 if TYPE_CHECKING:
@@ -28,8 +29,6 @@ def command(layout: str, settings: tuple[str, ...], between: str | None, ask: bo
     LAYOUT is as it should be; the railway has the short. Each step is one beep test between two poles, with every
     supply unplugged; the order takes the fewest steps on average. A design with errors is refused: exit code 1.
     """
-    from netlister.circuit import states as of
-    from netlister.cli.poles import pairs
     from netlister.cli.testsheet import refuse
     from netlister.formats import json
     from netlister.probe import trace
@@ -38,10 +37,7 @@ def command(layout: str, settings: tuple[str, ...], between: str | None, ask: bo
     source, read = open_layout(layout, style)
     refuse(source, read, style)
     made, faults = prepare(read)
-    try:
-        state = of.state_of(made.circuit, pairs(settings))
-    except of.StateError as error:
-        raise click.BadParameter(str(error), param_hint="--set") from None
+    state = state_of(made.circuit, pairs(settings))
     found = trace.Tracer(made, faults, _poles(made, between), state).trace()
     if ask:
         _ask(found)

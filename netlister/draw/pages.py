@@ -61,7 +61,7 @@ def room(paper: str) -> tuple[float, float]:
 
 
 def cut(svg: str, paper: str) -> Grid:
-    """Cut a plan into sheets. Raises KeyError for paper that there is not."""
+    """Cut a plan into sheets. Raises KeyError for an unknown paper."""
     left, top, across, tall = _box(svg)
     wide, high = room(paper)
     scale = max(READABLE, min(LARGEST, wide / across, high / tall))
@@ -79,7 +79,7 @@ def cut(svg: str, paper: str) -> Grid:
 
 
 def sheets_html(svg: str, paper: str, title: str) -> str:
-    """The plan as HTML to print, a sheet a page; the same becomes PDF. Raises KeyError for paper that there is not."""
+    """The plan as HTML to print, a sheet a page; the same becomes PDF. Raises KeyError for an unknown paper."""
     grid = cut(svg, paper)
     wide, high = PAPERS[paper]
     pages = "\n".join(_page(svg, grid, sheet, paper, title) for sheet in grid.sheets)

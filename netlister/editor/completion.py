@@ -6,28 +6,13 @@ import re
 from contextlib import suppress
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.editor.document import tree_or_none
+from netlister.editor.entries import WrittenEntries
+from netlister.editor.filling import FILLER, filled_in
 from netlister.editor.hover import ALLOW, form_said, kind_of, used_library
-from netlister.editor.naming import Names
 from netlister.editor.spots import CUBE, TERMINAL, spots
 from netlister.kinds import KindError
-from netlister.layout.schema import (
-    COMPONENT,
-    COMPONENTS,
-    CONTACT,
-    NAMED,
-    PIECE,
-    TOP,
-    Amount,
-    Colour,
-    Either,
-    EntrySchema,
-    RailSection,
-    Text,
-    Truth,
-    WireSize,
-    Word,
-)
+from netlister.layout.forms import Amount, Colour, Either, EntrySchema, RailSection, Text, Truth, WireSize, Word
+from netlister.layout.schema import COMPONENT, COMPONENTS, CONTACT, NAMED, PIECE, TOP
 from netlister.layout.terminal import Terminal, named
 from netlister.quantity import COLOURS
 
@@ -36,13 +21,7 @@ if TYPE_CHECKING:
 
     from netlister.editor.document import OpenDocument
     from netlister.editor.spots import TextSpot
-    from netlister.edits.tree import Tree
-    from netlister.kinds import Library
-    from netlister.kinds.model import Kind
-    from netlister.layout.schema import Form
-
-FILLER = "zqx0netlister0zqx"
-"""Stands for what is not typed yet."""
+    from netlister.layout.forms import Form
 
 KEY, NAME, WORD, VALUE, PAGE = "key", "name", "word", "value", "page"
 """Kinds of items."""
@@ -77,7 +56,7 @@ def complete(document: OpenDocument, offset: int) -> Offer:
         return comment
     if not text.strip():
         return Offer(offset, offset, (Item("format", KEY, "format: netlister/1", "begin a layout"),))
-    found = _filled(text, offset)
+    found = filled_in(text, offset)
     if found is None:
         return NOTHING
     filled, tree = found
@@ -107,69 +86,16 @@ def _in_comment(text: str, offset: int) -> Offer | None:
     return NOTHING if mark is not None and line.count('"') % 2 == 0 and line.count("'") % 2 == 0 else None
 
 
-def _filled(text: str, offset: int) -> tuple[str, Tree] | None:
-    """A text near to this one that is YAML, with the filler at the place, and its tree."""
-    before, after = text[:offset], text[offset:]
-    stop = re.search(r"[\r\n]", after)
-    line_end = stop.start() if stop else len(after)
-    rest, below = after[:line_end], after[line_end:]
-    closers = _closers(before)
-    tries = (
-        before + FILLER + after,
-        before + FILLER + ":" + after,
-        before + " " + FILLER + after,
-        before + FILLER + closers + below,
-        before + FILLER + ":" + closers + below,
-        before + FILLER + rest + closers + below,
-        before + FILLER + closers,
-        before + FILLER + ":" + closers,
-    )
-    for one in tries:
-        tree = tree_or_none(one)
-        if tree is not None and any(s.node.kind == "scalar" and FILLER in s.node.text for s in spots(tree)):
-            return one, tree
-    return None
-
-
-def _closers(before: str) -> str:
-    """The brackets that close what is open in the last lines of a text, from where something began in column 1."""
-    begin = max((m.start() for m in re.finditer(r"^[^\s#]", before, re.MULTILINE)), default=0)
-    open_now: list[str] = []
-    quote = ""
-    previous = "\n"
-    comment = False
-    for sign in before[begin:]:
-        if comment:
-            comment = sign not in "\r\n"
-        elif quote:
-            quote = "" if sign == quote else quote
-        elif sign in "'\"" and previous in " \t\r\n[{,:":
-            quote = sign
-        elif sign == "#" and previous in " \t\r\n":
-            comment = True
-        elif sign in "[{":
-            open_now.append("]" if sign == "[" else "}")
-        elif sign in "]}" and open_now:
-            open_now.pop()
-        previous = sign
-    return quote + "".join(reversed(open_now))
-
-
-class _Offers:
+class _Offers(WrittenEntries):
     """What may be written at a spot of a tree, of which one text is the filler."""
-
-    def __init__(self, text: str, tree: Tree, known: Library) -> None:
-        self.names = Names(text, tree)
-        self.tree = tree
-        self.known = known
 
     def of(self, spot: TextSpot, typed: str) -> Iterator[Item]:
         if spot.role == "section":
             yield from self._sections()
         elif spot.role in {"key", "unknown", "position"} and spot.schema is not None:
             yield from self._keys(spot)
-        elif spot.role == "mover":
-            yield from self._movers()
+        elif spot.role == "variable":
+            yield from self._variables()
         elif spot.role == "option":
             yield from self._option_values(spot)
         elif spot.role == "text" and isinstance(spot.form, EntrySchema):
@@ -257,7 +183,7 @@ class _Offers:
                 yield from self._texts(spot, form, typed)
             case _:
                 if form == CUBE:
-                    yield from self._movers()
+                    yield from self._variables()
 
     def _words(self, spot: TextSpot, form: Word) -> Iterator[Item]:
         words: Iterable[str] = form.words
@@ -298,14 +224,14 @@ class _Offers:
             yield from (Item(side, WORD, side) for side in ("left", "right"))
             yield from self._rails_of_target(spot)
         elif of == "the terminal of a frog":
-            for name, kind in self._pieces():
+            for name, kind in self.pieces():
                 yield from (Item(named(name, r), NAME, named(name, r), kind.title) for r in kind.frogs)
         elif of == "a position":
             yield from self._positions_here(spot)
         elif of == "one of its positions":
             yield from (Item(p, WORD, p) for p in self.positions(str(spot.path[1])))
         elif of == "a turnout or tie bar":
-            for name, kind in self._pieces():
+            for name, kind in self.pieces():
                 for bar in kind.bars:
                     text = named(name, bar.name) if bar.name and len(kind.bars) > 1 else name
                     yield Item(text, NAME, text, kind.title)
@@ -324,9 +250,9 @@ class _Offers:
                 form = NAMED[section]
                 yield Item(name, NAME, name, form.thing if isinstance(form, EntrySchema) else "a board")
 
-    def _movers(self) -> Iterator[Item]:
+    def _variables(self) -> Iterator[Item]:
         yield from (item._replace(text=f"{item.label}: ") for item in self._parts(("machines", "switches")))
-        for name, kind in self._pieces():
+        for name, kind in self.pieces():
             for bar in kind.bars:
                 text = named(name, bar.name) if bar.name and len(kind.bars) > 1 else name
                 yield Item(text, NAME, f"{text}: ", kind.title)
@@ -338,52 +264,6 @@ class _Offers:
             follows = spot.entry.value_of("follows") if spot.entry is not None else None
             owner = follows.meant.text if follows is not None else ""
         yield from (Item(p, WORD, p, f"a position of '{owner}'") for p in self.positions(owner))
-
-    # -- what the names are of
-
-    def _entry(self, name: str) -> Tree | None:
-        spot = self.names.entries.get(name)
-        section = self.tree.value_of(str(spot.path[0])) if spot is not None else None
-        return section.value_of(name) if section is not None else None
-
-    def _pieces(self) -> Iterator[tuple[str, Kind]]:
-        for name, spot in self.names.entries.items():
-            kind = self.kind(name) if spot.path[0] == "track" and FILLER not in name else None
-            if kind is not None:
-                yield name, kind
-
-    def kind(self, name: str) -> Kind | None:
-        """The kind of a piece as far as it is written, or None."""
-        entry = self._entry(name)
-        said = kind_of(entry)
-        try:
-            hands = self.known.takes(said).hands
-            hand = entry.value_of("hand") if entry is not None else None
-            chosen = hand.meant.text if hand is not None and hand.meant.text in hands else next(iter(hands), "")
-            return self.known.kind(said, chosen)
-        except KindError:
-            return None
-
-    def positions(self, name: str) -> tuple[str, ...]:
-        """The positions of a machine, a turnout or one of its tie bars, a switch; nothing for what has none."""
-        owner, own = Terminal.of(name)
-        section = self.names.section(owner)
-        entry = self._entry(owner)
-        if section == "track":
-            kind = self.kind(owner)
-            bars = [bar for bar in kind.bars if not own or bar.name == own] if kind is not None else []
-            return bars[0].positions if bars else ()
-        if entry is None:
-            return ()
-        if section == "machines":
-            throws = entry.value_of("throws")
-            first = throws.meant.items[0] if throws is not None and throws.meant.items else throws
-            if first is not None and first.meant.pairs:
-                first = first.meant.pairs[0][0]
-            text = first.meant.text if first is not None else ""
-            return self.positions(text) if text and self.names.section(Terminal.of(text).owner) == "track" else ()
-        listed = entry.value_of("positions")
-        return tuple(item.meant.text for item in listed.meant.items) if listed is not None else ()
 
     def _terminals(self, typed: str) -> Iterator[Item]:
         """Terminals of what is named before the dot, or of everything."""
@@ -417,7 +297,7 @@ class _Offers:
             for s in self.names.listed
             if s.role == "text" and isinstance(s.form, Text) and s.form.of == "an end"
         }
-        for name, kind in self._pieces():
+        for name, kind in self.pieces():
             if owner and name != owner:
                 continue
             if kind.plain and not owner:

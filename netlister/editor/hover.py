@@ -1,4 +1,4 @@
-"""What a word of a layout means, told where the pointer rests on it, as Markdown."""
+"""What a word of a layout means, shown where the pointer rests on it, as Markdown."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ from netlister.editor.poles import poles_when
 from netlister.editor.poles import said as poles_said
 from netlister.editor.spots import at
 from netlister.kinds import KindError, library
-from netlister.layout.schema import COMPONENTS, NAMED, PIECE, Amount, EntrySchema, Truth, Under, WireSize, Word
+from netlister.layout.forms import Amount, EntrySchema, Truth, Under, WireSize, Word
+from netlister.layout.schema import COMPONENTS, NAMED, PIECE
 from netlister.layout.terminal import Terminal
 
 if TYPE_CHECKING:
@@ -21,8 +22,8 @@ if TYPE_CHECKING:
     from netlister.editor.spots import TextSpot
     from netlister.edits.tree import Tree
     from netlister.kinds import Library
+    from netlister.layout.forms import Form, Key
     from netlister.layout.model import Layout
-    from netlister.layout.schema import Form, Key
 
 ALLOW = re.compile(r"#\s*netlister:\s*allow\s+([\w-]*)")
 """A comment that allows a finding, as far as it is typed."""
@@ -32,7 +33,7 @@ MOST_RAILS = 16
 
 
 class Meaning(NamedTuple):
-    """What is told of a piece of the text."""
+    """What is shown of a piece of the text."""
 
     start: int
     end: int
@@ -186,10 +187,10 @@ def _positions(checked: Checked | None, name: str) -> Iterator[str]:
     if thrown:
         yield f"throws {', '.join(thrown)}"
     for bar in _bars(layout, name):
-        mover = layout.bars[bar].variable
-        if mover not in {name, bar}:
-            pairs = zip(layout.variables[mover].positions, layout.bars[bar].positions, strict=True)
-            yield f"thrown by {mover}: " + ", ".join(f"{bar} {own} at {mover} {of}" for of, own in pairs)
+        thrower = layout.bars[bar].variable
+        if thrower not in {name, bar}:
+            pairs = zip(layout.variables[thrower].positions, layout.bars[bar].positions, strict=True)
+            yield f"thrown by {thrower}: " + ", ".join(f"{bar} {own} at {thrower} {of}" for of, own in pairs)
         elif bar != name:
             yield f"{bar}: {', '.join(layout.bars[bar].positions)}"
 

@@ -7,15 +7,16 @@ from collections import Counter
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.editor.spots import CUBE, TERMINAL, is_entry, spots
-from netlister.layout.schema import CONTACT, Text
+from netlister.editor.spots import CUBE, is_entry, spots
+from netlister.edits.patch import scalar
+from netlister.layout.forms import Text
+from netlister.layout.schema import CONTACT
 from netlister.layout.terminal import Terminal, named
 from netlister.quantity import shown
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from typing import Any
+    from collections.abc import Callable, Iterator
 
     from netlister.circuit.model import Circuit
     from netlister.editor.document import OpenDocument
@@ -25,20 +26,14 @@ if TYPE_CHECKING:
 PART, CONTACT_NAME, ID, JUNCTION, KIND = "part", "contact", "id", "junction", "kind"
 """What a name is of: an entry of a section; a contact, with its owner; a joint, feed or wire; a junction; a kind."""
 
-_OWNERS = frozenset(
-    {
-        *("a pole of another supply", "a supply", "a bus", "a turnout or tie bar", "a machine, turnout or switch"),
-        *("a machine or turnout", "the terminal of a frog", "a piece or gear", "an end", "a bus, supply or reverser"),
-        *("a piece or an end", "a piece", "a load"),
-    }
-)
-"""Texts that begin with the name of an entry of a section, up to a dot."""
-
-_TYPED = frozenset(form.of for form in (TERMINAL,) if isinstance(form, Text))
-
 
 class Use(NamedTuple):
-    """A name where it stands in the text. `what`, `name`: what it is of. `given`: whether it gets its name here."""
+    """A name where it stands in the text.
+
+    `what`, `name`: what it is of. `start`, `end`: its place, or that of the whole text it stands in, where that is
+    written otherwise than meant. `given`: whether it gets its name here. `node`, `at`: the text in which it stands, and
+    behind how many characters of it.
+    """
 
     what: str
     name: str
@@ -46,6 +41,12 @@ class Use(NamedTuple):
     end: int
     given: bool
     node: Tree
+    at: int
+
+    @property
+    def word(self) -> str:
+        """The name as it stands here: without that of its owner."""
+        return Terminal.of(self.name).own if self.what == CONTACT_NAME else self.name
 
 
 @lru_cache(maxsize=1)
@@ -98,6 +99,10 @@ class Names:
         """Where a name is given."""
         return [use for use in self.uses if use.given and (use.what, use.name) == (what, name)]
 
+    def called(self, name: str) -> Use | None:
+        """Where an entry of a section, or an entry of a list by its id, gets a name; None where there is none."""
+        return next(iter(self.given(PART, name) or self.given(ID, name)), None)
+
     def section(self, name: str) -> str:
         """The section that an entry stands in, or nothing."""
         found = self.entries.get(name)
@@ -115,7 +120,7 @@ class Names:
                 yield self._use(PART, node.text, node, 0, given=True)
             elif spot.role == "name" and _names_contact(spot):
                 yield self._use(CONTACT_NAME, named(str(spot.path[1]), node.text), node, 0, node.text, given=True)
-            elif spot.role == "mover":
+            elif spot.role == "variable":
                 yield from self._owner(node, 0, node.text)
             elif spot.role == "text" and isinstance(spot.form, Text):
                 yield from self._text(spot, node, ids)
@@ -125,22 +130,21 @@ class Names:
     def _text(self, spot: TextSpot, node: Tree, ids: set[str]) -> Iterator[Use]:
         assert isinstance(spot.form, Text)
         assert spot.key is not None
-        of = spot.form.of
-        if of in _TYPED:
-            yield from self._terminal(node)
-        elif of in _OWNERS:
-            yield from self._owner(node, 0, node.text)
-        elif of == "a kind":
-            yield self._use(KIND, node.text, node, 0)
-        elif spot.key.name == "id":
-            yield self._use(ID, node.text, node, 0, given=True)
-        elif of == "a joint":
-            if node.text in ids:
+        match spot.form.refers:
+            case "terminal":
+                yield from self._terminal(node)
+            case "entry":
+                yield from self._owner(node, 0, node.text)
+            case "kind":
+                yield self._use(KIND, node.text, node, 0)
+            case "joint" if node.text in ids:
                 yield self._use(ID, node.text, node, 0)
-            else:  # the two ends that it joins
+            case "joint":  # the two ends that it joins
                 first, _, second = node.text.partition("/")
                 yield from self._owner(node, 0, first)
                 yield from self._owner(node, len(first) + 1, second)
+            case _ if spot.key.name == "id":
+                yield self._use(ID, node.text, node, 0, given=True)
 
     def _owner(self, node: Tree, at: int, text: str) -> Iterator[Use]:
         owner = Terminal.of(text).owner
@@ -165,26 +169,31 @@ class Names:
         raw = self.text[node.start : node.end]
         quote = 1 if node.style in {"'", '"'} else 0
         if node.style in {"|", ">"} or raw[quote : len(raw) - quote] != node.text:  # written otherwise than meant
-            return Use(what, name, node.start, node.end, given, node)
+            return Use(what, name, node.start, node.end, given, node, at)
         start = node.start + quote + at
-        return Use(what, name, start, start + len(text), given, node)
+        return Use(what, name, start, start + len(text), given, node, at)
 
     # -- another name
 
     def renamed(self, use: Use, new: str) -> list[Replaced]:
-        """The edits that give something another name everywhere. Raises NamingError."""
+        """The edits that give something another name everywhere, in quotes where it needs them. Raises NamingError."""
         if use.what == KIND:
             raise NamingError("a kind has its name in its own file; change it there")
         self._may_be(use, new)
-        old = _last(use)
+        nodes: dict[int, tuple[Tree, list[int]]] = {}
+        for one in self.uses:
+            if (one.what, one.name) == (use.what, use.name):
+                nodes.setdefault(one.node.start, (one.node, []))[1].append(one.at)
         found = []
-        for one in self.of(use):
-            raw = self.text[one.start : one.end]
-            if raw != old:
-                line = self.text.count("\n", 0, one.start) + 1
-                message = f"'{shown(old)}' cannot be changed in line {line} as it is written there; write it plainly"
+        for node, places in nodes.values():
+            if node.style in {"|", ">"}:
+                line = self.text.count("\n", 0, node.start) + 1
+                message = f"'{shown(use.word)}' cannot be changed in line {line}, in a block of text; write it plainly"
                 raise NamingError(message)
-            found.append(Replaced(one.start, one.end, new))
+            text = node.text
+            for at in sorted(set(places), reverse=True):
+                text = text[:at] + new + text[at + len(use.word) :]
+            found.append(Replaced(node.start, node.end, scalar(text, node.style)))
         return found
 
     def _may_be(self, use: Use, new: str) -> None:
@@ -194,12 +203,12 @@ class Names:
             trouble = "a name is a printable text without a space at either end"
         elif use.what != JUNCTION and "." in new:
             trouble = "a name has no dot, which parts a piece from its rail"
+        elif "/" in new:
+            trouble = "a name has no stroke, which parts the two ends of a joint"
         elif use.what in {PART, JUNCTION, ID} and self._taken(use, new):
             trouble = f"the name '{shown(new)}' is taken; choose another"
         elif use.what == CONTACT_NAME and named(Terminal.of(use.name).owner, new) in self.contacts:
             trouble = f"there is a contact '{shown(new)}' there already; choose another name"
-        elif not _plain(new) or (use.what == PART and "/" in new):
-            trouble = "a name with one of these signs would have to stand in quotes; use letters, digits, '-', '_'"
         if trouble:
             raise NamingError(trouble)
 
@@ -207,19 +216,6 @@ class Names:
         known = {u.name for u in self.uses if u.what in {PART, ID, JUNCTION} and u.name != use.name}
         heads = {Terminal.of(u.name).owner for u in self.uses if u.what == JUNCTION and use.what != JUNCTION}
         return new in known or new in heads or (use.what == JUNCTION and Terminal.of(new).owner in self.entries)
-
-
-_PLAIN = re.compile(r"[^\W_][\w -]*(?:[./][\w -]*)*")
-
-
-def _plain(name: str) -> bool:
-    """Whether a name may stand anywhere in YAML without quotes; spaces only within."""
-    return _PLAIN.fullmatch(name) is not None and name == name.strip()
-
-
-def _last(use: Use) -> str:
-    """A name without that of its owner."""
-    return Terminal.of(use.name).own if use.what == CONTACT_NAME else use.name
 
 
 def _names_contact(spot: TextSpot) -> bool:
@@ -258,7 +254,7 @@ def rename(document: OpenDocument, offset: int, new: str) -> list[Replaced]:
     except UnusableError as error:
         message = f"with that name the file could not be used: {error.faults[0].message}"
         raise NamingError(message) from None
-    if not same_but_for(now.analysis.circuit, after, use, new):
+    if not same_but_for(Renaming.of(use, new), now.analysis.circuit, after):
         raise NamingError("with that name the file would say something else; change it by hand")
     return edits
 
@@ -272,34 +268,41 @@ def _circuit(document: OpenDocument, text: str) -> Circuit:
     return build(read_layout(Source(document.name, text), document.folder))
 
 
-def same_but_for(old: Circuit, new: Circuit, use: Use, name: str) -> bool:
+class Renaming(NamedTuple):
+    """Another name for one thing. `what`: what it is; `old`, `new`: its full names."""
+
+    what: str
+    old: str
+    new: str
+
+    @classmethod
+    def of(cls, use: Use, new: str) -> Renaming:
+        """What is renamed, where something is given a new name at one of its places."""
+        return cls(use.what, use.name, named(Terminal.of(use.name).owner, new) if use.what == CONTACT_NAME else new)
+
+    def now(self, text: str) -> str:
+        """What a name, a terminal or a joint (also one called by its two ends) is called now."""
+        if self.what == JUNCTION:
+            return self.new if text == self.old else text
+        return "/".join(self._one(part) for part in text.split("/"))
+
+    def _one(self, text: str) -> str:
+        within = self.what != ID and text.startswith(f"{self.old}.")
+        return self.new + text[len(self.old) :] if within or text == self.old else text
+
+
+def same_but_for(renaming: Renaming, before: Circuit, after: Circuit) -> bool:
     """Whether two circuits are the same, where something in the first has another name in the second."""
-
-    def one(text: str) -> str:
-        if use.what == JUNCTION:
-            return name if text == use.name else text
-        if text == use.name:
-            return named(Terminal.of(text).owner, name) if use.what == CONTACT_NAME else name
-        if text.startswith(use.name) and text[len(use.name)] == "." and use.what in {PART, CONTACT_NAME}:
-            head = named(Terminal.of(use.name).owner, name) if use.what == CONTACT_NAME else name
-            return head + text[len(use.name) :]
-        return text
-
-    def now(text: str) -> str:
-        return one(text) if use.what == JUNCTION else "/".join(map(one, text.split("/")))  # a joint: its two ends
-
-    def same(text: str) -> str:
-        return text
-
-    return _said(old, now) == _said(new, same) and len(old.layout.notices) == len(new.layout.notices)
+    return _said(before, renaming.now) == _said(after, str)
 
 
-def _said(circuit: Circuit, now: Any) -> tuple[Any, ...]:
-    """A circuit as plain values, with every name as it is `now`."""
-    variables = circuit.variables
+def _said(circuit: Circuit, now: Callable[[str], str]) -> tuple[object, ...]:
+    """A circuit, and what is meant of it, as plain values, with every name as it is `now`."""
+    variables, layout = circuit.variables, circuit.layout
     return (
+        {now(name) for name in circuit.names},
         sorted((now(p.name), sorted(map(now, p.supplies))) for p in circuit.poles),
-        sorted((now(v.name), v.positions) for v in variables),
+        sorted((now(v.name), v.kind, v.positions) for v in variables),
         Counter(
             (
                 now(circuit.names[c.a]),
@@ -313,6 +316,11 @@ def _said(circuit: Circuit, now: Any) -> tuple[Any, ...]:
         sorted(map(now, (circuit.names[n] for n in circuit.rails))),
         sorted((now(d.name), d.kind, now(circuit.names[d.node])) for d in circuit.devices),
         sorted(sorted((now(variables[v].name), int(x)) for v, x in cube) for cube in circuit.never),
+        Counter(
+            (tuple(map(now, e.pieces)), e.live, tuple((now(v), p) for v, p in e.when)) for e in layout.expectations
+        ),
+        sorted((now(train.name), now(train.parked)) for train in layout.trains.values()),
+        len(layout.notices),
     )
 
 

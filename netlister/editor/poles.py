@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from netlister.rules.analysis import Analysis
 
 MOST_ENTRIES = 4
-"""Partial positions told of one pole."""
+"""Partial positions that are shown of one pole."""
 
 
 class PoleWhen(NamedTuple):
@@ -39,26 +39,18 @@ def poles_when(analysis: Analysis, terminal: str) -> tuple[PoleWhen, ...] | None
         has = poles.has(poles.nets.of[node])
     except UnprovedError:
         return None
-    diagrams, variables = poles.diagrams, analysis.circuit.variables
     found = []
     for pole, function in has:
         name = pole_name(analysis, pole)
         if function == ALWAYS:
             found.append(PoleWhen(name, ((),)))
             continue
-        allowed = poles.allowed(function)
-        lower = diagrams.both(function, allowed)
-        if lower == 0:
-            continue  # only in states that `never` rules out
-        diagrams.begin()
         try:
-            cubes = diagrams.cover(lower, diagrams.either(function, diagrams.negate(allowed)))
+            entries = [analysis.positions(cube) for cube in analysis.cubes(function)]
         except LimitError:
             return None
-        entries = sorted(
-            (tuple((variables[v].name, variables[v].positions[x]) for v, x in sorted(cube)) for cube in cubes),
-            key=lambda entry: (len(entry), entry),
-        )
+        if not entries:
+            continue  # only in states that `never` rules out
         found.append(PoleWhen(name, tuple(entries[:MOST_ENTRIES]), len(entries) > MOST_ENTRIES))
     return tuple(found)
 

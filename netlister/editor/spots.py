@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout import schema
-from netlister.layout.schema import NAMED, TOP, Either, EntrySchema, Rows, Under
+from netlister.layout.forms import Either, EntrySchema, Rows, Under
+from netlister.layout.schema import NAMED, TOP
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.edits.tree import Tree
-    from netlister.layout.schema import Form, Key
+    from netlister.layout.forms import Form, Key
 
 Path = tuple["str | int", ...]
 """The keys and numbers of list entries that lead to something, from the top."""
@@ -30,7 +31,7 @@ class TextSpot(NamedTuple):
 
     `node`: where it stands. `path`: the keys that lead to it, itself included where it is a key. `key`: the key of the
     schema that it is, or under which it is written. `form`: of a text, what may be written there. `role`: "section";
-    "name" (of an entry of a section, a contact, a pin, a pole); "key"; "mover" (of a partial position); "position"
+    "name" (of an entry of a section, a contact, a pin, a pole); "key"; "variable" (of a partial position); "position"
     (of a contact); "text"; "unknown" (key) and "option" (its text). `entry`: the map in which it stands;
     `schema`: what that may hold.
     """
@@ -90,7 +91,7 @@ def _fitting(node: Tree, forms: tuple[Form, ...]) -> Form:
 def _map(node: Tree, form: Under, key: Key, path: Path) -> Iterator[TextSpot]:
     for name, value in node.pairs:
         inner = (*path, name.meant.text)
-        role = "mover" if form == CUBE else "name"
+        role = "variable" if form == CUBE else "name"
         yield TextSpot(name, role, inner, key, form, node)
         yield from _under(value, form.of, key, inner, None)
 

@@ -72,7 +72,7 @@ class SetOption(NamedTuple):
 
 def _joined(layout: Layout, piece: str, made: Kind) -> dict[int, Joint]:
     """By number the joints that change where the ends of a piece come to have other rails. Raises ImpossibleError."""
-    if any(at.owner == piece and at.own for at in (Terminal.of(feed.target) for feed in layout.feeds)):
+    if any(feed.piece == piece and Terminal.of(feed.target).own for feed in layout.feeds):
         message = f"a feed is written at an end of '{piece}'"
         raise ImpossibleError(message)
     found = {}

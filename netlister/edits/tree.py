@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import yaml
-from yaml.cyaml import CParser  # type: ignore[attr-defined]
+from yaml._yaml import CParser
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import re
-from bisect import bisect_right
 from itertools import pairwise
 
+from netlister.edits.lines import EditedLines, line_and_column
 from netlister.edits.patch import (
-    LINE_END,
     CannotPatchError,
     Patch,
     TextEdit,
@@ -48,52 +47,18 @@ def _by_lines(file: str, old: str, new: str) -> list[TextEdit]:
     b = [new[i:j] for i, j in pairwise([*line_starts(new), len(new)])]
     places = [*starts, len(old)]
     return [
-        TextEdit(file, *_place(starts, places[i1]), *_place(starts, places[i2]), "".join(b[j1:j2]))
+        TextEdit(file, *line_and_column(starts, places[i1]), *line_and_column(starts, places[i2]), "".join(b[j1:j2]))
         for tag, i1, i2, j1, j2 in SequenceMatcher(None, a, b, autojunk=False).get_opcodes()
         if tag != "equal"
     ]
 
 
-class _Writer:
-    """Gathers edits as (start, end, order, text)."""
+class _Writer(EditedLines):
+    """Gathers the edits of a patch."""
 
     def __init__(self, text: str, root: Tree) -> None:
-        self.text = text
+        super().__init__(text)
         self.root = root
-        self.made: list[tuple[int, int, int, str]] = []
-        match = LINE_END.search(text)
-        self.eol = match[0] if match else "\n"
-        self.step = self._step()
-
-    def _step(self) -> int:
-        found = re.search(r"^( +)[^\s#-]", self.text, re.MULTILINE)
-        return len(found[1]) if found else 2
-
-    def edit(self, start: int, end: int, text: str) -> None:
-        self.made.append((start, end, len(self.made), text))
-
-    def edits(self, file: str) -> list[TextEdit]:
-        """All edits; those that touch become one."""
-        cuts = [(start, end) for start, end, _, text in self.made if not text]
-        for number, (start, end, order, text) in enumerate(self.made):
-            inside = [cut for cut in cuts if start == end and cut[0] < start < cut[1]]
-            if inside and text.startswith(self.eol):  # lines behind a line that goes: they come before it
-                self.made[number] = (inside[0][0], inside[0][0], order, text[len(self.eol) :] + self.eol)
-        self.made.sort(key=lambda e: (e[0], e[1], e[2]))
-        merged: list[tuple[int, int, str]] = []
-        for start, end, _, new in self.made:
-            if merged and start < merged[-1][1]:
-                raise CannotPatchError("two changes touch the same text")
-            if merged and start == merged[-1][1]:
-                merged[-1] = (merged[-1][0], end, merged[-1][2] + new)
-            else:
-                merged.append((start, end, new))
-        starts = line_starts(self.text)
-        return [
-            TextEdit(file, *_place(starts, start), *_place(starts, end), new)
-            for start, end, new in merged
-            if self.text[start:end] != new
-        ]
 
     def spell_out(self, node: Tree) -> None:
         """Write out every alias and drop every anchor."""
@@ -135,7 +100,7 @@ class _Writer:
         value = plain(node)
         first = node.users[0]
         end = at + 1 + len(name)
-        self.edit(at, node.start if self._same_line(at, node.start) and node.start < node.end else end, "")
+        self.edit(at, node.start if self.same_line(at, node.start) and node.start < node.end else end, "")
         self.edit(first.start, first.end, f"&{name} " + (scalar(value) if isinstance(value, str) else flow(value)))
         node.users, node.anchor = [], None
 
@@ -156,9 +121,6 @@ class _Writer:
                 value = plain(node)
                 text = scalar(value) if isinstance(value, str) else flow(value)
                 self.edit(users[0].start, users[0].end, f"&{node.anchor[0]} {text}")
-
-    def _same_line(self, a: int, b: int) -> bool:
-        return not any(c in BREAKS for c in self.text[a:b])
 
     def _replace(self, node: Tree, value: object) -> None:
         text = scalar(value, node.style) if isinstance(value, str) and node.style not in {"|", ">"} else flow(value)
@@ -197,16 +159,16 @@ class _Writer:
             gone.discard(len(spans) - 1)
             self.edit(*spans[-1], f"{scalar(key)}: {flow(value)}")
         for number in sorted(gone):
-            self._cut_line(spans, number, gone, first=node.pairs[0][0].start)
+            self.cut_line(spans, number, gone, first=node.pairs[0][0].start)
         if fresh:
-            indent = self._column(spans[0][0])
+            indent = self.column(spans[0][0])
             lines = [line for key, value in fresh for line in self._entry(indent, key, value)]
             last = max(number for number in range(len(spans)) if number not in gone)
             tail = self.text[spans[-1][1] :]
             if node is self.root and not re.search(r"^\.\.\.|^---", tail, re.MULTILINE):
                 self._at_the_end(lines)
             else:
-                self._after(spans[last][1], lines, node.pairs[last][1])
+                self.after(spans[last][1], lines, node.pairs[last][1])
 
     def _at_the_end(self, lines: list[str]) -> None:
         """Write lines at the end of the file; one without a line end there stays so."""
@@ -219,7 +181,7 @@ class _Writer:
         key, value = node.pairs[number]
         if not node.flow and value.empty and value.kind == "scalar":
             made = with_patch("", new) if isinstance(new, Patch) else new
-            if not isinstance(made, str) and node.pairs and self._column(node.pairs[0][0].start) == 0:
+            if not isinstance(made, str) and node.pairs and self.column(node.pairs[0][0].start) == 0:
                 self._begin(key, value, made)
                 return
         if node.flow and value.start == value.end and ":" not in self.text[key.end : value.end]:
@@ -237,8 +199,8 @@ class _Writer:
         """Fill a section that is there and empty."""
         if value.end > value.start:
             self.edit(value.start, value.end, "")
-        lines = self._entry(self._column(key.start), key.meant.text, made)[1:]
-        self._after(max(value.end, key.end), lines, None)
+        lines = self._entry(self.column(key.start), key.meant.text, made)[1:]
+        self.after(max(value.end, key.end), lines, None)
 
     def _entry(self, indent: int, key: str, value: object) -> list[str]:
         """The lines of a new entry: a map of maps or a list of maps spread over lines, all else on one."""
@@ -264,11 +226,11 @@ class _Writer:
         dashes = self._dashes(node, spans)
         added = self._in_place(spans, gone, patch.added)
         for number in sorted(gone):
-            self._cut_line([(d, s[1]) for d, s in zip(dashes, spans, strict=True)], number, gone, first=dashes[0])
-        column = self._column(dashes[0])
+            self.cut_line([(d, s[1]) for d, s in zip(dashes, spans, strict=True)], number, gone, first=dashes[0])
+        column = self.column(dashes[0])
         for number, value in added:
             lines = self._item(node.items[number], column, value)
-            self._after(spans[number][1], lines, node.items[number])
+            self.after(spans[number][1], lines, node.items[number])
 
     def _in_place(
         self, spans: list[tuple[int, int]], gone: set[int], added: list[tuple[int | None, object]]
@@ -296,14 +258,14 @@ class _Writer:
         pad = " " * column
         if isinstance(value, dict) and value and like.kind == "map" and not like.flow:
             lines = [f"{scalar(key)}: {flow(inner)}" for key, inner in value.items()]
-            deep = " " * max(2, self._column(like.start) - column)
+            deep = " " * max(2, self.column(like.start) - column)
             return [f"{pad}-{deep[1:]}{lines[0]}", *(f"{pad}{deep}{line}" for line in lines[1:])]
         return [f"{pad}- {flow(value)}"]
 
     def _dashes(self, node: Tree, spans: list[tuple[int, int]]) -> list[int]:
         """Where the dash of each item stands."""
         found = []
-        low = max(0, self._line_start(node.start) if node.start < spans[0][0] else self._line_start(spans[0][0]))
+        low = max(0, self.line_start(node.start) if node.start < spans[0][0] else self.line_start(spans[0][0]))
         for start, end in spans:
             gap = self.text[low:start]
             match = None
@@ -368,56 +330,3 @@ class _Writer:
                     at += 1
             at += 1
         raise CannotPatchError("no comma stands here")
-
-    # -- lines
-
-    def _line_start(self, at: int) -> int:
-        while at > 0 and self.text[at - 1] not in BREAKS:
-            at -= 1
-        return at
-
-    def _line_end(self, at: int) -> int:
-        while at < len(self.text) and self.text[at] not in BREAKS:
-            at += 1
-        return at
-
-    def _column(self, at: int) -> int:
-        column = at - self._line_start(at)
-        mark = re.match(r"[ -]*(\?)[ ]+$", self.text[at - column : at])
-        return mark.start(1) if mark else column
-
-    def _after(self, at: int, lines: list[str], last: Tree | None) -> None:
-        """Write lines behind the line in which something ends."""
-        text = self.eol.join(lines)
-        while last is not None and last.kind in {"map", "list"} and not last.flow:
-            last = last.pairs[-1][1] if last.kind == "map" else last.items[-1]
-        if last is not None and last.style in {"|", ">"} and self._line_start(at) == at:
-            self.edit(at, at, text + self.eol)
-            return
-        end = self._line_end(at)
-        self.edit(end, end, self.eol + text)
-
-    def _cut_line(self, spans: list[tuple[int, int]], number: int, gone: set[int], first: int) -> None:
-        """Take out an entry that stands on lines of its own."""
-        start, end = spans[number]
-        line = self._line_start(start)
-        if self.text[line:start].strip(" "):  # behind a dash or a key of its own
-            after = next((n for n in range(number + 1, len(spans)) if n not in gone), None)
-            if start != first or after is None:
-                raise CannotPatchError("an entry stands here in a way that cannot be taken out")
-            self.edit(start, spans[number + 1][0], "")
-            return
-        if end > start and self.text[end - 1] in BREAKS:
-            self.edit(line, end, "")
-            return
-        stop = self._line_end(end)
-        if stop < len(self.text):
-            stop += 2 if self.text[stop : stop + 2] == "\r\n" else 1
-        elif line > 0 and number - 1 not in gone:
-            line -= 2 if self.text[line - 2 : line] == "\r\n" else 1
-        self.edit(line, stop, "")
-
-
-def _place(starts: list[int], at: int) -> tuple[int, int]:
-    line = bisect_right(starts, at)
-    return line, at - starts[line - 1] + 1

@@ -267,7 +267,8 @@ class Written:
             self.r.fault(node, f"a row of anchors is for a name with '#' and is written '{ways[0]}' or '{ways[1]}'")
             return
         first, last, *rest = (value for value in values if value is not None)
-        self.rows[name] = Row(first, last, (*rest[0], *rest[1]) if arc else None)  # type: ignore[arg-type]
+        (x, y), (radius,) = rest or ((0.0, 0.0), (0.0,))
+        self.rows[name] = Row(first, last, (x, y, radius) if arc else None)
 
     @staticmethod
     def _numbers(node: TextNode, count: int) -> tuple[float, ...] | None:

@@ -5,13 +5,13 @@ The file is read and what contradicts itself is named; `readings_kind` writes th
 
 from __future__ import annotations
 
-from collections import deque
 from dataclasses import dataclass, field
-from itertools import combinations, pairwise
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from netlister import quantity
 from netlister.compose import compose
+from netlister.kinds.beeps import chain, groups_of, unknown_pairs
 from netlister.kinds.readings_model import DEAD, Pair, ReadEnd, Readings, ReadRoute
 from netlister.quantity import shown
 from netlister.source import Reader, Sequence, UnusableError, suggest
@@ -95,8 +95,8 @@ class _Reading(Reader):
         for position in self.positions or ("",):
             pairs, apart = _in_position(beeps, position), _in_position(silent, position)
             self._contradictions(position, pairs, apart, said)
-            groups[position] = _groups(self.rails, pairs)
-            unknown[position] = tuple(_unknown(groups[position], apart))
+            groups[position] = groups_of(self.rails, pairs)
+            unknown[position] = tuple(unknown_pairs(groups[position], apart))
         self._lonely(groups)
         routes = self._routes(root)
         if not self.faults:
@@ -278,20 +278,20 @@ class _Reading(Reader):
         apart: dict[frozenset[str], TextNode],
         said: set[int],
     ) -> None:
-        """Pairs told not to beep that beep, or must since both beep to a third."""
+        """Pairs measured not to beep that beep, or must since both beep to a third."""
         where = f"in position {shown(position)}: " if position else ""
         for pair, node in apart.items():
             a, b = sorted(pair, key=list(self.rails).index)
-            chain = _chain(a, b, pairs)
-            if not chain or id(node) in said:
+            way = chain(a, b, pairs)
+            if not way or id(node) in said:
                 continue
             said.add(id(node))
-            if len(chain) == 2:  # noqa: PLR2004
+            if len(way) == 2:  # noqa: PLR2004
                 line = self.line(pairs[pair])
                 message = f"'{shown(a)}' and '{shown(b)}' are told to beep in line {line} and not to beep here"
                 self.fault(node, f"{message}; measure them again and strike one out")
                 continue
-            steps = " and ".join(f"'{shown(x)}' beeps to '{shown(y)}'" for x, y in pairwise(chain))
+            steps = " and ".join(f"'{shown(x)}' beeps to '{shown(y)}'" for x, y in pairwise(way))
             message = f"{where}{steps}, so '{shown(a)}' must beep to '{shown(b)}', which is told not to"
             self.fault(node, f"{message}; measure these pairs again")
 
@@ -386,49 +386,5 @@ def _plain_route(start: ReadEnd, stop: ReadEnd, position: str) -> ReadRoute:
 
 
 def _in_position(told: dict[str, _Told], position: str) -> dict[frozenset[str], TextNode]:
-    """The pairs told for a position, those of every position among them."""
+    """The pairs measured in a position, those of every position among them."""
     return {**(told[ALWAYS].pairs if ALWAYS in told else {}), **(told[position].pairs if position in told else {})}
-
-
-def _chain(a: str, b: str, pairs: Iterable[frozenset[str]]) -> list[str]:
-    """The shortest chain of beeping pairs from one rail to another, or nothing."""
-    beside: dict[str, list[str]] = {}
-    for pair in pairs:
-        x, y = sorted(pair)
-        beside.setdefault(x, []).append(y)
-        beside.setdefault(y, []).append(x)
-    came = {a: a}
-    queue = deque([a])
-    while queue:
-        here = queue.popleft()
-        for other in sorted(beside.get(here, ())):
-            if other not in came:
-                came[other] = here
-                queue.append(other)
-    if b not in came:
-        return []
-    chain = [b]
-    while chain[-1] != a:
-        chain.append(came[chain[-1]])
-    return chain[::-1]
-
-
-def _groups(rails: Iterable[str], pairs: Iterable[frozenset[str]]) -> tuple[tuple[str, ...], ...]:
-    """The rails that beep to each other, each group and all groups in the order of the rails."""
-    leader = {rail: rail for rail in rails}
-    for pair in pairs:
-        a, b = (leader[rail] for rail in sorted(pair))
-        leader = {rail: a if of == b else of for rail, of in leader.items()}
-    groups: dict[str, list[str]] = {}
-    for rail, of in leader.items():
-        groups.setdefault(of, []).append(rail)
-    return tuple(tuple(group) for group in groups.values())
-
-
-def _unknown(groups: tuple[tuple[str, ...], ...], apart: Iterable[frozenset[str]]) -> Iterator[Pair]:
-    """Pairs of groups of which no pair was told not to beep, by the first rails of the groups."""
-    number = {rail: n for n, group in enumerate(groups) for rail in group}
-    known = {frozenset(number[rail] for rail in pair) for pair in apart}
-    for (i, one), (k, two) in combinations(enumerate(groups), 2):
-        if frozenset((i, k)) not in known:
-            yield one[0], two[0]

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import quantity
+from netlister.layout.forms import EntrySchema
 from netlister.layout.model import Layout, Value, Wire
-from netlister.layout.schema import NAMED, EntrySchema
+from netlister.layout.schema import NAMED
 from netlister.quantity import QuantityError, shown
 from netlister.source import Mapping, Reader, Scalar, Sequence, Span, suggest
 
@@ -14,8 +15,8 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
     from netlister.kinds import Library
+    from netlister.layout.forms import Key
     from netlister.layout.model import Cube
-    from netlister.layout.schema import Key
     from netlister.quantity import Dimension
     from netlister.source import Fault, Source, TextNode
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.layout._context import either
 from netlister.layout._names import bus_at, end_at, terminal
 from netlister.layout._power import bus_of
+from netlister.layout.forms import Amount
 from netlister.layout.model import (
     Component,
     FrogUnit,
@@ -15,16 +16,7 @@ from netlister.layout.model import (
     Pin,
     Reverser,
 )
-from netlister.layout.schema import (
-    COMPONENT,
-    COMPONENT_KINDS,
-    COMPONENTS,
-    LINK,
-    PLUG,
-    REVERSER,
-    UNIT,
-    Amount,
-)
+from netlister.layout.schema import COMPONENT, COMPONENT_KINDS, COMPONENTS, LINK, PLUG, REVERSER, UNIT
 from netlister.quantity import shown
 from netlister.source import Sequence
 

@@ -12,13 +12,7 @@ from netlister.layout.model import (
     Value,
     Variable,
 )
-from netlister.layout.schema import (
-    ACTIONS,
-    CONTACT,
-    HAND_SWITCHES,
-    MACHINE,
-    SWITCH,
-)
+from netlister.layout.schema import ACTIONS, CONTACT, HAND_SWITCHES, MACHINE, SWITCH
 from netlister.quantity import shown
 from netlister.source import Mapping, Scalar, Span
 
@@ -26,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Container
 
     from netlister.layout._context import Reading
-    from netlister.layout.schema import EntrySchema
+    from netlister.layout.forms import EntrySchema
     from netlister.source import TextNode
 
 Fields = dict[str, "TextNode"]
@@ -55,7 +49,7 @@ class MovingReader:
 
     # -- what moves
 
-    def read_movers(self) -> None:
+    def read_moving(self) -> None:
         """Read machines, turnouts, switches and optional plugs, and which contacts each has."""
         r = self.r
         for name, key, value in r.entries_of["machines"]:

@@ -6,7 +6,7 @@ not at hand, and those marked (m) are from memory.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.schema import (
     BUS,
@@ -21,8 +21,10 @@ from netlister.layout.schema import (
     SWITCH,
     TRIPS,
     UNIT,
-    EntrySchema,
 )
+
+if TYPE_CHECKING:
+    from netlister.layout.forms import EntrySchema
 
 
 class DeviceSymbol(NamedTuple):

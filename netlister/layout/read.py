@@ -1,4 +1,4 @@
-"""From the text of a layout file to the layout; all that is wrong with it is told at once."""
+"""From the text of a layout file to the layout; all that is wrong with it is reported at once."""
 
 from __future__ import annotations
 
@@ -117,7 +117,7 @@ def _read_sections(r: Reading) -> None:
     _gear.name_outputs(r)
     _track.read_track(r)
     moving = _moving.MovingReader(r)
-    moving.read_movers()
+    moving.read_moving()
     moving.read_contacts()
     del moving
     _track.read_sets(r)

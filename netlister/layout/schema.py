@@ -1,9 +1,7 @@
 """What a layout may hold: one table that all who read, write, draw, describe or complete a layout follow.
 
-An `EntrySchema` is one kind of entry (a supply, a joint, a train …) with its keys; a `Key` says what may be written
-there, in one sentence what it means, and what its field in a netlist is called. A `ComponentKind` is a kind of
-two-terminal component. What a piece of track takes besides the keys here, its kind says (`kinds`); what is written
-to a netlist, `layout.devices`.
+What an entry and a key say of themselves stands in `forms`; a `ComponentKind` is a kind of two-terminal component. What
+a piece of track takes besides the keys here, its kind says (`kinds`); what is written to a netlist, `layout.devices`.
 """
 
 from __future__ import annotations
@@ -11,115 +9,24 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import quantity
+from netlister.layout.forms import (
+    Amount,
+    Colour,
+    Either,
+    EntrySchema,
+    Key,
+    RailSection,
+    Rows,
+    Text,
+    Truth,
+    Under,
+    WireSize,
+    Word,
+)
 
 if TYPE_CHECKING:
+    from netlister.layout.forms import Form
     from netlister.quantity import Dimension
-
-# -- what may be written under a key
-
-
-class Amount(NamedTuple):
-    """A number and a unit."""
-
-    dimension: Dimension
-
-
-class Word(NamedTuple):
-    """One of a few words."""
-
-    words: tuple[str, ...]
-
-
-class Truth(NamedTuple):
-    """`true` or `false`."""
-
-
-class Text(NamedTuple):
-    """Any text: a name, a terminal, a title. `of`: what it names, or nothing."""
-
-    of: str = ""
-
-
-class WireSize(NamedTuple):
-    """What a conductor is made of: a cross-section, a gauge number or a resistance per length."""
-
-
-class Colour(NamedTuple):
-    """The letters of a colour."""
-
-
-class RailSection(NamedTuple):
-    """A rail section, or the resistance of rail per length."""
-
-
-class Rows(NamedTuple):
-    """A list. `alone`: whether a single one may stand in its place."""
-
-    of: Form
-    alone: bool = False
-
-
-class Under(NamedTuple):
-    """A mapping of names to one form each. `names`: the only ones, if they are fixed."""
-
-    of: Form
-    names: tuple[str, ...] = ()
-
-
-class Either(NamedTuple):
-    """One form or another."""
-
-    forms: tuple[Form, ...]
-
-
-class Key(NamedTuple):
-    """A key of an entry.
-
-    `says`: its meaning in one sentence. `default`: what counts where it is left out, in words (nothing: it is
-    just not known). `field`: what its field in a netlist is called; empty where nets or other fields say it.
-    """
-
-    name: str
-    form: Form
-    says: str
-    default: str = ""
-    field: str = ""
-    required: bool = False
-
-    @property
-    def words(self) -> tuple[str, ...]:
-        """The words that may stand here."""
-        assert isinstance(self.form, Word)
-        return self.form.words
-
-    @property
-    def dimension(self) -> Dimension:
-        """The dimension of the quantity that may stand here."""
-        assert isinstance(self.form, Amount)
-        return self.form.dimension
-
-    @property
-    def attribute(self) -> str:
-        """The name of its value in the layout as read."""
-        return self.name.replace("-", "_")
-
-
-class EntrySchema:
-    """A kind of entry: what it is called with its article, its keys in the order of the netlist's fields."""
-
-    def __init__(self, thing: str, says: str, *keys: Key, others: Form | None = None) -> None:
-        self.thing = thing
-        self.says = says
-        self.row = keys
-        self.keys = frozenset(key.name for key in keys)
-        self.others = others  # what stands under any other key: of a contact, the positions of what moves it
-        self._by_name = {key.name: key for key in keys}
-
-    def __getitem__(self, name: str) -> Key:
-        return self._by_name[name]
-
-
-Form = Amount | Word | Truth | Text | WireSize | Colour | RailSection | Rows | Under | Either | EntrySchema
 
 # -- words that more than one knows
 
@@ -141,7 +48,13 @@ METAL = "metal"
 PLAIN = "rail-section"
 """The kind of a piece whose entry names none."""
 
-_TERMINAL = Text("a terminal, as in 'T1.frog', or the name of a junction")
+
+def _entry(of: str) -> Text:
+    """A text that begins with the name of an entry."""
+    return Text(of, "entry")
+
+
+_TERMINAL = Text("a terminal, as in 'T1.frog', or the name of a junction", "terminal")
 _POSITIONS = Under(Text("a position"))
 """A partial position: machine, turnout or switch, and where it stands."""
 
@@ -213,7 +126,7 @@ SUPPLY = EntrySchema(
     Key(
         "positive", Word(POLES), "On dc: the pole that is positive with the controller at forward.", "B", "Positive"
     ),
-    Key("common", Text("a pole of another supply"),
+    Key("common", _entry("a pole of another supply"),
         "Its pole of that letter is that pole of another supply, too; only for outputs isolated from each other.",
         field="Common"),
     Key("type", Word(TYPES), "Direct current, or a digital signal.", field="Type", required=True),
@@ -232,12 +145,12 @@ SUPPLY = EntrySchema(
 BUS = EntrySchema(
     "a bus",
     "A pair of wires that feeders are tapped from.",
-    Key("supply", Text("a supply"), "The supply that feeds it.", "the only one, or the one of its name", "Supply"),
+    Key("supply", _entry("a supply"), "The supply that feeds it.", "the only one, or the one of its name", "Supply"),
     _WIRE,
     _WIRE_LENGTH,
     Key("form", Word(FORMS), "A line, or a ring out of the supply and back to it, its length once round.", "line",
         "Form"),
-    Key("from", Text("a bus"), "The bus that it branches from.", field="From"),
+    Key("from", _entry("a bus"), "The bus that it branches from.", field="From"),
     Key("at", _LENGTH, "Of a branch: the place along that bus.", field="At"),
     Key("breaker", _CURRENT, "The current of its breaker; it is then a power district of its own.", field="Breaker"),
     Key("trip-time", _TIME, "How long that breaker takes to act.", field="Trip time"),
@@ -259,7 +172,7 @@ _CONTACTS = Key(
 PIECE = EntrySchema(
     "a piece of track",
     "A piece of track; without values a rail-section.",
-    Key("kind", Text("a kind"), "Its kind.", PLAIN),
+    Key("kind", Text("a kind", "kind"), "Its kind.", PLAIN),
     Key("hand", Word(("left", "right", "wye")), "The side of its diverging leg, seen from the toe.", field="Hand"),
     Key("length", _LENGTH, "Its length.", field="Length"),
     Key("radius", _LENGTH, "Of a curve: the radius of its centre line.", field="Radius"),
@@ -279,7 +192,7 @@ PIECE = EntrySchema(
 MACHINE = EntrySchema(
     "a machine",
     "A switch machine.",
-    Key("throws", Rows(Either((Text("a turnout or tie bar"), _POSITIONS)), alone=True),
+    Key("throws", Rows(Either((_entry("a turnout or tie bar"), _POSITIONS)), alone=True),
         "The turnouts or tie bars that it moves together.", field="Throws", required=True),
     Key("type", Word(MACHINES), "How it moves; told in papers, changes nothing in the circuit.", field="Type"),
     _CONTACTS,
@@ -290,7 +203,7 @@ SWITCH = EntrySchema(
     "A switch made by hand, or a relay that follows something.",
     Key("positions", Rows(Text()), "Its positions, two or more; of a relay in the order of what it follows.",
         field="Positions"),
-    Key("follows", Text("a machine, turnout or switch"), "Of a relay: what it follows.", field="Follows"),
+    Key("follows", _entry("a machine, turnout or switch"), "Of a relay: what it follows.", field="Follows"),
     Key("type", Word((*HAND_SWITCHES, *RELAYS)), "How it is built.", field="Type"),
     Key("rest", Text("one of its positions"), "The position to which it springs back.", "it stays", "Rest"),
     _CONTACTS,
@@ -299,9 +212,9 @@ SWITCH = EntrySchema(
 REVERSER = EntrySchema(
     "a reverser",
     "Exchanges the two poles of a section; its outputs A and B are a source of feeds.",
-    Key("from", Text("a bus"), "The bus that it hangs on.", "the only one", "From"),
+    Key("from", _entry("a bus"), "The bus that it hangs on.", "the only one", "From"),
     Key("mode", Word(MODES), "`automatic`: it chooses for itself.", field="Mode"),
-    Key("follows", Text("a machine or turnout"), "What it follows, as a changeover switch.", field="Follows"),
+    Key("follows", _entry("a machine or turnout"), "What it follows, as a changeover switch.", field="Follows"),
     Key("straight", Rows(Text("a position"), alone=True), "The positions of what it follows in which it is straight.",
         field="Straight"),
     Key("time", _TIME, "Of an automatic one: how long it takes to turn its output round.", field="Time"),
@@ -310,8 +223,8 @@ REVERSER = EntrySchema(
 UNIT = EntrySchema(
     "a frog unit",
     "An automatic unit that powers one frog.",
-    Key("feeds", Text("the terminal of a frog"), "The frog that it feeds.", required=True),
-    Key("from", Text("a bus"), "The bus that it hangs on.", "the only one", "From"),
+    Key("feeds", _entry("the terminal of a frog"), "The frog that it feeds.", required=True),
+    Key("from", _entry("a bus"), "The bus that it hangs on.", "the only one", "From"),
     Key("time", _TIME, "How long it takes to turn its output round.", field="Time"),
 )
 
@@ -334,7 +247,7 @@ PLUG = EntrySchema(
     Key("optional", Truth(), "It has the positions `in` and `out`.", "false", "Optional"),
 )
 
-BOARD = Rows(Text("a piece or gear"), alone=True)
+BOARD = Rows(_entry("a piece or gear"), alone=True)
 """What stands under the name of a baseboard."""
 
 TRAIN = EntrySchema(
@@ -344,7 +257,7 @@ TRAIN = EntrySchema(
     Key("current", _CURRENT, "The current that it takes."),
     Key("axles", Rows(_LENGTH), "The places of its axles, from the first."),
     Key("wheel", _LENGTH, "The width of the tread of its wheels."),
-    Key("parked", Text("a joint"), "The joint across which it is left; it does not run."),
+    Key("parked", Text("a joint", "joint"), "The joint across which it is left; it does not run."),
     Key("left", Rows(Text("the number of an axle")), "The axles that pick up on the left, by number.", "all"),
     Key("right", Rows(Text("the number of an axle")), "The axles that pick up on the right, by number.", "all"),
     Key("conducting", Rows(Text("the number of an axle")), "The axles that bridge gaps though they pick nothing up."),
@@ -356,8 +269,8 @@ TRAIN = EntrySchema(
 JOINT = EntrySchema(
     "a joint",
     "Two ends joined.",
-    Key("from", Text("an end"), "The end of a piece; a rail-section alone means its b.", field="From", required=True),
-    Key("to", Text("an end"), "The end of a piece; a rail-section alone means its a.", field="To", required=True),
+    Key("from", _entry("an end"), "The end of a piece; a rail-section alone means its b.", field="From", required=True),
+    Key("to", _entry("an end"), "The end of a piece; a rail-section alone means its a.", field="To", required=True),
     Key("insulate", Word(INSULATE), "The rails that are insulated, as seen along `from`.", "none", "Insulate"),
     _ID,
 )
@@ -365,12 +278,12 @@ JOINT = EntrySchema(
 FEED = EntrySchema(
     "a feed",
     "Wires from the poles to the rails of a piece, or of several.",
-    Key("from", Text("a bus, supply or reverser"), "What feeds.", "the only bus", "From"),
+    Key("from", _entry("a bus, supply or reverser"), "What feeds.", "the only bus", "From"),
     Key("tap", _LENGTH, "The place along the bus, from its supply.", "at the supply", "Tap"),
     Key("at", _LENGTH, "The place along a rail-section, from a.", "a, or the end named", "At"),
     _WIRE,
     Key("length", _LENGTH, "The length of each pole's wire.", "no resistance", "Length"),
-    Key("to", Rows(Text("a piece or an end"), alone=True), "What it feeds.", field="To", required=True),
+    Key("to", Rows(_entry("a piece or an end"), alone=True), "What it feeds.", field="To", required=True),
     Key("A", Text("a rail"), "The rail of pole A: `left`, `right` or a rail's name.", "left"),
     Key("B", Text("a rail"), "The rail of pole B: `left`, `right` or a rail's name.", "right"),
     _ID,
@@ -390,8 +303,8 @@ LINK = EntrySchema(
 EXPECT = EntrySchema(
     "an expectation",
     "What the designer means.",
-    Key("track", Rows(Text("a piece"), alone=True), "The pieces that it is about.", "loads alone"),
-    Key("load", Rows(Text("a load"), alone=True), "The loads that it is about.", "track alone"),
+    Key("track", Rows(_entry("a piece"), alone=True), "The pieces that it is about.", "loads alone"),
+    Key("load", Rows(_entry("a load"), alone=True), "The loads that it is about.", "track alone"),
     Key("is", Word(IS), "What they are.", required=True),
     Key("when", _POSITIONS, "The positions in which it must hold.", "every state"),
 )

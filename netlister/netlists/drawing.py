@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.netlists import expressions
+from netlister import expressions
 from netlister.quantity import shown
 from netlister.source import Fault, UnusableError
 
 if TYPE_CHECKING:
-    from netlister.netlists.expressions import List
+    from netlister.expressions import List
     from netlister.source import Source, Span
 
 EDITORS_OWN = frozenset({"reference", "footprint", "datasheet", "description", "skidl-tag"})

@@ -95,7 +95,7 @@ class Rebuild(Sorting):
         self._supplies()
         self._buses()
         self._contacts()
-        self._movers()
+        self._moving()
         for name, (part, _) in self.pieces.items():
             self._piece(name, part)
         Joints(self).all()
@@ -188,7 +188,7 @@ class Rebuild(Sorting):
                     found.setdefault(value.text, []).append(Text(f"{name}.{bar}" if bar else name, value.span))
         return found
 
-    def _movers(self) -> None:
+    def _moving(self) -> None:
         """Machines, hand switches and relays, with their contacts."""
         drawn = self._thrown()
         for part in self.by_kind["machine"]:
@@ -223,7 +223,7 @@ class Rebuild(Sorting):
             place = self._position(owner, pin.name)
             terminal = self.nets.contact(part, place, pin)
             if not self.positions[owner]:
-                continue  # what is wrong with its owner is told there
+                continue  # what is wrong with its owner is reported there
             if place not in {"common", *self.positions[owner]}:
                 self.fault(pin.span, self._no_pin(part, owner, place))
             elif terminal:

@@ -131,7 +131,7 @@ class Sorting(Building):
             self.top.append(self.given("title", title.text, title.span))
 
     def read_library(self) -> Library:
-        """The kinds, with those of the files that the layout uses; what is wrong with these is told later."""
+        """The kinds, with those of the files that the layout uses; what is wrong with these is reported later."""
         reader = Reader(self.drawing.source)
         for name, value in self.top:
             if name.value == "use":

@@ -11,12 +11,7 @@ import json
 import re
 from typing import TYPE_CHECKING, Any
 
-from netlister.layout.schema import (
-    COMPONENT,
-    COMPONENTS,
-    PIECE,
-    PLAIN,
-    TOP,
+from netlister.layout.forms import (
     Amount,
     Colour,
     Either,
@@ -29,6 +24,7 @@ from netlister.layout.schema import (
     WireSize,
     Word,
 )
+from netlister.layout.schema import COMPONENT, COMPONENTS, PIECE, PLAIN, TOP
 from netlister.quantity import AREA, COLOURS, PER_LENGTH
 from netlister.rules import RULES
 
@@ -36,7 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from netlister.kinds import Library
-    from netlister.layout.schema import Form, Key
+    from netlister.layout.forms import Form, Key
     from netlister.quantity import Dimension
     from netlister.rules.model import Rule
 

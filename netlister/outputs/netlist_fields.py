@@ -6,13 +6,14 @@ import json
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.layout.schema import LIMITS, Amount, Truth
+from netlister.layout.forms import Amount, Truth
+from netlister.layout.schema import LIMITS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from netlister.layout.forms import EntrySchema
     from netlister.layout.model import Expectation, Train, Wire
-    from netlister.layout.schema import EntrySchema
 
 Fields = tuple[tuple[str, str], ...]
 

@@ -13,69 +13,28 @@ from __future__ import annotations
 
 from collections import defaultdict
 from pathlib import PurePath
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
-from netlister.layout.devices import DEVICES
-from netlister.layout.schema import (
-    BLOCKING,
-    BUS,
-    COMPONENT,
-    COMPONENTS,
-    FEED,
-    LINK,
-    SUPPLY,
-)
-from netlister.layout.terminal import Terminal, named, owner_of
+from netlister.layout.schema import BLOCKING, BUS, COMPONENT, COMPONENTS, FEED, LINK, SUPPLY
+from netlister.layout.terminal import Terminal, named
+from netlister.outputs.netlist_draft import ALWAYS, AUTOMATIC, NEVER, PASSES, TRACK, WIRING, Drafts, Part
 from netlister.outputs.netlist_fields import (
-    Fields,
     amount,
     entry_fields,
-    expectation_value,
     filled,
-    flow,
-    limit_text,
     listed,
     sets_text,
-    train_value,
     wire_fields,
 )
-from netlister.outputs.netlist_nets import net_names, own_terminals
+from netlister.outputs.netlist_nets import own_terminals
+from netlister.outputs.netlist_pinless import lone_plugs, machines, whole
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator
 
-    from netlister.circuit.model import Circuit, Conductor, Entry, When
+    from netlister.circuit.model import Circuit
     from netlister.layout.model import Contact, Joint, Piece
     from netlister.source import Span
-
-TRACK = "track"
-WIRING = "wiring"
-PASSES = "1 to 2"
-ALWAYS = "always"
-NEVER = "never"
-AUTOMATIC = "as the device chooses"
-
-
-def letter_of(kind: str) -> str:
-    """The reference letter of a part that is no piece of track and no contact; `-` may stand for spaces in its name."""
-    return DEVICES[kind.replace(" ", "-")].letter
-
-
-class Part(NamedTuple):
-    """A part of the netlist.
-
-    `reference` is unique; `library` and `kind` say what it is (the kind of a piece of track may be the modeller's
-    own); `tag` names it by the layout's names, so that it stays the same when other parts come and go. `pins` are
-    pairs of the pin's name and of the name of its net.
-    """
-
-    reference: str
-    library: str
-    kind: str
-    value: str
-    tag: str
-    fields: Fields
-    pins: tuple[tuple[str, str], ...]
 
 
 def parts(circuit: Circuit) -> list[Part]:
@@ -104,21 +63,8 @@ def wired(circuit: Circuit) -> list[Part]:
     return [part for part in parts(circuit) if part.pins]
 
 
-class _Parts:
+class _Parts(Drafts):
     """Drafts the parts of a circuit."""
-
-    def __init__(self, circuit: Circuit) -> None:
-        self.circuit = circuit
-        self.layout = circuit.layout
-        self.names = net_names(circuit)
-        self.sometimes: dict[tuple[str, str, Entry | None], list[Conductor]] = defaultdict(list)
-        for conductor in circuit.conductors:
-            if conductor.when:
-                self.sometimes[conductor.what, conductor.owner, conductor.entry].append(conductor)
-        self.board: dict[str, list[str]] = defaultdict(list)
-        for board, things in circuit.layout.boards.items():
-            for thing in things:
-                self.board[thing].append(board)
 
     def all(self) -> Iterator[Part]:
         """Every part."""
@@ -137,51 +83,10 @@ class _Parts:
         yield from self.components()
         yield from self.plugs()
         yield from self.wires()
-        yield from self.machines()
-        yield from self.lone_plugs()
+        yield from machines(self)
+        yield from lone_plugs(self)
         yield from self.terminals()
-        yield from self.whole()
-
-    # ---- helps
-
-    def net(self, terminal: str) -> str:
-        """The net of a terminal."""
-        return self.names[self.circuit.node[terminal]]
-
-    def nets(self, pins: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
-        """Pairs of pin and net for pairs of pin and terminal."""
-        return tuple((pin, self.net(terminal)) for pin, terminal in pins)
-
-    def pair(self, what: str, name: str, ends: tuple[str, str], fields: Fields, value: str = "") -> Part:
-        """A part with two pins, 1 and 2; where `fields` says nothing else it always conducts."""
-        if "Conducts" not in dict(fields):
-            fields = (*fields, ("Conducts", ALWAYS))
-        tag = " ".join(filter(None, (what, name, *ends)))
-        pins = self.nets((("1", ends[0]), ("2", ends[1])))
-        return Part(letter_of(what), WIRING, what, value or what, tag, fields, pins)
-
-    def head(self, name: str, span: Span, thing: str = "") -> Fields:
-        """The fields that every part has: its name in the layout, its place in the file, its baseboard."""
-        place = f"{PurePath(span.file).name}:{span.line}:{span.column}"
-        boards = ", ".join(self.board.get(thing or name, ()))
-        return filled(("Name", name), ("Place", place), ("Board", boards))
-
-    def conducts(self, what: str, owner: str, entry: Entry | None, pins: Iterable[tuple[str, str]]) -> Fields:
-        """The field that says which pins are joined in which positions."""
-        pin_of = {self.circuit.node[terminal]: pin for pin, terminal in reversed(list(pins))}
-        texts = [
-            f"{pin_of[c.a]} to {pin_of[c.b]} while {self.condition(c.when)}"
-            for c in self.sometimes.get((what, owner, entry), ())
-        ]
-        return filled(("Conducts", "; ".join(texts)))
-
-    def condition(self, when: When) -> str:
-        """A condition as text."""
-        variables = self.circuit.variables
-        return " and ".join(
-            f"{variables[v].name}={'|'.join(dict.fromkeys(variables[v].positions[i] for i in values))}"
-            for v, values in when
-        )
+        yield from whole(self)
 
     # ---- sections of the layout
 
@@ -273,12 +178,6 @@ class _Parts:
         value = f"{contact.action} contact"
         return Part(self.contact_letter(contact), WIRING, "contact", value, f"contact {owner}", fields, self.nets(pins))
 
-    def contact_letter(self, contact: Contact) -> str:
-        """Q for what a machine or the blades move, S for a hand switch, K for a relay."""
-        if contact.owner in self.layout.pieces or contact.owner in self.layout.machines:
-            return "Q"
-        return "S" if contact.variable == contact.owner else "K"
-
     def leads(self, contact: Contact) -> Iterator[Part]:
         """The leads of a contact that go to a pole."""
         owner = contact.full
@@ -352,57 +251,6 @@ class _Parts:
             fields += self.written("12", link.ends, link.buses, link.ends_at)
             yield self.pair("wire", link.name, link.ends, fields, link.wire.text)
 
-    # ---- what has no pins
-
-    def machines(self) -> Iterator[Part]:
-        """What moves: a machine, a hand switch, a relay. It has no pins; its contacts are parts of their own."""
-        layout = self.layout
-        for name, bars in layout.machines.items():
-            fields = filled(
-                *self.head(name, layout.variables[name].span),
-                ("Throws", listed([self.thrown(bar) for bar in bars])),
-                ("Type", layout.types.get(name, "")),
-            )
-            yield Part("M", WIRING, "machine", "machine", f"machine {name}", fields, ())
-        for variable in layout.variables.values():
-            if variable.kind == "switch":
-                fields = filled(
-                    *self.head(variable.name, variable.span),
-                    ("Positions", listed(variable.positions)),
-                    ("Type", layout.types.get(variable.name, "")),
-                    ("Rest", variable.positions[variable.rest] if variable.rest else ""),
-                )
-                yield Part("S", WIRING, "switch", "switch", f"switch {variable.name}", fields, ())
-        told: set[str] = set()
-        for contact in layout.contacts:
-            name = contact.owner
-            if name not in told and self.contact_letter(contact) == "K":
-                told.add(name)
-                position = {
-                    value: p for (p, _), values in zip(contact.throws, contact.values, strict=True) for value in values
-                }
-                fields = filled(
-                    *self.head(name, contact.span),
-                    ("Follows", contact.variable),
-                    ("Positions", listed([position[value] for value in sorted(position)])),
-                    ("Type", layout.types.get(name, "")),
-                )
-                yield Part("K", WIRING, "switch", "relay", f"switch {name}", fields, ())
-
-    def thrown(self, bar: str) -> str | dict[str, str]:
-        """A tie bar as a machine names it: with its position where that is not its first."""
-        own = next(b for b in self.layout.pieces[owner_of(bar)].kind.bars if b.name in {"", Terminal.of(bar).own})
-        first = self.layout.bars[bar].positions[0]
-        return bar if first == own.positions[0] else {bar: first}
-
-    def lone_plugs(self) -> Iterator[Part]:
-        """An optional plug without a pin."""
-        with_pins = {pin.plug for pin in self.layout.pins}
-        for variable in self.layout.variables.values():
-            if variable.kind == "plug" and variable.name not in with_pins:
-                fields = (*self.head(variable.name, variable.span), ("Optional", "true"))
-                yield Part("X", WIRING, "plug", "plug", f"plug {variable.name}", fields, ())
-
     def terminals(self) -> Iterator[Part]:
         """A free junction, such as a screw of a terminal strip."""
         circuit = self.circuit
@@ -414,40 +262,3 @@ class _Parts:
                 fields = filled(("Name", name), ("Board", boards))
                 pins = self.nets([("1", name)])
                 yield Part("X", WIRING, "terminal", "terminal", f"terminal {name}", fields, pins)
-
-    def whole(self) -> Iterator[Part]:
-        """What belongs to the layout as a whole; no part where there is nothing."""
-        layout = self.layout
-        loads = [c.name for c in layout.components.values() if c.kind == "load"]
-        constants = {n: amount(v, "m" if n in {"gauge", "gap"} else "ohm") for n, v in layout.constants.items()}
-        fields = filled(
-            ("Notes", layout.notes),
-            ("Rail", layout.rail),
-            *((name.capitalize(), text) for name, text in constants.items() if name != "rail"),
-            ("Limits", flow({n: limit_text(n, value) for n, value in layout.limits.items()} or "")),
-            ("Use", listed(layout.use)),
-            ("Never", flow([dict(cube) for cube, _ in layout.never] or "")),
-            ("Expect", flow([expectation_value(e, loads) for e in layout.expectations] or "")),
-            ("Trains", flow({train.name: train_value(train) for train in layout.trains.values()} or "")),
-        )
-        if fields:
-            yield Part("A", WIRING, "layout", "layout", "layout", fields, ())
-
-    def written(
-        self, pins: Iterable[str], terminals: Iterable[str | None], buses: Iterable[str], ends: Iterable[str]
-    ) -> Fields:
-        """The terminals that pins are wired to as written, where the net alone does not say which."""
-        found = []
-        for pin, terminal, bus, end in zip(pins, terminals, buses, ends, strict=True):
-            if terminal is None:
-                continue
-            node = self.circuit.node[terminal]
-            is_pole = bool(bus) and node < len(self.circuit.poles)
-            text = named(bus, self.circuit.poles[node].letter) if is_pole else terminal
-            if end:
-                piece, rail = Terminal.of(terminal)
-                side = "left" if self.layout.pieces[piece].kind.ends[end].left == rail else "right"
-                text = named(named(piece, end), side)
-            if text != self.names[node]:
-                found.append((f"Terminal {pin}", text))
-        return tuple(found)

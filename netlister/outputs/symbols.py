@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.expressions import string
 from netlister.layout.devices import DEVICES
-from netlister.outputs.expressions import string
-from netlister.outputs.netlist_parts import TRACK, WIRING, Part
+from netlister.outputs.netlist_draft import TRACK, WIRING, Part
 from netlister.outputs.schematic.shapes import shifted, symbol_of, ways_of
-from netlister.outputs.schematic.written import millimetres, pin_text, shape_text
+from netlister.outputs.schematic.written import body_text, effects_text, millimetres, property_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -151,14 +151,9 @@ def _written(symbol: Symbol) -> list[str]:
     more = [("ki_keywords", "track wiring", False), ("ki_description", symbol.description, False)]
     for number, (field, value, shown) in enumerate([*usual, *symbol.fields, *more]):
         y = top - 1.5 if field == "Reference" else bottom + 1.5 + 2 * max(0, number - 1)
-        hide = "" if shown else " hide"
-        lines.append(
-            f"    (property {string(field)} {string(value)} (id {number}) (at 0 {millimetres(-y)} 0)"
-            f" (effects (font (size 1.27 1.27)){hide}))"
-        )
-    lines.append(f"    (symbol {string(symbol.name + '_0_1')}")
-    lines += [f"      {shape_text(shifted(shape, across))}" for shape in drawn.shapes]
-    lines += ["    )", f"    (symbol {string(symbol.name + '_1_1')}"]
+        effects = effects_text(hide=not shown)
+        lines.append(f"    {property_text(number, field, value, f'0 {millimetres(-y)} 0', effects)}")
+    shapes = [shifted(shape, across) for shape in drawn.shapes]
     pins = {pin.name: pin._replace(x=pin.x + across) for pin in drawn.pins}
-    lines += [f"      {pin_text(pins[name])}" for name in symbol.pins]
-    return [*lines, "    )", "  )"]
+    body = body_text(symbol.name, shapes, [pins[name] for name in symbol.pins])
+    return [*lines, *(f"    {line}" for line in body), "  )"]

@@ -8,7 +8,7 @@ from netlister.circuit.model import holds
 from netlister.circuit.states import rail_poles
 from netlister.layout.terminal import named
 from netlister.poles.diodes import matter
-from netlister.union import find, join
+from netlister.union import joined
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -105,7 +105,4 @@ class LocalPoles:
 
 def groups(count: int, conductors: Iterable[Conductor]) -> list[int]:
     """Per node the number of its group: what conductors join."""
-    head = list(range(count))
-    for conductor in conductors:
-        join(head, conductor.a, conductor.b)
-    return [find(head, node) for node in range(count)]
+    return joined(count, ((conductor.a, conductor.b) for conductor in conductors))

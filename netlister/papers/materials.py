@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
+from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 
 from netlister.circuit.colours import spoken
@@ -30,7 +30,7 @@ def materials(layout: Layout, lines: list[Line], allowance: float = ALLOWANCE) -
         Table("Track", HEADS, tuple(_track(layout))),
         Table("Wire", ("metres", "wires", "size", "colour", "remark"), tuple(_wire(lines, allowance))),
         Table("Terminals and plugs", HEADS, tuple(_terminals(layout, lines))),
-        Table("Machines and switches, by the contacts they need", HEADS, tuple(_movers(layout))),
+        Table("Machines and switches, by the contacts they need", HEADS, tuple(_machines(layout))),
         Table("Protection, automatic gear and components", HEADS, tuple(_gear(layout))),
     ]
     return [table for table in found if table.rows]
@@ -80,13 +80,13 @@ def _track(layout: Layout) -> Iterator[tuple[str, ...]]:
 
 def _wire(lines: list[Line], allowance: float) -> Iterator[tuple[str, ...]]:
     count: Counter[tuple[str, str]] = Counter()
-    length: Counter[tuple[str, str]] = Counter()
+    length: dict[tuple[str, str], float] = defaultdict(float)
     unknown: Counter[tuple[str, str]] = Counter()
     for line in lines:
         key = (line.size, line.colour)
         count[key] += 1
         if line.length_mm:
-            length[key] += float(line.length_mm)  # type: ignore[assignment]
+            length[key] += float(line.length_mm)
         else:
             unknown[key] += 1
     for size, colour in sorted(count):
@@ -121,7 +121,7 @@ def _contacts(found: list[Contact]) -> str:
     return ", ".join(said) or "no contact"
 
 
-def _movers(layout: Layout) -> Iterator[tuple[str, ...]]:
+def _machines(layout: Layout) -> Iterator[tuple[str, ...]]:
     by_owner: dict[str, list[Contact]] = {}
     for contact in layout.contacts:
         by_owner.setdefault(contact.owner, []).append(contact)

@@ -82,7 +82,7 @@ class DiodePoles(Poles):
     def _pass_diodes(self) -> None:
         of, count, diagrams = self.nets.of, self.count, self.diagrams
         sometimes = self.sometimes
-        self.part = self.hanging_together({of[end] for d in self.diodes for end in (d.a, d.b)}, over_hubs=True)
+        self.part = self.connected_to({of[end] for d in self.diodes for end in (d.a, d.b)}, over_hubs=True)
         links: dict[Net, dict[Net, Function]] = {net: {} for net in (*map(Net, range(count)), *self.part)}
         diagrams.begin()
         try:
@@ -150,7 +150,7 @@ class DiodePoles(Poles):
             near.setdefault(b, set()).add(a)
         return near
 
-    def hanging_together(self, nets: set[Net], *, over_hubs: bool) -> set[Net]:
+    def connected_to(self, nets: set[Net], *, over_hubs: bool) -> set[Net]:
         """The nets connected to some, not over a pole, nor over a net that is always fed if so wished."""
         fed = self.nets.fed
         waiting = [net for net in nets if net >= self.count]

@@ -14,13 +14,12 @@ from __future__ import annotations
 from collections import defaultdict
 from itertools import combinations, pairwise, permutations
 from operator import attrgetter
-from typing import TYPE_CHECKING, NamedTuple, cast
+from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.circuit.model import Conductor
 from netlister.circuit.numbers import Net
 from netlister.circuit.paths import drives
-from netlister.layout.model import Contact, Value
-from netlister.layout.terminal import named
+from netlister.layout.model import Value
+from netlister.poles.changeovers import moved_conductors
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.poles.diodes import DiodePoles
 from netlister.poles.flow import flow
@@ -28,29 +27,10 @@ from netlister.poles.flow import flow
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
-    from netlister.circuit.model import When
     from netlister.circuit.numbers import PoleNumber, Var
+    from netlister.poles.changeovers import Changeover, MovedConductor
     from netlister.poles.diagram import Function
     from netlister.poles.reach import Poles, Region
-
-
-class Changeover(NamedTuple):
-    """Something that changes over by itself: the blades of a tie bar, a contact, one pole of a reverser.
-
-    `both`: whether it makes before it breaks.
-    """
-
-    what: str  # "blades" | "contact" | "reverser"
-    name: str  # the tie bar, `owner.contact`, or the reverser's output
-    both: bool
-
-
-class MovedConductor(NamedTuple):
-    """A conductor that is there while its changeovers stand at some of their values, and `rest` holds."""
-
-    conductor: Conductor
-    changeovers: tuple[tuple[Changeover, tuple[Value, ...]], ...]
-    rest: When
 
 
 class Joined(NamedTuple):
@@ -84,7 +64,7 @@ class Moving:
         self._spares: list[Var] = []
         self._links = list(poles.links())
         self._hub_links: dict[Net, list[int]] = {}
-        self._by_variable = self._parts()
+        self._by_variable = moved_conductors(poles.circuit)
 
     def variables(self) -> Iterator[Var]:
         """The variables with two changeovers or more, or with one that makes before it breaks."""
@@ -99,55 +79,6 @@ class Moving:
     def parts(self, variable: Var) -> list[MovedConductor]:
         """What conducts only sometimes as a variable stands."""
         return self._by_variable[variable]
-
-    # -- what moves
-
-    def _parts(self) -> dict[Var, list[MovedConductor]]:
-        circuit = self.poles.circuit
-        pieces = circuit.layout.pieces
-        found: dict[Var, list[MovedConductor]] = defaultdict(list)
-        several = set()
-        for conductor in circuit.conductors:
-            if not conductor.when or conductor.what == "plug":
-                continue
-            what, owner = conductor.what, conductor.owner
-            both = False
-            if what == "blade":
-                if len(pieces[owner].bars) > 1:
-                    several.add(owner)
-                    continue
-                what = "blades"
-            elif what == "contact":
-                both = cast(Contact, conductor.entry).action == "make-before-break"
-            else:
-                owner = circuit.names[conductor.a]
-            ((variable, values),) = conductor.when
-            found[variable].append(MovedConductor(conductor, ((Changeover(what, owner, both), values),), ()))
-        for piece in pieces.values():
-            if len(piece.bars) > 1 and piece.kind.made:
-                for variable, part in self._lapped(piece.name):
-                    found[variable].append(part)
-        return found
-
-    def _lapped(self, name: str) -> Iterator[tuple[Var, MovedConductor]]:
-        """The blade contacts of a piece with several tie bars, for each variable that one of them follows."""
-        circuit = self.poles.circuit
-        piece = circuit.layout.pieces[name]
-        bars = dict(zip([bar.name for bar in piece.kind.bars], piece.bars, strict=True))
-        for made in piece.kind.made:
-            a, b = (circuit.node[named(name, rail)] for rail in made.rails)
-            stands = []
-            for bar, position in made.when:
-                follows = circuit.layout.bars[bars[bar]]
-                values = tuple(Value(i) for i, p in enumerate(follows.positions) if p == position)
-                stands.append((circuit.variable[follows.variable], Changeover("blades", bars[bar], both=False), values))
-            for variable in dict.fromkeys(v for v, _, _ in stands):
-                rest: dict[Var, tuple[Value, ...]] = {}
-                for v, _, values in stands:
-                    if v != variable:
-                        rest[v] = tuple(x for x in values if x in rest.get(v, values))
-                changeovers = tuple((changeover, values) for v, changeover, values in stands if v == variable)
-                yield variable, MovedConductor(Conductor(a, b, "blade", name), changeovers, tuple(rest.items()))
 
     # -- what they join
 
@@ -345,11 +276,11 @@ class Moving:
         """The same where diodes conduct one way: the connected component of the parts is solved at once."""
         diagrams, fed = poles.diagrams, poles.nets.fed
         ends = {net for part in parts for net in self._ends(part)}
-        nets = poles.hanging_together(ends, over_hubs=False)
+        nets = poles.connected_to(ends, over_hubs=False)
         around = nets | ends | {other for net in nets if not fed[net] for other in poles.near.get(net, ())}
         sound = not any(fed[net] and self._unclean(net) for net in around)
         if not sound:
-            nets = poles.hanging_together(ends, over_hubs=True)
+            nets = poles.connected_to(ends, over_hubs=True)
         links: dict[Net, dict[Net, Function]] = {net: {} for net in (*map(Net, range(poles.count)), *nets)}
 
         def link(to: dict[Net, dict[Net, Function]], a: Net, b: Net, when: Function) -> None:

@@ -40,11 +40,10 @@ def renet(old: Nets, circuit: Circuit, gone: Iterable[Conductor], came: Iterable
     of = nets.of
     moved, regrouped, refed = set(map(Node, range(len(of), len(circuit.names)))), set[Net](), set[Net]()
     for node in sorted(moved):
-        fresh = Net(nets.count)
+        fresh = _fresh(nets)
+        nets.members[fresh].append(node)
         regrouped.add(fresh)
         of.append(fresh)
-        nets.members.append([node])
-        nets.fed.append(0)
     found = Renetted(nets, moved, regrouped, refed)
     tapped: set[Net] = set()
     seeds: set[Node] = set()
@@ -101,16 +100,9 @@ def _regroup(found: Renetted, near: Near, seeds: list[Node], walked: list[list[N
         return set()
     overlaps = [Counter(of[node] for node in nodes) for nodes in walked]
     rest = {net: len(members[net]) - sum(overlap[net] for overlap in overlaps) for net in olds}
-    claims = [(count, net, place) for place, overlap in enumerate(overlaps) for net, count in overlap.items()]
-    claims += [(count, net, len(walked)) for net, count in rest.items() if count]
-    number: dict[int, Net] = {}
-    for _, net, place in sorted(claims, key=lambda claim: (-claim[0], claim[1:])):
-        if place not in number and net not in number.values():
-            number[place] = net
+    number = _numbers(overlaps, rest)
     if len(walked) not in number:
-        number[len(walked)] = Net(nets.count)
-        members.append([])
-        nets.fed.append(0)
+        number[len(walked)] = _fresh(nets)
     left = {net: set(members[net]) for net in olds if net != number[len(walked)] and rest[net]}
     taken: set[Node] = {node for nodes in walked for node in nodes}
     taps: Counter[PoleNumber] = Counter()
@@ -118,9 +110,7 @@ def _regroup(found: Renetted, near: Near, seeds: list[Node], walked: list[list[N
         taps.update(nets.taps.pop(net, {}))
     for place, nodes in enumerate(walked):
         if place not in number:
-            number[place] = Net(nets.count)
-            members.append([])
-            nets.fed.append(0)
+            number[place] = _fresh(nets)
         net = number[place]
         if overlaps[place].keys() != {net} or len(members[net]) != len(nodes):
             regrouped.add(net)
@@ -152,6 +142,28 @@ def _regroup(found: Renetted, near: Near, seeds: list[Node], walked: list[list[N
     for node in joined:
         of[node] = kept
     return {*olds, *number.values()}
+
+
+def _numbers(overlaps: list[Counter[Net]], rest: dict[Net, int]) -> dict[int, Net]:
+    """As which net each walk goes on, and behind the last of them what was not walked: the one that it has most of.
+
+    `overlaps`: per walk its nodes of each net, counted; `rest`: per net those that were not walked. What comes too late
+    for a net of its own is left out.
+    """
+    claims = [(count, net, place) for place, overlap in enumerate(overlaps) for net, count in overlap.items()]
+    claims += [(count, net, len(overlaps)) for net, count in rest.items() if count]
+    number: dict[int, Net] = {}
+    for _, net, place in sorted(claims, key=lambda claim: (-claim[0], claim[1:])):
+        if place not in number and net not in number.values():
+            number[place] = net
+    return number
+
+
+def _fresh(nets: Nets) -> Net:
+    """A net more, without a node as yet."""
+    nets.members.append([])
+    nets.fed.append(0)
+    return Net(nets.count - 1)
 
 
 def _walked(near: Near, poles: int, seeds: list[Node]) -> list[list[Node]]:

@@ -9,7 +9,7 @@ from netlister.probe.local import Local
 from netlister.probe.scene import NOTHING, Acts, Effect, Scene
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     from netlister.circuit.model import State
     from netlister.probe.detail import Detail
@@ -218,7 +218,7 @@ class Bench:
             yield plain, x
 
     def _silences(
-        self, s: int, classes: dict[int, dict[tuple[tuple[int, int], ...], int]], mask: object
+        self, s: int, classes: dict[int, dict[tuple[tuple[int, int], ...], int]], mask: Callable[[int, int], int]
     ) -> Iterator[tuple[int, int, int]]:
         scene = self.scenes[s]
         total = sum(map(len, classes.values()))
@@ -226,7 +226,7 @@ class Bench:
         if total <= FEW:
             nodes = [(label, n) for label, by in classes.items() for n in by.values()]
             for (label, x), (other, y) in combinations(nodes, 2):
-                if label != other and (found := mask(x, y)):  # type: ignore[operator]
+                if label != other and (found := mask(x, y)):
                     yield found, x, y
             return
         for effect in self.effects[s].values():
@@ -248,7 +248,7 @@ class Bench:
                         xs, ys = self._some(xs, effect, a), self._some(ys, effect, b)
                     for x in xs:
                         for y in ys:
-                            if found := mask(x, y):  # type: ignore[operator]
+                            if found := mask(x, y):
                                 yield found, x, y
 
     @staticmethod

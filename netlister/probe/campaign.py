@@ -176,9 +176,10 @@ def _here(left: list[Task], jobs: int) -> Iterator[tuple[Task, list[dict[str, An
 
 
 def _on_cluster(left: list[Task], scheduler: str) -> Iterator[tuple[Task, list[dict[str, Any]]]]:
-    from distributed import Client
+    import distributed
 
-    with Client(scheduler) as client:  # type: ignore[no-untyped-call, unused-ignore]
+    connect: Any = distributed.Client
+    with connect(scheduler) as client:
         futures = client.map(run, left, pure=False)
         for task, future in zip(left, futures, strict=True):
             yield task, future.result()

@@ -76,7 +76,7 @@ class Agreeing:
         if len(self.causes) <= 1 or all(self._only_feeds(cause) for cause in self.causes.values()):
             return
         at: dict[str, list[int]] = {}
-        near = {number: around(self.search.choices, self._pieces_of(number)) for number in self.causes}
+        near = {number: around(self.search.choices, pieces) for number, pieces in self.pieces().items()}
         for number in self.causes:
             for name in near[number]:
                 at.setdefault(name, []).append(number)
@@ -140,14 +140,20 @@ class Agreeing:
     def _only_feeds(cause: Cause) -> bool:
         return all(isinstance(c, AddFeed) for repair in cause.repairs for c in repair.edit)
 
-    def _pieces_of(self, number: int) -> list[str]:
+    def pieces(self) -> dict[int, list[str]]:
+        """The pieces that the findings and the first repair of each cause speak of."""
         pieces = self.search.choices.layout.pieces
-        named = [name for f in self.findings if f.cause == number for name in (*f.parts, f.subject) if name in pieces]
-        for repair in self.causes[number].repairs[:1]:
-            for change in repair.edit:
+        named: dict[int, dict[str, None]] = {number: {} for number in self.causes}
+        for finding in self.findings:
+            if finding.cause in named:
+                named[finding.cause].update(
+                    (name, None) for name in (*finding.parts, finding.subject) if name in pieces
+                )
+        for number, cause in self.causes.items():
+            for change in (change for repair in cause.repairs[:1] for change in repair.edit):
                 for name in self.search.choices.names_in(change):
-                    named += [part for part in (name, owner_of(name)) if part in pieces]
-        return list(dict.fromkeys(named))
+                    named[number].update((part, None) for part in (name, owner_of(name)) if part in pieces)
+        return {number: list(names) for number, names in named.items()}
 
     def _is_safe(self, repair: Repair) -> bool:
         """Whether a repair made alone brings no short in any state."""

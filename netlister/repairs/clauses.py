@@ -27,6 +27,7 @@ from netlister.rules import (
     floating_net,
     gap_clash,
     pole_short,
+    reverser_one_rail,
 )
 from netlister.rules.electric import route_dead
 
@@ -212,6 +213,11 @@ class _Look:
             case districts_crossed.About() as crossed:
                 self._around(broken)
                 self._crossed(crossed, self.analysis.state_in(broken.function))
+            case reverser_one_rail.About(halves=halves):
+                self._around(broken)
+                for half in halves[:MOST_PARTNERS]:
+                    for rail in (half.inside, half.outside):
+                        self._supplied(self.analysis.circuit.node[rail])
             case floating_net.Floating(nodes):
                 for node in nodes:
                     self._flood(node, always=False)

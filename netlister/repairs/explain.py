@@ -11,6 +11,7 @@ from netlister.layout.terminal import owner_of
 from netlister.repairs import grouping
 from netlister.repairs.agreeing import Agreeing, agree, around
 from netlister.repairs.choices import Choices
+from netlister.repairs.consequences import follow
 from netlister.repairs.meant import may_be_meant
 from netlister.repairs.model import Cause, Repair, choice
 from netlister.repairs.part import SMALL, part_around
@@ -26,14 +27,14 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout
     from netlister.repairs.model import Choice
     from netlister.repairs.part import Part
-    from netlister.repairs.search import Subject
+    from netlister.repairs.search import Found, Subject
     from netlister.rules.analysis import Analysis
     from netlister.rules.model import Broken, Rule
 
 TRIED_RULES = (
     *("pole-short", "gap-clash", "floating-net", "dead-track", "expectation"),
-    *("districts-joined", "districts-crossed", "reversers-abut", "frog-outside-section"),
-    "diode-turned",
+    *("districts-joined", "districts-crossed", "reversers-abut", "frog-outside-section", "reverser-one-rail"),
+    *("diode-turned", "metal-buffer"),
 )
 """The rules whose findings are mended, those that harm most first."""
 
@@ -45,6 +46,9 @@ BUDGET = 300
 
 EACH = 60
 """Edits that are judged for one finding, where all that hangs together was too much at once."""
+
+PATIENCE = 3000
+"""Edits that are judged in all, in a small layout, for what was not mended whole within these."""
 
 MOST_OTHERS = 6
 """Equal repairs of a short that are tried beside those of what is near it."""
@@ -76,8 +80,10 @@ def explain(
     """
     tried = [rule for rule in rules if rule.name in TRIED_RULES]
     made = _Explaining(analysis, tried, broken, list(findings), frozenset(keep))
+    made.others = [rule for rule in rules if rule.name not in TRIED_RULES]
     made.run()
-    left = grouping.grouped(analysis, made.findings, made.unexplained)
+    unexplained = {b.key: n for n, b in enumerate(broken) if b.rule in TRIED_RULES and n not in made.explained}
+    left = grouping.grouped(analysis, made.findings, unexplained)
     return Explained(left, made.causes)
 
 
@@ -118,6 +124,7 @@ class _Explaining:
         keep: frozenset[str],
     ) -> None:
         self.keep = keep
+        self.patience = PATIENCE
         self.analysis = analysis
         self.rules = rules
         self.findings = findings
@@ -128,7 +135,8 @@ class _Explaining:
         for number, one in enumerate(broken):
             if one.rule in TRIED_RULES:
                 self.numbers.setdefault(one.key, []).append(number)
-        self.unexplained = {b.key: n for n, b in enumerate(broken) if b.rule in TRIED_RULES}
+        self.explained: set[int] = set()
+        self.others: list[Rule] = []
         self._whole: Search | None = None
         self._told: dict[tuple[Choice, ...], int] = {}
         self._choices: Choices | None = None
@@ -166,23 +174,38 @@ class _Explaining:
         self._beside_shorts(problems)
         for problem in self._at_once(problems):
             self._tell(problem)
-        Agreeing(self.findings, self.keys, self.causes, self.whole).run()
+        agreed = Agreeing(self.findings, self.keys, self.causes, self.whole)
+        agreed.run()
+        follow(self.analysis, self.others, agreed)
 
     def _at_once(self, problems: list[_Problem]) -> list[_Problem]:
-        """In a small layout all problems as one, where their repairs disturb one another or not all are the least."""
+        """In a small layout all problems as one, where that needs less, or their repairs disturb one another."""
         if len(problems) <= 1 or len(self.analysis.layout.pieces) > SMALL:
             return problems
-        firsts = {n: p.ties[0] for n, p in enumerate(problems) if p.ties}
-        if len(firsts) == len(problems) and agree(self.whole, firsts):
-            held = self._hold([(problems[n], tie) for n, tie in firsts.items()])
-            if held and all(p.least for p in problems):
-                return problems
         numbers = [n for p in problems for n in p.cluster.numbers]
         pieces = list(dict.fromkeys(name for p in problems for name in p.cluster.pieces))
         whole = _Problem(_Cluster(numbers, pieces))
         wanted = self._subjects(whole.cluster)
+        firsts = {n: p.ties[0] for n, p in enumerate(problems) if p.ties}
+        if len(firsts) == len(problems) and agree(self.whole, firsts):
+            held = self._hold([(problems[n], tie) for n, tie in firsts.items()])
+            if held and all(p.least for p in problems):
+                found = self._lighter_than(
+                    sum(c.weight for c in {c for tie in firsts.values() for c in tie.choices}), problems, wanted
+                )
+                if found is None or not found.repairs:
+                    return problems
+                whole.tried = found.tried
+                self._settle(whole, self.whole, None, wanted, list(found.repairs))
+                return [whole]
         self._solve(whole, self.whole, None, wanted)
         return [whole] if whole.ties and len(whole.mends) == len(wanted) else problems
+
+    def _lighter_than(self, weight: int, problems: list[_Problem], wanted: list[Subject]) -> Found | None:
+        """What mends everything at once for less; None where no two problems have a choice in common."""
+        if len(self.whole.apart(wanted)) == len(problems):
+            return None
+        return self.whole.least(wanted, _budget(max(len(self.analysis.layout.pieces), 1)), weight - 1)
 
     def _may_be_meant(self, number: int) -> bool:
         finding = self.findings[number]
@@ -276,8 +299,27 @@ class _Explaining:
         if not ties:
             ties = self._one_by_one(search, wanted, max(40, min(EACH, EACH * 40 // size))) if len(wanted) > 1 else []
             problem.least = problem.least and not ties
-        if not ties:
+        if ties:
+            self._settle(problem, search, part, wanted, ties)
+        if len(problem.mends) < len(wanted) and len(groups) <= 1:
+            self._patiently(problem, search, part, wanted)
+
+    def _patiently(self, problem: _Problem, search: Search, part: Part | None, wanted: list[Subject]) -> None:
+        """Look on for what mends all of a problem: in a small layout a person can wait, rather than be told nothing."""
+        if self.patience <= 0 or len(self.analysis.layout.pieces) > SMALL or (problem.least and not problem.ties):
             return
+        found = search.least(wanted, self.patience)
+        self.patience -= found.tried
+        problem.tried += found.tried
+        if found.repairs:
+            problem.least = found.least
+            self._settle(problem, search, part, wanted, list(found.repairs))
+
+    @staticmethod
+    def _settle(
+        problem: _Problem, search: Search, part: Part | None, wanted: list[Subject], ties: list[Repair]
+    ) -> None:
+        """Note the repairs of a problem, and what each choice of the first of them takes away."""
         first = ties[0]
         problem.all_gone = search.gone(first.edit, wanted)
         problem.mends = [key for key in wanted if key in problem.all_gone]
@@ -525,11 +567,7 @@ class _Explaining:
                     continue
                 where = tuple(dict.fromkeys((*(m.span for m in mistakes), *finding.where)))
                 self.findings[n] = replace(finding, cause=number, fix=fix, mistakes=mistakes, where=where)
-                self._explained(n)
-
-    def _explained(self, number: int) -> None:
-        for key in [k for k, n in self.unexplained.items() if n == number]:
-            del self.unexplained[key]
+                self.explained.add(n)
 
     def _give_up(self, problem: _Problem) -> None:
         """Say of what nothing mends that this is so."""
@@ -543,7 +581,7 @@ class _Explaining:
             finding = self.findings[n]
             if not finding.cause and self.keys[n] not in problem.mends:
                 self.findings[n] = replace(finding, fix=f"{finding.fix}; {said}")
-                self._explained(n)
+                self.explained.add(n)
 
 
 def _is_product(ties: list[Repair], groups: list[tuple[Choice, ...]]) -> bool:

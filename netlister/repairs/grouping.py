@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -11,10 +10,7 @@ from netlister.layout.terminal import named, owner_of
 from netlister.repairs.words import joined, quoted
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from netlister.finding import Finding
-    from netlister.layout.model import Piece
     from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
@@ -24,7 +20,7 @@ MOST_NAMED = 4
 
 def grouped(analysis: Analysis, findings: list[Finding], left: dict[Key, int]) -> list[Finding]:
     """Give findings without a number one where they belong together. `left`: those that no repair explains."""
-    return _by_place(_by_net(_by_loop(analysis.layout.pieces, _by_design(analysis, findings, left))))
+    return _by_place(_by_net(_by_design(analysis, findings, left)))
 
 
 def _by_place(findings: list[Finding]) -> list[Finding]:
@@ -35,19 +31,6 @@ def _by_place(findings: list[Finding]) -> list[Finding]:
         if finding.rule == "stall" and not finding.cause:
             cause += finding.where[0] not in numbers
             findings[number] = replace(finding, cause=numbers.setdefault(finding.where[0], cause))
-    return findings
-
-
-def _by_loop(pieces: Mapping[str, Piece], findings: list[Finding]) -> list[Finding]:
-    """Put a reversing route under the number of the mistake that stands at its section or names track of it."""
-    for number, finding in enumerate(findings):
-        if finding.rule == "reversing-route" and not finding.cause:
-            track = {f"'{part}'" for part in finding.parts if part in pieces and pieces[part].kind.plain}
-            for other in findings:
-                named = {name for m in other.mistakes for name in re.findall(r"'[^']*'", m.headline)}
-                if other.cause and (named & track or any(m.span in finding.where for m in other.mistakes)):
-                    findings[number] = replace(finding, cause=other.cause, fix=other.fix, mistakes=other.mistakes)
-                    break
     return findings
 
 

@@ -57,7 +57,8 @@ class Part(NamedTuple):
                 found.append(change._replace(number=self.numbers[change.section][change.number]))
             elif type(change) in _NUMBERED:
                 section, field = _NUMBERED[type(change)]
-                found.append(change._replace(**{field: self.numbers[section][getattr(change, field)]}))  # type: ignore[attr-defined]
+                numbered: Any = change
+                found.append(numbered._replace(**{field: self.numbers[section][getattr(change, field)]}))
             else:
                 found.append(change)
         return tuple(found)

@@ -6,18 +6,6 @@
   const stage = document.querySelector(".stage");
   if (!stage) return;
 
-  function element(name, attributes = {}, ...inner) {
-    const made = document.createElement(name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    made.append(...inner);
-    return made;
-  }
-  function button(text, what, attributes = {}) {
-    const made = element("button", {type: "button", ...attributes}, text);
-    made.addEventListener("click", what);
-    return made;
-  }
-
   // -- the row of buttons above the plan
 
   const row = element("div", {class: "changes", role: "group", "aria-label": "Changes of the file"});
@@ -26,12 +14,12 @@
     row.append(element("p", {}, desk.refused));
     return;
   }
-  const back = button("Take back", () => step("undo"), {id: "change-undo"});
-  const again = button("Make again", () => step("redo"), {id: "change-redo"});
-  const mendAll = button("Mend all…", () => open("Mend all", fixed({do: "mend-all"})), {id: "mend-all"});
+  const back = pressed("Take back", () => step("undo"), {id: "change-undo"});
+  const again = pressed("Make again", () => step("redo"), {id: "change-redo"});
+  const mendAll = pressed("Mend all…", () => open("Mend all", fixed({do: "mend-all"})), {id: "mend-all"});
   row.append(
-    button("Change the wiring…", () => openPiece(""), {id: "change-open"}), back, again, mendAll,
-    button("Propose what is missing…", () => open("A wiring for what is missing",
+    pressed("Change the wiring…", () => openPiece(""), {id: "change-open"}), back, again, mendAll,
+    pressed("Propose what is missing…", () => open("A wiring for what is missing",
       [{label: "What it is to do", fields: [{key: "aim", label: "What it is to do", choices: Object.entries(desk.aims)}],
         ask: (values) => ({do: "propose", ...values})}], true), {id: "propose"}));
   const said = document.querySelector(".news.done");
@@ -51,7 +39,7 @@
     if (!ways.length) return;
     item.append(element("p", {class: "row"}, ...ways.map((say, repair) => {
       const text = `Mend it${ways.length > 1 ? `, way ${repair + 1}` : ""}…`;
-      return button(text, () => open("Mend it", fixed({do: "mend", cause: n + 1, repair})), {class: "mends", "aria-label": `${text} ${say}`});
+      return pressed(text, () => open("Mend it", fixed({do: "mend", cause: n + 1, repair})), {class: "mends", "aria-label": `${text} ${say}`});
     })));
   });
 
@@ -136,7 +124,7 @@
   const write = element("button", {type: "submit", id: "change-write"}, "Write it into the file");
   const form = element("form", {method: "dialog"}, title, pieceField, whatField, fields, verdict, file,
     element("p", {class: "hint"}, "Before you change the railway: supply off and unplugged. A drawing is no test, so measure afterwards."),
-    element("div", {class: "foot row"}, write, button("Close", () => dialog.close(), {id: "change-close"})));
+    element("div", {class: "foot row"}, write, pressed("Close", () => dialog.close(), {id: "change-close"})));
   const dialog = element("dialog", {class: "change", "aria-labelledby": "change-head"}, form);
   document.body.append(dialog);
 
@@ -267,7 +255,7 @@
   function refuse(answer) {
     clear(`${answer.refused[0].toUpperCase()}${answer.refused.slice(1)}${/[.!?]$/.test(answer.refused) ? "" : "."}`);
     if (!answer.same) verdict.classList.add("worse");
-    if (answer.stale) verdict.append(button("Load the page again", () => { live.remember(answer.refused); dialog.close(); location.reload(); }));
+    if (answer.stale) verdict.append(pressed("Load the page again", () => { live.remember(answer.refused); dialog.close(); location.reload(); }));
   }
 
   function show({say, difference, verdict: {before, after, gone, new: came, moved, unproved}, trouble}) {

@@ -19,13 +19,6 @@
   const trains = data.trains.length ? data.trains : [
     {name: "four axles", axles: [0, 30, 120, 150], left: [1, 2, 3, 4], right: [1, 2, 3, 4], bridging: []}];
 
-  function element(name, attributes = {}, ...inner) {
-    const made = document.createElement(name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    made.append(...inner);
-    return made;
-  }
-
   // -- what is on the page
 
   const sheet = at("sheet");

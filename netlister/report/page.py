@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
 HERE = Path(__file__).parent
 
-SCRIPTS = ("circuit.js", "tiles.js", "view.js", "tables.js", "sheet.js", "walk.js", "page.js")
+SCRIPTS = ("circuit.js", "elements.js", "tiles.js", "view.js", "tables.js", "sheet.js", "walk.js", "page.js")
 """The page's script, in the order in which it is put together; `page.js` uses what the others make."""
 
 CAUTIONS = (

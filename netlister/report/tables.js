@@ -3,13 +3,6 @@ function makeTables(find, save) {
   const collator = new Intl.Collator(undefined, {numeric: true});
   for (const table of document.querySelectorAll("details.table table")) dress(table);
 
-  function make(name, attributes, ...inner) {
-    const made = document.createElement(name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    made.append(...inner);
-    return made;
-  }
-
   // Text that a spreadsheet would take for a formula gets a mark in front of it.
   function safe(text) {
     return /^[=+@\t\r]/.test(text) || (/^-/.test(text) && Number.isNaN(Number(text))) ? `'${text}` : text;
@@ -23,7 +16,7 @@ function makeTables(find, save) {
   function dress(table) {
     const body = table.tBodies[0], heads = [...table.tHead.rows[0].cells], fold = table.closest("details");
     heads.forEach((head, column) => {
-      const button = make("button", {type: "button", class: "sort"}, head.textContent);
+      const button = element("button", {type: "button", class: "sort"}, head.textContent);
       head.replaceChildren(button);
       button.addEventListener("click", () => {
         const down = head.getAttribute("aria-sort") === "ascending";
@@ -36,13 +29,13 @@ function makeTables(find, save) {
         body.append(...rows.map(([, row]) => row));
       });
     });
-    const input = make("input", {type: "search", autocomplete: "off"});
-    const count = make("span", {role: "status", class: "count"});
+    const input = element("input", {type: "search", autocomplete: "off"});
+    const count = element("span", {role: "status", class: "count"});
     const title = fold.querySelector("summary").textContent.replace(/ \([\d,]+\)$/, "").toLowerCase();
-    const copy = make("button", {type: "button", "aria-label": `Copy ${title}`}, "Copy");
-    const keep = make("button", {type: "button", "aria-label": `Save ${title} as CSV`}, "Save as CSV");
-    table.closest(".wide").before(make("div", {class: "row script"},
-      make("label", {class: "find"}, `Find in ${title} `, input), copy, keep, count));
+    const copy = element("button", {type: "button", "aria-label": `Copy ${title}`}, "Copy");
+    const keep = element("button", {type: "button", "aria-label": `Save ${title} as CSV`}, "Save as CSV");
+    table.closest(".wide").before(element("div", {class: "row script"},
+      element("label", {class: "find"}, `Find in ${title} `, input), copy, keep, count));
     input.addEventListener("input", () => {
       const wanted = input.value.trim().toLowerCase();
       let left = 0;
@@ -70,7 +63,7 @@ function makeTables(find, save) {
       body.dataset.linked = "1";
       for (const row of body.rows) {
         const cell = row.cells[0];
-        cell.replaceChildren(make("button", {type: "button", class: "go"}, cell.textContent));
+        cell.replaceChildren(element("button", {type: "button", class: "go"}, cell.textContent));
       }
     };
     if (fold.open) linked();

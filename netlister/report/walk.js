@@ -9,19 +9,6 @@ function makeWalk(data, plan, {poleOf, positionOf, throwPiece, showFinding, find
   const folds = [...document.querySelectorAll("details.wiring")];
   let current = "";
 
-  function make(name, attributes, ...inner) {
-    const made = document.createElement(name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    made.append(...inner);
-    return made;
-  }
-
-  function button(text, press, more = {}) {
-    const made = make("button", {type: "button", ...more}, text);
-    made.addEventListener("click", press);
-    return made;
-  }
-
   // What stands for a piece; `focus`: its heading is read out.
   function show(name, focus) {
     if (!plan.numbers.has(name)) return;
@@ -29,21 +16,21 @@ function makeWalk(data, plan, {poleOf, positionOf, throwPiece, showFinding, find
     field.value = name;
     const number = plan.numbers.get(name), [, kind, first, , moving] = data.pieces[number];
     const rails = plan.railsOf[number];
-    const head = make("h4", {tabindex: "-1", id: "walk-head"}, `${name}, ${kind}`);
+    const head = element("h4", {tabindex: "-1", id: "walk-head"}, `${name}, ${kind}`);
     const listed = [];
-    if (moving.length) listed.push(make("p", {}, `Stands: ${moving.map((v) => `${data.variables[v][0]} at ${positionOf(v)}`).join(", ")}. `,
-      button("Throw it", () => { throwPiece(name, moving); document.getElementById("walk-head").focus(); })));
-    if (!Number.isNaN(first)) listed.push(make("p", {}, `Rails: ${rails.map((node) => `${data.names[node].slice(name.length + 1)} has ${poleOf(node)}`).join(", ")}.`));
+    if (moving.length) listed.push(element("p", {}, `Stands: ${moving.map((v) => `${data.variables[v][0]} at ${positionOf(v)}`).join(", ")}. `,
+      pressed("Throw it", () => { throwPiece(name, moving); document.getElementById("walk-head").focus(); })));
+    if (!Number.isNaN(first)) listed.push(element("p", {}, `Rails: ${rails.map((node) => `${data.names[node].slice(name.length + 1)} has ${poleOf(node)}`).join(", ")}.`));
     const ends = neighbours.get(name) ?? [];
     const rows = ends.map(([end, joint, piece, other, left, right]) => {
       const cut = left && right ? "both rails insulated" : left ? "left rail insulated" : right ? "right rail insulated" : "metal joiners";
-      return make("li", {}, `${end} to `, button(`${piece} (${other})`, () => { goTo(piece); show(piece, true); }, {class: "go"}), `, ${cut}`, joint.includes("/") ? "" : `, joint ${joint}`);
+      return element("li", {}, `${end} to `, pressed(`${piece} (${other})`, () => { goTo(piece); show(piece, true); }, {class: "go"}), `, ${cut}`, joint.includes("/") ? "" : `, joint ${joint}`);
     });
-    listed.push(rows.length ? make("ul", {"aria-label": "Neighbours"}, ...rows) : make("p", {}, "Nothing is joined to it."));
+    listed.push(rows.length ? element("ul", {"aria-label": "Neighbours"}, ...rows) : element("p", {}, "Nothing is joined to it."));
     const found = findingsOf(name);
-    if (found.length) listed.push(make("p", {class: "row"}, "Findings: ", ...found.map((n) => button(String(n + 1), () => showFinding(n), {"aria-label": `Finding ${n + 1}`}))));
+    if (found.length) listed.push(element("p", {class: "row"}, "Findings: ", ...found.map((n) => pressed(String(n + 1), () => showFinding(n), {"aria-label": `Finding ${n + 1}`}))));
     const card = folds.find((one) => one.querySelector("summary").textContent === name);
-    if (card) listed.push(button("Its wiring card", () => { card.open = true; card.querySelector("summary").focus(); card.scrollIntoView({block: "start"}); }));
+    if (card) listed.push(pressed("Its wiring card", () => { card.open = true; card.querySelector("summary").focus(); card.scrollIntoView({block: "start"}); }));
     box.replaceChildren(head, ...listed);
     if (focus) head.focus();
   }
@@ -51,7 +38,7 @@ function makeWalk(data, plan, {poleOf, positionOf, throwPiece, showFinding, find
   field.addEventListener("change", () => {
     const wanted = field.value.trim();
     if (plan.numbers.has(wanted)) show(wanted, true);
-    else if (wanted) box.replaceChildren(make("p", {}, `There is no piece ${wanted}.`));
+    else if (wanted) box.replaceChildren(element("p", {}, `There is no piece ${wanted}.`));
   });
   if (data.pieces.length) show(data.pieces[0][0], false);
   return {show, update: () => { if (!box.contains(document.activeElement)) show(current, false); else show(current, true); }};

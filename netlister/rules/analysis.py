@@ -8,26 +8,26 @@ from itertools import product
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build, values_of
-from netlister.circuit.change import Entries, changed_otherwise, entries_changed, step, without_blades
-from netlister.circuit.districts import by_district, by_districts, districts
+from netlister.circuit.change import without_blades
+from netlister.circuit.districts import by_districts, districts
 from netlister.circuit.numbers import Var
 from netlister.circuit.paths import Paths
 from netlister.layout.model import Value
 from netlister.poles.diagram import ALWAYS, NEVER
-from netlister.poles.diodes import matter, poles_of, without_diodes
+from netlister.poles.diodes import poles_of, without_diodes
 from netlister.poles.reach import LIMIT, Has, Poles
 from netlister.routes.settings import Reads, Settings
 from netlister.routes.track import Track
 
 if TYPE_CHECKING:
-    from collections.abc import Hashable, Iterable
+    from collections.abc import Iterable
 
     from netlister.circuit.model import Circuit, State, When
     from netlister.circuit.numbers import Net, Node, PoleNumber
+    from netlister.finding import Positions
     from netlister.layout.model import Expectation, Joint, Layout, Piece, Supply
-    from netlister.poles.diagram import Diagrams, Function
+    from netlister.poles.diagram import Diagrams, Function, Literals
     from netlister.poles.moving import Moving
-    from netlister.poles.reach import MeetingPlace
     from netlister.routes.settings import EndOf
     from netlister.rules.detected import Detected
     from netlister.volts.drop import Survey
@@ -58,26 +58,6 @@ class PartialState(dict[Var, Value]):
         return Value(0)
 
 
-class Reached(NamedTuple):
-    """What a change of the layout touches, by which subjects of rules are found that must be judged again.
-
-    `reads`: the keys of what may be read otherwise (see `Analysis`). `pieces`, `joints` (by where they begin) and
-    `meant` (pieces that `expect` speaks of otherwise): names. `nets`, `places`: those of before and of after. `nodes`,
-    `has`: the nodes of another net, and the nets of other poles. `everything`: whether anything may be judged
-    otherwise.
-    """
-
-    reads: set[Hashable]
-    pieces: set[str]
-    joints: set[EndOf]
-    meant: set[str]
-    nets: set[Net]
-    places: set[MeetingPlace]
-    nodes: set[Node]
-    has: set[Net]
-    everything: bool
-
-
 @dataclass
 class Analysis:
     """A layout with everything that rules ask of it, worked out when it is asked for.
@@ -95,7 +75,7 @@ class Analysis:
     amps: float | None = None
     temperature: float = 20.0
     reads: Reads = field(default_factory=Reads, repr=False)
-    _alone: dict[Net, tuple[Function, Has]] = field(default_factory=dict)
+    alone_of: dict[Net, tuple[Function, Has]] = field(default_factory=dict, repr=False)
     _alone_by_district: dict[Net, Has] = field(default_factory=dict)
 
     @classmethod
@@ -115,74 +95,6 @@ class Analysis:
     def renewed(self) -> Analysis:
         """The same layout analysed from the start, with diagrams of its own."""
         return Analysis(build(self.layout), self.limit, self.named, self.amps, self.temperature)
-
-    def after(self, layout: Layout) -> tuple[Analysis, Reached] | None:
-        """The analysis of the layout after a change, and what the change touches; None where that is too much."""
-        if matter(self.layout) or matter(layout):
-            return None
-        entries = entries_changed(self.layout, layout)
-        if entries is None:
-            return None
-        otherwise = changed_otherwise(self.layout, layout)
-        circuit, gone, came = step(self.circuit, layout, entries)
-        if "never" in otherwise:
-            circuit.never = [values_of(circuit, cube) for cube, _ in layout.never]
-        made = Analysis(circuit, self.limit, self.named, self.amps, self.temperature, self.reads)
-        made.poles, touched = self.poles.after(circuit, gone, came)
-        made._alone = dict(self._alone)
-        for net in touched.has:
-            made._alone.pop(net, None)
-        by_section = {part.section: part for part in entries}
-        nothing = Entries("", (), ())
-        joints, pieces = (by_section.get(section, nothing) for section in ("joints", "pieces"))
-        changed_joints = [*joints.gone, *joints.came]
-        names = {piece.name for piece in (*pieces.gone, *pieces.came)}
-        as_before = not changed_joints and not names
-        made.settings = self.settings.after(made.poles, joints.gone, joints.came, as_before=as_before)
-        if len(circuit.rails) == len(self.circuit.rails):
-            made.rails = self.rails
-        if circuit.commons == self.circuit.commons:
-            made.commons = self.commons
-        meant: set[str] = set()
-        if "expectations" in otherwise:
-            said = {*self.expected, *made.expected}
-            meant = {name for name in said if self.expected.get(name) != made.expected.get(name)}
-        else:
-            made.expected, made.meant_dead = self.expected, self.meant_dead
-        self._carry_on(made, entries)
-        reads: set[Hashable] = {4 * node for node in touched.nodes}
-        reads.update(4 * net + 1 for net in touched.has)
-        reads.update(4 * net + 2 for net in touched.regrouped)
-        reads.update(("piece", name) for name in names)
-        reads.update(("end", *end) for joint in changed_joints for end in (joint.start, joint.end))
-        reads.update(("meant", name) for name in meant)
-        return made, Reached(
-            reads,
-            names,
-            {joint.start for joint in changed_joints},
-            meant,
-            touched.has | touched.regrouped | touched.refed,
-            touched.places,
-            touched.nodes,
-            touched.has,
-            everything="never" in otherwise,
-        )
-
-    def _carry_on(self, made: Analysis, entries: list[Entries]) -> None:
-        """Let a change be made in the other circuits of the layout, too, where they have been looked at."""
-        if "bladeless" in self.__dict__:
-            circuit, gone, came = step(
-                self.bladeless.circuit, made.layout, entries, conducts=lambda c: c.what != "blade"
-            )
-            circuit.never = made.circuit.never
-            made.bladeless, _ = self.bladeless.after(circuit, gone, came)
-        if self.districts is None:
-            made.districts = None
-        else:
-            seen = by_district(made.layout)
-            circuit, gone, came = step(self.districts.circuit, made.layout, entries, seen)
-            circuit.never = made.circuit.never
-            made.districts, _ = self.districts.after(circuit, gone, came)
 
     @cached_property
     def survey(self) -> Survey:
@@ -317,7 +229,7 @@ class Analysis:
         """The states in which a net has no pole, and per pole those in which it has that pole and no other."""
         if self.reads.now is not None:
             self.reads.now.add(4 * net + 1)
-        found = self._alone.get(net)
+        found = self.alone_of.get(net)
         if found is None:
             has = self.poles.has(net)
             diagrams = self.poles.diagrams
@@ -327,7 +239,7 @@ class Analysis:
                 found = (diagrams.negate(has[0][1]), has)
             else:
                 found = (diagrams.negate(diagrams.any_of([f for _, f in has])), ones(diagrams, has))
-            self._alone[net] = found
+            self.alone_of[net] = found
         return found
 
     def mappings(self, nets: set[Net]) -> list[dict[PoleNumber, PoleNumber]]:
@@ -443,6 +355,24 @@ class Analysis:
         diagrams = self.poles.diagrams
         count = len(self.circuit.variables)
         return diagrams.any_of([diagrams.condition((v, x) for v, x in when if v < count) for when in whens])
+
+    def cubes(self, function: Function) -> list[Literals]:
+        """Partial positions that together cover the states in which a function is true, none to spare.
+
+        States that `never` rules out may be covered or not; there is none where the function is true in these alone.
+        The shortest come first, then by the names of variables and positions. Raises LimitError.
+        """
+        poles, diagrams = self.poles, self.poles.diagrams
+        allowed = poles.allowed(function)
+        lower = diagrams.both(function, allowed)
+        diagrams.begin()
+        found = diagrams.cover(lower, diagrams.either(function, diagrams.negate(allowed)))
+        return sorted(found, key=lambda cube: (len(cube), self.positions(cube)))
+
+    def positions(self, cube: Literals) -> Positions:
+        """A partial position by its names."""
+        variables = self.circuit.variables
+        return tuple((variables[v].name, variables[v].positions[x]) for v, x in sorted(cube))
 
     def partly_in(self, function: Function) -> PartialState:
         """The same, with positions for the variables that matter alone."""

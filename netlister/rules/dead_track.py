@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
-    from netlister.rules.analysis import Analysis, PartialState, Reached
+    from netlister.rules.after import Reached
+    from netlister.rules.analysis import Analysis, PartialState
 
 DOCUMENT = """A train cannot run on a route that is set.
 

@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Component, Expectation, Piece
     from netlister.poles.diagram import Function
-    from netlister.rules.analysis import Analysis, Reached
+    from netlister.rules.after import Reached
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A track is not live or dead as its designer means it to be.
 

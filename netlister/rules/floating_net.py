@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from netlister.circuit.numbers import Net, Node
     from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
-    from netlister.rules.analysis import Analysis, Reached
+    from netlister.rules.after import Reached
+    from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
 DOCUMENT = """A rail has no pole in any position.

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from netlister.circuit.numbers import PoleNumber
     from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
-    from netlister.rules.analysis import Analysis, Reached
+    from netlister.rules.after import Reached
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A frog inside a reversing section is fed from outside it.
 

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from netlister.layout.model import Joint, Piece, Value
     from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.analysis import Analysis, Reached
+    from netlister.rules.after import Reached
+    from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
 DOCUMENT = """A wheel joins two poles as it crosses a gap.
@@ -88,7 +89,7 @@ class Gap(NamedTuple):
 
 
 class About(NamedTuple):
-    """What is told of a clash: where it is and its gaps."""
+    """What is reported of a clash: where it is and its gaps."""
 
     parts: tuple[str, ...]
     gaps: tuple[Gap, ...]
@@ -220,14 +221,14 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     for gap in about.gaps:
         if not diagrams.value(gap.counts, state):
             continue
-        sides = [_one_pole(analysis, analysis.net(t), state) for t in (gap.a, gap.b)]
-        if None in sides or sides[0] == sides[1]:
+        a, b = (_one_pole(analysis, analysis.net(t), state) for t in (gap.a, gap.b))
+        if a is None or b is None or a == b:
             continue
-        names = [pole_name(analysis, s) for s in sides]  # type: ignore[arg-type]
+        names = [pole_name(analysis, pole) for pole in (a, b)]
         path: tuple[str, ...] = ()
-        if all(s < len(poles) for s in sides):  # type: ignore[operator]
-            first = analysis.paths.find(sides[0], node[gap.a], state)  # type: ignore[arg-type]
-            last = analysis.paths.find(sides[1], node[gap.b], state)  # type: ignore[arg-type]
+        if a < len(poles) and b < len(poles):
+            first = analysis.paths.find(a, node[gap.a], state)
+            last = analysis.paths.find(b, node[gap.b], state)
             path = (*told_path(analysis, first), *reversed(told_path(analysis, last)))
         where = f"inside '{broken.subject}'" if about.inner else f"at the joint '{broken.subject}'"
         message = f"a wheel joins {names[0]} on {gap.a} with {names[1]} on {gap.b} {where}"

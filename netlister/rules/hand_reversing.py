@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from netlister.layout.model import Joint
     from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.analysis import Analysis, Reached
+    from netlister.rules.after import Reached
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A hand reversing switch has to be thrown before a wheel crosses a gap.
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.rules.electric import clash
-from netlister.rules.model import Breach, Told, rule
+from netlister.rules.gap_clash import is_insulated
+from netlister.rules.model import Breach, Local, Told, rule
 from netlister.rules.telling import told_sides
 
 if TYPE_CHECKING:
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Joint
     from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.analysis import Analysis
+    from netlister.rules.analysis import Analysis, Reached
 
 DOCUMENT = """A wheel over the cut in front of a metal buffer joins both poles through its frame.
 
@@ -78,12 +79,24 @@ class About(NamedTuple):
 
 def subjects(analysis: Analysis) -> Iterator[EndOf]:
     """Every insulated joint in front of a buffer whose frame joins its rails, by the end that it begins at."""
-    pieces = analysis.layout.pieces
     for joint in analysis.layout.joints:
-        if any(insulated for _, _, insulated in joint.pairs) and any(
-            pieces[piece].kind.framed for piece, _ in (joint.start, joint.end)
-        ):
+        if any(insulated for _, _, insulated in joint.pairs) and _is_framed(analysis, joint):
             yield joint.start
+
+
+def _is_framed(analysis: Analysis, joint: Joint) -> bool:
+    """Whether one of the two pieces at a joint is a buffer whose frame joins its rails."""
+    return any(analysis.layout.pieces[piece].kind.framed for piece, _ in (joint.start, joint.end))
+
+
+def near(_: Analysis, change: Reached) -> set[EndOf]:
+    """The joints that a change touches."""
+    return change.joints
+
+
+def there(analysis: Analysis, at: EndOf) -> bool:
+    """Whether an insulated joint in front of such a buffer begins at an end."""
+    return is_insulated(analysis, at) and _is_framed(analysis, analysis.joint(at))
 
 
 def judge(analysis: Analysis, subject: EndOf) -> Iterator[Breach[About]]:
@@ -115,4 +128,4 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-RULE = rule("metal-buffer", DOCUMENT, subjects, judge, tell, called=called)
+RULE = rule("metal-buffer", DOCUMENT, subjects, judge, tell, called=called, local=Local(near, there))

@@ -13,7 +13,8 @@ if TYPE_CHECKING:
 
     from netlister.finding import Severity
     from netlister.poles.diagram import Function
-    from netlister.rules.analysis import Analysis, Reached
+    from netlister.rules.after import Reached
+    from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
 

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from netlister.circuit.paths import PathStep
     from netlister.layout.model import Supply
     from netlister.poles.reach import MeetingPlace
-    from netlister.rules.analysis import Analysis, Reached
+    from netlister.rules.after import Reached
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """Two poles are joined.
 
@@ -134,7 +135,7 @@ def _broken(analysis: Analysis, short: Short, *, all_states: bool = True) -> Bre
 
 
 def terminals_at(analysis: Analysis, short: Short) -> frozenset[str]:
-    """The terminals at the place of a short: the ends of what joins the poles there, else all that hang together."""
+    """The terminals at the place of a short: the ends of what joins the poles there, else its connected component."""
     names = analysis.circuit.names
     ends = [names[node] for c in short.conductors for node in (c.a, c.b)]
     rest = [names[node] for node in analysis.poles.nodes_of(short.nets)]

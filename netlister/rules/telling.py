@@ -83,17 +83,9 @@ def told_sides(
 
 def told_first(analysis: Analysis, function: Function) -> tuple[dict[Var, Value], State]:
     """The partial position that a finding tells first, and a state that it covers."""
-    poles, diagrams, variables = analysis.poles, analysis.poles.diagrams, analysis.circuit.variables
-    allowed = poles.allowed(function)
-    lower = diagrams.both(function, allowed)
-    cubes = diagrams.cover(lower, diagrams.either(function, diagrams.negate(allowed)))
-
-    def order(cube: Iterable[tuple[Var, Value]]) -> tuple[int, tuple[tuple[str, str], ...]]:
-        entry = tuple((variables[v].name, variables[v].positions[x]) for v, x in sorted(cube))
-        return len(entry), entry
-
-    first = dict(min(cubes, key=order)) if cubes else {}
-    return first, analysis.state_in(diagrams.both(lower, diagrams.cube(first.items())))
+    diagrams = analysis.poles.diagrams
+    first = dict(next(iter(analysis.cubes(function)), ()))
+    return first, analysis.state_in(diagrams.both(function, diagrams.cube(first.items())))
 
 
 def steady(
@@ -129,7 +121,7 @@ def pole_name(analysis: Analysis, pole: PoleNumber) -> str:
 def from_source(analysis: Analysis, piece: str) -> str:
     """What a further feed of a piece is to come from, as ` from 'R1'`; nothing where there is only one source.
 
-    The sources of what hangs together with its rails by metal: a section behind a reverser is fed from that alone.
+    The sources of what is connected with its rails by metal: a section behind a reverser is fed from that alone.
     """
     layout = analysis.layout
     buses = {bus.name for bus in layout.buses.values() if not layout.supplies[bus.supply].accessory}

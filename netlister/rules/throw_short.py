@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from netlister.circuit.numbers import Var
     from netlister.circuit.paths import PathStep
     from netlister.layout.model import Value
-    from netlister.poles.moving import Changeover, Joined, Moving
+    from netlister.poles.changeovers import Changeover
+    from netlister.poles.moving import Joined, Moving
     from netlister.rules.analysis import Analysis
 
 DOCUMENT = """Two poles are joined while a machine moves.

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.edits.model import apply
 from netlister.poles.diagram import NEVER
 from netlister.poles.reach import LIMIT, UnprovedError
+from netlister.rules.after import analysis_after
 from netlister.rules.analysis import Analysis
 from netlister.rules.model import SOUND, Unproved
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout
     from netlister.poles.diagram import Diagrams, Function
     from netlister.poles.reach import Has
-    from netlister.rules.analysis import Reached
+    from netlister.rules.after import Reached
     from netlister.rules.model import Broken, Rule, Verdict
 
 MOST_GROWTH = 500_000
@@ -92,7 +93,7 @@ class JudgedLayout:
 
     def after(self, layout: Layout, rules: Iterable[Rule]) -> JudgedLayout:
         """The layout after a change: judged again where the change reaches, or all of it where it changes too much."""
-        found = self.analysis.after(layout)
+        found = analysis_after(self.analysis, layout)
         if found is None:
             return JudgedLayout.of(self.analysis.anew(layout), rules)
         analysis, change = found

@@ -32,7 +32,7 @@ def circuit() -> Any:
 
 def net(name: str, circuit: Any = None) -> Any:
     """A net of skidl with a name, in `circuit` or in skidl's default one."""
-    skidl = _skidl()
+    skidl: Any = _skidl()
     return skidl.Net(name, circuit=circuit or skidl.default_circuit)
 
 
@@ -59,7 +59,7 @@ def part(kind: str, ref: str = "", circuit: Any = None, use: Iterable[str] = (),
         letter, pins = _pins(known, kind, fields)
     except (KindError, UnusableError) as error:
         raise ValueError(str(error)) from None
-    skidl = _skidl()
+    skidl: Any = _skidl()
     target = circuit or skidl.default_circuit
     target.no_files = True
     made = _part_class()(
@@ -113,7 +113,7 @@ def attach(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> None
     Errors become its errors and all others its warnings, so that its counts hold them. Where skidl was imported by us
     and so without an output, its messages go to standard error from now on.
     """
-    skidl = _skidl()
+    skidl: Any = _skidl()
     target = circuit or skidl.default_circuit
     used = list(use)
 
@@ -157,8 +157,9 @@ def _skidl() -> Any:
 @cache
 def _part_class() -> Any:
     """A part of skidl that tells a pin that it lacks; skidl's own gives nothing, which fails later and elsewhere."""
+    skidl: Any = _skidl()
 
-    class WiredPart(_skidl().Part):  # type: ignore[misc]
+    class WiredPart(skidl.Part):
         def __getitem__(self, *pins: Any, **criteria: Any) -> Any:
             known = [pin.name for pin in self.pins]
             for pin in pins:
@@ -275,7 +276,7 @@ def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _Places]:
     from netlister.netlists.rebuild import layout_of
     from netlister.source import Fault, Source, Span
 
-    skidl = _skidl()
+    skidl: Any = _skidl()
     made = circuit or skidl.default_circuit
     made.merge_net_names()
     lines = _lines(list(made.parts))

@@ -7,17 +7,18 @@ from __future__ import annotations
 
 import io
 import re
+from functools import partial
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
-from netlister.outputs.expressions import escaped, string
+from netlister.expressions import escaped, string
 from netlister.outputs.netlist_parts import parts
 from netlister.skidl.quiet import quiet, skidl_module
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
     from netlister.layout.model import Layout
-    from netlister.outputs.netlist_parts import Part
+    from netlister.outputs.netlist_draft import Part
 
 
 def kicad_netlist(circuit: Circuit) -> str:
@@ -85,7 +86,7 @@ def _kinds(skidl: Any) -> Any:
     class Kinds:
         library = _Library
 
-        class pin(skidl.Pin):  # type: ignore[misc]  # noqa: N801
+        class pin(skidl.Pin):  # noqa: N801
             __eq__ = object.__eq__
             __hash__ = object.__hash__
 
@@ -94,11 +95,11 @@ def _kinds(skidl: Any) -> Any:
                 letters = self.part.ref.rstrip("0123456789")
                 return f"{letters} {self.part.ref[len(letters) :]:>9} {self.num}"
 
-        class part(skidl.Part):  # type: ignore[misc]  # noqa: N801
+        class part(skidl.Part):  # noqa: N801
             def __getattr__(self, name: str) -> Any:
                 raise AttributeError(name)
 
-        class circuit(skidl.Circuit):  # type: ignore[misc]  # noqa: N801
+        class circuit(skidl.Circuit):  # noqa: N801
             def get_nets(self) -> list[Any]:
                 """Every net that has a pin."""
                 return [net for net in self.nets if net is not self.NC and net.pins]
@@ -109,6 +110,10 @@ def _kinds(skidl: Any) -> Any:
 # ---- the text
 
 
+def _valued(value: str, entry: re.Match[str]) -> str:
+    return f"{entry[1]} {value})"
+
+
 def _plain(text: str, layout: Layout) -> str:
     """Put the layout's name and title in place of paths, date and version, and leave empty lists of classes out.
 
@@ -117,7 +122,7 @@ def _plain(text: str, layout: Layout) -> str:
     head, components, rest = text.partition("\n  (components")
     source = string(PurePath(layout.name).name)
     for entry, value in (("source", source), ("date", '""'), ("tool", '"SKiDL"')):
-        head = re.sub(rf'(?m)^( +\({entry}) "[^\n]*"\)', lambda m, v=value: f"{m[1]} {v})", head)  # type: ignore[misc]
+        head = re.sub(rf'(?m)^( +\({entry}) "[^\n]*"\)', partial(_valued, value), head)
     if layout.title:
         head = re.sub(r"(?m)^( +\(title)\)$", lambda m: f"{m[1]} {string(layout.title)})", head)
     rest = rest.replace("\n      (component_classes)", "")

@@ -12,6 +12,8 @@ import tempfile
 import warnings
 from typing import TYPE_CHECKING, Any
 
+from netlister.expressions import written
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -73,7 +75,7 @@ def quiet(skidl: Any) -> Iterator[Any]:
 
     level = logging.root.manager.disable
     to_str = Sexp.to_str
-    Sexp.to_str = written
+    Sexp.to_str = lambda lists, **_: written(lists)
     handler, trace = skidl.empty_footprint_handler, skidl.circuit.get_skidl_trace
     logging.disable(logging.CRITICAL)
     skidl.empty_footprint_handler = lambda _part: None
@@ -84,21 +86,3 @@ def quiet(skidl: Any) -> Iterator[Any]:
         skidl.empty_footprint_handler, skidl.circuit.get_skidl_trace = handler, trace
         Sexp.to_str = to_str
         logging.disable(level)
-
-
-def written(lists: list[Any], **_: Any) -> str:
-    """Nested lists, with their strings quoted already, as skidl's library formats them, in one pass: a list a line."""
-    parts: list[str] = []
-
-    def write(node: list[Any], depth: int) -> None:
-        parts.append("(")
-        for number, item in enumerate(node):
-            if isinstance(item, list):
-                parts.append("\n" + "  " * depth)
-                write(item, depth + 1)
-            else:
-                parts.append(f" {item}" if number else str(item))
-        parts.append(")")
-
-    write(lists, 1)
-    return "".join(parts)

@@ -6,7 +6,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
-from netlister.volts.network import build_network
+from netlister.volts.network_build import build_network
 from netlister.volts.protection import Protection
 from netlister.volts.solver import Solver
 from netlister.volts.worst import profiles, worst_of

@@ -120,7 +120,7 @@ def overloads(survey: Survey) -> Iterator[Overload]:
 
 
 def overload(survey: Survey, thin: ThinWire) -> Overload:
-    """What is told of a wire that is too thin."""
+    """What is reported of a wire that is too thin."""
     from netlister.volts.drop import short_current
 
     supply = survey.layout.supplies[thin.supply]

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from netlister.volts.network import RailSpot
 
 CLASSES = ("bus", "feeders", "rail", "joiners", "contacts and blades", "other wires")
-"""What is told apart."""
+"""The parts of the way that are distinguished."""
 _OF = {
     "bus": "bus", "feed": "feeders", "rail": "rail", "joiner": "joiners", "contact": "contacts and blades",
     "blade": "contacts and blades", "reverser": "contacts and blades", "unit": "contacts and blades",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from netlister.circuit.model import holds
-from netlister.union import find, join
+from netlister.union import find, join, joined
 from netlister.volts.grounded import Grounded
 
 if TYPE_CHECKING:
@@ -54,11 +54,7 @@ class Operating:
         self._solve(count, edges, held)
 
     def _solve(self, count: int, edges: list[tuple[int, int, float]], held: dict[int, float]) -> None:
-        head = list(range(count))
-        for a, b, ohm in edges:
-            if ohm == 0:
-                join(head, a, b)
-        root = [find(head, n) for n in range(count)]
+        root = joined(count, ((a, b) for a, b, ohm in edges if ohm == 0))
         self.root = root
         self.held: dict[int, float] = {root[n]: v for n, v in held.items()}
         part = list(range(count))

@@ -84,7 +84,7 @@ class Quick:
         self.rows += rows
 
     def _states(self, piece: Piece, route: Route, stretch: list[Bit]) -> list[tuple[When, ChosenValues]] | None:
-        """The states that matter to a route, and how they are told; None where it is not for here."""
+        """The states that matter to a route, and how each is named; None where it is not for here."""
         solver, root = self.solver, self.solver.root
         ports = {root[n] for bit in stretch for part in (bit.left, bit.right) for n in (part.i, part.j)}
         own = [r for r in (solver.region_of.get(n) for n in ports) if r is not None]

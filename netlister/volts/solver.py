@@ -12,14 +12,13 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-from netlister.union import find, join
+from netlister.union import find, join, joined
 from netlister.volts.grounded import Grounded
-from netlister.volts.ways import SHORT, ways
+from netlister.volts.ways import ways
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -32,8 +31,6 @@ STATES = 4096
 
 WEIGHT = 40_000_000
 """Nor more entries of matrices than this at once."""
-
-Bools = NDArray[np.bool_]
 
 
 @dataclass(eq=False)
@@ -62,18 +59,6 @@ class SwitchedRegion:
         return tuple(sorted({variable for e in self.moving for variable, _ in e.when}))
 
 
-class BitView(NamedTuple):
-    """What a bit of rail between the nodes i and j sees, per state: resistances in ohm to the poles, and those poles.
-
-    `poles`: bit n for pole n, (states,).
-    """
-
-    ii: Floats
-    ij: Floats
-    jj: Floats
-    poles: Ints
-
-
 class Solver:
     """The solved network; `high` chooses the most hopeful or the least hopeful resistances."""
 
@@ -98,13 +83,10 @@ class Solver:
         self.earth_of: dict[int, int] = defaultdict(int)  # node -> bits of poles that it is
         for pole in range(network.earths):
             self.earth_of[root[pole]] |= 1 << pole
-        part = list(range(count))
         fixed = [e._replace(a=root[e.a], b=root[e.b]) for e in network.elements if not e.when]
         fixed = [e for e in fixed if e.a != e.b]
-        for e in fixed:
-            if e.a not in self.earth_of and e.b not in self.earth_of:
-                join(part, e.a, e.b)
-        self.part = [find(part, n) for n in range(count)]
+        earths = self.earth_of
+        self.part = joined(count, ((e.a, e.b) for e in fixed if e.a not in earths and e.b not in earths))
         self.poles_of: dict[int, int] = defaultdict(int)  # part -> bits of the poles that feed it
         for e in fixed:
             for here, there in ((e.a, e.b), (e.b, e.a)):
@@ -199,11 +181,8 @@ class Solver:
     def _clusters(self) -> None:
         """Parts that active regions join, and the active regions of each."""
         active = [r for r in self.regions if r.active]
-        head = list(range(len(self.part)))
-        for r in active:
-            for other in r.hubs[1:]:
-                join(head, self.part[other], self.part[r.hubs[0]])
-        self._cluster_of = [find(head, part) for part in self.part]
+        heads = joined(len(self.part), ((self.part[h], self.part[r.hubs[0]]) for r in active for h in r.hubs[1:]))
+        self._cluster_of = [heads[part] for part in self.part]
         self._cluster: dict[int, list[SwitchedRegion]] = defaultdict(list)
         for r in active:
             self._cluster[self._cluster_of[r.hubs[0]]].append(r)
@@ -243,156 +222,6 @@ class Solver:
         return found
 
 
-class Overlay:
-    """Regions in a list of states, tied to what always conducts: the resistances there.
-
-    `variables`: those that `states` (count, variables) gives values to. Every conductor whose variables are all among
-    them is closed as they say.
-    """
-
-    def __init__(
-        self, solver: Solver, regions: Sequence[SwitchedRegion], variables: Sequence[int], states: Ints
-    ) -> None:
-        self.solver = solver
-        self.variables = tuple(variables)
-        self.states = states
-        self.regions = regions
-        joined = any(r.active for r in regions)
-        self.hubs = sorted({h for r in regions for h in r.hubs})
-        nodes = [*self.hubs, *(n for r in regions for n in r.nodes)]
-        self.at = {node: number for number, node in enumerate(nodes)}
-        self.count = len(states)
-        self._tie = self._hub_ties(joined=joined)
-        self._joined = joined
-        closed = [(e, self._closed(e)) for r in regions for e in r.moving]
-        fixed = [e for r in regions for e in r.fixed]
-        self.poles = self._labels(fixed, closed)
-        self.inverse = self._solve(fixed, closed)
-
-    def _closed(self, e: Element) -> Bools:
-        found = np.ones(self.count, bool)
-        for variable, values in e.when:
-            found &= np.isin(self.states[:, self.variables.index(variable)], values)
-        return found
-
-    def _hub_ties(self, *, joined: bool) -> Floats:
-        """What ties the hubs to the poles: the inverse of their block of the inverse."""
-        solver, hubs = self.solver, self.hubs
-        if not joined:
-            diagonal = solver.grounded.diagonal()
-            return np.diag(1 / diagonal[solver.place[hubs]]) if hubs else np.zeros((0, 0))
-        block = np.array([[solver.entry(a, b) for b in hubs] for a in hubs]).reshape(len(hubs), len(hubs))
-        return np.linalg.inv((block + block.T) / 2)
-
-    def _labels(self, fixed: list[Element], closed: list[tuple[Element, Bools]]) -> Ints:
-        """Per state and node the poles that it is joined to, as bits."""
-        solver = self.solver
-        found = np.zeros((self.count, len(self.at)), np.int64)
-        by_part: dict[int, list[int]] = defaultdict(list)
-        for hub in self.hubs:
-            found[:, self.at[hub]] = solver.poles_of[solver.part[hub]]
-            by_part[solver.part[hub]].append(self.at[hub])
-        units = [(e, mask) for e, mask in closed if e.what == "unit"]
-        others = [(e, mask) for e, mask in closed if e.what != "unit"]
-        self._spread(found, fixed, others, list(by_part.values()))
-        if units:
-            for e, mask in units:  # a unit gives its frog a pole only where nothing else does
-                frog = e.b if e.b in self.at else e.a
-                np.logical_and(mask, found[:, self.at[frog]] == 0 if frog in self.at else False, out=mask)
-            self._spread(found, fixed, closed, list(by_part.values()))
-        return found
-
-    def _spread(
-        self, found: Ints, fixed: list[Element], closed: list[tuple[Element, Bools]], parts: list[list[int]]
-    ) -> None:
-        """Spread poles over everything that conducts until nothing changes."""
-        earth, at = self.solver.earth_of, self.at
-        every = np.ones(self.count, bool)
-        ways = [(e, every) for e in fixed] + closed
-        while True:
-            before = found.copy()
-            for e, mask in ways:
-                if e.a in earth or e.b in earth:
-                    pole, node = (e.a, e.b) if e.a in earth else (e.b, e.a)
-                    if node in at:
-                        found[mask, at[node]] |= earth[pole]
-                else:
-                    a, b = at[e.a], at[e.b]
-                    both = found[mask, a] | found[mask, b]
-                    found[mask, a] = both
-                    found[mask, b] = both
-            for same in parts:
-                if len(same) > 1:
-                    found[:, same] = np.bitwise_or.reduce(found[:, same], axis=1)[:, None]
-            if np.array_equal(before, found):
-                return
-
-    def _solve(self, fixed: list[Element], closed: list[tuple[Element, Bools]]) -> Floats:
-        """The inverse of the conductances per state: (states, nodes, nodes)."""
-        size = len(self.at)
-        matrix = np.zeros((self.count, size, size))
-        hubs = len(self.hubs)
-        matrix[:, :hubs, :hubs] = self._tie
-        for e in fixed:
-            self._add(matrix, e, np.full(self.count, 1 / self.solver.ohm(e)))
-        for e, mask in closed:
-            self._add(matrix, e, mask / max(self.solver.ohm(e), SHORT))
-        diagonal = np.arange(size)
-        matrix[:, diagonal, diagonal] += self.poles == 0  # what no pole feeds has to be tied to something
-        return np.asarray(np.linalg.inv(matrix)) if size else matrix
-
-    def _add(self, matrix: Floats, e: Element, g: Floats) -> None:
-        a, b = self.at.get(e.a, -1), self.at.get(e.b, -1)
-        for n in (a, b):
-            if n >= 0:
-                matrix[:, n, n] += g
-        if a >= 0 and b >= 0:
-            matrix[:, a, b] -= g
-            matrix[:, b, a] -= g
-
-    @cached_property
-    def _change(self) -> Floats:
-        """What the active regions change between hubs, in S: (states, hubs, hubs)."""
-        hubs = len(self.hubs)
-        return self._tie @ self.inverse[:, :hubs, :hubs] @ self._tie - self._tie
-
-    def sight(self, i: int, j: int) -> BitView:
-        """What a bit of rail between two nodes sees in each state."""
-        solver = self.solver
-        if i in solver.earth_of or j in solver.earth_of:
-            return self._beside_pole(i, j)
-        if i in self.at and j in self.at:
-            a, b = self.at[i], self.at[j]
-            z = self.inverse
-            return BitView(z[:, a, a], z[:, a, b], z[:, b, b], self.poles[:, a])
-        poles = np.full(self.count, solver.poles_of[solver.part[i]])
-        ends = (int(solver.place[i]), int(solver.place[j]))
-        diagonal = solver.grounded.diagonal()
-        between = float(solver.grounded.between(*(np.array([e]) for e in ends))[0])
-        plain = [np.full(self.count, v) for v in (diagonal[ends[0]], between, diagonal[ends[1]])]
-        if self._joined and self.hubs:
-            seen = [np.array([solver.entry(h, n) for h in self.hubs]) for n in (i, j)]
-            change = self._change
-            plain[0] = plain[0] + np.einsum("h,shk,k->s", seen[0], change, seen[0])
-            plain[1] = plain[1] + np.einsum("h,shk,k->s", seen[0], change, seen[1])
-            plain[2] = plain[2] + np.einsum("h,shk,k->s", seen[1], change, seen[1])
-            for hub in self.hubs:
-                if solver.part[hub] == solver.part[i]:
-                    poles = poles | self.poles[:, self.at[hub]]
-        return BitView(plain[0], plain[1], plain[2], poles)
-
-    def _beside_pole(self, i: int, j: int) -> BitView:
-        earth = self.solver.earth_of
-        zero = np.zeros(self.count)
-        if i in earth and j in earth:
-            return BitView(zero, zero, zero, np.full(self.count, earth[i] | earth[j]))
-        other = j if i in earth else i
-        pole = i if i in earth else j
-        seen = self.sight(other, other)
-        poles = seen.poles | earth[pole]
-        return BitView(zero, zero, seen.ii, poles) if i in earth else BitView(seen.ii, zero, zero, poles)
-
-
 def all_states(network: Network, variables: Sequence[int]) -> Ints:
     """Every combination of values of some variables: (count, variables)."""
     found = list(_states(network, variables))
@@ -421,8 +250,5 @@ def _closed(e: Element, chosen: dict[int, int]) -> bool:
 
 def _contract(network: Network) -> list[int]:
     """Nodes that always conduct without any resistance as one, numbered as the least of them."""
-    head = list(range(len(network.names)))
-    for e in network.elements:
-        if not e.when and e.ohm.high == 0:
-            join(head, e.a, e.b)
-    return [find(head, n) for n in range(len(head))]
+    same = ((e.a, e.b) for e in network.elements if not e.when and e.ohm.high == 0)
+    return joined(len(network.names), same)

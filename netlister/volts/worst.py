@@ -15,6 +15,7 @@ from netlister.circuit.build import setting_when
 from netlister.circuit.numbers import Var
 from netlister.layout.model import Value
 from netlister.volts.allowed import Allowed
+from netlister.volts.overlay import Overlay
 from netlister.volts.profile import (
     CLOSE,
     Case,
@@ -28,7 +29,7 @@ from netlister.volts.profile import (
     shares,
 )
 from netlister.volts.quick import Quick
-from netlister.volts.solver import STATES, WEIGHT, Overlay, all_states, states_of
+from netlister.volts.solver import STATES, WEIGHT, all_states, states_of
 from netlister.volts.ways import LoopWay, both, ways
 
 if TYPE_CHECKING:
@@ -39,8 +40,9 @@ if TYPE_CHECKING:
     from netlister.layout.model import Piece
     from netlister.volts.grounded import Floats
     from netlister.volts.network import RailBit
+    from netlister.volts.overlay import BitView
     from netlister.volts.profile import Bit
-    from netlister.volts.solver import BitView, Solver, SwitchedRegion
+    from netlister.volts.solver import Solver, SwitchedRegion
 
 
 def profiles(solver: Solver) -> Iterator[Profile]:

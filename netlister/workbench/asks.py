@@ -8,20 +8,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from netlister.edits.gear import AddUnit, SetOption
+from netlister.editor.naming import Names, NamingError, Renaming, replaced
+from netlister.edits.gear import AddUnit
 from netlister.edits.model import AddContact, AddFeed, Insulate, Recommon, Refeed, Rewire, TakeOut
 from netlister.edits.patch import Patch
 from netlister.edits.tree import tree_of
 from netlister.layout.model import Feed, FrogUnit
-from netlister.layout.schema import INSULATE, PIECE, PLAIN
+from netlister.layout.schema import INSULATE
 from netlister.layout.terminal import Terminal, named
 from netlister.propose.gear import crossing_contact, frog_contact
 from netlister.quantity import metres
 from netlister.workbench.model import Asked, AskError, SameError
-from netlister.workbench.rename import renamed
+from netlister.workbench.pieces import add_piece, set_piece
 from netlister.workbench.values import (
     all_names,
     end_of,
+    insulation_of,
     length_of,
     name_of,
     new_name,
@@ -40,9 +42,6 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout, Piece
     from netlister.source import Source
     from netlister.workbench.values import Fields
-
-SETTABLE = ("length", "radius", "angle", "turn", "frog-number", "frog", "nose", "dead")
-"""Keys of a piece, besides its hand and the options of its kind, that can be set from the page."""
 
 
 def asked(layout: Layout, source: Source, fields: Fields) -> Asked:
@@ -88,15 +87,8 @@ def _join(layout: Layout, _: Source, fields: Fields) -> Asked:
         raise AskError("an end cannot be joined to itself; name another")
     patch = Patch()
     entry: dict[str, object] = {"from": written(*one, entering=False), "to": written(*two, entering=True)}
-    patch.at("joints").added.append((None, entry | _insulation(fields)))
+    patch.at("joints").added.append((None, entry | insulation_of(fields)))
     return Asked(f"join {named(one[0].name, one[1])} and {named(two[0].name, two[1])}", patch=patch)
-
-
-def _insulation(fields: Fields) -> dict[str, object]:
-    word = text_of(fields, "insulate") or "none"
-    if word not in INSULATE:
-        raise AskError("say which rails are insulated: none, left, right, both or vee")
-    return {} if word == "none" else {"insulate": word}
 
 
 def _part(layout: Layout, _: Source, fields: Fields) -> Asked:
@@ -295,67 +287,6 @@ def _take_unit(layout: Layout, _: Source, fields: Fields) -> Asked:
     return Asked(f"take out the frog unit '{name}'", patch=patch)
 
 
-# -- pieces
-
-
-def _set_piece(layout: Layout, _: Source, fields: Fields) -> Asked:
-    piece = layout.pieces[name_of(fields, "piece", layout.pieces, "piece")]
-    key, value = text_of(fields, "key"), text_of(fields, "value")
-    options = options_of(layout, piece)
-    if key not in options and key not in SETTABLE:
-        message = f"'{key}' is no option of '{piece.name}'"
-        raise AskError(message)
-    if piece.options.get(key, "") == value:
-        message = f"so '{piece.name}' is built now; choose something else to see what would become of it"
-        raise SameError(message)
-    if not value and key not in piece.options:
-        message = f"'{piece.name}' does not say its {key} now; give it one to see what would become of it"
-        raise SameError(message)
-    if value and key in options and options[key] and value not in options[key]:
-        message = f"'{key}' is one of {', '.join(options[key])}"
-        raise AskError(message)
-    said = f"build '{piece.name}' with '{key}: {value}'" if value else f"leave '{key}' of '{piece.name}' out"
-    if value and key in options and key != "hand":  # another hand may move joints and feeds: the reader settles it
-        return Asked(said, (SetOption(piece.name, key, value),))
-    patch = Patch()
-    patch.at("track", piece.name).set[key] = value or None
-    return Asked(said, patch=patch)
-
-
-def options_of(layout: Layout, piece: Piece) -> dict[str, list[str]]:
-    """The options that a piece takes, with their values (none: any), its hand among them."""
-    if layout.library is None:
-        return {}
-    takes = layout.library.takes(piece.kind.name)
-    hands = {"hand": list(takes.hands)} if len(takes.hands) > 1 else {}
-    return hands | {option: list(values) for option, values in takes.options.items()}
-
-
-def _add_piece(layout: Layout, _: Source, fields: Fields) -> Asked:
-    at = open_end(layout, text_of(fields, "at"))
-    name = new_name(layout, text_of(fields, "name"))
-    library = layout.library
-    if library is None:
-        raise AskError("the kinds of this layout are not at hand")
-    kind = name_of(fields, "kind", library.names(), "kind")
-    entry: dict[str, object] = {} if kind == PLAIN else {"kind": kind}
-    hand = text_of(fields, "hand")
-    if hand and library.takes(kind).hands:
-        entry["hand"] = hand
-    entry |= {key: value for key in ("length", "radius", "angle", "turn") if (value := text_of(fields, key))}
-    ends = list(library.kind(kind, hand or next(iter(library.takes(kind).hands), "")).ends)
-    end = text_of(fields, "end") or ends[0]
-    if end not in ends:
-        message = f"a {kind} has no end '{end}'; it has {', '.join(ends)}"
-        raise AskError(message)
-    to = name if kind == PLAIN and end == "a" else named(name, end)
-    patch = Patch()
-    patch.at("track").set[name] = entry
-    joint: dict[str, object] = {"from": written(*at, entering=False), "to": to}
-    patch.at("joints").added.append((None, joint | _insulation(fields)))
-    return Asked(f"add '{name}', a {kind}, at {named(at[0].name, at[1])}", patch=patch)
-
-
 # -- names
 
 
@@ -365,7 +296,16 @@ def _rename(layout: Layout, source: Source, fields: Fields) -> Asked:
         message = f"so it is named now; write another name than '{old}'"
         raise SameError(message)
     new = new_name(layout, text_of(fields, "new"))
-    return Asked(f"name '{old}' '{new}' everywhere", text=renamed(source, old, new))
+    names = Names(source.text, tree_of(source.text))
+    use = names.called(old)
+    if use is None:
+        message = f"nothing that can be named is called '{old}'"
+        raise AskError(message)
+    try:
+        text = replaced(source.text, names.renamed(use, new))
+    except NamingError as error:
+        raise AskError(str(error)) from None
+    return Asked(f"name '{old}' '{new}' everywhere", text=text, renaming=Renaming.of(use, new))
 
 
 ASKS: dict[str, Callable[[Any, Any, Fields], Asked]] = {
@@ -383,10 +323,8 @@ ASKS: dict[str, Callable[[Any, Any, Fields], Asked]] = {
     "take-contact": _take_contact,
     "add-unit": _add_unit,
     "take-unit": _take_unit,
-    "set-piece": _set_piece,
-    "add-piece": _add_piece,
+    "set-piece": set_piece,
+    "add-piece": add_piece,
     "rename": _rename,
 }
 """What the page may ask for, by its name there."""
-
-assert all(key in PIECE.keys for key in SETTABLE)

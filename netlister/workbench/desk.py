@@ -15,6 +15,8 @@ from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 from netlister.check import Report, chosen, examine
+from netlister.circuit.build import build
+from netlister.editor.naming import same_but_for
 from netlister.edits.model import ImpossibleError
 from netlister.edits.patch import CannotPatchError, apply_edits
 from netlister.edits.text import EditError, new_text, text_edits
@@ -30,13 +32,13 @@ from netlister.workbench.asks import asked
 from netlister.workbench.judge import compared, keys_of, told_after, verdict_object
 from netlister.workbench.model import Asked, AskError, StaleError
 from netlister.workbench.offers import offers
-from netlister.workbench.rename import same_but_for_the_name
 from netlister.workbench.values import text_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from netlister.editor.naming import Renaming
     from netlister.edits.patch import Patch, TextEdit
     from netlister.layout.model import Layout
     from netlister.workbench.judge import Key
@@ -200,7 +202,7 @@ class Desk:
                     return TriedChange(made, text, verdict, keys_of(told))
             else:
                 text = made.text if made.text is not None else _patched(stated.source, made.patch)
-            after = self._read(stated.source, text, ask)
+            after = self._read(stated, text, made.renaming)
         except UnusableError as error:
             raise AskError(error.faults[0].message) from None
         except (EditError, ImpossibleError) as error:
@@ -284,7 +286,7 @@ class Desk:
 
     def _write(self, stated: Stated, text: str, keys: frozenset[Key] | None) -> Report:
         """Write a text that was read back and checked in full. `keys`: what that must find."""
-        layout = self._read(stated.source, text, {})
+        layout = self._read(stated, text)
         report = self._checked(layout)
         if keys is not None and keys_of(report.findings) != keys:
             raise AskError(
@@ -303,18 +305,16 @@ class Desk:
         self._put(Stated(Source(stated.source.name, text), layout, report))
         return report
 
-    def _read(self, source: Source, text: str, ask: Fields) -> Layout:
+    def _read(self, stated: Stated, text: str, renaming: Renaming | None = None) -> Layout:
         """A new text as a layout; of a new name it must be the same circuit."""
         try:
-            layout = read_layout(Source(source.name, text), self.folder)
+            layout = read_layout(Source(stated.source.name, text), self.folder)
         except UnusableError as error:
             first = error.faults[0]
             message = f"{first.message} (line {first.span.line} of the changed file)"
             raise AskError(message) from None
-        if text_of(ask, "do") == "rename":
-            assert self.now is not None
-            if not same_but_for_the_name(self.now.layout, layout, text_of(ask, "old"), text_of(ask, "new")):
-                raise AskError("the name cannot be changed without changing more; change it by hand")
+        if renaming is not None and not same_but_for(renaming, build(stated.layout), build(layout)):
+            raise AskError("the name cannot be changed without changing more; change it by hand")
         return layout
 
     def _checked(self, layout: Layout) -> Report:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
+    from netlister.editor.naming import Renaming
     from netlister.edits.model import Edit
     from netlister.edits.patch import Patch
     from netlister.finding import Finding
@@ -25,7 +26,8 @@ class StaleError(AskError):
 class Asked(NamedTuple):
     """What an ask comes to: words, and changes, or a patch of the text, or the whole new text.
 
-    `trouble`: why it must not be written, where it is only to be looked at.
+    `trouble`: why it must not be written, where it is only to be looked at. `renaming`: for what but a name the new
+    text must be the same circuit.
     """
 
     say: str
@@ -33,6 +35,7 @@ class Asked(NamedTuple):
     patch: Patch | None = None
     text: str | None = None
     trouble: str = ""
+    renaming: Renaming | None = None
 
 
 class BeforeAfter(NamedTuple):

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from netlister.layout.schema import PIECE, Word
+from netlister.layout.forms import Word
+from netlister.layout.schema import PIECE
 from netlister.layout.terminal import Terminal
 from netlister.propose.model import AIMS
-from netlister.workbench.asks import SETTABLE, options_of
+from netlister.workbench.pieces import SETTABLE, options_of
 from netlister.workbench.values import default_source, sources_of
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from netlister.layout.model import Wire
-from netlister.layout.schema import PLAIN
+from netlister.layout.schema import INSULATE, PLAIN
 from netlister.layout.terminal import Terminal, named
 from netlister.quantity import LENGTH, QuantityError, parse, parse_wire
 from netlister.source import suggest
@@ -159,3 +159,11 @@ def length_of(fields: Fields, key: str) -> float | None:
         return parse(text, LENGTH) if text else None
     except QuantityError as error:
         raise AskError(str(error)) from None
+
+
+def insulation_of(fields: Fields) -> dict[str, object]:
+    """What a new joint says of its insulation; nothing where it is metal."""
+    word = text_of(fields, "insulate") or "none"
+    if word not in INSULATE:
+        raise AskError("say which rails are insulated: none, left, right, both or vee")
+    return {} if word == "none" else {"insulate": word}

@@ -92,3 +92,9 @@ def test_two_things_never_share_one_name():
                 if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                     where.setdefault(node.name, []).append(module)
     assert {name: found for name, found in where.items() if len(found) > 1 and name not in OWN} == {}
+
+
+def test_no_check_of_types_is_switched_off_in_a_line():
+    off = re.compile(r"#\s*type:\s*ignore")
+    assert off.search("x = y  # type: ignore[arg-type]")
+    assert {m for m, path in MODULES.items() if off.search(path.read_text(encoding="utf-8"))} == set()

@@ -54,7 +54,10 @@ def test_no_file_reaches_for_the_network():
     ]
     server = (ROOT / "netlister/cli/serve.py").read_text(encoding="utf-8")
     assert ".start_io()" in server
-    assert not re.search(r"start_(tcp|ws)|asyncio\.(open|start)_", server + _text("netlister/editor/server.py"))
+    assert not re.search(
+        r"start_(tcp|ws)|asyncio\.(open|start)_",
+        server + _text("netlister/editor/server.py") + _text("netlister/editor/features.py"),
+    )
     text = _text("netlister/workbench/serve.py")
     assert 'LOOPBACK = "127.0.0.1"' in text
     assert "http.client" not in text

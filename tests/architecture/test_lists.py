@@ -22,13 +22,16 @@ from netlister import quantity, rules
 from netlister.cli.main import COMMANDS, group
 from netlister.kinds import Library
 from netlister.kinds.find import folder
-from netlister.layout import schema
-from netlister.layout.schema import COMPONENT_KINDS, Amount, ComponentKind, EntrySchema, Key
+from netlister.layout import forms, schema
+from netlister.layout.forms import Amount, EntrySchema, Key
+from netlister.layout.schema import COMPONENT_KINDS, ComponentKind
 from netlister.outputs import glossary
 from netlister.outputs.json_schema import json_schema
 from netlister.outputs.symbols import all_symbols
 from netlister.repairs.explain import TRIED_RULES
+from netlister.repairs.model import weights
 from netlister.rules import RULES, pole_short
+from netlister.workbench.asks import ASKS
 from tests.properties import reference as oracle
 
 if TYPE_CHECKING:
@@ -70,13 +73,15 @@ class Lists(NamedTuple):
 
     rules: tuple[Rule, ...]
     kinds: tuple[str, ...]
-    sections: dict[str, schema.Form]
+    sections: dict[str, forms.Form]
     components: tuple[ComponentKind, ...]
     commands: tuple[str, ...]
     outputs: tuple[str, ...]
     format_page: str
     readme: str
     decisions: tuple[str, ...]
+    asks: tuple[str, ...]
+    trials: tuple[str, ...]
 
 
 def modules(package: str) -> tuple[str, ...]:
@@ -95,12 +100,14 @@ def as_they_are() -> Lists:
         (ROOT / "netlister" / "manual" / "format.md").read_text(encoding="utf-8"),
         (ROOT / "README.md").read_text(encoding="utf-8"),
         tuple(sorted(path.name for path in decisions.glob("*.md"))),
+        tuple(ASKS),
+        tuple(weights()),
     )
 
 
 def missing(lists: Lists) -> list[str]:
     """What is missing, and where."""
-    found = [*_rules(lists), *_kinds(lists), *_keys(lists), *_commands(lists)]
+    found = [*_rules(lists), *_kinds(lists), *_keys(lists), *_commands(lists), *_asks(lists), *_trials(lists)]
     return found + [f"no command writes the output '{name}'" for name in lists.outputs if name not in _written()]
 
 
@@ -160,9 +167,13 @@ def _keys(lists):
         for key in form.row if isinstance(form, EntrySchema) else ():
             if f"`{key.name}`" not in rows and f"`{key.name}:" not in rows:
                 yield f"the reference lacks the key '{key.name}' of '{section}'"
+            if section != "components" and key.name not in _texts_in(
+                "layout"
+            ):  # whose quantities are read by the table
+                yield f"no reader looks at the key '{key.name}' of '{section}'"
             if not key.says.endswith(".") or len(key.says) < 8:
                 yield f"the key '{key.name}' of '{section}' has no sentence that says what it means"
-            words = key.form.words if isinstance(key.form, schema.Word) else ()
+            words = key.form.words if isinstance(key.form, forms.Word) else ()
             for word in () if section == "components" else words:
                 if f"`{word}`" not in rows and f": {word}`" not in rows:
                     yield f"the reference lacks the word '{word}' of '{key.name}' of '{section}'"
@@ -170,6 +181,8 @@ def _keys(lists):
         if f"`{top}`" not in lists.format_page and f"`{top}:" not in lists.format_page:
             yield f"the reference lacks '{top}'"
     for limit in schema.LIMITS.row:
+        if limit.name not in _texts_in("rules") | _texts_in("volts"):
+            yield f"nothing is held to the limit '{limit.name}'"
         if f"{limit.name}:" not in lists.format_page:
             yield f"the reference lacks the limit '{limit.name}'"
     rows = _rows_of(lists.format_page, "components")
@@ -212,6 +225,34 @@ def _commands(lists):
         name = path.stem.replace("_", "-")
         if "@click.command(" in path.read_text(encoding="utf-8") and name not in lists.commands:
             yield f"'cli/main.py' does not list the command '{name}'"
+
+
+def _asks(lists):
+    offered = (PACKAGE / "report" / "edit.js").read_text(encoding="utf-8")
+    tried = (ROOT / "tests" / "workbench" / "test_texts.py").read_text(encoding="utf-8")
+    for ask in lists.asks:
+        if f'do: "{ask}"' not in offered:
+            yield f"the page does not offer '{ask}'"
+        if not re.search(rf'do"?[:=] ?"{ask}"', tried):
+            yield f"no text of '{ask}', as a person would type it, stands in tests/workbench/test_texts.py"
+    for ask in re.findall(r'do: "([a-z-]+)"', offered):
+        if ask not in {*lists.asks, "mend", "mend-all", "propose"}:  # these three the desk searches for itself
+            yield f"'workbench/asks.py' does not list '{ask}', which the page offers"
+
+
+def _trials(lists):
+    texts = _texts_in("repairs/choices")
+    for trial in lists.trials:
+        if trial not in texts:
+            yield f"no choice in 'repairs/choices/' is called '{trial}', which has a weight"
+
+
+@cache
+def _texts_in(package):
+    """Every text in the modules of a package; of `layout` but for the tables that say what a layout may hold."""
+    paths = [path for path in (PACKAGE / package).rglob("*.py") if path.stem not in {"schema", "forms", "devices"}]
+    nodes = [node for path in paths for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))]
+    return {node.value for node in nodes if isinstance(node, ast.Constant) and isinstance(node.value, str)}
 
 
 @cache
@@ -266,7 +307,11 @@ def toys() -> list[tuple[Lists, set[str]]]:
         ),
         (
             real._replace(sections={**real.sections, "boxes": box}),
-            {"the reference lacks the section 'boxes'", "the reference lacks the key 'colour-of-box' of 'boxes'"},
+            {
+                "the reference lacks the section 'boxes'",
+                "the reference lacks the key 'colour-of-box' of 'boxes'",
+                "no reader looks at the key 'colour-of-box' of 'boxes'",
+            },
         ),
         (real._replace(components=(*real.components, coil)), {"the reference lacks the component 'coil'"}),
         (
@@ -278,6 +323,21 @@ def toys() -> list[tuple[Lists, set[str]]]:
             {f"'cli/main.py' does not list the command '{real.commands[0]}'"},
         ),
         (real._replace(outputs=(*real.outputs, "toy_output")), {"no command writes the output 'toy_output'"}),
+        (
+            real._replace(asks=(*real.asks, "toy-ask")),
+            {
+                "the page does not offer 'toy-ask'",
+                "no text of 'toy-ask', as a person would type it, stands in tests/workbench/test_texts.py",
+            },
+        ),
+        (
+            real._replace(asks=tuple(ask for ask in real.asks if ask != "join")),
+            {"'workbench/asks.py' does not list 'join', which the page offers"},
+        ),
+        (
+            real._replace(trials=(*real.trials, "toy-trial")),
+            {"no choice in 'repairs/choices/' is called 'toy-trial', which has a weight"},
+        ),
     ]
 
 
@@ -285,6 +345,33 @@ def toys() -> list[tuple[Lists, set[str]]]:
 def test_an_addition_that_is_not_listed_is_missed(number):
     lists, expected = toys()[number]
     assert set(missing(lists)) == expected
+
+
+NO_NAME = {"", "a position", "one of its positions", "a rail", "a file", "the number of an axle"}
+"""What a text may be without holding a name that can be changed."""
+
+
+def test_every_text_says_whether_it_holds_a_name():
+    """Else a name would be left as it was where all others of it are changed."""
+
+    def texts(form):
+        match form:
+            case forms.Text():
+                yield form
+            case forms.Rows() | forms.Under():
+                yield from texts(form.of)
+            case forms.Either():
+                for one in form.forms:
+                    yield from texts(one)
+            case EntrySchema():
+                for key in form.row:
+                    yield from texts(key.form)
+                if form.others is not None:
+                    yield from texts(form.others)
+
+    found = {text for key in schema.TOP.values() for text in texts(key.form)}
+    assert {text.of for text in found if not text.refers} == NO_NAME
+    assert {text.refers for text in found} == {"", "entry", "terminal", "joint", "kind"}
 
 
 def test_a_new_rule_is_in_the_schema_by_itself():

@@ -19,7 +19,7 @@ from run import run
 import netlister
 from netlister.circuit.build import build
 from netlister.circuit.model import holds
-from netlister.volts.network import build_network
+from netlister.volts.network_build import build_network
 from netlister.volts.operating import potentials
 from netlister.volts.solver import Solver
 from netlister.volts.worst import profiles, worst_of

@@ -111,6 +111,44 @@ def test_junctions_ids_quotes_and_parked_trains():
     assert renamed("frog: {common", "f") == KILN.replace("frog: {common", "f: {common")
 
 
+@pytest.mark.parametrize(
+    ("new", "written"), [("point: 1", "'point: 1'"), ("#", "'#'"), ("it's", "'it''s'"), ("T 9", "T 9")]
+)
+def test_a_name_that_needs_quotes_gets_them(new, written):
+    document = opened(KILN)
+    changed = replaced(KILN, rename(document, KILN.index("a: {"), new))
+    end = new if written == new else written
+    assert changed == (
+        KILN.replace("{a: {", f"{{{written}: {{")
+        .replace("from: a,", f"from: {end},")
+        .replace("[a, b]", f"[{end}, b]")
+        .replace("[a, T1]", f"[{end}, T1]")
+    )
+
+
+def test_a_name_written_with_escapes_is_changed_and_one_in_a_block_is_not():
+    escaped = KILN.replace("throws: T1,", 'throws: "T\\u0031",')
+    document = opened(escaped)
+    new = replaced(escaped, rename(document, escaped.index('"T1"') + 1, "W7"))
+    assert 'throws: "W7"' in new
+    block = KILN.replace("boards: {left-hand: [a, T1], right-hand: b}", "boards:\n  right-hand: |-\n    b\n")
+    with pytest.raises(NamingError, match="in a block"):
+        rename(opened(block), block.index("b: {"), "c")
+
+
+def test_both_ends_of_one_joint_that_are_on_the_same_piece():
+    text = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track: {ring: {length: 3 m}}
+joints: [{from: ring.b, to: ring.a, insulate: both}]
+feeds: [{to: ring}]
+trains: {goods: {parked: ring.b/ring.a, length: 200 mm}}
+"""
+    document = opened(text)
+    assert replaced(text, rename(document, text.index("ring:"), "o")) == text.replace("ring", "o")
+
+
 def test_what_an_alias_stands_for_is_changed_once():
     text = KILN.replace("to: [a, b]", "to: [&x a, b]").replace("[a, T1]", "[*x, T1]")
     document = opened(text)
@@ -119,7 +157,7 @@ def test_what_an_alias_stands_for_is_changed_once():
     assert "[*x, T1]" in new
 
 
-@pytest.mark.parametrize("new", ["a", "main", "J1", "TB1", "a b ", "x.y", "", "a: b", "#", "M1"])
+@pytest.mark.parametrize("new", ["a", "main", "J1", "TB1", "a b ", "x.y", "x/y", "", "a\nb", "M1"])
 def test_names_that_are_taken_or_cannot_stand_there(new):
     document = opened(KILN)
     with pytest.raises(NamingError):

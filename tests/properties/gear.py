@@ -8,16 +8,22 @@ from __future__ import annotations
 
 import copy
 from functools import cached_property
+from itertools import product
 from typing import TYPE_CHECKING, Any
 
+import networkx as nx
+
 from tests.properties.layouts import random_layout
-from tests.properties.reference import Conductor, Data, Key, Layout, State, is_changing
+from tests.properties.reference import DEAD, Conductor, Data, Key, Layout, State, is_changing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from random import Random
 
-RULES = ("districts-joined", "reversers-abut", "frog-outside-section", "reverser-fed-by-blades", "detectors-apart")
+RULES = (
+    *("districts-joined", "reversers-abut", "frog-outside-section", "reverser-one-rail", "reverser-fed-by-blades"),
+    "detectors-apart",
+)
 PROTECTORS = {"breaker", "fuse", "lamp"}
 
 
@@ -140,6 +146,8 @@ def gear_reference(data: Data) -> dict[Key, set[State]]:
             add("reversers-abut", subject, state)
         for subject in frogs_outside(layout, state):
             add("frog-outside-section", subject, state)
+        for subject in half_fed(layout, state):
+            add("reverser-one-rail", subject, state)
         for subject in by_blades(layout, bare, state):
             add("reverser-fed-by-blades", subject, state)
     for subject, states in detectors(layout).items():
@@ -180,6 +188,39 @@ def frogs_outside(layout: Layout, state: State) -> Iterator[str]:
                         (inner,), (outer,) = poles[frog], poles[rail]
                         if inner not in layout.outputs and outer in layout.outputs:
                             yield piece
+
+
+def half_fed(layout: Layout, state: State) -> Iterator[str]:
+    """The pieces with a live route of which a reverser feeds one rail, and something else the other; no frogs."""
+    picture = layout.pictures[state]
+    for piece in layout.pieces:
+        for route in layout.set_routes(piece, state):
+            if layout.route_is_dead(piece, route, picture):
+                continue
+            left, right = (
+                [
+                    f"{piece}.{rail}"
+                    for rail in dict.fromkeys(side)
+                    if rail != DEAD and not is_changing(f"{piece}.{rail}")
+                ]
+                for side in (route.left, route.right)
+            )
+            # where a gap parts both rails, as at the edge of a turntable, each part is by itself
+            for rails in zip(left, right, strict=True) if len(left) == len(right) else product(left, right):
+                if any(hangs_on_a_frog(layout, rail) for rail in rails):
+                    continue
+                poles = [picture.poles[rail] for rail in rails]
+                if any(len(found) != 1 for found in poles):
+                    continue
+                one, other = (layout.outputs.get(pole, ("", ""))[0] for (pole,) in poles)
+                if one != other:
+                    yield piece
+
+
+def hangs_on_a_frog(layout: Layout, rail: str) -> bool:
+    """Whether a rail is a frog or closure rail, or always joined to one."""
+    net = nx.node_connected_component(layout.always, rail)
+    return any(is_changing(other) for other in layout.rails if other in net)
 
 
 def is_frog(rail: str) -> bool:

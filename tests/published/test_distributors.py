@@ -8,7 +8,7 @@ import pytest
 
 import netlister
 from netlister.circuit.build import build
-from netlister.volts.network import build_network
+from netlister.volts.network_build import build_network
 from netlister.volts.operating import Load, Operating
 
 

@@ -128,3 +128,79 @@ def test_what_a_switch_cuts_off_need_not_be_live_for_a_cure_to_count() -> None:
     ]
     right = netlister.check_text(fed.replace("A: right, B: left", "A: left, B: right"))
     assert [finding.severity.name for finding in right.findings] == ["NOTE"]
+
+
+STOP = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
+track:
+  siding: {length: 1 m}
+  stop: {kind: buffer-metal}
+joints:
+- {from: siding, to: stop, insulate: right}
+feeds:
+- {to: siding}
+- {to: stop, A: right, B: left}
+"""
+"""A buffer with a metal frame that is fed, and cut off on one side only."""
+
+
+def test_a_cure_that_leaves_a_wheel_to_make_the_short_is_no_cure() -> None:
+    """Without its feed alone the buffer has the pole of the rail that is not cut: a wheel over the cut is a short."""
+    report = netlister.check_text(STOP)
+    assert [choice.say for choice in report.causes[1].repairs[0].choices] == [
+        "take out the feed of 'stop' from 'main'",
+        "insulate 'siding/stop': write 'insulate: both' there",
+    ]
+    found = mend(netlister.read_text(STOP))
+    assert found.least
+    assert not found.wrong
+    assert rights(STOP)[0] == (4, True)
+
+
+SHELF = """\
+format: netlister/1
+supplies:
+  hand: {type: dcc, voltage: 15 V, trip: 2 A}
+track:
+  main-w: {length: 600 mm}
+  T1: {kind: live-frog, hand: right}
+  loop: {length: 700 mm}
+  back: {length: 700 mm}
+  T2: {kind: live-frog, hand: left}
+  main-e: {length: 500 mm}
+  T3: {kind: live-frog, hand: left}
+  brew: {length: 400 mm}
+  end: {length: 300 mm}
+machines:
+  M1: {throws: [T1], contacts: {f: {common: T1.frog, through: T1.stock-left, diverging: T1.stock-right}}}
+  M2: {throws: [T2], contacts: {f: {common: T2.frog, through: T2.stock-right, diverging: T2.stock-left}}}
+  M3: {throws: [T3], contacts: {f: {common: T3.frog, through: T3.stock-right, diverging: T3.stock-left}}}
+joints:
+- {from: main-w, to: T1.toe}
+- {from: T1.through, to: loop, insulate: vee}
+- {from: T1.diverging, to: back, insulate: vee}
+- {from: loop.b, to: T2.through, insulate: vee}
+- {from: back.b, to: T2.diverging, insulate: vee}
+- {from: T2.toe, to: main-e}
+- {from: main-e.b, to: T3.toe}
+- {from: T3.through, to: end, insulate: vee}
+- {from: T3.diverging, to: brew, insulate: vee}
+feeds:
+- {to: [main-w, loop, back, brew], A: left, B: right}
+- {to: end, A: right, B: left}
+"""
+"""Right but for all three contacts, each the wrong way round, and the feed of `end` swapped: one short, always."""
+
+
+def test_four_mistakes_behind_one_short_are_all_named() -> None:
+    (cause,) = netlister.check_text(SHELF).causes.values()
+    said = {c.say for c in cause.repairs[0].choices}
+    assert said == {
+        "swap the two throws of 'f' of 'M1': through to T1.stock-right, diverging to T1.stock-left",
+        "swap the two throws of 'f' of 'M2': through to T2.stock-left, diverging to T2.stock-right",
+        "swap the two throws of 'f' of 'M3': through to T3.stock-left, diverging to T3.stock-right",
+        "swap the two wires of the feed of 'end': hand.A to end.left, hand.B to end.right",
+    }
+    assert cause.least
+    assert rights(SHELF)[0] == (4, True)

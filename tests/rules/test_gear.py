@@ -9,7 +9,10 @@ import pytest
 
 import netlister
 
-GEAR = {"districts-joined", "reversers-abut", "frog-outside-section", "reverser-fed-by-blades", "detectors-apart"}
+GEAR = {
+    *("districts-joined", "reversers-abut", "frog-outside-section", "reverser-one-rail", "reverser-fed-by-blades"),
+    "detectors-apart",
+}
 
 
 def found(text):
@@ -252,6 +255,44 @@ feeds: [{to: T1, from: main}, {to: T1, from: R1, A: frog}]
     diamond = turnout.replace("{T1: {kind: live-frog-bonded, hand: left}}", "{T1: {kind: diamond-live}}")
     diamond = diamond.replace("{to: T1, from: main}", "{to: T1, from: main, A: outer-left, B: outer-right}")
     assert found(diamond.replace("A: frog}", "A: frog-b, B: frog-a}")) == set()
+
+
+HALF = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
+track:
+  line: {length: 1 m}
+  near: {length: 1 m}
+  far: {length: 1 m}
+  T1: {kind: live-frog-bonded, hand: left}
+  siding: {length: 1 m}
+reversers: {R1: {from: main, mode: automatic}, R2: {from: main, mode: automatic}}
+joints:
+  - {from: line, to: near, insulate: both}
+  - {from: near, to: far, insulate: right}
+  - {from: far, to: T1.toe, insulate: both}
+  - {from: T1.through, to: siding, insulate: %s}
+feeds: [{to: line}, {to: near, from: R1}, {to: T1}, {to: T1, from: R2, A: frog}, {to: siding%s}, %s]
+"""
+
+
+def half(far: str, siding: str = "both") -> set[tuple[str, str]]:
+    """What is found, the far track and the frog fed so."""
+    return {key[:2] for key in found(HALF % (siding, "" if siding == "both" else ", B: right", far))}
+
+
+def test_a_reverser_on_one_rail_alone():
+    """`far` has its left rail from `near`, which R1 feeds: its right rail must have the other output of R1."""
+    assert half("{to: far, from: R1, B: right}") == set()
+    assert half("{to: far, from: main, B: right}") == {("reverser-one-rail", "far")}
+    assert half("{to: far, from: R2, B: right}") == {("reverser-one-rail", "far"), ("reversers-abut", "near/far")}
+    # a pole that cannot be right either way is dead track
+    assert ("reverser-one-rail", "far") not in half("{to: far, from: R1, A: right}")
+
+
+def test_a_rail_beyond_a_frog_that_a_reverser_feeds_is_no_section():
+    """R2 stands in for a frog unit: the left rail of the siding hangs on the frog, its right rail on the bus."""
+    assert half("{to: far, from: R1, B: right}", "none") == set()
 
 
 BLADES = """\

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import netlister
 from netlister.check import check
 from netlister.circuit.build import build
-from netlister.volts.network import build_network
+from netlister.volts.network_build import build_network
 from netlister.volts.solver import Solver
 from netlister.volts.worst import profiles, worst_of
 from tests.properties.layouts import dump

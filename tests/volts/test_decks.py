@@ -19,7 +19,8 @@ from netlister.outputs.deck.ask import Ask, DeckError, TrainPlace
 from netlister.outputs.deck.text import word
 from netlister.outputs.deck.timing import Signal, Throw, TimedSwitch, Timing, both, signal
 from netlister.outputs.deck.write import deck
-from netlister.volts.network import Element, build_network
+from netlister.volts.network import Element
+from netlister.volts.network_build import build_network
 from netlister.volts.operating import Load, Operating
 from netlister.volts.values import Band
 from tests.properties.layouts import dump

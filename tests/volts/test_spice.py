@@ -16,7 +16,7 @@ import netlister
 from netlister.check import check
 from netlister.circuit.build import build
 from netlister.circuit.model import holds
-from netlister.volts.network import build_network
+from netlister.volts.network_build import build_network
 from netlister.volts.operating import Load, Operating, potentials
 from tests.amount import LONG
 from tests.properties.layouts import dump

@@ -139,6 +139,35 @@ def test_the_text_is_what_a_person_types(ask, changes, tmp_path):
         assert verdict["after"] == counted(wanted)
 
 
+TWO_SUPPLIES = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}, other: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 1 m}
+  T1: {kind: live-frog, hand: left}
+joints: [{from: line, to: T1.toe}]
+feeds:
+  - {to: line, from: main}   # under the stool
+frog-units:
+  U1: {feeds: T1.frog, from: main}
+  # the spare one
+  U2: {feeds: T2.frog, from: main}
+""".replace("  T1: {", "  T2: {kind: live-frog, hand: left}\n  T1: {")
+
+OTHERS = [
+    (dict(do="feed-from", feed=0, **{"from": "other"}), "{to: line, from: main}", "{to: line, from: other}"),
+    ({"do": "take-unit", "unit": "U1"}, "  U1: {feeds: T1.frog, from: main}\n", ""),
+]
+
+
+@pytest.mark.parametrize(("ask", "old", "new"), OTHERS)
+def test_and_where_there_are_two_supplies_and_two_units(ask, old, new, tmp_path):
+    desk, file = desk_on(tmp_path, TWO_SUPPLIES)
+    made(desk, **ask)
+    assert old in TWO_SUPPLIES
+    assert file.read_text() == TWO_SUPPLIES.replace(old, new)
+
+
 def test_a_name_is_changed_only_where_it_is_one(tmp_path):
     """A position, a title, a kind and the rail of another piece that look like the name stay."""
     text = """\

@@ -15,10 +15,12 @@ from netlister.layout.terminal import Terminal
 from netlister.outputs.deck.ask import DeckError
 from netlister.outputs.deck.timing import BLADES, BREAKS_FIRST, MAKES_FIRST, Signal, TimedSwitch, both, signal
 from netlister.union import find, join
-from netlister.volts.network import build_network
+from netlister.volts.network_build import build_network
 from netlister.volts.operating import Operating, potentials
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from netlister.circuit.model import Circuit, State, When
     from netlister.layout.model import Supply
     from netlister.outputs.deck.ask import Ask, TrainPlace
@@ -115,12 +117,12 @@ class DeckNet:
     def _spots(self, place: TrainPlace) -> tuple[RailSpot, RailSpot]:
         return self.network.spots(place.piece, place.route, place.at)
 
-    def _splits(self, spots: object) -> dict[tuple[int, int], set[float]]:
+    def _splits(self, spots: Iterable[RailSpot]) -> dict[tuple[int, int], set[float]]:
         """Per bit of rail the shares of it, from its first node, at which wheels stand."""
         rails = {(e.a, e.b) for e in self.network.elements if e.what == "rail"}
         found: dict[tuple[int, int], set[float]] = defaultdict(set)
         self._at: dict[tuple[int, int, float], int] = {}
-        for spot in spots:  # type: ignore[attr-defined]
+        for spot in spots:
             if spot.i != spot.j and 0 < spot.share < 1:
                 key = (spot.i, spot.j) if (spot.i, spot.j) in rails else (spot.j, spot.i)
                 found[key].add(spot.share if key == (spot.i, spot.j) else 1 - spot.share)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.outputs.schematic.shapes import text_steps
 
 if TYPE_CHECKING:
-    from netlister.outputs.netlist_parts import Part
+    from netlister.outputs.netlist_draft import Part
     from netlister.outputs.schematic.shapes import DrawnSymbol
 
 Bounds = tuple[float, float, float, float]

@@ -14,14 +14,14 @@ from itertools import pairwise
 from math import ceil
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.outputs.netlist_parts import TRACK
+from netlister.outputs.netlist_draft import TRACK
 from netlister.outputs.schematic.drawing import Label, SheetDrawing, Wire, put
 from netlister.outputs.schematic.shapes import LEFT, RIGHT, facing, symbol_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
 
-    from netlister.outputs.netlist_parts import Part
+    from netlister.outputs.netlist_draft import Part
     from netlister.outputs.schematic.shapes import Ways
 
 STEP = 2
@@ -53,7 +53,7 @@ def groups(listed: Iterable[Part], poles: Collection[str]) -> list[list[Part]]:
     """The parts with pins of each figure.
 
     A piece of track and what lies on its rails, where pieces with blades choose first, and what hangs on that; then
-    what hangs together otherwise.
+    what is connected otherwise.
     """
     listed = [part for part in listed if part.pins]
     pieces = sorted((p for p in listed if p.library == TRACK), key=lambda p: not p.reference.startswith("Y"))

@@ -14,18 +14,18 @@ from collections import defaultdict
 from typing import TYPE_CHECKING
 from uuid import NAMESPACE_URL, uuid5
 
-from netlister.outputs.expressions import string
-from netlister.outputs.netlist_parts import TRACK
+from netlister.expressions import string
+from netlister.outputs.netlist_draft import TRACK
 from netlister.outputs.schematic.place import arrange
 from netlister.outputs.schematic.shapes import GRID, LEFT
 from netlister.outputs.schematic.sheets import sheets
-from netlister.outputs.schematic.written import effects_text, millimetres, net_text, pin_text, shape_text
+from netlister.outputs.schematic.written import body_text, effects_text, millimetres, net_text, property_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.circuit.model import Circuit
-    from netlister.outputs.netlist_parts import Part
+    from netlister.outputs.netlist_draft import Part
     from netlister.outputs.schematic.drawing import Page, PlacedPart
     from netlister.outputs.schematic.shapes import DrawnSymbol
 
@@ -95,8 +95,8 @@ def _root(identity: str, title: str, entries: list[tuple[str, str, str]], number
         lines += [
             f"  (sheet (at {x:g} {y:g}) (size 63.5 10.16) (stroke (width 0.15) (type solid) (color 0 0 0 0))",
             f"    (fill (color 0 0 0 0.0)) (uuid {sheet})",
-            f'    (property "Sheet name" {string(name)} (id 0) (at {x:g} {y - 0.7:g} 0) {above})',
-            f'    (property "Sheet file" {string(file)} (id 1) (at {x:g} {y + 10.8:g} 0) {below}))',
+            f"    {property_text(0, 'Sheet name', name, f'{x:g} {y - 0.7:g} 0', above)}",
+            f"    {property_text(1, 'Sheet file', file, f'{x:g} {y + 10.8:g} 0', below)})",
         ]
     lines += [*_tail(["", *(f"/{sheet}" for _, _, sheet in entries)]), *_numbered(numbers), ")", ""]
     return "\n".join(lines)
@@ -163,15 +163,8 @@ class _Sheet:
         usual = (("Reference", letter), ("Value", part.kind), ("Footprint", ""), ("Datasheet", ""))
         for number, (key, value) in enumerate(usual):
             effects = effects_text(hide=key in HIDDEN)
-            yield f"      (property {string(key)} {string(value)} (id {number}) (at 0 0 0) {effects})"
-        yield f"      (symbol {string(f'{unit}_0_1')}"
-        for shape in symbol.shapes:
-            yield f"        {shape_text(shape)}"
-        yield "      )"
-        yield f"      (symbol {string(f'{unit}_1_1')}"
-        for pin in symbol.pins:
-            yield f"        {pin_text(pin)}"
-        yield "      )"
+            yield f"      {property_text(number, key, value, '0 0 0', effects)}"
+        yield from (f"      {line}" for line in body_text(unit, symbol.shapes, symbol.pins))
         yield "    )"
 
     def instance(self, placed: PlacedPart) -> Iterator[str]:
@@ -191,7 +184,7 @@ class _Sheet:
             t = shown.get(key)
             where = f"{millimetres(t.x)} {millimetres(t.y)} 0" if t else f"{at} 0"
             effects = effects_text(justify="" if t and t.centred else "left", hide=t is None)
-            yield f"    (property {string(key)} {string(value)} (id {number}) (at {where}) {effects})"
+            yield f"    {property_text(number, key, value, where, effects)}"
         for pin in placed.symbol.pins:
             yield f"    (pin {string(pin.name)} (uuid {_id(identity, pin.name)}))"
         yield "  )"

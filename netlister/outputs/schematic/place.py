@@ -16,7 +16,7 @@ from netlister.outputs.schematic.figures import SOURCES, Figure, Tap, figure, gr
 from netlister.outputs.schematic.shapes import GRID, LEFT, symbol_of
 
 if TYPE_CHECKING:
-    from netlister.outputs.netlist_parts import Part
+    from netlister.outputs.netlist_draft import Part
     from netlister.outputs.schematic.sheets import PartsSheet
 
 PAPERS = (("A4", 297, 210), ("A3", 420, 297), ("A2", 594, 420), ("A1", 841, 594), ("A0", 1189, 841))

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from netlister.kinds.model import Kind
-    from netlister.outputs.netlist_parts import Part
+    from netlister.outputs.netlist_draft import Part
 
 GRID = 1.27
 """Millimetres."""

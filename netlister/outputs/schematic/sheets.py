@@ -6,7 +6,8 @@ from collections import defaultdict, deque
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.terminal import Terminal
-from netlister.outputs.netlist_parts import TRACK, parts
+from netlister.outputs.netlist_draft import TRACK
+from netlister.outputs.netlist_parts import parts
 from netlister.outputs.schematic.figures import SOURCES, groups
 from netlister.outputs.schematic.shapes import ways_of
 
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.circuit.model import Circuit
-    from netlister.outputs.netlist_parts import Part
+    from netlister.outputs.netlist_draft import Part
     from netlister.outputs.schematic.shapes import Ways
 
 FEW = 60

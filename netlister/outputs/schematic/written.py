@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.outputs.expressions import string
+from netlister.expressions import string
 from netlister.outputs.schematic.shapes import GRID, LEFT, Arc, Circle, Polyline
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from netlister.outputs.schematic.shapes import Shape, ShapePin
 
 SIZE = 1.27
@@ -28,6 +30,23 @@ def effects_text(size: float = SIZE, justify: str = "", *, hide: bool = False) -
     """How a text is shown."""
     said = f" (justify {justify})" if justify else ""
     return f"(effects (font (size {size:g} {size:g})){said}{' hide' if hide else ''})"
+
+
+def property_text(number: int, name: str, value: str, at: str, effects: str) -> str:
+    """A field of a symbol or of a sheet; `at`: its place and turn."""
+    return f"(property {string(name)} {string(value)} (id {number}) (at {at}) {effects})"
+
+
+def body_text(name: str, shapes: Iterable[Shape], pins: Iterable[ShapePin]) -> list[str]:
+    """What a symbol looks like, and its pins, as two units of the file."""
+    return [
+        f"(symbol {string(f'{name}_0_1')}",
+        *(f"  {shape_text(shape)}" for shape in shapes),
+        ")",
+        f"(symbol {string(f'{name}_1_1')}",
+        *(f"  {pin_text(pin)}" for pin in pins),
+        ")",
+    ]
 
 
 def pin_text(pin: ShapePin) -> str:
@@ -52,5 +71,5 @@ def shape_text(shape: Shape) -> str:
         points = ((shape.x, -shape.radius), (shape.x - shape.radius, 0.0), (shape.x, shape.radius))
         start, mid, end = (f"{millimetres(x)} {millimetres(-(shape.y + y))}" for x, y in points)
         return f"(arc (start {start}) (mid {mid}) (end {end}) {stroke} {fill})"
-    points = " ".join(f"(xy {millimetres(x)} {millimetres(-y)})" for x, y in shape.points)  # type: ignore[assignment]
-    return f"(polyline (pts {points}) {stroke} {fill})"
+    corners = " ".join(f"(xy {millimetres(x)} {millimetres(-y)})" for x, y in shape.points)
+    return f"(polyline (pts {corners}) {stroke} {fill})"

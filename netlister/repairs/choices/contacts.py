@@ -61,23 +61,19 @@ def _rewired(  # noqa: PLR0913, PLR0917 - the parts of a choice
 
 def _poles_of_throws(places: Places, number: int, contact: Contact, called: str) -> Iterator[Choice]:
     """Throws that are all on one letter of some supplies, and belong on the other; one throw on the other pole."""
-    other: dict[str, str] = {}
-    for supply in places.layout.supplies.values():
-        if supply.poles[0] != supply.poles[1]:
-            for one, two in (supply.poles, supply.poles[::-1]):
-                other.setdefault(one, two)
     ends = [to for _, to in contact.throws]
-    on = [n for n, to in enumerate(ends) if to in other]
+    buses = [*contact.buses[1:], *("" for _ in ends)][: len(ends)]
+    others = [places.other_poles(to or "", bus) for to, bus in zip(ends, buses, strict=True)]
+    on = [n for n, found in enumerate(others) if found]
     for chosen in dict.fromkeys((tuple(on), *((n,) for n in on))):
-        if not chosen or (len(chosen) == TWO and len(ends) == TWO and other[ends[0] or ""] == ends[1]):
+        if not chosen or (len(chosen) == TWO and len(ends) == TWO and others[0][0][0] == ends[1]):
             continue
-        new = tuple(other[to] if n in chosen and to is not None else to for n, to in enumerate(ends))
-        buses = (*contact.buses, *("" for _ in ends))[1:]
-        throws = tuple((p, to) for (p, _), to in zip(contact.throws, new, strict=True))
+        new = [others[n][0] if n in chosen else (to, buses[n]) for n, to in enumerate(ends)]
+        throws = tuple((p, to) for (p, _), (to, _) in zip(contact.throws, new, strict=True))
         there = [contact.throws[n][0] for n in chosen]
         was = joined([places.pole(ends[n] or "", buses[n]) for n in chosen])
-        fix = joined([f"{contact.throws[n][0]} to {places.pole(new[n] or '', buses[n])}" for n in chosen])
-        edit = Rewire(number, throws, tuple(buses[: len(ends)]))
+        fix = joined([f"{contact.throws[n][0]} to {places.pole(new[n][0] or '', new[n][1])}" for n in chosen])
+        edit = Rewire(number, throws, tuple(bus for _, bus in new))
         headline = f"{called}: {joined(there)} {'is' if len(there) == 1 else 'are'} wired to {was}"
         yield choice("pin-pole", (edit,), headline, f"wire {fix}", contact.span)
 

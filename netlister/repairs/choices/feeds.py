@@ -10,7 +10,6 @@ from netlister.edits.model import AddFeed, Refeed, TakeOut
 from netlister.layout.model import Feed
 from netlister.layout.terminal import Terminal, named, owner_of
 from netlister.repairs.choices.common import NO_WIRE, TWO
-from netlister.repairs.choices.sections import section_of
 from netlister.repairs.model import choice
 from netlister.repairs.words import joined, quoted
 
@@ -68,13 +67,8 @@ def at_feed(places: Places, number: int) -> Iterator[Choice]:  # noqa: PLR0915 -
                 if source not in places.layout.reversers and feed.source not in places.layout.reversers:
                     continue
                 headline += ", its rails exchanged"
-            yield choice(
-                "feed-source",
-                (Refeed(number, source, wires),),
-                headline,
-                f"write its feed as {text}",
-                feed.span,
-            )
+            kind = "feed-reverser" if _is_odd_one(places, number, source) else "feed-source"
+            yield choice(kind, (Refeed(number, source, wires),), headline, f"write its feed as {text}", feed.span)
     others = {places.layout.feeds[n].source for n in places.feeds_of[name] if n != number}
     extra = feed.source not in places.layout.reversers and bool(others & places.layout.reversers.keys())
     what = (
@@ -191,7 +185,15 @@ def _two_wires(places: Places, source: str, others: list[Feed]) -> bool:
     return (supply is None or not supply.common) and 2 * ones <= len(others)
 
 
+def _is_odd_one(places: Places, number: int, source: str) -> bool:
+    """Whether of all feeds between the gaps of a section on a reverser a feed alone has another source."""
+    feed = places.layout.feeds[number]
+    if source not in places.layout.reversers or len(places.feeds_of[feed.piece]) > 1:
+        return False
+    known = places.sources_with(feed.piece)
+    return known[feed.source] == 1 < known[source] == known.total() - 1
+
+
 def serves(places: Places, reverser: str, piece: str) -> bool:
-    """Whether a reverser may be meant for a piece: it feeds nothing yet, or the same section of plain track."""
-    fed = {feed.piece for feed in places.layout.feeds if feed.source == reverser}
-    return not fed or not fed.isdisjoint(section_of(places, piece)[0])
+    """Whether a reverser may be meant for a piece: it feeds nothing yet, or track that no gap in both rails parts."""
+    return places.fed_from.isdisjoint(places.poles_of(reverser)) or reverser in places.sources_with(piece)

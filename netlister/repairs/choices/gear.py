@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.edits.gear import Rebus, Recomponent, Reexpect, Straighten
 from netlister.edits.model import TakeOut
 from netlister.repairs.choices.common import MOST_SAID
-from netlister.repairs.choices.wires import other_poles
+from netlister.repairs.choices.wires import on_other_pole
 from netlister.repairs.model import choice
 from netlister.repairs.words import joined, quoted
 
@@ -41,13 +41,10 @@ def at_component(places: Places, name: str) -> Iterator[Choice]:
         fix = f"turn it round, with the supply unplugged, and write 'from: {b}, to: {a}' at '{name}'"
         yield choice("diode-turned", edit, f"the diode '{name}' lies the wrong way round", fix, this.span)
     for side, end in enumerate(this.ends):
-        for new in other_poles(places, end):
-            ends = (new, this.ends[1]) if side == 0 else (this.ends[0], new)
-            if ends[0] == ends[1]:
-                continue
+        for ends, buses, now in on_other_pole(places, this, side):
             headline = f"'{name}' is wired to {places.pole(end, this.buses[side])}"
-            edit = (Recomponent(name, this.kind, ends, this.buses),)
-            yield choice("pin-pole", edit, headline, f"wire it to {places.pole(new, this.buses[side])}", this.span)
+            edit = (Recomponent(name, this.kind, ends, buses),)
+            yield choice("pin-pole", edit, headline, f"wire it to {now}", this.span)
 
 
 def at_reverser(places: Places, name: str) -> Iterator[Choice]:

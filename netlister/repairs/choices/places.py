@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from netlister.edits.gear import AddPin
 from netlister.edits.model import AddContact, AddFeed
 from netlister.layout.terminal import Terminal, named
+from netlister.union import find, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -33,6 +35,8 @@ class Places:
         self.feeds_of: dict[str, list[int]] = {}
         self.fed_from: set[str] = set()
         self._used: list[str] | None = None
+        self._metal: dict[str, str] | None = None
+        self._sources: dict[str, Counter[str]] = {}
         for number, joint in enumerate(layout.joints):
             for pair in joint.pairs:
                 for terminal in pair[:2]:
@@ -65,6 +69,17 @@ class Places:
         for number, expectation in enumerate(layout.expectations):
             for piece in expectation.pieces:
                 self._note(piece, "expectations", number)
+
+    def sources_with(self, piece: str) -> Counter[str]:
+        """The sources of the feeds of all track that no gap in both rails parts from a piece, by how many feeds."""
+        if self._metal is None:
+            self._metal = {name: name for name in self.layout.pieces}
+            for joint in self.layout.joints:
+                if not all(insulated for _, _, insulated in joint.pairs):
+                    join(self._metal, joint.start[0], joint.end[0])
+            for feed in self.layout.feeds:
+                self._sources.setdefault(find(self._metal, feed.piece), Counter())[feed.source] += 1
+        return self._sources.get(find(self._metal, piece), Counter())
 
     def _note(self, terminal: str | None, section: str, key: int | str) -> None:
         if terminal is not None:
@@ -104,6 +119,25 @@ class Places:
             carry = [b.name for b in self.layout.buses.values() if terminal in b.poles and not b.implicit]
             bus = carry[0] if len(carry) == 1 else head
         return named(bus, letter)
+
+    def bus_of(self, terminal: str, bus: str) -> str:
+        """The bus under which a pole is written: `bus` as long as that has it, else none."""
+        known = bus in self.layout.buses or bus in self.layout.supplies or bus in self.layout.reversers
+        return bus if known and terminal in self.poles_of(bus) else ""
+
+    def other_poles(self, pole: str, bus: str = "") -> list[tuple[str, str]]:
+        """The other pole of each supply that has this one, first that of the bus it is taken from; each with its bus.
+
+        Supplies with a common return share a pole, so that it has several others.
+        """
+        layout = self.layout
+        found: dict[str, str] = {}
+        own = [self.poles_of(bus)] if bus in layout.buses or bus in layout.supplies else []
+        for poles in (*own, *(supply.poles for supply in layout.supplies.values())):
+            if pole in poles and poles[0] != poles[1]:
+                other = poles[1 - poles.index(pole)]
+                found.setdefault(other, self.bus_of(other, bus))
+        return list(found.items())
 
     def letter(self, source: str, terminal: str) -> str:
         """The key of a feed under which a pole of its source is written."""

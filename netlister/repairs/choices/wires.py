@@ -16,7 +16,7 @@ from netlister.repairs.model import choice
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.layout.model import Link
+    from netlister.layout.model import Component, Link
     from netlister.repairs.choices.places import Places
     from netlister.repairs.model import Choice
 
@@ -28,13 +28,9 @@ def at_pin(places: Places, number: int) -> Iterator[Choice]:
     for other in mates[:MOST_PARTNERS]:
         yield _swapped_pins(places, *sorted((number, other)))
     for side, end in enumerate(pin.ends):
-        for new in other_poles(places, end):
-            ends = (new, pin.ends[1]) if side == 0 else (pin.ends[0], new)
-            if ends[0] == ends[1]:
-                continue
-            was, now = places.pole(end, pin.buses[side]), places.pole(new, pin.buses[side])
-            headline = f"pin {pin.pin} of the plug '{pin.plug}' is wired to {was}"
-            yield choice("pin-pole", (Repin(number, ends, pin.buses),), headline, f"wire it to {now}", pin.span)
+        for ends, buses, now in on_other_pole(places, pin, side):
+            headline = f"pin {pin.pin} of the plug '{pin.plug}' is wired to {places.pole(end, pin.buses[side])}"
+            yield choice("pin-pole", (Repin(number, ends, buses),), headline, f"wire it to {now}", pin.span)
         for bus in _other_districts(places, end, pin.buses[side]):
             buses = (bus, pin.buses[1]) if side == 0 else (pin.buses[0], bus)
             headline = f"pin {pin.pin} of the plug '{pin.plug}' is wired to {places.pole(end, pin.buses[side])}"
@@ -101,14 +97,9 @@ def at_link(places: Places, number: int) -> Iterator[Choice]:
         if other != number and _on_poles(places, link) == _on_poles(places, places.layout.links[other]):
             yield _exchanged_links(places, *sorted((number, other)))
     for side, end in enumerate(link.ends):
-        for new in other_poles(places, end):
-            ends = (new, link.ends[1]) if side == 0 else (link.ends[0], new)
-            if ends[0] == ends[1]:
-                continue
-            now = places.pole(new, link.buses[side])
+        for ends, buses, now in on_other_pole(places, link, side):
             headline = f"the wire from {a} to {b} is on the wrong pole"
-            edit = (Relink(number, ends, link.buses),)
-            yield choice("pin-pole", edit, headline, f"wire it to {now}", link.span)
+            yield choice("pin-pole", (Relink(number, ends, buses),), headline, f"wire it to {now}", link.span)
         for bus in _other_districts(places, end, link.buses[side]):
             buses = (bus, link.buses[1]) if side == 0 else (link.buses[0], bus)
             headline = f"the wire from {a} to {b} comes from another district"
@@ -120,7 +111,7 @@ def at_link(places: Places, number: int) -> Iterator[Choice]:
 
 def _on_poles(places: Places, link: Link) -> int:
     """How many ends of a wire are on a pole: wires of one kind lie beside each other."""
-    return sum(1 for end in link.ends if next(other_poles(places, end), None) is not None)
+    return sum(1 for end in link.ends if places.other_poles(end))
 
 
 def _exchanged_links(places: Places, first: int, second: int) -> Choice:
@@ -152,8 +143,14 @@ def _one_contact_for_two(places: Places, number: int, link: Link) -> Iterator[Ch
             yield choice("frogs-joined", (AddContact(contact), TakeOut("links", number)), headline, say, link.span)
 
 
-def other_poles(places: Places, pole: str) -> Iterator[str]:
-    """The other pole of each supply that has this one."""
-    for supply in places.layout.supplies.values():
-        if pole in supply.poles and supply.poles[0] != supply.poles[1]:
-            yield supply.poles[1 - supply.poles.index(pole)]
+def on_other_pole(
+    places: Places, wire: Link | Pin | Component, side: int
+) -> Iterator[tuple[tuple[str, str], tuple[str, str], str]]:
+    """The ends and buses of something with two ends, one of them on another pole, and that pole as it is written."""
+    for new, bus in places.other_poles(wire.ends[side], wire.buses[side]):
+        kept = wire.ends[1 - side]
+        if new != kept:
+            ends, buses = ((new, kept), (bus, wire.buses[1]))
+            if side == 1:
+                ends, buses = ((kept, new), (wire.buses[0], bus))
+            yield ends, buses, places.pole(new, bus)

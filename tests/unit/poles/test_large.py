@@ -47,9 +47,9 @@ def test_a_small_yard_against_plain_enumeration(hands):
     assert differences(yaml.load(layouts.double_ended_yard(4, hands), Loader=yaml.BaseLoader)) == []  # noqa: S506
 
 
-def tangle(pieces: int, switches: int) -> str:
+def tangle(pieces: int, switches: int, seed: int = 3) -> str:
     """Rails joined by so many hand switches, each between three of them, that nobody can say what touches what."""
-    rng = random.Random(3)
+    rng = random.Random(seed)
     lines = ["format: netlister/1", "supplies: {main: {type: dcc, voltage: 15 V}}", "track:"]
     lines += [f"  p{n}: {{length: 1 m}}" for n in range(pieces)]
     lines.append("switches:")

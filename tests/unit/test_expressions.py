@@ -9,9 +9,10 @@ import pytest
 import sexpdata
 
 import netlister
+from netlister import expressions
 from netlister.circuit.build import build
-from netlister.netlists import drawing, expressions
-from netlister.netlists.expressions import List
+from netlister.expressions import List
+from netlister.netlists import drawing
 from netlister.skidl.netlist import kicad_netlist
 from netlister.source import Source, UnusableError
 from tests.properties.layouts import dump, random_layout

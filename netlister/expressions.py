@@ -1,13 +1,13 @@
-"""Symbolic expressions with places: lists in round brackets, texts in quotes and bare words.
+"""Symbolic expressions: lists in round brackets, texts in quotes and bare words; read with places, and written.
 
-Knows nothing of netlists. Nothing here calls itself, so that no depth of brackets can exhaust a stack.
+Knows nothing of what they say. Reading never calls itself, so that no depth of brackets can exhaust a stack.
 """
 
 from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from netlister.source import UNPRINTABLE, Fault, Span, UnusableError, unprintable
 
@@ -76,10 +76,13 @@ class List:
         return None if found is None else found.atom()
 
 
+# -- read
+
 _TOKEN = re.compile(r'\s*(?:([()])|"((?:[^"\\]|\\.)*)"|([^\s()"]+)|("))', re.DOTALL)
 _BRACKET, _QUOTED, _LOST = 1, 2, 4
 _ESCAPE = re.compile(r"\\(.)", re.DOTALL)
 _MEANS = {"n": "\n", "r": "\r", "t": "\t"}
+_ESCAPES = str.maketrans({"\\": "\\\\", **{char: f"\\{letter}" for letter, char in _MEANS.items()}})
 
 
 class _Places:
@@ -144,3 +147,34 @@ def read(source: Source) -> List:
 
 def _stop(span: Span, message: str) -> None:
     raise UnusableError([Fault(span, message)])
+
+
+# -- written
+
+
+def string(text: str) -> str:
+    """A text in quotes."""
+    return '"' + escaped(text).replace('"', '\\"') + '"'
+
+
+def escaped(text: str) -> str:
+    """A text with all escaped that must be, but for quotation marks."""
+    return text.translate(_ESCAPES)
+
+
+def written(lists: list[Any]) -> str:
+    """Nested lists, whose strings are in quotes already, a list a line."""
+    parts: list[str] = []
+
+    def write(node: list[Any], depth: int) -> None:
+        parts.append("(")
+        for number, item in enumerate(node):
+            if isinstance(item, list):
+                parts.append("\n" + "  " * depth)
+                write(item, depth + 1)
+            else:
+                parts.append(f" {item}" if number else str(item))
+        parts.append(")")
+
+    write(lists, 1)
+    return "".join(parts)
