@@ -181,6 +181,11 @@ _BY_NAME = {
 }  # fmt: skip
 
 
+def in_mm(metres: float) -> float:
+    """A length in mm, as drawings and files for others have it, from m, as all else has it."""
+    return metres * 1000
+
+
 def show(value: float, unit: str, digits: int = 3) -> str:
     """A value in SI units as text in `unit`, rounded to so many significant digits: ``show(0.6, "mm")``."""
     factor = next(d.units[unit] for d in _BY_NAME.values() if unit in d.units)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.kinds.frog import MEASURES, frog_angle
 from netlister.kinds.measure import size
-from netlister.quantity import show
+from netlister.quantity import in_mm, show
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -347,7 +347,7 @@ def _other_numbers(dimensions: dict[str, DefaultDimension]) -> Iterator[tuple[st
         (f"angle, {measure}", *(degrees(frog_angle(number, measure)) for number in numbers)) for measure in MEASURES
     ]
     for label, lengths in table.items():
-        rows.append((label, *(f"{lengths[n] * 1000:.4g}" if n in lengths else "" for n in numbers)))
+        rows.append((label, *(f"{in_mm(lengths[n]):.4g}" if n in lengths else "" for n in numbers)))
     yield ("The same in mm for other frogs; NMRA RP-12.7 measures the angle along the centre line",)
     yield SheetTable(("frog number", *(f"No. {number:g}" for number in numbers)), tuple(rows))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from netlister.outputs.drop import CAUTIONS, columns
-from netlister.quantity import metres, show
+from netlister.quantity import in_mm, metres, show
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,7 +30,7 @@ def sizes_object(name: str, sizes: list[Size], instead: list[Instead]) -> dict[s
             for s in sizes
         ],
         "instead": [
-            {"bus": i.bus, "feed": i.piece, "at_mm": i.at * 1000, "tap_mm": None if i.tap is None else i.tap * 1000,
+            {"bus": i.bus, "feed": i.piece, "at_mm": in_mm(i.at), "tap_mm": None if i.tap is None else in_mm(i.tap),
              "wire": i.wire, "instead_of": i.instead_of or None}
             for i in instead
         ],

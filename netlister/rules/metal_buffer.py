@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from netlister.layout.model import Joint
     from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf
-    from netlister.rules.analysis import Analysis, Reached
+    from netlister.rules.after import Reached
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A wheel over the cut in front of a metal buffer joins both poles through its frame.
 

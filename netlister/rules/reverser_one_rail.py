@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
-    from netlister.rules.analysis import Analysis, Reached
+    from netlister.rules.after import Reached
+    from netlister.rules.analysis import Analysis
 
 DOCUMENT = """A reverser feeds one rail of a track, and something else feeds the other.
 
