@@ -30,7 +30,7 @@ MOST_WEIGHED = 80
 """Explanations that a question is chosen by, the likeliest."""
 MOST_KINDS = 160
 """Points of one place that are weighed against one another."""
-MOST_PLACES = 24
+MOST_PLACES = 16
 """Places that are looked at for one question."""
 MOST_FURTHER = 24
 """States, of what decides around the explanations, that are looked at where the usual places tell nothing."""
@@ -47,6 +47,9 @@ class Questions:
     """Chooses questions for an explainer; `sheet`: what is asked as long as nothing is wrong."""
 
     def __init__(self, explainer: Explainer, sheet: Sheet | None = None) -> None:
+        import numpy as np  # late, but before the first question
+
+        self.numpy = np
         self.explainer, self.sheet = explainer, sheet
         self.made = explainer.made
         self.first, self.last = usual_states(self.made)
@@ -97,13 +100,17 @@ class Questions:
         share = [w / total for w in share]
         most = _entropy(min((abs(p - 0.5) for p in _sums(share)), default=0.5) + 0.5)
         best: tuple[float, Reading] | None = None
+        known: dict[Place, list[Effect]] = {}
         for tags in (False, True):
             for number, place in enumerate(self._places(some, here, hard=tags)):
                 if number >= MOST_PLACES * (1 + 2 * tags):
                     break
                 cost = THROW * sum(a != b for a, b in zip(place[1], here[1], strict=True))
                 cost += min(ACT * len(set(place[0]) ^ set(here[0])), MOST_ACTS)
-                found = self._in_place(place, some, share, done, tags=tags)
+                if place not in known:
+                    scene = self.explainer.scene(place)
+                    known[place] = [scene.effect(e.edits) if e.edits else NOTHING for e in some]
+                found = self._in_place(place, known[place], share, done, tags=tags)
                 if found and (best is None or found[0] - cost > best[0] + LEAST_GAIN):
                     best = found[0] - cost, found[1]
                 if best and best[0] >= ENOUGH * most:
@@ -115,20 +122,18 @@ class Questions:
     def _in_place(
         self,
         place: Place,
-        some: list[Explanation],
+        effects: list[Effect],
         share: list[float],
         done: set[tuple[Place, frozenset[int]]],
         *,
         tags: bool,
     ) -> tuple[float, Reading] | None:
-        """The reading of a place that gains most, and what it gains in bits."""
+        """The reading of a place that gains most, and what it gains in bits; `effects`: of each explanation there."""
         scene = self.explainer.scene(place)
-        effects = [scene.effect(e.edits) if e.edits else NOTHING for e in some]
         nodes = self._kinds(scene, effects, tags=tags)
         if len(nodes) < 2:  # noqa: PLR2004
             return None
-        import numpy as np
-
+        np = self.numpy
         good = np.array([scene.label[n] for n in nodes])
         at = {n: k for k, n in enumerate(nodes)}
         alike: dict[bytes, float] = {}  # what the explanations that change nothing apart weigh together

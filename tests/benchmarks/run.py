@@ -99,6 +99,54 @@ for change in (
 """Times a session from the start, then one edit of several kinds."""
 
 
+QUESTIONS = """
+import sys, time, netlister
+from netlister.probe.explain import Explainer, Meter
+from netlister.probe.question import Questions
+from netlister.probe.sheet import make_sheet, prepare
+made, faults = prepare(netlister.read_file(sys.argv[1]))
+start = time.process_time()
+sheet = make_sheet(made, faults)
+print(time.process_time() - start)
+explainer = Explainer(made, faults)
+questions = Questions(explainer)
+seen = [e for e, some in enumerate(sheet.seen_each) if some]
+told, asked = [], []
+for e in seen[:: max(1, len(seen) // 30)]:
+    def meter(row, reading):
+        good = Meter(row, reading, beeped=False)
+        return good._replace(beeped=explainer.outcome(good, (explainer.edits[e],)))
+    taken = [meter(n, r) for n, r in enumerate(sheet.readings, 1)]
+    start = time.process_time()
+    found = explainer.explain(taken)
+    told.append(time.process_time() - start)
+    for _ in range(5):
+        start = time.process_time()
+        following = questions.next(found, taken)
+        if following is None:
+            break
+        taken.append(meter(len(taken) + 1, following))
+        found = explainer.explain(taken)
+        asked.append(time.process_time() - start)
+print(max(told), max(asked), sum(asked) / len(asked))
+"""
+"""Times in one process: the sheet, the explanation of a filled sheet, and what lies between an answer and a question."""
+
+
+def probe(write: Callable[[str, str], Path], thousand: Path) -> None:
+    """Measure sheets, questions and a campaign, and print them."""
+    terminus = Path(__file__).parents[2] / "examples/terminus/layout.yaml"
+    for name, path in (("100 turnouts", write("hundred", layouts.branch_line(100))), ("terminus", terminus)):
+        _, _, printed = run(sys.executable, "-c", QUESTIONS, str(path), times=1)
+        (sheet,), (told, worst, mean) = (list(map(float, line.split())) for line in printed.splitlines())
+        print(
+            f"{name}: test sheet {sheet:.2f} s; a filled sheet explained {told:.2f} s; next question at the most "
+            f"{worst * 1000:.0f} ms, {mean * 1000:.0f} ms on average; ratio to the sheet {worst / sheet:.2f}"
+        )
+    seconds, _, printed = run(sys.executable, "-m", "netlister", "campaign", str(thousand), times=1)
+    print(f"1,000 turnouts: campaign of all single faults {seconds:.1f} s: {printed.partition('; ')[2].strip()}")
+
+
 def with_mistakes(write: Callable[[str, str], Path], thousand: Path) -> None:
     """Measure checks of layouts with mistakes, and print them. `thousand`: the layout of 1,000 turnouts, right."""
     right, _, _ = check(thousand, 3)
@@ -176,6 +224,7 @@ def main() -> None:
                 f"the four of the circuit {best[0]:.3f} s; ratio {best[1] / best[0]:.2f}"
             )
         with_mistakes(write, thousand)
+        probe(write, thousand)
         importing, _, _ = run(sys.executable, "-c", "import yaml", times=20)
         small, _, _ = check(write("one", layouts.one_turnout()), 20)
         print(f"1 turnout: check {small:.3f} s; import yaml {importing:.3f} s; ratio {small / importing:.2f}")
