@@ -181,6 +181,11 @@ _BY_NAME = {
 }  # fmt: skip
 
 
+def in_mm(metres: float) -> float:
+    """A length in mm, as drawings and files for others have it, from m, as all else has it."""
+    return metres * 1000
+
+
 def show(value: float, unit: str, digits: int = 3) -> str:
     """A value in SI units as text in `unit`, rounded to so many significant digits: ``show(0.6, "mm")``."""
     factor = next(d.units[unit] for d in _BY_NAME.values() if unit in d.units)
@@ -195,8 +200,8 @@ def show(value: float, unit: str, digits: int = 3) -> str:
 
 
 def metres(length: float) -> str:
-    """A length in m as text: in millimetres, from ten metres on in metres."""
-    return show(length, "m", 3) if length >= 10 else show(length, "mm", 4)  # noqa: PLR2004
+    """A length in m as text: in millimetres, from one metre on in metres."""
+    return show(length, "m", 4) if length >= 1 else show(length, "mm", 4)
 
 
 # -- wire

@@ -14,6 +14,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.terminal import Terminal, named
+from netlister.quantity import in_mm
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -103,7 +104,7 @@ def _feeds(layout: Layout) -> Iterator[Run]:
 
 def feed_name(feed: Feed) -> str:
     """What the wires of a feed without an `id` are called after: `F.` and its piece, with the place where one is."""
-    place = "" if feed.at is None else f"@{feed.at * 1000:.6g}"
+    place = "" if feed.at is None else f"@{in_mm(feed.at):.6g}"
     return f"F.{feed.piece}{place}"
 
 

@@ -144,7 +144,7 @@ def written_tables(
             return "".join([*texts, *[f"{remark}\n" for remark in remarks]]).encode("utf-8", "surrogateescape")
         title = heading(of[0], what)
         body = f"<h1>{escape(title)}</h1>\n" + "\n".join(f'<p class="caution">{escape(said)}</p>' for said in first)
-        body += "\n".join(html_table(table) for table in tables)
+        body += "\n".join(html_table(table, paper=paper) for table in tables)
         body += "".join(f"<p>{escape(remark)}</p>" for remark in remarks)
         html = page(title, body, version=of[1], size=paper)
         return pdf(html) if style == "pdf" else html.encode("utf-8", "surrogateescape")

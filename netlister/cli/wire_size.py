@@ -35,12 +35,13 @@ def command(layout: str, amps: str | None, temperature: float, style: str) -> No
         found = list(sizing.sizes())
         found += sizing.together(found)
         instead = list(sizing.instead(found))
+        both = list(sizing.with_feeders(found, instead))
     except UnusableError as error:
         unusable(error, read.name, style)
     if style == "json":
         from netlister.formats import json
 
-        told = output.sizes_object(read.name, found, instead)
+        told = output.sizes_object(read.name, found, instead, both)
         told["findings"] = json.report_object(shorted)["findings"]
         write(json.dump(told))
     else:
@@ -48,6 +49,6 @@ def command(layout: str, amps: str | None, temperature: float, style: str) -> No
 
         if shorted.findings:
             write(text.render(shorted, source, colour=False, quiet=True) + "\n" + SHORTED + "\n\n")
-        write(output.table(found, instead))
+        write(output.table(found, instead, both))
     sys.stdout.flush()
     sys.exit(1 if shorted.findings else 0)

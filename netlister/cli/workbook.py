@@ -30,6 +30,7 @@ def command(layout: str, output: str, board: str, paper: str, parts: tuple[str, 
     wanted = tuple(part for part in parts or PARTS if part not in without)
     if version.endswith(WRONG) and "test" in wanted:
         click.echo(f"warning: {NO_TEST}", err=True)
-    html = workbook(Cards(build(read), version), wanted, board=board, size=paper, warnings=warnings)
-    data = as_pdf(html) if output.lower().endswith(".pdf") else html.encode("utf-8", "surrogateescape")
+    of, is_pdf = Cards(build(read), version), output.lower().endswith(".pdf")
+    html = workbook(of, wanted, board=board, size=paper, warnings=warnings, for_pdf=is_pdf)
+    data = as_pdf(html) if is_pdf else html.encode("utf-8", "surrogateescape")
     put(layout, output, data, "workbook.pdf")

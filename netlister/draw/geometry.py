@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.draw.lines import Line, Pose, arc, curve, joined
 from netlister.kinds.frog import frog_angle
 from netlister.kinds.measure import size, total
+from netlister.quantity import in_mm
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -62,7 +63,7 @@ class LaidOut(NamedTuple):
 
 def gauge_of(layout: Layout) -> float:
     """The track gauge in mm; where none is written, that of the kinds' dimensions."""
-    return layout.constants.get("gauge", 0.0) * 1000 or PLAIN_GAUGE
+    return in_mm(layout.constants.get("gauge", 0.0)) or PLAIN_GAUGE
 
 
 def shape(layout: Layout, piece: Piece, *, straightened: bool = False) -> PieceShape:
@@ -84,7 +85,7 @@ def shape(layout: Layout, piece: Piece, *, straightened: bool = False) -> PieceS
 
 def _size(layout: Layout, piece: Piece, name: str) -> float:
     number = piece.said.frog_number or 0.0
-    return size(piece.kind.dimensions[name], number, layout.constants.get("gauge", 0.0)) * 1000
+    return in_mm(size(piece.kind.dimensions[name], number, layout.constants.get("gauge", 0.0)))
 
 
 def _length(layout: Layout, piece: Piece, route: int = 0) -> float:
@@ -92,7 +93,7 @@ def _length(layout: Layout, piece: Piece, route: int = 0) -> float:
     number = piece.said.frog_number or 0.0
     if piece.kind.routes and piece.kind.routes[route].length:
         gauge = layout.constants.get("gauge", 0.0)
-        return total(piece.kind.routes[route].length, piece.kind.dimensions, number, gauge) * 1000
+        return in_mm(total(piece.kind.routes[route].length, piece.kind.dimensions, number, gauge))
     return _size(layout, piece, "length") if "length" in piece.kind.dimensions else DEFAULT_LENGTH
 
 
@@ -112,10 +113,10 @@ def turn_of(piece: Piece) -> float:
 def _line(layout: Layout, piece: Piece) -> PieceShape:
     if piece.said.radius is not None:
         turn = turn_of(piece)
-        whole = piece.said.radius * abs(turn) * 1000
+        whole = in_mm(piece.said.radius * abs(turn))
     else:
         turn = 0.0
-        whole = piece.length * 1000 if piece.length is not None else _length(layout, piece)
+        whole = in_mm(piece.length) if piece.length is not None else _length(layout, piece)
     start = Pose(0.0, 0.0, 0.0)
     line = arc(start, whole, turn)
     last = start.beyond(whole, turn)
@@ -131,7 +132,7 @@ def _turnout(layout: Layout, piece: Piece, *, straightened: bool) -> PieceShape:
     """The toe at the origin; the legs by lead, frog angle and gauge (see `_leg`), or by their radii."""
     kind, theta = piece.kind, _angle(layout, piece)
     whole, lead = _length(layout, piece), _size(layout, piece, "lead")
-    stretch = piece.length * 1000 / whole if piece.length and whole else 1.0
+    stretch = in_mm(piece.length) / whole if piece.length and whole else 1.0
     gauge = gauge_of(layout)
     toe = next(e.name for e in kind.ends.values() if e.entering)
     curved = dict(kind.options).get("curved") == "true" and not straightened
@@ -186,7 +187,7 @@ def _leg(side: float, run: float, theta: float, lead: float, gauge: float) -> tu
 
 def _crossing(layout: Layout, piece: Piece) -> PieceShape:
     """Two straight tracks that cross in the middle at the frog's angle; the slip roads are smooth curves."""
-    half = (piece.length * 1000 if piece.length else _length(layout, piece)) / 2
+    half = (in_mm(piece.length) if piece.length else _length(layout, piece)) / 2
     lean = _angle(layout, piece) / 2
     ends = {}
     for name, x, y in (("a1", -1, 1), ("a2", -1, -1), ("b1", 1, -1), ("b2", 1, 1)):
@@ -203,7 +204,7 @@ def _crossing(layout: Layout, piece: Piece) -> PieceShape:
 def _scissors(layout: Layout, piece: Piece) -> PieceShape:
     """Two parallel tracks and both diagonals between them."""
     spacing = _size(layout, piece, "spacing")
-    whole = piece.length * 1000 if piece.length else _length(layout, piece)
+    whole = in_mm(piece.length) if piece.length else _length(layout, piece)
     theta = _angle(layout, piece)
     lead = _size(layout, piece, "lead") - _size(layout, piece, "point")
     ends = {
@@ -247,7 +248,7 @@ def _turntable(layout: Layout, piece: Piece) -> PieceShape:
 
 def _anchored(layout: Layout, piece: Piece) -> PieceShape:
     """From the anchors of the kind alone: all ends level, smooth curves between them."""
-    whole = piece.length * 1000 if piece.length else _length(layout, piece)
+    whole = in_mm(piece.length) if piece.length else _length(layout, piece)
     ends = {}
     for name, end in piece.kind.ends.items():
         x, y = piece.kind.draw.get(name, (0.0 if end.entering else 1.0, 0.0))

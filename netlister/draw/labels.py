@@ -35,6 +35,9 @@ NEARER = 1.5
 CROSSED = 3
 """How much worse it is that a line to what is named crosses another name than that a name lies over track."""
 
+MARKED, OWN = 4.5, 7.0
+"""A line so near to a mark is taken to lead to it; a mark so near to what is named is its own."""
+
 
 class Box(NamedTuple):
     """A rectangle; y points up."""
@@ -100,6 +103,16 @@ class Paper:
         self.points: dict[tuple[int, int], list[Point]] = {}
         self.boxes: dict[tuple[int, int], list[Box]] = {}
         self.rails: dict[str, list[Point]] = {}
+        self.marks: list[Point] = []
+
+    def mark(self, spot: Point) -> None:
+        """Note a mark that no line to something else should cross."""
+        self.marks.append(spot)
+
+    def _marked(self, label: Label, line: list[Point]) -> int:
+        """How many marks of something else a line to what is named crosses."""
+        others = [m for m in self.marks if hypot(m[0] - label.point[0], m[1] - label.point[1]) > OWN]
+        return sum(any(hypot(x - mx, y - my) < MARKED for x, y in line) for mx, my in others)
 
     def track(self, points: Iterable[Point], rail: str = "") -> None:
         """Note points that are drawn over, and of which rail."""
@@ -180,7 +193,8 @@ class Paper:
                 high = box.low if box.low > label.point[1] else box.high
                 lead = (min(max(label.point[0], box.left), box.right), high)
             if label.rail and lead:
-                hits += CROSSED * sum(not self.free(Box(x, y, x, y)) for x, y in _between(label.point, lead))
+                line = _between(label.point, lead)
+                hits += CROSSED * (sum(not self.free(Box(x, y, x, y)) for x, y in line) + self._marked(label, line))
             if best is None or hits < best[0]:
                 best = (hits, place, Put(label, x, y, lead))
             if hits == 0:

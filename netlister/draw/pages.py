@@ -107,7 +107,7 @@ def _page(svg: str, grid: Grid, sheet: Sheet, paper: str, title: str) -> str:
     ]
     words = f"{title}: sheet {sheet.name}, {len(grid.sheets)} sheet{'s' if len(grid.sheets) > 1 else ''} in all"
     words += f"; {', '.join(beside)}; lay crosses upon crosses" if beside else ""
-    inner = "\n".join(_inside(svg, sheet.box))
+    inner = "\n".join(inside(svg, sheet.box))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="sheet" viewBox="0 0 {wide:g} {high:g}" width="{wide:g}mm" '
         f'height="{high:g}mm">\n<style>{STYLE}{MARKS}</style>\n'
@@ -136,7 +136,7 @@ def _cross(x: float, y: float) -> str:
     return f'<path class="cross" d="M{x - 3:g} {y:g}h6M{x:g} {y - 3:g}v6"/>'
 
 
-def _inside(svg: str, box: tuple[float, float, float, float]) -> Iterator[str]:
+def inside(svg: str, box: tuple[float, float, float, float]) -> Iterator[str]:
     """The lines of a drawing that may be seen in a box; groups and the legend are kept whole."""
     drawn, legend = _parts(svg)
     for line in drawn.splitlines():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.outputs.cautions import SUPPLIES
-from netlister.quantity import metres, show
+from netlister.quantity import in_mm, metres, show
 from netlister.volts.losses import losses
 from netlister.volts.trains import alone, budgets, together
 from netlister.volts.values import limit
@@ -53,7 +53,7 @@ def drop_object(survey: Survey) -> dict[str, Any]:
 def _piece(survey: Survey, d: Drop) -> dict[str, Any]:
     found: dict[str, Any] = {
         "loop_ohm": d.loop,
-        "at_mm": d.at * 1000,
+        "at_mm": in_mm(d.at),
         "when": survey.positions(d.when),
         "drop_v": d.volts_lost,
         "drop_percent": None if d.share is None else d.share * 100,
@@ -71,7 +71,7 @@ def _piece(survey: Survey, d: Drop) -> dict[str, Any]:
 def _standing(survey: Survey, s: StandingTrain) -> tuple[str, dict[str, Any]]:
     return s.train, {
         "piece": s.drop.piece,
-        "at_mm": s.drop.at * 1000,
+        "at_mm": in_mm(s.drop.at),
         "when": survey.positions(s.drop.when),
         "amps": s.amps,
         "drop_v": s.lost,
@@ -247,7 +247,7 @@ def added_object(added: list[Added]) -> list[dict[str, Any]]:
     """Feeders to add as plain values."""
     return [
         {
-            "bus": a.bus, "piece": a.piece, "at_mm": a.at * 1000, "tap_mm": None if a.tap is None else a.tap * 1000,
+            "bus": a.bus, "piece": a.piece, "at_mm": in_mm(a.at), "tap_mm": None if a.tap is None else in_mm(a.tap),
             "entry": a.entry,
             "worst_percent_before": a.before * 100, "worst_percent_after": a.after * 100, "pieces_left": a.left,
         }
@@ -260,7 +260,7 @@ def _row(survey: Survey, d: Drop) -> tuple[str, ...]:
     return (
         d.piece,
         ("≤ " if d.bound else "") + _band(d),
-        show(d.at, "mm", 4),
+        metres(d.at),
         "-" if d.volts_lost is None else show(d.volts_lost, "V"),
         "-" if d.share is None else show(d.share, "%"),
         "-" if d.amps is None else show(d.amps, "A"),
@@ -302,7 +302,7 @@ def _trains(survey: Survey) -> Iterator[str]:
 
 def _train(survey: Survey, s: StandingTrain) -> tuple[str, ...]:
     when = " ".join(f"{name}={position}" for name, position in survey.positions(s.drop.when).items())
-    return s.train, show(s.amps, "A"), s.drop.piece, show(s.drop.at, "mm", 4), show(s.left, "V"), when or "always"
+    return s.train, show(s.amps, "A"), s.drop.piece, metres(s.drop.at), show(s.left, "V"), when or "always"
 
 
 def _budgets(survey: Survey) -> Iterator[str]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.kinds.frog import MEASURES, frog_angle
 from netlister.kinds.measure import size
-from netlister.quantity import show
+from netlister.quantity import in_mm, show
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -267,6 +267,7 @@ def _meter(kind: Kind) -> Iterator[str | SheetTable]:
     """What beeps in which position, with the piece on the bench; practice of the trade, no published source."""
     change = changing(kind)
     rows = []
+    yield "This is of the piece by itself, before a joiner or feed is fitted: laid, the bus joins rails of one pole."
     for route in kind.routes:
         made = [made.rails for made in kind.made if set(made.when) <= set(route.when)]
         leader = joined([*kind.bonds, *made], kind.rails)
@@ -347,7 +348,7 @@ def _other_numbers(dimensions: dict[str, DefaultDimension]) -> Iterator[tuple[st
         (f"angle, {measure}", *(degrees(frog_angle(number, measure)) for number in numbers)) for measure in MEASURES
     ]
     for label, lengths in table.items():
-        rows.append((label, *(f"{lengths[n] * 1000:.4g}" if n in lengths else "" for n in numbers)))
+        rows.append((label, *(f"{in_mm(lengths[n]):.4g}" if n in lengths else "" for n in numbers)))
     yield ("The same in mm for other frogs; NMRA RP-12.7 measures the angle along the centre line",)
     yield SheetTable(("frog number", *(f"No. {number:g}" for number in numbers)), tuple(rows))
 

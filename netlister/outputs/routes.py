@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.poles.diagram import ALWAYS
-from netlister.quantity import show
+from netlister.quantity import in_mm
 from netlister.routes.marks import marks, passed
-from netlister.routes.track import NM, Track, back
+from netlister.routes.track import Track, back, metres, shown_mm
 from netlister.routes.ways import MOST_WAYS, WaySearch, carried, contradiction
 
 if TYPE_CHECKING:
@@ -115,7 +115,7 @@ def positions(settings: Settings, function: Function) -> list[dict[str, str]]:
 
 def millimetres(length: int) -> float:
     """Nanometres as millimetres, to a thousandth."""
-    value = round(length / NM * 1000, 3)
+    value = round(in_mm(metres(length)), 3)
     return int(value) if value == int(value) else value
 
 
@@ -202,7 +202,7 @@ def ways_text(settings: Settings, ways: Ways) -> str:
 
 def _way_lines(settings: Settings, track: Track, way: Way, head: str) -> Iterator[str]:
     lengths = [track.measure(step) for run in way.runs for step in run]
-    total = show(sum(m.length for m in lengths) / NM, "mm", 6)
+    total = shown_mm(sum(m.length for m in lengths), 6)
     least = "" if all(m.stated for m in lengths) else "at least "
     yield f"{head}, {least}{total}" + ("" if not least else " (pieces without a length count as 0)")
     for number, (run, when) in enumerate(zip(way.runs, way.when, strict=True)):
@@ -228,11 +228,11 @@ def _set_text(entries: list[dict[str, str]]) -> str:
 def _table(track: Track, run: tuple[Step, ...]) -> Iterator[str]:
     rows: list[tuple[int, bool, int, str, str]] = []  # the step, whether a mark on it, the place, the piece, the text
     for number, p in enumerate(passed(track, run)):
-        length = show(p.length / NM, "mm", 6) if p.stated else "length not known"
+        length = shown_mm(p.length, 6) if p.stated else "length not known"
         rows.append((number, False, p.at, p.piece, f"{p.entry} to {p.exit}, {length}"))
     rows += [(m.step, True, m.start, "", _mark_text(m)) for m in marks(track, run)]
     rows.sort(key=lambda row: row[:3])
-    places = [show(row[2] / NM, "mm", 6) for row in rows]
+    places = [shown_mm(row[2], 6) for row in rows]
     at, width = max(map(len, places)), max(len(row[3]) for row in rows)
     for place, (_, _, _, piece, text) in zip(places, rows, strict=True):
         yield f"  {place:>{at}}  {piece:<{width}}  {text}"
@@ -241,6 +241,6 @@ def _table(track: Track, run: tuple[Step, ...]) -> Iterator[str]:
 def _mark_text(mark: Mark) -> str:
     guess = "" if mark.known else " (place in the piece not known)"
     if mark.what == "dead":
-        return f"  dead for {show((mark.stop - mark.start) / NM, 'mm', 4)} under the {mark.side} wheels{guess}"
+        return f"  dead for {shown_mm(mark.stop - mark.start, 4)} under the {mark.side} wheels{guess}"
     where = f"at the joint '{mark.joint}'" if mark.joint else "inside the piece"
     return f"  gap under the {mark.side} wheels, {mark.rails[0]} to {mark.rails[1]}, {where}{guess}"

@@ -5,18 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from netlister.outputs.drop import CAUTIONS, columns
-from netlister.quantity import metres, show
+from netlister.quantity import in_mm, metres, show
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.volts.sizes import Instead, Size
+    from netlister.volts.sizes import Both, Instead, Size
 
 FORMAT = "netlister-sizes/1"
 BOTH = "bus and feeders"
 
 
-def sizes_object(name: str, sizes: list[Size], instead: list[Instead]) -> dict[str, Any]:
+def sizes_object(name: str, sizes: list[Size], instead: list[Instead], both: list[Both]) -> dict[str, Any]:
     """Sizes as plain values in SI units."""
     return {
         "format": FORMAT,
@@ -30,20 +30,21 @@ def sizes_object(name: str, sizes: list[Size], instead: list[Instead]) -> dict[s
             for s in sizes
         ],
         "instead": [
-            {"bus": i.bus, "feed": i.piece, "at_mm": i.at * 1000, "tap_mm": None if i.tap is None else i.tap * 1000,
+            {"bus": i.bus, "feed": i.piece, "at_mm": in_mm(i.at), "tap_mm": None if i.tap is None else in_mm(i.tap),
              "wire": i.wire, "instead_of": i.instead_of or None}
             for i in instead
         ],
+        "with_feeders": [{"bus": b.bus, "wire": b.wire, "feeds": list(b.feeders)} for b in both],
         "cautions": list(CAUTIONS),
     }  # fmt: skip
 
 
-def table(sizes: list[Size], instead: list[Instead]) -> str:
+def table(sizes: list[Size], instead: list[Instead], both: list[Both]) -> str:
     """Sizes as text."""
-    return "\n".join(_lines(sizes, instead)) + "\n"
+    return "\n".join(_lines(sizes, instead, both)) + "\n"
 
 
-def _lines(sizes: list[Size], instead: list[Instead]) -> Iterator[str]:
+def _lines(sizes: list[Size], instead: list[Instead], both: list[Both]) -> Iterator[str]:
     if not sizes:
         yield "No bus and no feeder has a length in the layout, so there is nothing to size; add 'length'."
         return
@@ -55,15 +56,27 @@ def _lines(sizes: list[Size], instead: list[Instead]) -> Iterator[str]:
         if any(s.use == BOTH and s.wire for s in rows_of):
             yield f"'{bus}': neither its wire nor that of its feeders is enough alone, both together are."
         elif any(s.use == BOTH for s in rows_of) or not any(s.wire for s in rows_of):
-            yield f"'{bus}': no wire helps, not even bus and feeders thickened together. Add feeders."
+            more = bus in {i.bus for i in instead} | {b.bus for b in both}
+            yield f"'{bus}': no wire helps, not even bus and feeders thickened together{_MORE if more else _NONE}"
     for i in instead:
         other = f"{i.instead_of} without it" if i.instead_of else "no wire that does without it"
         yield (
             f"Instead: with one more feeder, on '{i.piece}' {metres(i.at)} along it{_tap(i)}, "
             f"the bus '{i.bus}' does with {i.wire} ({other})."
         )
+    for b in both:
+        count = "one more feeder" if len(b.feeders) == 1 else f"{len(b.feeders)} more feeders"
+        yield f"'{b.bus}' holds with {b.wire} and {count}:"
+        yield from (f"  {entry}" for entry in b.feeders)
     yield ""
     yield from (f"Caution: {text}" for text in CAUTIONS)
+
+
+_MORE = ". Add feeders, as below."
+_NONE = (
+    ", nor do a few more feeders with the thickest bus. Let the track be fed by more supplies, by districts that trip "
+    "at less, or nearer to the supply."
+)
 
 
 def _tap(i: Instead) -> str:

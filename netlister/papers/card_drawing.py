@@ -2,40 +2,37 @@
 
 from __future__ import annotations
 
-from itertools import islice, product
-from math import cos, hypot, pi, sin
+from math import cos, pi, sin
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.circuit.build import setting_when
-from netlister.circuit.numbers import Var
 from netlister.draw.bent import alone
 from netlister.draw.labels import Box, Label, Paper
-from netlister.draw.lines import Pose, at, length, part
+from netlister.draw.lines import Pose, at, length
 from netlister.draw.placing import GAUGE, dots
-from netlister.draw.plan import drop, feed_place, gap, label_svg, mark_of_frog, table
-from netlister.draw.rails import RailRun, beside, end_pose, frogs, is_set, runs
+from netlister.draw.plan import drop, gap, label_svg, mark_of_frog, table
+from netlister.draw.rails import RailRun, beside, end_pose, frogs, is_set
 from netlister.draw.style import LETTERS, POLES, SAID, has, path, pole_class, written
 from netlister.draw.text import width
-from netlister.kinds.model import Role
-from netlister.layout.model import Value
 from netlister.layout.terminal import named
-from netlister.papers.local_poles import LocalPoles
+from netlister.papers.card_metal import CUT, JUMPER, STEM, Metal, wire_place
+from netlister.papers.positions import Position, positions
 from netlister.papers.sheets import BODY, BOLD, LINE, broken
 from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterator, Mapping
 
     from netlister.circuit.model import Circuit, State
     from netlister.draw.lines import Line, Point
     from netlister.draw.placing import Placed
-    from netlister.kinds.model import Route
-    from netlister.layout.model import Layout, Piece
+    from netlister.layout.model import Feed, Layout
+    from netlister.papers.local_poles import LocalPoles
 
 SMALL = 11.0
 """Names in a drawing, which explains what the tables say in full."""
 
 SMALLEST = 0.15
+LARGEST = 4.0
 THIN, THICK = 1.3, 2.8
 """Half of how thick a rail is drawn, and one with two poles."""
 
@@ -43,11 +40,8 @@ EVERY = 3.0
 BARS = (4.0, 4.4)
 """How far the bars of an insulated joint reach along the rail and across it."""
 
-TOUCH = 0.6
-"""So near to each other rails end that meet at a gap."""
-
-STEM, RING = 8.0, (3.6, 3.6)
-"""How far the end of a feed wire is from its rail, and how far the ring or the square there reaches."""
+RING = (3.6, 3.6)
+"""How far the ring or the square at the end of a feed wire reaches."""
 
 ABOVE, BELOW = "FROM ABOVE", "FROM BELOW, mirrored"
 
@@ -63,135 +57,11 @@ MARKS = {
 """What the marks of a drawing mean."""
 
 
-class Position(NamedTuple):
-    """A position of a piece: how it is called, a state of the layout in which it stands so, the route that it sets."""
-
-    said: str
-    state: State
-    route: Route | None
-
-
 class Picture(NamedTuple):
     """A drawing from its upper left corner: its lines and how high it is."""
 
     lines: list[str]
     high: float
-
-
-def positions(circuit: Circuit, piece: Piece, poles: LocalPoles | None = None) -> list[Position]:
-    """The positions of a piece, in the order of its routes.
-
-    Of a crossing, which has no blades: one for each track that can be set; where the layout does not say when that is,
-    one for each position of what changes the poles of its rails.
-    """
-    rest = tuple(v.rest for v in circuit.variables)
-    found = []
-    if not piece.kind.bars:
-        routes = {route.name: route for route in piece.kind.routes}
-        for track, cubes in piece.sets.items():
-            for cube in cubes[:1]:
-                said = " and ".join(f"{n} at {p}" for n, p in cube)
-                fixed = {circuit.variable[n] for n, _ in cube}
-                settled = _allowed(circuit, _at(circuit, dict(cube), rest), fixed)
-                if settled is not None:
-                    found.append(Position(f"track {track}: {said}{settled.said}", settled.state, routes.get(track)))
-        return found or _changed(circuit, piece, poles or LocalPoles(circuit), rest)
-    settings = [(route.when, route) for route in piece.kind.routes]
-    stands: list[tuple[tuple[tuple[str, str], ...], Route | None]] = list(settings)
-    for bar in piece.kind.bars:  # a position in which there is no route: a catch-turnout open
-        if len(piece.kind.bars) == 1:
-            known = [when for when, _ in settings]
-            stands += [(((bar.name, p),), None) for p in bar.positions if ((bar.name, p),) not in known]
-    for setting, route in stands:
-        when = setting_when(circuit, piece.name, setting)
-        if all(values for _, values in when):  # else one machine throws both tie bars, and never so
-            state = list(rest)
-            for variable, values in when:
-                state[variable] = values[0]
-            settled = _allowed(circuit, tuple(state), {variable for variable, _ in when})
-            if settled is not None:
-                found.append(Position(_stands(setting, route) + settled.said, settled.state, route))
-    return found
-
-
-def _stands(setting: tuple[tuple[str, str], ...], route: Route | None) -> str:
-    """How a piece stands: its position, or its route with how each of several tie bars stands for it."""
-    if route is None or len(setting) < 2:  # noqa: PLR2004
-        return ", ".join(f"{bar}: {p}" if bar else p for bar, p in setting)
-    bars = " and ".join(f"tie bar {bar} at {p}" for bar, p in setting)
-    return f"{route.ends[0]} to {route.ends[1]}, {bars}"
-
-
-class _Settled(NamedTuple):
-    """A state that may be, and what else stands otherwise in it than at rest, as read."""
-
-    state: State
-    said: str
-
-
-def _allowed(circuit: Circuit, state: State, fixed: set[Var]) -> _Settled | None:
-    """A state that `never` leaves, in which what is fixed stands as in another; None where there is none."""
-    changed = state
-    for _ in circuit.never:
-        bad = next((cube for cube in circuit.never if holds_all(cube, changed)), None)
-        if bad is None:
-            break
-        moves = [
-            (v, Value(x))
-            for v, _ in bad
-            if v not in fixed
-            for x in range(len(circuit.variables[v].positions))
-            if x != changed[v]
-        ]
-        tried = [(*changed[:v], x, *changed[v + 1 :]) for v, x in moves]
-        left = [one for one in tried if not any(holds_all(cube, one) for cube in circuit.never)]
-        if not tried:
-            return None
-        changed = (left or tried)[0]
-    if any(holds_all(cube, changed) for cube in circuit.never):
-        return None
-    others = [
-        f"{v.name} at {v.positions[now]}"
-        for v, was, now in zip(circuit.variables, state, changed, strict=True)
-        if was != now
-    ]
-    return _Settled(changed, f", with {' and '.join(others)}" if others else "")
-
-
-def holds_all(cube: Iterable[tuple[Var, Value]], state: State) -> bool:
-    """Whether every value of a partial position is that of a state."""
-    return all(state[v] == x for v, x in cube)
-
-
-MOST_CHANGES = 8
-"""So many positions of what changes the poles of a crossing are drawn."""
-
-
-def _changed(circuit: Circuit, piece: Piece, poles: LocalPoles, rest: State) -> list[Position]:
-    """The positions of a crossing by what changes the poles of its rails; one, always, where nothing does."""
-    movers = poles.movers(piece.name)
-    names = [circuit.variables[v].positions for v in movers]
-    found = []
-    for values in islice(product(*[range(len(each)) for each in names]), MOST_CHANGES):
-        state = list(rest)
-        for variable, value in zip(movers, values, strict=True):
-            state[variable] = Value(value)
-        said = ", ".join(
-            f"{circuit.variables[v].name} at {each[value]}"
-            for v, each, value in zip(movers, names, values, strict=True)
-        )
-        settled = _allowed(circuit, tuple(state), {Var(v) for v in movers})
-        if settled is not None:
-            found.append(Position(f"{said or 'always'}{settled.said}", settled.state, None))
-    return found
-
-
-def _at(circuit: Circuit, cube: Mapping[str, str], rest: State) -> State:
-    state = list(rest)
-    for name, position in cube.items():
-        variable = circuit.variable[name]
-        state[variable] = Value(circuit.variables[variable].positions.index(position))
-    return tuple(state)
 
 
 class CardDrawing:
@@ -204,10 +74,15 @@ class CardDrawing:
         self.poles = poles
         self.frogs = frogs(self.placed, GAUGE)
         self.used: set[str] = set()
-        options = dict(self.piece.kind.options)
-        self.cut = options.get("links") == "cut" or options.get("closure-rails") == "cut"
-        self.jumpers = options.get("jumpers") == "true"
-        self.unfitted = options.get("frog-wire") == "missing"
+        self._known: dict[State, Metal] = {}
+        self._wires: dict[State | None, list[tuple[Pose, bool]]] = {}
+        self.unfitted = dict(self.piece.kind.options).get("frog-wire") == "missing"
+
+    def metal(self, state: State) -> Metal:
+        """What lies where in a state."""
+        if state not in self._known:
+            self._known[state] = Metal(self.circuit, self.placed, state, self.frogs)
+        return self._known[state]
 
     def picture(self, position: Position, room: float, tall: float, *, below: bool) -> Picture:
         """The piece in a position, in so much room."""
@@ -216,7 +91,7 @@ class CardDrawing:
         lines = [written(title, 0, BODY + LINE * k, BODY, 'font-weight="bold"') for k, title in enumerate(titles)]
         poles = self.poles.of(self.name, position.state)
         left, low, right, high = bounds(self.placed)
-        factor = min((room - 40) / (right - left + 4), (tall - 60) / (high - low + 2 * GAUGE), 3.0)
+        factor = min((room - 40) / (right - left + 4), (tall - 60) / (high - low + 2 * GAUGE), LARGEST)
         while True:
             body, box = self._rails(position.state, poles, factor, below=below)
             fits = (box.right - box.left) * factor <= room and (box.high - box.low) * factor <= tall - 24
@@ -252,7 +127,7 @@ class CardDrawing:
         self, state: State, poles: Mapping[str, list[str]], factor: float, *, below: bool
     ) -> tuple[list[str], Box]:
         flip = -1.0 if below else 1.0
-        found = runs(self.circuit, self.placed, state, GAUGE, self.frogs)
+        metal = self.metal(state)
         paper = Paper()
         body = ['<g transform="scale(1 -1)">' if below else "<g>", *table(self.placed)]
         outline = _outline(self.placed)
@@ -260,108 +135,76 @@ class CardDrawing:
         if self.placed.pit:
             (cx, cy), r = self.placed.pit
             body.append(f'<circle class="pit" cx="{number(cx)}" cy="{number(-cy)}" r="{number(r)}"/>')
-        labels: list[Label] = []
-        for run in found:
+        for run in metal.runs:
             paper.track([(x, y * flip) for x, y in dots(run.line, 4.0)])
-            if run.rail is None:
-                body.append(f'<path class="plastic" d="{path(run.line)}"/>')
-                self.used.add("plastic")
+        for strip in metal.strips:
+            if strip.rail is None:
+                self.used.add(kind := "pole-none" if strip.loose else "plastic")
+                body.append(f'<path class="{"rail pole-none" if strip.loose else kind}" d="{path(strip.line)}"/>')
                 continue
-            for rail, line in self._as_cut(run, found):
-                terminal = named(self.name, rail)
-                pole = pole_class(self.circuit, poles[terminal])
-                self.used.add(pole)
-                said = attribute(f"{terminal}: {has(poles[terminal])}")
-                body.append(
-                    f'<path class="rail {pole}" data-rail="{attribute(terminal)}" d="{path(line)}">'
-                    f"<title>{said}</title></path>"
-                )
-                edges = _edges(line, THICK if pole == "pole-both" else THIN)
-                paper.track([(x, y * flip) for x, y in edges], rail)
+            terminal = named(self.name, strip.rail)
+            pole = pole_class(self.circuit, poles[terminal])
+            self.used.add(pole)
+            said = attribute(f"{terminal}: {has(poles[terminal])}")
+            body.append(
+                f'<path class="rail {pole}" data-rail="{attribute(terminal)}" d="{path(strip.line)}">'
+                f"<title>{said}</title></path>"
+            )
+            edges = _edges(strip.line, THICK if pole == "pole-both" else THIN)
+            paper.track([(x, y * flip) for x, y in edges], strip.rail)
         for joint, pose, side in self._gaps():
             middle = beside(pose, side * GAUGE / 2)
             paper.track([(x, y * flip) for x, y in _around(Pose(*middle, pose.heading), BARS)])
             body += [f'<g class="joint" data-joint="{attribute(joint)}">', *gap(pose, side), "</g>"]
             self.used.add("joint")
-        for pose in self._cuts(found):
+        for pose in metal.inner_gaps():
             body += ['<g class="inner-gap">', *_inner_gap(pose), "</g>"]
             self.used.add("cut")
             paper.track([(x, y * flip) for x, y in _around(pose, (1.5, 4.4))])
-        for pose, square in self._drops(found):
+        rings = []
+        for pose, square in self._drops(state):
             end = Pose(*beside(pose, STEM), pose.heading)
             paper.track([(x, y * flip) for x, y in [*dots([pose.point, end.point], 2.0), *_around(end, RING)]])
+            rings.append(Box(end.x - RING[0], end.y * flip - RING[1], end.x + RING[0], end.y * flip + RING[1]))
             body += ['<g class="feed">', *drop(pose, square=square), "</g>"]
             self.used.add("reversed" if square else "feed")
-        marks, marked = self._alterations(found, flip, factor)
+        marks, marked = self._alterations(metal, flip, factor)
         body += marks
         for (fx, fy), _ in self.frogs:
             body.append(f'<path class="mark frog" d="{mark_of_frog(fx, fy)}"/>')
             self.used.add("frog")
             paper.track([(fx + x, (fy + y) * flip) for x, y in ((-4, 0), (4, 0), (0, -3.2), (0, 3.2))])
+            if len(self.frogs) > 1:
+                paper.mark((fx, fy * flip))
         body.append("</g>")
-        labels = [*self._end_labels(factor, flip), *marked, *self._rail_labels(found, poles, factor, state, flip)]
+        labels = [*self._end_labels(factor, flip), *marked, *self._rail_labels(metal, poles, factor, state, flip)]
         put = [paper.put(label) for label in labels]
         body += [line for one in put for line in label_svg(one)]
-        boxes = [p.label.box(p.x, p.y) for p in put]
+        boxes = [p.label.box(p.x, p.y) for p in put] + rings
         left, low, right, high = bounds(self.placed)
         low, high = sorted((low * flip, high * flip))
         boxes.append(Box(left - 4, low - GAUGE, right + 4, high + GAUGE))
         lefts, lows, rights, highs = zip(*boxes, strict=True)
         return body, Box(min(lefts), min(lows), max(rights), max(highs))
 
-    # -- as altered
-
-    def _is_cut(self, run: RailRun) -> bool:
-        """Whether a run of the frog reaches from the blades over a closure rail that was cut, or whose link was."""
-        return self.cut and run.rail == "frog" and len(self.piece.kind.bars) == 1 and length(run.line) > GAUGE
-
-    def _as_cut(self, run: RailRun, found: list[RailRun]) -> Iterator[tuple[str, list[tuple[float, float]]]]:
-        """A run in its parts: with jumpers the blade before a cut closure rail belongs to its stock rail."""
-        assert run.rail is not None
-        whole = length(run.line)
-        if not (self._is_cut(run) and self.jumpers and self._from_blade(run)):
-            yield run.rail, run.line
-            return
-        share = _CUT * whole
-        yield self._stock(run, found), part(run.line, 0, share - 1.5)
-        yield run.rail, part(run.line, share + 1.5, whole)
-
-    def _from_blade(self, run: RailRun) -> bool:
-        """Whether a run begins at a blade and not beyond the frog."""
-        spots = [spot for spot, _ in self.frogs]
-        first, last = run.line[0], run.line[-1]
-        return bool(spots) and all(abs(last[0] - first[0]) > GAUGE and first[0] < x - GAUGE / 2 for x, _ in spots)
-
-    def _stock(self, run: RailRun, found: list[RailRun]) -> str:
-        """The stock rail beside a blade: the nearest where the blade begins."""
-        x, y = at(run.line, length(run.line) * 0.1).point
-        distance: dict[str, float] = {}
-        for other in found:
-            if other.rail and self.piece.kind.roles[other.rail] is Role.STOCK:
-                near = min((px - x) ** 2 + (py - y) ** 2 for px, py in dots(other.line, 1.0))
-                distance[other.rail] = min(near, distance.get(other.rail, near))
-        return min(distance, key=lambda rail: distance[rail])
-
-    def _alterations(self, found: list[RailRun], flip: float, factor: float) -> tuple[list[str], list[Label]]:
+    def _alterations(self, metal: Metal, flip: float, factor: float) -> tuple[list[str], list[Label]]:
         """Jumpers, cuts and the frog's wire as marks, each with its word."""
         body: list[str] = []
         labels: list[Label] = []
 
-        def name(text: str, spot: tuple[float, float]) -> None:
+        def name(text: str, spot: Point) -> None:
             labels.append(Label(text, text, "name", SMALL / factor, (spot[0], spot[1] * flip), 5.0))
 
-        closures = [r for r in found if self._is_cut(r) and self._from_blade(r)]
-        for run in closures:
-            pose = at(run.line, length(run.line) * _CUT)
+        for run in metal.closures:
+            pose = at(run.line, length(run.line) * CUT)
             body.append('<g class="cut-closure">')
             body += gap(pose, 0)
             body.append("</g>")
             name("cut", pose.point)
-        blades = [r for r in found if r.rail and self._from_blade(r) and self.piece.kind.is_changing(r.rail)]
-        if self.jumpers:
-            for run in blades:
-                start = at(run.line, length(run.line) * 0.2).point
-                stock = self._nearest(found, self._stock(run, found), start)
+        if metal.jumpers:
+            for run in metal.blades():
+                start = at(run.line, length(run.line) * JUMPER).point
+                stock = metal.nearest(metal.stock(run), start)
                 body.append(
                     f'<path class="bar jumper" d="M{point(start[0], -start[1])}L{point(stock[0], -stock[1])}"/>'
                     f'<circle class="solid" cx="{number(start[0])}" cy="{number(-start[1])}" r="1.8"/>'
@@ -373,18 +216,13 @@ class CardDrawing:
                 name("no frog wire", spot)
         return body, labels
 
-    @staticmethod
-    def _nearest(found: list[RailRun], rail: str, spot: tuple[float, float]) -> tuple[float, float]:
-        points = [p for run in found if run.rail == rail for p in dots(run.line, 0.5)]
-        return min(points, key=lambda p: (p[0] - spot[0]) ** 2 + (p[1] - spot[1]) ** 2)
-
     # -- names and marks
 
     def _rail_labels(
-        self, found: list[RailRun], poles: Mapping[str, list[str]], factor: float, state: State, flip: float
+        self, metal: Metal, poles: Mapping[str, list[str]], factor: float, state: State, flip: float
     ) -> Iterator[Label]:
         best: dict[str, RailRun] = {}
-        for run in found:
+        for run in metal.runs:
             if run.rail and (run.rail not in best or length(run.line) > length(best[run.rail].line) + 1):
                 best[run.rail] = run
         here = None
@@ -396,7 +234,7 @@ class CardDrawing:
                 continue
             terminal = named(self.name, rail)
             pole = pole_class(self.circuit, poles[terminal])
-            shares = (0.85, 0.7, 0.95, 0.6) if self._is_cut(run) else (0.6, 0.8, 0.4, 0.9, 0.2)
+            shares = (0.85, 0.7, 0.95, 0.6) if metal.reaches(run) else (0.6, 0.8, 0.4, 0.9, 0.2)
             spots = [at(run.line, length(run.line) * share).point for share in shares]
             spots = [(x, y * flip) for x, y in spots]
             text = f"{rail} {LETTERS[pole]}"
@@ -423,35 +261,34 @@ class CardDrawing:
                         side = 1 if rail == end.left else -1
                         yield joint.name, inner, side
 
-    def _cuts(self, found: list[RailRun]) -> Iterator[Pose]:
-        """Where two rails of the piece itself end at each other and nothing in it joins them but a wheel."""
-        kind = self.piece.kind
-        if kind.gaps:  # a table's rails end at the roads, not inside it
-            return
-        joins = {frozenset(pair) for pair in kind.bonds} | {frozenset(made.rails) for made in kind.made}
-        for one in found:
-            for two in found:
-                if one.rail and two.rail and one.rail != two.rail and frozenset((one.rail, two.rail)) not in joins:
-                    end = at(one.line, length(one.line))
-                    if hypot(end.x - two.line[0][0], end.y - two.line[0][1]) < TOUCH:
-                        yield end
+    def _drops(self, state: State) -> list[tuple[Pose, bool]]:
+        """Feed wires: where each meets its rail, and whether it comes from a reverser.
 
-    def _drops(self, found: list[RailRun]) -> Iterator[tuple[Pose, bool]]:
-        """Feed wires: where each meets its rail, and whether it comes from a reverser."""
-        taken: list[tuple[float, float]] = []
-        for feed in self.layout.feeds:
-            if feed.piece != self.name:
-                continue
+        In every position at the same place, but on rails that move as a whole.
+        """
+        key = state if self.piece.kind.gaps else None
+        if key not in self._wires:
+            shown = [state] if key else [p.state for p in positions(self.circuit, self.piece, self.poles)]
+            self._wires[key] = self._placed_wires([self.metal(one) for one in shown or [state]])
+        return self._wires[key]
+
+    def _placed_wires(self, metals: list[Metal]) -> list[tuple[Pose, bool]]:
+        feeds: list[Feed] = [feed for feed in self.layout.feeds if feed.piece == self.name]
+        if not feeds:
+            return []
+        keep = [*self.placed.ends.values(), *(spot for spot, _ in self.frogs)]
+        keep += [pose.point for metal in metals for pose in metal.inner_gaps()]
+        keep += [
+            at(run.line, length(run.line) * share).point for m in metals for run in m.closures for share in (CUT, 0.2)
+        ]
+        found: list[tuple[Pose, bool]] = []
+        for feed in feeds:
             for _, terminal in feed.wires:
                 rail = terminal[len(self.name) + 1 :]
-                where = feed_place(self.placed, [r for r in found if r.rail == rail], 0.4, taken)
+                where = wire_place(metals, rail, [pose.point for pose, _ in found], keep)
                 if where:
-                    taken.append(where.point)
-                    yield where, feed.source in self.layout.reversers
-
-
-_CUT = 0.42
-"""Where along the run from the tip of a blade to the end of the V rail the cut is drawn."""
+                    found.append((where, feed.source in self.layout.reversers))
+        return found
 
 
 def _inner_gap(pose: Pose) -> Iterator[str]:
@@ -495,7 +332,8 @@ def _outline(placed: Placed) -> Line:
 def _around(pose: Pose, box: tuple[float, float]) -> list[Point]:
     """Points of a rectangle around a pose: so far ahead and back, so far to either side."""
     ahead, out = box
-    return [beside(pose.beyond(x), y) for x in (-ahead, 0.0, ahead) for y in (-out, 0.0, out)]
+    steps = (-1.0, -0.5, 0.0, 0.5, 1.0)
+    return [beside(pose.beyond(ahead * x), out * y) for x in steps for y in steps]
 
 
 def neighbours(layout: Layout, name: str) -> dict[str, str]:

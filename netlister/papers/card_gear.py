@@ -106,14 +106,12 @@ class OfGear(Card):
         flow.text(OFF)
         if self.pins:
             flow.text("Plug pulled out:")
-            for line in tables.here:
-                pin = line.end if line.run.half == 1 else line.start
-                other = line.start if line.run.half == 1 else line.end
-                flow.tick(f"half {line.run.half}: pin {pin} beeps to {other}")
+            ends = [(line.run.half, line.end, line.start) for line in tables.here if line.run.half == 1]
+            ends += [(line.run.half, line.start, line.end) for line in tables.here if line.run.half != 1]
+            flow.ticks([f"half {half}: pin {pin} beeps to {other}" for half, pin, other in ends])
             flow.tick("no two pins of one half beep, as long as nothing behind them joins them on purpose")
             return
-        for line in tables.here:
-            flow.tick(f"{line.id}: {end_said(line.run, 0)} beeps to {end_said(line.run, 1)}")
+        flow.ticks([f"{end_said(line.run, 0)} beeps to {end_said(line.run, 1)}" for line in tables.here])
         if self.name in self.layout.components:
             flow.text(ACROSS[self.layout.components[self.name].kind].format(name=self.name))
         if self.name in self.layout.units:

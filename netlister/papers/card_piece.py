@@ -9,8 +9,9 @@ from netlister.layout.schema import RESISTING
 from netlister.layout.terminal import Terminal, named
 from netlister.outputs.kind_sheet import changing, joined, needs
 from netlister.papers.card_base import OFF, Card, never_said
-from netlister.papers.card_drawing import CardDrawing, Picture, Position, neighbours, positions
+from netlister.papers.card_drawing import CardDrawing, Picture, neighbours
 from netlister.papers.card_tables import Tables, rated
+from netlister.papers.positions import Position, positions
 from netlister.papers.sheets import BODY, LOW, TOP, Flow, broken
 from netlister.svg import number
 
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Piece
     from netlister.papers.card_base import Whole
+
+MANY = 4
+"""A piece with more rails than that is drawn once on a sheet."""
 
 MOST_PAIRS = 24
 """So many pairs of rails are listed one by one; of more only those that beep, and one line for the rest."""
@@ -80,7 +84,8 @@ class OfPiece(Card):
         drawing = CardDrawing(self.circuit, self.name, self.of.poles)
         columns = 2 if self.piece.kind.gaps and len(self.positions) > 1 else 1  # a slip or a three-way needs the room
         each = flow.room / columns
-        tall = (LOW - TOP - 90) / (1 if drawing.placed.pit else 2)
+        alone = drawing.placed.pit or len(self.piece.kind.rails) > MANY
+        tall = (LOW - TOP - 90) if alone else (LOW - TOP - 102) / 2  # so that the reasons stand below two drawings
         for below in (False, True):
             pictures = [drawing.picture(p, each - 14, tall, below=below) for p in self.positions]
             legend = drawing.legend(flow.room)
@@ -162,10 +167,7 @@ class OfPiece(Card):
         work, left = self.altered()
         if work:
             flow.heading("As altered: do this to the piece itself, before it is laid")
-            for said in work:
-                flow.tick(said)
-            for a, b in self.soldered():
-                flow.tick(f"solder a jumper: {a} to {b}")
+            flow.ticks([*work, *(f"solder a jumper: {a} to {b}" for a, b in self.soldered())])
         if left:
             flow.heading("As the layout says the piece is: nothing to do, but look whether yours is so")
             for said in left:
@@ -226,10 +228,9 @@ class OfPiece(Card):
         if rows:
             flow.table("metal", ("rail", "beeps to", "when"), rows)
         quiet = self._silent()
-        if len(quiet) <= MOST_PAIRS:
-            for a, b in quiet:
-                flow.tick(f"{a} never beeps to {b}")
-        flow.tick("no other two rails beep, in any position" if rows else "no two rails beep, in any position")
+        told = [f"{a} never beeps to {b}" for a, b in quiet] if len(quiet) <= MOST_PAIRS else []
+        last = "no other two rails beep, in any position" if rows else "no two rails beep, in any position"
+        flow.ticks([*told, last])
 
     def metal(self) -> list[tuple[str, str, str]]:
         """Pairs of rails that the piece joins by itself, and when: every pair that must beep on the bench."""
@@ -277,22 +278,42 @@ class OfPiece(Card):
                 "The meter shows a value in place of a beep, or through a diode a beep one way alone, where one of "
                 f"these lies on the way: {', '.join(odd[:8])}{' …' if len(odd) > 8 else ''}."  # noqa: PLR2004
             )
-        poles = {p.name for p in self.circuit.poles if not p.device}
         for position in self.positions:
-            found = self.of.poles.of(self.name, position.state)
-            wanting = self.wanting(position)
-            for rail in self.piece.kind.rails:
-                terminal = named(self.name, rail)
-                has = [p for p in found[terminal] if p in poles]
-                others = [p for p in found[terminal] if p not in poles]
-                said = f"beeps to {' and '.join(has)} alone" if has else "beeps to no pole of a supply"
-                if len(has) > 1:
-                    said = f"would beep to {' and '.join(has)}: A SHORT. Do not switch on; run 'netlister check'"
-                elif rail in wanting:
-                    said = f"would beep to {has[0] if has else 'no pole'}: WRONG, it needs that of {wanting[rail]}"
-                if others:
-                    said += f" ({', '.join(others)} sets it)"
-                flow.tick(f"{position.said}: {terminal} {said}")
+            if position.how:
+                flow.text(f"{position.name}: {position.how}.")
+        always, by_position = self.readings()
+        flow.ticks(always)
+        flow.ticks(by_position)
+
+    def readings(self) -> tuple[list[str], list[str]]:
+        """Which pole each rail beeps to: what is so in all of more than two positions; and the rest by position."""
+        said = [self._beeps(position) for position in self.positions]
+        same = {t for t in said[0] if len(said) > 2 and len({one[t] for one in said}) == 1} if said else set()  # noqa: PLR2004
+        always = [f"in every position: {terminal} {said[0][terminal]}" for terminal in said[0] if terminal in same]
+        found: list[str] = []
+        for position, each in zip(self.positions, said, strict=True):
+            found += [f"{position.name}: {terminal} {text}" for terminal, text in each.items() if terminal not in same]
+        return always, found
+
+    def _beeps(self, position: Position) -> dict[str, str]:
+        """Per rail what it beeps to in a position."""
+        poles = {p.name for p in self.circuit.poles if not p.device}
+        found = self.of.poles.of(self.name, position.state)
+        wanting = self.wanting(position)
+        beeps = {}
+        for rail in self.piece.kind.rails:
+            terminal = named(self.name, rail)
+            has = [p for p in found[terminal] if p in poles]
+            others = [p for p in found[terminal] if p not in poles]
+            said = f"beeps to {' and '.join(has)} alone" if has else "beeps to no pole of a supply"
+            if len(has) > 1:
+                said = f"would beep to {' and '.join(has)}: A SHORT. Do not switch on; run 'netlister check'"
+            elif rail in wanting:
+                said = f"would beep to {has[0] if has else 'no pole'}: WRONG, it needs that of {wanting[rail]}"
+            if others:
+                said += f" ({', '.join(others)} sets it)"
+            beeps[terminal] = said
+        return beeps
 
     # -- words
 
@@ -315,9 +336,9 @@ class OfPiece(Card):
                 fixed = dict(needs(kind, route)).get(rail) if route is not None else None
                 if fixed is None:
                     continue
-                wants.append(f"at {position.said} the pole of {fixed}")
+                wants.append(f"at {position.name} the pole of {fixed}")
                 if rail in lacks:
-                    wrong.append(position.said)
+                    wrong.append(position.name)
             if not wants:
                 continue
             needed = f"{rail} needs {', '.join(wants)}."
@@ -376,7 +397,7 @@ class OfPiece(Card):
             grown = False
             for line in self.tables.wires():
                 ends = {line.start, line.end}
-                if len(ends & near) == 1 and not (ends & set(self.of.wiring.poles)):
+                if ends & near and not ends <= near and not ends & set(self.of.wiring.poles):
                     near |= ends
                     grown = True
         return [

@@ -133,9 +133,9 @@ class OfReverser(Card):
         for name in dict.fromkeys(f.piece for f in self.feeds):
             rails = sorted({rail for f in self.feeds if f.piece == name for _, rail in f.wires})
             pairs += [(rails[0], rails[1])] if len(rails) == 2 else []  # noqa: PLR2004
-        for a, b in pairs:
-            joined_up = net[self.circuit.node[a]] == net[self.circuit.node[b]]
-            flow.tick(f"{a} {'beeps' if joined_up else 'does not beep'} to {b}")
+        node = self.circuit.node
+        beeps = [(a, "beeps" if net[node[a]] == net[node[b]] else "does not beep", b) for a, b in pairs]
+        flow.ticks([f"{a} {said} to {b}" for a, said, b in beeps])
         flow.text(
             "Then with the supply on, by its instructions: at each gap, on the same side, no voltage across it means "
             "right; full voltage means that it must change over before a train crosses."

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from html import escape
 
+from netlister.papers.flat import CSS as FLAT
+from netlister.papers.flat import flat
+from netlister.papers.sheets import SHEET
 from netlister.papers.table import MissingError
 
 WRONG = "DO NOT BUILD"
@@ -65,21 +68,12 @@ def pdf(html: str) -> bytes:
     """
     try:
         from weasyprint import HTML
+        from weasyprint.urls import URLFetcher
     except (ImportError, OSError):
         message = "for PDF install the extra: pip install 'netlister[papers]' (and your system's Pango)"
         raise MissingError(message) from None
-    data: bytes = HTML(string=html, url_fetcher=_nothing).write_pdf()
+    data: bytes = HTML(string=html, url_fetcher=URLFetcher(allowed_protocols=("data",))).write_pdf()
     return data
-
-
-def _nothing(url: str) -> dict[str, object]:
-    if url.startswith("data:"):
-        from weasyprint import default_url_fetcher
-
-        found: dict[str, object] = default_url_fetcher(url)
-        return found
-    message = f"nothing is fetched: {url}"
-    raise ValueError(message)
 
 
 def sheets_pdf(sheets: list[str]) -> bytes:
@@ -87,8 +81,9 @@ def sheets_pdf(sheets: list[str]) -> bytes:
 
     Raises MissingError as `pdf` does.
     """
-    css = "@page{size:210mm 148mm;margin:0}body{margin:0}div{break-after:page;height:147.9mm}svg{width:210mm}"
-    body = "\n".join(f"<div>{sheet}</div>" for sheet in sheets)
+    css = "@page{size:210mm 148mm;margin:0}body{margin:0;font-family:'DejaVu Sans',sans-serif;color:#1a1a1a}"
+    css += f".page{{break-after:page;height:147.9mm;overflow:hidden}}{FLAT}"
+    body = "\n".join(f'<div class="page">{flat(sheet, SHEET[1])}</div>' for sheet in sheets)
     return pdf(
         f'<!DOCTYPE html>\n<html><head><meta charset="utf-8"><style>{css}</style></head><body>{body}</body></html>'
     )

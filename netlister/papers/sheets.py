@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import ceil
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.draw.style import STYLE, written
@@ -106,16 +107,37 @@ class Flow:
 
     def tick(self, text: str) -> None:
         """A line to do or to test, with a box in front of it."""
-        lines = broken(text, BODY, self.room - 22)
-        if self.y + LINE * len(lines) + 3 > LOW:
-            self._go_on()
-        self.lines.append(
-            f'<rect class="mark" x="{number(EDGE + 1)}" y="{number(self.y + 3)}" width="{BOX}" height="{BOX}"/>'
-        )
-        for line in lines:
-            self.write(EDGE + 20, self.y + BODY, line)
-            self.y += LINE
-        self.y += 3
+        self.ticks([text])
+
+    def ticks(self, texts: Sequence[str]) -> None:
+        """Lines to do or to test, a box in front of each: in two columns, read downwards, where each fits into half."""
+        half = (self.room - 20) / 2
+        if len(texts) > 1 and max(width(text, BODY) for text in texts) <= half - 22:
+            high, left = LINE + 3, list(texts)
+            while left:
+                if self.y + high > LOW:
+                    self._go_on()
+                rows = min(ceil(len(left) / 2), int((LOW - self.y) / high))
+                here, left = left[: 2 * rows], left[2 * rows :]
+                for place, text in enumerate(here):
+                    x, y = EDGE + (half + 20) * (place // rows), self.y + high * (place % rows)
+                    self._box(x, y)
+                    self.write(x + 20, y + BODY, text)
+                self.y += high * rows
+            return
+        for text in texts:
+            lines = broken(text, BODY, self.room - 22)
+            if self.y + LINE * len(lines) + 3 > LOW:
+                self._go_on()
+            self._box(EDGE, self.y)
+            for line in lines:
+                self.write(EDGE + 20, self.y + BODY, line)
+                self.y += LINE
+            self.y += 3
+
+    def _box(self, x: float, y: float) -> None:
+        """A box to tick."""
+        self.lines.append(f'<rect class="mark" x="{number(x + 1)}" y="{number(y + 3)}" width="{BOX}" height="{BOX}"/>')
 
     def table(self, of: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
         """A table with a box to tick in front of each row; its heads come again on a new sheet. Nothing is cut off.
@@ -143,9 +165,7 @@ class Flow:
             if self.y + high > LOW:
                 self._go_on()
                 top()
-            self.lines.append(
-                f'<rect class="mark" x="{number(EDGE + 1)}" y="{number(self.y + 3)}" width="{BOX}" height="{BOX}"/>'
-            )
+            self._box(EDGE, self.y)
             self.lines.append(f'<g class="row" data-of="{of}" data-row="{attribute(" | ".join(row))}">')
             for place, cell in zip(places, cells, strict=True):
                 for deep, line in enumerate(cell):
@@ -211,15 +231,17 @@ def _svg(body: str, title: str, count: int) -> str:
     )
 
 
-def fitted(heads: Sequence[str], rows: Sequence[Sequence[str]], room: float) -> list[float]:
-    """How wide each column of a table is in so much room.
+def fitted(
+    heads: Sequence[str], rows: Sequence[Sequence[str]], room: float, size: float = BODY, gap: float = GAP
+) -> list[float]:
+    """How wide each column of a table is in so much room, for letters of a size, with what lies between columns.
 
     As wide as its text where there is room for all; else the widest share what the others leave.
     """
     wanted = []
     for place, head in enumerate(heads):
-        longest = max((width(row[place], BODY) for row in rows), default=0.0)
-        wanted.append(max(width(head, BODY) * BOLD, longest) + GAP)
+        longest = max((width(row[place], size) for row in rows), default=0.0)
+        wanted.append(max(width(head, size) * BOLD, longest) + gap)
     most = left = room
     for still, wide in zip(range(len(wanted), 0, -1), sorted(wanted), strict=True):
         most = left / still

@@ -133,7 +133,8 @@ class _Steps:
         for line in self.lines:
             if line.run.kind == "plug":
                 yield _connect(line)
-                yield f"{line.id}, test with the plug out: {line.start} beeps to {line.end}"
+                ends = f"{end_said(line.run, 0)} beeps to {end_said(line.run, 1)}"
+                yield f"{line.id}, test with the plug out: {ends}"
 
     def feeds(self) -> Iterator[str]:
         by_piece: dict[str, list[Line]] = {}

@@ -9,6 +9,9 @@ from datetime import UTC, datetime
 from html import escape
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.draw.text import width
+from netlister.papers.sheets import fitted
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -18,7 +21,13 @@ guarded)."""
 
 
 SHORT = 12
-"""Cells no longer than this stay in one line."""
+"""Names no longer than this stay in one line, where a cell has to be broken."""
+
+LETTER, PADDING = 9.5 * 25.4 / 72, 2.7
+"""How large the letters of a table are on paper, and what the edges of a cell take, in mm."""
+
+ROOM = {"A4": 184.0, "Letter": 189.0, "A5": 122.0}
+"""How wide a table may be, in mm: the paper without its margins, and a little less."""
 
 _SHORT = ' class="short"'
 
@@ -81,25 +90,29 @@ def _plain(table: Table) -> str:
     return "\n".join(lines) + "\n"
 
 
-def html_table(table: Table, *, level: int = 2) -> str:
-    """A table as HTML, with everything from the file escaped."""
+def html_table(table: Table, *, level: int = 2, paper: str = "A4") -> str:
+    """A table as HTML for a size of paper, with everything from the file escaped.
+
+    What fits into its column stays in one line; only what does not is broken, and names at their marks alone.
+    """
     lines = [f"<h{level}>{escape(table.title)}</h{level}>"] if table.title else []
     if table.rows:
         heads = "".join(f'<th scope="col" class="short">{escape(h)}</th>' for h in table.heads)
         lines.append(f"<table><thead><tr>{heads}</tr></thead><tbody>")
+        room = [wide - PADDING for wide in fitted(table.heads, table.rows, ROOM[paper], LETTER, PADDING)]
         for row in table.rows:
-            cells = "".join(f"<td{_SHORT if len(cell) <= SHORT else ''}>{_breakable(cell)}</td>" for cell in row)
+            cells = "".join(_cell(cell, wide) for cell, wide in zip(row, room, strict=True))
             lines.append(f"<tr>{cells}</tr>")
         lines.append("</tbody></table>")
     lines += [f"<p>{escape(remark)}</p>" for remark in table.remarks]
     return "\n".join(lines)
 
 
-def _breakable(cell: str) -> str:
+def _cell(cell: str, room: float) -> str:
     """A cell as markup. A long name may go on in the next line after its dots, and nowhere else without need."""
-    if len(cell) <= SHORT:
-        return escape(cell)
-    return " ".join(_word(word) for word in cell.split(" "))
+    if width(cell, LETTER) <= room:
+        return f"<td{_SHORT}>{escape(cell)}</td>"
+    return f"<td>{' '.join(_word(word) for word in cell.split(' '))}</td>"
 
 
 def _word(word: str) -> str:

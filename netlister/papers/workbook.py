@@ -8,9 +8,12 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from netlister.circuit.colours import plan, spoken, spoken_key
+from netlister.draw.pages import inside
 from netlister.draw.plan import plan_svg
+from netlister.draw.style import STYLE
 from netlister.outputs.kind_sheet import CAUTION
 from netlister.papers import materials, schedule, steps, terminals
+from netlister.papers.flat import CSS, flat, image
 from netlister.papers.page import page, warned
 from netlister.papers.table import Table, html_table
 from netlister.svg import number
@@ -39,12 +42,18 @@ NO_TEST = "no test sheet: of a wiring that is wrong or not proved its readings w
 MOST_WARNINGS = 12
 
 
-def workbook(
-    of: Cards, parts: tuple[str, ...] = PARTS, *, board: str = "", size: str = "A4", warnings: Sequence[str] = ()
+def workbook(  # noqa: PLR0913 -- all that is chosen of a workbook
+    of: Cards,
+    parts: tuple[str, ...] = PARTS,
+    *,
+    board: str = "",
+    size: str = "A4",
+    warnings: Sequence[str] = (),
+    for_pdf: bool = False,
 ) -> str:
     """The workbook as HTML; of `parts` those that are asked for, in the order in which they are used.
 
-    `warnings`: what the check warns of, for the first page.
+    `warnings`: what the check warns of, for the first page. `for_pdf`: drawings as `flat` makes them.
     """
     layout = of.layout
     title = layout.title or layout.name
@@ -63,13 +72,18 @@ def workbook(
     body.append(f'<p class="caution">{escape(CAUTION)}</p>')
     body.append("<nav><h2>Contents</h2><ol>")
     body += [f'<li><a href="#{part}">{TITLES[part]}</a></li>' for part in wanted]
-    body.append("</ol></nav>")
+    body.append("</ol>")
+    if "cards" in wanted:
+        named = [f'<li><a href="#card-{k}">{escape(name)}</a></li>' for k, name in enumerate(_cards(of, board))]
+        body.append(f'<h2>Cards</h2><ul class="cards">{"".join(named)}</ul>')
+    body.append("</nav>")
     for part in wanted:
-        body.append(f'<section class="new" id="{part}"><h1>{TITLES[part]}</h1>')
-        body += _part(of, part, board, size)
+        head = "" if part == "cards" else f"<h1>{TITLES[part]}</h1>"  # sheets of cards have the whole of a page
+        body.append(f'<section class="new" id="{part}">{head}')
+        body += _part(of, part, board, size, for_pdf=for_pdf)
         body.append("</section>")
     html = page(title, "\n".join(body), version=of.version, size=size)
-    return html.replace("</style></head>", f"{_MORE}</style></head>", 1)
+    return html.replace("</style></head>", f"{CSS if for_pdf else ''}{_MORE}</style></head>", 1)
 
 
 def _warnings(warnings: Sequence[str]) -> Iterator[str]:
@@ -83,12 +97,17 @@ def _warnings(warnings: Sequence[str]) -> Iterator[str]:
         yield "</ul>"
 
 
+CARD = {"A4": 144.9, "Letter": 136.1}
+"""How high a sheet of a card is in mm, of which two stand on a page."""
+
 _MORE = """\
+ul.cards{columns:3}
 nav a::after{content:leader('.') target-counter(attr(href), page)}
 .cardsheet{margin:0 0 4mm;border:.3mm solid #777}
-.cardsheet svg,.plansheet svg{display:block;width:100%;height:auto}
+.cardsheet svg,.plansheet svg,.plansheet img{display:block;width:100%;height:auto}
 @page cards{margin:0 0 6mm;@top-left{content:none}@top-right{content:none}@bottom-right{padding:0 8mm 2mm 0}}
-@media print{.plansheet svg{width:185mm;max-height:235mm}.letter .plansheet svg{max-height:217mm}
+@media print{.plansheet svg,.plansheet img{width:185mm;max-height:235mm}
+.letter .plansheet svg,.letter .plansheet img{max-height:217mm}
 .cardsheet{page:cards;break-inside:avoid;margin:0;border:0;border-bottom:.2mm dashed #777;height:144.9mm}
 .letter .cardsheet{height:136.1mm}.cardsheet svg{height:100%;margin:auto}}
 """
@@ -97,41 +116,45 @@ round widths of lines up to whole pixels, so half a millimetre is left over.
 """
 
 
-def _part(of: Cards, part: str, board: str, size: str) -> Iterator[str]:
+def _part(of: Cards, part: str, board: str, size: str, *, for_pdf: bool) -> Iterator[str]:
     layout = of.layout
     lines = [line for line in of.lines if not board or board in line.boards]
     if part == "plan":
         rest = tuple(v.rest for v in of.circuit.variables)
         yield "<p>Everything as it rests. To print it larger: 'netlister draw' with -o plan.svg.</p>"
         for page_number, (said, sheet) in enumerate(divided(bare(plan_svg(of.circuit, rest)))):
+            shown = image(sheet) if for_pdf else sheet
             begin = ' style="break-before:page"' if page_number else ""
-            yield f'<div class="{size.lower()}"{begin}><p>{said}</p><div class="plansheet">{sheet}</div></div>'
+            yield f'<div class="{size.lower()}"{begin}><p>{said}</p><div class="plansheet">{shown}</div></div>'
     elif part == "colours":
-        yield html_table(colour_table(of))
+        yield html_table(colour_table(of), paper=size)
     elif part == "schedule":
-        yield from (html_table(table) for table in schedule.tables(lines))
+        yield from (html_table(table, paper=size) for table in schedule.tables(lines))
         yield from (f"<p>{escape(remark)}</p>" for remark in schedule.remarks(lines))
     elif part == "terminals":
-        yield from (html_table(table) for table in terminals.tables(layout, of.lines, board))
+        yield from (html_table(table, paper=size) for table in terminals.tables(layout, of.lines, board))
         yield from (f"<p>{escape(remark)}</p>" for remark in schedule.of_colours(of.lines))
     elif part == "materials":
-        yield from (html_table(table) for table in materials.materials(layout, lines))
+        yield from (html_table(table, paper=size) for table in materials.materials(layout, lines))
         yield from (f"<p>{escape(remark)}</p>" for remark in materials.remarks(lines))
     elif part == "order":
         yield from (f'<p class="caution">{escape(remark)}</p>' for remark in steps.remarks(of))
-        yield from (html_table(table) for table in steps.steps(of, board))
+        yield from (html_table(table, paper=size) for table in steps.steps(of, board))
     elif part == "test":
         yield from _test_sheet(of, board)
     else:
-        wanted = [name for name in of.known if not board or of.boards.get(name) == board]
-        yield "<nav><ul>"
-        yield from (f'<li><a href="#card-{k}">{escape(name)}</a></li>' for k, name in enumerate(wanted))
-        yield f'</ul></nav><div class="{size.lower()}">'
-        for k, name in enumerate(wanted):
+        yield f'<div class="{size.lower()}">'
+        for k, name in enumerate(_cards(of, board)):
             for number, sheet in enumerate(of.sheets(name)):
                 mark = f' id="card-{k}"' if number == 0 else ""
-                yield f'<div class="cardsheet"{mark}>{bare(sheet)}</div>'
+                shown = flat(bare(sheet), CARD[size]) if for_pdf else bare(sheet)
+                yield f'<div class="cardsheet"{mark}>{shown}</div>'
         yield "</div>"
+
+
+def _cards(of: Cards, board: str) -> list[str]:
+    """The cards of a board, or all."""
+    return [name for name in of.known if not board or of.boards.get(name) == board]
 
 
 READABLE = (1150.0, 1350.0)
@@ -157,9 +180,10 @@ def divided(svg: str) -> Iterator[tuple[str, str]]:
     for row in range(rows):
         for column in range(columns):
             box = (x + column * each[0] - LAP, y + row * each[1] - LAP, each[0] + 2 * LAP, each[1] + 2 * LAP)
-            part = svg.replace(found[0], f'viewBox="{" ".join(number(n) for n in box)}"', 1)
+            head = svg[: svg.index(">") + 1].replace(found[0], f'viewBox="{" ".join(number(n) for n in box)}"', 1)
+            head = re.sub(r' width="[^"]*" height="[^"]*"', "", head, count=1)
             said = f"Row {row + 1} of {rows}, part {column + 1} of {columns} from the left."
-            yield said, re.sub(r'(<svg\b[^>]*?) width="[^"]*" height="[^"]*"', r"\1", part, count=1)
+            yield said, "\n".join([head, f"<style>{STYLE}</style>", *inside(svg, box), "</svg>"])
 
 
 def _test_sheet(of: Cards, board: str) -> list[str]:

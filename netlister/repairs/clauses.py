@@ -28,6 +28,7 @@ from netlister.rules import (
     gap_clash,
     pole_short,
     reverser_one_rail,
+    unit_torn,
 )
 from netlister.rules.electric import route_dead
 
@@ -229,6 +230,8 @@ class _Look:
             case diode_turned.About(diodes=diodes):
                 self.exact = False
                 self.places.update(dict.fromkeys(("components", diode.name) for diode in diodes))
+            case unit_torn.About() as torn:
+                self._torn(torn)
             case _ if broken.rule == "dead-track":
                 self._piece(broken.subject)
             case _:
@@ -379,6 +382,15 @@ class _Look:
                     )
         for part in clash.parts if self.gaps else ():
             self.places["pieces", part] = None
+
+    def _torn(self, torn: unit_torn.About) -> None:
+        """The paths to what the rails at the joint, and those of the piece beside it, have."""
+        self.exact = False
+        analysis = self.analysis
+        rails = [named(torn.piece, rail) for rail in analysis.layout.pieces[torn.piece].kind.rails]
+        for terminal in dict.fromkeys([*rails, *(end for a, b, _ in torn.joint.pairs for end in (a, b))]):
+            self._supplied(analysis.circuit.node[terminal])
+        self.places.update({("pieces", part): None for part in (torn.joint.start[0], torn.joint.end[0])})
 
     def _around(self, broken: Broken) -> None:
         """What is near the pieces that something is said of."""

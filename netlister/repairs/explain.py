@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
-from itertools import combinations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.terminal import owner_of
-from netlister.repairs import grouping
+from netlister.repairs import grouping, lighter
 from netlister.repairs.agreeing import Agreeing, agree, around
 from netlister.repairs.choices import Choices
 from netlister.repairs.consequences import follow
@@ -27,14 +26,14 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout
     from netlister.repairs.model import Choice
     from netlister.repairs.part import Part
-    from netlister.repairs.search import Found, Subject
+    from netlister.repairs.search import Subject
     from netlister.rules.analysis import Analysis
     from netlister.rules.model import Broken, Rule
 
 TRIED_RULES = (
     *("pole-short", "gap-clash", "floating-net", "dead-track", "expectation"),
     *("districts-joined", "districts-crossed", "reversers-abut", "frog-outside-section", "reverser-one-rail"),
-    *("diode-turned", "metal-buffer"),
+    *("diode-turned", "metal-buffer", "unit-torn"),
 )
 """The rules whose findings are mended, those that harm most first."""
 
@@ -52,9 +51,6 @@ PATIENCE = 3000
 
 MOST_OTHERS = 6
 """Equal repairs of a short that are tried beside those of what is near it."""
-
-MOST_AGAIN = 6
-"""Choices of a repair that was found one by one, beyond which none is looked for that is lighter."""
 
 MOST_MISTAKES = 60
 """Mistakes in what hangs together, beyond which the rest is told unmended."""
@@ -172,7 +168,7 @@ class _Explaining:
         self._prove(known)
         self._prefer_shared(problems)
         self._beside_shorts(problems)
-        for problem in self._at_once(problems):
+        for problem in self._at_once(self._one_for_several(problems)):
             self._tell(problem)
         agreed = Agreeing(self.findings, self.keys, self.causes, self.whole)
         agreed.run()
@@ -182,17 +178,15 @@ class _Explaining:
         """In a small layout all problems as one, where that needs less, or their repairs disturb one another."""
         if len(problems) <= 1 or len(self.analysis.layout.pieces) > SMALL:
             return problems
-        numbers = [n for p in problems for n in p.cluster.numbers]
-        pieces = list(dict.fromkeys(name for p in problems for name in p.cluster.pieces))
-        whole = _Problem(_Cluster(numbers, pieces))
+        whole = _Problem(self._one_of(problems))
         wanted = self._subjects(whole.cluster)
         firsts = {n: p.ties[0] for n, p in enumerate(problems) if p.ties}
         if len(firsts) == len(problems) and agree(self.whole, firsts):
             held = self._hold([(problems[n], tie) for n, tie in firsts.items()])
             if held and all(p.least for p in problems):
-                found = self._lighter_than(
-                    sum(c.weight for c in {c for tie in firsts.values() for c in tie.choices}), problems, wanted
-                )
+                weight = sum(c.weight for c in {c for tie in firsts.values() for c in tie.choices})
+                subjects = [self._subjects(p.cluster) for p in problems]
+                found = lighter.all_at_once(self.whole, subjects, weight, _budget(len(self.analysis.layout.pieces)))
                 if found is None or not found.repairs:
                     return problems
                 whole.tried = found.tried
@@ -201,11 +195,29 @@ class _Explaining:
         self._solve(whole, self.whole, None, wanted)
         return [whole] if whole.ties and len(whole.mends) == len(wanted) else problems
 
-    def _lighter_than(self, weight: int, problems: list[_Problem], wanted: list[Subject]) -> Found | None:
-        """What mends everything at once for less; None where no two problems have a choice in common."""
-        if len(self.whole.apart(wanted)) == len(problems):
-            return None
-        return self.whole.least(wanted, _budget(max(len(self.analysis.layout.pieces), 1)), weight - 1)
+    def _one_for_several(self, problems: list[_Problem]) -> list[_Problem]:
+        """In a large layout several problems as one, where a single choice mends them for less."""
+        if len(self.analysis.layout.pieces) <= SMALL:
+            return problems
+        solved = [p for p in problems if p.ties and len(p.mends) == len(self._subjects(p.cluster))]
+        found = lighter.one_for_several(
+            self.whole, [lighter.Solved(self._subjects(p.cluster), p.ties[0].weight) for p in solved]
+        )
+        if found is None:
+            return problems
+        choices, numbers = found
+        merged = [solved[n] for n in numbers]
+        made = _Problem(self._one_of(merged))
+        made.least, made.tried = all(p.least for p in merged), sum(p.tried for p in merged)
+        ties = [Repair((c,), c.weight) for c in choices]
+        self._settle(made, self.whole, None, self._subjects(made.cluster), ties)
+        return self._one_for_several([made, *(p for p in problems if p not in merged)])
+
+    @staticmethod
+    def _one_of(problems: list[_Problem]) -> _Cluster:
+        """The clusters of some problems as one."""
+        numbers = [n for p in problems for n in p.cluster.numbers]
+        return _Cluster(numbers, list(dict.fromkeys(name for p in problems for name in p.cluster.pieces)))
 
     def _may_be_meant(self, number: int) -> bool:
         finding = self.findings[number]
@@ -374,21 +386,7 @@ class _Explaining:
             left = [t for t in left if t not in gone]
             mended = [t for t in wanted if t in gone]
         made = Repair(given, sum(c.weight for c in given))
-        return [self._lighter(search, mended, made, budget)] if given else []
-
-    @staticmethod
-    def _lighter(search: Search, mended: list[Subject], made: Repair, budget: int) -> Repair:
-        """A repair that does the same and weighs less, if another one stands for any two of its choices."""
-        if len(made.choices) > MOST_AGAIN:
-            return made
-        for out in combinations(made.choices, 2):
-            if any(c not in made.choices for c in out):
-                continue
-            kept = tuple(c for c in made.choices if c not in out)
-            found = search.least(mended, 3 * budget, made.weight - 1, kept)
-            if found.repairs:
-                made = found.repairs[0]
-        return made
+        return [lighter.two_by_one(search, mended, made, 3 * budget)] if given else []
 
     # -- proving in the whole
 

@@ -12,6 +12,7 @@ from netlister.circuit.build import setting_when
 from netlister.layout.schema import RESISTING
 from netlister.layout.terminal import named
 from netlister.poles.diodes import matter
+from netlister.quantity import in_mm
 from netlister.routes.track import NM, Step
 from netlister.rules.analysis import Analysis
 
@@ -189,7 +190,7 @@ def _joint(track: Track, number: int) -> list[Any]:
 def _train(train: Any) -> dict[str, Any]:
     return {
         "name": train.name,
-        "axles": [round(a * 1000, 6) for a in train.axles],
+        "axles": [round(in_mm(a), 6) for a in train.axles],
         "left": list(train.left),
         "right": list(train.right),
         "bridging": list(train.conducting),

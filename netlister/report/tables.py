@@ -9,6 +9,7 @@ from netlister.draw.style import pole_class
 from netlister.layout.terminal import Terminal
 from netlister.papers.schedule import HEADS as WIRE_HEADS
 from netlister.papers.schedule import remarks, schedule, spoken
+from netlister.quantity import in_mm
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -93,7 +94,7 @@ def _joints(layout: Layout) -> Iterator[tuple[str, ...]]:
 def _feeds(layout: Layout) -> Iterator[tuple[str, ...]]:
     for number, feed in enumerate(layout.feeds, 1):
         wires = ", ".join(f"{source} to {rail}" for source, rail in feed.wires)
-        yield feed.name or f"feed {number}", wires, "" if feed.at is None else f"{feed.at * 1000:g}"
+        yield feed.name or f"feed {number}", wires, "" if feed.at is None else f"{in_mm(feed.at):g}"
 
 
 def _contacts(layout: Layout) -> Iterator[tuple[str, ...]]:

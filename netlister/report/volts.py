@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from netlister.quantity import in_mm
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def _row(survey: Survey, d: Drop) -> tuple[str, ...]:
     return (
         d.piece,
         ("≤ " if d.bound else "") + shown(d.loop, 1000),
-        f"{d.at * 1000:.4g}",
+        f"{in_mm(d.at):.4g}",
         shown(d.volts_lost),
         shown(d.share, 100),
         shown(d.short, none="no limit"),

@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.stretches import stretches
+from netlister.quantity import show
 
 if TYPE_CHECKING:
     from netlister.kinds.model import DefaultDimension, Route
@@ -191,6 +192,16 @@ def back(step: Step) -> Step:
 def nanometres(metres: float) -> int:
     """A length in m as whole nanometres."""
     return round(metres * NM)
+
+
+def metres(length: int) -> float:
+    """A length in m, from whole nanometres."""
+    return length / NM
+
+
+def shown_mm(length: int, digits: int) -> str:
+    """A length in whole nanometres as text in mm, rounded to so many significant digits."""
+    return show(metres(length), "mm", digits)
 
 
 def crossed(layout: Layout, joint: Joint) -> bool:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from netlister.poles.diagram import Function
     from netlister.rules.analysis import Analysis
 
-DOCUMENT = """A diode at the end of a track lets trains in and not out again.
+DOCUMENT = """A diode at the end of a track lets trains in and not out again, or halves a digital signal.
 
 ## What it finds
 
@@ -28,10 +28,13 @@ train runs on it in one direction alone; and that direction is the one towards t
 that is joined to nothing. A diode conducts from its `from` to its `to`; the direction follows from the rail that is
 positive: a train runs forward along a piece when its right-hand rail is.
 
+And on digital track (`dcc`) a piece of plain track of which one rail is fed through diodes only, all of them one way.
+
 ## Why it matters
 
 Such a section is there to stop trains in front of the buffer and let them leave again. With the diode turned a train
-runs on into the buffer, and then cannot be driven back.
+runs on into the buffer, and then cannot be driven back. A digital signal changes poles all the time: through diodes of
+one way only every other half of it comes, which no decoder is built for (common practice, no published source).
 
 ## Fails
 
@@ -67,7 +70,8 @@ components:
 
 ## How to mend it
 
-Turn the diode round: the end with the ring to the other wire. Do it with the supply unplugged.
+Turn the diode round: the end with the ring to the other wire. On digital track bridge it, or put a second one beside it
+the other way round, as brake sections and detectors have them. Do it with the supply unplugged.
 
 ## When it is meant
 
@@ -76,7 +80,7 @@ Never at the end of a track. On through track, for one-way working, nothing is s
 
 
 class About(NamedTuple):
-    """The diodes at a section, the first piece of it, and which way a train runs there."""
+    """The diodes at a section, the first piece of it, and which way a train runs there (nothing: digital track)."""
 
     diodes: tuple[Component, ...]
     piece: Piece
@@ -84,14 +88,14 @@ class About(NamedTuple):
 
 
 def subjects(analysis: Analysis) -> tuple[str, ...]:
-    """The whole layout, where it has diodes and direct current."""
+    """The whole layout, where it has diodes and a supply for trains."""
     layout = analysis.layout
     diodes = any(c.kind == "diode" for c in layout.components.values())
-    return WHOLE if diodes and any(s.type == "dc" and not s.accessory for s in layout.supplies.values()) else ()
+    return WHOLE if diodes and any(not s.accessory for s in layout.supplies.values()) else ()
 
 
 def judge(analysis: Analysis, _: str) -> Iterator[Breach[About]]:
-    """Every section behind a diode where a train can only run towards the end."""
+    """Every section behind a diode where a train can only run towards the end, or gets half of a digital signal."""
     poles, diagrams = analysis.diodeless, analysis.poles.diagrams
     positive, negative = _through(analysis, forward=True), _through(analysis, forward=False)
     told: set[Net] = set()
@@ -100,9 +104,17 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[About]]:
             continue
         for side, opposite in (("right", "left"), ("left", "right")):
             own, other = (poles.nets.of[poles.circuit.node[piece.terminal(rail)]] for rail in (side, opposite))
-            if own in told or not _on_dc(analysis, other):
-                continue
             fed = diagrams.any_of([f for _, f in poles.has(other)])
+            if own in told or fed == NEVER:
+                continue
+            if _all_of(analysis, other, "dcc"):
+                one_way = [positive.get(own, NEVER), negative.get(own, NEVER)]
+                half = diagrams.without(diagrams.any_of(one_way), diagrams.both(*one_way))
+                if diagrams.both(fed, half) != NEVER:
+                    told.add(own)
+                    yield _breach(analysis, own, piece, "", diagrams.both(fed, half))
+            if not _all_of(analysis, other, "dc"):
+                continue
             for this, against, forward in (
                 (positive, negative, side == "right"),
                 (negative, positive, side == "left"),
@@ -112,9 +124,13 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[About]]:
                 ahead, behind = (last, first) if forward else (first, last)
                 if function != NEVER and _ends(analysis, piece, ahead, own) and not _ends(analysis, piece, behind, own):
                     told.add(own)
-                    diodes = _diodes_at(analysis, own)
-                    about = About(diodes, piece, ahead)
-                    yield Breach("diode-turned", "/".join(d.name for d in diodes) or piece.name, function, about)
+                    yield _breach(analysis, own, piece, ahead, function)
+
+
+def _breach(analysis: Analysis, net: Net, piece: Piece, towards: str, function: Function) -> Breach[About]:
+    diodes = _diodes_at(analysis, net)
+    subject = "/".join(d.name for d in diodes) or piece.name
+    return Breach("diode-turned", subject, function, About(diodes, piece, towards))
 
 
 def _through(analysis: Analysis, *, forward: bool) -> dict[Net, Function]:
@@ -155,10 +171,11 @@ def _diodes_at(analysis: Analysis, net: Net) -> tuple[Component, ...]:
     return tuple(d for d in _diodes(analysis) if net in {of[node[end]] for end in d.ends})
 
 
-def _on_dc(analysis: Analysis, net: Net) -> bool:
+def _all_of(analysis: Analysis, net: Net, kind: str) -> bool:
+    """Whether every pole that a net ever has is of one type of supply."""
     poles = analysis.diodeless
     types = [poles.circuit.poles[p].types for p, _ in poles.has(net) if p < poles.count]
-    return bool(types) and all(t == frozenset({"dc"}) for t in types)
+    return bool(types) and all(t == frozenset({kind}) for t in types)
 
 
 def _ends(analysis: Analysis, piece: Piece, end: str, own: Net) -> bool:
@@ -183,6 +200,16 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:  # noqa: ARG001
     """Say which diode is turned."""
     about: About = broken.about
     names = " and ".join(f"'{d.name}'" for d in about.diodes) or "the diode"
+    if not about.towards:
+        return Told(
+            Severity.WARNING,
+            f"through {names} '{about.piece.name}' gets only half of the digital signal, so no decoder runs on it",
+            f"bridge {names}, or put a diode beside it the other way round, with the supply unplugged; diodes that let "
+            "trains run one way are for direct current",
+            (about.piece.name,),
+            (),
+            (*(d.span for d in about.diodes), about.piece.span),
+        )
     return Told(
         Severity.WARNING,
         f"through {names} a train on '{about.piece.name}' can only run towards the end of the track, not away from it",

@@ -152,12 +152,22 @@ def clash(analysis: Analysis, pairs: Iterable[tuple[Net, Net, Function]]) -> Fun
     """
     if not analysis.circuit.devices:
         return _plain_clash(analysis, pairs)
-    listed = list(pairs)
+    return clash_or_dead(analysis, list(pairs), (), ())
+
+
+def clash_or_dead(
+    analysis: Analysis, pairs: list[tuple[Net, Net, Function]], left: Iterable[Net], right: Iterable[Net]
+) -> Function:
+    """The states in which every position of the automatic devices leaves a clash of `pairs`, or a dead route.
+
+    `left`, `right`: the nets under the wheels of the route; none where it does not count.
+    """
+    lefts, rights = set(left), set(right)
     diagrams = analysis.poles.diagrams
     result = ALWAYS
-    for mapping in analysis.mappings({net for a, b, _ in listed for net in (a, b)}):
-        here = NEVER
-        for a, b, counts in listed:
+    for mapping in analysis.mappings({net for a, b, _ in pairs for net in (a, b)} | lefts | rights):
+        here = diagrams.any_of([_unfit(analysis, a, b, mapping) for a in lefts for b in rights])
+        for a, b, counts in pairs:
             for p, f in analysis.alone(a)[1]:
                 for q, g in analysis.alone(b)[1]:
                     if analysis.clash(mapping.get(p, p), mapping.get(q, q)):

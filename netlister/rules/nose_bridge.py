@@ -8,6 +8,7 @@ from netlister.finding import Severity
 from netlister.kinds import wheels
 from netlister.kinds.measure import total
 from netlister.poles.diagram import ALWAYS, NEVER
+from netlister.quantity import in_mm
 from netlister.rules.electric import clash
 from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import told_sides
@@ -183,7 +184,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
 
 
 def _mm(metres: float) -> str:
-    return f"{metres * 1000:.1f} mm"
+    return f"{in_mm(metres):.1f} mm"
 
 
 RULE = rule("nose-bridge", DOCUMENT, subjects, judge, tell, more=True)

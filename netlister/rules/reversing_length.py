@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import UnprovedError
-from netlister.quantity import show
+from netlister.quantity import metres
 from netlister.routes.track import NM, nanometres
 from netlister.rules.analysis import Analysis
 from netlister.rules.electric import clash
@@ -282,11 +282,11 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:  # noqa: ARG001
     more = len(about.trains) - 1
     others = f" (and {more} more of the trains)" if more else ""
     what = "the wheels of '{}' that conduct reach over {}" if train.axles else "'{}' is {} long"
-    said = what.format(train.name, show(reach / NM, "mm", 4))
+    said = what.format(train.name, metres(reach / NM))
     return Told(
         Severity.ERROR if train.axles else Severity.WARNING,
-        f"{said}{others}, and the section of '{name}' between {joints} is only {show(way.length / NM, 'mm', 4)} long",
-        f"move the gaps apart until the section is longer than {show(reach / NM, 'mm', 4)}, or run shorter trains",
+        f"{said}{others}, and the section of '{name}' between {joints} is only {metres(way.length / NM)} long",
+        f"move the gaps apart until the section is longer than {metres(reach / NM)}, or run shorter trains",
         parts,
         (),
         (*spans, *(t.span for t, _ in about.trains)),

@@ -11,7 +11,7 @@ from netlister.poles.diagram import NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.quantity import show
 from netlister.routes.standing import MOST_WINDOWS, Spot, Standing, Vehicle
-from netlister.routes.track import NM, Step, nanometres
+from netlister.routes.track import Step, nanometres, shown_mm
 from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
 from netlister.rules.wheels import Wheels
 from netlister.union import find, join
@@ -297,7 +297,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     stand, side = _worst(about.stop), SIDES[about.stop.side]
     wheels = vehicle(about.train, about.stop.side).wheels
     what = " and ".join(dict.fromkeys(_said(analysis, spot, stand) for spot in stand.spots))
-    over = show(about.stop.length / NM, "mm", 3)
+    over = shown_mm(about.stop.length, 3)
     if about.what == "piece":
         where, span = f"on '{about.name}'", layout.pieces[about.name].span
     else:
@@ -320,7 +320,7 @@ def _whose(wheels: tuple[int, ...], side: str) -> str:
     """The wheels of one side that pick up, and how far apart they are."""
     if len(wheels) == 1:
         return f"its only {side}-hand pick-up wheel is on"
-    apart = show((wheels[-1] - wheels[0]) / NM, "mm", 3)
+    apart = shown_mm((wheels[-1] - wheels[0]), 3)
     both = "both" if len(wheels) == 2 else f"all {len(wheels)}"  # noqa: PLR2004
     return f"{both} {side}-hand pick-up wheels, {apart} apart, are on"
 
@@ -338,7 +338,7 @@ def _plain(analysis: Analysis, step: Step) -> bool:
 
 
 def _said(analysis: Analysis, spot: Spot, stand: Stand) -> str:
-    length = show((spot.stop - spot.start) / NM, "mm", 3)
+    length = shown_mm((spot.stop - spot.start), 3)
     if spot.what == "dead":
         piece = analysis.piece(spot.name)
         route = next(analysis.track.route(step) for step in stand.steps if step.piece == spot.name)
@@ -359,7 +359,7 @@ def _fix(about: About, stand: Stand, wheels: tuple[int, ...], side: str) -> str:
     rails = list(dict.fromkeys(s.name for s in spots if s.what == "rail"))
     if rails:
         return f"give {' and '.join(rails)} the right pole: a contact, a frog unit or a feed"
-    apart = show((wheels[-1] - wheels[0] + about.stop.length) / NM, "mm", 3)
+    apart = shown_mm((wheels[-1] - wheels[0] + about.stop.length), 3)
     if all(s.what == "gap" for s in spots):
         return f"let more {side}-hand wheels pick up, more than {apart} apart"
     return f"let {side}-hand wheels more than {apart} apart pick up, or use a piece with a metal frog and feed it"

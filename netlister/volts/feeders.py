@@ -71,13 +71,16 @@ def entry(layout: Layout, feed: Feed, at: float, tap: float | None = None) -> st
     return f"{{{', '.join(said)}{'' if tap is None else f', tap: {metres(tap)}'}}}"
 
 
-def feeders(layout: Layout, amps: float | None = None, temperature: float = 20.0, most: int = MOST) -> list[Added]:
-    """Feeders to add, each where it does most, until every piece holds the limit or none helps.
+def feeders(
+    layout: Layout, amps: float | None = None, temperature: float = 20.0, most: int = MOST, bus: str = ""
+) -> list[Added]:
+    """Feeders to add, each where it does most, until every piece (that `bus` serves) holds the limit or none helps.
 
     One by one, so with two or more fewer may do in other places; each is found by calculating the whole layout anew.
     """
-    added = list(_Adding(layout, amps, temperature).steps(most))
-    return _better(added, _Adding(layout, amps, temperature, spread=True), most) if _stuck(added) else added
+    added = list(_Adding(layout, amps, temperature, bus=bus).steps(most))
+    other = _Adding(layout, amps, temperature, spread=True, bus=bus)
+    return _better(added, other, most) if _stuck(added) else added
 
 
 def _stuck(added: list[Added]) -> bool:
@@ -148,15 +151,20 @@ def thin(survey: Survey) -> Thin | None:
     return Thin(bus, worst.piece, share) if share > limit(survey.layout, "drop") else None
 
 
-def _fewest(layout: Layout, amps: float | None, temperature: float, survey: Survey) -> FeederPlan:
-    adding = _Adding(layout, amps, temperature)
+def fewest(layout: Layout, amps: float | None, temperature: float, bus: str) -> list[Added]:
+    """The fewest feeders found that hold the limit on the track of a bus, or those that come nearest to it."""
+    return _fewest(layout, amps, temperature, Survey(build(layout), amps, temperature), bus).added
+
+
+def _fewest(layout: Layout, amps: float | None, temperature: float, survey: Survey, bus: str = "") -> FeederPlan:
+    adding = _Adding(layout, amps, temperature, bus=bus)
     added = list(adding.steps(MOST, survey))
     first = next(iter(added), None)
     if _stuck(added) or (len(added) > 1 and adding.trials >= 2 * MOST * STEP):
-        added = _better(added, _Adding(layout, amps, temperature, spread=True), MOST, survey)
+        added = _better(added, _Adding(layout, amps, temperature, spread=True, bus=bus), MOST, survey)
     if len(added) < 2 or added[-1].left:  # noqa: PLR2004 - with one, fewer never do
         return FeederPlan(first, added, 0)
-    adding = _Adding(layout, amps, temperature)
+    adding = _Adding(layout, amps, temperature, bus=bus)
     places = adding.grid(len(added) - 1)
     if not places:
         return FeederPlan(first, added, 0)
@@ -174,8 +182,11 @@ SHIFTS = 200
 
 
 class _Adding:
-    def __init__(self, layout: Layout, amps: float | None, temperature: float, *, spread: bool = False) -> None:
+    def __init__(
+        self, layout: Layout, amps: float | None, temperature: float, *, spread: bool = False, bus: str = ""
+    ) -> None:
         self.spread = spread
+        self.bus = bus
         self.amps = amps
         self.temperature = temperature
         self.layout = layout
@@ -255,7 +266,9 @@ class _Adding:
             made = replace(self.layout, feeds=[*self.layout.feeds, *feeds[:number]])
             survey = Survey(build(made), self.amps, self.temperature)
             after = self._score(survey)
-            left = sum(1 for d in survey.pieces().values() if d is not None and (d.share or 0.0) > self.limit)
+            left = len(
+                [d for d in survey.pieces().values() if d and (d.share or 0.0) > self.limit and self._of(survey, d)]
+            )
             at = feed.at or 0.0
             said = entry(self.layout, feed, at, feed.tap)
             yield Added(feed.source, feed.piece, at, feed.tap, score[2], after[2], left, feed, said)
@@ -264,11 +277,14 @@ class _Adding:
     def _score(self, survey: Survey) -> Score:
         """How bad it is, as `Score` says."""
         most = self.limit
-        found = [d for d in survey.pieces().values() if d is not None and d.share is not None]
+        found = [d for d in survey.pieces().values() if d is not None and d.share is not None and self._of(survey, d)]
         over = sum(self._over(survey, d, most) for d in found if (d.share or 0.0) > most)
         worst = max((d.share or 0.0 for d in found), default=0.0)
         excess = max(0.0, worst - most)
         return (over, excess, worst) if self.spread else (excess, over, worst)
+
+    def _of(self, survey: Survey, drop: Drop) -> bool:
+        return not self.bus or survey.protection.serves(self.bus, drop.piece)
 
     @staticmethod
     def _over(survey: Survey, drop: Drop, most: float) -> float:
@@ -309,7 +325,7 @@ class _Adding:
             return None
         (missed, _, worst), feed = best
         after = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, feed])), self.amps, self.temperature)
-        left = sum(1 for d in after.pieces().values() if d is not None and (d.share or 0.0) > self.limit)
+        left = len([d for d in after.pieces().values() if d and (d.share or 0.0) > self.limit and self._of(after, d)])
         left = left if missed > 0 else 0
         at = feed.at or 0.0
         said = entry(self.layout, feed, at, feed.tap)
@@ -334,7 +350,11 @@ class _Adding:
         bad = [
             (-(d.share or 0.0), name)
             for name, d in survey.pieces().items()
-            if d is not None and pieces[name].kind.plain and pieces[name].length and (d.share or 0.0) > self.limit
+            if d is not None
+            and pieces[name].kind.plain
+            and pieces[name].length
+            and (d.share or 0.0) > self.limit
+            and self._of(survey, d)
         ]
         return [name for _, name in sorted(bad)]
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.build import build
 from netlister.quantity import parse_wire
 from netlister.volts.drop import Survey
-from netlister.volts.feeders import feeders
+from netlister.volts.feeders import feeders, fewest
 from netlister.volts.values import limit, table
 from netlister.volts.wires import rating
 
@@ -48,6 +48,18 @@ class Instead(NamedTuple):
     tap: float | None
     wire: str
     instead_of: str
+
+
+class Both(NamedTuple):
+    """A thicker bus and feeders more, where no wire by itself holds the limits: the feeders as entries of the file."""
+
+    bus: str
+    wire: str
+    feeders: tuple[str, ...]
+
+
+FEEDERS = 4
+"""So many feeders more are advised at most."""
 
 
 class Sizing:
@@ -177,7 +189,7 @@ class Sizing:
         found = None
         for wire in reversed(listed):
             layout = self._with_bus(bus)(wire)
-            added = next(iter(feeders(layout, self.amps, self.temperature, most=1)), None)
+            added = next(iter(feeders(layout, self.amps, self.temperature, most=1, bus=bus)), None)
             if added is None or added.bus != bus:
                 break
             layout = replace(layout, feeds=[*layout.feeds, added.feed])
@@ -185,6 +197,38 @@ class Sizing:
                 break
             found = added.feed, wire
         return found
+
+    def with_feeders(self, sizes: list[Size], instead: list[Instead]) -> Iterator[Both]:
+        """For each bus that no wire helps, nor one feeder more: the thinnest with which the fewest feeders do."""
+        helped = {s.bus for s in sizes if s.wire and s.use != "feeders"} | {i.bus for i in instead}
+        for bus in dict.fromkeys(s.bus for s in sizes if s.use == "bus" and s.bus not in helped):
+            listed = table()["sizes"]["mm2"]
+            found = self._holding(bus, listed[-1])
+            low, high = 0, len(listed) - 1
+            while found and low < high:
+                middle = (low + high) // 2
+                other = self._holding(bus, listed[middle])
+                if other and len(other.feeders) <= len(found.feeders):
+                    found, high = other, middle
+                else:
+                    low = middle + 1
+            if found:
+                yield found
+
+    def _holding(self, bus: str, wire: str) -> Both | None:
+        """A bus of a wire with the feeders that it needs, if so few do."""
+        layout = self._with_bus(bus)(wire)
+        quick = feeders(layout, self.amps, self.temperature, most=FEEDERS, bus=bus)
+        if not quick or quick[-1].left:
+            return None
+        added = fewest(layout, self.amps, self.temperature, bus) if len(quick) > 1 else quick
+        layout = replace(layout, feeds=[*layout.feeds, *(one.feed for one in added)])
+        holds = (
+            0 < len(added) <= FEEDERS
+            and all(one.bus == bus for one in added)
+            and self._judged(layout, bus, wire, "bus")[0]
+        )
+        return Both(bus, wire, tuple(one.entry for one in added)) if holds else None
 
 
 def _rewired(wire: Wire, text: str) -> Wire:

@@ -221,7 +221,7 @@ def test_drop_as_text_and_json():
     code, text = run("drop", "long.yaml")
     assert code == 0
     rows = [" ".join(line.split()) for line in text.splitlines()]
-    assert "line 360 mohm 2000 mm 1.08 V 7.2 % 3 A 41.7 A always" in rows
+    assert "line 360 mohm 2 m 1.08 V 7.2 % 3 A 41.7 A always" in rows
     assert "lost no voltage in any position" in rows
     assert "mains side is for licensed people" in text
     code, text = run("drop", "long.yaml", "--amps", "500 mA", "--format", "json")

@@ -21,9 +21,10 @@ from netlister.draw.text import width
 from netlister.layout.read import read_layout
 from netlister.papers import materials, steps
 from netlister.papers.card import CardError, Cards, card_sheets, card_svg, cards
-from netlister.papers.card_drawing import CardDrawing, positions
+from netlister.papers.card_drawing import CardDrawing
 from netlister.papers.card_piece import OfPiece
 from netlister.papers.local_poles import LocalPoles
+from netlister.papers.positions import positions
 from netlister.papers.sheets import BODY, GAP, LINE, LOW, Flow, Head, broken, fitted
 from netlister.source import Source
 from tests.draw.support import EXAMPLES, ROOT, circuit, example
@@ -251,7 +252,7 @@ def test_positions_of_a_slip_and_of_a_crossing():
         "a2 to b1, tie bar b at a2 and tie bar a at b1",
         "a2 to b2, tie bar b at a2 and tie bar a at b2",
     ]
-    assert [p.said for p in positions(made, pieces["D2"])] == ["track 1: K2 at first", "track 2: K2 at second"]
+    assert [p.said for p in positions(made, pieces["D2"])] == ["track 1, K2 at first", "track 2, K2 at second"]
     assert len(positions(made, pieces["D1"])) == 1
     assert len(positions(made, pieces["TT"])) == 10  # five stalls, each both ways round
 
@@ -385,8 +386,8 @@ def test_a_crossing_stands_in_every_position_of_what_changes_its_frogs():
 def test_a_crossing_whose_tracks_are_set_is_in_the_order_of_work():
     rows = [row[2] for table in steps.steps(Cards(example("junction"))) for row in table.rows]
     assert [row.partition(": outer")[0] for row in rows if ": outer-left main" in row] == [
-        "D1, track 1: M1 at diverging, with M2 at diverging, beeps",  # with M2 at through it is ruled out
-        "D1, track 2: M2 at through, beeps",
+        "D1, track 1, M1 at diverging, with M2 at diverging, beeps",  # with M2 at through it is ruled out
+        "D1, track 2, M2 at through, beeps",
     ]
 
 
@@ -414,7 +415,7 @@ def test_cards_of_parts_in_a_wire(kind, rating, heading, across):
     made = circuit(PARTS % (kind, rating))
     assert {"F1", "U3", "T3"} <= set(cards(made.layout))
     said = words(card_svg(made, "F1"))
-    for one in (heading, "K.F1.from: main.A beeps to F1.from", "K.F1.to: F1.to beeps to a.left", across):
+    for one in (heading, "main.A beeps to F1.from", "F1.to beeps to a.left", across):
         assert one in said
     unit = words(card_svg(made, "U3"))
     for one in ("Frog unit", "feeds T3.frog, fed from main", "U3.frog beeps to T3.frog", "on the card of T3"):
@@ -682,3 +683,10 @@ def test_a_machine_whose_contact_is_on_no_other_card_has_one_itself():
     assert "M1" in cards(made.layout)
     assert "M1.signal.diverging" in words(card_svg(made, "M1"))
     assert "M1" not in cards(circuit(SIGNAL % "").layout)
+
+
+def test_a_wire_that_comes_back_to_its_own_terminal_ends_no_card():
+    """It joins nothing; a card must be made all the same."""
+    said = SIGNAL % "" + "plugs: {J1: {pins: {1: [TB1.1, T1.frog]}}}\n"
+    made = circuit(said.replace("{from: TB1.1, to: TB2.1}", "{from: TB1.1, to: TB1.1}, {from: TB1.1, to: TB2.1}"))
+    assert "W.TB1.1/TB1.1" in words(card_svg(made, "T1"))

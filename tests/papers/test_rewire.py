@@ -21,6 +21,7 @@ from netlister.source import Source
 from tests.draw.support import EXAMPLES, circuit, example
 from tests.papers.rebuild import halves, position_of
 from tests.papers.test_schedule import states
+from tests.papers.variants import KINDS, variants, wired
 from tests.properties.gear import random_gear
 from tests.properties.layouts import dump, random_layout
 
@@ -237,3 +238,11 @@ def test_a_card_with_one_wire_too_few_is_noticed():
             wanted, ends = whole.of("T1", state)
             found.append(wanted != rewired(made, "T1", fewer, state, ends))
         assert any(found)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_kind_with_every_hand_and_option_wired_at_random(kind):
+    """Contacts, strips, plugs, units, parts in a wire, districts, reversers: right or wrong, the card says what is."""
+    for number, (hand, options) in enumerate(variants(kind)[::2]):
+        made = wired(kind, hand, options, number)
+        assert list(differences(made, 4)) == [], (hand, options, number)

@@ -289,3 +289,16 @@ def test_of_two_mistakes_both_are_named_first(name: str) -> None:
         repairs = [cause["repairs"][0] for cause in found["causes"]]
         assert reference(load(obeyed(wrong, edits_of(*repairs)))) == {}
     assert looked >= 4
+
+
+def test_in_a_large_layout_one_choice_is_named_where_it_mends_what_is_wrong_at_several_places() -> None:
+    """A common return that is not written shows as a short at one joint and as dead track at another."""
+    more = range(45)
+    text = put(CABS, ", common: north.B", "")
+    text = text.replace("track:\n", "track:\n" + "".join(f"  x{n}: {{length: 1 m}}\n" for n in more), 1)
+    text = text.replace("joints:\n", "joints:\n" + "".join(f"  - {{from: x{n}, to: x{n + 1}}}\n" for n in more[:-1]), 1)
+    report, found = told(text.replace("feeds:\n", "feeds:\n  - {to: [x0, x20, x40], from: north}\n", 1))
+    assert {f.rule for f in report.findings} == {"pole-short", "dead-track"}
+    assert [[change["say"] for change in r["changes"]] for c in found["causes"] for r in c["repairs"]] == [
+        ["if the outputs are isolated from each other, write 'common: north.B' at 'south'"]
+    ]

@@ -95,3 +95,40 @@ def test_a_bus_is_judged_by_the_track_that_it_feeds():
     ).replace("track: {line: {length: 1 m}}", "track: {line: {length: 1 m}, far: {length: 1 m}}")
     text = text.replace("tap: 10 m}]", "from: main, tap: 10 m}, {to: far, from: bad, tap: 30 m}]")
     assert {s.unit: s.wire for s in sizes(text) if s.bus == "main"} == {"mm2": "1.5 mm2", "gauge": "AWG 14"}
+
+
+FAR = """
+format: netlister/1
+rail: 60 mohm/m
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}, other: {type: dcc, voltage: 15 V, trip: 3 A}}
+buses:
+  main: {supply: main, wire: 0.75 mm2, length: 6 m}
+  bad: {supply: other, wire: 0.5 mm2, length: 60 m}
+track: {line: {length: 9 m}, far: {length: 4 m}}
+feeds:
+  - {to: line, from: main, tap: 6 m}
+  - {to: far, from: bad, tap: 60 m}
+"""
+
+
+def test_a_thicker_bus_and_feeders_where_no_wire_helps():
+    """The other bus is worse, and no wire and feeder helps it; written into the file, the advice holds the limit."""
+    sizing = Sizing(netlister.read_text(FAR))
+    found = list(sizing.sizes())
+    instead = list(sizing.instead(found))
+    assert not any(s.wire for s in found)
+    assert instead == []
+    (both,) = sizing.with_feeders(found, instead)
+    assert both.bus == "main"
+    assert len(both.feeders) > 1
+    mended = FAR.replace("main, wire: 0.75 mm2", f"main, wire: {both.wire}")
+    mended += "".join(f"  - {entry}\n" for entry in both.feeders)
+
+    def losing(text):
+        return {f.subject for f in netlister.check_text(text, select=["voltage-drop"]).findings}
+
+    assert losing(FAR) == {"line", "far"}
+    assert losing(mended) == {"far"}
+    assert losing(mended.replace(f"  - {both.feeders[-1]}\n", "")) == {"line", "far"}
+    thinner = {"6 mm2": "4 mm2", "4 mm2": "2.5 mm2", "2.5 mm2": "1.5 mm2", "1.5 mm2": "1 mm2", "1 mm2": "0.75 mm2"}
+    assert losing(mended.replace(f"main, wire: {both.wire}", f"main, wire: {thinner[both.wire]}")) == {"line", "far"}

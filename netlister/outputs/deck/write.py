@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from netlister.outputs.deck.net import GROUND, DeckNet
 from netlister.outputs.deck.text import comment, number, word
+from netlister.quantity import in_mm
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -121,7 +122,7 @@ class _Deck:
             if self.net.root(train.a) == self.net.root(train.b):
                 continue
             p = train.place
-            said = f"{comment(p.train)} at {comment(p.piece)} {number(round(p.at * 1000, 6))} mm"
+            said = f"{comment(p.train)} at {comment(p.piece)} {number(round(in_mm(p.at), 6))} mm"
             ends = f"{self.node(train.a)} {self.node(train.b)}"
             if train.ohm is not None:
                 yield f"rt{index} {ends} {number(train.ohm)} ; {said}, as the resistance that draws its current"
@@ -211,7 +212,7 @@ class _Deck:
         first = len(self.net.trains)
         for index, train in enumerate(self.net.steps, first + 1):
             p = train.place
-            at = number(round(p.at * 1000, 6))
+            at = number(round(in_mm(p.at), 6))
             yield f"echo step {index - first} {word(p.train)} at {word(p.piece)} {at} mm" + (
                 " no voltage there" if train.idle else ""
             )
