@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 NEAR = 3
 """Joints over which a fault spreads: metal to the next feed."""
 
+SHORTS = frozenset({"pole-short", "gap-clash"})
+"""The rules of two poles that meet, by wire or under a wheel."""
+
 MOST_TRIED = 60
 """Choices among equal repairs that are tried together."""
 
@@ -85,13 +88,15 @@ class Agreeing:
             for number in self.causes
         }
         known = self._safe_apart(beside)
+        shorted = {finding.cause for finding in self.findings if finding.rule in SHORTS}
         for number in list(self.causes):
             cause, others = self.causes.get(number), beside[number]
             if cause is None or not cause.repairs or not others or number in known:
                 continue
-            safe = tuple(repair for repair in cause.repairs if self._is_safe(repair))
+            strict = shorted.isdisjoint(others)  # beside a short no train runs before all is mended
+            safe = tuple(repair for repair in cause.repairs if self._is_safe(repair, strict=strict))
             if not safe:
-                self._merge(number, [n for n in others if n in self.causes])
+                self._merge(number, [n for n in others if n in self.causes], strict=strict)
                 continue
             self.causes[number] = cause._replace(repairs=safe)
             if safe[0] is not cause.repairs[0]:
@@ -132,7 +137,7 @@ class Agreeing:
                 judged = None
                 if len(ranked) > 1 and len(parts) == len(set(parts)):
                     judged = self.search.judge(Repair(tuple(choices), 0).edit, ())
-                if judged is None or any(key[0] == "pole-short" for key in judged[0].todo):
+                if judged is None or any(key[0] in SHORTS for key in judged[0].todo):
                     unsafe.update(ranked)
         return {n for n in row if n not in unsafe}
 
@@ -155,12 +160,13 @@ class Agreeing:
                     named[number].update((part, None) for part in (name, owner_of(name)) if part in pieces)
         return {number: list(names) for number, names in named.items()}
 
-    def _is_safe(self, repair: Repair) -> bool:
-        """Whether a repair made alone brings no short in any state."""
+    def _is_safe(self, repair: Repair, *, strict: bool) -> bool:
+        """Whether a repair made alone brings no short in any state; if `strict`, none under a wheel, either."""
         judged = self.search.judge(repair.edit, ())
-        return judged is None or not any(key[0] == "pole-short" for key in judged[0].todo)
+        rules = SHORTS if strict else {"pole-short"}
+        return judged is None or not any(key[0] in rules for key in judged[0].todo)
 
-    def _merge(self, number: int, others: list[int]) -> None:
+    def _merge(self, number: int, others: list[int], *, strict: bool) -> None:
         """Put a cause under the heading of the one without whose cure its own brings a short."""
         mine = self.causes[number]
         for other in [[n] for n in others] + ([others] if len(others) > 1 else []):
@@ -168,7 +174,7 @@ class Agreeing:
             choices = tuple(dict.fromkeys(c for repair in (*firsts, mine.repairs[0]) for c in repair.choices))
             parts = [part for c in choices for part in c.of]
             repair = Repair(choices, sum(c.weight for c in choices))
-            if not firsts or len(parts) != len(set(parts)) or not self._is_safe(repair):
+            if not firsts or len(parts) != len(set(parts)) or not self._is_safe(repair, strict=strict):
                 continue
             gone = [self.causes.pop(n) for n in (*other, number)]
             least = all(cause.least for cause in gone)

@@ -204,3 +204,30 @@ def test_four_mistakes_behind_one_short_are_all_named() -> None:
     }
     assert cause.least
     assert rights(SHELF)[0] == (4, True)
+
+
+STUB = """\
+format: netlister/1
+supplies:
+  main: {type: dcc, voltage: 15 V, trip: 3 A}
+track:
+  west: {length: 900 mm}
+  east: {length: 900 mm}
+  stub: {length: 500 mm}
+  T1: {kind: live-frog-bonded, hand: left}
+joints:
+- {from: west, to: T1.toe}
+- {from: T1.through, to: east, insulate: vee}
+- {from: T1.diverging, to: stub}
+feeds:
+- {to: [west, east], A: left, B: right}
+"""
+"""Without a contact for the frog, a cut beside it and a feed beyond it; fed alone, the stub feeds the frog one pole."""
+
+
+def test_a_cure_that_alone_lets_a_wheel_join_the_poles_is_told_with_what_it_needs() -> None:
+    (cause,) = netlister.check_text(STUB).causes.values()
+    assert [c.kind for c in cause.repairs[0].choices] == ["contact-missing", "joint-metal", "feed-missing"]
+    fed = STUB.replace("[west, east]", "[west, east, stub]")
+    assert {f.rule for f in netlister.check_text(fed).findings} >= {"gap-clash"}
+    assert rights(STUB)[0][1]
