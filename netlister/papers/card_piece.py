@@ -12,7 +12,7 @@ from netlister.papers.altered import altered, jumpers
 from netlister.papers.card_base import OFF, Card, never_said
 from netlister.papers.card_drawing import CardDrawing, Picture, neighbours
 from netlister.papers.card_tables import Tables, rated
-from netlister.papers.positions import Position, positions
+from netlister.papers.positions import Position, positions, undrawn
 from netlister.papers.sheets import BODY, LOW, TOP, Flow, broken
 from netlister.svg import number
 
@@ -44,8 +44,10 @@ class OfPiece(Card):
         movers = sorted({self.layout.bars[b].variable for b in self.piece.bars} - set(self.piece.bars))
         thrown = f"thrown by {', '.join(movers)}" if movers else "thrown by hand" if self.piece.bars else ""
         board = of.boards.get(name, "")
-        self.under = "; ".join(t for t in (thrown, f"board {board}" if board else "") if t)
         self.positions = positions(self.circuit, self.piece, of.poles)
+        self.undrawn = undrawn(self.circuit, self.piece, of.poles)
+        told = (thrown, f"board {board}" if board else "", "not every position is on this card" if self.undrawn else "")
+        self.under = "; ".join(t for t in told if t)
         self.tables: Tables = of.wiring.of_piece(name)
 
     def bodies(self) -> list[str]:
@@ -241,6 +243,8 @@ class OfPiece(Card):
                 "The meter shows a value in place of a beep, or through a diode a beep one way alone, where one of "
                 f"these lies on the way: {', '.join(odd[:8])}{' …' if len(odd) > 8 else ''}."  # noqa: PLR2004
             )
+        if self.undrawn:
+            flow.text(self.undrawn, bold=True)
         for position in self.positions:
             if position.how:
                 flow.text(f"{position.name}: {position.how}.")
@@ -252,7 +256,8 @@ class OfPiece(Card):
         """Which pole each rail beeps to: what is so in all of more than two positions; and the rest by position."""
         said = [self._beeps(position) for position in self.positions]
         same = {t for t in said[0] if len(said) > 2 and len({one[t] for one in said}) == 1} if said else set()  # noqa: PLR2004
-        always = [f"in every position: {terminal} {said[0][terminal]}" for terminal in said[0] if terminal in same]
+        every = "in every position on this card" if self.undrawn else "in every position"
+        always = [f"{every}: {terminal} {said[0][terminal]}" for terminal in said[0] if terminal in same]
         found: list[str] = []
         for position, each in zip(self.positions, said, strict=True):
             found += [f"{position.name}: {terminal} {text}" for terminal, text in each.items() if terminal not in same]

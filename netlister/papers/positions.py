@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from itertools import islice, product
+from math import prod
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import setting_when
@@ -135,6 +136,21 @@ def holds_all(cube: Iterable[tuple[Var, Value]], state: State) -> bool:
 
 MOST_CHANGES = 8
 """So many positions of what changes the poles of a crossing are drawn."""
+
+
+def undrawn(circuit: Circuit, piece: Piece, poles: LocalPoles) -> str:
+    """What is said of a crossing with more positions than are drawn; nothing of all else."""
+    if piece.kind.bars or piece.sets:
+        return ""
+    movers = [circuit.variables[v] for v in poles.movers(piece.name)]
+    number = prod(len(mover.positions) for mover in movers)
+    if number <= MOST_CHANGES:
+        return ""
+    names = ", ".join(mover.name for mover in movers)
+    return (
+        f"ONLY {MOST_CHANGES} OF {number} POSITIONS of what changes its poles ({names}) are on this card. "
+        "Of the others ask 'netlister poles' with --set."
+    )
 
 
 def _changed(circuit: Circuit, piece: Piece, poles: LocalPoles, rest: State) -> list[Position]:

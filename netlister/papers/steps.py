@@ -172,6 +172,8 @@ class _Steps:
             stands = card.positions
             if len(stands) == 1 and not piece.kind.bars:
                 continue  # a crossing of which no rail changes
+            if card.undrawn:
+                yield f"{piece.name}: {card.undrawn}"
             for position in stands:
                 found = self.of.poles.of(piece.name, position.state)
                 said, wanting = [], card.wanting(position)

@@ -384,6 +384,28 @@ def test_a_crossing_stands_in_every_position_of_what_changes_its_frogs():
     assert [p.said for p in positions(fixed, fixed.layout.pieces["D1"])] == ["always"]
 
 
+def test_a_crossing_of_more_positions_than_are_drawn_says_so():
+    """Two switches in a row for each frog: 16 positions, of which a card has 8."""
+    rows = []
+    for frog, one, two in (("a", "right", "left"), ("b", "left", "right")):
+        last = f"one: D1.outer-{one}, two: D1.outer-{two}"
+        rows += [
+            f"  P{frog}: {{positions: [one, two], contacts: {{c: {{common: D1.frog-{frog}, "
+            f"one: Q{frog}.c.common, two: D1.outer-{two}}}}}}}",
+            f"  Q{frog}: {{positions: [one, two], contacts: {{c: {{{last}}}}}}}",
+        ]
+    before, _, rest = CROSSING.partition("switches:\n")
+    more = "\n".join([before + "switches:", *rows, "joints:" + rest.partition("joints:")[2]])
+    made = circuit(more)
+    assert len(positions(made, made.layout.pieces["D1"])) == 8
+    said = words(card_svg(made, "D1"))
+    assert "ONLY 8 OF 16 POSITIONS" in said
+    assert "not every position is on this card" in said
+    assert "in every position:" not in said
+    assert any("ONLY 8 OF 16" in row[2] for table in steps.steps(Cards(made)) for row in table.rows)
+    assert "ONLY" not in words(card_svg(circuit(CROSSING), "D1"))
+
+
 def test_a_crossing_whose_tracks_are_set_is_in_the_order_of_work():
     rows = [row[2] for table in steps.steps(Cards(example("junction"))) for row in table.rows]
     assert [row.partition(": outer")[0] for row in rows if ": outer-left main" in row] == [
