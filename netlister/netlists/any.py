@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 _NETLIST = re.compile(r"\s*\(")
 _OTHERS = (
     (re.compile(r"\s*<"), "XML, as an editor's own format for lists of parts is"),
-    (re.compile(r"\s*\*PADS"), "a netlist in the form of PADS"),
-    (re.compile(r"\s*\(\s*\{"), "a netlist in the form of OrCAD PCB"),
-    (re.compile(r"\s*\(NETLIST\)"), "a netlist in the form of Allegro"),
-    (re.compile(r"\s*\.HEA\b"), "a netlist in the form of CADSTAR"),
+    (re.compile(r"\s*\*PADS"), "a netlist for another program, which begins with '*PADS'"),
+    (re.compile(r"\s*\(\s*\{"), "a netlist for another program, which begins with '( {'"),
+    (re.compile(r"\s*\(NETLIST\)"), "a netlist for another program, which begins with '(NETLIST)'"),
+    (re.compile(r"\s*\.HEA\b"), "a netlist for another program, which begins with '.HEA'"),
     (re.compile(r"\s*(?:\*|\.title\b|\.subckt\b)", re.IGNORECASE), "a deck for SPICE"),
 )
 """How other formats begin that schematic editors export, and what they are."""
