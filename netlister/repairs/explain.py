@@ -596,6 +596,11 @@ class _Explaining:
                 "no change of the joints, feeds, contacts, options, plugs and wires that bear on it mends it "
                 f"({problem.tried} tried)"
             )
+        elif self._is_shorted(problem):
+            said += (
+                "; more mistakes may lie on one another here than are looked for at once: leave one feed in the file "
+                "('#' before the lines of the others), check and mend, then let the others in again one by one"
+            )
         for n in problem.cluster.numbers:
             finding = self.findings[n]
             if not finding.cause and self.keys[n] not in problem.mends:

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import netlister
 from netlister.edits.text import new_text, text_edits
 from netlister.mend import mend
+from netlister.repairs import explain
 from netlister.source import Source
 from tests.properties.reference import load, reference
+
+if TYPE_CHECKING:
+    import pytest
 
 TRIANGLE = """\
 format: netlister/1
@@ -204,6 +210,35 @@ def test_four_mistakes_behind_one_short_are_all_named() -> None:
     }
     assert cause.least
     assert rights(SHELF)[0] == (4, True)
+
+
+def test_what_is_said_where_the_search_gives_up_helps(monkeypatch: pytest.MonkeyPatch) -> None:
+    wrong = SHELF.replace("T1.diverging, to: back, insulate: vee", "T1.diverging, to: back")
+    (cause,) = netlister.check_text(wrong).causes.values()
+    assert sorted(c.kind for c in cause.repairs[0].choices) == [
+        *("feed-swapped", "joint-metal", "throws-swapped", "throws-swapped", "throws-swapped")
+    ]
+    with monkeypatch.context() as impatient:
+        impatient.setattr(explain, "PATIENCE", 0)
+        report = netlister.check_text(wrong)
+    assert not report.causes
+    (finding,) = report.findings
+    assert "leave one feed in the file" in finding.fix
+    feeds = "- {to: [main-w, loop, back, brew], A: left, B: right}\n- {to: end, A: right, B: left}\n"
+    assert feeds in wrong
+    report = netlister.check_text(wrong.replace(feeds, "- {to: back}\n"))
+    said = {c.say for cause in report.causes.values() for c in cause.repairs[0].choices}
+    assert said >= {
+        "insulate 'T1.diverging/back': write 'insulate: vee' there",
+        "swap the two throws of 'f' of 'M1': through to T1.stock-right, diverging to T1.stock-left",
+        "swap the two throws of 'f' of 'M2': through to T2.stock-left, diverging to T2.stock-right",
+        "swap the two throws of 'f' of 'M3': through to T3.stock-left, diverging to T3.stock-right",
+    }
+    mended = SHELF.replace("T1.stock-left, diverging: T1.stock-right", "T1.stock-right, diverging: T1.stock-left")
+    mended = mended.replace("T2.stock-right, diverging: T2.stock-left", "T2.stock-left, diverging: T2.stock-right")
+    mended = mended.replace("T3.stock-right, diverging: T3.stock-left", "T3.stock-left, diverging: T3.stock-right")
+    (cause,) = netlister.check_text(mended).causes.values()
+    assert [c.kind for c in cause.repairs[0].choices] == ["feed-swapped"]
 
 
 STUB = """\
