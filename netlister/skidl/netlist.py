@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from netlister.expressions import escaped, string
 from netlister.outputs.netlist_parts import parts
-from netlister.skidl.quiet import quiet, skidl_module
+from netlister.skidl.quiet import plain_lists, quiet, skidl_module
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
@@ -28,7 +28,7 @@ def kicad_netlist(circuit: Circuit) -> str:
     the layout stands in it as a string with `\\`, `\"`, `\n`, `\r` and `\t` for the characters that need it.
     While it works the current folder of the process is a temporary one for a moment (when skidl is first imported).
     """
-    with quiet(skidl_module()) as skidl:
+    with quiet(skidl_module()) as skidl, plain_lists():
         design = _design(skidl, parts(circuit))
         text: str = design.generate_netlist(
             file_=io.StringIO(), tool=skidl.KICAD, do_backup=False, track_src=False, track_abs_path=False

@@ -68,17 +68,9 @@ def _inside(folder: str) -> Iterator[None]:
 def quiet(skidl: Any) -> Iterator[Any]:
     """Keep skidl for a while from speaking of footprints that nothing here has, or of anything else.
 
-    It would also note for every part and net which lines of which program made it, which takes as long as the rest,
-    and copy and format each list anew for each list that it stands in, which takes longer than all else.
+    It would also note for every part and net which lines of which program made it, which takes as long as the rest.
     """
-    from simp_sexp import Sexp
-
     level = logging.root.manager.disable
-    plain = {name: getattr(list, name) for name in ("__init__", "append", "extend", "__setitem__")}
-    plain |= {"to_str": lambda lists, **_: written(lists), "add_quotes": lambda *_, **__: None}
-    before = {name: getattr(Sexp, name) for name in plain}
-    for name, method in plain.items():
-        setattr(Sexp, name, method)
     handler, trace = skidl.empty_footprint_handler, skidl.circuit.get_skidl_trace
     logging.disable(logging.CRITICAL)
     skidl.empty_footprint_handler = lambda _part: None
@@ -87,6 +79,24 @@ def quiet(skidl: Any) -> Iterator[Any]:
         yield skidl
     finally:
         skidl.empty_footprint_handler, skidl.circuit.get_skidl_trace = handler, trace
+        logging.disable(level)
+
+
+@contextlib.contextmanager
+def plain_lists() -> Iterator[None]:
+    """Let the lists that skidl writes be lists and no more, for a while in which it reads nothing.
+
+    It would copy and format each anew for each list that it stands in, which takes longer than all else.
+    """
+    from simp_sexp import Sexp
+
+    plain = {name: getattr(list, name) for name in ("__init__", "append", "extend", "__setitem__")}
+    plain |= {"to_str": lambda lists, **_: written(lists), "add_quotes": lambda *_, **__: None}
+    before = {name: getattr(Sexp, name) for name in plain}
+    for name, method in plain.items():
+        setattr(Sexp, name, method)
+    try:
+        yield
+    finally:
         for name, method in before.items():
             setattr(Sexp, name, method)
-        logging.disable(level)

@@ -174,7 +174,7 @@ def test_skidl_reads_the_file_and_wires_its_symbols(tmp_path, monkeypatch):
     skidl = skidl_module()
     design = circuit()
     with quiet(skidl):
-        lib = skidl.SchLib(str(FILE), tool=skidl.KICAD8)
+        lib = skidl.SchLib(str(FILE), tool=skidl.KICAD8, use_pickle=False)  # read, not what an earlier run kept
         supply = skidl.Part(lib, "supply", circuit=design, ref="G1", tool=skidl.KICAD8)
         line = skidl.Part(lib, "rail-section", circuit=design, ref="L1", tool=skidl.KICAD8)
         supply["A"] += line["left"]
