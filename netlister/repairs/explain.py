@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.terminal import owner_of
 from netlister.repairs import grouping, lighter
-from netlister.repairs.agreeing import Agreeing, agree, around
+from netlister.repairs.agreeing import SHORTS, Agreeing, agree, around
 from netlister.repairs.choices import Choices
 from netlister.repairs.consequences import follow
 from netlister.repairs.meant import may_be_meant
@@ -496,7 +496,7 @@ class _Explaining:
         problem.gone = [{tie.choices[0]: problem.all_gone}]
 
     def _is_shorted(self, problem: _Problem) -> bool:
-        return any(key[0] in {"pole-short", "gap-clash"} for key in self._subjects(problem.cluster))
+        return any(key[0] in SHORTS for key in self._subjects(problem.cluster))
 
     @staticmethod
     def _own(tie: Repair, given: tuple[Choice, ...]) -> Repair:
