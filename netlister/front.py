@@ -179,7 +179,8 @@ def plan_of(layout: Layout, positions: Mapping[str, str] | None = None, *, names
     `positions` as for `poles_of`; `names`: joints and feeds carry their names. Raises StateError.
     """
     from netlister.circuit.states import state_of
-    from netlister.draw.plan import laid_out, plan_svg, remarks
+    from netlister.draw.laying import laid_out, remarks
+    from netlister.draw.plan import plan_svg
 
     circuit = circuit_of(layout)
     drawing = laid_out(layout)

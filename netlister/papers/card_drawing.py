@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.draw.bent import alone
 from netlister.draw.labels import Box, Label, Paper
 from netlister.draw.lines import Pose, at, length
+from netlister.draw.marks import drop, gap, label_svg, mark_of_frog, table
 from netlister.draw.placing import GAUGE, dots
-from netlister.draw.plan import drop, gap, label_svg, mark_of_frog, table
 from netlister.draw.rails import RailRun, beside, end_pose, frogs, is_set
 from netlister.draw.style import LETTERS, POLES, SAID, has, path, pole_class, written
 from netlister.draw.text import width

@@ -78,7 +78,7 @@ class _Steps:
 
     def altered(self) -> Iterator[str]:
         for piece in self.pieces:
-            if not (piece.kind.bars or len(piece.kind.ends) > 2):  # noqa: PLR2004
+            if not (piece.kind.bladed or piece.kind.branching):
                 continue
             card = OfPiece(self.of, piece.name)
             work, left = altered(self.layout, piece)
@@ -166,7 +166,7 @@ class _Steps:
 
     def positions(self) -> Iterator[str]:
         for piece in self.pieces:
-            if len(piece.kind.ends) <= 2 and not piece.kind.bars:  # noqa: PLR2004
+            if not (piece.kind.bladed or piece.kind.branching):
                 continue
             card = OfPiece(self.of, piece.name)
             stands = card.positions

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from netlister.circuit.states import rail_poles
-from netlister.draw.plan import laid_out
+from netlister.draw.laying import laid_out
 from netlister.draw.style import STYLE
 from netlister.finding import Severity
 from netlister.formats.text import when_text

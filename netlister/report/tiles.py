@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
     from netlister.circuit.model import Circuit, State
+    from netlister.draw.laying import Drawing
     from netlister.draw.placing import Placed
-    from netlister.draw.plan import Drawing
     from netlister.report.strokes import Place
 
 MOST_STATES = 64
