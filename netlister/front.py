@@ -94,7 +94,10 @@ class Plan:
         return self.svg
 
     def to_bytes(self, form: str = "svg") -> bytes:
-        """The bytes of a file: `svg`, `png` or `pdf`. Raises netlister.draw.picture.MissingError, as for `draw`."""
+        """The bytes of a file: `svg`, `png` or `pdf`.
+
+        Raises netlister.draw.picture.PictureMissingError where the library for PNG and PDF is not installed.
+        """
         from netlister.draw.picture import convert
 
         return convert(self.svg, form)

@@ -80,9 +80,9 @@ def form_of(output: str) -> str:
 
 def converted(svg: str, form: str) -> bytes:
     """A drawing in a form; what is missing for it is said, exit code 1."""
-    from netlister.draw.picture import MissingError, convert
+    from netlister.draw.picture import PictureMissingError, convert
 
     try:
         return convert(svg, form)
-    except MissingError as error:
+    except PictureMissingError as error:
         raise click.ClickException(str(error)) from None

@@ -47,10 +47,10 @@ def plan_svg(
     their names as well.
     """
     found = poles if poles is not None else rail_poles(circuit, state)
-    return _Plan(circuit, state, found, drawing or laid_out(circuit.layout), named=names).text()
+    return _PlanDrawing(circuit, state, found, drawing or laid_out(circuit.layout), named=names).text()
 
 
-class _Plan:
+class _PlanDrawing:
     def __init__(
         self, circuit: Circuit, state: State, poles: Mapping[str, list[str]], drawing: Drawing, *, named: bool
     ) -> None:

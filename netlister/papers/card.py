@@ -18,7 +18,7 @@ from netlister.papers.card_piece import OfPiece
 from netlister.papers.card_reverser import OfReverser
 from netlister.papers.card_tables import Wiring, blocks
 from netlister.papers.local_poles import LocalPoles
-from netlister.papers.schedule import Line, schedule
+from netlister.papers.schedule import ScheduleLine, schedule
 from netlister.papers.sheets import one_sheet, stacked
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ class Cards:
         self.known = cards(circuit.layout)
 
     @cached_property
-    def lines(self) -> list[Line]:
+    def lines(self) -> list[ScheduleLine]:
         """The schedule."""
         return schedule(self.layout)
 

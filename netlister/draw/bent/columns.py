@@ -8,7 +8,7 @@ from netlister.draw.bent.chains import Chains
 from netlister.draw.bent.parts import PAD, RAMP, ROUND, Chain, Junction, Port, TrackRow, beyond_of
 
 
-class Columns(Chains):
+class ColumnPlan(Chains):
     """Junctions with their places from left to right."""
 
     def _columns(self) -> None:

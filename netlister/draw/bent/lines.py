@@ -11,7 +11,7 @@ from netlister.draw.lines import Line, Point, Pose, arc, curve, joined, length, 
 from netlister.draw.placing import DrawnWay, PieceEnd, Placed
 
 
-class Lines(Fans):
+class RowLines(Fans):
     """Pieces laid along rows."""
 
     def placed(self) -> dict[str, Placed]:

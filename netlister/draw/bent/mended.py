@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from netlister.draw.bent.lines import Lines
+from netlister.draw.bent.lines import RowLines
 from netlister.draw.placing import Placed, upon_another
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ TRIES, LEAST_TRIES, LARGE = 4000, 20, 200
 up to so many pieces."""
 
 
-class ClearPlan(Lines):
+class ClearPlan(RowLines):
     """A bent plan whose track does not lie on other track, as far as moves can be found."""
 
     def _settled(self, found: dict[str, Placed]) -> dict[str, Placed]:

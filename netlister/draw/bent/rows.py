@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from math import pi
 
-from netlister.draw.bent.columns import Columns
+from netlister.draw.bent.columns import ColumnPlan
 from netlister.draw.bent.parts import ROUND, ROW, Chain, Group, Junction, TrackRow, beyond_of
 
 CELL = 400.0
 
 
-class RowPlan(Columns):
+class RowPlan(ColumnPlan):
     """Junctions and chains on rows."""
 
     def _walk(self) -> None:
