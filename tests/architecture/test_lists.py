@@ -47,6 +47,8 @@ TOLD_UNMENDED = {
     "reverser-fed-by-blades": "wants a new feed at a place that only the modeller knows",
     "detectors-apart": "is a matter of style",
     "detector-bypassed": "wants a wire laid elsewhere",
+    "breaker-bypassed": "wants a wire laid elsewhere",
+    "component-bridged": "wants a gap or a wire taken away, which only the modeller knows",
     "diode-turned": "its message says all",
     "load-unpowered": "which pole was meant, only the modeller knows",
     "supply-voltage": "wants another supply",
