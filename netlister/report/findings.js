@@ -4,7 +4,6 @@ function makeFindings(page) {
   const buttons = [...document.querySelectorAll("button[data-finding]")];
   const letterOfPole = new Map(data.poles.map(([name, letter]) => [nodeOf.get(name), letter]));
   const ofPiece = new Map();           // piece -> numbers of findings
-  const faults = [];                   // what stands on the plan: [element, x, y, how many stand there already]
   const MOST = 200;                    // numbers on the plan
   let shown = -1;
 
@@ -13,18 +12,14 @@ function makeFindings(page) {
       ...[...path, ...terminals].filter((n) => plan.owner.has(n)).map(page.pieceOf)])];
   }
 
-  const taken = new Map();
+  const listed = [];
   data.findings.forEach((one, number) => {
     const pieces = piecesOf(one);
     for (const piece of pieces) ofPiece.set(piece, [...ofPiece.get(piece) ?? [], number]);
     const place = number < MOST ? placeOf(one, pieces) : null;
-    if (!place) return;
-    const [x, y] = place, key = `${Math.round(x / 8)} ${Math.round(y / 8)}`, nth = taken.get(key) ?? 0;
-    taken.set(key, nth + 1);
-    const mark = markOf(number);
-    plan.above.append(mark);
-    faults.push([mark, x, y, nth]);
+    if (place) listed.push({number, severity: severityOf(number), x: place[0], y: place[1]});
   });
+  const faults = makeFaults(page, listed, open);
 
   // Where a finding is: at the joint, feed or contact that it names, else on the rail, else on the piece.
   function placeOf({at: where, parts, terminals}, pieces) {
@@ -34,24 +29,9 @@ function makeFindings(page) {
     return middle(thing) ?? (rail === undefined ? null : plan.along(rail, 0.5)) ?? middle(plan.boxOf(pieces.slice(0, 1)));
   }
 
-  function markOf(number) {
-    const word = buttons[number]?.closest("li.cause")?.classList;
-    const severity = ["error", "warning"].find((one) => word?.contains(one)) ?? "note";
-    const shape = {error: "M-9 -9h18v18h-18z", warning: "M0 -12L12 9H-12z", note: "M0 -10A10 10 0 0 1 0 10A10 10 0 0 1 0 -10z"}[severity];
-    const mark = drawn("g", {class: `fault ${severity}`}, drawn("path", {d: shape}),
-      drawn("text", {y: severity === "warning" ? 6 : 4.5, "text-anchor": "middle"}, number + 1), drawn("title", {}, `Finding ${number + 1}, ${severity}`));
-    mark.addEventListener("click", (event) => {
-      event.stopPropagation();
-      open(number);
-    });
-    return mark;
-  }
-
-  // As large on the screen whatever the size of the plan.
-  function size(scale) {
-    for (const [mark, x, y, nth] of faults) {
-      mark.setAttribute("transform", `translate(${x + nth * 20 / scale} ${y - 16 / scale}) scale(${1 / scale})`);
-    }
+  function severityOf(number) {
+    const words = buttons[number]?.closest("li.cause")?.classList;
+    return ["error", "warning"].find((one) => words?.contains(one)) ?? "note";
   }
 
   // -- one is shown
@@ -133,5 +113,5 @@ function makeFindings(page) {
     else if (shown >= 0) show(-1, false);
   }
 
-  return {of: (piece) => ofPiece.get(piece) ?? [], size, light, open, tell, recall};
+  return {of: (piece) => ofPiece.get(piece) ?? [], size: faults.size, light, open, tell, recall};
 }

@@ -43,8 +43,9 @@ if TYPE_CHECKING:
 HERE = Path(__file__).parent
 
 SCRIPTS = (
-    *("circuit.js", "elements.js", "tiles.js", "view.js", "marks.js", "findings.js", "positions.js", "meter.js"),
-    *("train.js", "address.js", "tables.js", "shade.js", "sheet.js", "walk.js", "page.js"),
+    *("circuit.js", "elements.js", "tiles.js", "view.js", "marks.js", "faults.js", "findings.js"),
+    *("positions.js", "meter.js", "train.js", "address.js", "tables.js", "shade.js", "sheet.js", "walk.js"),
+    "page.js",
 )
 """The page's script, in the order in which it is put together; `page.js` uses what the others make."""
 

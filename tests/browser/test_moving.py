@@ -86,13 +86,27 @@ def test_undo_and_redo_give_the_poles_of_the_command(opened):
     page.wait_for_function("() => location.hash.includes('set=')")
 
 
+FAULTS = """() => [...document.querySelectorAll("#sheet .fault")].map((one) => [
+  one.querySelector("title").textContent.match(/\\d+/g).map(Number), ((box) => [box.x, box.y, box.right, box.bottom])(one.getBoundingClientRect())])"""
+
+
 def test_a_fault_on_the_plan_leads_to_its_finding(opened):
-    page = opened(html_of(example("peat-railway-faulty")))
+    """Each has its number; those that would lie on one another are one mark, which leads to one after the other."""
+    page = opened(html_of(example("every-piece-mistakes")))
+    marks = page.evaluate(FAULTS)
     count = page.locator("button[data-finding]").count()
-    assert page.locator("#sheet .fault").count() == count
-    page.locator("#sheet .fault").nth(2).click()
-    assert page.locator('button[data-finding="2"]').get_attribute("aria-pressed") == "true"
-    assert page.locator("#sheet .glow.lit").count() > 0
+    assert sorted(n for numbers, _ in marks for n in numbers) == list(range(1, count + 1))
+    sheet = page.locator("#sheet").bounding_box()
+    for number, (_, (left, top, right, low)) in enumerate(marks):
+        assert top >= sheet["y"] - 1
+        for _, (left2, top2, right2, low2) in marks[:number]:
+            assert left >= right2 or left2 >= right or top >= low2 or top2 >= low
+    several = next(n for n, (numbers, _) in enumerate(marks) if len(numbers) > 1)
+    for number in marks[several][0][:2]:
+        page.locator("#sheet .fault").nth(several).dispatch_event("click")
+        assert page.locator(f'button[data-finding="{number - 1}"]').get_attribute("aria-pressed") == "true"
+        assert page.locator("#sheet .glow.lit").count() > 0
+        page.locator("#fit").press("Enter")
 
 
 def test_plan_and_findings_share_the_first_screen(opened):
