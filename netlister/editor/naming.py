@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
     from netlister.editor.document import OpenDocument
     from netlister.editor.spots import TextSpot
-    from netlister.edits.tree import Tree
+    from netlister.edits.tree import TreeNode
 
 PART, CONTACT_NAME, ID, JUNCTION, KIND = "part", "contact", "id", "junction", "kind"
 """What a name is of: an entry of a section; a contact, with its owner; a joint, feed or wire; a junction; a kind."""
@@ -40,7 +40,7 @@ class Use(NamedTuple):
     start: int
     end: int
     given: bool
-    node: Tree
+    node: TreeNode
     at: int
 
     @property
@@ -50,7 +50,7 @@ class Use(NamedTuple):
 
 
 @lru_cache(maxsize=1)
-def _names(text: str, tree: Tree) -> Names:
+def _names(text: str, tree: TreeNode) -> Names:
     return Names(text, tree)
 
 
@@ -74,7 +74,7 @@ class Replaced(NamedTuple):
 class Names:
     """The names in a text that is YAML."""
 
-    def __init__(self, text: str, tree: Tree) -> None:
+    def __init__(self, text: str, tree: TreeNode) -> None:
         self.text = text
         self.listed = list(spots(tree))
         self.entries = {str(s.path[1]): s for s in self.listed if is_entry(s)}
@@ -127,7 +127,7 @@ class Names:
             elif spot.role == "text" and spot.form == CUBE:
                 yield from self._owner(node, 0, node.text)
 
-    def _text(self, spot: TextSpot, node: Tree, ids: set[str]) -> Iterator[Use]:
+    def _text(self, spot: TextSpot, node: TreeNode, ids: set[str]) -> Iterator[Use]:
         assert isinstance(spot.form, Text)
         assert spot.key is not None
         match spot.form.refers:
@@ -146,12 +146,12 @@ class Names:
             case _ if spot.key.name == "id":
                 yield self._use(ID, node.text, node, 0, given=True)
 
-    def _owner(self, node: Tree, at: int, text: str) -> Iterator[Use]:
+    def _owner(self, node: TreeNode, at: int, text: str) -> Iterator[Use]:
         owner = Terminal.of(text).owner
         if owner:
             yield self._use(PART, owner, node, at, owner)
 
-    def _terminal(self, node: Tree) -> Iterator[Use]:
+    def _terminal(self, node: TreeNode) -> Iterator[Use]:
         owner, own = Terminal.of(node.text)
         if owner not in self.entries:
             yield self._use(JUNCTION, node.text, node, 0, given=True)
@@ -162,7 +162,7 @@ class Names:
             yield self._use(CONTACT_NAME, named(owner, first), node, len(owner) + 1, first)
 
     def _use(  # noqa: PLR0913
-        self, what: str, name: str, node: Tree, at: int, text: str = "", *, given: bool = False
+        self, what: str, name: str, node: TreeNode, at: int, text: str = "", *, given: bool = False
     ) -> Use:
         """A name that begins `at` so many characters of what is meant by a node."""
         text = text or name
@@ -180,7 +180,7 @@ class Names:
         if use.what == KIND:
             raise NamingError("a kind has its name in its own file; change it there")
         self._may_be(use, new)
-        nodes: dict[int, tuple[Tree, list[int]]] = {}
+        nodes: dict[int, tuple[TreeNode, list[int]]] = {}
         for one in self.uses:
             if (one.what, one.name) == (use.what, use.name):
                 nodes.setdefault(one.node.start, (one.node, []))[1].append(one.at)

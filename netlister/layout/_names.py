@@ -11,18 +11,18 @@ from netlister.quantity import shown
 from netlister.source import Mapping, Scalar
 
 if TYPE_CHECKING:
-    from netlister.layout._context import Reading
+    from netlister.layout._context import LayoutReader
     from netlister.source import TextNode
 
 
-def register(r: Reading) -> None:
+def register(r: LayoutReader) -> None:
     """Enter the names of all sections, in the order of the file, and note their entries."""
     for section, (_, values) in r.sections.items():
         if section in THINGS:
             _register_section(r, section, values)
 
 
-def _register_section(r: Reading, section: str, values: TextNode) -> None:
+def _register_section(r: LayoutReader, section: str, values: TextNode) -> None:
     entries, known = r.entries_of[section], r.known
     if type(values) is not Mapping:
         for _ in r.items(values, f"{THINGS[section]} under its name"):
@@ -37,7 +37,7 @@ def _register_section(r: Reading, section: str, values: TextNode) -> None:
             _register_slowly(r, section, key, value)
 
 
-def _register_slowly(r: Reading, section: str, key: TextNode, value: TextNode) -> None:
+def _register_slowly(r: LayoutReader, section: str, key: TextNode, value: TextNode) -> None:
     if type(key) is not Scalar:
         r.fault(key, "a name is due here, not a list or a mapping")
         return
@@ -65,7 +65,7 @@ def _register_slowly(r: Reading, section: str, key: TextNode, value: TextNode) -
 # -- terminals
 
 
-def terminal(r: Reading, node: TextNode) -> str | None:
+def terminal(r: LayoutReader, node: TextNode) -> str | None:
     """The canonical name of the terminal or junction written at a node; a junction is counted."""
     if type(node) is not Scalar:
         r.text(node, "a terminal, as in 'T1.frog',")
@@ -96,7 +96,7 @@ def terminal(r: Reading, node: TextNode) -> str | None:
     return str(text)
 
 
-def bus_at(r: Reading, node: TextNode | None) -> str:
+def bus_at(r: LayoutReader, node: TextNode | None) -> str:
     """The bus or supply whose pole is written at a node, or nothing."""
     if type(node) is not Scalar:
         return ""
@@ -104,7 +104,7 @@ def bus_at(r: Reading, node: TextNode | None) -> str:
     return head if tail in POLES and (head in r.layout.buses or head in r.layout.supplies) else ""
 
 
-def end_at(r: Reading, node: TextNode | None) -> str:
+def end_at(r: LayoutReader, node: TextNode | None) -> str:
     """The end of a piece that is written at a node, as `b` in `siding.b.left`, or nothing."""
     if type(node) is not Scalar:
         return ""
@@ -114,14 +114,14 @@ def end_at(r: Reading, node: TextNode | None) -> str:
     return end if dot and piece is not None and end in piece.kind.ends else ""
 
 
-def no_wire(r: Reading, node: TextNode, piece: str, rail: str) -> None:
+def no_wire(r: LayoutReader, node: TextNode, piece: str, rail: str) -> None:
     """Say that a rail has no wire that something could be put to."""
     options = r.layout.pieces[piece].kind.options
     said = " and ".join(f"'{option}: {value}'" for option, value in options)
     r.fault(node, f"'{shown(piece)}.{rail}' has no wire to it, as {said} says; fit one, or put nothing to it")
 
 
-def _known_terminal(r: Reading, node: TextNode, text: str, head: str, tail: str) -> str | None:
+def _known_terminal(r: LayoutReader, node: TextNode, text: str, head: str, tail: str) -> str | None:
     """A terminal of something known by its name, or a fault."""
     if head in r.faulty:
         return None
@@ -140,7 +140,7 @@ def _known_terminal(r: Reading, node: TextNode, text: str, head: str, tail: str)
     return None
 
 
-def terminals_of(r: Reading, name: str) -> list[str]:
+def terminals_of(r: LayoutReader, name: str) -> list[str]:
     """Every way to write a terminal of something, rails first."""
     found = []
     piece = r.layout.pieces.get(name)
@@ -154,7 +154,7 @@ def terminals_of(r: Reading, name: str) -> list[str]:
     return found
 
 
-def _no_terminal(r: Reading, node: TextNode, head: str, tail: str) -> None:
+def _no_terminal(r: LayoutReader, node: TextNode, head: str, tail: str) -> None:
     thing = THINGS[r.known[head][0]]
     known = terminals_of(r, head)
     if not known:
@@ -171,7 +171,7 @@ def _no_terminal(r: Reading, node: TextNode, head: str, tail: str) -> None:
     r.fault(node, message + (hint or f"; write {either(listed)}"))
 
 
-def lone_junctions(r: Reading) -> None:
+def lone_junctions(r: LayoutReader) -> None:
     """Warn of every free junction that is named only once."""
     lone = {name: nodes[0] for name, nodes in r.junctions.items() if len(nodes) == 1}
     if not lone:
@@ -187,7 +187,7 @@ def lone_junctions(r: Reading) -> None:
         r.layout.notices.append(Notice("lone-junction", name, message, fix, r.place(node)))
 
 
-def _near_terminal(r: Reading, name: str, heads: list[str]) -> str:
+def _near_terminal(r: LayoutReader, name: str, heads: list[str]) -> str:
     """A suggestion from the terminals of the thing whose name is nearest."""
     head, _, tail = name.partition(".")
     near = r.suggest(head, heads)

@@ -17,7 +17,7 @@ from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.poles.diodes import poles_of, without_diodes
 from netlister.poles.reach import LIMIT, Has, Poles
 from netlister.routes.settings import Reads, Settings
-from netlister.routes.track import Track
+from netlister.routes.track import TrackGraph
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -159,9 +159,9 @@ class Analysis:
         return Settings(self.poles, self.reads)
 
     @cached_property
-    def track(self) -> Track:
+    def track(self) -> TrackGraph:
         """The track as a train moves on it."""
-        return Track(self.settings)
+        return TrackGraph(self.settings)
 
     @cached_property
     def moving(self) -> Moving:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from netlister.rules.model import Unproved
     from netlister.session import Delta
 
-Key = tuple[str, str, str]
+FindingKey = tuple[str, str, str]
 """A rule, a subject and a severity."""
 
 MOST_TOLD = 30
@@ -29,7 +29,7 @@ def counts(findings: Iterable[Finding]) -> tuple[int, int, int]:
     return found.count(Severity.ERROR), found.count(Severity.WARNING), found.count(Severity.NOTE)
 
 
-def keys_of(findings: Iterable[Finding]) -> frozenset[Key]:
+def keys_of(findings: Iterable[Finding]) -> frozenset[FindingKey]:
     """What is broken, by rule, subject and severity."""
     return frozenset((f.rule, f.subject, f.severity.label) for f in findings)
 
