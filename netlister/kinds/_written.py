@@ -18,6 +18,7 @@ from netlister.kinds.model import (
     Row,
     Setting,
 )
+from netlister.lengths import NO_LENGTH, Metres
 from netlister.quantity import LENGTH, NUMBER, STATUSES, QuantityError, parse, shown
 from netlister.source import Mapping, Reader, Scalar, Sequence, TextNode, suggest
 
@@ -228,17 +229,17 @@ class Written:
                 continue
             what, source = (self.r.text(inner[k], f"the text of '{k}'") or "" for k in ("what", "source"))
             status = self._status(inner.get("status"))
-            metres = self._measure(inner["value"], name, LENGTH)
-            by_number = {}
+            metres = Metres(self._measure(inner["value"], name, LENGTH))
+            by_number: dict[float, Metres] = {}
             for number, place, length in (
                 self.r.items(inner["frog-numbers"], "lengths by frog number") if "frog-numbers" in inner else ()
             ):
                 try:
-                    by_number[parse(number, NUMBER)] = self._measure(length, name, LENGTH)
+                    by_number[parse(number, NUMBER)] = Metres(self._measure(length, name, LENGTH))
                 except QuantityError as error:
                     self.r.fault(place, f"a frog number is due here: {error}")
             text = str(inner["value"].value)
-            gauge = self._measure(inner["gauge"], "gauge", LENGTH) if "gauge" in inner else 0.0
+            gauge = Metres(self._measure(inner["gauge"], "gauge", LENGTH)) if "gauge" in inner else NO_LENGTH
             found[name] = DefaultDimension(metres, text, what, source, status, by_number, gauge)
         return found
 
