@@ -17,6 +17,16 @@ if TYPE_CHECKING:
 
 _DIGITS = 10
 
+
+def read_rest(r: LayoutReader) -> None:
+    """Read all sections that say something of what the others have."""
+    read_trains(r)
+    read_expect(r)
+    read_never(r)
+    read_values(r)
+    read_boards(r)
+
+
 # -- trains
 
 
