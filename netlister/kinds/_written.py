@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import TYPE_CHECKING
 
+from netlister.kinds._fields import fields_of
 from netlister.kinds.model import (
     Bar,
     BladeWith,
@@ -45,14 +46,8 @@ class Written:
         self.own = own
         self.node = node
         self.taken = taken
-        self.fields: dict[str, TextNode] = {}
         self.usable = isinstance(node, Mapping)
-        for name, key, value in reader.items(node, "a kind"):
-            if name in _KEYS:
-                self.fields[name] = value
-            else:
-                hint = suggest(name, _KEYS) or f"; the keys are {', '.join(_KEYS)}"
-                reader.fault(key, f"a kind has no '{shown(name)}'{hint}")
+        self.fields = fields_of(reader, node, "a kind", "a kind has", _KEYS)
         self.rails: tuple[str, ...] = ()
         self.ends: tuple[End, ...] = ()
         self.bars: tuple[Bar, ...] = ()

@@ -117,6 +117,11 @@ class Joint(NamedTuple):
     insulate: str  # as written
     span: Span
 
+    @property
+    def pieces(self) -> tuple[str, str]:
+        """The two pieces."""
+        return self.start[0], self.end[0]
+
 
 class Feed(NamedTuple):
     """One entry of `feeds` to one piece: `wires` are pairs of source terminal and rail terminal."""
