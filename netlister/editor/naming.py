@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 PART, CONTACT_NAME, ID, JUNCTION, KIND = "part", "contact", "id", "junction", "kind"
 """What a name is of: an entry of a section; a contact, with its owner; a joint, feed or wire; a junction; a kind."""
 
+NAMED = (PART, ID, CONTACT_NAME, JUNCTION)
+"""What can be named otherwise in the text of a layout."""
+
 
 class Use(NamedTuple):
     """A name where it stands in the text.
@@ -50,13 +53,14 @@ class Use(NamedTuple):
 
 
 @lru_cache(maxsize=1)
-def _names(text: str, tree: TreeNode) -> Names:
+def names_of(text: str, tree: TreeNode) -> Names:
+    """The names in a text with its tree; those of the last text are kept."""
     return Names(text, tree)
 
 
 def names_in(document: OpenDocument) -> Names | None:
-    """The names in a document's text as it is now, or None where it is no YAML; those of the last text are kept."""
-    return None if document.tree is None else _names(document.text, document.tree)
+    """The names in a document's text as it is now, or None where it is no YAML."""
+    return None if document.tree is None else names_of(document.text, document.tree)
 
 
 class NamingError(Exception):
@@ -100,8 +104,12 @@ class Names:
         return [use for use in self.uses if use.given and (use.what, use.name) == (what, name)]
 
     def called(self, name: str) -> Use | None:
-        """Where an entry of a section, or an entry of a list by its id, gets a name; None where there is none."""
-        return next(iter(self.given(PART, name) or self.given(ID, name)), None)
+        """Where what is called so in full gets its name (of a contact `M1.frog`); None where nothing is."""
+        return next((use for what in NAMED for use in self.given(what, name)), None)
+
+    def all(self) -> list[str]:
+        """The full names of all that can be named otherwise."""
+        return list(dict.fromkeys(use.name for use in self.uses if use.given and use.what in NAMED))
 
     def section(self, name: str) -> str:
         """The section that an entry stands in, or nothing."""
@@ -287,17 +295,23 @@ class Renaming(NamedTuple):
         return "/".join(self._one(part) for part in text.split("/"))
 
     def _one(self, text: str) -> str:
+        if self.what == CONTACT_NAME and text == self.old:  # a rail that is called as the contact is
+            return text
         within = self.what != ID and text.startswith(f"{self.old}.")
         return self.new + text[len(self.old) :] if within or text == self.old else text
+
+    def owner(self, text: str) -> str:
+        """What has a conductor, as it is called now."""
+        return self.new if text == self.old else self.now(text)
 
 
 def same_but_for(renaming: Renaming, before: Circuit, after: Circuit) -> bool:
     """Whether two circuits are the same, where something in the first has another name in the second."""
-    return _said(before, renaming.now) == _said(after, str)
+    return _said(before, renaming.now, renaming.owner) == _said(after, str, str)
 
 
-def _said(circuit: Circuit, now: Callable[[str], str]) -> tuple[object, ...]:
-    """A circuit, and what is meant of it, as plain values, with every name as it is `now`."""
+def _said(circuit: Circuit, now: Callable[[str], str], owner: Callable[[str], str]) -> tuple[object, ...]:
+    """A circuit, and what is meant of it, as plain values, with every name and `owner` as it is `now`."""
     variables, layout = circuit.variables, circuit.layout
     return (
         {now(name) for name in circuit.names},
@@ -308,7 +322,7 @@ def _said(circuit: Circuit, now: Callable[[str], str]) -> tuple[object, ...]:
                 now(circuit.names[c.a]),
                 now(circuit.names[c.b]),
                 c.what,
-                now(c.owner),
+                owner(c.owner),
                 tuple((now(variables[v].name), tuple(values)) for v, values in c.when),
             )
             for c in circuit.conductors

@@ -42,7 +42,11 @@ if TYPE_CHECKING:
 
 HERE = Path(__file__).parent
 
-SCRIPTS = ("circuit.js", "elements.js", "tiles.js", "view.js", "tables.js", "sheet.js", "walk.js", "page.js")
+SCRIPTS = (
+    *("circuit.js", "elements.js", "tiles.js", "view.js", "marks.js", "faults.js", "findings.js"),
+    *("positions.js", "meter.js", "train.js", "address.js", "tables.js", "shade.js", "sheet.js", "walk.js"),
+    "page.js",
+)
 """The page's script, in the order in which it is put together; `page.js` uses what the others make."""
 
 CAUTIONS = (
@@ -329,7 +333,9 @@ class _ReportPage:
         if not found:
             return ""
         listed = "\n".join(
-            f'<details class="wiring"><summary>{escape(title)}</summary>\n{body}</details>' for title, body in found
+            f'<details class="wiring" data-of="{escape(" ".join(one.of))}"><summary>{escape(one.title)}</summary>\n'
+            f"{one.html}</details>"
+            for one in found
         )
         return f'<section class="cards" aria-labelledby="cards"><h2 id="cards">Wiring cards</h2>\n{listed}\n</section>'
 

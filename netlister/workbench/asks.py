@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from netlister.editor.naming import Names, NamingError, Renaming, replaced
+from netlister.editor.naming import CONTACT_NAME, NamingError, Renaming, names_of, replaced
 from netlister.edits.gear import AddUnit
 from netlister.edits.model import AddContact, AddFeed, Insulate, Recommon, Refeed, Rewire, TakeOut
 from netlister.edits.patch import Patch
@@ -295,12 +295,12 @@ def _rename(layout: Layout, source: Source, fields: GivenValues) -> Asked:
     if text_of(fields, "new") == old:
         message = f"so it is named now; write another name than '{old}'"
         raise SameError(message)
-    new = new_name(layout, text_of(fields, "new"))
-    names = Names(source.text, tree_of(source.text))
+    names = names_of(source.text, tree_of(source.text))
     use = names.called(old)
     if use is None:
         message = f"nothing that can be named is called '{old}'"
         raise AskError(message)
+    new = text_of(fields, "new") if use.what == CONTACT_NAME else new_name(layout, text_of(fields, "new"))
     try:
         text = replaced(source.text, names.renamed(use, new))
     except NamingError as error:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from netlister.check import Report, chosen, examine
 from netlister.circuit.build import build
-from netlister.editor.naming import same_but_for
+from netlister.editor.naming import names_of, same_but_for
 from netlister.edits.model import ImpossibleError
 from netlister.edits.patch import CannotPatchError, apply_edits
 from netlister.edits.text import EditError, new_text, text_edits
@@ -139,7 +139,8 @@ class Desk:
             return base | {"refused": self.lost}
         if self.now.layout.netlist:
             return base | {"refused": NETLIST}
-        return base | offers(self.now.layout, self.now.report)
+        text = self.now.source.text
+        return base | offers(self.now.layout, self.now.report, names_of(text, tree_of(text)).all())
 
     def _put(self, stated: Stated) -> None:
         self.now = stated
@@ -203,6 +204,11 @@ class Desk:
             else:
                 text = made.text if made.text is not None else _patched(stated.source, made.patch)
             after = self._read(stated, text, made.renaming)
+            if made.renaming is not None:  # the same circuit, so the same findings
+                found = stated.report.findings
+                return TriedChange(
+                    made, text, compared(found, found, stated.report.unproved), keys_of(found, named=False)
+                )
         except UnusableError as error:
             raise AskError(error.faults[0].message) from None
         except (EditError, ImpossibleError) as error:
@@ -260,7 +266,7 @@ class Desk:
         except (EditError, ImpossibleError) as error:
             raise AskError(str(error)) from None
         answer = self._shown(stated, tried)
-        report = self._write(stated, tried.text, tried.keys)
+        report = self._write(stated, tried.text, tried)
         self.done = [*self.done, stated.source.text][-MOST_STEPS:]
         self.undone = []
         return answer | self._after(report)
@@ -284,11 +290,11 @@ class Desk:
         self.told()
         return {"written": True, "proved": report.proved, "desk": self._offers()}
 
-    def _write(self, stated: Stated, text: str, keys: frozenset[FindingKey] | None) -> Report:
-        """Write a text that was read back and checked in full. `keys`: what that must find."""
+    def _write(self, stated: Stated, text: str, tried: TriedChange | None) -> Report:
+        """Write a text that was read back and checked in full. `tried`: what that must find, as it was shown."""
         layout = self._read(stated, text)
         report = self._checked(layout)
-        if keys is not None and keys_of(report.findings) != keys:
+        if tried is not None and keys_of(report.findings, named=tried.asked.renaming is None) != tried.keys:
             raise AskError(
                 "Nothing was written: the changed file, read and checked afresh, is not what was shown. Make this "
                 "change by hand, and tell whoever looks after this program."
