@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from netlister.layout.devices import DEVICES
 from netlister.layout.drawing import DrawnAs
 from netlister.layout.read import read_nodes
-from netlister.layout.schema import COMPONENT, COMPONENTS, FORMAT
+from netlister.layout.schema import COMPONENT, COMPONENTS, DATA, FORMAT, NAMED
 from netlister.layout.terminal import named
 from netlister.netlists.drawing import DrawnText, key_of
 from netlister.netlists.joints import JointMaker
@@ -318,7 +318,8 @@ class Rebuild(Sorting):
         }
         found = {p.name.text for kind, parts in self.by_kind.items() if kind not in wiring for p in parts}
         found |= {p.fields["plug"].text if "plug" in p.fields else p.name.text for p in self.by_kind["plug-pin"]}
-        return found | set(self.positions) | set(self.boards) | {name.value for name, _ in self.named["trains"]}
+        data = {name.value for section in DATA if section in NAMED for name, _ in self.named[section]}
+        return found | set(self.positions) | set(self.boards) | data
 
     def _buses(self) -> None:
         for part in self.by_kind["bus"]:

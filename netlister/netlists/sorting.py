@@ -10,7 +10,7 @@ from netlister.kinds import KindError
 from netlister.layout import devices
 from netlister.layout.devices import DEVICES
 from netlister.layout.read import read_nodes
-from netlister.layout.schema import FORMAT
+from netlister.layout.schema import DATA, FORMAT, NAMED
 from netlister.layout.use import used_files
 from netlister.netlists.building import Building
 from netlister.netlists.drawing import DrawnText, key_of
@@ -121,10 +121,10 @@ class Sorting(Building):
             self.top += self.plain(part, "title", "notes", "rail", "gauge", "gap", "joiner", "contact", "blade")
             title = None if "title" in part.fields else title
             self.top += [e for e in (self.made(part, "limits", pairs), self.made(part, "use", row)) if e is not None]
-            for key in ("never", "expect", "trains"):
+            for key in DATA:
                 made = self.made(part, key, written)
-                if made is not None and key == "trains":
-                    self.named["trains"] += made[1].value
+                if made is not None and key in NAMED:
+                    self.named[key] += made[1].value
                 elif made is not None:
                     self.top.append(made)
         if title is not None:

@@ -19,7 +19,7 @@ from netlister.outputs.netlist_draft import TRACK
 from netlister.outputs.schematic.place import arrange
 from netlister.outputs.schematic.shapes import GRID, LEFT
 from netlister.outputs.schematic.sheets import sheets
-from netlister.outputs.schematic.written import body_text, effects_text, millimetres, net_text, property_text
+from netlister.outputs.schematic.written import body_text, effects_text, mm_of, net_text, property_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -149,22 +149,20 @@ class _SheetWriter:
         lines.append("  )")
         for net, x, y in page.drawing.dots:
             identity = _id(self.identity, "dot", net, f"{x} {y}")
-            lines.append(
-                f"  (junction (at {millimetres(x)} {millimetres(y)}) (diameter 0) (color 0 0 0 0) (uuid {identity}))"
-            )
+            lines.append(f"  (junction (at {mm_of(x)} {mm_of(y)}) (diameter 0) (color 0 0 0 0) (uuid {identity}))")
         # wires and labels are told apart by all that they are, the names of their types among it
         for w in page.drawing.wires:
-            ends = f"(xy {millimetres(w.x1)} {millimetres(w.y1)}) (xy {millimetres(w.x2)} {millimetres(w.y2)})"
+            ends = f"(xy {mm_of(w.x1)} {mm_of(w.y1)}) (xy {mm_of(w.x2)} {mm_of(w.y2)})"
             identity = _id(self.identity, "wire", _fields("Wire", w))
             lines.append(f"  (wire (pts {ends}) (stroke (width 0) (type default) (color 0 0 0 0)) (uuid {identity}))")
         for label in page.drawing.labels:
             turn, justify = (180, "right") if label.side == LEFT else (0, "left")
             identity = _id(self.identity, "label", _fields("Label", label))
             if label.net in self.left_open:
-                at = f"{millimetres(label.x)} {millimetres(label.y)}"
+                at = f"{mm_of(label.x)} {mm_of(label.y)}"
                 lines.append(f"  (no_connect (at {at}) (uuid {identity}))")
                 continue
-            said, at = string(net_text(label.net)), f"{millimetres(label.x)} {millimetres(label.y)}"
+            said, at = string(net_text(label.net)), f"{mm_of(label.x)} {mm_of(label.y)}"
             lines.append(
                 f"  (global_label {said} (shape passive) (at {at} {turn}) (fields_autoplaced)"
                 f" {effects_text(justify=justify)} (uuid {identity}))"
@@ -193,7 +191,7 @@ class _SheetWriter:
         """A part."""
         part = placed.part
         identity = self._part_id(part)
-        at = f"{millimetres(placed.x)} {millimetres(placed.y)}"
+        at = f"{mm_of(placed.x)} {mm_of(placed.y)}"
         of = f"{LIBRARY}:{library_symbol(part)}"
         name = self.symbols[placed.symbol.key][0]
         variant = "" if name == of else f"(lib_name {string(name)}) "
@@ -204,7 +202,7 @@ class _SheetWriter:
         fields |= dict(part.fields)
         for number, (key, value) in enumerate(fields.items()):
             t = shown.get(key)
-            where = f"{millimetres(t.x)} {millimetres(t.y)} 0" if t else f"{at} 0"
+            where = f"{mm_of(t.x)} {mm_of(t.y)} 0" if t else f"{at} 0"
             effects = effects_text(justify="" if t and t.centred else "left", hide=t is None)
             yield f"    {property_text(number, key, value, where, effects)}"
         for pin in placed.symbol.pins:
