@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.outputs.schematic.drawing import label_box
-from netlister.outputs.schematic.place import arrange
+from netlister.outputs.schematic.drawing import ABOVE, label_box
+from netlister.outputs.schematic.place import pages
 from netlister.outputs.schematic.shapes import GRID, LEFT, Arc, Circle
-from netlister.outputs.schematic.sheets import sheets
 from netlister.poles.nets import contract
 from netlister.svg import attribute, opening
 
@@ -32,14 +31,14 @@ CLASSES = {
 
 
 def picture(circuit: Circuit, *, one: bool | None = None) -> str:
-    """The schematic of a circuit as SVG. `one`: a single sheet; left out: where there are few parts."""
+    """The schematic of a circuit as SVG. `one`: a single sheet; left out: where that is of a readable size."""
     return "\n".join(_Picture(circuit, one).lines()) + "\n"
 
 
 class _Picture:
     def __init__(self, circuit: Circuit, one: bool | None) -> None:  # noqa: FBT001
         self.title = circuit.layout.title or circuit.layout.name
-        self.pages = [(sheet.name, arrange(sheet).drawing) for sheet in sheets(circuit, one=one)]
+        self.pages = [(page.name, page.drawing) for page in pages(circuit, one=one)]
         self.classes = _classes(circuit)
         boxes = [drawing.box() for _, drawing in self.pages]
         self.width = max(max((b[2] - b[0]) * GRID for b in boxes) + 2 * MARGIN, 150.0)
@@ -104,6 +103,8 @@ class _Picture:
             )
             anchor = "end" if label.side == LEFT else "start"
             yield _text(label.x + 1.5 * label.side, label.y, label.net, anchor)
+        for note in drawing.notes:
+            yield _text(note.x, note.y - ABOVE, note.text, "end")
 
 
 def _classes(circuit: Circuit) -> dict[str, tuple[str, str, str]]:

@@ -18,7 +18,7 @@ from netlister.outputs.netlist_parts import parts
 from netlister.outputs.schematic.drawing import part_boxes
 from netlister.outputs.schematic.kicad import kicad_schematic
 from netlister.outputs.schematic.picture import picture
-from netlister.outputs.schematic.place import arrange
+from netlister.outputs.schematic.place import READABLE, arrange, pages
 from netlister.outputs.schematic.sheets import sheets
 from tests.properties.layouts import dump, random_layout
 
@@ -213,8 +213,8 @@ def test_nothing_overlaps_and_all_is_on_the_paper(which, one):
 
 @pytest.mark.parametrize("which", [*(p.parent.name for p in EXAMPLES), "hostile"])
 def test_wires_cross_no_part_and_no_foreign_wire(which):
-    for sheet in sheets(CIRCUITS[which]):
-        drawing = arrange(sheet).drawing
+    for page in pages(CIRCUITS[which]):
+        drawing = page.drawing
         bodies = []
         for p in drawing.placed:
             left, top, right, bottom = p.symbol.box
@@ -223,11 +223,11 @@ def test_wires_cross_no_part_and_no_foreign_wire(which):
         ends = {part_boxes(p)[0] for p in drawing.placed}  # wires touch a part where its pins end
         texts = [box for box in drawing.boxes() if box not in ends]
         for line, wire in zip(lines, drawing.wires, strict=True):
-            assert not any(cross(line, body) for body in bodies), (sheet.name, wire)
-            assert not any(cross(line, text) for text in texts), (sheet.name, wire)
+            assert not any(cross(line, body) for body in bodies), (page.name, wire)
+            assert not any(cross(line, text) for text in texts), (page.name, wire)
         for (a, one), (b, two) in combinations(zip(lines, drawing.wires, strict=True), 2):
             touch = a[0] <= b[2] and b[0] <= a[2] and a[1] <= b[3] and b[1] <= a[3]
-            assert not touch or one.net == two.net or plain_crossing(a, b), (sheet.name, one, two)
+            assert not touch or one.net == two.net or plain_crossing(a, b), (page.name, one, two)
         for net, x, y in drawing.dots:
             assert {
                 w.net for a, w in zip(lines, drawing.wires, strict=True) if a[0] <= x <= a[2] and a[1] <= y <= a[3]
@@ -242,7 +242,7 @@ def plain_crossing(a, b):
 
 def test_labels_stand_only_where_a_net_goes_on():
     """In a figure every rail of a piece runs to its joiners, feeds and contact by wires."""
-    (sheet,) = sheets(CIRCUITS["one-frog"])
+    (sheet,) = sheets(CIRCUITS["one-frog"], one=True)
     drawing = arrange(sheet).drawing
     names = [label.net for label in drawing.labels]
     frogs = {net for part in sheet.parts if part.reference.startswith("Y") for _, net in part.pins}
@@ -285,7 +285,7 @@ def test_identifiers_are_distinct_and_the_same_each_time():
 
 
 def test_supplies_stand_left_of_all_and_contacts_left_of_the_rails_that_they_feed():
-    (sheet,) = sheets(CIRCUITS["two-cabs"])
+    (sheet,) = sheets(CIRCUITS["two-cabs"], one=True)
     placed = [p for p in arrange(sheet).drawing.placed if p.part.pins]
     sources = [p.x for p in placed if p.part.kind in {"supply", "bus"}]
     assert max(sources) < min(p.x for p in placed if p.part.kind not in {"supply", "bus"})
