@@ -136,7 +136,7 @@ def label_box(label: Label) -> Bounds:
     return min(label.x, other), label.y - 0.95, max(label.x, other), label.y + 0.95
 
 
-ABOVE = 0.8
+ABOVE = 1.1
 """How far the middle of a note is above its wire, in steps."""
 
 

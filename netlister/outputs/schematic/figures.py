@@ -2,8 +2,8 @@
 
 From left to right: the poles, what leads from them (feeds, joiners, contacts), a channel with one upright for each net,
 and the piece. Every pin runs straight to the upright of its net; wires that cross without a dot are not joined. Labels
-stand only where a net goes on on another sheet, or where nothing else says its name. Rows of the left column are even, those of the right one odd, so that no two
-pins of a channel are level.
+stand only where a net goes on on another sheet, or where nothing else says its name. Rows of the left column are even,
+those of the right one odd, so that no two pins of a channel are level.
 """
 
 from __future__ import annotations
@@ -117,35 +117,24 @@ class _Channel:
             drawing.dots += [(net, x, y) for y in rows[1:-1]]
 
 
-def figure(
-    listed: list[Part],
-    wired: Collection[str],
-    named: Collection[str],
-    *,
-    poles: Collection[str],
-    ways: Mapping[str, Ways],
-    boxes: list[Part],
-) -> Figure:
-    """The figure of a group.
+class Nets(NamedTuple):
+    """How nets go on from a figure: `wired` ones, the poles among them, to an upright beside it, `named` by a label."""
 
-    `wired`: nets that uprights beside the figures join, the poles among them; `named`: nets with a label here; `ways`:
-    of pieces of track by reference; `boxes`: parts without pins of it.
-    """
-    return _Figure(listed, wired, named, poles, ways, boxes).made
+    wired: Collection[str]
+    named: Collection[str]
+    poles: Collection[str]
+
+
+def figure(listed: list[Part], nets: Nets, ways: Mapping[str, Ways], boxes: list[Part]) -> Figure:
+    """The figure of a group. `ways`: of pieces of track by reference; `boxes`: parts without pins of it."""
+    return _Figure(listed, nets, ways, boxes).made
 
 
 class _Figure:
-    def __init__(
-        self,
-        listed: list[Part],
-        wired: Collection[str],
-        named: Collection[str],
-        poles: Collection[str],
-        ways: Mapping[str, Ways],
-        boxes: list[Part],
-    ) -> None:
+    def __init__(self, listed: list[Part], nets: Nets, ways: Mapping[str, Ways], boxes: list[Part]) -> None:
         self.made = Figure()
-        self.wired, self.named, self.poles, self.ways = wired, named, poles, ways
+        self.wired, self.named, self.poles = nets
+        self.ways = ways
         self.pieces = [part for part in listed if part.library == TRACK]
         self.rails = {net: n for n, (_, net) in enumerate(pin for p in self.pieces for pin in p.pins)}
         self.count = Counter(net for part in listed for _, net in part.pins)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.layout.terminal import owner_of
 from netlister.outputs.netlist_draft import TRACK
 from netlister.outputs.schematic.drawing import Label, Page, SheetDrawing, Wire, label_steps, put
-from netlister.outputs.schematic.figures import SOURCES, Figure, Tap, figure, groups
+from netlister.outputs.schematic.figures import SOURCES, Figure, Nets, Tap, figure, groups
 from netlister.outputs.schematic.shapes import GRID, LEFT, symbol_of
 from netlister.outputs.schematic.sheets import FEW, sheets
 
@@ -81,23 +81,13 @@ def _figures(sheet: PartsSheet) -> list[Figure]:
     """The figures of a sheet in order; machines stand with a piece that they throw."""
     grouped = groups([part for part in sheet.parts if part.kind not in SOURCES], sheet.poles)
     machines = _machines(sheet, grouped)
-    joins = _joins(grouped, sheet)
     return [
-        figure(
-            group, joins.wired, joins.named[number], poles=sheet.poles, ways=sheet.ways, boxes=machines.get(number, [])
-        )
-        for number, group in enumerate(grouped)
+        figure(group, nets, sheet.ways, machines.get(number, []))
+        for number, (group, nets) in enumerate(zip(grouped, _nets(grouped, sheet), strict=True))
     ]
 
 
-class _Joins(NamedTuple):
-    """How nets go on: `wired` by uprights on the sheet, `named` by a label, in each figure."""
-
-    wired: frozenset[str]
-    named: list[set[str]]
-
-
-def _joins(grouped: list[list[Part]], sheet: PartsSheet) -> _Joins:
+def _nets(grouped: list[list[Part]], sheet: PartsSheet) -> list[Nets]:
     """Nets of several figures are wired; a label stands once, at the rail whose net it is, where it goes on elsewhere.
 
     A rail of another sheet is named wherever it is wanted.
@@ -120,7 +110,8 @@ def _joins(grouped: list[list[Part]], sheet: PartsSheet) -> _Joins:
         if net in sheet.shared or (net in between and net not in told):
             for number in [owner.get(net, some[0])] if net in between else some:
                 named[number].add(net)
-    return _Joins(frozenset(between.union(sheet.poles)), named)
+    wired = between.union(sheet.poles)
+    return [Nets(wired, some, sheet.poles) for some in named]
 
 
 def _machines(sheet: PartsSheet, grouped: list[list[Part]]) -> dict[int, list[Part]]:

@@ -115,7 +115,7 @@ class _Grouping:
         return of
 
     def _pieces(self) -> dict[str, str]:
-        """Pieces of a machine on its sheet, others with blades on one of their own; the rest on the nearest of these."""
+        """Pieces of a machine on its sheet, others with blades on one of their own; the rest on the nearest one."""
         thrown = {Terminal.of(bar).owner: machine for machine, bars in self.layout.machines.items() for bar in bars}
         of: dict[str, str] = {}
         plain = []
