@@ -43,7 +43,7 @@ class Label(NamedTuple):
     side: int
 
 
-class Note(NamedTuple):
+class WireText(NamedTuple):
     """The name of a net in plain text above its wire, which joins nothing; it ends at this place."""
 
     text: str
@@ -67,7 +67,7 @@ class SheetDrawing:
 
     placed: list[PlacedPart] = field(default_factory=list)
     labels: list[Label] = field(default_factory=list)
-    notes: list[Note] = field(default_factory=list)
+    notes: list[WireText] = field(default_factory=list)
     wires: list[Wire] = field(default_factory=list)
     dots: list[tuple[str, int, int]] = field(default_factory=list)
 
@@ -140,7 +140,7 @@ ABOVE = 1.1
 """How far the middle of a note is above its wire, in steps."""
 
 
-def note_box(note: Note) -> Bounds:
+def note_box(note: WireText) -> Bounds:
     """The box of a note."""
     return note.x - text_steps(note.text), note.y - ABOVE - 0.6, note.x, note.y - ABOVE + 0.6
 

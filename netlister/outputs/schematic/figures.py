@@ -15,7 +15,7 @@ from math import ceil
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.outputs.netlist_draft import TRACK
-from netlister.outputs.schematic.drawing import Label, Note, SheetDrawing, Wire, put
+from netlister.outputs.schematic.drawing import Label, SheetDrawing, Wire, WireText, put
 from netlister.outputs.schematic.shapes import LEFT, RIGHT, facing, symbol_of
 
 if TYPE_CHECKING:
@@ -117,7 +117,7 @@ class _Channel:
             drawing.dots += [(net, x, y) for y in rows[1:-1]]
 
 
-class Nets(NamedTuple):
+class FigureNets(NamedTuple):
     """How nets go on from a figure: `wired` ones, the poles among them, to an upright beside it, `named` by a label."""
 
     wired: Collection[str]
@@ -125,13 +125,13 @@ class Nets(NamedTuple):
     poles: Collection[str]
 
 
-def figure(listed: list[Part], nets: Nets, ways: Mapping[str, Ways], boxes: list[Part]) -> Figure:
+def figure(listed: list[Part], nets: FigureNets, ways: Mapping[str, Ways], boxes: list[Part]) -> Figure:
     """The figure of a group. `ways`: of pieces of track by reference; `boxes`: parts without pins of it."""
     return _Figure(listed, nets, ways, boxes).made
 
 
 class _Figure:
-    def __init__(self, listed: list[Part], nets: Nets, ways: Mapping[str, Ways], boxes: list[Part]) -> None:
+    def __init__(self, listed: list[Part], nets: FigureNets, ways: Mapping[str, Ways], boxes: list[Part]) -> None:
         self.made = Figure()
         self.wired, self.named, self.poles = nets
         self.ways = ways
@@ -235,7 +235,7 @@ class _Figure:
             begin = self.left.x.get(net, x)
             if net in self.wired:
                 self.made.taps.append(Tap(net, begin, y))
-                drawing.notes.append(Note(net, edge, y))
+                drawing.notes.append(WireText(net, edge, y))
             elif self._named(net) and net not in self.labelled:
                 drawing.wires.append(Wire(net, begin, y, edge, y))
                 drawing.labels.append(Label(net, edge, y, LEFT))

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.layout.terminal import owner_of
 from netlister.outputs.netlist_draft import TRACK
 from netlister.outputs.schematic.drawing import Label, Page, SheetDrawing, Wire, label_steps, put
-from netlister.outputs.schematic.figures import SOURCES, Figure, Nets, Tap, figure, groups
+from netlister.outputs.schematic.figures import SOURCES, Figure, FigureNets, Tap, figure, groups
 from netlister.outputs.schematic.shapes import GRID, LEFT, symbol_of
 from netlister.outputs.schematic.sheets import FEW, sheets
 
@@ -87,7 +87,7 @@ def _figures(sheet: PartsSheet) -> list[Figure]:
     ]
 
 
-def _nets(grouped: list[list[Part]], sheet: PartsSheet) -> list[Nets]:
+def _nets(grouped: list[list[Part]], sheet: PartsSheet) -> list[FigureNets]:
     """Nets of several figures are wired; a label stands once, at the rail whose net it is, where it goes on elsewhere.
 
     A rail of another sheet is named wherever it is wanted.
@@ -111,7 +111,7 @@ def _nets(grouped: list[list[Part]], sheet: PartsSheet) -> list[Nets]:
             for number in [owner.get(net, some[0])] if net in between else some:
                 named[number].add(net)
     wired = between.union(sheet.poles)
-    return [Nets(wired, some, sheet.poles) for some in named]
+    return [FigureNets(wired, some, sheet.poles) for some in named]
 
 
 def _machines(sheet: PartsSheet, grouped: list[list[Part]]) -> dict[int, list[Part]]:
