@@ -112,7 +112,7 @@ class _WordPair(List):
         return _atom(self._match, self._group + _VALUE, self._places) if number == 1 else super().atom(number)
 
 
-class _Short(List):
+class _WordList(List):
     """A list of a word, a pair and little more, as `(field (name "A") "B")` and `(node (ref "A") (pin "B"))`.
 
     Its items are made when they are asked for.
@@ -219,7 +219,7 @@ def read(source: Source) -> List:  # noqa: C901, PLR0912, PLR0915 - one kind of 
     for match in (_TOKEN if printable else _SINGLE).finditer(source.text):
         short = match.lastindex
         if short and whole is None and 0 < len(open_lists) < DEEPEST - (short > _VALUE):
-            items.append(_WordPair(match, places) if short == _VALUE else _Short(match, places))
+            items.append(_WordPair(match, places) if short == _VALUE else _WordList(match, places))
             continue
         word, start = match[0], match.start()
         if whole is not None:
@@ -228,7 +228,7 @@ def read(source: Source) -> List:  # noqa: C901, PLR0912, PLR0915 - one kind of 
         if short:
             if open_lists:
                 _stop(places.span(start, start + 1), f"brackets are nested more than {DEEPEST} deep; no netlist is")
-            whole = _WordPair(match, places) if short == _VALUE else _Short(match, places)
+            whole = _WordPair(match, places) if short == _VALUE else _WordList(match, places)
         elif word == "(":
             if len(open_lists) == DEEPEST:
                 _stop(places.span(start, start + 1), f"brackets are nested more than {DEEPEST} deep; no netlist is")
