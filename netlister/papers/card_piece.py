@@ -50,9 +50,8 @@ class OfPiece(Card):
         self.under = "; ".join(t for t in told if t)
         self.tables: Tables = of.wiring.of_piece(name)
 
-    def bodies(self) -> list[str]:
-        """The sheets: drawings and why, as altered, wires, joints, tests."""
-        flow = self.flow()
+    def fill(self, flow: Flow) -> None:
+        """Put onto sheets: drawings and why, as altered, wires, joints, tests."""
         self._drawings(flow)
         drawn = len(flow.sheets)
         self._why(flow)
@@ -73,7 +72,6 @@ class OfPiece(Card):
         self.joints(flow, [j for j in self.layout.joints if self.name in (j.start[0], j.end[0])])
         self._metal(flow)
         self._laid(flow)
-        return flow.bodies()
 
     # -- drawings
 

@@ -8,7 +8,7 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from netlister.circuit.colours import plan, spoken, spoken_key
-from netlister.draw.pages import inside
+from netlister.draw.pages import inside, shows
 from netlister.draw.plan import plan_svg
 from netlister.draw.style import STYLE
 from netlister.outputs.kind_sheet import CAUTION
@@ -79,7 +79,8 @@ def workbook(  # noqa: PLR0913 -- all that is chosen of a workbook
     body.append("</nav>")
     for part in wanted:
         head = "" if part == "cards" else f"<h1>{TITLES[part]}</h1>"  # sheets of cards have the whole of a page
-        body.append(f'<section class="new" id="{part}">{head}')
+        beside = part == "colours" and "plan" in wanted  # a short table: below the plan where there is room for it
+        body.append(f'<section class="{"beside" if beside else "new"}" id="{part}">{head}')
         body += _part(of, part, board, size, for_pdf=for_pdf)
         body.append("</section>")
     html = page(title, "\n".join(body), version=of.version, size=size)
@@ -101,7 +102,8 @@ CARD = {"A4": 144.9, "Letter": 136.1}
 """How high a sheet of a card is in mm, of which two stand on a page."""
 
 _MORE = """\
-ul.cards{columns:3}
+ul.cards{columns:3;column-gap:8mm;list-style:none;padding:0}
+.beside{margin-top:8mm;break-inside:avoid}
 nav a::after{content:leader('.') target-counter(attr(href), page)}
 .cardsheet{margin:0 0 4mm;border:.3mm solid #777}
 .cardsheet svg,.plansheet svg,.plansheet img{display:block;width:100%;height:auto}
@@ -180,6 +182,8 @@ def divided(svg: str) -> Iterator[tuple[str, str]]:
     for row in range(rows):
         for column in range(columns):
             box = (x + column * each[0] - LAP, y + row * each[1] - LAP, each[0] + 2 * LAP, each[1] + 2 * LAP)
+            if not shows(svg, box):
+                continue
             head = svg[: svg.index(">") + 1].replace(found[0], f'viewBox="{" ".join(number(n) for n in box)}"', 1)
             head = re.sub(r' width="[^"]*" height="[^"]*"', "", head, count=1)
             said = f"Row {row + 1} of {rows}, part {column + 1} of {columns} from the left."

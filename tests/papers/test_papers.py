@@ -7,6 +7,7 @@ import json
 import re
 import shutil
 import subprocess
+import xml.etree.ElementTree as ET
 from collections import Counter
 from pathlib import Path
 from random import Random
@@ -19,11 +20,12 @@ from fontTools.ttLib import TTFont
 from netlister.circuit.build import build
 from netlister.circuit.colours import EARTH, plan
 from netlister.cli.main import group
+from netlister.draw.plan import plan_svg
 from netlister.layout.read import read_layout
 from netlister.papers import labels, materials, schedule, steps, terminals
 from netlister.papers.card import Cards
 from netlister.papers.table import Table, html_table
-from netlister.papers.workbook import divided, workbook
+from netlister.papers.workbook import bare, divided, workbook
 from netlister.source import Source
 from tests.draw.support import EXAMPLES, NASTY, ROOT, circuit, example
 from tests.papers.rebuild import NEEDS_PDF
@@ -82,6 +84,9 @@ def test_terminals_come_as_one_counts():
     made = circuit(f"track: {{a: {{length: 1 m}}}}\nwires:\n{wires}").layout
     rows = [row for t in terminals.tables(made, schedule.schedule(made)) for row in t.rows if row[0] == "TB1"]
     assert [row[1] for row in rows] == ["TB1.1", "TB1.2", "TB1.10"]
+    fed = circuit("track: {east1: {length: 1 m}, east: {length: 1 m}}\nfeeds: [{to: [east1, east]}]\n").layout
+    blocks = [end.block for end in terminals.ends(fed, schedule.schedule(fed))]
+    assert list(dict.fromkeys(blocks)) == ["east", "east1", "main"]
 
 
 # -- materials
@@ -396,7 +401,8 @@ def test_the_first_page_says_what_the_check_warns_of_and_that_there_is_no_test_s
 
 
 def test_a_large_plan_comes_in_parts_that_cover_it():
-    svg = '<svg class="plan" viewBox="-100 -50 2400 1500" width="2400" height="1500"><path/></svg>'
+    path = '<path d="M-100 -50L2300 1450"/>'
+    svg = f'<svg class="plan" viewBox="-100 -50 2400 1500" width="2400" height="1500">\n{path}\n</svg>'
     pages = list(divided(svg))
     assert pages[0][1] == svg
     boxes = [tuple(float(n) for n in re.search(r'viewBox="([^"]+)"', page)[1].split()) for _, page in pages[1:]]
@@ -406,6 +412,25 @@ def test_a_large_plan_comes_in_parts_that_cover_it():
     for _, _, wide, high in boxes:  # 185 mm of paper to the width: names of 12 units are 1.8 mm high at least
         assert 12 * min(185 / wide, 235 / high) >= 1.7
     assert len(list(divided('<svg viewBox="0 0 900 500" width="900" height="500"></svg>'))) == 1
+
+
+def test_each_part_of_a_plan_is_a_drawing_of_its_own_and_all_track_is_on_one(monkeypatch):
+    """An image that is no XML is a blank page of PDF, without any word."""
+    monkeypatch.setattr("netlister.papers.workbook.READABLE", (900.0, 300.0))
+    made = example("terminus")
+    plan = plan_svg(made, tuple(v.rest for v in made.variables))
+    parts = [ET.fromstring(svg) for _, svg in divided(bare(plan))][1:]
+    assert len(parts) > 2
+    shown = [{one.get("data-piece") for one in part.iter() if one.get("data-piece")} for part in parts]
+    assert all(shown)
+    assert set().union(*shown) == {one.get("data-piece") for one in ET.fromstring(plan).iter()} - {None}
+
+
+def test_many_poles_are_named_once_in_the_order_of_work():
+    of = Cards(example("every-piece"))
+    rows = [row[2] for table in steps.steps(of) for row in table.rows]
+    assert any("no two poles of supplies beep" in row for row in rows)
+    assert sum("crane.B" in said and "programmer.A" in said for said in (*rows, *steps.remarks(of))) == 1
 
 
 def test_names_with_hyphens_stay_whole_in_tables():
