@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import groupby
 from math import ceil
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -123,30 +124,40 @@ class Flow:
         self.ticks([text])
 
     def ticks(self, texts: Sequence[str]) -> None:
-        """Lines to do or to test, a box in front of each: in two columns, read downwards, where each fits into half."""
+        """Lines to do or to test, a box in front of each; those in a row that fit into half, in two columns."""
         half = (self.room - 20) / 2
-        if len(texts) > 1 and max(width(text, BODY) for text in texts) <= half - 22:
-            high, left = self.line + self.pad, list(texts)
-            while left:
-                if self.y + high > LOW:
-                    self._go_on()
-                rows = min(ceil(len(left) / 2), int((LOW - self.y) / high))
-                here, left = left[: 2 * rows], left[2 * rows :]
-                for place, text in enumerate(here):
-                    x, y = EDGE + (half + 20) * (place // rows), self.y + high * (place % rows)
-                    self._box(x, y)
-                    self.write(x + 20, y + BODY, text)
-                self.y += high * rows
-            return
-        for text in texts:
-            lines = broken(text, BODY, self.room - 22)
-            if self.y + self.line * len(lines) + self.pad > LOW:
+        for fits, group in groupby(texts, lambda text: width(text, BODY) <= half - 22):
+            together = list(group)
+            if fits and len(together) > 1:
+                self._columns(together, half + 20)
+            else:
+                for text in together:
+                    self._one(text)
+
+    def _columns(self, left: list[str], step: float) -> None:
+        """Short lines in two columns, read downwards."""
+        high = self.line + self.pad
+        while left:
+            if self.y + high > LOW:
                 self._go_on()
-            self._box(EDGE, self.y)
-            for line in lines:
-                self.write(EDGE + 20, self.y + BODY, line)
-                self.y += self.line
-            self.y += self.pad
+            rows = min(ceil(len(left) / 2), int((LOW - self.y) / high))
+            here, left = left[: 2 * rows], left[2 * rows :]
+            for place, text in enumerate(here):
+                x, y = EDGE + step * (place // rows), self.y + high * (place % rows)
+                self._box(x, y)
+                self.write(x + 20, y + BODY, text)
+            self.y += high * rows
+
+    def _one(self, text: str) -> None:
+        """A line with its box, broken where it is long."""
+        lines = broken(text, BODY, self.room - 22)
+        if self.y + self.line * len(lines) + self.pad > LOW:
+            self._go_on()
+        self._box(EDGE, self.y)
+        for line in lines:
+            self.write(EDGE + 20, self.y + BODY, line)
+            self.y += self.line
+        self.y += self.pad
 
     def _box(self, x: float, y: float) -> None:
         """A box to tick."""

@@ -74,7 +74,7 @@ def workbook(  # noqa: PLR0913 -- all that is chosen of a workbook
     body += [f'<li><a href="#{part}">{TITLES[part]}</a></li>' for part in wanted]
     body.append("</ol>")
     if "cards" in wanted:
-        named = [f'<li><a href="#card-{k}">{escape(name)}</a></li>' for k, name in enumerate(_cards(of, board))]
+        named = [f'<li><a href="#card-{k}">{escape(name)}</a></li>' for k, name in enumerate(of.on(board))]
         body.append(f'<h2>Cards</h2><ul class="cards">{"".join(named)}</ul>')
     body.append("</nav>")
     for part in wanted:
@@ -103,7 +103,7 @@ CARD = {"A4": 144.9, "Letter": 136.1}
 
 _MORE = """\
 ul.cards{columns:3;column-gap:8mm;list-style:none;padding:0}
-.beside{margin-top:8mm;break-inside:avoid}
+.beside{margin-top:8mm;break-inside:avoid}.planpart{break-inside:avoid}
 nav a::after{content:leader('.') target-counter(attr(href), page)}
 .cardsheet{margin:0 0 4mm;border:.3mm solid #777}
 .cardsheet svg,.plansheet svg,.plansheet img{display:block;width:100%;height:auto}
@@ -124,20 +124,19 @@ def _part(of: Cards, part: str, board: str, size: str, *, for_pdf: bool) -> Iter
     if part == "plan":
         rest = tuple(v.rest for v in of.circuit.variables)
         yield "<p>Everything as it rests. To print it larger: 'netlister draw' with -o plan.svg.</p>"
-        for page_number, (said, sheet) in enumerate(divided(bare(plan_svg(of.circuit, rest)))):
+        for said, sheet in divided(bare(plan_svg(of.circuit, rest))):
             shown = image(sheet) if for_pdf else sheet
-            begin = ' style="break-before:page"' if page_number else ""
-            yield f'<div class="{size.lower()}"{begin}><p>{said}</p><div class="plansheet">{shown}</div></div>'
+            yield f'<div class="{size.lower()} planpart"><p>{said}</p><div class="plansheet">{shown}</div></div>'
     elif part == "colours":
         yield html_table(colour_table(of), paper=size)
     elif part == "schedule":
-        yield from (html_table(table, paper=size) for table in schedule.tables(lines))
         yield from (f"<p>{escape(remark)}</p>" for remark in schedule.remarks(lines))
+        yield from (html_table(table, paper=size) for table in schedule.tables(lines))
     elif part == "terminals":
-        yield from (html_table(table, paper=size) for table in terminals.tables(layout, of.lines, board))
         yield from (f"<p>{escape(remark)}</p>" for remark in schedule.of_colours(of.lines))
+        yield from (html_table(table, paper=size) for table in terminals.tables(layout, of.lines, board))
     elif part == "materials":
-        yield from (html_table(table, paper=size) for table in materials.materials(layout, lines))
+        yield from (html_table(table, paper=size) for table in materials.materials(layout, lines, board=board))
         yield from (f"<p>{escape(remark)}</p>" for remark in materials.remarks(lines))
     elif part == "order":
         yield from (f'<p class="caution">{escape(remark)}</p>' for remark in steps.remarks(of))
@@ -146,17 +145,12 @@ def _part(of: Cards, part: str, board: str, size: str, *, for_pdf: bool) -> Iter
         yield from _test_sheet(of, board)
     else:
         yield f'<div class="{size.lower()}">'
-        for k, name in enumerate(_cards(of, board)):
+        for k, name in enumerate(of.on(board)):
             for number, sheet in enumerate(of.sheets(name)):
                 mark = f' id="card-{k}"' if number == 0 else ""
                 shown = flat(bare(sheet), CARD[size]) if for_pdf else bare(sheet)
                 yield f'<div class="cardsheet"{mark}>{shown}</div>'
         yield "</div>"
-
-
-def _cards(of: Cards, board: str) -> list[str]:
-    """The cards of a board, or all."""
-    return [name for name in of.known if not board or of.boards.get(name) == board]
 
 
 READABLE = (1150.0, 1350.0)

@@ -133,6 +133,37 @@ def test_materials_against_a_count_by_hand_of_the_ferry():
     assert machines["push-button, 2 positions, 1 make contact"] == "2"
 
 
+def test_materials_of_all_boards_are_those_of_the_whole():
+    """The ferry stands on two boards, all of it but its buses and the half of the plug that is wired to them."""
+    made = example("ferry").layout
+
+    def counted(board):
+        tables = materials.materials(made, schedule.schedule(made, board), board=board)
+        return Counter(row[1] for t in tables if t.title != "Wire" for row in t.rows for _ in range(int(row[0])))
+
+    of = {board: counted(board) for board in made.boards}
+    assert of["west"]["Turnout with a live frog, all one piece, left"] == 1
+    assert "automatic reverser" not in of["west"]
+    assert "plug and socket, 4 pins, keyed" not in of["west"] | of["east"]
+    assert of["east"]["half of a plug, 4 pins, keyed"] == 1
+    whole = counted("")
+    for what in ("breaker, 3 A, for a district", "breaker, 2 A, for a district", "plug and socket, 4 pins, keyed"):
+        del whole[what]
+    both = of["west"] + of["east"]
+    del both["half of a plug, 4 pins, keyed"]
+    assert both == whole
+
+
+def test_the_card_of_a_plug_is_among_those_of_the_boards_of_both_its_halves():
+    made = circuit("""
+track: {a: {length: 1 m}, b: {length: 1 m}}
+plugs: {P1: {pins: {1: [a.left, b.left]}}}
+boards: {one: [a], two: [b]}
+feeds: [{to: a}]
+""")
+    assert [Cards(made).on(board) for board in ("one", "two", "")] == [["P1"], ["P1"], ["P1", "main"]]
+
+
 def test_a_share_for_waste_can_be_given():
     path = layout_of("quarry-line")
     assert "10 " in run("materials", path, "--allowance", "0 %").output
@@ -258,8 +289,24 @@ def test_two_labels_for_each_wire_and_nothing_is_cut():
         fitted = labels.fitted(text, 35.0, 19.0)
         assert fitted is not None
         assert "".join(line for line, bold in fitted if bold).replace(" ", "") == text.name.replace(" ", "")
-    with pytest.raises(labels.LabelError, match="take larger labels"):
+    with pytest.raises(labels.LabelError, match="give shorter names"):
         labels.sheets([labels.LabelText("a" * 300, "", "a")], "Letter-80")
+
+
+def test_long_names_beside_codes():
+    """The code gives way before a word is cut; what does not fit is told with the sheets on which it does."""
+    text = labels.LabelText("C.M1.signal.diverging", "RD", "C.M1.signal.diverging", "RD")
+    html = labels.sheets([text], "A4-65", code=True)
+    said = re.findall(r'<p class="name"[^>]*>([^<]*)</p>', html)
+    assert said == ["C.M1.", "signal.", "diverging"]
+    side = float(re.search(r'<svg[^>]* width="([\d.]+)mm"', html)[1])
+    cells = int(re.search(r'viewBox="0 0 (\d+) ', html)[1])
+    assert side / cells >= 0.33
+    many = [labels.LabelText("F.northern-approach-viaduct.left", "BN", "x"), text]
+    with pytest.raises(labels.LabelError, match="take --sheet A4-24 or A4-plain or Letter-30, or leave out --code, or"):
+        labels.sheets(many, "A4-65", code=True)
+    with pytest.raises(labels.LabelError, match="mm with letters of 2 mm; take --sheet A4-24 or Letter-30, or give"):
+        labels.sheets([labels.LabelText("C.Motor-Locomotive-Depot.frogpolarity.common", "", "x")], "A4-65")
 
 
 def test_codes_say_the_name(tmp_path):
