@@ -31,6 +31,9 @@ NEARLY_EMPTY = 0.35
 
 TOP, LOW = 78.0, HIGH - 30.0
 BOX = 9.5
+MANY_TICKS = 8
+"""So many lines to tick in a row are worth two columns of their own."""
+
 GAP = 8.0
 """Between the columns of a table."""
 
@@ -124,11 +127,14 @@ class Flow:
         self.ticks([text])
 
     def ticks(self, texts: Sequence[str]) -> None:
-        """Lines to do or to test, a box in front of each; those in a row that fit into half, in two columns."""
+        """Lines to do or to test, a box in front of each: in two columns, read downwards, where each fits into half.
+
+        Where some do not, only many in a row that do stand so: a few would be torn from what they belong to.
+        """
         half = (self.room - 20) / 2
         for fits, group in groupby(texts, lambda text: width(text, BODY) <= half - 22):
             together = list(group)
-            if fits and len(together) > 1:
+            if fits and (1 < len(together) == len(texts) or len(together) >= MANY_TICKS):
                 self._columns(together, half + 20)
             else:
                 for text in together:
