@@ -27,7 +27,7 @@ from tests.properties.gear import random_gear
 from tests.properties.layouts import dump, random_layout
 
 LONG = bool(os.environ.get("NETLISTER_LONG"))
-SEEDS, STEP, STATES = (400, 1, 40) if LONG else (24, 2, 4)
+SEEDS, STEP, STATES = (120, 1, 12) if LONG else (24, 2, 4)
 
 SVG = "{http://www.w3.org/2000/svg}"
 
