@@ -92,8 +92,8 @@ class OfPiece(Card):
                 flow.text(turned)
             if len(self._drawn()) < len(self.positions):
                 flow.text(
-                    f"Each track is drawn once, {len(self._drawn())} of {len(self.positions)} positions; those with the "
-                    "bridge the other way round are in test 2."
+                    f"Each track is drawn once, {len(self._drawn())} of {len(self.positions)} positions; those with "
+                    "the bridge the other way round are in test 2."
                 )
             for first in range(0, len(pictures), columns):
                 row = pictures[first : first + columns]
