@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.draw.bent import alone
 from netlister.draw.labels import Box, Label, Paper
 from netlister.draw.lines import Pose, at, length
+from netlister.draw.marks import drop, gap, label_svg, mark_of_frog, table
 from netlister.draw.placing import GAUGE, dots
-from netlister.draw.plan import drop, gap, label_svg, mark_of_frog, table
 from netlister.draw.rails import RailRun, beside, end_pose, frogs, is_set
 from netlister.draw.style import LETTERS, POLES, SAID, has, path, pole_class, written
 from netlister.draw.text import width
@@ -59,7 +59,7 @@ MARKS = {
 """What the marks of a drawing mean."""
 
 
-class Picture(NamedTuple):
+class CardPicture(NamedTuple):
     """A drawing from its upper left corner: its lines and how high it is."""
 
     lines: list[str]
@@ -67,13 +67,16 @@ class Picture(NamedTuple):
 
 
 class CardDrawing:
-    """Draws one piece. `used`: the classes of poles and the marks that have been drawn, for the legend."""
+    """Draws one piece. `used`: the classes of poles and the marks that have been drawn, for the legend.
 
-    def __init__(self, circuit: Circuit, name: str, poles: LocalPoles) -> None:
+    `met`: whether its ends are told with the pieces that they meet.
+    """
+
+    def __init__(self, circuit: Circuit, name: str, poles: LocalPoles, *, met: bool = True) -> None:
         self.circuit, self.name, self.layout = circuit, name, circuit.layout
         self.piece = self.layout.pieces[name]
         self.placed = alone(self.layout, name)
-        self.poles = poles
+        self.poles, self.met = poles, met
         self.frogs = frogs(self.placed, GAUGE)
         self.used: set[str] = set()
         self._known: dict[State, Metal] = {}
@@ -86,10 +89,10 @@ class CardDrawing:
             self._known[state] = Metal(self.circuit, self.placed, state, self.frogs)
         return self._known[state]
 
-    def picture(self, position: Position, room: float, tall: float, *, below: bool) -> Picture:
+    def picture(self, position: Position, room: float, tall: float, *, below: bool, titled: bool = True) -> CardPicture:
         """The piece in a position, in so much room."""
         said = f"{BELOW if below else ABOVE}: {position.said}"
-        titles = broken(said, BODY, room / BOLD)
+        titles = broken(said, BODY, room / BOLD) if titled else []
         lines = [written(title, 0, BODY + LINE * k, BODY, 'font-weight="bold"') for k, title in enumerate(titles)]
         poles = self.poles.of(self.name, position.state)
         left, low, right, high = bounds(self.placed)
@@ -100,16 +103,16 @@ class CardDrawing:
             if fits or factor < SMALLEST:
                 break
             factor *= 0.93
-        top = BODY + 8 + LINE * (len(titles) - 1)
+        top = BODY + 8 + LINE * (len(titles) - 1) if titles else 4.0
         shift_x = -box.left * factor + (room - (box.right - box.left) * factor) / 2
         shift_y = top + box.high * factor
         kind = "below" if below else "above"
         lines.append(
             f'<g class="{kind}" transform="translate({number(shift_x)} {number(shift_y)}) scale({factor:.3f})">'
         )
-        return Picture([*lines, *body, "</g>"], top + (box.high - box.low) * factor)
+        return CardPicture([*lines, *body, "</g>"], top + (box.high - box.low) * factor)
 
-    def legend(self, room: float) -> Picture:
+    def legend(self, room: float) -> CardPicture:
         """What the lines mean."""
         lines: list[str] = []
         x, y = 0.0, BODY
@@ -123,7 +126,7 @@ class CardDrawing:
             lines += _sample(name, x, y - 3.5)
             lines.append(written(text, x + 40, y, BODY))
             x += wide
-        return Picture(lines, y + 8)
+        return CardPicture(lines, y + 8)
 
     def _rails(
         self, state: State, poles: Mapping[str, list[str]], factor: float, *, below: bool
@@ -243,7 +246,7 @@ class CardDrawing:
             yield Label(text, terminal, pole, SMALL / factor, spots[0], 4.0, others=tuple(spots[1:]), rail=rail)
 
     def _end_labels(self, factor: float, flip: float) -> Iterator[Label]:
-        near = neighbours(self.layout, self.name)
+        near = neighbours(self.layout, self.name) if self.met else {}
         for end, place in self.placed.ends.items():
             if self.piece.kind.gaps and end not in near:
                 continue  # of a table an end without a track

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Contact, Layout
-    from netlister.papers.schedule import Line
+    from netlister.papers.schedule import ScheduleLine
 
 ALLOWANCE = 0.1
 """What is cut off and goes to waste, as a share of the length; a guess, and what is written can be given instead."""
@@ -26,7 +26,7 @@ HEADS = ("count", "what", "for")
 MOST_NAMED = 12
 
 
-def materials(layout: Layout, lines: list[Line], allowance: float = ALLOWANCE, board: str = "") -> list[Table]:
+def materials(layout: Layout, lines: list[ScheduleLine], allowance: float = ALLOWANCE, board: str = "") -> list[Table]:
     """The lists: track, wire, terminals and plugs, machines and switches, gear.
 
     With `board` what is needed there, `lines` being the wires of which an end is there. A joint between two boards is
@@ -43,7 +43,7 @@ def materials(layout: Layout, lines: list[Line], allowance: float = ALLOWANCE, b
     return [table for table in found if table.rows]
 
 
-def remarks(lines: list[Line], allowance: float = ALLOWANCE) -> tuple[str, ...]:
+def remarks(lines: list[ScheduleLine], allowance: float = ALLOWANCE) -> tuple[str, ...]:
     """What stands under the lists."""
     unknown = sum(1 for line in lines if not line.length_mm)
     said = [f"Lengths with {allowance * 100:g} % for waste, rounded up to a tenth of a metre."]
@@ -61,7 +61,7 @@ def _row(count: float, what: str, names: list[str]) -> tuple[str, str, str]:
     return f"{count:g}", what, shown + more
 
 
-def _wire(lines: list[Line], allowance: float) -> Iterator[tuple[str, ...]]:
+def _wire(lines: list[ScheduleLine], allowance: float) -> Iterator[tuple[str, ...]]:
     count: Counter[tuple[str, str]] = Counter()
     length: dict[tuple[str, str], float] = defaultdict(float)
     unknown: Counter[tuple[str, str]] = Counter()
@@ -97,7 +97,7 @@ def _contacts(found: list[Contact]) -> str:
 class _Lists:
     """What is needed, of a board or of all."""
 
-    def __init__(self, layout: Layout, lines: list[Line], board: str) -> None:
+    def __init__(self, layout: Layout, lines: list[ScheduleLine], board: str) -> None:
         self.layout, self.lines, self.board = layout, lines, board
         self.places = places(layout, lines)
 
