@@ -11,8 +11,11 @@ from netlister.quantity import shown
 from netlister.source import Mapping, Scalar
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from netlister.layout._context import LayoutReader
-    from netlister.source import TextNode
+    from netlister.layout.model import Component, Link, Pin
+    from netlister.source import Span, TextNode
 
 
 def register(r: LayoutReader) -> None:
@@ -185,6 +188,44 @@ def lone_junctions(r: LayoutReader) -> None:
         fix = f"write the same name at the other end of the wire{hint}"
         message = f"the junction '{shown(name)}' is named only here, so what is wired to it goes nowhere"
         r.layout.notices.append(Notice("lone-junction", name, message, fix, r.place(node)))
+
+
+def joined_to_themselves(r: LayoutReader) -> None:
+    """Warn of every wire, component, pin and throw that joins a terminal to itself, as written: no strap, no detour."""
+    for subject, what, ends, there, span in _joining(r):
+        if ends[0] == ends[1] and there[0] == there[1]:
+            name = shown(ends[0] or "")
+            message = f"{what} leads from '{name}' to the same '{name}', and so joins nothing"
+            fix = "write the terminal that the other end is really wired to, or leave it out"
+            r.layout.notices.append(Notice("joins-nothing", subject, message, fix, span))
+
+
+_Joining = tuple[str, str, tuple[str | None, str | None], tuple[tuple[str, str], tuple[str, str]], "Span"]
+"""A name, what it is, its terminals, per terminal the bus and the end of a piece written there, and its place."""
+
+
+def _joining(r: LayoutReader) -> Iterator[_Joining]:
+    """All that joins two terminals."""
+    layout = r.layout
+    for link in layout.links:
+        yield link.name or "/".join(link.ends), "this wire", link.ends, _written(link), link.span
+    for component in layout.components.values():
+        name = component.name
+        yield name, f"the {component.kind} '{shown(name)}'", component.ends, _written(component), component.span
+    for pin in layout.pins:
+        yield pin.full, f"pin '{shown(pin.pin)}' of '{shown(pin.plug)}'", pin.ends, _written(pin), pin.span
+    for contact in layout.contacts:
+        common, *throws = zip(contact.buses, contact.ends_at, strict=True)
+        for (position, to), there, span in zip(contact.throws, throws, contact.throw_spans, strict=True):
+            if to is not None:
+                what = f"the throw '{shown(position)}' of '{shown(contact.full)}'"
+                yield contact.full, what, (contact.common, to), (common, there), span
+
+
+def _written(entry: Link | Component | Pin) -> tuple[tuple[str, str], tuple[str, str]]:
+    """Per terminal the bus and the end of a piece that are written there: two ends of one rail are two places."""
+    (one, other), (first, second) = entry.buses, entry.ends_at
+    return (one, first), (other, second)
 
 
 def _near_terminal(r: LayoutReader, name: str, heads: list[str]) -> str:

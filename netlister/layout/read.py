@@ -61,6 +61,7 @@ def read_nodes(source: Source, root: TextNode, folder: Path | None = None) -> La
     if r.faults:
         raise UnusableError(r.faults)
     _names.lone_junctions(r)
+    _names.joined_to_themselves(r)
     r.layout.notices.sort(key=lambda notice: notice.span)
     r.layout.allows = allows(source)
     r.layout.use = used

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 from netlister.circuit.districts import districts
 from netlister.edits.gear import Tie
 from netlister.edits.model import AddFeed, Refeed, TakeOut
+from netlister.edits.patch import scalar
 from netlister.layout.model import Feed
 from netlister.layout.terminal import Terminal, named, owner_of
 from netlister.repairs.choices.common import NO_WIRE, TWO
 from netlister.repairs.model import choice
-from netlister.repairs.words import joined, quoted
+from netlister.repairs.words import joined
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -172,8 +173,8 @@ def _added_feed(places: EntryPlaces, piece: Piece, feed: Feed, served: list[Feed
 def _feed_text(places: EntryPlaces, feed: Feed) -> str:
     ways = [f"{places.letter(feed.source, pole)}: {Terminal.of(rail).own}" for pole, rail in feed.wires]
     real = [b for b in places.layout.buses.values() if not places.layout.supplies[b.supply].accessory]
-    source = "" if len(real) == 1 and feed.source == real[0].name else f"from: {quoted(feed.source)}, "
-    return f"{{to: {quoted(feed.target or feed.piece)}, {source}{', '.join(ways)}}}"
+    source = "" if len(real) == 1 and feed.source == real[0].name else f"from: {scalar(feed.source)}, "
+    return f"{{to: {scalar(feed.target or feed.piece)}, {source}{', '.join(ways)}}}"
 
 
 def _two_wires(places: EntryPlaces, source: str, others: list[Feed]) -> bool:

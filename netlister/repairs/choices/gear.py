@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 from netlister.edits.gear import Rebus, Recomponent, Reexpect, Straighten
 from netlister.edits.model import TakeOut
+from netlister.edits.patch import scalar
 from netlister.repairs.choices.common import MOST_SAID
 from netlister.repairs.choices.wires import on_other_pole
 from netlister.repairs.model import choice
-from netlister.repairs.words import joined, quoted
+from netlister.repairs.words import joined
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -87,7 +88,7 @@ def at_expectation(places: EntryPlaces, number: int) -> Iterator[Choice]:
         for other in positions if len(positions) <= MOST_SAID else ():
             if other != now:
                 when = (*entry.when[:n], (name, other), *entry.when[n + 1 :])
-                written = ", ".join(f"{quoted(v)}: {quoted(x)}" for v, x in when)
+                written = ", ".join(f"{scalar(v)}: {scalar(x)}" for v, x in when)
                 say = f"change the wiring; or, if it is what you want, write 'when: {{{written}}}' in this entry"
                 told = f"{said} {verb} meant to be {what} when {name} is at {now}, and the wiring says otherwise"
                 yield choice("expectation-other", (Reexpect(number, when),), told, say, entry.span)

@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 from netlister.edits.gear import AddReverser, AddSwitch
 from netlister.edits.model import AddFeed, Insulate, Refeed
+from netlister.edits.patch import scalar
 from netlister.layout.model import Feed, Reverser, Value, Variable
 from netlister.layout.terminal import named
 from netlister.repairs.choices.common import MOST_PARTNERS, NO_WIRE, TWO
 from netlister.repairs.model import choice
-from netlister.repairs.words import joined, quoted
+from netlister.repairs.words import joined
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -63,10 +64,10 @@ def at_section(places: EntryPlaces, name: str) -> Iterator[Choice]:
             edit.append(AddFeed(Feed("", free, longest, wires, None, None, NO_WIRE, span)))
         at = joined([f"'{layout.joints[n].name}'" for n in sorted(ends)])
         said = f"'{longest}'" if len(chain) == 1 else f"'{chain[0]}' to '{chain[-1]}'"
-        device = f"a reverser ({quoted(free)}: {{from: {quoted(bus)}, mode: automatic}})"
+        device = f"a reverser ({scalar(free)}: {{from: {scalar(bus)}, mode: automatic}})"
         if by_hand:
-            entry = f"{{from: {quoted(bus)}, follows: {switch}, straight: [normal]}}"
-            device = f"a hand reversing switch ({switch}: {{positions: [normal, reversed]}}, {quoted(free)}: {entry})"
+            entry = f"{{from: {scalar(bus)}, follows: {switch}, straight: [normal]}}"
+            device = f"a hand reversing switch ({switch}: {{positions: [normal, reversed]}}, {scalar(free)}: {entry})"
         say = (
             f"insulate both rails at {at} and feed {said} from {device}; the longest train must fit between"
             f"{', and the switch is thrown while it stands there' if by_hand else ''}"
