@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.check import Report, check
 from netlister.edits.model import ImpossibleError, apply
 from netlister.finding import Severity
+from netlister.formats.text import TO_DRAW, in_drawing
 from netlister.repairs.model import Repair
 
 if TYPE_CHECKING:
@@ -30,6 +31,46 @@ class Mended(NamedTuple):
     repairs: tuple[Repair, ...]
     least: bool
     wrong: tuple[Finding, ...]
+
+    def to_text(self, choose: int = 1, trouble: str = "") -> str:
+        """What is told to a person of the repair number `choose`; `trouble`: why the file cannot take it."""
+        if not self.before.findings:
+            return "nothing to mend\n"
+        lines = []
+        if self.repairs:
+            this = self.repairs[choose - 1]
+            for one in this.choices:
+                lines += [f"- {one.span}: {one.headline}", f"    {one.say}"]
+                names = in_drawing((one.headline, one.say), self.before.layout.drawn)
+                lines += [f"    {names}"] if names else []
+            others = len(self.repairs) - 1
+            if others:
+                lines.append(f"{others} other repair{'' if others == 1 else 's'} (--choose 1 to {others + 1}):")
+                for number, repair in enumerate(self.repairs, 1):
+                    if number != choose:
+                        lines.append(
+                            f"  {number}: " + "; ".join(c.say for c in repair.choices if c not in this.choices)
+                        )
+        drawn = self.before.layout.netlist
+        if drawn and self.repairs:
+            lines.append(TO_DRAW)
+        elif trouble:
+            lines.append(f"these changes cannot be written into the file: {trouble}")
+        if self.wrong:
+            lines.append("NOT mended, and no repair was found for it:")
+            lines += [f"  {f.rule}: {f.message}" for f in self.wrong[:20]]
+            if len(self.wrong) > 20:  # noqa: PLR2004
+                lines.append(f"  … and {len(self.wrong) - 20} more")
+        elif self.repairs and (drawn or not trouble):
+            made = "with these changes made on paper" if drawn else "as it would be written"
+            lines.append(f"checked {made}, over every position: no error is left")
+        elif not self.repairs:
+            lines.append("no error to mend; 'netlister check' says what is to be looked at")
+        if self.repairs:
+            lines.append(
+                "before you change the railway: supply off and unplugged; a drawing is no test, so measure as well"
+            )
+        return "\n".join(lines) + "\n"
 
 
 def mend(layout: Layout, keep: Collection[str] = (), at_most: int | None = None, chosen: int = 1) -> Mended:

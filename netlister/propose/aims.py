@@ -14,7 +14,8 @@ from netlister.propose.model import SWITCHING
 if TYPE_CHECKING:
     from netlister.finding import Finding
     from netlister.propose.model import Choice, Design, Saving
-    from netlister.propose.trial import Proposal, Trial
+    from netlister.propose.proposal import Proposal
+    from netlister.propose.trial import Trial
 
 WORK = 6_000
 """The designs that are checked to save joiners and wires, times the pieces of the layout, are bounded by this."""

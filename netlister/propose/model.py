@@ -19,8 +19,8 @@ FROGS = ("contact", "unit")
 
 AIMS = {
     "all-live": "every rail is live in all positions, for the least price",
-    "no-blades": "the same, and no rail has its pole over the blades of a turnout alone",
-    "every-piece": "the same as all-live, and every piece has wires of its own: no joiner has to conduct",
+    "no-blades": "every rail is live in all positions, and none has its pole over the blades of a turnout alone",
+    "every-piece": "every rail is live in all positions, and every piece has its own wires: no joiner has to conduct",
     "switched-sidings": "a siding beyond a turnout is dead while the turnout is set against it; all else is live",
     "fewest-joiners": "track may be dead while a turnout is set against it; as few insulated joiners as can be",
     "fewest-wires": "track may be dead while a turnout is set against it; as few feed wires as can be",

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from netlister.edits.feeds import metres
 from netlister.edits.gear import (
     AddExpectation,
     AddLink,
@@ -20,13 +22,13 @@ from netlister.edits.gear import (
     SetOption,
     Straighten,
     Thicken,
+    ThickenWire,
     Tie,
 )
 from netlister.edits.model import AddContact, AddFeed, Insulate, Recommon, Refeed, Rewire, TakeOut, apply
 from netlister.layout.terminal import Terminal, named
 from netlister.outputs.netlist_fields import expectation_value, flow, listed
 from netlister.outputs.symbols import contact_positions
-from netlister.quantity import metres
 from netlister.repairs.words import joined
 
 if TYPE_CHECKING:
@@ -87,8 +89,11 @@ class Orders:
             case Refeed():
                 self._refeed(change.feed, change.source, change.wires)
             case AddFeed():
-                for pole, rail in change.feed.wires:
-                    self._draw_feed(change.feed.source, pole, rail, change.feed.at)
+                feed = change.feed
+                places = {"at": feed.at, "tap": feed.tap, "length": feed.wire.length}
+                fields = {name: "" if place is None else metres(place) for name, place in places.items()}
+                for pole, rail in feed.wires:
+                    self._draw_feed(feed.source, pole, rail, {**fields, "wire": feed.wire.text})
             case Rewire():
                 self._rewire(layout.contacts[change.contact], change)
             case Recommon():
@@ -100,6 +105,9 @@ class Orders:
                 self._take_out(change)
             case SetOption():
                 self._set_option(change)
+            case Thicken() | ThickenWire():
+                for reference in self._of_wire(change):
+                    self._write("wire", reference, change.wire.text)
             case _:
                 self._take_gear(change)
 
@@ -130,8 +138,6 @@ class Orders:
             case AddLink(new):
                 ends = zip("12", new.ends, new.buses, strict=True)
                 self._draw("wire", {}, {pin: self.at(end, bus) for pin, end, bus in ends})
-            case Thicken():
-                self._write("wire", self.part(layout.buses[change.bus].span), change.wire.text)
             case AddExpectation():
                 self._expect([*layout.expectations, change.expectation])
             case Straighten():
@@ -152,6 +158,16 @@ class Orders:
                 raise NoWordsError
 
     # ---- what is there
+
+    def _of_wire(self, change: Thicken | ThickenWire) -> list[str]:
+        """The parts that are a bus, a wire, or the wires of a feed."""
+        if isinstance(change, Thicken):
+            return [self.part(self.layout.buses[change.bus].span)]
+        if change.section == "links":
+            return [self.part(self.layout.links[change.number].span)]
+        feed = self.layout.feeds[change.number]
+        rails = {rail for _, rail in feed.wires}
+        return [part.reference for part in self.drawing.feeds.get(feed.span, ()) if part.rail in rails]
 
     def part(self, span: Span) -> str:
         """The reference of the part that an entry was."""
@@ -282,9 +298,9 @@ class Orders:
         bus = self.layout.buses.get(source)
         return bus is not None and sum(other.supply == bus.supply for other in self.layout.buses.values()) > 1
 
-    def _draw_feed(self, source: str, pole: str, rail: str, at: float | None = None) -> None:
-        fields = {"from": source if self._shares(source) else "", "at": "" if at is None else metres(at)}
-        self._draw("feed", fields, {"1": self.at(pole, source), "2": self.at(rail)})
+    def _draw_feed(self, source: str, pole: str, rail: str, more: Mapping[str, str] = MappingProxyType({})) -> None:
+        fields = {"from": source if self._shares(source) else ""}
+        self._draw("feed", {**fields, **more}, {"1": self.at(pole, source), "2": self.at(rail)})
 
     def _wire_contact(self, contact: Contact, place: str, to: str, bus: str) -> None:
         """Another terminal at a pin of a contact, or at the far end of the lead that takes it to a pole."""

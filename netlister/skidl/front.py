@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from netlister.front import Report
     from netlister.kinds import Library
     from netlister.layout.model import Layout
+    from netlister.mend import Mended
+    from netlister.propose.proposal import Proposal
 
 HERE = str(Path(__file__).parents[1])
 
@@ -102,6 +104,43 @@ def check(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> Repor
         for finding in report.findings
     ]
     return replace(report, findings=tuple(findings))
+
+
+def mend(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> Mended:
+    """The least repairs of a circuit, as `netlister mend` finds those of a layout; `to_text()` tells them.
+
+    `options` are those of `netlister.mend.mend`. What to do is said in parts and pins, with the lines of the scripts;
+    nothing is changed. Raises UnusableError as `check` does.
+    """
+    from netlister.mend import mend as mended
+
+    layout, places = _read(circuit, use)
+    try:
+        found = mended(layout, **options)
+    except UnusableError as error:
+        raise UnusableError(places.told(fault) for fault in error.faults) from None
+
+    def told(repair: Any) -> Any:
+        return repair._replace(choices=tuple(c._replace(span=places.true(c.span)) for c in repair.choices))
+
+    return found._replace(repairs=tuple(told(repair) for repair in found.repairs))
+
+
+def propose(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> Proposal:
+    """The cheapest wiring for the track in a circuit, as `netlister propose` finds it; `to_text()` tells it.
+
+    `options` are those of `netlister.propose_text`. What to do is said in parts and pins, with the lines of the
+    scripts; nothing is changed. Raises UnusableError as `check` does.
+    """
+    from netlister.propose.search import propose as proposed
+    from netlister.source import Source
+
+    layout, places = _read(circuit, use)
+    try:
+        found = proposed(layout, Source(places.name, ""), **options)
+    except UnusableError as error:
+        raise UnusableError(places.told(fault) for fault in error.faults) from None
+    return replace(found, place=places.true)
 
 
 def read_circuit(circuit: Any = None, use: Iterable[str] = ()) -> Layout:

@@ -14,7 +14,8 @@ from netlister.check import check
 from netlister.edits.patch import apply_edits
 from netlister.layout.read import read_layout
 from netlister.propose.model import AIMS
-from netlister.propose.search import propose, shared_out
+from netlister.propose.proposal import shared_out
+from netlister.propose.search import propose
 from netlister.source import Source, UnusableError
 from tests.amount import seeds
 from tests.benchmarks.layouts import branch_line, double_ended_yard
