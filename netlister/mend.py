@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.check import Report, check
 from netlister.edits.model import ImpossibleError, apply
 from netlister.finding import Severity
-from netlister.formats.text import TO_DRAW, in_drawing
+from netlister.formats.text import TO_DRAW, in_drawing, when_text
 from netlister.repairs.model import Repair
 
 if TYPE_CHECKING:
@@ -24,6 +24,10 @@ MANY_PIECES = 400
 """From so many pieces on only the repair that is chosen is checked again in full."""
 
 
+MOST_TOLD = 20
+"""Findings that are told where there is nothing to mend, and where something stays; of more the number alone."""
+
+
 class Mended(NamedTuple):
     """What mends a layout. `least`: whether nothing of less weight mends as much. `wrong`: errors that stay."""
 
@@ -31,6 +35,18 @@ class Mended(NamedTuple):
     repairs: tuple[Repair, ...]
     least: bool
     wrong: tuple[Finding, ...]
+
+    def _may_be_meant(self) -> list[str]:
+        """What is found where nothing is an error, each with what to do."""
+        found = [f for f in self.before.findings if f.severity > Severity.NOTE]
+        if not found:
+            return ["nothing to mend; 'netlister check' has notes"]
+        lines = ["nothing that is wrong in any case; what to look at, since only you know whether it is meant:"]
+        for finding in found[:MOST_TOLD]:
+            where = f"{finding.where[0]}: " if finding.where else ""
+            lines += [f"- {where}{finding.rule}: {finding.message}, {when_text(finding)}", f"    {finding.fix}"]
+        more = len(found) - MOST_TOLD
+        return [*lines, f"  and {more} more: netlister check"] if more > 0 else lines
 
     def to_text(self, choose: int = 1, trouble: str = "") -> str:
         """What is told to a person of the repair number `choose`; `trouble`: why the file cannot take it."""
@@ -58,14 +74,14 @@ class Mended(NamedTuple):
             lines.append(f"these changes cannot be written into the file: {trouble}")
         if self.wrong:
             lines.append("NOT mended, and no repair was found for it:")
-            lines += [f"  {f.rule}: {f.message}" for f in self.wrong[:20]]
-            if len(self.wrong) > 20:  # noqa: PLR2004
-                lines.append(f"  … and {len(self.wrong) - 20} more")
+            lines += [f"  {f.rule}: {f.message}" for f in self.wrong[:MOST_TOLD]]
+            if len(self.wrong) > MOST_TOLD:
+                lines.append(f"  … and {len(self.wrong) - MOST_TOLD} more")
         elif self.repairs and (drawn or not trouble):
             made = "with these changes made on paper" if drawn else "as it would be written"
             lines.append(f"checked {made}, over every position: no error is left")
         elif not self.repairs:
-            lines.append("no error to mend; 'netlister check' says what is to be looked at")
+            lines += self._may_be_meant()
         if self.repairs:
             lines.append(
                 "before you change the railway: supply off and unplugged; a drawing is no test, so measure as well"
@@ -104,6 +120,8 @@ def mend(layout: Layout, keep: Collection[str] = (), at_most: int | None = None,
         told = repair._replace(left=left)
         wrong[told] = tuple(f for f in after.findings if f.severity == Severity.ERROR)
         repairs.append(told)
+    whole_ones = [frozenset(repair.edit) for repair in repairs if not wrong[repair]]
+    repairs = [one for one in repairs if not any(edit < frozenset(one.edit) for edit in whole_ones)]
     repairs.sort(key=lambda r: (len(wrong[r]), r.weight))
     first_wrong = wrong[repairs[min(chosen, len(repairs)) - 1]] if repairs else ()
     least = all(cause.least for cause in before.causes.values()) and (whole is not None or _are_apart(before))

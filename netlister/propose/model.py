@@ -47,8 +47,8 @@ class Choice(NamedTuple):
     `extra`: rails that need a wire although blades lead to them. `frogs`: what a frog gets. `crossings`: what the frogs
     of a crossing get. `by_hand`: whether sections on direct current are turned by hand switches, whatever a turnout
     could say. `metal`: pairs of a joint and a side that stay joined to a frog, so that a turnout switches the track
-    beyond; `bladed`: rails whose net needs no wire for the same reason. `wire`: of each
-    feeder that is added.
+    beyond; `bladed`: rails whose net needs no wire for the same reason, and frogs that need no
+    contact, since one that they are joined to has its pole over blades. `wire`: of each feeder that is added.
     """
 
     sections: tuple[Section, ...] = ()
@@ -65,14 +65,15 @@ class Choice(NamedTuple):
 class Saving(NamedTuple):
     """What may be left out where a turnout switches the track beyond.
 
-    `metal`: joints, with the side, that need no joiner. `terminal`: a rail whose net then needs none of its `wires`.
-    `rails`: all rails of that net.
+    `metal`: joints, with the side, that need no joiner. `terminal`: a rail whose net then needs none of its `wires`, or
+    a frog whose net then needs none of its `contacts`. `rails`: all rails of that net.
     """
 
     metal: tuple[tuple[int, int], ...]
     terminal: str
     wires: int
     rails: frozenset[str]
+    contacts: int = 0
 
 
 @dataclass(slots=True)

@@ -105,9 +105,7 @@ def told(found: Proposal) -> str:
         lines += [f"  missing: {text}" for text in found.missing]
         lines += [f"  {f.rule}: {f.message}" for f in few(found.left)]
         if found.left and (found.layout.feeds or found.layout.contacts):
-            lines.append(
-                "what is written already is kept as it is; where that is wrong, mend it first: netlister check"
-            )
+            lines.append("what is written already is kept as it is; where that is wrong, mend it first: netlister mend")
     added = [change.feed for change, _ in made.changes if isinstance(change, AddFeed) and change.feed.tap is not None]
     buses = found.layout.buses
     if any(feed.source in buses and feed.tap == buses[feed.source].wire.length for feed in added):

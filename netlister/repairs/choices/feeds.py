@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.circuit.districts import districts
+from netlister.edits.feeds import metres
 from netlister.edits.gear import Tie
 from netlister.edits.model import AddFeed, Refeed, TakeOut
 from netlister.layout.model import Feed
@@ -142,8 +143,24 @@ def _new_feeds_of(places: Places, piece: Piece, sides: tuple[str, str]) -> Itera
             for wires in (both, both[:1], both[1:]):
                 if any(rail in fed for _, rail in wires):
                     continue
-                feed = Feed("", source, piece.name, wires, None, None, NO_WIRE, piece.span)
+                tap = _tap(places, source, piece.name)
+                feed = Feed("", source, piece.name, wires, None, tap, NO_WIRE, piece.span)
                 yield _added_feed(places, piece, feed, served)
+
+
+def _tap(places: Places, source: str, piece: str) -> float | None:
+    """Where a new feed is tapped: where one of the piece or beside it is, else at the far end of the bus."""
+    layout = places.layout
+    bus = layout.buses.get(source)
+    if bus is None or bus.wire.length is None:
+        return None
+    beside = [
+        end[0]
+        for number in places.joints_of.get(piece, ())
+        for end in (layout.joints[number].start, layout.joints[number].end)
+    ]
+    feeds = [layout.feeds[number] for name in (piece, *beside) for number in places.feeds_of.get(name, ())]
+    return next((feed.tap for feed in feeds if feed.source == source and feed.tap is not None), bus.wire.length)
 
 
 def _near_sources(places: Places, piece: str) -> list[str]:
@@ -173,7 +190,8 @@ def _feed_text(places: Places, feed: Feed) -> str:
     ways = [f"{places.letter(feed.source, pole)}: {Terminal.of(rail).own}" for pole, rail in feed.wires]
     real = [b for b in places.layout.buses.values() if not places.layout.supplies[b.supply].accessory]
     source = "" if len(real) == 1 and feed.source == real[0].name else f"from: {quoted(feed.source)}, "
-    return f"{{to: {quoted(feed.target or feed.piece)}, {source}{', '.join(ways)}}}"
+    tap = "" if feed.tap is None else f", tap: {metres(feed.tap)}"
+    return f"{{to: {quoted(feed.target or feed.piece)}, {source}{', '.join(ways)}{tap}}}"
 
 
 def _two_wires(places: Places, source: str, others: list[Feed]) -> bool:
