@@ -64,7 +64,7 @@ def compare(old: Layout, new: Layout) -> Comparison:
     """Compare two wirings. Raises UnusableError where `never` leaves no state at all."""
     written, after = _entries(old), _entries(new)
     renamed = _renamed(old, new, written, after)
-    names = _Names({one.old: one.new for one in renamed})
+    names = _Renamer({one.old: one.new for one in renamed})
     before = _entries(old, names)
     entries = [
         Difference(section, name, before.get((section, name), ""), after.get((section, name), ""))
@@ -83,7 +83,7 @@ def compare(old: Layout, new: Layout) -> Comparison:
     )
 
 
-def _without(findings: Iterable[Finding], others: Iterable[Finding], names: _Names) -> tuple[Finding, ...]:
+def _without(findings: Iterable[Finding], others: Iterable[Finding], names: _Renamer) -> tuple[Finding, ...]:
     """The findings that the others do not have, by rule, subject, severity and states."""
     left = Counter(_key(finding, names) for finding in others)
     found = []
@@ -96,7 +96,7 @@ def _without(findings: Iterable[Finding], others: Iterable[Finding], names: _Nam
     return tuple(found)
 
 
-def _key(finding: Finding, names: _Names) -> tuple[object, ...]:
+def _key(finding: Finding, names: _Renamer) -> tuple[object, ...]:
     """What tells a finding from others; of a way round, all its pieces, since it may begin at any of them."""
     about = finding.parts if finding.rule == "reversing-route" else (finding.subject,)
     when = tuple(tuple(sorted((names(name), position) for name, position in cube)) for cube in finding.when)
@@ -229,7 +229,7 @@ def _gear(layout: Layout, names: Callable[[str], str]) -> dict[tuple[str, str], 
 # -- what has another name
 
 
-class _Names:
+class _Renamer:
     """Puts new names in the place of old ones, in names of things and terminals and in the texts of entries."""
 
     def __init__(self, names: dict[str, str]) -> None:
@@ -288,7 +288,7 @@ def _renamed(
         best = pairs[counted.index(max(counted))]
         found.append(best)
         pairs = [one for one in pairs if best.old != one.old and best.new != one.new]
-    owners = _Names({one.old: one.new for one in found if one.section != "contact"})
+    owners = _Renamer({one.old: one.new for one in found if one.section != "contact"})
     return [one for one in found if owners(one.old) != one.new or one.section != "contact"]
 
 
@@ -304,7 +304,7 @@ def _alike(
     names: dict[str, str], one: Renamed, before: dict[tuple[str, str], str], after: dict[tuple[str, Words], Words]
 ) -> int:
     """How many entries that speak of a name are found with the new one; none where the thing itself is another."""
-    swap = _Names({**names, one.old: one.new})
+    swap = _Renamer({**names, one.old: one.new})
     count = 0
     for (section, name), value in before.items():
         if one.old in name or one.old in value:

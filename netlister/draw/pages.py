@@ -36,7 +36,7 @@ REACH = 160.0
 PLACE = re.compile(r'(?:[ML]|\b(?:c?x|x1)=")(-?[\d.]+)(?: |" (?:c?y|y1)=")(-?[\d.]+)')
 
 
-class Sheet(NamedTuple):
+class PlanSheet(NamedTuple):
     """A part of the plan: its name in the grid, and what of the drawing is on it (left, top, width, height)."""
 
     name: str
@@ -51,7 +51,7 @@ class Grid(NamedTuple):
     scale: float
     rows: int
     columns: int
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[PlanSheet, ...]
 
 
 def room(paper: str) -> tuple[float, float]:
@@ -69,7 +69,7 @@ def cut(svg: str, paper: str) -> Grid:
     rows = _count(tall * scale, high)
     step = ((wide - OVERLAP) / scale, (high - OVERLAP) / scale)
     sheets = [
-        Sheet(f"{_letter(row)}{column + 1}", row, column,
+        PlanSheet(f"{_letter(row)}{column + 1}", row, column,
               (left + column * step[0], top + row * step[1], wide / scale, high / scale))
         for row in range(rows)
         for column in range(columns)
@@ -93,7 +93,7 @@ def sheets_html(svg: str, paper: str, title: str) -> str:
     )
 
 
-def _page(svg: str, grid: Grid, sheet: Sheet, paper: str, title: str) -> str:
+def _page(svg: str, grid: Grid, sheet: PlanSheet, paper: str, title: str) -> str:
     wide, high = PAPERS[paper]
     across, down = room(paper)
     box = " ".join(map(number, sheet.box))
@@ -117,7 +117,7 @@ def _page(svg: str, grid: Grid, sheet: Sheet, paper: str, title: str) -> str:
     )
 
 
-def _marks(names: dict[tuple[int, int], str], sheet: Sheet, size: tuple[float, float]) -> Iterator[str]:
+def _marks(names: dict[tuple[int, int], str], sheet: PlanSheet, size: tuple[float, float]) -> Iterator[str]:
     """The edge of what is shared with each neighbour, and crosses that lie upon those of the neighbour."""
     across, down = size
     left, top, right, low = MARGIN, MARGIN + HEAD, MARGIN + across, MARGIN + HEAD + down

@@ -13,7 +13,7 @@ from netlister.layout.terminal import Terminal
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.edits.tree import Tree
+    from netlister.edits.tree import TreeNode
     from netlister.kinds import Library
     from netlister.kinds.model import Kind
 
@@ -21,12 +21,12 @@ if TYPE_CHECKING:
 class WrittenEntries:
     """The entries of a text that may be half-written."""
 
-    def __init__(self, text: str, tree: Tree, known: Library) -> None:
+    def __init__(self, text: str, tree: TreeNode, known: Library) -> None:
         self.names = Names(text, tree)
         self.tree = tree
         self.known = known
 
-    def _entry(self, name: str) -> Tree | None:
+    def _entry(self, name: str) -> TreeNode | None:
         spot = self.names.entries.get(name)
         section = self.tree.value_of(str(spot.path[0])) if spot is not None else None
         return section.value_of(name) if section is not None else None

@@ -9,13 +9,13 @@ from netlister.editor.document import tree_or_none
 from netlister.editor.spots import spots
 
 if TYPE_CHECKING:
-    from netlister.edits.tree import Tree
+    from netlister.edits.tree import TreeNode
 
 FILLER = "zqx0netlister0zqx"
 """Stands for what is not typed yet."""
 
 
-def filled_in(text: str, offset: int) -> tuple[str, Tree] | None:
+def filled_in(text: str, offset: int) -> tuple[str, TreeNode] | None:
     """A text near to this one that is YAML, with the filler at the place, and its tree."""
     before, after = text[:offset], text[offset:]
     stop = re.search(r"[\r\n]", after)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister import quantity
 from netlister.edits.model import AddFeed, Refeed, TakeOut, apply
 from netlister.edits.patch import Patch
-from netlister.edits.tree import Tree, tree_of
+from netlister.edits.tree import TreeNode, tree_of
 from netlister.layout.terminal import Terminal
 
 if TYPE_CHECKING:
@@ -39,9 +39,9 @@ class FeedPlanner:
         written = [b.name for b in buses if not b.implicit] or [b.name for b in buses]
         self.default = written[0] if len(written) == 1 else ""
 
-    def node_at(self, *path: str) -> Tree | None:
+    def node_at(self, *path: str) -> TreeNode | None:
         """What stands in the file under these keys."""
-        node: Tree | None = self.root
+        node: TreeNode | None = self.root
         for key in path:
             node = None if node is None else node.value_of(key)
         return node
@@ -59,7 +59,7 @@ class FeedPlanner:
                 entry = self._entry([feed.target or feed.piece], feed, words) | _fresh(feed)
                 self.made.at("feeds").added.append((None, entry))
 
-    def _items(self) -> Iterator[tuple[Tree, list[int], bool]]:
+    def _items(self) -> Iterator[tuple[TreeNode, list[int], bool]]:
         """The entries of feeds, each with the numbers of its feeds, and whether its pieces stand in a list."""
         node = self.node_at("feeds")
         number = 0
@@ -79,7 +79,7 @@ class FeedPlanner:
             if touched.intersection(members):
                 self._feed_entry(number, item, members, several=several)
 
-    def _feed_entry(self, number: int, item: Tree, members: list[int], *, several: bool) -> None:
+    def _feed_entry(self, number: int, item: TreeNode, members: list[int], *, several: bool) -> None:
         """Change an entry of feeds; where only some of its pieces change, they get an entry of their own."""
         written = tuple(n.meant.text for n in (item.value_of(letter) for letter in LETTERS) if n is not None)
         groups: dict[tuple[str, ...], list[int]] = {}
@@ -113,7 +113,7 @@ class FeedPlanner:
                 self.unnamed.update(group)
             self.made.at("feeds").added.append((number, entry))
 
-    def _rewrite(self, number: int, item: Tree, words: tuple[str, ...]) -> None:
+    def _rewrite(self, number: int, item: TreeNode, words: tuple[str, ...]) -> None:
         """Write another source or other rails into an entry."""
         source, *sides = words
         old = item.value_of("from")

@@ -12,7 +12,7 @@ from netlister.layout.terminal import Terminal, named
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from netlister.edits.model import Place
+    from netlister.edits.model import EntryPlace
     from netlister.kinds.model import Kind
     from netlister.layout.model import (
         Cube,
@@ -38,7 +38,7 @@ class SetOption(NamedTuple):
     option: str
     value: str
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The piece."""
         return (("pieces", self.piece),)
 
@@ -121,7 +121,7 @@ class Repin(NamedTuple):
     ends: tuple[str, str]
     buses: tuple[str, str]
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The pin."""
         return (("pins", self.pin),)
 
@@ -135,7 +135,7 @@ class AddPin(NamedTuple):
 
     pin: Pin
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """A new pin."""
         return (("pins", ""),)
 
@@ -151,7 +151,7 @@ class Relink(NamedTuple):
     ends: tuple[str, str]
     buses: tuple[str, str]
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The wire."""
         return (("links", self.link),)
 
@@ -165,7 +165,7 @@ class AddLink(NamedTuple):
 
     link: Link
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """A new wire."""
         return (("links", ""),)
 
@@ -182,7 +182,7 @@ class Recomponent(NamedTuple):
     ends: tuple[str, str]
     buses: tuple[str, str]
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The component."""
         return (("components", self.name),)
 
@@ -197,7 +197,7 @@ class Thicken(NamedTuple):
     bus: str
     wire: Wire
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The bus."""
         return (("buses", self.bus),)
 
@@ -213,7 +213,7 @@ class ThickenWire(NamedTuple):
     number: int
     wire: Wire
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The feed or the wire."""
         return ((self.section, self.number),)
 
@@ -227,7 +227,7 @@ class AddReverser(NamedTuple):
 
     reverser: Reverser
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The reverser."""
         return (("reversers", self.reverser.name),)
 
@@ -241,7 +241,7 @@ class AddUnit(NamedTuple):
 
     unit: FrogUnit
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The frog unit."""
         return (("units", self.unit.name),)
 
@@ -255,7 +255,7 @@ class AddSwitch(NamedTuple):
 
     switch: Variable
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The switch."""
         return (("variables", self.switch.name),)
 
@@ -270,7 +270,7 @@ class Straighten(NamedTuple):
     name: str
     straight: tuple[int, ...]
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The reverser."""
         return (("reversers", self.name),)
 
@@ -287,7 +287,7 @@ class Rebus(NamedTuple):
     bus: str
     inputs: tuple[str, str]
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The device."""
         return ((self.section, self.name),)
 
@@ -302,7 +302,7 @@ class Tie(NamedTuple):
     supply: str
     to: str
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The supply."""
         return (("supplies", self.supply),)
 
@@ -339,7 +339,7 @@ class AddExpectation(NamedTuple):
 
     expectation: Expectation
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """A new expectation."""
         return (("expectations", ""),)
 
@@ -354,7 +354,7 @@ class Reexpect(NamedTuple):
     number: int
     when: Cube
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The expectation."""
         return (("expectations", self.number),)
 

@@ -291,6 +291,11 @@ class Kind:
         return tuple(rail for rail in self.rails if self.roles[rail] is Role.FROG)
 
     @property
+    def branching(self) -> bool:
+        """Whether more than two tracks meet in the piece: a turnout, a crossing, a table."""
+        return len(self.ends) > 2  # noqa: PLR2004
+
+    @property
     def bladed(self) -> bool:
         """Whether the piece has blades (tie bars)."""
         return bool(self.bars)

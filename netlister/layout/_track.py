@@ -15,11 +15,10 @@ from netlister.source import Mapping, Scalar, Sequence
 if TYPE_CHECKING:
     from netlister.kinds import Takes
     from netlister.kinds.model import Count, Kind
-    from netlister.layout._context import Reading
+    from netlister.layout._context import Fields, LayoutReader
     from netlister.layout.model import Cube
     from netlister.source import TextNode
 
-Fields = dict[str, "TextNode"]
 
 USUAL = frozenset({"kind", "hand", "length"})
 
@@ -27,7 +26,7 @@ USUAL = frozenset({"kind", "hand", "length"})
 # -- pieces
 
 
-def read_track(r: Reading) -> None:
+def read_track(r: LayoutReader) -> None:
     """Read the section `track`; `set` and `contacts` are left for later, when all positions are known."""
     _Pieces(r).read()
 
@@ -35,7 +34,7 @@ def read_track(r: Reading) -> None:
 class _Pieces:
     """Reads pieces; kinds are looked up once for each kind and hand."""
 
-    def __init__(self, r: Reading) -> None:
+    def __init__(self, r: LayoutReader) -> None:
         self.r = r
         self.kinds: dict[tuple[str, str, tuple[tuple[str, str], ...]], Kind] = {}
         self.takes: dict[str, Takes] = {}
@@ -255,7 +254,7 @@ class _Pieces:
             r.fault(fields["length"], "a curve's length follows from its radius and angle; leave 'length' out")
 
 
-def read_sets(r: Reading) -> None:
+def read_sets(r: LayoutReader) -> None:
     """Read `set` of the crossings: the positions in which each of their tracks is set."""
     for name, _, value in r.entries_of["track"]:
         piece = r.layout.pieces.get(name)
@@ -266,7 +265,7 @@ def read_sets(r: Reading) -> None:
                 r.layout.pieces[name] = piece._replace(sets=_read_set(r, piece, node))
 
 
-def _read_set(r: Reading, piece: Piece, node: TextNode) -> dict[str, tuple[Cube, ...]]:
+def _read_set(r: LayoutReader, piece: Piece, node: TextNode) -> dict[str, tuple[Cube, ...]]:
     tracks = [route.name for route in piece.kind.routes]
     found = {}
     for track, key, value in r.items(node, "a position for each track, as in '{1: {T5: through}}',"):

@@ -14,8 +14,8 @@ from netlister.layout.drawing import DrawnAs
 from netlister.layout.read import read_nodes
 from netlister.layout.schema import COMPONENT, COMPONENTS, FORMAT
 from netlister.layout.terminal import named
-from netlister.netlists.drawing import Text, key_of
-from netlister.netlists.joints import Joints
+from netlister.netlists.drawing import DrawnText, key_of
+from netlister.netlists.joints import JointMaker
 from netlister.netlists.nets import DrawnNets
 from netlister.netlists.sorting import CONTACT, Sorting, is_contact
 from netlister.netlists.values import entry, mapping, pairs, row, scalar, sequence, texts, written
@@ -96,7 +96,7 @@ class Rebuild(Sorting):
         self._moving()
         for name, (part, _) in self.pieces.items():
             self._piece(name, part)
-        Joints(self).all()
+        JointMaker(self).all()
         self._feeds()
         self._devices()
         self._components()
@@ -191,15 +191,15 @@ class Rebuild(Sorting):
             if not self.positions[part.name.text] and "follows" in part.fields:
                 self.positions[part.name.text] = self.positions.get(part.fields["follows"].text, ())
 
-    def _thrown(self) -> dict[str, list[Text]]:
+    def _thrown(self) -> dict[str, list[DrawnText]]:
         """The machines that are only named by the turnouts that they throw, with these."""
         drawn = {part.name.text for part in self.by_kind["machine"]}
-        found: dict[str, list[Text]] = {}
+        found: dict[str, list[DrawnText]] = {}
         for name, (part, _) in self.pieces.items():
             for key, value in part.fields.items():
                 if key.startswith("thrown-by") and value.text not in drawn:
                     bar = key[len("thrown-by-") :]
-                    found.setdefault(value.text, []).append(Text(f"{name}.{bar}" if bar else name, value.span))
+                    found.setdefault(value.text, []).append(DrawnText(f"{name}.{bar}" if bar else name, value.span))
         return found
 
     def _moving(self) -> None:

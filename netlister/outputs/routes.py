@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import in_mm
 from netlister.routes.marks import marks, passed
-from netlister.routes.track import Track, back, metres, shown_mm
+from netlister.routes.track import TrackGraph, back, metres, shown_mm
 from netlister.routes.ways import MOST_WAYS, WaySearch, carried, contradiction
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ class PlaceError(ValueError):
     """A place that was asked for does not exist. The message says what to write instead."""
 
 
-class Ways(NamedTuple):
+class RouteAnswer(NamedTuple):
     """The answer: from where to where, the ways, and where there is none, why."""
 
     start: TrackPlace
@@ -53,15 +53,17 @@ def place_of(layout: Layout, text: str) -> TrackPlace:
     return piece, end
 
 
-def find(settings: Settings, start: TrackPlace, goal: TrackPlace, changes: int = 0, most: int = MOST_WAYS) -> Ways:
+def find(
+    settings: Settings, start: TrackPlace, goal: TrackPlace, changes: int = 0, most: int = MOST_WAYS
+) -> RouteAnswer:
     """Every simple way from one place to another with at most so many changes of direction, at most `most` of them."""
-    track = Track(settings)
+    track = TrackGraph(settings)
     found = WaySearch(track, start, goal, changes).run(most)
     why = "" if found.ways or found.cut else _why(track, start, goal, changes)
-    return Ways(start, goal, changes, found, why)
+    return RouteAnswer(start, goal, changes, found, why)
 
 
-def _why(track: Track, start: TrackPlace, goal: TrackPlace, changes: int) -> str:
+def _why(track: TrackGraph, start: TrackPlace, goal: TrackPlace, changes: int) -> str:
     """Why there is no way."""
     said = ""
     loose = WaySearch(track, start, goal, changes).run(1, positions=False)
@@ -79,7 +81,7 @@ def _why(track: Track, start: TrackPlace, goal: TrackPlace, changes: int) -> str
     return "no track leads from one to the other"
 
 
-def _contradicted(track: Track, way: Way) -> str:
+def _contradicted(track: TrackGraph, way: Way) -> str:
     found = contradiction(track, way)
     circuit = track.settings.poles.circuit
     if found is None:
@@ -119,9 +121,9 @@ def millimetres(length: int) -> float:
     return int(value) if value == int(value) else value
 
 
-def ways_object(settings: Settings, ways: Ways) -> dict[str, Any]:
+def ways_object(settings: Settings, ways: RouteAnswer) -> dict[str, Any]:
     """The answer as plain values. Lengths and places in mm."""
-    track = Track(settings)
+    track = TrackGraph(settings)
     result: dict[str, Any] = {
         "format": FORMAT,
         "layout": settings.layout.name,
@@ -135,7 +137,7 @@ def ways_object(settings: Settings, ways: Ways) -> dict[str, Any]:
     return result
 
 
-def _way(settings: Settings, track: Track, way: Way) -> dict[str, Any]:
+def _way(settings: Settings, track: TrackGraph, way: Way) -> dict[str, Any]:
     runs = [_run(settings, track, run, when) for run, when in zip(way.runs, way.when, strict=True)]
     unknown = sorted({p["piece"] for run in runs for p in run["pieces"] if p["length"] is None})
     return {"length": _total(run["length"] for run in runs), "unknown": unknown, "runs": runs}
@@ -146,7 +148,7 @@ def _total(lengths: Iterator[float]) -> float:
     return int(value) if value == int(value) else value
 
 
-def _run(settings: Settings, track: Track, run: tuple[Step, ...], when: Function) -> dict[str, Any]:
+def _run(settings: Settings, track: TrackGraph, run: tuple[Step, ...], when: Function) -> dict[str, Any]:
     pieces = passed(track, run)
     found = marks(track, run)
     return {
@@ -185,13 +187,13 @@ def _run(settings: Settings, track: Track, run: tuple[Step, ...], when: Function
 # -- table
 
 
-def ways_text(settings: Settings, ways: Ways) -> str:
+def ways_text(settings: Settings, ways: RouteAnswer) -> str:
     """The answer as text: per way the positions to set and a table of its pieces, gaps and dead lengths."""
     start, goal = place_text(ways.start), place_text(ways.goal)
     if not ways.found.ways:
         reason = ways.why or "the search was cut before it found one; name places that are nearer to each other"
         return f"{start} to {goal}: no route: {reason}\n"
-    track = Track(settings)
+    track = TrackGraph(settings)
     blocks = []
     for number, way in enumerate(ways.found.ways, 1):
         blocks.append("\n".join(_way_lines(settings, track, way, f"route {number}: {start} to {goal}")))
@@ -200,7 +202,7 @@ def ways_text(settings: Settings, ways: Ways) -> str:
     return "\n\n".join(blocks) + "\n"
 
 
-def _way_lines(settings: Settings, track: Track, way: Way, head: str) -> Iterator[str]:
+def _way_lines(settings: Settings, track: TrackGraph, way: Way, head: str) -> Iterator[str]:
     lengths = [track.measure(step) for run in way.runs for step in run]
     total = shown_mm(sum(m.length for m in lengths), 6)
     least = "" if all(m.stated for m in lengths) else "at least "
@@ -212,7 +214,7 @@ def _way_lines(settings: Settings, track: Track, way: Way, head: str) -> Iterato
         yield from _table(track, run)
 
 
-def _between(track: Track, last: Step, run: tuple[Step, ...]) -> str:
+def _between(track: TrackGraph, last: Step, run: tuple[Step, ...]) -> str:
     """What is done between two runs."""
     first = run[0]
     if first == back(last):
@@ -225,7 +227,7 @@ def _set_text(entries: list[dict[str, str]]) -> str:
     return ", or ".join(", ".join(f"{name} {at}" for name, at in entry.items()) or "nothing" for entry in entries)
 
 
-def _table(track: Track, run: tuple[Step, ...]) -> Iterator[str]:
+def _table(track: TrackGraph, run: tuple[Step, ...]) -> Iterator[str]:
     rows: list[tuple[int, bool, int, str, str]] = []  # the step, whether a mark on it, the place, the piece, the text
     for number, p in enumerate(passed(track, run)):
         length = shown_mm(p.length, 6) if p.stated else "length not known"

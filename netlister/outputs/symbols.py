@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.expressions import string
 from netlister.layout.devices import DEVICES
-from netlister.outputs.netlist_draft import TRACK, WIRING, Part
+from netlister.outputs.netlist_draft import TRACK, WIRING, NetlistPart
 from netlister.outputs.schematic.shapes import shifted, symbol_of, ways_of
 from netlister.outputs.schematic.written import body_text, effects_text, millimetres, property_text
 
@@ -74,9 +74,9 @@ def _piece(library: Library, kind: Kind) -> Symbol:
     return Symbol(kind.name, letter, kind.summary, tuple(fields), drawn, kind.rails)
 
 
-def _stub(library: str, kind: str, value: str, pins: tuple[str, ...]) -> Part:
+def _stub(library: str, kind: str, value: str, pins: tuple[str, ...]) -> NetlistPart:
     """A part as its symbol is drawn for."""
-    return Part("", library, kind, value, "", (), tuple((pin, "") for pin in pins))
+    return NetlistPart("", library, kind, value, "", (), tuple((pin, "") for pin in pins))
 
 
 # ---- contacts

@@ -34,7 +34,7 @@ def picture(survey: Survey, pieces: Sequence[str], state: State, reverse: Mappin
     joints between them say. The dashed line is what the limit on losses leaves.
     """
     found = curves(survey, pieces, state, turned_by_joints(survey.layout, pieces) if reverse is None else reverse)
-    return "\n".join(_Drawing(survey, found, state).lines()) + "\n"
+    return "\n".join(_VoltsDrawing(survey, found, state).lines()) + "\n"
 
 
 def turned_by_joints(layout: Layout, pieces: Sequence[str]) -> dict[str, bool]:
@@ -49,7 +49,7 @@ def turned_by_joints(layout: Layout, pieces: Sequence[str]) -> dict[str, bool]:
     return found
 
 
-class _Drawing:
+class _VoltsDrawing:
     def __init__(self, survey: Survey, found: list[Curve], state: State) -> None:
         self.survey = survey
         self.curves = found

@@ -18,7 +18,7 @@ from netlister.papers.card_piece import OfPiece
 from netlister.papers.card_reverser import OfReverser
 from netlister.papers.card_tables import Wiring, blocks
 from netlister.papers.local_poles import LocalPoles
-from netlister.papers.schedule import Line, schedule
+from netlister.papers.schedule import ScheduleLine, schedule
 from netlister.papers.sheets import one_sheet, stacked
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ class CardError(ValueError):
 
 def cards(layout: Layout) -> list[str]:
     """What a card can be made for: pieces that change, reversers, gear, machines with a contact on no other card."""
-    pieces = [p.name for p in layout.pieces.values() if p.kind.bars or len(p.kind.ends) > 2]  # noqa: PLR2004
+    pieces = [p.name for p in layout.pieces.values() if p.kind.bladed or p.kind.branching]
     plugs = [pin.plug for pin in layout.pins]
     switches = [c.owner for c in layout.contacts if c.owner not in layout.machines and c.owner not in layout.pieces]
     lines = schedule(layout)
@@ -64,7 +64,7 @@ class Cards:
         self.known = cards(circuit.layout)
 
     @cached_property
-    def lines(self) -> list[Line]:
+    def lines(self) -> list[ScheduleLine]:
         """The schedule."""
         return schedule(self.layout)
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Joint, Layout
     from netlister.papers.card_tables import ContactTable, Wiring
     from netlister.papers.local_poles import LocalPoles
-    from netlister.papers.schedule import Line
+    from netlister.papers.schedule import ScheduleLine
 
 OFF = (
     "Supply unplugged, trains off the track, lamps and other loads unplugged: they would beep, too. Automatic devices "
@@ -65,7 +65,7 @@ class Card:
         warning = WRONG if self.of.version.endswith(WRONG) else ""
         return Flow(Head(self.name, self.heading, self.under, foot, warning))
 
-    def wires(self, flow: Flow, title: str, lines: tuple[Line, ...], *, near: str = "") -> None:
+    def wires(self, flow: Flow, title: str, lines: tuple[ScheduleLine, ...], *, near: str = "") -> None:
         """A table of wires; with `near` the end there comes first."""
         if not lines:
             return
@@ -84,12 +84,12 @@ class Card:
         """Whether a terminal is one of what the card is of; of a piece only a rail is, not the contact of its lever."""
         return head(terminal) == name and (name not in self.layout.pieces or terminal in self.of.wiring.rails)
 
-    def _place(self, line: Line, end: int) -> str:
+    def _place(self, line: ScheduleLine, end: int) -> str:
         said = end_said(line.run, end)
         board = line.boards[end]
         return f"{said} [{board}]" if board and line.boards[0] != line.boards[1] else said
 
-    def colours(self, flow: Flow, lines: tuple[Line, ...]) -> None:
+    def colours(self, flow: Flow, lines: tuple[ScheduleLine, ...]) -> None:
         """What is to be said of colours and sizes."""
         if any(line.chosen and line.colour for line in lines):
             flow.text(CHOSEN_SAID)
@@ -156,14 +156,14 @@ def supply_poles(circuit: Circuit) -> list[str]:
     return [pole.name for pole in circuit.poles if not pole.device]
 
 
-def made_of(line: Line) -> tuple[str, str, str, str]:
+def made_of(line: ScheduleLine) -> tuple[str, str, str, str]:
     """Colour, size, length and tap of a wire, as read."""
     colour = spoken(line.colour) + (CHOSEN if line.chosen and line.colour else "") if line.colour else NO_COLOUR
     length = f"{line.length_mm} mm" if line.length_mm else "-"
     return colour, line.size or "-", length, f"{line.tap_mm} mm" if line.tap_mm else "-"
 
 
-def goes(line: Line | None, own: str) -> tuple[str, str, str]:
+def goes(line: ScheduleLine | None, own: str) -> tuple[str, str, str]:
     """The wire at a terminal, where its other end is, and its colour."""
     if line is None:
         return "-", "open: no wire", "-"

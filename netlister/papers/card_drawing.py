@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.draw.bent import alone
 from netlister.draw.labels import Box, Label, Paper
 from netlister.draw.lines import Pose, at, length
+from netlister.draw.marks import drop, gap, label_svg, mark_of_frog, table
 from netlister.draw.placing import GAUGE, dots
-from netlister.draw.plan import drop, gap, label_svg, mark_of_frog, table
 from netlister.draw.rails import RailRun, beside, end_pose, frogs, is_set
 from netlister.draw.style import LETTERS, POLES, SAID, has, path, pole_class, written
 from netlister.draw.text import width
@@ -57,7 +57,7 @@ MARKS = {
 """What the marks of a drawing mean."""
 
 
-class Picture(NamedTuple):
+class CardPicture(NamedTuple):
     """A drawing from its upper left corner: its lines and how high it is."""
 
     lines: list[str]
@@ -84,7 +84,7 @@ class CardDrawing:
             self._known[state] = Metal(self.circuit, self.placed, state, self.frogs)
         return self._known[state]
 
-    def picture(self, position: Position, room: float, tall: float, *, below: bool) -> Picture:
+    def picture(self, position: Position, room: float, tall: float, *, below: bool) -> CardPicture:
         """The piece in a position, in so much room."""
         said = f"{BELOW if below else ABOVE}: {position.said}"
         titles = broken(said, BODY, room / BOLD)
@@ -105,9 +105,9 @@ class CardDrawing:
         lines.append(
             f'<g class="{kind}" transform="translate({number(shift_x)} {number(shift_y)}) scale({factor:.3f})">'
         )
-        return Picture([*lines, *body, "</g>"], top + (box.high - box.low) * factor)
+        return CardPicture([*lines, *body, "</g>"], top + (box.high - box.low) * factor)
 
-    def legend(self, room: float) -> Picture:
+    def legend(self, room: float) -> CardPicture:
         """What the lines mean."""
         lines: list[str] = []
         x, y = 0.0, BODY
@@ -121,7 +121,7 @@ class CardDrawing:
             lines += _sample(name, x, y - 3.5)
             lines.append(written(text, x + 40, y, BODY))
             x += wide
-        return Picture(lines, y + 8)
+        return CardPicture(lines, y + 8)
 
     def _rails(
         self, state: State, poles: Mapping[str, list[str]], factor: float, *, below: bool

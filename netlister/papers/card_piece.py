@@ -10,7 +10,7 @@ from netlister.layout.terminal import Terminal, named
 from netlister.outputs.kind_sheet import changing, joined, needs
 from netlister.papers.altered import altered, jumpers
 from netlister.papers.card_base import OFF, Card, never_said
-from netlister.papers.card_drawing import CardDrawing, Picture, neighbours
+from netlister.papers.card_drawing import CardDrawing, CardPicture, neighbours
 from netlister.papers.card_tables import Tables, rated
 from netlister.papers.positions import Position, positions, undrawn
 from netlister.papers.sheets import BODY, LOW, TOP, Flow, broken
@@ -106,7 +106,7 @@ class OfPiece(Card):
                 flow.new()
 
     @staticmethod
-    def _legend(flow: Flow, legend: Picture) -> None:
+    def _legend(flow: Flow, legend: CardPicture) -> None:
         """What the lines of the drawings on a sheet mean."""
         flow.picture(legend.high, lambda x, y: _moved(legend.lines, x, y))
 

@@ -10,13 +10,13 @@ from netlister.layout.terminal import Terminal
 from netlister.papers.page import SIZES, pdf
 from netlister.papers.schedule import NO_COLOUR
 from netlister.papers.sheets import broken
-from netlister.papers.table import MissingError
+from netlister.papers.table import PaperMissingError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Layout
-    from netlister.papers.schedule import Line
+    from netlister.papers.schedule import ScheduleLine
 
 SMALL_LETTER = 1120 / 2048
 """The height of an x of DejaVu Sans as a share of its size (from the font itself)."""
@@ -71,7 +71,7 @@ class LabelText(NamedTuple):
     least: str = ""
 
 
-def texts(layout: Layout, lines: list[Line], of: tuple[str, ...]) -> list[LabelText]:
+def texts(layout: Layout, lines: list[ScheduleLine], of: tuple[str, ...]) -> list[LabelText]:
     """The labels, in the order of the schedule: two for each wire with its colour, one for all else.
 
     That is each terminal, machine, reverser, frog unit, part in a wire, hand switch and fed rail.
@@ -186,7 +186,7 @@ def _code(text: str, side: float, x: float, y: float) -> str:
         import segno
     except ImportError:
         message = "for codes install the extra: pip install 'netlister[papers]'"
-        raise MissingError(message) from None
+        raise PaperMissingError(message) from None
     made = segno.make(text, error="m", micro=False)
     size = made.symbol_size(border=2)[0]
     scale = side / size
@@ -203,5 +203,5 @@ def _code(text: str, side: float, x: float, y: float) -> str:
 
 
 def labels_pdf(html: str) -> bytes:
-    """Sheets of labels as PDF. Raises MissingError where the library is not installed."""
+    """Sheets of labels as PDF. Raises PaperMissingError where the library is not installed."""
     return pdf(html)

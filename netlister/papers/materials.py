@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Contact, Layout
-    from netlister.papers.schedule import Line
+    from netlister.papers.schedule import ScheduleLine
 
 ALLOWANCE = 0.1
 """What is cut off and goes to waste, as a share of the length; a guess, and what is written can be given instead."""
@@ -24,7 +24,7 @@ HEADS = ("count", "what", "for")
 MOST_NAMED = 12
 
 
-def materials(layout: Layout, lines: list[Line], allowance: float = ALLOWANCE) -> list[Table]:
+def materials(layout: Layout, lines: list[ScheduleLine], allowance: float = ALLOWANCE) -> list[Table]:
     """The lists: track, wire, terminals and plugs, machines and switches, gear."""
     found = [
         Table("Track", HEADS, tuple(_track(layout))),
@@ -36,7 +36,7 @@ def materials(layout: Layout, lines: list[Line], allowance: float = ALLOWANCE) -
     return [table for table in found if table.rows]
 
 
-def remarks(lines: list[Line], allowance: float = ALLOWANCE) -> tuple[str, ...]:
+def remarks(lines: list[ScheduleLine], allowance: float = ALLOWANCE) -> tuple[str, ...]:
     """What stands under the lists."""
     unknown = sum(1 for line in lines if not line.length_mm)
     said = [f"Lengths with {allowance * 100:g} % for waste, rounded up to a tenth of a metre."]
@@ -78,7 +78,7 @@ def _track(layout: Layout) -> Iterator[tuple[str, ...]]:
         yield _row(2 * len(jumpers), "jumper wire, stock rail to blade or closure rail", jumpers)
 
 
-def _wire(lines: list[Line], allowance: float) -> Iterator[tuple[str, ...]]:
+def _wire(lines: list[ScheduleLine], allowance: float) -> Iterator[tuple[str, ...]]:
     count: Counter[tuple[str, str]] = Counter()
     length: dict[tuple[str, str], float] = defaultdict(float)
     unknown: Counter[tuple[str, str]] = Counter()
@@ -97,7 +97,7 @@ def _wire(lines: list[Line], allowance: float) -> Iterator[tuple[str, ...]]:
         yield shown, str(count[key]), size or "not stated", spoken(colour) or "not clear: see the schedule", remark
 
 
-def _terminals(layout: Layout, lines: list[Line]) -> Iterator[tuple[str, ...]]:
+def _terminals(layout: Layout, lines: list[ScheduleLine]) -> Iterator[tuple[str, ...]]:
     for block in blocks(layout, lines):
         found = Counter(end for line in lines for end in (line.start, line.end) if head(end) == block)
         most = max(found.values())

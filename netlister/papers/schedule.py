@@ -47,7 +47,7 @@ MAINS = {"BN": "brown", "BU": "blue", "BK": "black", "GY": "grey", "RD": "red", 
 """Colours that fixed mains wiring has or had in one country or another (IEC 60446; older codes from memory)."""
 
 
-class Line(NamedTuple):
+class ScheduleLine(NamedTuple):
     """A line of the schedule: the columns of the contract as text, the run, and whether its colour was chosen."""
 
     id: str
@@ -68,7 +68,7 @@ class Line(NamedTuple):
         return self[:9]
 
 
-def schedule(layout: Layout, board: str = "") -> list[Line]:
+def schedule(layout: Layout, board: str = "") -> list[ScheduleLine]:
     """Every wire: by board, then buses, plugs, feeds, gear and contacts, each in the order of the file.
 
     With `board` only the wires of which an end is there.
@@ -82,7 +82,7 @@ def schedule(layout: Layout, board: str = "") -> list[Line]:
         if board and board not in ends:
             continue
         lines.append(
-            Line(
+            ScheduleLine(
                 run.id, *run.ends, wire.colour, run.size, millimetres(run.length), millimetres(run.tap),
                 board_said(boards, run), run.part, run, wire.chosen, ends,
             )
@@ -97,12 +97,12 @@ def millimetres(length: float | None) -> str:
     return "" if length is None else f"{round(length * 1000, 3):.12g}"
 
 
-def as_csv(lines: list[Line]) -> str:
+def as_csv(lines: list[ScheduleLine]) -> str:
     """The schedule as CSV. Cells are guarded as `table.guarded` says."""
     return csv_text(COLUMNS, (line.columns() for line in lines))
 
 
-def as_object(layout: str, lines: list[Line]) -> dict[str, Any]:
+def as_object(layout: str, lines: list[ScheduleLine]) -> dict[str, Any]:
     """The schedule as one object for JSON."""
     wires = []
     for line in lines:
@@ -113,12 +113,12 @@ def as_object(layout: str, lines: list[Line]) -> dict[str, Any]:
     return {"format": "netlister-schedule/1", "layout": layout, "wires": wires}
 
 
-def as_json(layout: str, lines: list[Line]) -> str:
+def as_json(layout: str, lines: list[ScheduleLine]) -> str:
     """The schedule as JSON."""
     return json.dumps(as_object(layout, lines), ensure_ascii=False, indent=1) + "\n"
 
 
-def spoken(line: Line) -> tuple[str, ...]:
+def spoken(line: ScheduleLine) -> tuple[str, ...]:
     """A line as people read it: an empty box at its end, lengths with their unit, where both ends are."""
     run = line.run
     start, end = end_said(run, 0), end_said(run, 1)
@@ -139,9 +139,9 @@ def end_said(run: Run, place: int) -> str:
     return f"{terminal}{along}{f' (at {run.ends_at[place]})' if run.ends_at[place] else ''}"
 
 
-def tables(lines: list[Line]) -> list[Table]:
+def tables(lines: list[ScheduleLine]) -> list[Table]:
     """The schedule as tables, one per board."""
-    found: dict[str, list[Line]] = {}
+    found: dict[str, list[ScheduleLine]] = {}
     for line in lines:
         found.setdefault(line.board, []).append(line)
     several = len(found) > 1
@@ -153,7 +153,7 @@ def tables(lines: list[Line]) -> list[Table]:
     return [without_empty(table, ("tap", "board")) for table in result]
 
 
-def remarks(lines: list[Line]) -> tuple[str, ...]:
+def remarks(lines: list[ScheduleLine]) -> tuple[str, ...]:
     """What stands under the schedule."""
     said = [f"{len(lines)} wires.", ids_said(lines), *of_colours(lines)]
     if any(line.tap_mm for line in lines):
@@ -166,14 +166,14 @@ def remarks(lines: list[Line]) -> tuple[str, ...]:
     return tuple(said)
 
 
-def ids_said(lines: list[Line]) -> str:
+def ids_said(lines: list[ScheduleLine]) -> str:
     """What the letters mean that names of wires begin with; names that the layout itself gives begin as they like."""
     derived = {line.run.kind for line in lines if line.id.startswith(f"{LETTERS[line.run.kind]}.")}
     said = ", ".join(f"{letter} {PLAINLY[kind]}" for kind, letter in LETTERS.items() if kind in derived)
     return f"Names of wires begin with: {said}." if said else "Names of wires are those of the layout."
 
 
-def of_colours(lines: list[Line]) -> tuple[str, ...]:
+def of_colours(lines: list[ScheduleLine]) -> tuple[str, ...]:
     """What the marks in columns of colours mean."""
     said = []
     if any(line.chosen and line.colour for line in lines):

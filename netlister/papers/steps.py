@@ -14,7 +14,7 @@ from netlister.papers.card_base import OFF, never_said, supply_poles
 from netlister.papers.card_piece import OfPiece
 from netlister.papers.card_tables import is_gap
 from netlister.papers.local_poles import groups
-from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, Line, end_said
+from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, ScheduleLine, end_said
 from netlister.papers.table import Table
 
 if TYPE_CHECKING:
@@ -78,7 +78,7 @@ class _Steps:
 
     def altered(self) -> Iterator[str]:
         for piece in self.pieces:
-            if not (piece.kind.bars or len(piece.kind.ends) > 2):  # noqa: PLR2004
+            if not (piece.kind.bladed or piece.kind.branching):
                 continue
             card = OfPiece(self.of, piece.name)
             work, left = altered(self.layout, piece)
@@ -120,7 +120,7 @@ class _Steps:
         return self._metal[circuit.node[a]] == self._metal[circuit.node[b]]
 
     def trunk(self) -> Iterator[str]:
-        buses: dict[str, list[Line]] = {}
+        buses: dict[str, list[ScheduleLine]] = {}
         for line in self.lines:
             if line.run.kind in {"bus", "common"}:
                 buses.setdefault(line.part, []).append(line)
@@ -138,7 +138,7 @@ class _Steps:
                 yield f"{line.id}, test with the plug out: {ends}"
 
     def feeds(self) -> Iterator[str]:
-        by_piece: dict[str, list[Line]] = {}
+        by_piece: dict[str, list[ScheduleLine]] = {}
         for line in self.lines:
             if line.run.kind == "feed":
                 by_piece.setdefault(line.part, []).append(line)
@@ -153,7 +153,7 @@ class _Steps:
     def gear(self) -> Iterator[str]:
         order = ("component", "reverser", "unit", "wire", "lead")
         for kind in order:
-            parts: dict[str, list[Line]] = {}
+            parts: dict[str, list[ScheduleLine]] = {}
             for line in self.lines:
                 if line.run.kind == kind:
                     parts.setdefault(line.part, []).append(line)
@@ -166,7 +166,7 @@ class _Steps:
 
     def positions(self) -> Iterator[str]:
         for piece in self.pieces:
-            if len(piece.kind.ends) <= 2 and not piece.kind.bars:  # noqa: PLR2004
+            if not (piece.kind.bladed or piece.kind.branching):
                 continue
             card = OfPiece(self.of, piece.name)
             stands = card.positions
@@ -204,17 +204,17 @@ def _mm(length: float | None) -> str:
     return "" if length is None else f"{length * 1000:g} mm"
 
 
-def _made(line: Line) -> str:
+def _made(line: ScheduleLine) -> str:
     colour = f"{line.colour}{CHOSEN if line.chosen else ''}" if line.colour else NOT_YET
     parts = [colour, line.size, f"{line.length_mm} mm" if line.length_mm else ""]
     return f" ({', '.join(p for p in parts if p)})"
 
 
-def _connect(line: Line) -> str:
+def _connect(line: ScheduleLine) -> str:
     return f"{line.id}: joins {end_said(line.run, 0)} and {end_said(line.run, 1)}{_made(line)}"
 
 
-def _brings(of: Cards, line: Line) -> bool:
+def _brings(of: Cards, line: ScheduleLine) -> bool:
     """Whether the lead of a contact brings a pole to a rail that keeps it: that of a section switch."""
     piece, rail = Terminal.of(line.end)
     common = line.run.kind == "lead" and Terminal.of(line.start).own.endswith(".common")

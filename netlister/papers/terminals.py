@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.runs import head
-from netlister.papers.schedule import CHOSEN, NO_COLOUR, Line
+from netlister.papers.schedule import CHOSEN, NO_COLOUR, ScheduleLine
 from netlister.papers.table import Table
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ class WireEnd(NamedTuple):
     board: str
     block: str
     terminal: str
-    line: Line
+    line: ScheduleLine
     place: int
 
     @property
@@ -29,7 +29,7 @@ class WireEnd(NamedTuple):
         return self.line.end if self.place == 0 else self.line.start
 
 
-def ends(layout: Layout, lines: list[Line]) -> list[WireEnd]:
+def ends(layout: Layout, lines: list[ScheduleLine]) -> list[WireEnd]:
     """Every end of every wire, by board, by block, by terminal as one counts."""
     found = []
     for line in lines:
@@ -59,7 +59,7 @@ def _counted(name: str) -> tuple[tuple[int, int, str], ...]:
     return tuple(parts)
 
 
-def tables(layout: Layout, lines: list[Line], board: str = "") -> list[Table]:
+def tables(layout: Layout, lines: list[ScheduleLine], board: str = "") -> list[Table]:
     """A table per board; with `board` that one alone."""
     found: dict[str, list[tuple[str, ...]]] = {}
     for end in ends(layout, lines):

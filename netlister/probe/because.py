@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from netlister.probe.explain import Explanation
-    from netlister.probe.running import Footing, Run, Running
+    from netlister.probe.running import Footing, Running, TrainRun
     from netlister.probe.symptoms import Symptom
 
 
@@ -43,7 +43,7 @@ def _how(symptom: Symptom, running: Running, explanation: Explanation) -> str:
     return ""
 
 
-def _running(running: Running, run: Run) -> str:
+def _running(running: Running, run: TrainRun) -> str:
     track = running.track
     return f"running over '{run.step.piece}' from {track.entry(run.step)[1]} to {track.exit(run.step)[1]}"
 

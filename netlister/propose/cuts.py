@@ -8,7 +8,7 @@ from netlister.propose.colours import Colours
 from netlister.propose.track import Parity
 
 
-class Nets:
+class RailNets:
     """Rails joined for good."""
 
     def __init__(self) -> None:
@@ -103,7 +103,7 @@ class Cuts(Colours):
 
     def _nets(self) -> None:
         """Rails joined for good, with the cuts made; what feeds each; which change."""
-        layout, nets = self.layout, Nets()
+        layout, nets = self.layout, RailNets()
         for piece in layout.pieces.values():
             for a, b in piece.kind.bonds:
                 nets.join(piece.terminal(a), piece.terminal(b))

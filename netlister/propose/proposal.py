@@ -97,9 +97,9 @@ def told(found: Proposal) -> str:
     if found.right:
         lines.append("with these changes, checked over every position: right")
         if found.volts:
-            lines.append(f"volts and breakers hold as 'netlister drop' reckons them; {_few_feeders(found)}")
+            lines.append(f"volts and breakers hold as 'netlister drop' calculates them; {_few_feeders(found)}")
             if any(isinstance(c, AddFeed) and c.feed.wire.length is None for c, _ in made.changes):
-                lines.append("the wires of new feeders are reckoned as nothing: --feeder-wire and --feeder-length say")
+                lines.append("new feeders count without resistance; --feeder-wire and --feeder-length give theirs")
     else:
         lines.append("NOT right yet:")
         lines += [f"  missing: {text}" for text in found.missing]
@@ -124,8 +124,8 @@ def _few_feeders(found: Proposal) -> str:
     if more == 1:
         return "one more feeder is needed for them"
     if found.places:
-        return f"with {more - 1} more in place of {more} none does of all sets of {found.places} places along the track"
-    return "how few feeders do is not proved"
+        return f"{more} more feeders, and no {more - 1} of the {found.places} places tried along the track are enough"
+    return "whether fewer feeders would do was not proved"
 
 
 def said(change: Change, layout: Layout) -> tuple[str, Span]:  # noqa: PLR0911 - one kind of change after the other

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from netlister.propose.aims import saving
 from netlister.propose.bound import least_cost
 from netlister.propose.colours import free_already
-from netlister.propose.model import NO_WIRE, PRICES, SWITCHING, Choice
+from netlister.propose.model import NO_WIRE, PRICES, SWITCHING, Preferences
 from netlister.propose.sections import choices
 from netlister.propose.trial import Trial
 from netlister.propose.volts import RULES as VOLTS
@@ -52,7 +52,9 @@ def propose(  # noqa: PLR0913 - what there is to choose
     longest = max((train.length or 0.0 for train in layout.trains.values()), default=0.0)
     made = [
         (trial.design(choice), choice)
-        for choice in (Choice(s, aim, frogs=frogs, wire=wire) for s in choices(trial.base, free_already(trial.base)))
+        for choice in (
+            Preferences(s, aim, frogs=frogs, wire=wire) for s in choices(trial.base, free_already(trial.base))
+        )
     ]
     made.sort(
         key=lambda m: (
@@ -85,7 +87,7 @@ def _rank(found: Proposal) -> tuple[int, int]:
     return len(found.missing), len(found.left)
 
 
-def _otherwise(trial: Trial, found: Proposal, choice: Choice) -> Proposal:
+def _otherwise(trial: Trial, found: Proposal, choice: Preferences) -> Proposal:
     """A wiring once more: with wires to what floats still, other gear at crossings, switches thrown by hand."""
     best = found
     extra = frozenset(t for f in found.left if f.rule == "floating-net" for t in f.terminals)

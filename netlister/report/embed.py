@@ -23,14 +23,14 @@ if TYPE_CHECKING:
     from netlister.finding import Finding
     from netlister.layout.model import Layout, Piece
     from netlister.report.trips import Trip
-    from netlister.routes.track import Measured, Track
+    from netlister.routes.track import Measured, TrackGraph
 
 FORMAT = "netlister-page/1"
 MILLIMETRE = NM // 1000
 
 
 def embed(
-    track: Track, state: State, findings: Sequence[Finding], trips: Sequence[Trip], volts: Mapping[str, Any]
+    track: TrackGraph, state: State, findings: Sequence[Finding], trips: Sequence[Trip], volts: Mapping[str, Any]
 ) -> dict[str, Any]:
     """The page's data. Lengths are in mm, volts in V, shares of the supply's voltage in %."""
     circuit = track.settings.poles.whole
@@ -140,7 +140,7 @@ def _aliases(layout: Layout) -> dict[str, str]:
 # -- the track under a train
 
 
-def _track(track: Track) -> dict[str, Any]:
+def _track(track: TrackGraph) -> dict[str, Any]:
     """Pieces with their routes, routes of one shape told once, and the joints between ends."""
     layout = track.layout
     shapes: dict[str, int] = {}
@@ -162,7 +162,7 @@ def _track(track: Track) -> dict[str, Any]:
     }
 
 
-def _moving(track: Track, piece: Piece) -> list[int]:
+def _moving(track: TrackGraph, piece: Piece) -> list[int]:
     """The variables that the tie bars of a piece follow, each once."""
     circuit = track.settings.poles.circuit
     return list(dict.fromkeys(circuit.variable[track.layout.bars[bar].variable] for bar in piece.bars))
@@ -178,7 +178,7 @@ def _shape(piece: Piece, measured: Measured) -> Iterator[Any]:
         ]
 
 
-def _joint(track: Track, number: int) -> list[Any]:
+def _joint(track: TrackGraph, number: int) -> list[Any]:
     """Two ends, each with whether its left and its right rail are insulated, seen forward along its own piece."""
     joint = track.layout.joints[number]
     found: list[Any] = [joint.name]

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from netlister.circuit.states import rail_poles
-from netlister.draw.plan import laid_out
+from netlister.draw.laying import laid_out
 from netlister.draw.style import STYLE
 from netlister.finding import Severity
 from netlister.formats.text import when_text
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from netlister.check import Report
     from netlister.circuit.model import State
     from netlister.finding import Finding
-    from netlister.report.live import Live
+    from netlister.report.live import LivePage
     from netlister.report.trips import Trip
     from netlister.routes.ways import TrackPlace
     from netlister.rules.analysis import Analysis
@@ -42,7 +42,11 @@ if TYPE_CHECKING:
 
 HERE = Path(__file__).parent
 
-SCRIPTS = ("circuit.js", "elements.js", "tiles.js", "view.js", "tables.js", "sheet.js", "walk.js", "page.js")
+SCRIPTS = (
+    *("circuit.js", "elements.js", "tiles.js", "view.js", "marks.js", "faults.js", "findings.js"),
+    *("positions.js", "meter.js", "train.js", "address.js", "tables.js", "shade.js", "sheet.js", "walk.js"),
+    "page.js",
+)
 """The page's script, in the order in which it is put together; `page.js` uses what the others make."""
 
 CAUTIONS = (
@@ -62,17 +66,17 @@ def page(
     state: State,
     asked: Iterable[tuple[TrackPlace, TrackPlace]] = (),
     *,
-    live: Live | None = None,
+    live: LivePage | None = None,
 ) -> str:
     """The page of a layout as HTML text.
 
     `state`: the position in which it opens. `asked`: routes for the train, from place to place; else between open ends.
     `live`: where the server that the page came from follows the file.
     """
-    return _Page(analysis, report, state, trips(analysis.track, asked), live).text()
+    return _ReportPage(analysis, report, state, trips(analysis.track, asked), live).text()
 
 
-def fault_page(name: str, error: UnusableError, *, live: Live | None = None) -> str:
+def fault_page(name: str, error: UnusableError, *, live: LivePage | None = None) -> str:
     """The page of a file that cannot be used: what is wrong with it, line by line."""
     faults = "".join(
         f"<li><p><strong>{_mark(Severity.ERROR)} fault</strong> <code>{escape(str(fault.span))}</code></p>"
@@ -109,7 +113,7 @@ def _hash(text: str) -> str:
     return f"'sha256-{b64encode(sha256(text.encode()).digest()).decode()}'"
 
 
-def _document(title: str, body: str, data: Sequence[str], live: Live | None) -> str:
+def _document(title: str, body: str, data: Sequence[str], live: LivePage | None) -> str:
     """A whole document: the policy allows its own style and scripts by their hashes, and nothing else."""
     style = _asset("page.css") + (_asset("live.css") if live is not None else "")
     scripts = ["".join(map(_asset, SCRIPTS))] if data else []
@@ -144,9 +148,9 @@ def _document(title: str, body: str, data: Sequence[str], live: Live | None) -> 
     )
 
 
-class _Page:
+class _ReportPage:
     def __init__(
-        self, analysis: Analysis, report: Report, state: State, found: Sequence[Trip], live: Live | None
+        self, analysis: Analysis, report: Report, state: State, found: Sequence[Trip], live: LivePage | None
     ) -> None:
         self.circuit = analysis.circuit
         self.layout = analysis.layout
@@ -329,7 +333,9 @@ class _Page:
         if not found:
             return ""
         listed = "\n".join(
-            f'<details class="wiring"><summary>{escape(title)}</summary>\n{body}</details>' for title, body in found
+            f'<details class="wiring" data-of="{escape(" ".join(one.of))}"><summary>{escape(one.title)}</summary>\n'
+            f"{one.html}</details>"
+            for one in found
         )
         return f'<section class="cards" aria-labelledby="cards"><h2 id="cards">Wiring cards</h2>\n{listed}\n</section>'
 

@@ -10,7 +10,7 @@ from netlister.layout.terminal import named
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from netlister.routes.track import Step, Track
+    from netlister.routes.track import Step, TrackGraph
 
 
 class Passed(NamedTuple):
@@ -44,7 +44,7 @@ class Mark(NamedTuple):
     known: bool
 
 
-def passed(track: Track, run: Sequence[Step]) -> list[Passed]:
+def passed(track: TrackGraph, run: Sequence[Step]) -> list[Passed]:
     """The pieces of a run in order."""
     found, at = [], 0
     for step in run:
@@ -56,7 +56,7 @@ def passed(track: Track, run: Sequence[Step]) -> list[Passed]:
     return found
 
 
-def marks(track: Track, run: Sequence[Step]) -> list[Mark]:
+def marks(track: TrackGraph, run: Sequence[Step]) -> list[Mark]:
     """The gaps and dead lengths of a run, in the order in which a wheel comes to them, left before right."""
     found: list[Mark] = []
     at = 0
@@ -78,7 +78,7 @@ def marks(track: Track, run: Sequence[Step]) -> list[Mark]:
     return sorted(found, key=lambda m: (m.start, m.step, m.side, m.stop, m.what, m.rails))
 
 
-def _joint_gaps(track: Track, number: int, step: Step, at: int) -> Iterator[Mark]:
+def _joint_gaps(track: TrackGraph, number: int, step: Step, at: int) -> Iterator[Mark]:
     """The insulated rails of the joint at which a step leaves its piece."""
     piece, end = track.exit(step)
     joint = track.settings.beyond[piece, end].joint

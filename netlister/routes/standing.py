@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from netlister.poles.diagram import Function
-    from netlister.routes.track import Step, Track
+    from netlister.routes.track import Step, TrackGraph
 
 FAR = 10**15
 """Farther than any track, in nm."""
@@ -80,7 +80,7 @@ class _Window(NamedTuple):
 class Standing:
     """Finds where vehicles stand. `sides` tells what is under the wheels of a step; `reach`: of the longest, nm."""
 
-    def __init__(self, track: Track, sides: Callable[[Step], Sides], reach: int) -> None:
+    def __init__(self, track: TrackGraph, sides: Callable[[Step], Sides], reach: int) -> None:
         self.track = track
         self.sides = sides
         self.reach = reach

@@ -68,7 +68,7 @@ def gap_width(layout: Layout) -> DefaultDimension | float:
     return library().kind("rail-section").dimensions[GAP]
 
 
-class Track:
+class TrackGraph:
     """Where a train can go: from each step to the next ones."""
 
     def __init__(self, settings: Settings) -> None:

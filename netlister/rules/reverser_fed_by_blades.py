@@ -28,9 +28,9 @@ side would have no pole if the blades of turnouts made no contact.
 
 ## Why it matters
 
-A reverser turns over when it sees the current of a short at its gap. A dirty blade may have ten ohms and more
-where it lies against its stock rail: too little current flows, the reverser does not act, and the locomotive stops on
-the gap.
+A reverser turns over when it sees the current of a short at its gap. A dirty blade may have ten ohms and more where it
+lies against its stock rail (second-hand: readings of up to 30 ohm are told): too little current flows, the reverser
+does not act, and the locomotive stops on the gap.
 
 ## Fails
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
     from netlister.routes.standing import Sides
-    from netlister.routes.track import Lying, Track
+    from netlister.routes.track import Lying, TrackGraph
     from netlister.rules.analysis import Analysis
 
 _NO_CUTS = ((False, False), (False, False))
@@ -25,7 +25,7 @@ class Wheels:
 
     def __init__(self, analysis: Analysis) -> None:
         self.analysis = analysis
-        self.track: Track = analysis.track
+        self.track: TrackGraph = analysis.track
         self._sides: dict[tuple[str, int], Sides] = {}
         self._turned: dict[tuple[str, int], Sides] = {}
         self._lacking: dict[tuple[Net, Net | None], Function] = {}

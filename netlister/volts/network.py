@@ -35,7 +35,7 @@ class Element(NamedTuple):
     entry: Entry | None = None
 
 
-class Rail(NamedTuple):
+class NetworkRail(NamedTuple):
     """A rail of a piece as it lies in the network.
 
     Plain track: `points` are its places from `a` in m, in order, and their nodes. Other pieces: each end joins the
@@ -87,7 +87,7 @@ class Network:
     variables: list[int]
     elements: list[Element] = field(default_factory=list)
     nodes: dict[int, int] = field(default_factory=dict)
-    rails: dict[tuple[str, str], Rail] = field(default_factory=dict)
+    rails: dict[tuple[str, str], NetworkRail] = field(default_factory=dict)
     lengthless: list[str] = field(default_factory=list)
     taps: dict[tuple[str, str, float], int] = field(default_factory=dict)
 

@@ -10,7 +10,7 @@ from netlister.circuit.numbers import Var
 from netlister.layout.model import Pin, Value
 from netlister.layout.schema import BLOCKING
 from netlister.layout.terminal import Terminal, named
-from netlister.volts.network import Element, Network, Rail
+from netlister.volts.network import Element, Network, NetworkRail
 from netlister.volts.values import NOTHING, Band, Values
 
 if TYPE_CHECKING:
@@ -28,11 +28,11 @@ def build_network(circuit: Circuit, temperature: float = 20.0) -> Network:
     variables = [len(v.positions) for v in circuit.variables] + [2] * len(circuit.devices)
     network = Network(circuit, Values(layout, temperature), names, len(earths), variables)
     network.nodes.update({pole: n for n, pole in enumerate(earths)})
-    _Building(network).build()
+    _NetworkBuilder(network).build()
     return network
 
 
-class _Building:
+class _NetworkBuilder:
     def __init__(self, network: Network) -> None:
         self.n = network
         self.layout = network.layout
@@ -124,16 +124,16 @@ class _Building:
                 self.n.rails[piece.name, rail] = found
                 self.n.nodes[self.circuit.node[piece.terminal(rail)]] = found.middle
 
-    def _plain(self, piece: Piece, rail: str, fed: set[float], per_metre: Band) -> Rail:
+    def _plain(self, piece: Piece, rail: str, fed: set[float], per_metre: Band) -> NetworkRail:
         places = sorted({0.0, piece.length or 0.0, *(at for at in fed if piece.length)})
         name = piece.terminal(rail)
         points = [(place, self.node(f"{name}@{place:g}" if place else name)) for place in places]
         for (a, i), (b, j) in pairwise(points):
             self.add(Element(i, j, per_metre.times(b - a), "rail", name))
         entering, leaving = sorted(piece.kind.ends.values(), key=lambda end: not end.entering)
-        return Rail(points[0][1], {entering.name: points[0][1], leaving.name: points[-1][1]}, tuple(points))
+        return NetworkRail(points[0][1], {entering.name: points[0][1], leaving.name: points[-1][1]}, tuple(points))
 
-    def _star(self, piece: Piece, rail: str, per_metre: Band) -> Rail:
+    def _star(self, piece: Piece, rail: str, per_metre: Band) -> NetworkRail:
         name = piece.terminal(rail)
         middle = self.node(name)
         ends = {}
@@ -143,7 +143,7 @@ class _Building:
                 if piece.length:
                     ends[end.name] = self.node(f"{name}@{end.name}")
                     self.add(Element(middle, ends[end.name], per_metre.times(piece.length / 2), "rail", name))
-        return Rail(middle, ends, ())
+        return NetworkRail(middle, ends, ())
 
     def _end(self, piece: str, end: str, rail: str) -> int:
         return self.n.rails[piece, rail].ends[end]

@@ -22,19 +22,19 @@ if TYPE_CHECKING:
     from netlister.volts.solver import Solver, SwitchedRegion
 
 ChosenValues: TypeAlias = "dict[Var, Value]"
-Seen = tuple[float, float, float, int]
+RailView = tuple[float, float, float, int]
 """What a bit of rail sees: entries ii, ij, jj of the inverse in ohm, and the poles as bits (0: none)."""
 
-_NONE: Seen = (0.0, 0.0, 0.0, 0)
+_NONE: RailView = (0.0, 0.0, 0.0, 0)
 
 
-class _Row(NamedTuple):
+class _SeenBit(NamedTuple):
     key: tuple[str, str]
     when: When
     supply: str
     bit: Bit
-    left: Seen
-    right: Seen
+    left: RailView
+    right: RailView
 
 
 class Quick:
@@ -48,7 +48,7 @@ class Quick:
         self.solver = solver
         self.supplies = Supplies(solver.network)
         self.profiles: dict[tuple[str, str], Profile] = {}
-        self.rows: list[_Row] = []
+        self.rows: list[_SeenBit] = []
         self._diagonal: list[float] = solver.grounded.diagonal().tolist()
         self._place: list[int] = solver.place.tolist()
         self._between = self._edges()
@@ -79,7 +79,7 @@ class Quick:
                     return
                 supply = self.supplies.of(left[3], right[3])
                 if supply:
-                    rows.append(_Row(key, when, supply, bit, left, right))
+                    rows.append(_SeenBit(key, when, supply, bit, left, right))
         self.profiles[key] = Profile(piece.name, route.name, length, [])
         self.rows += rows
 
@@ -108,7 +108,7 @@ class Quick:
         variable = Var(number)
         return [(((variable, (x,)),), {variable: x}) for x in map(Value, range(solver.network.variables[number]))]
 
-    def _seen(self, part: RailBit, state: ChosenValues) -> Seen | None:
+    def _seen(self, part: RailBit, state: ChosenValues) -> RailView | None:
         """What a part sees in a state; None where it is not for here."""
         root = self.solver.root
         i, j = root[part.i], root[part.j]

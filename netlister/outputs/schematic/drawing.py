@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.outputs.schematic.shapes import text_steps
 
 if TYPE_CHECKING:
-    from netlister.outputs.netlist_draft import Part
+    from netlister.outputs.netlist_draft import NetlistPart
     from netlister.outputs.schematic.shapes import DrawnSymbol
 
 Bounds = tuple[float, float, float, float]
@@ -27,14 +27,14 @@ class PartText(NamedTuple):
 class PlacedPart(NamedTuple):
     """A part on a sheet."""
 
-    part: Part
+    part: NetlistPart
     symbol: DrawnSymbol
     x: int
     y: int
     texts: tuple[PartText, ...]
 
 
-class Label(NamedTuple):
+class NetLabel(NamedTuple):
     """The name of a net; its text runs to the left or right of the place where it is joined to a wire."""
 
     net: str
@@ -43,7 +43,7 @@ class Label(NamedTuple):
     side: int
 
 
-class Wire(NamedTuple):
+class DrawnWire(NamedTuple):
     """A straight wire of a net."""
 
     net: str
@@ -58,8 +58,8 @@ class SheetDrawing:
     """What stands on a sheet, or a part of it that is moved as a whole."""
 
     placed: list[PlacedPart] = field(default_factory=list)
-    labels: list[Label] = field(default_factory=list)
-    wires: list[Wire] = field(default_factory=list)
+    labels: list[NetLabel] = field(default_factory=list)
+    wires: list[DrawnWire] = field(default_factory=list)
     dots: list[tuple[str, int, int]] = field(default_factory=list)
 
     def box(self) -> Bounds:
@@ -116,13 +116,13 @@ def label_steps(net: str) -> int:
     return text_steps(net) + 3
 
 
-def label_box(label: Label) -> Bounds:
+def label_box(label: NetLabel) -> Bounds:
     """The box of a label."""
     other = label.x + label.side * label_steps(label.net)
     return min(label.x, other), label.y - 0.95, max(label.x, other), label.y + 0.95
 
 
-def put(drawing: SheetDrawing, part: Part, symbol: DrawnSymbol, x: int, y: int) -> PlacedPart:
+def put(drawing: SheetDrawing, part: NetlistPart, symbol: DrawnSymbol, x: int, y: int) -> PlacedPart:
     """Put a part there, with its texts around it."""
     left, top, _, bottom = symbol.box
     texts: list[PartText] = []

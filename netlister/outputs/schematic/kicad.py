@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.circuit.model import Circuit
-    from netlister.outputs.netlist_draft import Part
-    from netlister.outputs.schematic.drawing import Page, PlacedPart
+    from netlister.outputs.netlist_draft import NetlistPart
+    from netlister.outputs.schematic.drawing import DrawnWire, NetLabel, Page, PlacedPart
     from netlister.outputs.schematic.shapes import DrawnSymbol
 
 VERSION = "20211123"
@@ -44,7 +44,7 @@ def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> 
     pages = [arrange(sheet) for sheet in sheets(circuit, one=one)]
     title = circuit.layout.title or circuit.layout.name
     left_open = open_nets(placed.part for page in pages for placed in page.drawing.placed)
-    made = [_Sheet(page, title, circuit, left_open) for page in pages]
+    made = [_SheetWriter(page, title, circuit, left_open) for page in pages]
     if len(made) == 1:
         return {f"{stem}.kicad_sch": made[0].text([*_tail([""]), *_numbered(made[0].numbers(""))])}
     root = _id("root", circuit.layout.name)
@@ -60,7 +60,7 @@ def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> 
     return files
 
 
-def open_nets(parts: Iterable[Part]) -> set[str]:
+def open_nets(parts: Iterable[NetlistPart]) -> set[str]:
     """The nets of pins that are left open, as the throw of a switch may be, and the output of a device."""
     pins = [(net, part.kind) for part in parts for _, net in part.pins]
     count = Counter(net for net, _ in pins)
@@ -72,6 +72,12 @@ MAY_BE_OPEN = frozenset({"contact", "automatic reverser", "following reverser", 
 
 def _id(*names: str) -> str:
     return str(uuid5(NAMESPACE_URL, "netlister:" + "\0".join(names)))
+
+
+def _fields(name: str, value: DrawnWire | NetLabel) -> str:
+    """Everything that a wire or label is, as text. Identities are made of it: it stays as it is, so that these stay."""
+    said = ", ".join(f"{field}={own!r}" for field, own in zip(value._fields, value, strict=True))
+    return f"{name}({said})"
 
 
 def _head(identity: str, paper: str, title: str, note: str) -> Iterator[str]:
@@ -116,13 +122,13 @@ def _root(identity: str, title: str, entries: list[tuple[str, str, str]], number
 EDGE_MM = 20
 
 
-class _Sheet:
+class _SheetWriter:
     def __init__(self, page: Page, title: str, circuit: Circuit, left_open: set[str]) -> None:
         self.page = page
         self.left_open = left_open
         self.title = title
         self.identity = _id("page", circuit.layout.name, page.name)
-        self.symbols: dict[str, tuple[str, DrawnSymbol, Part]] = {}
+        self.symbols: dict[str, tuple[str, DrawnSymbol, NetlistPart]] = {}
         count: dict[str, int] = defaultdict(int)
         for placed in page.drawing.placed:
             key = placed.symbol.key
@@ -149,11 +155,11 @@ class _Sheet:
         # wires and labels are told apart by all that they are, the names of their types among it
         for w in page.drawing.wires:
             ends = f"(xy {millimetres(w.x1)} {millimetres(w.y1)}) (xy {millimetres(w.x2)} {millimetres(w.y2)})"
-            identity = _id(self.identity, "wire", f"{w}")
+            identity = _id(self.identity, "wire", _fields("Wire", w))
             lines.append(f"  (wire (pts {ends}) (stroke (width 0) (type default) (color 0 0 0 0)) (uuid {identity}))")
         for label in page.drawing.labels:
             turn, justify = (180, "right") if label.side == LEFT else (0, "left")
-            identity = _id(self.identity, "label", f"{label}")
+            identity = _id(self.identity, "label", _fields("Label", label))
             if label.net in self.left_open:
                 at = f"{millimetres(label.x)} {millimetres(label.y)}"
                 lines.append(f"  (no_connect (at {at}) (uuid {identity}))")
@@ -169,7 +175,7 @@ class _Sheet:
 
     # -- symbols
 
-    def symbol(self, name: str, symbol: DrawnSymbol, part: Part) -> Iterator[str]:
+    def symbol(self, name: str, symbol: DrawnSymbol, part: NetlistPart) -> Iterator[str]:
         """A symbol; y runs upwards in it."""
         hidden = "" if symbol.named else " hide"
         yield f"    (symbol {string(name)} (pin_numbers hide) (pin_names (offset 0.4){hidden})"
@@ -213,11 +219,11 @@ class _Sheet:
             for part in (placed.part for placed in self.page.drawing.placed)
         ]
 
-    def _part_id(self, part: Part) -> str:
+    def _part_id(self, part: NetlistPart) -> str:
         return _id(self.identity, "part", part.reference)
 
 
-def library_symbol(part: Part) -> str:
+def library_symbol(part: NetlistPart) -> str:
     """The name of the symbol of a part in our library: pieces of track by their kind, all else without spaces."""
     return part.kind if part.library == TRACK else part.kind.replace(" ", "-")
 

@@ -33,10 +33,10 @@ CLASSES = {
 
 def picture(circuit: Circuit, *, one: bool | None = None) -> str:
     """The schematic of a circuit as SVG. `one`: a single sheet; left out: where there are few parts."""
-    return "\n".join(_Picture(circuit, one).lines()) + "\n"
+    return "\n".join(_SchematicPicture(circuit, one).lines()) + "\n"
 
 
-class _Picture:
+class _SchematicPicture:
     def __init__(self, circuit: Circuit, one: bool | None) -> None:  # noqa: FBT001
         self.title = circuit.layout.title or circuit.layout.name
         self.pages = [(sheet.name, arrange(sheet).drawing) for sheet in sheets(circuit, one=one)]

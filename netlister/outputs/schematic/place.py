@@ -11,12 +11,12 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from netlister.layout.terminal import owner_of
-from netlister.outputs.schematic.drawing import Label, Page, SheetDrawing, Wire, label_steps, put
+from netlister.outputs.schematic.drawing import DrawnWire, NetLabel, Page, SheetDrawing, label_steps, put
 from netlister.outputs.schematic.figures import SOURCES, Figure, Tap, figure, groups
 from netlister.outputs.schematic.shapes import GRID, LEFT, symbol_of
 
 if TYPE_CHECKING:
-    from netlister.outputs.netlist_draft import Part
+    from netlister.outputs.netlist_draft import NetlistPart
     from netlister.outputs.schematic.sheets import PartsSheet
 
 PAPERS = (("A4", 297, 210), ("A3", 420, 297), ("A2", 594, 420), ("A1", 841, 594), ("A0", 1189, 841))
@@ -33,11 +33,11 @@ def arrange(sheet: PartsSheet) -> Page:
     """Put a sheet's parts on the smallest paper that holds them."""
     figures = _figures(sheet)
     for paper, width, height in PAPERS:
-        drawing = _Columns(sheet, figures, height / GRID - 2 * EDGE - FOOT).drawing
+        drawing = _SheetColumns(sheet, figures, height / GRID - 2 * EDGE - FOOT).drawing
         _, _, right, bottom = drawing.box()
         if right + EDGE <= width / GRID and bottom + EDGE + FOOT <= height / GRID:
             return Page(sheet.name, paper, width, height, drawing)
-    drawing = _Columns(sheet, figures, 841 / GRID - 2 * EDGE - FOOT).drawing
+    drawing = _SheetColumns(sheet, figures, 841 / GRID - 2 * EDGE - FOOT).drawing
     box = drawing.box()
     return Page(sheet.name, "User", ceil((box[2] + EDGE) * GRID), ceil((box[3] + EDGE + FOOT) * GRID), drawing)
 
@@ -58,10 +58,10 @@ def _figures(sheet: PartsSheet) -> list[Figure]:
     ]
 
 
-def _machines(sheet: PartsSheet, grouped: list[list[Part]]) -> dict[int, list[Part]]:
+def _machines(sheet: PartsSheet, grouped: list[list[NetlistPart]]) -> dict[int, list[NetlistPart]]:
     """The machines of each figure: where the first piece is that they throw."""
     of = {part.tag: number for number, group in enumerate(grouped) for part in group}
-    found: dict[int, list[Part]] = {}
+    found: dict[int, list[NetlistPart]] = {}
     for part in sheet.parts:
         if part.kind == "machine":
             first = owner_of(dict(part.fields).get("Throws", "").split(",")[0].partition("=")[0]).strip()
@@ -70,7 +70,7 @@ def _machines(sheet: PartsSheet, grouped: list[list[Part]]) -> dict[int, list[Pa
     return found
 
 
-class _Columns:
+class _SheetColumns:
     """A sheet of a given height, built column by column from the left."""
 
     def __init__(self, sheet: PartsSheet, figures: list[Figure], height: float) -> None:
@@ -147,7 +147,7 @@ class _Columns:
         for number, net in enumerate(nets):
             at = x + STEP * number
             mine = [tap for tap in taps if tap.net == net]
-            self.drawing.wires += [Wire(net, at, tap.y, tap.x, tap.y) for tap in mine]
+            self.drawing.wires += [DrawnWire(net, at, tap.y, tap.x, tap.y) for tap in mine]
             self.uprights.append((net, at, sorted({tap.y for tap in mine})))
 
     def _lines(self) -> None:
@@ -160,10 +160,10 @@ class _Columns:
             if not mine:
                 continue
             xs = [self.first, *sorted(x for x, _ in mine)]
-            self.drawing.labels.append(Label(pole, self.first, row, LEFT))
-            self.drawing.wires += [Wire(pole, a, row, b, row) for a, b in pairwise(xs)]
+            self.drawing.labels.append(NetLabel(pole, self.first, row, LEFT))
+            self.drawing.wires += [DrawnWire(pole, a, row, b, row) for a, b in pairwise(xs)]
             self.drawing.dots += [(pole, x, row) for x in xs[1:-1]]
             for x, ys in mine:
                 every = sorted([*ys, row])
-                self.drawing.wires += [Wire(pole, x, a, x, b) for a, b in pairwise(every)]
+                self.drawing.wires += [DrawnWire(pole, x, a, x, b) for a, b in pairwise(every)]
                 self.drawing.dots += [(pole, x, y) for y in every[1:-1]]

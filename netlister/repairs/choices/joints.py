@@ -12,11 +12,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Joint, Layout
-    from netlister.repairs.choices.places import Places
+    from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
 
 
-def at_joint(places: Places, number: int) -> Iterator[Choice]:
+def at_joint(places: EntryPlaces, number: int) -> Iterator[Choice]:
     """What may be wrong with a joint."""
     joint = places.layout.joints[number]
     left, right = (pair[2] for pair in joint.pairs)

@@ -17,11 +17,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Component, Link
-    from netlister.repairs.choices.places import Places
+    from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
 
 
-def at_pin(places: Places, number: int) -> Iterator[Choice]:
+def at_pin(places: EntryPlaces, number: int) -> Iterator[Choice]:
     """What may be wrong with a pin of a plug."""
     pin = places.layout.pins[number]
     mates = [n for n, other in enumerate(places.layout.pins) if other.plug == pin.plug and n != number]
@@ -38,7 +38,7 @@ def at_pin(places: Places, number: int) -> Iterator[Choice]:
             yield choice("pin-pole", (Repin(number, pin.ends, buses),), headline, say, pin.span)
 
 
-def _other_districts(places: Places, end: str, bus: str) -> Iterator[str]:
+def _other_districts(places: EntryPlaces, end: str, bus: str) -> Iterator[str]:
     """The buses of other districts that have a pole which is taken from a bus."""
     label = districts(places.layout)
     for other in places.layout.buses.values() if bus and label else ():
@@ -46,7 +46,7 @@ def _other_districts(places: Places, end: str, bus: str) -> Iterator[str]:
             yield other.name
 
 
-def _swapped_pins(places: Places, first: int, second: int) -> Choice:
+def _swapped_pins(places: EntryPlaces, first: int, second: int) -> Choice:
     one, two = places.layout.pins[first], places.layout.pins[second]
     edit = (
         Repin(first, (one.ends[0], two.ends[1]), (one.buses[0], two.buses[1])),
@@ -59,7 +59,7 @@ def _swapped_pins(places: Places, first: int, second: int) -> Choice:
     )
 
 
-def new_pins(places: Places, piece: str) -> Iterator[Choice]:
+def new_pins(places: EntryPlaces, piece: str) -> Iterator[Choice]:
     """A pin that a plug lacks, to a junction that is wired to a rail of the piece, or to the rail itself."""
     if not places.layout.pins or places.feeds_of.get(piece):
         return
@@ -88,7 +88,7 @@ def new_pins(places: Places, piece: str) -> Iterator[Choice]:
                     yield choice("pin-missing" if strips else "pin-new", (AddPin(pin),), headline, say, like.span)
 
 
-def at_link(places: Places, number: int) -> Iterator[Choice]:
+def at_link(places: EntryPlaces, number: int) -> Iterator[Choice]:
     """What may be wrong with a wire."""
     link = places.layout.links[number]
     a, b = (places.pole(e, bus) for e, bus in zip(link.ends, link.buses, strict=True))
@@ -109,12 +109,12 @@ def at_link(places: Places, number: int) -> Iterator[Choice]:
     yield choice("wire-out", (TakeOut("links", number),), headline, "take this wire out", link.span)
 
 
-def _on_poles(places: Places, link: Link) -> int:
+def _on_poles(places: EntryPlaces, link: Link) -> int:
     """How many ends of a wire are on a pole: wires of one kind lie beside each other."""
     return sum(1 for end in link.ends if places.other_poles(end))
 
 
-def _exchanged_links(places: Places, first: int, second: int) -> Choice:
+def _exchanged_links(places: EntryPlaces, first: int, second: int) -> Choice:
     one, two = places.layout.links[first], places.layout.links[second]
     edit = (
         Relink(first, (one.ends[0], two.ends[1]), (one.buses[0], two.buses[1])),
@@ -125,7 +125,7 @@ def _exchanged_links(places: Places, first: int, second: int) -> Choice:
     return choice("wires-exchanged", edit, headline, f"wire {a} to {d}, and {c} to {b}", one.span)
 
 
-def _one_contact_for_two(places: Places, number: int, link: Link) -> Iterator[Choice]:
+def _one_contact_for_two(places: EntryPlaces, number: int, link: Link) -> Iterator[Choice]:
     """Two frogs joined by a wire and fed by one contact."""
     served = {contact.common for contact in places.layout.contacts}
     for end, other in (link.ends, link.ends[::-1]):
@@ -144,7 +144,7 @@ def _one_contact_for_two(places: Places, number: int, link: Link) -> Iterator[Ch
 
 
 def on_other_pole(
-    places: Places, wire: Link | Pin | Component, side: int
+    places: EntryPlaces, wire: Link | Pin | Component, side: int
 ) -> Iterator[tuple[tuple[str, str], tuple[str, str], str]]:
     """The ends and buses of something with two ends, one of them on another pole, and that pole as it is written."""
     for new, bus in places.other_poles(wire.ends[side], wire.buses[side]):

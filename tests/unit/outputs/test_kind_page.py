@@ -176,3 +176,32 @@ def test_frog_numbers_in_three_measures():
     assert rows["angle, centre-line"] == ("14°15'", "11°25'", "9°32'", "8°10'")
     assert rows["angle, right-angle"][0] == "14°02'"
     assert rows["angle, isosceles"][0] == "14°22'"
+
+
+SHORT = "rails under left-hand wheels are joined to rails under right-hand wheels"
+
+
+@pytest.mark.parametrize(
+    ("kind", "asked", "short"),
+    [
+        ("live-frog", {"jumpers": "true"}, "(through; diverging)"),
+        ("live-frog", {"jumpers": "true", "links": "cut"}, ""),
+        ("live-frog-bonded", {"links": "left-in"}, "(through; diverging)"),
+        ("copper-clad-live-frog", {"foil-frog-left": "missed"}, "(through)"),
+        ("copper-clad-live-frog", {"gap-right": "missed"}, "(diverging)"),
+        ("diamond-guarded", {"guards": "other"}, "(always)"),
+        ("insulated-frog", {"jumpers": "true"}, ""),
+    ],
+)
+def test_a_piece_that_is_a_short_as_asked_for_says_so(kind, asked, short):
+    """Its page must not give the short as what is right to measure."""
+    text = " ".join(kind_text.kind_page(LIBRARY, kind, options=tuple(asked.items())).split())
+    assert "what is said in words is of the piece as it comes" in text
+    assert (f"{SHORT} {short}" in text) == bool(short)
+    assert ("Never: " in text) != bool(short)
+
+
+def test_no_piece_as_it_comes_is_a_short():
+    for name in LIBRARY.names():
+        for hand in LIBRARY.definition(name).hands or ("",):
+            assert SHORT not in " ".join(kind_text.kind_page(LIBRARY, name, hand).split())
