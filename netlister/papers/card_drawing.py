@@ -65,13 +65,16 @@ class CardPicture(NamedTuple):
 
 
 class CardDrawing:
-    """Draws one piece. `used`: the classes of poles and the marks that have been drawn, for the legend."""
+    """Draws one piece. `used`: the classes of poles and the marks that have been drawn, for the legend.
 
-    def __init__(self, circuit: Circuit, name: str, poles: LocalPoles) -> None:
+    `met`: whether its ends are told with the pieces that they meet.
+    """
+
+    def __init__(self, circuit: Circuit, name: str, poles: LocalPoles, *, met: bool = True) -> None:
         self.circuit, self.name, self.layout = circuit, name, circuit.layout
         self.piece = self.layout.pieces[name]
         self.placed = alone(self.layout, name)
-        self.poles = poles
+        self.poles, self.met = poles, met
         self.frogs = frogs(self.placed, GAUGE)
         self.used: set[str] = set()
         self._known: dict[State, Metal] = {}
@@ -84,10 +87,10 @@ class CardDrawing:
             self._known[state] = Metal(self.circuit, self.placed, state, self.frogs)
         return self._known[state]
 
-    def picture(self, position: Position, room: float, tall: float, *, below: bool) -> CardPicture:
+    def picture(self, position: Position, room: float, tall: float, *, below: bool, titled: bool = True) -> CardPicture:
         """The piece in a position, in so much room."""
         said = f"{BELOW if below else ABOVE}: {position.said}"
-        titles = broken(said, BODY, room / BOLD)
+        titles = broken(said, BODY, room / BOLD) if titled else []
         lines = [written(title, 0, BODY + LINE * k, BODY, 'font-weight="bold"') for k, title in enumerate(titles)]
         poles = self.poles.of(self.name, position.state)
         left, low, right, high = bounds(self.placed)
@@ -98,7 +101,7 @@ class CardDrawing:
             if fits or factor < SMALLEST:
                 break
             factor *= 0.93
-        top = BODY + 8 + LINE * (len(titles) - 1)
+        top = BODY + 8 + LINE * (len(titles) - 1) if titles else 4.0
         shift_x = -box.left * factor + (room - (box.right - box.left) * factor) / 2
         shift_y = top + box.high * factor
         kind = "below" if below else "above"
@@ -241,7 +244,7 @@ class CardDrawing:
             yield Label(text, terminal, pole, SMALL / factor, spots[0], 4.0, others=tuple(spots[1:]), rail=rail)
 
     def _end_labels(self, factor: float, flip: float) -> Iterator[Label]:
-        near = neighbours(self.layout, self.name)
+        near = neighbours(self.layout, self.name) if self.met else {}
         for end, place in self.placed.ends.items():
             text = f"{end}: {near[end]}" if end in near else end
             yield Label(text, end, "name", SMALL / factor, (place[0], place[1] * flip), GAUGE / 2 + 4)

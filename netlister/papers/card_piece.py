@@ -70,7 +70,7 @@ class OfPiece(Card):
         for contact in (*tables.contacts, *own):
             self.contact(flow, contact)
         self._components(flow)
-        self.joints(flow, [j for j in self.layout.joints if self.name in (j.start[0], j.end[0])])
+        self.joints(flow, [j for j in self.layout.joints if self.name in j.pieces])
         self._metal(flow)
         self._laid(flow)
         return flow.bodies()

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.circuit.model import holds
 from netlister.circuit.runs import head
 from netlister.layout.terminal import Terminal
+from netlister.lengths import Metres, in_mm
 from netlister.outputs.cautions import SUPPLIES
 from netlister.outputs.kind_sheet import changing
 from netlister.papers.altered import altered, jumpers
@@ -200,8 +201,8 @@ class _Steps:
         yield "one locomotive, slowly, over every route in both directions"
 
 
-def _mm(length: float | None) -> str:
-    return "" if length is None else f"{length * 1000:g} mm"
+def _mm(length: Metres | None) -> str:
+    return "" if length is None else f"{in_mm(length):g} mm"
 
 
 def _made(line: ScheduleLine) -> str:

@@ -20,7 +20,7 @@ from netlister.edits.model import AddContact, AddFeed, Insulate
 from netlister.formats.text import TO_DRAW, in_drawing
 from netlister.layout.model import Feed
 from netlister.propose.model import AIMS
-from netlister.quantity import metres
+from netlister.quantity import length_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -141,7 +141,7 @@ def said(change: Change, layout: Layout) -> tuple[str, Span]:  # noqa: PLR0911 -
         case AddFeed():
             feed = change.feed
             wires = " and ".join(f"{pole} to {rail}" for pole, rail in feed.wires)
-            at = "" if feed.at is None else f" at {metres(feed.at)}"
+            at = "" if feed.at is None else f" at {length_text(feed.at)}"
             return f"feed '{feed.piece}'{at}: {wires}", feed.span
         case AddContact():
             contact = change.contact

@@ -5,7 +5,7 @@ from __future__ import annotations
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from netlister.edits.feeds import metres
+from netlister.edits.feeds import exact_length
 from netlister.edits.gear import (
     AddExpectation,
     AddLink,
@@ -55,7 +55,7 @@ class Orders(DrawingWork):
             case AddFeed():
                 feed = change.feed
                 places = {"at": feed.at, "tap": feed.tap, "length": feed.wire.length}
-                fields = {name: "" if place is None else metres(place) for name, place in places.items()}
+                fields = {name: "" if place is None else exact_length(place) for name, place in places.items()}
                 for pole, rail in feed.wires:
                     self._draw_feed(feed.source, pole, rail, {**fields, "wire": feed.wire.text})
             case Rewire():

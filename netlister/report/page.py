@@ -17,6 +17,7 @@ from netlister.draw.style import STYLE
 from netlister.finding import Severity
 from netlister.formats.text import when_text
 from netlister.outputs.cautions import SUPPLIES
+from netlister.outputs.kind_page import LOOK
 from netlister.quantity import count_said
 from netlister.report.cards import cards
 from netlister.report.embed import embed, json_text
@@ -115,7 +116,7 @@ def _hash(text: str) -> str:
 
 def _document(title: str, body: str, data: Sequence[str], live: LivePage | None) -> str:
     """A whole document: the policy allows its own style and scripts by their hashes, and nothing else."""
-    style = _asset("page.css") + (_asset("live.css") if live is not None else "")
+    style = LOOK + _asset("page.css") + (_asset("live.css") if live is not None else "")
     scripts = ["".join(map(_asset, SCRIPTS))] if data else []
     desk = live.desk if live is not None and data else None
     scripts += [_asset("live.js")] if live is not None else []

@@ -14,6 +14,7 @@
 skidl itself is imported when the first part is made: quietly, and without leaving files behind.
 """
 
-from netlister.skidl.front import attach, check, circuit, mend, net, part, propose, read_circuit
+from netlister.skidl.changes import mend, propose
+from netlister.skidl.front import attach, check, circuit, net, part, read_circuit
 
 __all__ = ["attach", "check", "circuit", "mend", "net", "part", "propose", "read_circuit"]

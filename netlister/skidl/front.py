@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from netlister.front import Report
     from netlister.kinds import Library
     from netlister.layout.model import Layout
-    from netlister.mend import Mended
-    from netlister.propose.proposal import Proposal
 
 HERE = str(Path(__file__).parents[1])
 
@@ -90,7 +88,7 @@ def check(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> Repor
     """
     from netlister.front import check_layout
 
-    layout, places = _read(circuit, use)
+    layout, places = read_parts(circuit, use)
     try:
         report = check_layout(layout, **options)
     except UnusableError as error:
@@ -106,46 +104,9 @@ def check(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> Repor
     return replace(report, findings=tuple(findings))
 
 
-def mend(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> Mended:
-    """The least repairs of a circuit, as `netlister mend` finds those of a layout; `to_text()` tells them.
-
-    `options` are those of `netlister.mend.mend`. What to do is said in parts and pins, with the lines of the scripts;
-    nothing is changed. Raises UnusableError as `check` does.
-    """
-    from netlister.mend import mend as mended
-
-    layout, places = _read(circuit, use)
-    try:
-        found = mended(layout, **options)
-    except UnusableError as error:
-        raise UnusableError(places.told(fault) for fault in error.faults) from None
-
-    def told(repair: Any) -> Any:
-        return repair._replace(choices=tuple(c._replace(span=places.true(c.span)) for c in repair.choices))
-
-    return found._replace(repairs=tuple(told(repair) for repair in found.repairs))
-
-
-def propose(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> Proposal:
-    """The cheapest wiring for the track in a circuit, as `netlister propose` finds it; `to_text()` tells it.
-
-    `options` are those of `netlister.propose_text`. What to do is said in parts and pins, with the lines of the
-    scripts; nothing is changed. Raises UnusableError as `check` does.
-    """
-    from netlister.propose.search import propose as proposed
-    from netlister.source import Source
-
-    layout, places = _read(circuit, use)
-    try:
-        found = proposed(layout, Source(places.name, ""), **options)
-    except UnusableError as error:
-        raise UnusableError(places.told(fault) for fault in error.faults) from None
-    return replace(found, place=places.true)
-
-
 def read_circuit(circuit: Any = None, use: Iterable[str] = ()) -> Layout:
     """The layout that a circuit describes. Raises UnusableError, which lists every fault with its place."""
-    return _read(circuit, use)[0]
+    return read_parts(circuit, use)[0]
 
 
 def attach(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> None:
@@ -332,7 +293,7 @@ class _ScriptPlaces:
         return int(self.spans[number - 1].line) if 0 < number <= len(self.spans) else number
 
 
-def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _ScriptPlaces]:
+def read_parts(circuit: Any, use: Iterable[str]) -> tuple[Layout, _ScriptPlaces]:
     """The layout of a circuit. Raises UnusableError with places in the scripts."""
     from netlister.netlists.drawing import DrawnNetlist
     from netlister.netlists.rebuild import layout_of
@@ -359,19 +320,20 @@ def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _ScriptPlaces]:
 
 def _add(drawing: Any, piece: Any, span: Any, made: Any) -> None:
     """Put a part of a circuit into a drawing."""
-    from netlister.netlists.drawing import EDITORS_OWN, DrawnPart, DrawnPin, DrawnText, key_of
+    from netlister.netlists.drawing import EDITORS_OWN, DrawnPart, DrawnPin, PlacedText, key_of
 
-    part = DrawnPart(DrawnText(str(piece.ref), span), DrawnText(str(piece.name), span))
+    part = DrawnPart(PlacedText(str(piece.ref), span), PlacedText(str(piece.name), span))
     for name, value in {**_attributes(piece), **piece.fields}.items():
         key = key_of(str(name))
         if value not in {"", None} and key not in EDITORS_OWN:
-            part.fields[key] = DrawnText(str(value), span)
+            part.fields[key] = PlacedText(str(value), span)
             part.named[key] = str(name)
     drawing.parts.append(part)
     for pin in piece.pins:
         net = pin.net
         if net is not None and net is not made.NC:
-            drawing.connect(part, DrawnPin(str(pin.num), str(net.name), span), span)
+            place = PlacedText(str(pin.num), span)
+            drawing.connect(part, DrawnPin(str(pin.num), str(net.name), place), place)
 
 
 def _attributes(piece: Any) -> dict[str, str]:
@@ -388,14 +350,14 @@ def _attributes(piece: Any) -> dict[str, str]:
 
 def _using(drawing: Any, use: list[str], places: _ScriptPlaces) -> Any:
     """Add a part that names files of kinds."""
-    from netlister.netlists.drawing import DrawnPart, DrawnText
+    from netlister.netlists.drawing import DrawnPart, PlacedText
     from netlister.outputs.netlist_fields import listed
     from netlister.source import Span
 
     if use:
         span = places.line(Span(places.name, 1, 1, 1, 1))
         drawing.parts.append(
-            DrawnPart(DrawnText("use", span), DrawnText("layout", span), {"use": DrawnText(listed(use), span)})
+            DrawnPart(PlacedText("use", span), PlacedText("layout", span), {"use": PlacedText(listed(use), span)})
         )
     return drawing
 

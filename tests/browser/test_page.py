@@ -39,17 +39,23 @@ WAYS = [
     for width in (320, 1440)
     for scheme in ("light", "dark")
 ]
-LARGE = [("terminus", width, scheme) for width in (1440, 320) for scheme in ("light", "dark")]
+OTHERS = [
+    (name, width, scheme)
+    for name in EXAMPLES
+    for width, scheme in ((1440, "light"), (320, "dark"))
+    if name not in {"peat-railway-faulty", "two-cabs"}
+]
 
 
-@pytest.mark.parametrize(("name", "width", "scheme"), [*WAYS, *some(LARGE, 1)])
+@pytest.mark.parametrize(("name", "width", "scheme"), [*WAYS, *some(OTHERS, 2)])
 def test_axe_finds_nothing(name, width, scheme, opened):
     page = opened(html_of(example(name)), viewport={"width": width, "height": 800}, color_scheme=scheme)
     for details in page.locator("details").all():
         details.evaluate("(one) => { one.open = true; }")
     if page.locator("button[data-finding]").count():
         page.locator("button[data-finding]").first.click()
-    page.get_by_role("radio", name="volts lost at the worst place").check()
+    if page.locator("#shade:not([hidden])").count():
+        page.get_by_role("radio", name="volts lost at the worst place").check()
     page.wait_for_function("() => document.getAnimations().every((one) => one.playState === 'finished')")
     assert axe(page) == []
 
@@ -189,6 +195,17 @@ def test_names_stay_text(opened):
     page.locator("button[data-finding]").first.click()
     page.wait_for_function("() => location.hash.includes('finding=')")
     assert page.locator("img").count() == 0
+
+
+def test_cards_have_the_sizes_of_letters_that_they_are_drawn_with(opened):
+    """Room for each name is sought with its size; a style of the page that changed it would lay names on one another."""
+    page = opened(html_of(example("reversing-loop")))
+    for details in page.locator("details.wiring").all():
+        details.evaluate("(one) => { one.open = true; }")
+    sizes = page.evaluate("""() => [...document.querySelectorAll("svg.wired text[font-size]")].map((text) =>
+      [parseFloat(text.getAttribute("font-size")), parseFloat(getComputedStyle(text).fontSize), text.textContent])""")
+    assert len(sizes) > 50
+    assert [row for row in sizes if abs(row[0] - row[1]) > 0.01] == []
 
 
 def test_the_policy_stops_what_is_not_of_the_page(opened):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.circuit.districts import districts
-from netlister.edits.feeds import metres
+from netlister.edits.feeds import exact_length
 from netlister.edits.gear import Tie
 from netlister.edits.model import AddFeed, Refeed, TakeOut
 from netlister.edits.patch import scalar
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Piece
+    from netlister.lengths import Metres
     from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
 
@@ -149,7 +150,7 @@ def _new_feeds_of(places: EntryPlaces, piece: Piece, sides: tuple[str, str]) -> 
                 yield _added_feed(places, piece, feed, served)
 
 
-def _tap(places: EntryPlaces, source: str, piece: str) -> float | None:
+def _tap(places: EntryPlaces, source: str, piece: str) -> Metres | None:
     """Where a new feed is tapped: where one of the piece or beside it is, else at the far end of the bus."""
     layout = places.layout
     bus = layout.buses.get(source)
@@ -191,7 +192,7 @@ def _feed_text(places: EntryPlaces, feed: Feed) -> str:
     ways = [f"{places.letter(feed.source, pole)}: {Terminal.of(rail).own}" for pole, rail in feed.wires]
     real = [b for b in places.layout.buses.values() if not places.layout.supplies[b.supply].accessory]
     source = "" if len(real) == 1 and feed.source == real[0].name else f"from: {scalar(feed.source)}, "
-    tap = "" if feed.tap is None else f", tap: {metres(feed.tap)}"
+    tap = "" if feed.tap is None else f", tap: {exact_length(feed.tap)}"
     return f"{{to: {scalar(feed.target or feed.piece)}, {source}{', '.join(ways)}{tap}}}"
 
 
