@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from functools import lru_cache
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from netlister import quantity
@@ -61,15 +64,14 @@ class FeedPlanner:
 
     def _entries(self, touched: set[int]) -> None:
         node = self.node_at("feeds")
-        number = 0
-        for item_number, item in enumerate(node.meant.items if node is not None else []):
+        if node is None:
+            return
+        starts = _first_feeds(node.meant)
+        for number in sorted({bisect_right(starts, feed) - 1 for feed in touched}):
+            item = node.meant.items[number]
             to = item.value_of("to")
             several = to is not None and to.meant.kind == "list"
-            count = len(to.meant.items) if to is not None and several else 1
-            members = list(range(number, number + count))
-            number += count
-            if touched.intersection(members):
-                self._feed_entry(item_number, item, members, several=several)
+            self._feed_entry(number, item, list(range(starts[number], starts[number + 1])), several=several)
 
     def _feed_entry(self, number: int, item: Tree, members: list[int], *, several: bool) -> None:
         """Change an entry of feeds; where only some of its pieces change, they get an entry of their own."""
@@ -182,3 +184,13 @@ def metres(value: float) -> str:
         if quantity.parse(text, quantity.LENGTH) == value:
             return text
     return f"{value!r} m"
+
+
+@lru_cache(maxsize=2)
+def _first_feeds(node: Tree) -> list[int]:
+    """Per entry of feeds the number of its first feed, and at the end how many there are: one for each piece."""
+    counts = []
+    for item in node.items:
+        to = item.value_of("to")
+        counts.append(len(to.meant.items) if to is not None and to.meant.kind == "list" else 1)
+    return [0, *accumulate(counts)]

@@ -15,7 +15,7 @@ from netlister.repairs.meant import may_be_meant
 from netlister.repairs.model import Cause, Repair, choice
 from netlister.repairs.part import SMALL, part_around
 from netlister.repairs.search import MOST_TIES, Search, terminals_at
-from netlister.rules import RULES
+from netlister.rules import MENDED, RULES
 from netlister.session import Session
 from netlister.union import find, join
 
@@ -27,15 +27,8 @@ if TYPE_CHECKING:
     from netlister.repairs.model import Choice
     from netlister.repairs.part import Part
     from netlister.repairs.search import Subject
-    from netlister.rules.analysis import Analysis
-    from netlister.rules.model import Broken, Rule
-
-TRIED_RULES = (
-    *("pole-short", "gap-clash", "floating-net", "dead-track", "expectation"),
-    *("districts-joined", "districts-crossed", "reversers-abut", "frog-outside-section", "reverser-one-rail"),
-    *("diode-turned", "metal-buffer", "unit-torn"),
-)
-"""The rules whose findings are mended, those that harm most first."""
+    from netlister.rules.judging import Judging
+    from netlister.rules.model import Rule
 
 TRIAL_LIMIT = 200_000
 """Steps of proof for one region or subject in a trial."""
@@ -63,22 +56,17 @@ class Explained(NamedTuple):
     causes: dict[int, Cause]
 
 
-def explain(
-    analysis: Analysis,
-    rules: Iterable[Rule],
-    broken: list[Broken],
-    findings: list[Finding],
-    keep: Iterable[str] = (),
-) -> Explained:
+def explain(judging: Judging, rules: Iterable[Rule], findings: list[Finding], keep: Iterable[str] = ()) -> Explained:
     """Give findings with one cause the same number, with the mistake's words and place; the rest keep 0.
 
-    `keep`: names of what no repair may change.
+    `findings`: those of what is broken, in the same order. `keep`: names of what no repair may change.
     """
-    tried = [rule for rule in rules if rule.name in TRIED_RULES]
-    made = _Explaining(analysis, tried, broken, list(findings), frozenset(keep))
-    made.others = [rule for rule in rules if rule.name not in TRIED_RULES]
+    analysis, broken = judging.analysis, judging.broken
+    tried = [rule for rule in rules if rule.name in MENDED]
+    made = _Explaining(judging, tried, list(findings), frozenset(keep))
+    made.others = [rule for rule in rules if rule.name not in MENDED]
     made.run()
-    unexplained = {b.key: n for n, b in enumerate(broken) if b.rule in TRIED_RULES and n not in made.explained}
+    unexplained = {b.key: n for n, b in enumerate(broken) if b.rule in MENDED and n not in made.explained}
     left = grouping.grouped(analysis, made.findings, unexplained)
     if analysis.layout.netlist:
         return _in_a_drawing(analysis.layout, Explained(left, made.causes))
@@ -106,7 +94,7 @@ def _in_a_drawing(layout: Layout, found: Explained) -> Explained:
 
 def whole_search(layout: Layout, keep: Iterable[str]) -> tuple[Search, int]:
     """A search for the repairs of a whole layout, and the edits that it may judge."""
-    tried = [rule for rule in RULES if rule.name in TRIED_RULES]
+    tried = [rule for rule in RULES if rule.name in MENDED]
     search = Search(Session.of(layout, tried, TRIAL_LIMIT), Choices(layout, frozenset(keep)))
     return search, _budget(max(len(layout.pieces), 1))
 
@@ -134,15 +122,16 @@ class _Problem:
 class _Explaining:
     def __init__(
         self,
-        analysis: Analysis,
+        judging: Judging,
         rules: list[Rule],
-        broken: list[Broken],
         findings: list[Finding],
         keep: frozenset[str],
     ) -> None:
         self.keep = keep
         self.patience = PATIENCE
-        self.analysis = analysis
+        self.judging = judging
+        self.analysis = judging.analysis
+        broken = judging.broken
         self.rules = rules
         self.findings = findings
         self.causes: dict[int, Cause] = {}
@@ -150,7 +139,7 @@ class _Explaining:
         self.keys = [one.key for one in broken]
         self.places = broken
         for number, one in enumerate(broken):
-            if one.rule in TRIED_RULES:
+            if one.rule in MENDED:
                 self.numbers.setdefault(one.key, []).append(number)
         self.explained: set[int] = set()
         self.others: list[Rule] = []
@@ -169,7 +158,7 @@ class _Explaining:
     def whole(self) -> Search:
         """The search in the whole layout."""
         if self._whole is None:
-            self._whole = Search(Session.on(self.analysis, self.rules), self.choices)
+            self._whole = Search(Session.on(self.judging, self.rules), self.choices)
         return self._whole
 
     def run(self) -> None:
@@ -268,7 +257,7 @@ class _Explaining:
         for i in range(len(targets)):
             groups.setdefault(find(head, i), []).append(i)
         found = []
-        rank = {name: n for n, name in enumerate(TRIED_RULES)}
+        rank = {name: n for n, name in enumerate(MENDED)}
         for members in groups.values():
             members.sort(key=lambda i: (-self.findings[targets[i]].severity, rank[self.findings[targets[i]].rule], i))
             names = list(dict.fromkeys(name for i in members for name in about[i]))

@@ -61,7 +61,7 @@ def one_for_several(search: Search, problems: list[Solved]) -> tuple[list[Choice
     for broken in search.session.broken:
         if broken.key in where and broken.key not in seen:
             seen.add(broken.key)
-            for chosen in search.clauses.of(search.session.analysis, broken):
+            for chosen in search.clause(search.session.analysis, broken):
                 at.setdefault(chosen, set()).add(where[broken.key])
     saved = {c: sum(problems[n].weight for n in found) - c.weight for c, found in at.items() if len(found) > 1}
     best: tuple[int, list[Choice], list[int]] = (0, [], [])
