@@ -1,4 +1,4 @@
-"""Judging rules from the start, with what their subjects read noted, so that only what a change touches is judged again."""
+"""Rules judged from the start, with what was read noted, so that a change is judged only where it touches."""
 
 from __future__ import annotations
 

@@ -70,16 +70,34 @@ class Places:
             for piece in expectation.pieces:
                 self._note(piece, "expectations", number)
 
+    def is_idle(self, reverser: str) -> bool:
+        """Whether nothing is wired to the outputs of a reverser."""
+        outputs = self.layout.reversers[reverser].outputs
+        return self.fed_from.isdisjoint(outputs) and all(
+            section == "reversers" for output in outputs for section, _ in self.at.get(output, ())
+        )
+
+    def section(self, piece: str) -> list[str]:
+        """All track that no gap in both rails parts from a piece, in the order of the file."""
+        head = self._parted()
+        return [name for name in self.layout.pieces if find(head, name) == find(head, piece)]
+
     def sources_with(self, piece: str) -> Counter[str]:
         """The sources of the feeds of all track that no gap in both rails parts from a piece, by how many feeds."""
+        head = self._parted()
+        if not self._sources:
+            for feed in self.layout.feeds:
+                self._sources.setdefault(find(head, feed.piece), Counter())[feed.source] += 1
+        return self._sources.get(find(head, piece), Counter())
+
+    def _parted(self) -> dict[str, str]:
+        """Per piece one that stands for all track that no gap in both rails parts from it."""
         if self._metal is None:
             self._metal = {name: name for name in self.layout.pieces}
             for joint in self.layout.joints:
                 if not all(insulated for _, _, insulated in joint.pairs):
                     join(self._metal, joint.start[0], joint.end[0])
-            for feed in self.layout.feeds:
-                self._sources.setdefault(find(self._metal, feed.piece), Counter())[feed.source] += 1
-        return self._sources.get(find(self._metal, piece), Counter())
+        return self._metal
 
     def _note(self, terminal: str | None, section: str, key: int | str) -> None:
         if terminal is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from netlister.edits.gear import AddReverser, AddSwitch
-from netlister.edits.model import AddFeed, Insulate, Refeed
+from netlister.edits.model import AddFeed, Insulate, Refeed, Rewire
 from netlister.layout.model import Feed, Reverser, Value, Variable
 from netlister.layout.terminal import named
 from netlister.repairs.choices.common import MOST_PARTNERS, NO_WIRE, TWO
@@ -39,6 +39,13 @@ def at_section(places: Places, name: str) -> Iterator[Choice]:
         for side in (0, 1)
         if not layout.joints[number].pairs[side][2]
     )
+    for idle in [each for each in layout.reversers if places.is_idle(each)][:TWO]:
+        yield from _on_written(places, idle, chain, ())
+        if cuts:
+            yield from _on_written(places, idle, chain, cuts)
+        whole = places.section(name)
+        if len(whole) > len(chain) and _runs_through(places, whole):
+            yield from _on_written(places, idle, whole, ())
     free = next(n for n in (f"R{k}" for k in range(1, 999)) if not _is_known(places, n))
     longest = max(chain, key=lambda p: layout.pieces[p].length or 0)
     for bus in [s for s in places.sources() if s not in layout.reversers][:TWO]:
@@ -73,6 +80,79 @@ def at_section(places: Places, name: str) -> Iterator[Choice]:
         )
         headline = f"through '{longest}' the track comes back on itself with its rails exchanged"
         yield choice("reverser-missing", tuple(edit), headline, say, span)
+
+
+def _on_written(places: Places, reverser: str, section: list[str], cuts: tuple[Insulate, ...]) -> Iterator[Choice]:
+    """All of a section from a reverser that is written and feeds nothing: its feeds, and contacts that take a pole."""
+    layout = places.layout
+    fed = [n for p in section for n in places.feeds_of.get(p, ())]
+    sources = {layout.feeds[n].source for n in fed}
+    if len(sources) != 1:
+        return
+    (source,) = sources
+    old, new = places.poles_of(source), places.poles_of(reverser)
+    rails = [layout.pieces[p].terminal(rail) for p in section for rail in layout.pieces[p].kind.rails]
+    there = {place for rail in rails for place in places.at.get(rail, ())}
+    if (
+        places.signal(source) != places.signal(reverser)
+        or not all(pole in old for n in fed for pole, _ in layout.feeds[n].wires)
+        or any(kind in {"pins", "links", "components", "units"} for kind, _ in there)
+    ):
+        return
+    said = joined([f"'{p}'" for p in section if p in places.feeds_of])
+    verb = "is" if len(fed) == 1 else "are"
+    headline = f"{said} {verb} fed from '{source}', and the reverser '{reverser}' feeds nothing"
+    kind, before = "section-source", ""
+    if cuts:
+        kind = "section-uncut"
+        at = joined([f"'{layout.joints[n].name}'" for n in sorted({cut.joint for cut in cuts})])
+        before = f"insulate both rails at {at} and "
+    entries = "its feed" if len(fed) == 1 else "their feeds"
+    for turned in (False, True) if layout.reversers[reverser].variable is not None else (False,):
+        poles = dict(zip(old, new[::-1] if turned else new, strict=True))
+        edit: list[Change] = [*cuts]
+        edit += [Refeed(n, reverser, tuple((poles[p], rail) for p, rail in layout.feeds[n].wires)) for n in fed]
+        say = f"{before}feed {said} from '{reverser}': write 'from: {quoted(reverser)}' at {entries}"
+        say += ", and exchange A and B there" if turned else ""
+        for number in sorted(int(n) for k, n in there if k == "contacts"):
+            contact = layout.contacts[number]
+            if contact.common not in rails:
+                continue
+            throws = tuple((position, poles.get(to or "", to)) for position, to in contact.throws)
+            if throws != contact.throws:
+                edit.append(Rewire(number, throws, ("",) * len(throws)))
+                ways = joined(
+                    [f"'{p}' to {to}" for (p, to), (_, was) in zip(throws, contact.throws, strict=True) if to != was]
+                )
+                say += f"; at the contact '{contact.full}' wire {ways}"
+        made = choice(kind, tuple(edit), headline, say, layout.feeds[fed[0]].span)
+        yield made._replace(of=made.of | {("reversers", reverser, "")})  # it serves one section
+
+
+def _runs_through(places: Places, section: list[str]) -> bool:
+    """Whether a train that comes into a section over one gap in both rails can leave it over another, going on."""
+    layout = places.layout
+    inside = set(section)
+    at: dict[tuple[str, str], tuple[str, str]] = {}
+    for joint in layout.joints:
+        at[joint.start], at[joint.end] = joint.end, joint.start
+    gates = [end for end, other in at.items() if end[0] in inside and other[0] not in inside]
+    stack, seen = [(gate, gate) for gate in gates], set()
+    while stack:
+        gate, here = stack.pop()
+        if (gate, here) in seen:
+            continue
+        seen.add((gate, here))
+        for route in layout.pieces[here[0]].kind.routes:
+            if here[1] in route.ends:
+                out = (here[0], route.ends[1 - route.ends.index(here[1])])
+                beyond = at.get(out)
+                if beyond is not None and beyond[0] not in inside:
+                    if out != gate:
+                        return True
+                elif beyond is not None:
+                    stack.append((gate, beyond))
+    return False
 
 
 def turning(places: Places, piece: Piece) -> Iterator[Choice]:
