@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from netlister.finding import Positions
     from netlister.layout.model import Layout
-    from netlister.repairs.model import Cause
+    from netlister.repairs.model import Cause, Together
     from netlister.rules.model import Broken, Rule
 
 MOST_ENTRIES = 200
@@ -29,7 +29,8 @@ MOST_ENTRIES = 200
 class Report:
     """The outcome of a check.
 
-    `unproved`: pairs of rule and subject that the limit left open, shorts first.
+    `unproved`: pairs of rule and subject that the limit left open, shorts first. `together`: what mends all causes at
+    once, where that was looked for.
     """
 
     layout: Layout
@@ -37,6 +38,7 @@ class Report:
     unproved: tuple[Unproved, ...]
     steps: int
     causes: dict[int, Cause] = field(default_factory=dict)
+    together: Together | None = None
 
     @property
     def proved(self) -> bool:
@@ -81,16 +83,17 @@ def examine(analysis: Analysis, rules: list[Rule], *, causes: bool = True, keep:
     findings = [finding for finding, _ in told]
     unproved = [*judging.unproved, *(Unproved(f.rule, f.subject) for f, covered in told if not covered)]
     found: dict[int, Cause] = {}
+    together = None
     if findings and causes:
         from netlister.repairs.explain import explain
 
-        findings, found = explain(judging, rules, findings, keep)
+        findings, found, together = explain(judging, rules, findings, keep)
     whole = {r.name for r in rules if not r.more or r.name in analysis.named}
     findings = allowing.apply(findings, layout.allows, BY_NAME.keys(), whole)
     numbered = number_causes(findings)
     ordered = {new: found[old] for new, old in numbered.order.items() if old in found}
     steps = analysis.poles.diagrams.steps
-    return Report(layout, numbered.findings, _shorts_first(unproved), steps, ordered)
+    return Report(layout, numbered.findings, _shorts_first(unproved), steps, ordered, together)
 
 
 SHORTS = ("pole-short", "throw-short", "gap-clash", "districts-joined")

@@ -27,11 +27,11 @@ class Solved(NamedTuple):
 
 
 def all_at_once(search: Search, problems: list[list[Subject]], weight: int, budget: int) -> Found | None:
-    """What mends all problems for less than a weight; None where no two of them have a choice in common."""
+    """What mends all problems for a weight at the most; None where no two of them have a choice in common."""
     wanted = [key for keys in problems for key in keys]
     if len(search.apart(wanted)) == len(problems):
         return None
-    return search.least(wanted, budget, weight - 1)
+    return search.least(wanted, budget, weight)
 
 
 def two_by_one(search: Search, mended: list[Subject], made: Repair, budget: int) -> Repair:

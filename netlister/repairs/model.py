@@ -94,6 +94,13 @@ class Cause(NamedTuple):
     least: bool = True
 
 
+class Together(NamedTuple):
+    """What mends all causes at once. `repairs`: the least, none where one of each cause does. `least`: proved so."""
+
+    repairs: tuple[Repair, ...]
+    least: bool
+
+
 @cache
 def weights() -> dict[str, int]:
     """The weight of each kind of choice, from `weights.yaml`."""
