@@ -139,3 +139,13 @@ def test_what_changed_meanwhile_is_not_written_over(tmp_path, monkeypatch):
     assert done.exit_code == 1
     assert path.read_text(encoding="utf-8") == WRONG + "# a note\n"
     assert list(tmp_path.iterdir()) == [path]
+
+
+def test_a_feed_that_is_added_on_a_bus_with_a_length_is_written(tmp_path):
+    """The new feed has no `tap`, of which the next check says so; that is no reason not to write it."""
+    path = tmp_path / "wrong.yaml"
+    text = CROSSOVER.replace("track:\n", "buses:\n  main: {supply: main, wire: 2.5 mm2, length: 6 m}\ntrack:\n", 1)
+    path.write_text(text.replace("[nw, ne]", "[nw]"), encoding="utf-8")
+    done = run(path, "--write")
+    assert done.exit_code == 0, done.output
+    assert {f.rule for f in netlister.check_file(str(path)).findings} == {"feed-without-tap"}

@@ -36,6 +36,7 @@ class Places:
         self.fed_from: set[str] = set()
         self._used: list[str] | None = None
         self._metal: dict[str, str] | None = None
+        self._members: dict[str, tuple[str, ...]] = {}
         self._sources: dict[str, Counter[str]] = {}
         for number, joint in enumerate(layout.joints):
             for pair in joint.pairs:
@@ -77,10 +78,15 @@ class Places:
             section == "reversers" for output in outputs for section, _ in self.at.get(output, ())
         )
 
-    def section(self, piece: str) -> list[str]:
-        """All track that no gap in both rails parts from a piece, in the order of the file."""
+    def section(self, piece: str) -> tuple[str, ...]:
+        """All track that no gap in both rails parts from a piece."""
         head = self._parted()
-        return [name for name in self.layout.pieces if find(head, name) == find(head, piece)]
+        if not self._members:
+            members: dict[str, list[str]] = {}
+            for name in self.layout.pieces:
+                members.setdefault(find(head, name), []).append(name)
+            self._members = {first: tuple(names) for first, names in members.items()}
+        return self._members[find(head, piece)]
 
     def sources_with(self, piece: str) -> Counter[str]:
         """The sources of the feeds of all track that no gap in both rails parts from a piece, by how many feeds."""
