@@ -107,7 +107,7 @@ class Telling:
                 "no change of the joints, feeds, contacts, options, plugs and wires that bear on it mends it "
                 f"({problem.tried} tried)"
             )
-        elif problem.is_shorted:
+        elif problem.is_shorted and len(self.wrong.analysis.layout.feeds) > 1:
             said += (
                 "; more mistakes may lie on one another here than are looked for at once: leave one feed in the file "
                 "('#' before the lines of the others), check and mend, then let the others in again one by one"
