@@ -67,7 +67,8 @@ def at_feed(places: Places, number: int) -> Iterator[Choice]:  # noqa: PLR0915 -
                 if source not in places.layout.reversers and feed.source not in places.layout.reversers:
                     continue
                 headline += ", its rails exchanged"
-            kind = "feed-odd" if _is_odd_one(places, number, source) else "feed-source"
+            odd = "feed-reverser" if source in places.layout.reversers else "feed-odd"
+            kind = odd if _is_odd_one(places, number, source) else "feed-source"
             yield choice(kind, (Refeed(number, source, wires),), headline, f"write its feed as {text}", feed.span)
     others = {places.layout.feeds[n].source for n in places.feeds_of[name] if n != number}
     extra = feed.source not in places.layout.reversers and bool(others & places.layout.reversers.keys())
