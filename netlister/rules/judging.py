@@ -45,6 +45,11 @@ class Index:
             if reader not in self._since.get(key, ()) and reader not in self._first.get(key, ()):
                 self._since[key] = (*self._since.get(key, ()), reader)
 
+    @property
+    def keys(self) -> set[Hashable]:
+        """What has been read by anyone."""
+        return {*self._first, *(self._since or ())}
+
     def readers(self, key: Hashable) -> Iterator[RuleSubject]:
         """Who has read something."""
         yield from self._first.get(key, ())
