@@ -21,7 +21,7 @@ BREAKS = "\r\n\x85\u2028\u2029"
 
 
 @dataclass(slots=True, eq=False)
-class Tree:
+class TreeNode:
     """A node. `kind`: "scalar", "map", "list" or "alias".
 
     `start`: where its own text begins, behind an anchor. `end`: where it ends. `text`: of a scalar. `style`: its
@@ -36,25 +36,25 @@ class Tree:
     text: str = ""
     style: str = ""
     flow: bool = False
-    pairs: Sequence[tuple[Tree, Tree]] = ()
-    items: Sequence[Tree] = ()
+    pairs: Sequence[tuple[TreeNode, TreeNode]] = ()
+    items: Sequence[TreeNode] = ()
     anchor: tuple[str, int] | None = None
-    users: Sequence[Tree] = ()
-    target: Tree | None = None
+    users: Sequence[TreeNode] = ()
+    target: TreeNode | None = None
 
     @property
-    def meant(self) -> Tree:
+    def meant(self) -> TreeNode:
         """The node that is meant: itself, or what an alias stands for."""
         return self.meant_target() if self.target is not None else self
 
-    def meant_target(self) -> Tree:
+    def meant_target(self) -> TreeNode:
         """What an alias stands for."""
         node = self
         while node.target is not None:
             node = node.target
         return node
 
-    def value_of(self, key: str) -> Tree | None:
+    def value_of(self, key: str) -> TreeNode | None:
         """The value under a key of a map."""
         node = self.meant
         number = numbers_of_keys(node).get(key)
@@ -67,7 +67,7 @@ class Tree:
 
 
 @lru_cache(maxsize=64)
-def numbers_of_keys(node: Tree) -> dict[str, int]:
+def numbers_of_keys(node: TreeNode) -> dict[str, int]:
     """By key of a map the number of its pair."""
     return {key.meant.text: number for number, (key, _) in enumerate(node.pairs)}
 
@@ -77,14 +77,14 @@ Span = tuple[int, int]
 
 
 @lru_cache(maxsize=16)
-def spans_of(node: Tree) -> list[Span]:
+def spans_of(node: TreeNode) -> list[Span]:
     """Where the parts of a map or a list stand."""
     if node.kind == "list":
         return [(item.anchor[1] if item.anchor else item.start, item.end) for item in node.items]
     return [(k.anchor[1] if k.anchor else k.start, max(v.end, k.end)) for k, v in node.pairs]
 
 
-class _Parser(CParser):
+class _TreeParser(CParser):
     """The compiled parser; leaves tags alone."""
 
     def __init__(self, text: str) -> None:
@@ -95,19 +95,19 @@ class _Parser(CParser):
         return ""
 
 
-def tree_of(text: str) -> Tree:
+def tree_of(text: str) -> TreeNode:
     """The tree of a text. One without anchors is not changed by those who look at it, and is kept for the next."""
     return _tree_of(text) if "&" in text else _kept(text)
 
 
 @lru_cache(maxsize=1)
-def _kept(text: str) -> Tree:
+def _kept(text: str) -> TreeNode:
     return _tree_of(text)
 
 
-def _tree_of(text: str) -> Tree:
+def _tree_of(text: str) -> TreeNode:
     """The tree of a text that has been read without faults."""
-    parser = _Parser(text)
+    parser = _TreeParser(text)
     try:
         return _Builder(text, _events(parser)).root()
     finally:
@@ -125,25 +125,25 @@ class _Builder:
     def __init__(self, text: str, events: Iterator[Any]) -> None:
         self.text = text
         self.events = events
-        self.anchors: dict[str, Tree] = {}
+        self.anchors: dict[str, TreeNode] = {}
 
-    def root(self) -> Tree:
+    def root(self) -> TreeNode:
         for event in self.events:
             if not isinstance(event, yaml.StreamStartEvent | yaml.DocumentStartEvent):
                 return self.node(event)
         raise ValueError("the text is empty")
 
-    def node(self, event: Any) -> Tree:
+    def node(self, event: Any) -> TreeNode:
         start, end = event.start_mark.index, event.end_mark.index
         sort = type(event)
         if sort is yaml.ScalarEvent and not event.anchor:
-            return Tree("scalar", start, end, event.value, event.style or "")
+            return TreeNode("scalar", start, end, event.value, event.style or "")
         if sort is yaml.AliasEvent:
             target = self.anchors[str(event.anchor)]
-            node = Tree("alias", start, end, target=target)
+            node = TreeNode("alias", start, end, target=target)
             target.users = [*target.users, node]
             return node
-        node = Tree("scalar", start, end)
+        node = TreeNode("scalar", start, end)
         if event.anchor:
             begin = self.text.index("&", start)
             node.anchor = (event.anchor, begin)
@@ -161,7 +161,7 @@ class _Builder:
             self.fill_list(node)
         return node
 
-    def fill_map(self, node: Tree) -> None:
+    def fill_map(self, node: TreeNode) -> None:
         event, pairs = next(self.events), []
         while type(event) is not yaml.MappingEndEvent:
             pairs.append((self.node(event), self.node(next(self.events))))
@@ -169,7 +169,7 @@ class _Builder:
         node.pairs = pairs
         self.close(node, event, [value for _, value in pairs[-1:]], pairs[0][0] if pairs else None)
 
-    def fill_list(self, node: Tree) -> None:
+    def fill_list(self, node: TreeNode) -> None:
         event, items = next(self.events), []
         while type(event) is not yaml.SequenceEndEvent:
             items.append(self.node(event))
@@ -177,7 +177,7 @@ class _Builder:
         node.items = items
         self.close(node, event, items, None)
 
-    def close(self, node: Tree, event: Any, parts: list[Tree], first: Tree | None) -> None:
+    def close(self, node: TreeNode, event: Any, parts: list[TreeNode], first: TreeNode | None) -> None:
         """Set where a container starts and ends: one without brackets ends where its last part does."""
         if self.text[event.start_mark.index : event.end_mark.index] in {"]", "}"}:
             node.end = event.end_mark.index

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from netlister.repairs.model import Choice
-    from netlister.repairs.part import Part
+    from netlister.repairs.part import LayoutPart
     from netlister.repairs.problems import Wrong
     from netlister.repairs.search import Subject
     from netlister.rules.judging import Judging
@@ -134,7 +134,7 @@ class Solving:
 
     # -- one problem
 
-    def _in_part(self, problem: Problem, part: Part) -> bool:
+    def _in_part(self, problem: Problem, part: LayoutPart) -> bool:
         """Solve a problem in a part of the layout; whether the part shows what is broken."""
         search = Search(Session.of(part.held, self.rules, TRIAL_LIMIT), Choices(part.layout, self.keep))
         named = self._named_there(problem, search)
@@ -174,7 +174,7 @@ class Solving:
                 return None
         return found
 
-    def _solve(self, problem: Problem, search: Search, part: Part | None, wanted: list[Subject]) -> None:
+    def _solve(self, problem: Problem, search: Search, part: LayoutPart | None, wanted: list[Subject]) -> None:
         """Find the repairs of a problem. `wanted`: its subjects as they are called there."""
         size = max(len(search.choices.layout.pieces), 1)
         ties: list[Repair] = []
@@ -194,7 +194,7 @@ class Solving:
         if len(problem.mends) < len(wanted) and len(groups) <= 1:
             self._patiently(problem, search, part, wanted)
 
-    def _patiently(self, problem: Problem, search: Search, part: Part | None, wanted: list[Subject]) -> None:
+    def _patiently(self, problem: Problem, search: Search, part: LayoutPart | None, wanted: list[Subject]) -> None:
         """Look on for what mends all of a problem: in a small layout a person can wait, rather than be told nothing."""
         if self.patience <= 0 or not self.is_small or (problem.least and not problem.ties):
             return
@@ -207,7 +207,11 @@ class Solving:
 
     @staticmethod
     def _settle(
-        problem: Problem, search: Search, part: Part | None, ties: list[Repair], wanted: list[Subject] | None = None
+        problem: Problem,
+        search: Search,
+        part: LayoutPart | None,
+        ties: list[Repair],
+        wanted: list[Subject] | None = None,
     ) -> None:
         """Note the repairs of a problem, and what each choice of the first of them takes away."""
         first = ties[0]
@@ -375,7 +379,7 @@ def _budget(pieces: int) -> int:
     return max(60, min(BUDGET, BUDGET * 40 // pieces))
 
 
-def _moved(one: Choice, part: Part | None) -> Choice:
+def _moved(one: Choice, part: LayoutPart | None) -> Choice:
     """A choice of a part as one of the whole."""
     if part is None:
         return one

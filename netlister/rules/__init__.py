@@ -6,7 +6,9 @@ from netlister.rules import (
     allowing,
     blade_fed,
     board_crossing,
+    breaker_bypassed,
     breaker_order,
+    component_bridged,
     dead_track,
     detector_bypassed,
     detectors_apart,
@@ -36,6 +38,7 @@ from netlister.rules import (
     stall,
     supply_voltage,
     throw_short,
+    unit_joins,
     unit_race,
     unit_torn,
     unmeasured,
@@ -72,7 +75,9 @@ RULES = (
     reverser_fed_by_blades.RULE,
     detectors_apart.RULE,
     detector_bypassed.RULE,
+    breaker_bypassed.RULE,
     diode_turned.RULE,
+    component_bridged.RULE,
     load_unpowered.RULE,
     supply_voltage.RULE,
     breaker_order.RULE,
@@ -85,6 +90,7 @@ RULES = (
     blade_fed.RULE,
     unit_race.RULE,
     unit_torn.RULE,
+    unit_joins.RULE,
     reversing_route.RULE,
     reversing_length.RULE,
     stall.RULE,
@@ -99,7 +105,7 @@ RULES = (
 MENDED = (
     *("pole-short", "gap-clash", "floating-net", "dead-track", "expectation"),
     *("districts-joined", "districts-crossed", "reversers-abut", "frog-outside-section", "reverser-one-rail"),
-    *("diode-turned", "metal-buffer", "unit-torn"),
+    *("diode-turned", "metal-buffer", "unit-torn", "unit-joins"),
 )
 """The rules whose findings repairs are looked for, those that harm most first."""
 

@@ -6,23 +6,24 @@ from typing import TYPE_CHECKING, Any
 
 from netlister.edits.gear import AddReverser, AddSwitch
 from netlister.edits.model import AddFeed, Insulate, Refeed, Rewire
+from netlister.edits.patch import scalar
 from netlister.layout.model import Feed, Reverser, Value, Variable
 from netlister.layout.terminal import named
 from netlister.repairs.choices.common import MOST_PARTNERS, MOST_PIECES, NO_WIRE, TWO
 from netlister.repairs.model import choice
-from netlister.repairs.words import joined, quoted
+from netlister.repairs.words import joined
 
 if TYPE_CHECKING:
     from collections.abc import Container, Iterable, Iterator, Sequence
 
     from netlister.edits.model import Change
     from netlister.layout.model import Joint, Piece
-    from netlister.repairs.choices.places import Places
+    from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
     from netlister.routes.settings import EndOf
 
 
-def at_section(places: Places, name: str) -> Iterator[Choice]:
+def at_section(places: EntryPlaces, name: str) -> Iterator[Choice]:
     """A reverser for the section that a piece is part of: plain track, cut or to be cut, or all that is cut already."""
     layout = places.layout
     written = [each for each in layout.reversers if places.is_idle(each)][:TWO]
@@ -51,13 +52,15 @@ def at_section(places: Places, name: str) -> Iterator[Choice]:
             yield from _on_new(places, whole, sorted(gates), ())
 
 
-def _is_reversed(places: Places, section: Iterable[str]) -> bool:
+def _is_reversed(places: EntryPlaces, section: Iterable[str]) -> bool:
     """Whether some of a section is fed from a reverser."""
     layout = places.layout
     return any(layout.feeds[n].source in layout.reversers for p in section for n in places.feeds_of.get(p, ()))
 
 
-def _on_new(places: Places, section: Sequence[str], ends: list[int], cuts: tuple[Insulate, ...]) -> Iterator[Choice]:
+def _on_new(
+    places: EntryPlaces, section: Sequence[str], ends: list[int], cuts: tuple[Insulate, ...]
+) -> Iterator[Choice]:
     """All of a section from a reverser that is not there yet."""
     layout = places.layout
     free = next(n for n in (f"R{k}" for k in range(1, 999)) if not _is_known(places, n))
@@ -89,10 +92,10 @@ def _on_new(places: Places, section: Sequence[str], ends: list[int], cuts: tuple
         said = f"'{longest}'" if len(plain) == 1 else f"'{section[0]}' to '{section[-1]}'"
         if fed and len(plain) < len(section):
             said = joined([f"'{p}'" for p in section if p in places.feeds_of])
-        device = f"a reverser ({quoted(free)}: {{from: {quoted(bus)}, mode: automatic}})"
+        device = f"a reverser ({scalar(free)}: {{from: {scalar(bus)}, mode: automatic}})"
         if by_hand:
-            entry = f"{{from: {quoted(bus)}, follows: {switch}, straight: [normal]}}"
-            device = f"a hand reversing switch ({switch}: {{positions: [normal, reversed]}}, {quoted(free)}: {entry})"
+            entry = f"{{from: {scalar(bus)}, follows: {switch}, straight: [normal]}}"
+            device = f"a hand reversing switch ({switch}: {{positions: [normal, reversed]}}, {scalar(free)}: {entry})"
         say = (
             f"{f'insulate both rails at {at} and ' if cuts else ''}feed {said} from {device}"
             f"{wired[1] if fed and wired else ''}; the longest train must fit between"
@@ -104,7 +107,7 @@ def _on_new(places: Places, section: Sequence[str], ends: list[int], cuts: tuple
 
 
 def _from_reverser(
-    places: Places, section: Iterable[str], poles: dict[str, str], reverser: str
+    places: EntryPlaces, section: Iterable[str], poles: dict[str, str], reverser: str
 ) -> tuple[list[Change], str] | None:
     """All feeds of a section, and its contacts that take a pole, from a reverser; None where more is wired to it.
 
@@ -132,7 +135,9 @@ def _from_reverser(
     return edit, said
 
 
-def _on_written(places: Places, reverser: str, section: Sequence[str], cuts: tuple[Insulate, ...]) -> Iterator[Choice]:
+def _on_written(
+    places: EntryPlaces, reverser: str, section: Sequence[str], cuts: tuple[Insulate, ...]
+) -> Iterator[Choice]:
     """All of a section from a reverser that is written and feeds nothing."""
     layout = places.layout
     fed = [n for p in section for n in places.feeds_of.get(p, ())]
@@ -157,13 +162,13 @@ def _on_written(places: Places, reverser: str, section: Sequence[str], cuts: tup
         if wired is None:
             return
         edit, contacts = wired
-        say = f"{before}feed {said} from '{reverser}': write 'from: {quoted(reverser)}' at {entries}"
+        say = f"{before}feed {said} from '{reverser}': write 'from: {scalar(reverser)}' at {entries}"
         say += f"{', and exchange A and B there' if turned else ''}{contacts}"
         made = choice(kind, (*cuts, *edit), headline, say, layout.feeds[fed[0]].span)
         yield made._replace(of=made.of | {("reversers", reverser, "")})  # it serves one section
 
 
-def _gates(places: Places, section: Iterable[str]) -> dict[int, EndOf]:
+def _gates(places: EntryPlaces, section: Iterable[str]) -> dict[int, EndOf]:
     """The joints at which a section ends, each with the end on its own side."""
     inside = set(section)
     found = {}
@@ -175,7 +180,7 @@ def _gates(places: Places, section: Iterable[str]) -> dict[int, EndOf]:
     return found
 
 
-def _comes_back(places: Places, gates: dict[int, EndOf]) -> bool:
+def _comes_back(places: EntryPlaces, gates: dict[int, EndOf]) -> bool:
     """Whether track leads from one gate of a section round to the other and back, so that left comes to be right."""
     if len(gates) != TWO:
         return False
@@ -187,13 +192,13 @@ def _comes_back(places: Places, gates: dict[int, EndOf]) -> bool:
     return any((own + a + b) % 2 for a in inside for b in outside)
 
 
-def _turns(places: Places, joint: Joint) -> bool:
+def _turns(places: EntryPlaces, joint: Joint) -> bool:
     """Whether left joins right at a joint."""
     a, b = (places.layout.pieces[name].kind.ends[end].entering for name, end in (joint.start, joint.end))
     return a == b
 
 
-def _parities(places: Places, start: str, goal: str, gates: Container[int]) -> set[bool]:
+def _parities(places: EntryPlaces, start: str, goal: str, gates: Container[int]) -> set[bool]:
     """Whether left comes to be right on the way from a piece to another that passes no gate, be it either."""
     stack, seen = [(start, False)], set[tuple[str, bool]]()
     while stack:
@@ -209,7 +214,7 @@ def _parities(places: Places, start: str, goal: str, gates: Container[int]) -> s
     return {turned for name, turned in seen if name == goal}
 
 
-def _may_turn(places: Places, gates: dict[int, EndOf]) -> bool:
+def _may_turn(places: EntryPlaces, gates: dict[int, EndOf]) -> bool:
     """Whether a section between two gates is one to put on a reverser.
 
     A loop is: a train goes on through it from gate to gate. So is a stub in which it turns back, unless beyond a gate
@@ -227,7 +232,7 @@ def _may_turn(places: Places, gates: dict[int, EndOf]) -> bool:
     return True
 
 
-def _runs_through(places: Places, gates: dict[int, EndOf]) -> bool:
+def _runs_through(places: EntryPlaces, gates: dict[int, EndOf]) -> bool:
     """Whether a train that comes in over one of the gates of a section can leave it over another, going on."""
     layout = places.layout
     stack = list(gates.items())
@@ -253,7 +258,7 @@ def _runs_through(places: Places, gates: dict[int, EndOf]) -> bool:
     return False
 
 
-def turning(places: Places, piece: Piece) -> Iterator[Choice]:
+def turning(places: EntryPlaces, piece: Piece) -> Iterator[Choice]:
     """A reverser for the rails of a piece that turns end for end and is fed straight from a bus."""
     kind, layout = piece.kind, places.layout
     turns = [end for end in kind.ends.values() if end.name in kind.gaps and not end.entering]
@@ -274,7 +279,7 @@ def turning(places: Places, piece: Piece) -> Iterator[Choice]:
         yield choice("reverser-missing", edit, headline, say, feed.span)
 
 
-def section_of(places: Places, name: str) -> tuple[list[str], list[int]]:
+def section_of(places: EntryPlaces, name: str) -> tuple[list[str], list[int]]:
     """The plain track that a piece is part of, in order of names, and the joints at its two ends."""
     layout = places.layout
     chain, stack, ends = {name}, [name], []
@@ -294,7 +299,7 @@ def section_of(places: Places, name: str) -> tuple[list[str], list[int]]:
     return sorted(chain), ends
 
 
-def _is_known(places: Places, name: str) -> bool:
+def _is_known(places: EntryPlaces, name: str) -> bool:
     layout = places.layout
     sections: tuple[Any, ...] = (
         *(layout.pieces, layout.supplies, layout.buses, layout.reversers, layout.units, layout.components),
