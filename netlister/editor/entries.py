@@ -13,7 +13,7 @@ from netlister.layout.terminal import Terminal
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.edits.tree import Tree
+    from netlister.edits.tree import TreeNode
     from netlister.kinds import Library
     from netlister.kinds.model import Kind
 
@@ -21,15 +21,22 @@ if TYPE_CHECKING:
 class WrittenEntries:
     """The entries of a text that may be half-written."""
 
-    def __init__(self, text: str, tree: Tree, known: Library) -> None:
+    def __init__(self, text: str, tree: TreeNode, known: Library) -> None:
         self.names = Names(text, tree)
         self.tree = tree
         self.known = known
+        self._by_name: dict[str, dict[str, TreeNode]] = {}  # as they are asked for
 
-    def _entry(self, name: str) -> Tree | None:
+    def _entry(self, name: str) -> TreeNode | None:
         spot = self.names.entries.get(name)
-        section = self.tree.value_of(str(spot.path[0])) if spot is not None else None
-        return section.value_of(name) if section is not None else None
+        if spot is None:
+            return None
+        section = str(spot.path[0])
+        if section not in self._by_name:
+            found = self.tree.value_of(section)
+            pairs = found.meant.pairs if found is not None else []
+            self._by_name[section] = {key.meant.text: value for key, value in reversed(pairs)}  # the first counts
+        return self._by_name[section].get(name)
 
     def pieces(self) -> Iterator[tuple[str, Kind]]:
         """The pieces of track whose kind is known, with it."""

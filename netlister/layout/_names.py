@@ -13,19 +13,19 @@ from netlister.source import Mapping, Scalar
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.layout._context import Reading
+    from netlister.layout._context import LayoutReader
     from netlister.layout.model import Component, Link, Pin
     from netlister.source import Span, TextNode
 
 
-def register(r: Reading) -> None:
+def register(r: LayoutReader) -> None:
     """Enter the names of all sections, in the order of the file, and note their entries."""
     for section, (_, values) in r.sections.items():
         if section in THINGS:
             _register_section(r, section, values)
 
 
-def _register_section(r: Reading, section: str, values: TextNode) -> None:
+def _register_section(r: LayoutReader, section: str, values: TextNode) -> None:
     entries, known = r.entries_of[section], r.known
     if type(values) is not Mapping:
         for _ in r.items(values, f"{THINGS[section]} under its name"):
@@ -40,7 +40,7 @@ def _register_section(r: Reading, section: str, values: TextNode) -> None:
             _register_slowly(r, section, key, value)
 
 
-def _register_slowly(r: Reading, section: str, key: TextNode, value: TextNode) -> None:
+def _register_slowly(r: LayoutReader, section: str, key: TextNode, value: TextNode) -> None:
     if type(key) is not Scalar:
         r.fault(key, "a name is due here, not a list or a mapping")
         return
@@ -68,7 +68,7 @@ def _register_slowly(r: Reading, section: str, key: TextNode, value: TextNode) -
 # -- terminals
 
 
-def terminal(r: Reading, node: TextNode) -> str | None:
+def terminal(r: LayoutReader, node: TextNode) -> str | None:
     """The canonical name of the terminal or junction written at a node; a junction is counted."""
     if type(node) is not Scalar:
         r.text(node, "a terminal, as in 'T1.frog',")
@@ -99,7 +99,7 @@ def terminal(r: Reading, node: TextNode) -> str | None:
     return str(text)
 
 
-def bus_at(r: Reading, node: TextNode | None) -> str:
+def bus_at(r: LayoutReader, node: TextNode | None) -> str:
     """The bus or supply whose pole is written at a node, or nothing."""
     if type(node) is not Scalar:
         return ""
@@ -107,7 +107,7 @@ def bus_at(r: Reading, node: TextNode | None) -> str:
     return head if tail in POLES and (head in r.layout.buses or head in r.layout.supplies) else ""
 
 
-def end_at(r: Reading, node: TextNode | None) -> str:
+def end_at(r: LayoutReader, node: TextNode | None) -> str:
     """The end of a piece that is written at a node, as `b` in `siding.b.left`, or nothing."""
     if type(node) is not Scalar:
         return ""
@@ -117,14 +117,14 @@ def end_at(r: Reading, node: TextNode | None) -> str:
     return end if dot and piece is not None and end in piece.kind.ends else ""
 
 
-def no_wire(r: Reading, node: TextNode, piece: str, rail: str) -> None:
+def no_wire(r: LayoutReader, node: TextNode, piece: str, rail: str) -> None:
     """Say that a rail has no wire that something could be put to."""
     options = r.layout.pieces[piece].kind.options
     said = " and ".join(f"'{option}: {value}'" for option, value in options)
     r.fault(node, f"'{shown(piece)}.{rail}' has no wire to it, as {said} says; fit one, or put nothing to it")
 
 
-def _known_terminal(r: Reading, node: TextNode, text: str, head: str, tail: str) -> str | None:
+def _known_terminal(r: LayoutReader, node: TextNode, text: str, head: str, tail: str) -> str | None:
     """A terminal of something known by its name, or a fault."""
     if head in r.faulty:
         return None
@@ -143,7 +143,7 @@ def _known_terminal(r: Reading, node: TextNode, text: str, head: str, tail: str)
     return None
 
 
-def terminals_of(r: Reading, name: str) -> list[str]:
+def terminals_of(r: LayoutReader, name: str) -> list[str]:
     """Every way to write a terminal of something, rails first."""
     found = []
     piece = r.layout.pieces.get(name)
@@ -157,7 +157,7 @@ def terminals_of(r: Reading, name: str) -> list[str]:
     return found
 
 
-def _no_terminal(r: Reading, node: TextNode, head: str, tail: str) -> None:
+def _no_terminal(r: LayoutReader, node: TextNode, head: str, tail: str) -> None:
     thing = THINGS[r.known[head][0]]
     known = terminals_of(r, head)
     if not known:
@@ -174,7 +174,7 @@ def _no_terminal(r: Reading, node: TextNode, head: str, tail: str) -> None:
     r.fault(node, message + (hint or f"; write {either(listed)}"))
 
 
-def lone_junctions(r: Reading) -> None:
+def lone_junctions(r: LayoutReader) -> None:
     """Warn of every free junction that is named only once."""
     lone = {name: nodes[0] for name, nodes in r.junctions.items() if len(nodes) == 1}
     if not lone:
@@ -190,7 +190,7 @@ def lone_junctions(r: Reading) -> None:
         r.layout.notices.append(Notice("lone-junction", name, message, fix, r.place(node)))
 
 
-def joined_to_themselves(r: Reading) -> None:
+def joined_to_themselves(r: LayoutReader) -> None:
     """Warn of every wire, component, pin and throw that joins a terminal to itself, as written: no strap, no detour."""
     for subject, what, ends, there, span in _joining(r):
         if ends[0] == ends[1] and there[0] == there[1]:
@@ -204,7 +204,7 @@ _Joining = tuple[str, str, tuple[str | None, str | None], tuple[tuple[str, str],
 """A name, what it is, its terminals, per terminal the bus and the end of a piece written there, and its place."""
 
 
-def _joining(r: Reading) -> Iterator[_Joining]:
+def _joining(r: LayoutReader) -> Iterator[_Joining]:
     """All that joins two terminals."""
     layout = r.layout
     for link in layout.links:
@@ -228,7 +228,7 @@ def _written(entry: Link | Component | Pin) -> tuple[tuple[str, str], tuple[str,
     return (one, first), (other, second)
 
 
-def _near_terminal(r: Reading, name: str, heads: list[str]) -> str:
+def _near_terminal(r: LayoutReader, name: str, heads: list[str]) -> str:
     """A suggestion from the terminals of the thing whose name is nearest."""
     head, _, tail = name.partition(".")
     near = r.suggest(head, heads)

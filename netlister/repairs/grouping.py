@@ -15,11 +15,11 @@ if TYPE_CHECKING:
     from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
-Key = tuple[str, str, str]
+CauseKey = tuple[str, str, str]
 MOST_NAMED = 4
 
 
-def grouped(analysis: Analysis, findings: list[Finding], left: dict[Key, int]) -> list[Finding]:
+def grouped(analysis: Analysis, findings: list[Finding], left: dict[CauseKey, int]) -> list[Finding]:
     """Give findings without a number one where they belong together. `left`: those that no repair explains."""
     return _by_place(_by_net(_by_design(analysis, findings, left)))
 
@@ -51,7 +51,7 @@ def _by_net(findings: list[Finding]) -> list[Finding]:
     return findings
 
 
-def _by_design(analysis: Analysis, findings: list[Finding], left: dict[Key, int]) -> list[Finding]:
+def _by_design(analysis: Analysis, findings: list[Finding], left: dict[CauseKey, int]) -> list[Finding]:
     """Put track that is dead by the same turnouts or switches under one number."""
     cause = max((f.cause for f in findings), default=0)
     numbers: dict[int, int] = {}

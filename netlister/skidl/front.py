@@ -265,7 +265,7 @@ def _refuse(kind: str, fields: dict[str, object], takes: Iterable[str]) -> None:
 # ---- circuits
 
 
-class _Places:
+class _ScriptPlaces:
     """Places in scripts, as lines of one file that does not exist, since a layout has one file."""
 
     def __init__(self, name: str) -> None:
@@ -293,11 +293,11 @@ class _Places:
         return int(self.spans[number - 1].line) if 0 < number <= len(self.spans) else number
 
 
-def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _Places]:
+def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _ScriptPlaces]:
     """The layout of a circuit. Raises UnusableError with places in the scripts."""
     from netlister.netlists.drawing import DrawnNetlist
     from netlister.netlists.rebuild import layout_of
-    from netlister.source import Fault, Source, Span
+    from netlister.source import FileFault, Source, Span
 
     skidl: Any = _skidl()
     made = circuit or skidl.default_circuit
@@ -305,10 +305,10 @@ def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _Places]:
     lines = _lines(list(made.parts))
     script = lines[0][0] if lines else "script"
     drawing = DrawnNetlist(Source(script, ""))
-    places = _Places(script)
+    places = _ScriptPlaces(script)
     if not made.parts:
         message = "there are no parts in this circuit; make some with netlister.skidl.part"
-        raise UnusableError([Fault(Span(script, 1, 1, 1, 1), message)])
+        raise UnusableError([FileFault(Span(script, 1, 1, 1, 1), message)])
     for piece, (file, line) in zip(made.parts, lines, strict=True):
         _add(drawing, piece, places.line(Span(file, line, 1, line, 1)), made)
     folder = Path.cwd()
@@ -320,19 +320,20 @@ def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _Places]:
 
 def _add(drawing: Any, piece: Any, span: Any, made: Any) -> None:
     """Put a part of a circuit into a drawing."""
-    from netlister.netlists.drawing import EDITORS_OWN, DrawnPart, DrawnPin, Text, key_of
+    from netlister.netlists.drawing import EDITORS_OWN, DrawnPart, DrawnPin, PlacedText, key_of
 
-    part = DrawnPart(Text(str(piece.ref), span), Text(str(piece.name), span))
+    part = DrawnPart(PlacedText(str(piece.ref), span), PlacedText(str(piece.name), span))
     for name, value in {**_attributes(piece), **piece.fields}.items():
         key = key_of(str(name))
         if value not in {"", None} and key not in EDITORS_OWN:
-            part.fields[key] = Text(str(value), span)
+            part.fields[key] = PlacedText(str(value), span)
             part.named[key] = str(name)
     drawing.parts.append(part)
     for pin in piece.pins:
         net = pin.net
         if net is not None and net is not made.NC:
-            drawing.connect(part, DrawnPin(str(pin.num), str(net.name), span), span)
+            place = PlacedText(str(pin.num), span)
+            drawing.connect(part, DrawnPin(str(pin.num), str(net.name), place), place)
 
 
 def _attributes(piece: Any) -> dict[str, str]:
@@ -347,15 +348,17 @@ def _attributes(piece: Any) -> dict[str, str]:
     return {key: value for key, value in found.items() if isinstance(value, str) and value}
 
 
-def _using(drawing: Any, use: list[str], places: _Places) -> Any:
+def _using(drawing: Any, use: list[str], places: _ScriptPlaces) -> Any:
     """Add a part that names files of kinds."""
-    from netlister.netlists.drawing import DrawnPart, Text
+    from netlister.netlists.drawing import DrawnPart, PlacedText
     from netlister.outputs.netlist_fields import listed
     from netlister.source import Span
 
     if use:
         span = places.line(Span(places.name, 1, 1, 1, 1))
-        drawing.parts.append(DrawnPart(Text("use", span), Text("layout", span), {"use": Text(listed(use), span)}))
+        drawing.parts.append(
+            DrawnPart(PlacedText("use", span), PlacedText("layout", span), {"use": PlacedText(listed(use), span)})
+        )
     return drawing
 
 

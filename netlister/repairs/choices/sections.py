@@ -18,11 +18,11 @@ if TYPE_CHECKING:
 
     from netlister.edits.model import Change
     from netlister.layout.model import Piece
-    from netlister.repairs.choices.places import Places
+    from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
 
 
-def at_section(places: Places, name: str) -> Iterator[Choice]:
+def at_section(places: EntryPlaces, name: str) -> Iterator[Choice]:
     """A reverser for the plain track that a piece is part of, cut at both ends."""
     layout = places.layout
     if not layout.pieces[name].kind.plain:
@@ -76,7 +76,7 @@ def at_section(places: Places, name: str) -> Iterator[Choice]:
         yield choice("reverser-missing", tuple(edit), headline, say, span)
 
 
-def turning(places: Places, piece: Piece) -> Iterator[Choice]:
+def turning(places: EntryPlaces, piece: Piece) -> Iterator[Choice]:
     """A reverser for the rails of a piece that turns end for end and is fed straight from a bus."""
     kind, layout = piece.kind, places.layout
     turns = [end for end in kind.ends.values() if end.name in kind.gaps and not end.entering]
@@ -97,7 +97,7 @@ def turning(places: Places, piece: Piece) -> Iterator[Choice]:
         yield choice("reverser-missing", edit, headline, say, feed.span)
 
 
-def section_of(places: Places, name: str) -> tuple[list[str], list[int]]:
+def section_of(places: EntryPlaces, name: str) -> tuple[list[str], list[int]]:
     """The plain track that a piece is part of, in order of names, and the joints at its two ends."""
     layout = places.layout
     chain, stack, ends = {name}, [name], []
@@ -117,7 +117,7 @@ def section_of(places: Places, name: str) -> tuple[list[str], list[int]]:
     return sorted(chain), ends
 
 
-def _is_known(places: Places, name: str) -> bool:
+def _is_known(places: EntryPlaces, name: str) -> bool:
     layout = places.layout
     sections: tuple[Any, ...] = (
         *(layout.pieces, layout.supplies, layout.buses, layout.reversers, layout.units, layout.components),
