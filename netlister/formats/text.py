@@ -39,6 +39,12 @@ _IN_A_DRAWING = (
     "In the drawing, a key that a help names is the field of that name, and a comment '# netlister: allow …' the field "
     "'Allow'."
 )
+TO_DRAW = (
+    "nothing is written into a drawing or a script: make the changes there, export a drawing again, and check what "
+    "came of it"
+)
+"""What is told below changes of a layout that comes from a netlist or a script."""
+
 _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "1;33", Severity.NOTE: "1;36"}
 
 
@@ -59,7 +65,7 @@ def render(
     `every`: all causes, not the first MOST_CAUSES alone.
     """
     paint = _coloured if colour else _plain
-    lines = source.lines() if source is not None else []
+    lines = source.lines() if source is not None and report.findings else []
     blocks = []
     groups = [list(group) for _, group in groupby(report.findings, key=lambda f: f.cause)]
     shown = groups if every else groups[:MOST_CAUSES]
