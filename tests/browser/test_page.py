@@ -50,8 +50,8 @@ OTHERS = [
 @pytest.mark.parametrize(("name", "width", "scheme"), [*WAYS, *some(OTHERS, 2)])
 def test_axe_finds_nothing(name, width, scheme, opened):
     page = opened(html_of(example(name)), viewport={"width": width, "height": 800}, color_scheme=scheme)
-    for details in page.locator("details").all():
-        details.evaluate("(one) => { one.open = true; }")
+    page.evaluate("""() => [...document.querySelectorAll("details.wiring")].slice(0, 3)
+      .concat([...document.querySelectorAll("details:not(.wiring)")]).forEach((one) => { one.open = true; })""")
     if page.locator("button[data-finding]").count():
         page.locator("button[data-finding]").first.click()
     if page.locator("#shade:not([hidden])").count():
