@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from netlister.check import check
 from netlister.circuit.build import build
 from netlister.layout.terminal import owner_of
+from netlister.lengths import NO_LENGTH
 from netlister.poles.nets import contract
-from netlister.quantity import metres
+from netlister.quantity import length_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -136,7 +137,7 @@ def _entries(layout: Layout, names: Callable[[str], str] = str) -> dict[tuple[st
         found["supply", supply.name] = ", ".join(said)
     for bus in layout.buses.values():
         if not bus.implicit:
-            start = f"of {bus.supply}" if not bus.parent else f"of {bus.parent} at {metres(bus.at or 0.0)}"
+            start = f"of {bus.supply}" if not bus.parent else f"of {bus.parent} at {length_text(bus.at or NO_LENGTH)}"
             colours = [f"{pole} {colour}" for pole, colour in bus.colours]
             said = [start, bus.form, *_wire(bus.wire), *_amps(bus.breaker, bus.trip_time), *colours]
             found["bus", bus.name] = ", ".join(said)
@@ -152,7 +153,7 @@ def _entries(layout: Layout, names: Callable[[str], str] = str) -> dict[tuple[st
         found["joint", name] = ", ".join("insulated" if insulated else "metal" for *_, insulated in pairs)
     wires: dict[tuple[str, str], list[str]] = {}
     for feed in layout.feeds:
-        places = [f"{word} {metres(at)}" for word, at in (("at", feed.at), ("tap", feed.tap)) if at is not None]
+        places = [f"{word} {length_text(at)}" for word, at in (("at", feed.at), ("tap", feed.tap)) if at is not None]
         for pole, rail in feed.wires:
             start = "fed" if feed.source == owner_of(pole) else f"fed from {feed.source}"
             wires.setdefault((pole, rail), []).append(", ".join((start, *places, *_wire(feed.wire))))
@@ -182,7 +183,7 @@ def _wire(wire: Wire) -> list[str]:
     size = [] if wire.area_mm2 is None else [f"{wire.area_mm2:.4g} mm2"]
     if not size and wire.ohm_per_m is not None:
         size = [f"{wire.ohm_per_m * 1000:.4g} mohm/m"]
-    return [*size, *([] if wire.length is None else [f"{metres(wire.length)} long"])]
+    return [*size, *([] if wire.length is None else [f"{length_text(wire.length)} long"])]
 
 
 def _amps(trip: float | None, time: float | None) -> list[str]:

@@ -21,6 +21,7 @@ from netlister.cli.common import (
     write_file,
     write_over,
 )
+from netlister.lengths import Metres
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
@@ -197,7 +198,7 @@ def _wire(size: str, length: str) -> Wire:
     except QuantityError as error:
         raise click.BadParameter(str(error), param_hint="--feeder-wire") from None
     try:
-        return Wire(size, ohm, area, parse(length, LENGTH) if length else None)
+        return Wire(size, ohm, area, Metres(parse(length, LENGTH)) if length else None)
     except QuantityError as error:
         raise click.BadParameter(str(error), param_hint="--feeder-length") from None
 

@@ -9,6 +9,7 @@ from netlister.edits.model import AddFeed, Refeed, TakeOut, apply
 from netlister.edits.patch import Patch
 from netlister.edits.tree import TreeNode, tree_of
 from netlister.layout.terminal import Terminal
+from netlister.lengths import Metres, in_mm
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -163,21 +164,21 @@ def _fresh(feed: Feed) -> dict[str, object]:
     """The other fields of a new feed."""
     made: dict[str, object] = {}
     if feed.at is not None:
-        made["at"] = metres(feed.at)
+        made["at"] = exact_length(feed.at)
     if feed.tap is not None:
-        made["tap"] = metres(feed.tap)
+        made["tap"] = exact_length(feed.tap)
     if feed.wire.text:
         made["wire"] = feed.wire.text
     if feed.wire.length is not None:
-        made["length"] = metres(feed.wire.length)
+        made["length"] = exact_length(feed.wire.length)
     if feed.name:
         made["id"] = feed.name
     return made
 
 
-def metres(value: float) -> str:
+def exact_length(value: Metres) -> str:
     """A length as it is written, so that the same number is read back."""
-    ways = (f"{value * 1000:.6g} mm", f"{value:.12g} m")
+    ways = (f"{in_mm(value):.6g} mm", f"{value:.12g} m")
     for text in ways if value < 1 else ways[::-1]:
         if quantity.parse(text, quantity.LENGTH) == value:
             return text

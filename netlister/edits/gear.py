@@ -78,12 +78,12 @@ def _joined(layout: Layout, piece: str, made: Kind) -> dict[int, Joint]:
     found = {}
     for number in _joints_of(layout, piece):
         joint = layout.joints[number]
-        kinds = [made if name == piece else layout.pieces[name].kind for name in (joint.start[0], joint.end[0])]
+        kinds = [made if name == piece else layout.pieces[name].kind for name in joint.pieces]
         one, two = (kind.ends[end] for kind, end in zip(kinds, (joint.start[1], joint.end[1]), strict=True))
         others = (two.right, two.left) if one.entering == two.entering else (two.left, two.right)
         rails = tuple(zip((one.left, one.right), others, strict=True))
         before = tuple((Terminal.of(a).own, Terminal.of(b).own) for a, b, _ in joint.pairs)
-        olds = [layout.pieces[name].kind for name in (joint.start[0], joint.end[0])]
+        olds = [layout.pieces[name].kind for name in joint.pieces]
         cut = tuple(insulated for _, _, insulated in joint.pairs)
         if joint.insulate == "vee" and cut == _at_frogs(olds, before):
             cut = _at_frogs(kinds, rails)
@@ -97,10 +97,10 @@ def _joined(layout: Layout, piece: str, made: Kind) -> dict[int, Joint]:
 def _joints_of(layout: Layout, piece: str) -> list[int]:
     """The numbers of the joints of a piece."""
     if not isinstance(layout, Draft):
-        return [n for n, joint in enumerate(layout.joints) if piece in (joint.start[0], joint.end[0])]
+        return [n for n, joint in enumerate(layout.joints) if piece in joint.pieces]
     if not layout.joints_of:
         for number, joint in enumerate(layout.joints):
-            for name in dict.fromkeys((joint.start[0], joint.end[0])):
+            for name in dict.fromkeys(joint.pieces):
                 layout.joints_of.setdefault(name, []).append(number)
     return layout.joints_of.get(piece, [])
 

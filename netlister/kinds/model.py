@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from netlister.lengths import Metres
 
 
 class Role(StrEnum):
@@ -101,13 +104,13 @@ class DefaultDimension(NamedTuple):
     in m that it was drawn for, 0 where it does not depend on the gauge.
     """
 
-    metres: float
+    metres: Metres
     text: str
     what: str
     source: str
     status: str
-    by_number: dict[float, float]
-    gauge: float
+    by_number: dict[float, Metres]
+    gauge: Metres
 
 
 Measure = tuple[tuple[float, str], ...]

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from netlister import quantity
 from netlister.compose import compose
+from netlister.kinds._fields import fields_of
 from netlister.kinds.beeps import chain, groups_of, unknown_pairs
 from netlister.kinds.readings_model import DEAD, Pair, ReadEnd, Readings, ReadRoute
 from netlister.quantity import shown
@@ -75,12 +76,7 @@ class _ReadingsReader(Reader):
 
     def read(self, root: TextNode) -> Readings | None:
         """The readings, or None and faults."""
-        for name, key, value in self.items(root, "a mapping of readings"):
-            if name in KEYS:
-                self.fields[name] = value
-            else:
-                hint = suggest(name, KEYS) or f"; the keys are {', '.join(KEYS)}"
-                self.fault(key, f"readings have no '{shown(name)}'{hint}")
+        self.fields |= fields_of(self, root, "a mapping of readings", "readings have", KEYS)
         kind = self._kind(root)
         self._read_ends(root)
         for node in self._list("rails", "each rail that ends nowhere"):

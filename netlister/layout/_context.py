@@ -8,6 +8,7 @@ from netlister import quantity
 from netlister.layout.forms import EntrySchema
 from netlister.layout.model import Layout, Value, Wire
 from netlister.layout.schema import NAMED
+from netlister.lengths import Metres
 from netlister.quantity import QuantityError, shown
 from netlister.source import Mapping, Reader, Scalar, Sequence, Span, suggest
 
@@ -173,12 +174,18 @@ class LayoutReader(Reader):
         node = fields.get(key.name)
         return None if node is None else self.measure(node, key.dimension, key.name)
 
+    def length(self, fields: Fields, key: Key) -> Metres | None:
+        """The length under a key; None where it is left out or faulty."""
+        found = self.amount(fields, key)
+        return None if found is None else Metres(found)
+
     def wire(self, fields: Fields, of: str) -> Wire:
         """The fields `wire` and `length` of an entry."""
         made, length = fields.get("wire"), fields.get("length")
         if made is None and length is None:
             return NO_WIRE
-        metres = self.measure(length, quantity.LENGTH, "length")
+        measured = self.measure(length, quantity.LENGTH, "length")
+        metres = None if measured is None else Metres(measured)
         text = "" if made is None else self.text(made, f"the wire of {of}")
         if made is None or text is None:
             return Wire("", None, None, metres)

@@ -55,8 +55,8 @@ class _Feeder:
         sides = self._sides(fields)
         wire = r.wire(fields, "a feed") if "wire" in fields or "length" in fields else NO_WIRE
         at, tap = fields.get("at"), fields.get("tap")
-        place = None if at is None else r.amount(fields, FEED["at"])
-        tapped = None if tap is None else r.amount(fields, FEED["tap"])
+        place = None if at is None else r.length(fields, FEED["at"])
+        tapped = None if tap is None else r.length(fields, FEED["tap"])
         name = r.name_id(fields["id"]) if "id" in fields else ""
         targets = r.one_or_more(to, "name a piece of track or an end of it") if type(to) is Sequence else (to,)
         if source is None:

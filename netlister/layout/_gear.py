@@ -35,6 +35,15 @@ def name_outputs(r: LayoutReader) -> None:
         r.sources[name] = (f"{name}.A", f"{name}.B")
 
 
+def read_gear(r: LayoutReader) -> None:
+    """Read all sections of gear, in the order in which one names another."""
+    read_reversers(r)
+    read_units(r)
+    read_components(r)
+    read_plugs(r)
+    read_wires(r)
+
+
 def read_reversers(r: LayoutReader) -> None:
     """Read the section `reversers`."""
     for name, key, value in r.entries_of["reversers"]:

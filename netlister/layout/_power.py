@@ -269,7 +269,7 @@ def _roots_first(
 
 def _branch(r: LayoutReader, name: str, key: TextNode, fields: Fields, buses: dict[str, Bus]) -> Bus:
     parent = buses[fields["from"].value]
-    at = r.amount(fields, BUS["at"])
+    at = r.length(fields, BUS["at"])
     length = parent.wire.length
     if at is not None and length is not None and at > length:
         r.fault(fields["at"], beyond("at", fields["at"], f"the bus '{shown(parent.name)}'", length))

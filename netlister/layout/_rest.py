@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from netlister import quantity
 from netlister.layout.model import Expectation, Train
 from netlister.layout.schema import CONSTANTS, EXPECT, LIMITS, METAL, TRAIN
+from netlister.lengths import NO_LENGTH, Metres
 from netlister.quantity import QuantityError, shown
 from netlister.source import Scalar, Sequence
 
@@ -15,6 +16,16 @@ if TYPE_CHECKING:
     from netlister.source import TextNode
 
 _DIGITS = 10
+
+
+def read_rest(r: LayoutReader) -> None:
+    """Read all sections that say something of what the others have."""
+    read_trains(r)
+    read_expect(r)
+    read_never(r)
+    read_values(r)
+    read_boards(r)
+
 
 # -- trains
 
@@ -37,16 +48,16 @@ def read_trains(r: LayoutReader) -> None:
                 _no_joint(r, fields["parked"], parked, joints)
         r.layout.trains[name] = Train(
             name,
-            r.amount(fields, TRAIN["length"]),
+            r.length(fields, TRAIN["length"]),
             r.amount(fields, TRAIN["current"]),
             axles,
             picked["left"],
             picked["right"],
             picked["conducting"],
-            r.amount(fields, TRAIN["wheel"]),
+            r.length(fields, TRAIN["wheel"]),
             parked,
             r.place(key),
-            r.amount(fields, TRAIN["carries-on"]),
+            r.length(fields, TRAIN["carries-on"]),
             _resistances(r, fields["axle-resistance"], len(axles)) if "axle-resistance" in fields else (),
         )
 
@@ -57,17 +68,17 @@ def _no_joint(r: LayoutReader, node: TextNode, name: str, joints: set[str]) -> N
         r.fault(node, f"there is no joint '{shown(name)}'{hint}")
 
 
-def _axles(r: LayoutReader, node: TextNode) -> tuple[float, ...]:
-    """The places of the axles in m behind the first, which may be left out."""
-    found: list[float] = []
+def _axles(r: LayoutReader, node: TextNode) -> tuple[Metres, ...]:
+    """The places of the axles behind the first, which may be left out."""
+    found: list[Metres] = []
     for item in r.entries(node, "a row of distances from the first axle, as in '[0 mm, 35 mm]',"):
         place = r.measure(item, quantity.LENGTH, "axles")
         if place is None:
             continue
         if found and place < found[-1]:
             r.fault(item, f"'{shown(item.value)}' comes before the axle before it; write the distances in order")
-        found.append(place)
-    return tuple(found) if not found or found[0] == 0 else (0.0, *found)
+        found.append(Metres(place))
+    return tuple(found) if not found or not found[0] else (NO_LENGTH, *found)
 
 
 def _resistances(r: LayoutReader, node: TextNode, count: int) -> tuple[float | None, ...]:

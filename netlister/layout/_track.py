@@ -9,6 +9,7 @@ from netlister.kinds import KindError
 from netlister.layout._context import either
 from netlister.layout.model import NO_SETS, Notice, Piece, Said
 from netlister.layout.schema import PIECE, PLAIN
+from netlister.lengths import Metres
 from netlister.quantity import shown
 from netlister.source import Mapping, Scalar, Sequence
 
@@ -52,7 +53,7 @@ class _Pieces:
                 kind = kinds[texts.get("kind", PLAIN), texts.get("hand", ""), no_options]
                 if len(texts) != len(value.value) or not texts.keys() <= USUAL:
                     raise KeyError  # noqa: TRY301
-                length = length_of(texts["length"], metre) if "length" in texts else None
+                length = Metres(length_of(texts["length"], metre)) if "length" in texts else None
             except (KeyError, TypeError, AttributeError, ValueError):
                 self._slowly(name, key, value)
                 continue
@@ -91,12 +92,13 @@ class _Pieces:
             return
         self._check_fields(kind, fields, keys)
         options = {f: v.value for f, v in fields.items() if type(v) is Scalar and f != "kind"}
-        length = r.amount(fields, PIECE["length"])
-        radius, angle = r.amount(fields, PIECE["radius"]), r.amount(fields, PIECE["angle"])
+        length = r.length(fields, PIECE["length"])
+        radius, angle = r.length(fields, PIECE["radius"]), r.amount(fields, PIECE["angle"])
         if kind.plain and ("radius" in fields or "angle" in fields):
             self._check_curve(fields)
             length = radius * angle if radius is not None and angle is not None else length
-        number, nose, plastic = (r.amount(fields, PIECE[key]) for key in ("frog-number", "nose", "dead"))
+        number = r.amount(fields, PIECE["frog-number"])
+        nose, plastic = (r.length(fields, PIECE[key]) for key in ("nose", "dead"))
         said = Said(number, radius, angle, nose, plastic)
         dead = "frog" in fields and r.word(fields["frog"], PIECE["frog"].words, "frog") == "dead"
         bars = self._bars(name, kind)

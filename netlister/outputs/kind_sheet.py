@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.kinds.frog import MEASURES, frog_angle
 from netlister.kinds.measure import size
-from netlister.quantity import in_mm, show
+from netlister.lengths import Metres, in_mm
+from netlister.quantity import show
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -347,7 +348,7 @@ def _for(found: DefaultDimension) -> str:
     return f" ({show(found.gauge, 'mm')} gauge)" if found.gauge else ""
 
 
-FULL = 16.5e-3
+FULL = Metres(16.5e-3)
 """The gauge in m to which lengths of a smaller one are scaled openly."""
 
 

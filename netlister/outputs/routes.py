@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from netlister.lengths import HERE, Nanometres, in_mm, metres
 from netlister.poles.diagram import ALWAYS
-from netlister.quantity import in_mm
 from netlister.routes.marks import marks, passed
-from netlister.routes.track import TrackGraph, back, metres, shown_mm
+from netlister.routes.track import TrackGraph, back, shown_mm
 from netlister.routes.ways import MOST_WAYS, WaySearch, carried, contradiction
 
 if TYPE_CHECKING:
@@ -115,7 +115,7 @@ def positions(settings: Settings, function: Function) -> list[dict[str, str]]:
     return sorted(entries, key=lambda entry: (len(entry), tuple(entry.items())))
 
 
-def millimetres(length: int) -> float:
+def rounded_mm(length: Nanometres) -> float:
     """Nanometres as millimetres, to a thousandth."""
     value = round(in_mm(metres(length)), 3)
     return int(value) if value == int(value) else value
@@ -153,27 +153,27 @@ def _run(settings: Settings, track: TrackGraph, run: tuple[Step, ...], when: Fun
     found = marks(track, run)
     return {
         "set": positions(settings, when),
-        "length": millimetres(sum(p.length for p in pieces)),
+        "length": rounded_mm(sum((p.length for p in pieces), HERE)),
         "pieces": [
             {
                 "piece": p.piece,
                 "from": p.entry,
                 "to": p.exit,
-                "at": millimetres(p.at),
-                "length": millimetres(p.length) if p.stated else None,
+                "at": rounded_mm(p.at),
+                "length": rounded_mm(p.length) if p.stated else None,
             }
             for p in pieces
         ],
         "gaps": [
-            {"at": millimetres(m.start), "side": m.side, "rails": list(m.rails), "known": m.known}
+            {"at": rounded_mm(m.start), "side": m.side, "rails": list(m.rails), "known": m.known}
             | ({"joint": m.joint} if m.joint else {"piece": m.piece})
             for m in found
             if m.what == "gap"
         ],
         "dead": [
             {
-                "at": millimetres(m.start),
-                "length": millimetres(m.stop - m.start),
+                "at": rounded_mm(m.start),
+                "length": rounded_mm(m.stop - m.start),
                 "side": m.side,
                 "piece": m.piece,
                 "known": m.known,
@@ -204,7 +204,7 @@ def ways_text(settings: Settings, ways: RouteAnswer) -> str:
 
 def _way_lines(settings: Settings, track: TrackGraph, way: Way, head: str) -> Iterator[str]:
     lengths = [track.measure(step) for run in way.runs for step in run]
-    total = shown_mm(sum(m.length for m in lengths), 6)
+    total = shown_mm(sum((m.length for m in lengths), HERE), 6)
     least = "" if all(m.stated for m in lengths) else "at least "
     yield f"{head}, {least}{total}" + ("" if not least else " (pieces without a length count as 0)")
     for number, (run, when) in enumerate(zip(way.runs, way.when, strict=True)):
@@ -228,7 +228,9 @@ def _set_text(entries: list[dict[str, str]]) -> str:
 
 
 def _table(track: TrackGraph, run: tuple[Step, ...]) -> Iterator[str]:
-    rows: list[tuple[int, bool, int, str, str]] = []  # the step, whether a mark on it, the place, the piece, the text
+    rows: list[
+        tuple[int, bool, Nanometres, str, str]
+    ] = []  # the step, whether a mark on it, the place, the piece, the text
     for number, p in enumerate(passed(track, run)):
         length = shown_mm(p.length, 6) if p.stated else "length not known"
         rows.append((number, False, p.at, p.piece, f"{p.entry} to {p.exit}, {length}"))

@@ -6,7 +6,8 @@ import json
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.circuit.colours import plan
-from netlister.circuit.runs import board_said, boards_of
+from netlister.circuit.runs import board_said, boards_of, head
+from netlister.lengths import Metres, in_mm
 from netlister.papers.table import Table, csv_text, without_empty
 
 if TYPE_CHECKING:
@@ -83,7 +84,7 @@ def schedule(layout: Layout, board: str = "") -> list[ScheduleLine]:
             continue
         lines.append(
             ScheduleLine(
-                run.id, *run.ends, wire.colour, run.size, millimetres(run.length), millimetres(run.tap),
+                run.id, *run.ends, wire.colour, run.size, mm_text(run.length), mm_text(run.tap),
                 board_said(boards, run), run.part, run, wire.chosen, ends,
             )
         )  # fmt: skip
@@ -92,9 +93,22 @@ def schedule(layout: Layout, board: str = "") -> list[ScheduleLine]:
     return sorted(lines, key=lambda w: (place.get(w.board, count), w.board, ORDER.index(w.run.kind)))
 
 
-def millimetres(length: float | None) -> str:
+def places(layout: Layout, lines: list[ScheduleLine]) -> dict[str, set[str]]:
+    """The baseboards of each piece, gear and block: one, but of a plug those of both its halves."""
+    found: dict[str, set[str]] = {}
+    for line in lines:
+        for end, board in zip(line.run.ends, line.boards, strict=True):
+            if board:
+                found.setdefault(head(end), set()).add(board)
+    for board, names in layout.boards.items():
+        for name in names:
+            found.setdefault(name, set()).add(board)
+    return found
+
+
+def mm_text(length: Metres | None) -> str:
     """A length in mm as a plain number, or nothing."""
-    return "" if length is None else f"{round(length * 1000, 3):.12g}"
+    return "" if length is None else f"{round(in_mm(length), 3):.12g}"
 
 
 def as_csv(lines: list[ScheduleLine]) -> str:
@@ -135,7 +149,7 @@ def end_said(run: Run, place: int) -> str:
         return f"{terminal} ({'source' if place == 0 else 'far end'})"
     if run.kind == "plug" and place == (1 if run.half == 1 else 0):
         return f"{terminal} (half {run.half})"
-    along = f" {millimetres(run.at)} mm from its end a" if run.at is not None and place == 1 else ""
+    along = f" {mm_text(run.at)} mm from its end a" if run.at is not None and place == 1 else ""
     return f"{terminal}{along}{f' (at {run.ends_at[place]})' if run.ends_at[place] else ''}"
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.circuit.model import holds
 from netlister.circuit.runs import head
 from netlister.layout.terminal import Terminal
+from netlister.lengths import Metres, in_mm
 from netlister.outputs.cautions import SUPPLIES
 from netlister.outputs.kind_sheet import changing
 from netlister.papers.altered import altered, jumpers
@@ -26,6 +27,9 @@ HEADS = ("done", "step", "what")
 StepRow = tuple[str, str, str]
 
 NOT_YET = "DO NOT CONNECT: two poles or districts meet on it; run 'netlister check'"
+
+MOST_POLES = 4
+"""So many poles are named at each test; more of them once, above."""
 
 CAUTIONS = (
     "All of this with the supply unplugged, until the last list.",
@@ -71,6 +75,8 @@ class _Steps:
         poles = supply_poles(self.of.circuit)
         if len(poles) == 2:  # noqa: PLR2004
             return f"{poles[0]} and {poles[1]} do not beep to each other"
+        if len(poles) > MOST_POLES:
+            return "no two poles of supplies beep to each other"
         return f"no two of {', '.join(poles)} beep to each other"
 
     def _here(self, name: str) -> bool:
@@ -200,8 +206,8 @@ class _Steps:
         yield "one locomotive, slowly, over every route in both directions"
 
 
-def _mm(length: float | None) -> str:
-    return "" if length is None else f"{length * 1000:g} mm"
+def _mm(length: Metres | None) -> str:
+    return "" if length is None else f"{in_mm(length):g} mm"
 
 
 def _made(line: ScheduleLine) -> str:
@@ -231,6 +237,8 @@ def remarks(of: Cards) -> tuple[str, ...]:
     dead = [name for name in loose if not any(of.poles.of(name, rest).values())]
     through = [name for name in loose if name in joined and name not in dead]
     said = [*CAUTIONS, OFF, *never_said(of.layout)]
+    if len(poles := supply_poles(of.circuit)) > MOST_POLES:
+        said.append(f"Poles of supplies, of which no two may ever beep to each other: {', '.join(poles)}.")
     if through:
         said.append(f"No feed of their own, fed through their joiners alone: {', '.join(through)}.")
     if dead:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from netlister.lengths import Nanometres, metres
 from netlister.probe.live import Live
 from netlister.probe.scene import NOTHING, Acts, Scene
 from netlister.quantity import show
-from netlister.routes.track import NM
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -34,7 +34,7 @@ def _how(symptom: Symptom, running: Running, explanation: Explanation) -> str:
             dead = next(f for f in run.footings if f.length and not live.feeds(f) and good.feeds(f))
             on = "" if live.feeds(next(f for f in reversed(run.footings) if f.length)) else " and farther"
             return (
-                f"{name} has no current for {show(much / NM, 'mm', 3)}{on}, {_running(running, run)}: "
+                f"{name} has no current for {show(metres(Nanometres(much)), 'mm', 3)}{on}, {_running(running, run)}: "
                 f"{' and '.join(_feet(live, dead))}"
             )
         if much < 0:
@@ -89,7 +89,7 @@ def reckoned(symptoms: Sequence[Symptom]) -> list[str]:
         )
         found[f"Reckoned with the wheels of '{train.name}' that pick up: {apart}."] = None
         if s.what == "dead" and (much := _as_drawn(s)):
-            over = show(much / NM, "mm", 3)
+            over = show(metres(Nanometres(much)), "mm", 3)
             found[f"As drawn '{train.name}' has no current for {over} there already: see rule 'stall'."] = None
     return list(found)
 

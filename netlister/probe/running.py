@@ -9,7 +9,8 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.routes.track import NM, back, nanometres
+from netlister.lengths import HERE, IN_A_METRE, Metres, Nanometres, nanometres
+from netlister.routes.track import back
 from netlister.rules.analysis import Analysis
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from netlister.probe.detail import Detail
     from netlister.routes.track import Step
 
-LONG = NM
+LONG = Nanometres(IN_A_METRE)
 """How much longer than the train a piece without a length counts, in nm."""
 
 
@@ -57,9 +58,9 @@ class Running:
     def __init__(self, made: Detail, train: Train) -> None:
         self.made, self.train = made, train
         self.track = Analysis.of(made.layout).track
-        self.axles = [nanometres(a) for a in train.axles] or [0]
-        self.reach = self.axles[-1] if train.axles else nanometres(train.length or 0.0)
-        self.carries = nanometres(train.carries_on or 0.0)
+        self.axles = [nanometres(a) for a in train.axles] or [HERE]
+        self.reach = self.axles[-1] if train.axles else nanometres(train.length or Metres(0.0))
+        self.carries = nanometres(train.carries_on or Metres(0.0))
         self.sides = (train.left, train.right) if train.axles else ((1,), (1,))
         self._runs: dict[tuple[str, State], list[TrainRun]] = {}
 

@@ -215,9 +215,9 @@ def said(made: Detail, text: str, row: int) -> Symptom:
         message = f"'{text}': on a digital supply a locomotive's way does not hang on the poles of the rails"
         raise SymptomError(message)
     if what == "trips":
-        crossed += tuple(j for j in joints.values() if {j.start[0], j.end[0]} & set(pieces))
+        crossed += tuple(j for j in joints.values() if {*j.pieces} & set(pieces))
     else:
-        pieces += tuple(name for j in crossed for name in (j.start[0], j.end[0]))
+        pieces += tuple(name for j in crossed for name in j.pieces)
         pieces = pieces or tuple(_driven(made, places))
     found = Symptom(made, row, text, what, places, calm, pieces, crossed, running=running)
     if found.drawn():

@@ -167,7 +167,7 @@ def section_pieces(layout: Layout) -> set[str]:
     while grown:
         grown = False
         for joint in layout.joints:
-            ends = {joint.start[0], joint.end[0]}
+            ends = {*joint.pieces}
             if len(ends & fed) == 1 and not (joint.pairs[0][2] and joint.pairs[1][2]):
                 fed |= ends
                 grown = True

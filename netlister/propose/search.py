@@ -16,7 +16,7 @@ from netlister.propose.sections import choices
 from netlister.propose.trial import Proposal, Trial
 from netlister.propose.volts import RULES as VOLTS
 from netlister.propose.volts import holding
-from netlister.quantity import metres
+from netlister.quantity import length_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -132,7 +132,7 @@ def said(change: Change, layout: Layout) -> tuple[str, Span]:  # noqa: PLR0911 -
         case AddFeed():
             feed = change.feed
             wires = " and ".join(f"{pole} to {rail}" for pole, rail in feed.wires)
-            at = "" if feed.at is None else f" at {metres(feed.at)}"
+            at = "" if feed.at is None else f" at {length_text(feed.at)}"
             return f"feed '{feed.piece}'{at}: {wires}", feed.span
         case AddContact():
             contact = change.contact

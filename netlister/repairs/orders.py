@@ -25,7 +25,7 @@ from netlister.edits.model import AddContact, AddFeed, Insulate, Recommon, Refee
 from netlister.layout.terminal import Terminal, named
 from netlister.outputs.netlist_fields import expectation_value, flow, listed
 from netlister.outputs.symbols import contact_positions
-from netlister.quantity import metres
+from netlister.quantity import length_text
 from netlister.repairs.drawing_work import DrawingWork, NoWordsError, pin_of
 
 if TYPE_CHECKING:
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from netlister.edits.model import Change, Wires
     from netlister.layout.drawing import DrawnFeed
     from netlister.layout.model import Component, Contact, Expectation, Link, Pin, Reverser
+    from netlister.lengths import Metres
 
 
 class Orders(DrawingWork):
@@ -172,8 +173,8 @@ class Orders(DrawingWork):
         if source != before and self.shares(source):
             self.write("from", part.reference, source)
 
-    def _draw_feed(self, source: str, pole: str, rail: str, at: float | None = None) -> None:
-        fields = {"from": source if self.shares(source) else "", "at": "" if at is None else metres(at)}
+    def _draw_feed(self, source: str, pole: str, rail: str, at: Metres | None = None) -> None:
+        fields = {"from": source if self.shares(source) else "", "at": "" if at is None else length_text(at)}
         self.draw("feed", fields, {"1": self.at(pole, source), "2": self.at(rail)})
 
     def _wire_contact(self, contact: Contact, place: str, to: str, bus: str) -> None:

@@ -309,7 +309,7 @@ class BreachScope:
         rails = [named(torn.piece, rail) for rail in analysis.layout.pieces[torn.piece].kind.rails]
         for terminal in dict.fromkeys([*rails, *(end for a, b, _ in torn.joint.pairs for end in (a, b))]):
             self._supplied(analysis.circuit.node[terminal])
-        self.places.update({("pieces", part): None for part in (torn.joint.start[0], torn.joint.end[0])})
+        self.places.update({("pieces", part): None for part in torn.joint.pieces})
 
     def _around(self, broken: Broken) -> None:
         """What is near the pieces that something is said of."""
@@ -318,7 +318,7 @@ class BreachScope:
         about = broken.about
         parts = (about.parts if isinstance(about, _OfParts) else ()) or (owner_of(broken.subject.split("/")[0]),)
         if isinstance(about, _OfJoint):
-            parts = (about.joint.start[0], about.joint.end[0])
+            parts = about.joint.pieces
         for part in [p for p in parts if p in layout.pieces][:MOST_PARTNERS]:
             self.places["pieces", part] = None
             self.hungry[part] = None

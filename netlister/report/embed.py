@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 from netlister.circuit.build import setting_when
 from netlister.layout.schema import RESISTING
 from netlister.layout.terminal import named
+from netlister.lengths import IN_A_MILLIMETRE, in_mm
 from netlister.poles.diodes import matter
-from netlister.quantity import in_mm
-from netlister.routes.track import NM, Step
+from netlister.routes.track import Step
 from netlister.rules.analysis import Analysis
 
 if TYPE_CHECKING:
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from netlister.routes.track import Measured, TrackGraph
 
 FORMAT = "netlister-page/1"
-MILLIMETRE = NM // 1000
 
 
 def embed(
@@ -158,7 +157,7 @@ def _track(track: TrackGraph) -> dict[str, Any]:
         "pieces": pieces,
         "shapes": [json.loads(key) for key in shapes],
         "joints": [_joint(track, number) for number in range(len(layout.joints))],
-        "gap": track.gap / MILLIMETRE,
+        "gap": track.gap / IN_A_MILLIMETRE,
     }
 
 
@@ -170,10 +169,14 @@ def _moving(track: TrackGraph, piece: Piece) -> list[int]:
 
 def _shape(piece: Piece, measured: Measured) -> Iterator[Any]:
     """Length, and under the wheels of each side the number of the rail in the piece (-1: none) from where to where."""
-    yield measured.length / MILLIMETRE
+    yield measured.length / IN_A_MILLIMETRE
     for side in (measured.left, measured.right):
         yield [
-            [-1 if s.rail is None else piece.kind.rails.index(s.rail), s.start / MILLIMETRE, s.stop / MILLIMETRE]
+            [
+                -1 if s.rail is None else piece.kind.rails.index(s.rail),
+                s.start / IN_A_MILLIMETRE,
+                s.stop / IN_A_MILLIMETRE,
+            ]
             for s in side
         ]
 

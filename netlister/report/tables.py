@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.draw.style import pole_class
 from netlister.layout.terminal import Terminal
+from netlister.lengths import in_mm
 from netlister.papers.schedule import HEADS as WIRE_HEADS
 from netlister.papers.schedule import remarks, schedule, spoken
-from netlister.quantity import in_mm
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence

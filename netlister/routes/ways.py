@@ -12,6 +12,7 @@ from itertools import count
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.model import Value
+from netlister.lengths import HERE, Nanometres
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.routes.track import Step, back
 
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 TrackPlace = tuple[str, str]
 """A piece and an end of it; an empty end means the whole piece."""
 
-Cost = tuple[int, int]
+Cost = tuple[int, Nanometres]
 """Changes of direction, and nanometres."""
 
 MOST_WAYS = 50
@@ -60,7 +61,7 @@ class _WayPart(NamedTuple):
     moved: bool  # the table that it stands on moved before this step
     when: Function
     changes: int
-    length: int
+    length: Nanometres
 
 
 class WaySearch:
@@ -111,7 +112,7 @@ class WaySearch:
                     reversed_at[other].append(step)
         layers: list[dict[Step, Cost]] = []
         for left in range(self.changes + 1):
-            best: dict[Step, Cost] = {step: (0, 0) for step in forward if self._arrived(step)}
+            best: dict[Step, Cost] = {step: (0, HERE) for step in forward if self._arrived(step)}
             if left:
                 for step, (c, length) in layers[left - 1].items():
                     for other in reversed_at[step]:
@@ -202,7 +203,7 @@ class WaySearch:
     ) -> _WayPart | None:
         """A way that ends with a step, or None where the goal is not reached from there or it cannot be set."""
         track, poles = self.track, self.track.settings.poles
-        changes, length, when = (0, 0, ALWAYS) if before is None else (before.changes, before.length, before.when)
+        changes, length, when = (0, HERE, ALWAYS) if before is None else (before.changes, before.length, before.when)
         if turn and before is not None:
             changes += 1
         if moved:

@@ -16,7 +16,7 @@ from netlister.layout.model import Value
 from netlister.layout.schema import PROTECTING
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.poles.diodes import poles_of, without_diodes
-from netlister.poles.reach import LIMIT, Has, Poles
+from netlister.poles.reach import LIMIT, Has, Poles, ones
 from netlister.routes.settings import Reads, Settings
 from netlister.routes.track import TrackGraph
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from netlister.circuit.numbers import Net, Node, PoleNumber
     from netlister.finding import Positions
     from netlister.layout.model import Expectation, Joint, Layout, Piece, Supply
-    from netlister.poles.diagram import Diagrams, Function, Literals
+    from netlister.poles.diagram import Function, Literals
     from netlister.poles.moving import Moving
     from netlister.routes.settings import EndOf
     from netlister.rules.behind import PartsBehind
@@ -390,16 +390,6 @@ class Analysis:
         """Whether a function is true in every state that `never` leaves."""
         diagrams = self.poles.diagrams
         return diagrams.without(self.poles.allowed(function), function) == NEVER
-
-
-def ones(diagrams: Diagrams, has: Has) -> Has:
-    """Per pole the states in which a net has that pole and no other."""
-    found = []
-    for pole, f in has:
-        one = diagrams.without(f, diagrams.any_of([g for other, g in has if other != pole]))
-        if one != NEVER:
-            found.append((pole, one))
-    return tuple(found)
 
 
 _PLAIN: list[dict[PoleNumber, PoleNumber]] = [{}]

@@ -10,7 +10,7 @@ from netlister.finding import Severity
 from netlister.layout.model import Component
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
-from netlister.rules.bypass import Bypass, Words, bypasses, told
+from netlister.rules.bypass import Bypass, BypassWords, bypasses, told
 from netlister.rules.model import Breach, Told, Unproved, rule
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ railway with both its rails behind a breaker write `breaker` with its current at
 Where a switch bypasses it on purpose, or a frog is fed from ahead of it: allow it with a comment.
 """
 
-WORDS = Words(
+WORDS = BypassWords(
     lambda breaker, pole: f"what is behind the {breaker} gets current past it, from {pole}: it protects nothing there",
     lambda breaker, other: (
         f"what is behind '{breaker}' and what is behind '{other}' is joined by metal: neither protects its own part"

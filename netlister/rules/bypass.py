@@ -10,7 +10,7 @@ from netlister.circuit.paths import Paths
 from netlister.finding import Severity
 from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER
-from netlister.rules.analysis import ones
+from netlister.poles.reach import ones
 from netlister.rules.model import Breach, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from netlister.rules.behind import PartsBehind
 
 
-class Frog(NamedTuple):
+class FedFrog(NamedTuple):
     """A frog with a pole past a part: its terminal, the rail that has that pole behind it, the unit or nothing."""
 
     terminal: str
@@ -40,10 +40,10 @@ class Bypass(NamedTuple):
 
     parts: tuple[str, ...]
     places: tuple[tuple[Function, Short], ...] = ()
-    frog: Frog | None = None
+    frog: FedFrog | None = None
 
 
-class Words(NamedTuple):
+class BypassWords(NamedTuple):
     """What is said of a part that is bypassed.
 
     `by_pole`: of a part and the pole it is bypassed from. `by_other`: of the names of two parts. `at_frog`: of a part,
@@ -52,7 +52,7 @@ class Words(NamedTuple):
 
     by_pole: Callable[[str, str], str]
     by_other: Callable[[str, str], str]
-    at_frog: Callable[[str, str, Frog], str]
+    at_frog: Callable[[str, str, FedFrog], str]
     fix: str
 
 
@@ -86,7 +86,7 @@ def _same(behind: PartsBehind, pair: tuple[PoleNumber, PoleNumber]) -> Function:
     return diagrams.any_of([diagrams.both(f, other[p]) for p, f in one.items() if p in other])
 
 
-def _frogs(behind: PartsBehind, piece: Piece, frog: str) -> Iterator[tuple[str, Function, Frog]]:
+def _frogs(behind: PartsBehind, piece: Piece, frog: str) -> Iterator[tuple[str, Function, FedFrog]]:
     """The parts through which alone a stock rail has a pole that the frog has past them, and when."""
     poles, diagrams = behind.poles, behind.poles.diagrams
     terminal = piece.terminal(frog)
@@ -108,7 +108,7 @@ def _frogs(behind: PartsBehind, piece: Piece, frog: str) -> Iterator[tuple[str, 
                     found.setdefault(name, []).append((when, piece.terminal(rail), unit))
     for name, listed in found.items():
         _, rail, unit = listed[0]
-        yield name, diagrams.any_of([f for f, _, _ in listed]), Frog(terminal, rail, unit, piece)
+        yield name, diagrams.any_of([f for f, _, _ in listed]), FedFrog(terminal, rail, unit, piece)
 
 
 def _pole_ahead(behind: PartsBehind, rails: tuple[Piece, str, str], pole: PoleNumber, part: str) -> Function:
@@ -140,7 +140,7 @@ def _beside(route: Route, frog: str, rail: str) -> bool:
     return any(frog in path and rail in path for path in (route.left, route.right))
 
 
-def told(analysis: Analysis, behind: PartsBehind, broken: Breach[Bypass], words: Words) -> Told:
+def told(analysis: Analysis, behind: PartsBehind, broken: Breach[Bypass], words: BypassWords) -> Told:
     """Say what goes past which part, and along what."""
     bypass = broken.about
     circuit, diagrams = behind.poles.whole, behind.poles.diagrams
@@ -176,7 +176,7 @@ def told(analysis: Analysis, behind: PartsBehind, broken: Breach[Bypass], words:
     )
 
 
-def _said(analysis: Analysis, behind: PartsBehind, parts: tuple[str, ...], words: Words, pole: str) -> str:
+def _said(analysis: Analysis, behind: PartsBehind, parts: tuple[str, ...], words: BypassWords, pole: str) -> str:
     """What is said of one part that is bypassed from a pole, or of two that are joined."""
     hangs_on = [(one, other) for one, other in permutations(parts) if other in _ahead(behind, one)] if parts[1:] else []
     if parts[1:] and len(hangs_on) != 1:

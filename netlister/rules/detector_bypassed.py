@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.rules.bypass import Bypass, Words, bypasses, told
+from netlister.rules.bypass import Bypass, BypassWords, bypasses, told
 from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ throws of a frog's contact from the stock rails of its own turnout.
 Where a frog is too short to matter, or lies behind a frog unit on the bus: allow it with a comment.
 """
 
-WORDS = Words(
+WORDS = BypassWords(
     lambda detector, pole: f"the block of the {detector} gets current past it, from {pole}",
     lambda detector, other: f"the blocks of the detectors '{detector}' and '{other}' are joined by metal",
     lambda detector, source, frog: (

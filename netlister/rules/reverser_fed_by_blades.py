@@ -148,7 +148,7 @@ def tell(analysis: Analysis, broken: Breach[tuple[Joint, tuple[WeakGap, ...]]]) 
         f"'{weak.reverser}' needs the current of a short there to turn over",
         "put a short piece with a feed of its own between the turnout and the gap, "
         "or give the frog a contact beside its blades",
-        tuple(sorted({joint.start[0], joint.end[0]})),
+        tuple(sorted({*joint.pieces})),
         told_path(analysis, path),
         (joint.span,),
     )

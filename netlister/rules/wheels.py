@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from netlister.lengths import HERE, Nanometres
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.routes.standing import Spot, turned, without_gaps
 from netlister.routes.track import Step
@@ -59,7 +60,7 @@ class Wheels:
         insulated, none = self.track.insulated, (False, False)
         return insulated.get(self.track.entry(step), none), insulated.get(self.track.exit(step), none)
 
-    def _gaps(self, step: Step, length: int, cut: tuple[bool, ...]) -> list[Spot]:
+    def _gaps(self, step: Step, length: Nanometres, cut: tuple[bool, ...]) -> list[Spot]:
         """The halves of insulated joints that lie in a piece; where they would overlap the first goes before."""
         track = self.track
         half = track.gap // 2
@@ -67,9 +68,9 @@ class Wheels:
         found: list[Spot] = []
         if entry and half:
             joint = track.settings.beyond[track.entry(step)].joint.name
-            found.append(Spot(0, min(half, length), ALWAYS, "gap", joint))
+            found.append(Spot(HERE, min(half, length), ALWAYS, "gap", joint))
         if leave and half:
-            start = max(found[0].stop if found else 0, length - half)
+            start = max(found[0].stop if found else HERE, length - half)
             joint = track.settings.beyond[track.exit(step)].joint.name
             if start < length:
                 found.append(Spot(start, length, ALWAYS, "gap", joint))

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from netlister.circuit.model import When
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece
+    from netlister.lengths import Metres
     from netlister.volts.network import RailBit
     from netlister.volts.profile import Bit, Coefficients
     from netlister.volts.solver import Solver, SwitchedRegion
@@ -65,7 +66,7 @@ class Quick:
         both.update(zip(((j, i) for i, j in pairs), found, strict=True))
         return both
 
-    def offer(self, piece: Piece, route: Route, length: float, stretch: list[Bit]) -> None:
+    def offer(self, piece: Piece, route: Route, length: Metres, stretch: list[Bit]) -> None:
         """Take a route through a piece, or leave it."""
         states = self._states(piece, route, stretch)
         if states is None:
@@ -163,7 +164,7 @@ class Quick:
         ii, ij, jj, _ = np.array([row.right if side else row.left for row in self.rows]).T
         return quadratic((ii, ij, jj), ohm, (first, last))
 
-    def _cases(self, loops: list[float], places: list[float]) -> None:
+    def _cases(self, loops: list[float], places: list[Metres]) -> None:
         """The worst place of each state, told once where all states are the same."""
         best: dict[tuple[tuple[str, str], When], Case] = {}
         for row, loop, at in zip(self.rows, loops, places, strict=True):

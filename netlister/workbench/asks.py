@@ -17,7 +17,7 @@ from netlister.layout.model import Feed, FrogUnit
 from netlister.layout.schema import INSULATE
 from netlister.layout.terminal import Terminal, named
 from netlister.propose.gear import crossing_contact, frog_contact
-from netlister.quantity import metres
+from netlister.quantity import length_text
 from netlister.workbench.model import Asked, AskError, SameError
 from netlister.workbench.pieces import add_piece, set_piece
 from netlister.workbench.values import (
@@ -127,7 +127,7 @@ def _add_feed(layout: Layout, _: Source, fields: GivenValues) -> Asked:
         raise AskError("say which rail each pole feeds; at least one of the two")
     wire, at = wire_of(fields), length_of(fields, "at")
     if at is not None and piece.length is not None and at > piece.length:
-        message = f"'{piece.name}' is {metres(piece.length)} long, so nothing is at {metres(at)} of it"
+        message = f"'{piece.name}' is {length_text(piece.length)} long, so nothing is at {length_text(at)} of it"
         raise AskError(message)
     target = named(piece.name, end) if end else piece.name
     feed = Feed("", source, piece.name, tuple(wires), at, None, wire, piece.span, target)

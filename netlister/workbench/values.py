@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from netlister.layout.model import Wire
 from netlister.layout.schema import INSULATE, PLAIN
 from netlister.layout.terminal import Terminal, named
+from netlister.lengths import Metres
 from netlister.quantity import LENGTH, QuantityError, parse, parse_wire
 from netlister.source import suggest
 from netlister.workbench.model import AskError
@@ -152,11 +153,11 @@ def wire_of(fields: GivenValues) -> Wire:
     return Wire(size, ohm, area, length_of(fields, "length"))
 
 
-def length_of(fields: GivenValues, key: str) -> float | None:
+def length_of(fields: GivenValues, key: str) -> Metres | None:
     """A length, or None where it is left out."""
     text = text_of(fields, key)
     try:
-        return parse(text, LENGTH) if text else None
+        return Metres(parse(text, LENGTH)) if text else None
     except QuantityError as error:
         raise AskError(str(error)) from None
 

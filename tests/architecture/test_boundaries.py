@@ -104,6 +104,16 @@ def test_two_things_never_share_one_name():
     assert [*shared({**texts, "toy": "class _Piece: ...", "other": "Joint = int"})] == ["Piece", "Joint"]
 
 
+CONVERTED = re.compile(r"(length|radius|reach|metres|\b(at|tap|far|way))\)? [*/] (1000|1_000_000|1e3|1e6|1e9)\b")
+
+
+def test_lengths_are_converted_in_one_place():
+    """By `lengths`, whose types mypy checks; a number in m is no number in mm."""
+    found = {m for m, path in MODULES.items() if CONVERTED.search(path.read_text(encoding="utf-8"))}
+    assert found == {"netlister.lengths"}
+    assert CONVERTED.search("piece.length * 1000")
+
+
 MOST_LINES, LONG = 400, {"netlister.repairs.explain"}
 
 

@@ -9,16 +9,17 @@ from netlister.draw.bent.parts import LEAST, MOST, NAME_SIZE, PER_MM, Chain, Jun
 from netlister.draw.geometry import gauge_of
 from netlister.draw.placing import GAUGE, PieceEnd, neighbours
 from netlister.draw.text import width
+from netlister.lengths import NO_LENGTH, in_mm
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout, Piece
 
 
 def _room(piece: Piece) -> float:
-    own = piece.length or 0.0
+    own = piece.length or NO_LENGTH
     if len(piece.kind.ends) == 1:
-        own = 0.0
-    return max(LEAST, min(MOST, own * 1000 * PER_MM), width(piece.name, NAME_SIZE) + 26)
+        own = NO_LENGTH
+    return max(LEAST, min(MOST, in_mm(own) * PER_MM), width(piece.name, NAME_SIZE) + 26)
 
 
 class Chains:

@@ -16,10 +16,9 @@ from uuid import NAMESPACE_URL, uuid5
 
 from netlister.expressions import string
 from netlister.outputs.netlist_draft import TRACK
-from netlister.outputs.schematic.place import arrange
+from netlister.outputs.schematic.place import pages
 from netlister.outputs.schematic.shapes import GRID, LEFT
-from netlister.outputs.schematic.sheets import sheets
-from netlister.outputs.schematic.written import body_text, effects_text, millimetres, net_text, property_text
+from netlister.outputs.schematic.written import body_text, effects_text, mm_of, net_text, property_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -39,12 +38,12 @@ def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> 
     """The files of a schematic: name to text, that of the whole first.
 
     `stem`: the name of the whole without its ending, and of its project; sheets are called `stem-1` and so on. `one`:
-    a single sheet; left out: where there are few parts.
+    a single sheet; left out: where that is of a readable size.
     """
-    pages = [arrange(sheet) for sheet in sheets(circuit, one=one)]
+    drawn = pages(circuit, one=one)
     title = circuit.layout.title or circuit.layout.name
-    left_open = open_nets(placed.part for page in pages for placed in page.drawing.placed)
-    made = [_SheetWriter(page, title, circuit, left_open) for page in pages]
+    left_open = open_nets(placed.part for page in drawn for placed in page.drawing.placed)
+    made = [_SheetWriter(page, title, circuit, left_open) for page in drawn]
     if len(made) == 1:
         return {f"{stem}.kicad_sch": made[0].text([*_tail([""]), *_numbered(made[0].numbers(""))])}
     root = _id("root", circuit.layout.name)
@@ -149,26 +148,28 @@ class _SheetWriter:
         lines.append("  )")
         for net, x, y in page.drawing.dots:
             identity = _id(self.identity, "dot", net, f"{x} {y}")
-            lines.append(
-                f"  (junction (at {millimetres(x)} {millimetres(y)}) (diameter 0) (color 0 0 0 0) (uuid {identity}))"
-            )
+            lines.append(f"  (junction (at {mm_of(x)} {mm_of(y)}) (diameter 0) (color 0 0 0 0) (uuid {identity}))")
         # wires and labels are told apart by all that they are, the names of their types among it
         for w in page.drawing.wires:
-            ends = f"(xy {millimetres(w.x1)} {millimetres(w.y1)}) (xy {millimetres(w.x2)} {millimetres(w.y2)})"
+            ends = f"(xy {mm_of(w.x1)} {mm_of(w.y1)}) (xy {mm_of(w.x2)} {mm_of(w.y2)})"
             identity = _id(self.identity, "wire", _fields("Wire", w))
             lines.append(f"  (wire (pts {ends}) (stroke (width 0) (type default) (color 0 0 0 0)) (uuid {identity}))")
         for label in page.drawing.labels:
             turn, justify = (180, "right") if label.side == LEFT else (0, "left")
             identity = _id(self.identity, "label", _fields("Label", label))
             if label.net in self.left_open:
-                at = f"{millimetres(label.x)} {millimetres(label.y)}"
+                at = f"{mm_of(label.x)} {mm_of(label.y)}"
                 lines.append(f"  (no_connect (at {at}) (uuid {identity}))")
                 continue
-            said, at = string(net_text(label.net)), f"{millimetres(label.x)} {millimetres(label.y)}"
+            said, at = string(net_text(label.net)), f"{mm_of(label.x)} {mm_of(label.y)}"
             lines.append(
                 f"  (global_label {said} (shape passive) (at {at} {turn}) (fields_autoplaced)"
                 f" {effects_text(justify=justify)} (uuid {identity}))"
             )
+        for note in page.drawing.notes:
+            at = f"{mm_of(note.x)} {mm_of(note.y)}"
+            said = f"(text {string(net_text(note.text))} (at {at} 0) {effects_text(justify='right bottom')}"
+            lines.append(f"  {said} (uuid {_id(self.identity, 'note', f'{note}')}))")
         for placed in page.drawing.placed:
             lines += self.instance(placed)
         return "\n".join([*lines, *tail, ")", ""])
@@ -193,7 +194,7 @@ class _SheetWriter:
         """A part."""
         part = placed.part
         identity = self._part_id(part)
-        at = f"{millimetres(placed.x)} {millimetres(placed.y)}"
+        at = f"{mm_of(placed.x)} {mm_of(placed.y)}"
         of = f"{LIBRARY}:{library_symbol(part)}"
         name = self.symbols[placed.symbol.key][0]
         variant = "" if name == of else f"(lib_name {string(name)}) "
@@ -204,7 +205,7 @@ class _SheetWriter:
         fields |= dict(part.fields)
         for number, (key, value) in enumerate(fields.items()):
             t = shown.get(key)
-            where = f"{millimetres(t.x)} {millimetres(t.y)} 0" if t else f"{at} 0"
+            where = f"{mm_of(t.x)} {mm_of(t.y)} 0" if t else f"{at} 0"
             effects = effects_text(justify="" if t and t.centred else "left", hide=t is None)
             yield f"    {property_text(number, key, value, where, effects)}"
         for pin in placed.symbol.pins:

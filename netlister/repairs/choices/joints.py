@@ -42,7 +42,7 @@ def at_joint(places: EntryPlaces, number: int) -> Iterator[Choice]:
         headline = f"the joint '{joint.name}' is insulated where it must be metal"
         say = f"use metal joiners at '{joint.name}': write 'insulate: {word}' there"
         yield choice("joint-insulated", edit, headline, say, joint.span)
-    for piece in (joint.start[0], joint.end[0]):
+    for piece in joint.pieces:
         yield from at_section(places, piece)
 
 

@@ -41,7 +41,7 @@ class EntryPlaces:
             for pair in joint.pairs:
                 for terminal in pair[:2]:
                     self._note(terminal, "joints", number)
-            for piece in dict.fromkeys((joint.start[0], joint.end[0])):
+            for piece in dict.fromkeys(joint.pieces):
                 self.joints_of.setdefault(piece, []).append(number)
         for number, feed in enumerate(layout.feeds):
             self.feeds_of.setdefault(feed.piece, []).append(number)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from netlister.circuit.districts import districts
@@ -14,11 +15,14 @@ from netlister.repairs.choices.contacts import contacts_for
 from netlister.repairs.model import choice
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
+    from netlister.edits.model import Change
     from netlister.layout.model import Component, Link
     from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
+
+    Ends = tuple[str, str]
 
 
 def at_pin(places: EntryPlaces, number: int) -> Iterator[Choice]:
@@ -28,14 +32,22 @@ def at_pin(places: EntryPlaces, number: int) -> Iterator[Choice]:
     for other in mates[:MOST_PARTNERS]:
         yield _swapped_pins(places, *sorted((number, other)))
     for side, end in enumerate(pin.ends):
-        for ends, buses, now in on_other_pole(places, pin, side):
-            headline = f"pin {pin.pin} of the plug '{pin.plug}' is wired to {places.pole(end, pin.buses[side])}"
-            yield choice("pin-pole", (Repin(number, ends, buses),), headline, f"wire it to {now}", pin.span)
-        for bus in _other_districts(places, end, pin.buses[side]):
-            buses = (bus, pin.buses[1]) if side == 0 else (pin.buses[0], bus)
-            headline = f"pin {pin.pin} of the plug '{pin.plug}' is wired to {places.pole(end, pin.buses[side])}"
-            say = f"wire it to {places.pole(end, bus)}"
-            yield choice("pin-pole", (Repin(number, pin.ends, buses),), headline, say, pin.span)
+        headline = f"pin {pin.pin} of the plug '{pin.plug}' is wired to {places.pole(end, pin.buses[side])}"
+        yield from _elsewhere(places, pin, side, partial(Repin, number), (headline, headline))
+
+
+def _elsewhere(
+    places: EntryPlaces, part: Pin | Link, side: int, change: Callable[[Ends, Ends], Change], headlines: tuple[str, str]
+) -> Iterator[Choice]:
+    """One end of a pin or wire on the other pole, or on the same pole of another district: what is said of each."""
+    pole, district = headlines
+    for ends, buses, now in on_other_pole(places, part, side):
+        yield choice("pin-pole", (change(ends, buses),), pole, f"wire it to {now}", part.span)
+    end = part.ends[side]
+    for bus in _other_districts(places, end, part.buses[side]):
+        buses = (bus, part.buses[1]) if side == 0 else (part.buses[0], bus)
+        say = f"wire it to {places.pole(end, bus)}"
+        yield choice("pin-pole", (change(part.ends, buses),), district, say, part.span)
 
 
 def _other_districts(places: EntryPlaces, end: str, bus: str) -> Iterator[str]:
@@ -96,16 +108,11 @@ def at_link(places: EntryPlaces, number: int) -> Iterator[Choice]:
     for other in range(min(len(places.layout.links), MOST_PARTNERS)):
         if other != number and _on_poles(places, link) == _on_poles(places, places.layout.links[other]):
             yield _exchanged_links(places, *sorted((number, other)))
-    for side, end in enumerate(link.ends):
-        for ends, buses, now in on_other_pole(places, link, side):
-            headline = f"the wire from {a} to {b} is on the wrong pole"
-            yield choice("pin-pole", (Relink(number, ends, buses),), headline, f"wire it to {now}", link.span)
-        for bus in _other_districts(places, end, link.buses[side]):
-            buses = (bus, link.buses[1]) if side == 0 else (link.buses[0], bus)
-            headline = f"the wire from {a} to {b} comes from another district"
-            say = f"wire it to {places.pole(end, bus)}"
-            yield choice("pin-pole", (Relink(number, link.ends, buses),), headline, say, link.span)
-    headline = f"the wire from {a} to {b} joins what must stay apart"
+    wire = f"the wire from {a} to {b}"
+    for side in (0, 1):
+        headlines = f"{wire} is on the wrong pole", f"{wire} comes from another district"
+        yield from _elsewhere(places, link, side, partial(Relink, number), headlines)
+    headline = f"{wire} joins what must stay apart"
     yield choice("wire-out", (TakeOut("links", number),), headline, "take this wire out", link.span)
 
 
