@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from netlister.check import check
 from netlister.circuit.build import build
 from netlister.layout.terminal import owner_of
+from netlister.lengths import NO_LENGTH
 from netlister.poles.nets import contract
-from netlister.quantity import metres
+from netlister.quantity import length_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -64,7 +65,7 @@ def compare(old: Layout, new: Layout) -> Comparison:
     """Compare two wirings. Raises UnusableError where `never` leaves no state at all."""
     written, after = _entries(old), _entries(new)
     renamed = _renamed(old, new, written, after)
-    names = _Names({one.old: one.new for one in renamed})
+    names = _Renamer({one.old: one.new for one in renamed})
     before = _entries(old, names)
     entries = [
         Difference(section, name, before.get((section, name), ""), after.get((section, name), ""))
@@ -83,7 +84,7 @@ def compare(old: Layout, new: Layout) -> Comparison:
     )
 
 
-def _without(findings: Iterable[Finding], others: Iterable[Finding], names: _Names) -> tuple[Finding, ...]:
+def _without(findings: Iterable[Finding], others: Iterable[Finding], names: _Renamer) -> tuple[Finding, ...]:
     """The findings that the others do not have, by rule, subject, severity and states."""
     left = Counter(_key(finding, names) for finding in others)
     found = []
@@ -96,7 +97,7 @@ def _without(findings: Iterable[Finding], others: Iterable[Finding], names: _Nam
     return tuple(found)
 
 
-def _key(finding: Finding, names: _Names) -> tuple[object, ...]:
+def _key(finding: Finding, names: _Renamer) -> tuple[object, ...]:
     """What tells a finding from others; of a way round, all its pieces, since it may begin at any of them."""
     about = finding.parts if finding.rule == "reversing-route" else (finding.subject,)
     when = tuple(tuple(sorted((names(name), position) for name, position in cube)) for cube in finding.when)
@@ -136,7 +137,7 @@ def _entries(layout: Layout, names: Callable[[str], str] = str) -> dict[tuple[st
         found["supply", supply.name] = ", ".join(said)
     for bus in layout.buses.values():
         if not bus.implicit:
-            start = f"of {bus.supply}" if not bus.parent else f"of {bus.parent} at {metres(bus.at or 0.0)}"
+            start = f"of {bus.supply}" if not bus.parent else f"of {bus.parent} at {length_text(bus.at or NO_LENGTH)}"
             colours = [f"{pole} {colour}" for pole, colour in bus.colours]
             said = [start, bus.form, *_wire(bus.wire), *_amps(bus.breaker, bus.trip_time), *colours]
             found["bus", bus.name] = ", ".join(said)
@@ -152,7 +153,7 @@ def _entries(layout: Layout, names: Callable[[str], str] = str) -> dict[tuple[st
         found["joint", name] = ", ".join("insulated" if insulated else "metal" for *_, insulated in pairs)
     wires: dict[tuple[str, str], list[str]] = {}
     for feed in layout.feeds:
-        places = [f"{word} {metres(at)}" for word, at in (("at", feed.at), ("tap", feed.tap)) if at is not None]
+        places = [f"{word} {length_text(at)}" for word, at in (("at", feed.at), ("tap", feed.tap)) if at is not None]
         for pole, rail in feed.wires:
             start = "fed" if feed.source == owner_of(pole) else f"fed from {feed.source}"
             wires.setdefault((pole, rail), []).append(", ".join((start, *places, *_wire(feed.wire))))
@@ -182,7 +183,7 @@ def _wire(wire: Wire) -> list[str]:
     size = [] if wire.area_mm2 is None else [f"{wire.area_mm2:.4g} mm2"]
     if not size and wire.ohm_per_m is not None:
         size = [f"{wire.ohm_per_m * 1000:.4g} mohm/m"]
-    return [*size, *([] if wire.length is None else [f"{metres(wire.length)} long"])]
+    return [*size, *([] if wire.length is None else [f"{length_text(wire.length)} long"])]
 
 
 def _amps(trip: float | None, time: float | None) -> list[str]:
@@ -229,7 +230,7 @@ def _gear(layout: Layout, names: Callable[[str], str]) -> dict[tuple[str, str], 
 # -- what has another name
 
 
-class _Names:
+class _Renamer:
     """Puts new names in the place of old ones, in names of things and terminals and in the texts of entries."""
 
     def __init__(self, names: dict[str, str]) -> None:
@@ -288,7 +289,7 @@ def _renamed(
         best = pairs[counted.index(max(counted))]
         found.append(best)
         pairs = [one for one in pairs if best.old != one.old and best.new != one.new]
-    owners = _Names({one.old: one.new for one in found if one.section != "contact"})
+    owners = _Renamer({one.old: one.new for one in found if one.section != "contact"})
     return [one for one in found if owners(one.old) != one.new or one.section != "contact"]
 
 
@@ -304,7 +305,7 @@ def _alike(
     names: dict[str, str], one: Renamed, before: dict[tuple[str, str], str], after: dict[tuple[str, Words], Words]
 ) -> int:
     """How many entries that speak of a name are found with the new one; none where the thing itself is another."""
-    swap = _Names({**names, one.old: one.new})
+    swap = _Renamer({**names, one.old: one.new})
     count = 0
     for (section, name), value in before.items():
         if one.old in name or one.old in value:

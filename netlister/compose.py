@@ -9,7 +9,7 @@ from yaml._yaml import CParser
 
 from netlister.source import (
     UNPRINTABLE,
-    Fault,
+    FileFault,
     Mapping,
     Scalar,
     Sequence,
@@ -47,7 +47,7 @@ class _Parser(CParser):
         self._root: Any = None
         self._section: Any = None
         self._depth = 0
-        self.tagged: list[Fault] = []
+        self.tagged: list[FileFault] = []
 
     def resolve(self, kind: object, value: object, implicit: object) -> str:  # noqa: ARG002
         """Say that a node has no tag."""
@@ -59,7 +59,7 @@ class _Parser(CParser):
         if self._depth > DEEPEST:
             place = self._source.span(node.start_mark.index, 1)
             message = f"this is nested more than {DEEPEST} deep, and nothing in a layout is; is a bracket left open?"
-            raise UnusableError([Fault(place, message)])
+            raise UnusableError([FileFault(place, message)])
         if node is self._section:
             if index is not None and node.value and not self._anchors:
                 parts = node.value
@@ -125,7 +125,7 @@ def _smaller(known: dict[int, TextNode] | None = None) -> Callable[[Any], TextNo
     return small
 
 
-def _tags(source: Source, root: Any) -> Iterator[Fault]:
+def _tags(source: Source, root: Any) -> Iterator[FileFault]:
     """A fault for every tag in a node of the parser and below."""
     seen: set[int] = set()
     stack = [root]
@@ -137,7 +137,7 @@ def _tags(source: Source, root: Any) -> Iterator[Fault]:
         if node.tag:
             tag = node.tag.replace("tag:yaml.org,2002:", "!!")
             span = source.span(node.start_mark.index, node.end_mark.index - node.start_mark.index)
-            yield Fault(span, f"the tag '{tag}' is not allowed here; leave it out")
+            yield FileFault(span, f"the tag '{tag}' is not allowed here; leave it out")
         if isinstance(node, yaml.MappingNode):
             stack += (part for pair in node.value for part in pair)
         elif isinstance(node, yaml.SequenceNode):
@@ -176,12 +176,12 @@ def compose(source: Source) -> TextNode:
     return root
 
 
-def _syntax_fault(source: Source, error: yaml.YAMLError) -> Fault:
+def _syntax_fault(source: Source, error: yaml.YAMLError) -> FileFault:
     if not isinstance(error, yaml.MarkedYAMLError):
         mark = getattr(error, "position", 0)
         before = source.text[: int(mark)]
         line, column = before.count("\n") + 1, len(before.rsplit("\n", 1)[-1]) + 1
-        return Fault(Span(source.name, line, column, line, column + 1), f"unreadable YAML: {error.args[-1]}")
+        return FileFault(Span(source.name, line, column, line, column + 1), f"unreadable YAML: {error.args[-1]}")
     at: Any = error.problem_mark or error.context_mark
     line, column = (at.line + 1, at.column + 1) if at is not None else (1, 1)
     problem = " ".join(part for part in (error.context, error.problem) if part)
@@ -191,10 +191,10 @@ def _syntax_fault(source: Source, error: yaml.YAMLError) -> Fault:
     if "\t" in here[: len(here) - len(here.lstrip())] or "found character that cannot start any token" in problem:
         hint = "use spaces, not tabs, to indent" if "\t" in here else "put the value in quotes"
     message = f"unreadable YAML: {problem}" + (f"; {hint}" if hint else "")
-    return Fault(Span(source.name, line, column, line, column + 1), message)
+    return FileFault(Span(source.name, line, column, line, column + 1), message)
 
 
-def _check_tree(source: Source, root: TextNode, tagged: list[Fault]) -> None:
+def _check_tree(source: Source, root: TextNode, tagged: list[FileFault]) -> None:
     """Refuse tags, merge keys and characters that do not print."""
     text = source.text
     faults = list(tagged)
@@ -222,18 +222,18 @@ def nodes_of(root: TextNode) -> Iterator[TextNode]:
             stack += node.value
 
 
-def _merge_keys(source: Source, root: TextNode) -> Iterator[Fault]:
+def _merge_keys(source: Source, root: TextNode) -> Iterator[FileFault]:
     for node in nodes_of(root):
         for key, _ in node.value if isinstance(node, Mapping) else ():
             if isinstance(key, Scalar) and key.value == "<<" and not key.style:
-                yield Fault(span_of(source, key), "merge keys '<<' are not allowed; write the entries out")
+                yield FileFault(span_of(source, key), "merge keys '<<' are not allowed; write the entries out")
 
 
-def _unprintable(source: Source, root: TextNode) -> Iterator[Fault]:
+def _unprintable(source: Source, root: TextNode) -> Iterator[FileFault]:
     """Texts with characters that no output may hold."""
     for node in nodes_of(root):
         if isinstance(node, Scalar) and (found := UNPRINTABLE.search(node.value)):
-            yield Fault(span_of(source, node), unprintable(found[0]))
+            yield FileFault(span_of(source, node), unprintable(found[0]))
 
 
 def _check_aliases(source: Source, root: yaml.Node) -> None:
@@ -244,7 +244,7 @@ def _check_aliases(source: Source, root: yaml.Node) -> None:
 
     def fault(node: yaml.Node, message: str) -> UnusableError:
         return UnusableError(
-            [Fault(source.span(node.start_mark.index, node.end_mark.index - node.start_mark.index), message)]
+            [FileFault(source.span(node.start_mark.index, node.end_mark.index - node.start_mark.index), message)]
         )
 
     while stack:

@@ -10,7 +10,7 @@ from bisect import bisect_right
 from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
-from netlister.source import UNPRINTABLE, Fault, Span, UnusableError, unprintable
+from netlister.source import UNPRINTABLE, FileFault, Span, UnusableError, unprintable
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,7 +27,7 @@ class Atom:
     __slots__ = ("_end", "_places", "_start", "text")
     head = None
 
-    def __init__(self, text: str, places: _Places, start: int, end: int) -> None:
+    def __init__(self, text: str, places: _LineColumns, start: int, end: int) -> None:
         self.text = text
         self._places, self._start, self._end = places, start, end
 
@@ -44,7 +44,7 @@ class List:
     head: str
     """The first text of the list, which says what the list is; nothing where there is none."""
 
-    def __init__(self, items: list[Atom | List], places: _Places, start: int, end: int) -> None:
+    def __init__(self, items: list[Atom | List], places: _LineColumns, start: int, end: int) -> None:
         self._items: list[Atom | List] | None = items
         first = items[0] if items else None
         self.head = first.text if isinstance(first, Atom) else ""
@@ -89,12 +89,12 @@ class List:
         return None if found is None else found.text
 
 
-class _Pair(List):
+class _WordPair(List):
     """A list of a word and a text, as `(ref "T1")`, as most are: its items are made when they are asked for."""
 
     __slots__ = ("_group", "_match")
 
-    def __init__(self, match: re.Match[str], places: _Places, group: int = 0) -> None:
+    def __init__(self, match: re.Match[str], places: _LineColumns, group: int = 0) -> None:
         self._items, self._match, self._places, self._group = None, match, places, group
         self.head = match[group + _HEAD]
         self._start, self._end = match.span(group)
@@ -112,7 +112,7 @@ class _Pair(List):
         return _atom(self._match, self._group + _VALUE, self._places) if number == 1 else super().atom(number)
 
 
-class _Short(List):
+class _WordList(List):
     """A list of a word, a pair and little more, as `(field (name "A") "B")` and `(node (ref "A") (pin "B"))`.
 
     Its items are made when they are asked for.
@@ -120,7 +120,7 @@ class _Short(List):
 
     __slots__ = ("_match",)
 
-    def __init__(self, match: re.Match[str], places: _Places) -> None:
+    def __init__(self, match: re.Match[str], places: _LineColumns) -> None:
         self._items, self._match, self._places = None, match, places
         self.head = match[_HEAD]
         self._start, self._end = match.span()
@@ -130,7 +130,7 @@ class _Short(List):
         """The word, the pairs, and the text behind the first of them."""
         if self._items is None:
             match, places = self._match, self._places
-            pairs = [_Pair(match, places, group) for group in _PAIRS if match[group] is not None]
+            pairs = [_WordPair(match, places, group) for group in _PAIRS if match[group] is not None]
             said = [] if match[_TEXT] is None else [_atom(match, _TEXT, places)]
             self._items = [Atom(self.head, places, *match.span(_HEAD)), pairs[0], *said, *pairs[1:]]
         return self._items
@@ -157,7 +157,7 @@ class _Short(List):
         return None
 
 
-def _atom(match: re.Match[str], group: int, places: _Places) -> Atom:
+def _atom(match: re.Match[str], group: int, places: _LineColumns) -> Atom:
     """The text of a group, without its quotes."""
     text = match[group]
     return Atom(text[1:-1] if text[0] == '"' else text, places, *match.span(group))
@@ -188,7 +188,7 @@ _MEANS = {"n": "\n", "r": "\r", "t": "\t"}
 _ESCAPES = str.maketrans({"\\": "\\\\", **{char: f"\\{letter}" for letter, char in _MEANS.items()}})
 
 
-class _Places:
+class _LineColumns:
     """From the number of a character to its line and column."""
 
     def __init__(self, source: Source) -> None:
@@ -211,7 +211,7 @@ def read(source: Source) -> List:  # noqa: C901, PLR0912, PLR0915 - one kind of 
     Raises UnusableError, with the place, for text before or behind it, a bracket or a text that is not closed, and
     lists that are nested more than DEEPEST deep.
     """
-    places = _Places(source)
+    places = _LineColumns(source)
     open_lists: list[tuple[int, list[Atom | List]]] = []
     items: list[Atom | List] = []  # of the innermost list that is open
     whole: List | None = None
@@ -219,7 +219,7 @@ def read(source: Source) -> List:  # noqa: C901, PLR0912, PLR0915 - one kind of 
     for match in (_TOKEN if printable else _SINGLE).finditer(source.text):
         short = match.lastindex
         if short and whole is None and 0 < len(open_lists) < DEEPEST - (short > _VALUE):
-            items.append(_Pair(match, places) if short == _VALUE else _Short(match, places))
+            items.append(_WordPair(match, places) if short == _VALUE else _WordList(match, places))
             continue
         word, start = match[0], match.start()
         if whole is not None:
@@ -228,7 +228,7 @@ def read(source: Source) -> List:  # noqa: C901, PLR0912, PLR0915 - one kind of 
         if short:
             if open_lists:
                 _stop(places.span(start, start + 1), f"brackets are nested more than {DEEPEST} deep; no netlist is")
-            whole = _Pair(match, places) if short == _VALUE else _Short(match, places)
+            whole = _WordPair(match, places) if short == _VALUE else _WordList(match, places)
         elif word == "(":
             if len(open_lists) == DEEPEST:
                 _stop(places.span(start, start + 1), f"brackets are nested more than {DEEPEST} deep; no netlist is")
@@ -274,7 +274,7 @@ def _printing(text: str, span: Span) -> None:
 
 
 def _stop(span: Span, message: str) -> None:
-    raise UnusableError([Fault(span, message)])
+    raise UnusableError([FileFault(span, message)])
 
 
 # -- written

@@ -94,7 +94,10 @@ class Plan:
         return self.svg
 
     def to_bytes(self, form: str = "svg") -> bytes:
-        """The bytes of a file: `svg`, `png` or `pdf`. Raises netlister.draw.picture.MissingError, as for `draw`."""
+        """The bytes of a file: `svg`, `png` or `pdf`.
+
+        Raises netlister.draw.picture.PictureMissingError where the library for PNG and PDF is not installed.
+        """
         from netlister.draw.picture import convert
 
         return convert(self.svg, form)
@@ -179,7 +182,8 @@ def plan_of(layout: Layout, positions: Mapping[str, str] | None = None, *, names
     `positions` as for `poles_of`; `names`: joints and feeds carry their names. Raises StateError.
     """
     from netlister.circuit.states import state_of
-    from netlister.draw.plan import laid_out, plan_svg, remarks
+    from netlister.draw.laying import laid_out, remarks
+    from netlister.draw.plan import plan_svg
 
     circuit = circuit_of(layout)
     drawing = laid_out(layout)

@@ -13,7 +13,10 @@ from __future__ import annotations
 import math
 import re
 from functools import lru_cache
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from netlister.lengths import Metres
 
 STATUSES = ("read", "second-hand", "derived", "from memory", "assumed", "common practice")
 """How far to trust a number that the project states: read in the document itself; in somebody's copy of it; derived
@@ -181,11 +184,6 @@ _BY_NAME = {
 }  # fmt: skip
 
 
-def in_mm(metres: float) -> float:
-    """A length in mm, as drawings and files for others have it, from m, as all else has it."""
-    return metres * 1000
-
-
 def show(value: float, unit: str, digits: int = 3) -> str:
     """A value in SI units as text in `unit`, rounded to so many significant digits: ``show(0.6, "mm")``."""
     factor = next(d.units[unit] for d in _BY_NAME.values() if unit in d.units)
@@ -199,7 +197,7 @@ def show(value: float, unit: str, digits: int = 3) -> str:
     return f"{text} {unit}".rstrip()
 
 
-def metres(length: float) -> str:
+def length_text(length: Metres) -> str:
     """A length in m as text: in millimetres, from one metre on in metres."""
     return show(length, "m", 4) if length >= 1 else show(length, "mm", 4)
 

@@ -76,7 +76,7 @@ class Span(NamedTuple):
         return f"{self.file}:{self.line}:{self.column}"
 
 
-class Fault(NamedTuple):
+class FileFault(NamedTuple):
     """Something that makes a file unusable: what is wrong and, where possible, what to write instead."""
 
     span: Span
@@ -86,7 +86,7 @@ class Fault(NamedTuple):
 class UnusableError(Exception):
     """A file that cannot be used. `faults` lists everything that is wrong with it, in the order of the file."""
 
-    def __init__(self, faults: Iterable[Fault]) -> None:
+    def __init__(self, faults: Iterable[FileFault]) -> None:
         self.faults = sorted(faults, key=lambda f: (f.span.file, f.span.line, f.span.column, f.message))
         super().__init__("\n".join(f"{f.span}: {f.message}" for f in self.faults))
 
@@ -190,13 +190,13 @@ def decode_source(data: bytes, name: str) -> Source:
         line = before.count(b"\n") + 1
         column = len(before.rsplit(b"\n", 1)[-1].decode("utf-8", "replace")) + 1
         span = Span(name, line, column, line, column + 1)
-        raise UnusableError([Fault(span, "this is not UTF-8 text; save the file as UTF-8")]) from None
+        raise UnusableError([FileFault(span, "this is not UTF-8 text; save the file as UTF-8")]) from None
     return Source(name, text)
 
 
 def unusable(name: str, message: str) -> UnusableError:
     """What is said of a whole file."""
-    return UnusableError([Fault(Span(name, 1, 1, 1, 1), message)])
+    return UnusableError([FileFault(Span(name, 1, 1, 1, 1), message)])
 
 
 def unprintable(character: str) -> str:
@@ -239,7 +239,7 @@ class Reader:
 
     def __init__(self, source: Source) -> None:
         self.source = source
-        self.faults: list[Fault] = []
+        self.faults: list[FileFault] = []
 
     def span(self, node: TextNode) -> Span:
         """The place of a node."""
@@ -251,7 +251,7 @@ class Reader:
 
     def fault(self, node: TextNode, message: str) -> None:
         """Note a fault at a node."""
-        self.faults.append(Fault(span_of(self.source, node), message))
+        self.faults.append(FileFault(span_of(self.source, node), message))
 
     def text(self, node: TextNode, what: str) -> str | None:
         """The text of a scalar, or a fault: `what` says what should stand here."""

@@ -14,7 +14,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.terminal import Terminal, named
-from netlister.quantity import in_mm
+from netlister.lengths import Metres, in_mm
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -40,9 +40,9 @@ class Run(NamedTuple):
     span: Span
     colour: str = ""
     size: str = ""
-    length: float | None = None
-    tap: float | None = None
-    at: float | None = None
+    length: Metres | None = None
+    tap: Metres | None = None
+    at: Metres | None = None
     ends_at: tuple[str, str] = ("", "")
     buses: tuple[str, str] = ("", "")
     half: int = 0

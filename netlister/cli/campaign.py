@@ -36,7 +36,7 @@ def command(
         except ImportError:
             message = "this needs dask.distributed: pip install 'netlister[cluster]'"
             raise click.BadParameter(message, param_hint="--scheduler") from None
-    plan = campaign.Plan(max(0, pairs), max(0, questions))
+    plan = campaign.CampaignPlan(max(0, pairs), max(0, questions))
     todo: list[campaign.Task] = []
     per: list[int] = []
     for path in layouts:

@@ -47,7 +47,7 @@ def command(layout: str, names: tuple[str, ...], output: str, form: str, board: 
         unusable(error, read.name, "text")
     wanted = list(dict.fromkeys(names)) or made.known
     if board:
-        wanted = [name for name in wanted if made.boards.get(name) == board]
+        wanted = [name for name in wanted if name in made.on(board)]
     if not wanted:
         raise click.ClickException(
             "there is no wire, turnout, crossing or reverser in this layout; nothing needs a card"
@@ -93,11 +93,11 @@ def command(layout: str, names: tuple[str, ...], output: str, form: str, board: 
 def _pdf(sheets: list[str]) -> bytes:
     """Sheets of cards as PDF; what is missing for it is said, exit code 1."""
     from netlister.papers.page import sheets_pdf
-    from netlister.papers.table import MissingError
+    from netlister.papers.table import PaperMissingError
 
     try:
         return sheets_pdf(sheets)
-    except MissingError as error:
+    except PaperMissingError as error:
         raise click.ClickException(str(error)) from None
 
 

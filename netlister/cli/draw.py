@@ -34,7 +34,8 @@ def command(
     Track is drawn to scale where curves and lengths are written and it closes or nearly closes; what is spread or bent
     to make it meet is said. Else all of it is bent to fit.
     """
-    from netlister.draw.plan import laid_out, plan_svg, remarks
+    from netlister.draw.laying import laid_out, remarks
+    from netlister.draw.plan import plan_svg
 
     form = form_of(output) if pages is None else form_of_pages(output)
     _, read = open_layout(layout)
@@ -79,9 +80,9 @@ def form_of(output: str) -> str:
 
 def converted(svg: str, form: str) -> bytes:
     """A drawing in a form; what is missing for it is said, exit code 1."""
-    from netlister.draw.picture import MissingError, convert
+    from netlister.draw.picture import PictureMissingError, convert
 
     try:
         return convert(svg, form)
-    except MissingError as error:
+    except PictureMissingError as error:
         raise click.ClickException(str(error)) from None

@@ -22,7 +22,7 @@ def command(layout: str, output: str, board: str, sheet: str, of: tuple[str, ...
     Sheets: A4-65, A4-24, A4-plain, Letter-30, Letter-80, Letter-plain; print without scaling.
     """
     from netlister.papers import labels, schedule
-    from netlister.papers.table import MissingError
+    from netlister.papers.table import PaperMissingError
     from netlister.source import suggest
 
     if sheet not in labels.STOCKS:
@@ -41,6 +41,6 @@ def command(layout: str, output: str, board: str, sheet: str, of: tuple[str, ...
     try:
         html = labels.sheets(found, sheet, code=code, first=first)
         data = labels.labels_pdf(html) if output.lower().endswith(".pdf") else html.encode("utf-8", "surrogateescape")
-    except (labels.LabelError, MissingError) as error:
+    except (labels.LabelError, PaperMissingError) as error:
         raise click.ClickException(str(error)) from None
     put(layout, output, data, "labels.pdf")

@@ -131,7 +131,7 @@ def written_tables(
     from html import escape
 
     from netlister.papers.page import page, pdf, warned
-    from netlister.papers.table import MissingError, Table, html_table, plain, xlsx
+    from netlister.papers.table import PaperMissingError, Table, html_table, plain, xlsx
 
     first = (*warned(of[1]), *cautions)
     try:
@@ -148,18 +148,18 @@ def written_tables(
         body += "".join(f"<p>{escape(remark)}</p>" for remark in remarks)
         html = page(title, body, version=of[1], size=paper)
         return pdf(html) if style == "pdf" else html.encode("utf-8", "surrogateescape")
-    except MissingError as error:
+    except PaperMissingError as error:
         raise click.ClickException(str(error)) from None
 
 
 def as_pdf(html: str) -> bytes:
     """A page as PDF; leaves with a sentence where what makes it is not installed."""
     from netlister.papers.page import pdf
-    from netlister.papers.table import MissingError
+    from netlister.papers.table import PaperMissingError
 
     try:
         return pdf(html)
-    except MissingError as error:
+    except PaperMissingError as error:
         raise click.ClickException(str(error)) from None
 
 

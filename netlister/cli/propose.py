@@ -21,6 +21,7 @@ from netlister.cli.common import (
     write_file,
     write_over,
 )
+from netlister.lengths import Metres
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
@@ -197,7 +198,7 @@ def _wire(size: str, length: str) -> Wire:
     except QuantityError as error:
         raise click.BadParameter(str(error), param_hint="--feeder-wire") from None
     try:
-        return Wire(size, ohm, area, parse(length, LENGTH) if length else None)
+        return Wire(size, ohm, area, Metres(parse(length, LENGTH)) if length else None)
     except QuantityError as error:
         raise click.BadParameter(str(error), param_hint="--feeder-length") from None
 
@@ -245,9 +246,9 @@ def _text(found: Proposal) -> str:
     if found.right:
         lines.append("with these changes, checked over every position: right")
         if found.volts:
-            lines.append(f"volts and breakers hold as 'netlister drop' reckons them; {_few_feeders(found)}")
+            lines.append(f"volts and breakers hold as 'netlister drop' calculates them; {_few_feeders(found)}")
             if any(isinstance(c, AddFeed) and c.feed.wire.length is None for c, _ in made.changes):
-                lines.append("the wires of new feeders are reckoned as nothing: --feeder-wire and --feeder-length say")
+                lines.append("new feeders count without resistance; --feeder-wire and --feeder-length give theirs")
     else:
         lines.append("NOT right yet:")
         lines += [f"  missing: {text}" for text in found.missing]
@@ -276,8 +277,8 @@ def _few_feeders(found: Proposal) -> str:
     if more == 1:
         return "one more feeder is needed for them"
     if found.places:
-        return f"with {more - 1} more in place of {more} none does of all sets of {found.places} places along the track"
-    return "how few feeders do is not proved"
+        return f"{more} more feeders, and no {more - 1} of the {found.places} places tried along the track are enough"
+    return "whether fewer feeders would do was not proved"
 
 
 def proposal_object(found: Proposal, name: str) -> dict[str, Any]:

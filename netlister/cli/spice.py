@@ -11,6 +11,7 @@ from netlister.cli.common import LAYOUT, not_the_layout, open_layout, write_file
 from netlister.cli.drop import AMPS, WARMTH, current
 from netlister.cli.positions import SET, circuit_of, pairs, state_of
 from netlister.layout.model import Value
+from netlister.lengths import NO_LENGTH, Metres, in_mm
 from netlister.source import suggest
 
 if TYPE_CHECKING:
@@ -245,9 +246,9 @@ def _train(circuit: Circuit, state: State, text: str, drawn: float | None) -> Tr
     rest = where[len(piece) :]
     route, sign, place = rest.partition(":")
     chosen, length = _route(circuit, state, piece, route.removeprefix("."), "--train")
-    at = _quantity(place, "LENGTH", "--train") if sign else length / 2
+    at = Metres(_quantity(place, "LENGTH", "--train") if sign else length / 2)
     if not 0 <= at <= length:
-        message = f"'{piece}' has no place {place.strip()}; it is {length * 1000:g} mm long"
+        message = f"'{piece}' has no place {place.strip()}; it is {in_mm(length):g} mm long"
         raise click.BadParameter(message, param_hint="--train")
     return TrainPlace(name, piece, chosen, at, amps)
 
@@ -268,7 +269,7 @@ def _steps(circuit: Circuit, state: State, text: str, drawn: float | None, steps
         passed.append((piece, *_route(circuit, state, piece, route, "--move")))
     turned = _turned(circuit, [piece for piece, *_ in passed])
     for piece, chosen, length in passed:
-        places = [length * n / (steps - 1) for n in range(steps)] if length else [0.0]
+        places = [Metres(length * n / (steps - 1)) for n in range(steps)] if length else [NO_LENGTH]
         if turned.get(piece):
             places.reverse()
         found += [TrainPlace(name, piece, chosen, at, amps) for at in places]
@@ -281,7 +282,7 @@ def _turned(circuit: Circuit, pieces: list[str]) -> dict[str, bool]:
     return turned_by_joints(circuit.layout, pieces)
 
 
-def _route(circuit: Circuit, state: State, piece: str, name: str, option: str) -> tuple[str, float]:
+def _route(circuit: Circuit, state: State, piece: str, name: str, option: str) -> tuple[str, Metres]:
     """The route through a piece: the one named, else one that is set; and its length in m."""
     from netlister.circuit.build import setting_when
     from netlister.circuit.model import holds
@@ -306,6 +307,6 @@ def _route(circuit: Circuit, state: State, piece: str, name: str, option: str) -
             )
             raise click.BadParameter(message, param_hint=option)
     if found.kind.plain:
-        return chosen.name, found.length or 0.0
+        return chosen.name, found.length or NO_LENGTH
     run = stretches(circuit.layout, found, chosen)
-    return chosen.name, run.length if run.stated else 0.0
+    return chosen.name, run.length if run.stated else NO_LENGTH

@@ -13,7 +13,7 @@ import click
 
 from netlister.cli.common import COLOUR, LAYOUT, shown_name, wants_colour, write
 from netlister.cli.report import IGNORE, SELECT
-from netlister.source import Fault, Span, UnusableError
+from netlister.source import FileFault, Span, UnusableError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -62,7 +62,7 @@ def command(layout: str, edit: bool, port: int, select: str, ignore: str, color:
     except OSError as error:
         message = f"port {port} cannot be used ({error.strerror}); leave --port out for any free one"
         raise click.BadParameter(message, param_hint="--port") from None
-    look = _Look(layout, chosen, ignored, served, desk, colour=wants_colour(color))
+    look = _Watcher(layout, chosen, ignored, served, desk, colour=wants_colour(color))
     try:
         for number, _ in enumerate(_saves(layout, again)):
             look.once()
@@ -120,7 +120,7 @@ def _used(layout: str, before: list[Path]) -> list[Path]:
     return before
 
 
-class _Look:
+class _Watcher:
     """Checks the file as it is now, prints what is found and shows its page; of a file with faults the last good one.
 
     `desk`: where the page may change the file.
@@ -160,7 +160,7 @@ class _Look:
         from netlister.circuit.states import state_of
         from netlister.formats import text
         from netlister.netlists.any import read_any
-        from netlister.report.live import Live
+        from netlister.report.live import LivePage
         from netlister.report.page import page
         from netlister.rules.analysis import Analysis
 
@@ -172,11 +172,11 @@ class _Look:
         if self.desk is not None:
             self.desk.take(source, layout, report)
             offers = self.desk.offers()
-        self.last = page(analysis, report, state_of(analysis.circuit, {}), live=Live(offers))
+        self.last = page(analysis, report, state_of(analysis.circuit, {}), live=LivePage(offers))
         self.served.show(self.last)
 
     def _faulty(self, name: str, error: UnusableError, source: Source | None) -> None:
-        from netlister.report.live import Live, with_faults
+        from netlister.report.live import LivePage, with_faults
         from netlister.report.page import fault_page
 
         if self.desk is not None:
@@ -184,9 +184,9 @@ class _Look:
         if self.last:
             self.served.show(with_faults(self.last, name, error, None if source is None else source.text))
         else:
-            self.served.show(fault_page(name, error, live=Live()))
+            self.served.show(fault_page(name, error, live=LivePage()))
 
 
 def _no_file(name: str) -> UnusableError:
     message = f"'{name}' is no plain file any more; put the layout file in its place again"
-    return UnusableError([Fault(Span(name, 1, 1, 1, 1), message)])
+    return UnusableError([FileFault(Span(name, 1, 1, 1, 1), message)])

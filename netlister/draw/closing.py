@@ -50,7 +50,7 @@ class Closed(NamedTuple):
 
 
 @dataclass
-class _Tree:
+class _LayingTree:
     """Pieces in the order in which they are laid, each by a joint from one laid before."""
 
     order: list[tuple[str, Joint | None, str, tuple[str, str]]] = field(default_factory=list)
@@ -79,13 +79,13 @@ def closed(layout: Layout, names: list[str], shapes: dict[str, PieceShape]) -> C
     return _finished(layout, tree, shapes, solved, misfits)
 
 
-def _tree(layout: Layout, names: list[str], shapes: dict[str, PieceShape]) -> _Tree:
+def _tree(layout: Layout, names: list[str], shapes: dict[str, PieceShape]) -> _LayingTree:
     near: dict[str, list[Joint]] = {name: [] for name in names}
     for joint in layout.joints:
         if all(p in near and e in shapes[p].ends for p, e in (joint.start, joint.end)):
             near[joint.start[0]].append(joint)
             near[joint.end[0]].append(joint)
-    tree = _Tree()
+    tree = _LayingTree()
     tree.order.append((names[0], None, "", ("", "")))
     seen, used = {names[0]}, set()
     for here, *_ in tree.order:  # grows while it is read: breadth first
@@ -118,7 +118,7 @@ def _bent(shape: PieceShape, found: dict[Deviation, float], name: str) -> PieceS
     return shape._replace(routes={route: arc(start, whole, bend)}, ends=ends)
 
 
-def _laid(tree: _Tree, shapes: dict[str, PieceShape], found: dict[Deviation, float]) -> dict[str, Pose]:
+def _laid(tree: _LayingTree, shapes: dict[str, PieceShape], found: dict[Deviation, float]) -> dict[str, Pose]:
     poses = {tree.order[0][0]: Pose(0.0, 0.0, 0.0)}
     for name, _, end, before in tree.order[1:]:
         out = end_at(shapes[before[0]], before[1], poses[before[0]])
@@ -137,7 +137,7 @@ def _size(miss: tuple[float, float, float]) -> float:
     return hypot(miss[0], miss[1]) + degrees(abs(miss[2])) * 5
 
 
-def _branch(tree: _Tree, end: tuple[str, str]) -> list[tuple[str, str]]:
+def _branch(tree: _LayingTree, end: tuple[str, str]) -> list[tuple[str, str]]:
     """From the end of a joint back to the first piece: pieces, each with the end by which its track is left."""
     found = [end]
     while end[0] in tree.parent:
@@ -147,7 +147,7 @@ def _branch(tree: _Tree, end: tuple[str, str]) -> list[tuple[str, str]]:
 
 
 def _effects(
-    layout: Layout, tree: _Tree, shapes: dict[str, PieceShape], poses: dict[str, Pose], joint: Joint
+    layout: Layout, tree: _LayingTree, shapes: dict[str, PieceShape], poses: dict[str, Pose], joint: Joint
 ) -> Iterator[tuple[Deviation, tuple[float, float, float]]]:
     """What moves the ends of a joint apart, and by how much of x, y and heading for one unit."""
     for sign, end in ((-1.0, joint.start), (1.0, joint.end)):
@@ -184,7 +184,7 @@ def _origin(shape: PieceShape) -> str:
 
 
 def _solved(
-    layout: Layout, tree: _Tree, shapes: dict[str, PieceShape], loops: list[Joint]
+    layout: Layout, tree: _LayingTree, shapes: dict[str, PieceShape], loops: list[Joint]
 ) -> tuple[dict[str, Pose], dict[str, PieceShape], dict[Deviation, float]] | None:
     """Deviations that close the loops, or None where they would be larger than track allows."""
     import numpy as np
@@ -261,7 +261,7 @@ def _most(shapes: dict[str, PieceShape], element: Deviation) -> float:
 
 def _finished(
     layout: Layout,
-    tree: _Tree,
+    tree: _LayingTree,
     shapes: dict[str, PieceShape],
     solved: tuple[dict[str, Pose], dict[str, PieceShape], dict[Deviation, float]],
     misfits: list[Joint],
@@ -295,7 +295,7 @@ def _finished(
 
 
 def _bend_to_fit(
-    layout: Layout, tree: _Tree, shapes: dict[str, PieceShape], poses: dict[str, Pose], joint: Joint
+    layout: Layout, tree: _LayingTree, shapes: dict[str, PieceShape], poses: dict[str, Pose], joint: Joint
 ) -> bool:
     """Lay one straight piece at a joint from where its other end lies to the joint, as a smooth curve."""
     for mine, other in ((joint.start, joint.end), (joint.end, joint.start)):

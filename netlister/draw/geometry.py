@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.draw.lines import Line, Pose, arc, curve, joined
 from netlister.kinds.frog import frog_angle
 from netlister.kinds.measure import size, total
-from netlister.quantity import in_mm
+from netlister.lengths import Millimetres, in_mm
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -22,10 +22,10 @@ if TYPE_CHECKING:
 DEFAULT_NUMBER = 6.0
 """The frog that the default dimensions of the kinds are of."""
 
-PLAIN_GAUGE = 9.0
+PLAIN_GAUGE = Millimetres(9.0)
 """mm; the track gauge that the default dimensions of the kinds are for."""
 
-DEFAULT_LENGTH = 900.0
+DEFAULT_LENGTH = Millimetres(900.0)
 CLOSE, SQUARE = 0.5, 0.5
 """mm and degrees by which ends may miss each other: joiners take that up."""
 
@@ -61,9 +61,9 @@ class LaidOut(NamedTuple):
     misses: tuple[Miss, ...]
 
 
-def gauge_of(layout: Layout) -> float:
-    """The track gauge in mm; where none is written, that of the kinds' dimensions."""
-    return in_mm(layout.constants.get("gauge", 0.0)) or PLAIN_GAUGE
+def gauge_of(layout: Layout) -> Millimetres:
+    """The track gauge; where none is written, that of the kinds' dimensions."""
+    return in_mm(layout.gauge) or PLAIN_GAUGE
 
 
 def shape(layout: Layout, piece: Piece, *, straightened: bool = False) -> PieceShape:
@@ -83,16 +83,16 @@ def shape(layout: Layout, piece: Piece, *, straightened: bool = False) -> PieceS
     return _anchored(layout, piece)
 
 
-def _size(layout: Layout, piece: Piece, name: str) -> float:
+def _size(layout: Layout, piece: Piece, name: str) -> Millimetres:
     number = piece.said.frog_number or 0.0
-    return in_mm(size(piece.kind.dimensions[name], number, layout.constants.get("gauge", 0.0)))
+    return in_mm(size(piece.kind.dimensions[name], number, layout.gauge))
 
 
-def _length(layout: Layout, piece: Piece, route: int = 0) -> float:
-    """How long a route is, in mm, by the kind."""
+def _length(layout: Layout, piece: Piece, route: int = 0) -> Millimetres:
+    """How long a route is, by the kind."""
     number = piece.said.frog_number or 0.0
     if piece.kind.routes and piece.kind.routes[route].length:
-        gauge = layout.constants.get("gauge", 0.0)
+        gauge = layout.gauge
         return in_mm(total(piece.kind.routes[route].length, piece.kind.dimensions, number, gauge))
     return _size(layout, piece, "length") if "length" in piece.kind.dimensions else DEFAULT_LENGTH
 
@@ -116,7 +116,7 @@ def _line(layout: Layout, piece: Piece) -> PieceShape:
         whole = in_mm(piece.said.radius * abs(turn))
     else:
         turn = 0.0
-        whole = in_mm(piece.length) if piece.length is not None else _length(layout, piece)
+        whole = _length(layout, piece) if piece.length is None else in_mm(piece.length)
     start = Pose(0.0, 0.0, 0.0)
     line = arc(start, whole, turn)
     last = start.beyond(whole, turn)
@@ -220,7 +220,7 @@ def _scissors(layout: Layout, piece: Piece) -> PieceShape:
         sign = 1 if two.y > one.y else -1
         bend = lead / tan(theta / 2) * theta
         first = arc(Pose(one.x, one.y, 0.0), bend, theta * sign)
-        last = [(whole - x, -y) for x, y in reversed(first)]
+        last: Line = [(whole - x, -y) for x, y in reversed(first)]
         lines[route.name] = joined(first, last)
     return PieceShape(lines, ends, stated=True)
 

@@ -36,7 +36,7 @@ REACH = 160.0
 PLACE = re.compile(r'(?:[ML]|\b(?:c?x|x1)=")(-?[\d.]+)(?: |" (?:c?y|y1)=")(-?[\d.]+)')
 
 
-class Sheet(NamedTuple):
+class PlanSheet(NamedTuple):
     """A part of the plan: its name in the grid, and what of the drawing is on it (left, top, width, height)."""
 
     name: str
@@ -51,7 +51,7 @@ class Grid(NamedTuple):
     scale: float
     rows: int
     columns: int
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[PlanSheet, ...]
 
 
 def room(paper: str) -> tuple[float, float]:
@@ -69,12 +69,12 @@ def cut(svg: str, paper: str) -> Grid:
     rows = _count(tall * scale, high)
     step = ((wide - OVERLAP) / scale, (high - OVERLAP) / scale)
     sheets = [
-        Sheet(f"{_letter(row)}{column + 1}", row, column,
+        PlanSheet(f"{_letter(row)}{column + 1}", row, column,
               (left + column * step[0], top + row * step[1], wide / scale, high / scale))
         for row in range(rows)
         for column in range(columns)
     ]  # fmt: skip
-    kept = tuple(s for s in sheets if any(_here(line, s.box, 0.0) for line in _drawn(svg)))
+    kept = tuple(sheet for sheet in sheets if shows(svg, sheet.box))
     return Grid(scale, rows, columns, kept)
 
 
@@ -93,7 +93,7 @@ def sheets_html(svg: str, paper: str, title: str) -> str:
     )
 
 
-def _page(svg: str, grid: Grid, sheet: Sheet, paper: str, title: str) -> str:
+def _page(svg: str, grid: Grid, sheet: PlanSheet, paper: str, title: str) -> str:
     wide, high = PAPERS[paper]
     across, down = room(paper)
     box = " ".join(map(number, sheet.box))
@@ -117,7 +117,7 @@ def _page(svg: str, grid: Grid, sheet: Sheet, paper: str, title: str) -> str:
     )
 
 
-def _marks(names: dict[tuple[int, int], str], sheet: Sheet, size: tuple[float, float]) -> Iterator[str]:
+def _marks(names: dict[tuple[int, int], str], sheet: PlanSheet, size: tuple[float, float]) -> Iterator[str]:
     """The edge of what is shared with each neighbour, and crosses that lie upon those of the neighbour."""
     across, down = size
     left, top, right, low = MARGIN, MARGIN + HEAD, MARGIN + across, MARGIN + HEAD + down
@@ -140,11 +140,16 @@ def inside(svg: str, box: tuple[float, float, float, float]) -> Iterator[str]:
     """The lines of a drawing that may be seen in a box; groups and the legend are kept whole."""
     drawn, legend = _parts(svg)
     for line in drawn.splitlines():
-        if line.startswith(("<title>", "<desc>", "<style>", '<rect class="paper"')):
+        if line.startswith(("<title>", "<desc>", '<rect class="paper"')):
             continue
         if not PLACE.search(line) or _here(line, box, REACH):
             yield line
     yield legend
+
+
+def shows(svg: str, box: tuple[float, float, float, float]) -> bool:
+    """Whether anything of a drawing is in a box."""
+    return any(_here(line, box, 0.0) for line in _drawn(svg))
 
 
 def _drawn(svg: str) -> Iterator[str]:
@@ -160,7 +165,7 @@ def _drawn(svg: str) -> Iterator[str]:
 
 def _parts(svg: str) -> tuple[str, str]:
     """What is drawn, and the legend."""
-    body = svg[svg.index(">") + 1 : svg.rindex("</svg>")]
+    body = re.sub(r"<style>.*?</style>", "", svg[svg.index(">") + 1 : svg.rindex("</svg>")], flags=re.DOTALL)
     place = body.find('<g class="legend">')
     return (body, "") if place < 0 else (body[:place], body[place:])
 

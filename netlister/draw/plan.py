@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from math import hypot
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from netlister.circuit.states import rail_poles
-from netlister.draw.bent import bent
 from netlister.draw.bent.parts import NAME_SIZE
-from netlister.draw.fold import cut_joints, folded
+from netlister.draw.fold import cut_joints
 from netlister.draw.labels import Label, Paper, Put
+from netlister.draw.laying import laid_out
+from netlister.draw.legend import legend
 from netlister.draw.lines import Line, Point, Pose, at, joined, length
 from netlister.draw.lines import shares as along
-from netlister.draw.placing import GAUGE, Drawn, Placed, bounds, components, dots, shifted, upon_another
+from netlister.draw.marks import drop, gap, label_svg, mark_of_frog, table
+from netlister.draw.placing import GAUGE, Placed, bounds, dots
 from netlister.draw.rails import RailRun, beside, end_pose, frogs, runs
-from netlister.draw.scale import to_scale
-from netlister.draw.style import LETTERS, POLES, SAID, STYLE, has, path, pole_class, written
-from netlister.draw.text import shortened, width, wrapped
+from netlister.draw.style import LETTER, LETTERS, POLES, STYLE, has, path, pole_class, written
+from netlister.draw.text import shortened, wrapped
 from netlister.layout.terminal import Terminal, named
 from netlister.svg import attribute, number, opening, point
 
@@ -24,66 +25,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from netlister.circuit.model import Circuit, State
-    from netlister.draw.geometry import Miss
-    from netlister.layout.model import Feed, Joint, Layout
+    from netlister.draw.laying import Drawing
+    from netlister.layout.model import Feed, Joint
 
-EDGE, BETWEEN, LEAST_WIDTH = 36.0, 46.0, 720.0
-SMALL, LETTER, TITLE = 10.0, 9.0, 18.0
-MOST_SHOWN = 6
-NODE_ENDS = 2
-
-
-class Drawing(NamedTuple):
-    """All of a layout laid out: its connected components, stacked.
-
-    `misses`, `upon`: what as written does not close, and pieces that would lie upon each other. `crossing`: pieces that
-    cross on the drawing though they are not joined there. `spread`: closing errors that were spread, and how.
-    """
-
-    parts: tuple[Drawn, ...]
-    misses: tuple[Miss, ...]
-    upon: tuple[tuple[str, str], ...] = ()
-    crossing: tuple[tuple[str, str], ...] = ()
-    spread: tuple[str, ...] = ()
-
-    @property
-    def placed(self) -> dict[str, Placed]:
-        """Every piece on the drawing."""
-        return {name: one for part in self.parts for name, one in part.placed.items()}
-
-
-def laid_out(layout: Layout, *, fold: bool = True) -> Drawing:
-    """Lay out all of a layout; parts that are not connected stand below each other, long ones in strips."""
-    parts: list[Drawn] = []
-    misses: list[Miss] = []
-    upon: list[tuple[str, str]] = []
-    spread: list[str] = []
-    below = 0.0
-    for names in components(layout):
-        true, missed, crossed, said = to_scale(layout, names)
-        misses += missed
-        spread += said
-        upon += crossed
-        drawn = true or bent(layout, names)
-        kept = folded(layout, drawn.placed) if fold else drawn.placed
-        left, low, _, high = bounds(kept.values())
-        shift = (-left, below - high)
-        parts.append(Drawn({n: shifted(p, shift) for n, p in kept.items()}, drawn.true))
-        below += low - high - BETWEEN - 2 * GAUGE
-    placed = {name: one for part in parts if not part.true for name, one in part.placed.items()}
-    return Drawing(tuple(parts), tuple(misses), tuple(upon), tuple(sorted(upon_another(layout, placed))), tuple(spread))
-
-
-def told(miss: Miss) -> str:
-    """What there is to say of ends that do not meet."""
-    return f"{miss.joint.name}: laid as written the ends are {miss.gap:.0f} mm and {miss.angle:.0f} deg apart"
-
-
-def remarks(drawing: Drawing) -> list[str]:
-    """What there is to say of a layout that cannot be laid as written, a line each."""
-    crossed = [f"{a} and {b}: laid as written one would lie upon the other" for a, b in drawing.upon]
-    bent = [f"{a} and {b} cross on the drawing, but do not touch" for a, b in drawing.crossing]
-    return [told(miss) for miss in drawing.misses] + list(drawing.spread) + crossed + bent
+EDGE, LEAST_WIDTH = 36.0, 720.0
+SMALL, TITLE = 10.0, 18.0
 
 
 def plan_svg(
@@ -101,10 +47,10 @@ def plan_svg(
     their names as well.
     """
     found = poles if poles is not None else rail_poles(circuit, state)
-    return _Plan(circuit, state, found, drawing or laid_out(circuit.layout), named=names).text()
+    return _PlanDrawing(circuit, state, found, drawing or laid_out(circuit.layout), named=names).text()
 
 
-class _Plan:
+class _PlanDrawing:
     def __init__(
         self, circuit: Circuit, state: State, poles: Mapping[str, list[str]], drawing: Drawing, *, named: bool
     ) -> None:
@@ -132,7 +78,9 @@ class _Plan:
         left, low, right, high = self._extent(put)
         across = max(right - left, LEAST_WIDTH)
         head = self._head(across - 2 * EDGE)
-        foot, foot_height = self._legend(left + EDGE, -low + EDGE / 2, across - 2 * EDGE)
+        foot, foot_height = legend(
+            self.drawing, self.used | self.marks, (left + EDGE, -low + EDGE / 2), across - 2 * EDGE
+        )
         top = -high - len(head) * 20 - 30
         tall = (-low + EDGE / 2 + foot_height) - top
         title = attribute(self.layout.title or self.layout.name)
@@ -216,11 +164,11 @@ class _Plan:
         for run in self.runs[name]:
             if run.rail and (run.rail not in best or length(run.line) > length(best[run.rail].line) + 1):
                 best[run.rail] = run
-        node = len(self.placed[name].piece.kind.ends) > NODE_ENDS
+        branching = self.placed[name].piece.kind.branching
         for rail, run in best.items():
             terminal = named(name, rail)
             pole = pole_class(self.circuit, self.poles[terminal])
-            shares = (0.62, 0.8, 0.45, 0.9, 0.3, 0.15) if node else (0.2, 0.8, 0.12, 0.9, 0.35, 0.65)
+            shares = (0.62, 0.8, 0.45, 0.9, 0.3, 0.15) if branching else (0.2, 0.8, 0.12, 0.9, 0.35, 0.65)
             where, *others = (pose.point for pose in along(run.line, shares))
             self.labels.append(Label(LETTERS[pole], terminal, pole, LETTER, where, 3.0, others=tuple(others)))
 
@@ -349,79 +297,8 @@ class _Plan:
         line = mine[0].line
         return at(line, length(line) / 2).point
 
-    # -- the legend
-
-    def _legend(self, x: float, y: float, room: float) -> tuple[list[str], float]:
-        """What every line and mark means, in rows as wide as there is room; and its height."""
-        lines: list[str] = ['<g class="legend">']
-        cx, cy = x, y + 14
-        for sample, text in self._samples():
-            wide = 44 + width(text, 11) + 22
-            if cx > x and cx + wide > x + room:
-                cx, cy = x, cy + 24
-            lines.append(f'<g transform="translate({number(cx)} {number(cy)})">{sample}')
-            lines.append(f'<text x="44" y="4" font-size="11">{attribute(text)}</text></g>')
-            cx += wide
-        cy += 28
-        for text in self._notes():
-            for part in wrapped(text, 11, room):
-                lines.append(f'<text x="{number(x)}" y="{number(cy)}" font-size="11">{attribute(part)}</text>')
-                cy += 16
-        lines.append("</g>")
-        return lines, cy - y + 10
-
-    def _samples(self) -> Iterator[tuple[str, str]]:
-        for pole in POLES:
-            if pole in self.used:
-                letter = written(LETTERS[pole], 18, -5, LETTER, f'class="letter {pole}" text-anchor="middle"')
-                yield f'<path class="rail {pole}" d="M0 0H36"/>{letter}', SAID[pole]
-        rail = '<path class="rail pole-A" d="M4 0H32"/>'
-        found = {
-            "gap": (rail + "".join(gap(Pose(18, -GAUGE / 2, 0), 1)), "insulated joiner"),
-            "seam": ('<path class="seam" d="M18 -9V9"/><path class="rail pole-A" d="M4 0H32"/>', "metal joiners"),
-            "feed": (rail + "".join(drop(Pose(18, 0, 0), square=False)), "feed wire to a rail"),
-            "frog": (f'<path class="mark" d="{mark_of_frog(18, 0)}"/>', "frog"),
-            "plastic": ('<path class="plastic" d="M4 0H32"/>', "plastic, or a gap: nothing conducts"),
-            "contact": (_symbol("contact", 10, 4), "contact that powers this rail"),
-            "unit": (_symbol("unit", 10, 4), "frog unit"),
-            "onward": (_symbol("onward", 10, 4), "goes on in another strip"),
-            "reverser": (
-                _symbol("reverser", 0, 4) + "".join(drop(Pose(28, 0, 0), square=True)),
-                "reverser, and its feed wires",
-            ),
-        }
-        for mark, sample in found.items():
-            if mark in self.marks:
-                yield sample
-
-    def _notes(self) -> Iterator[str]:
-        true = [part for part in self.drawing.parts if part.true]
-        if true and self.drawing.misses:
-            yield "To scale, but for the pieces at the joints named below, which are bent to fit."
-        elif true and self.drawing.spread:
-            yield "To scale; what does not quite close as written is spread over joints and straight track."
-        elif len(true) == len(self.drawing.parts):
-            yield (
-                "Laid to scale, as written; the gauge is drawn wide."
-                if _widened(self.layout, true)
-                else "To scale, as written."
-            )
-        elif true:
-            yield "Partly to scale, the rest bent to fit: how it hangs together is right, lengths and curves are not."
-        else:
-            yield "Bent to fit: how it hangs together is right, lengths and curves are not."
-        said = remarks(self.drawing)
-        yield from (f"{text}." for text in said[:MOST_SHOWN])
-        if len(said) > MOST_SHOWN:
-            yield f"{len(said) - MOST_SHOWN} more places do not fit as written."
-
 
 _ORDER = [*POLES, "name", "onward", "contact", "unit", "reverser", "joint-name", "feed-name"]
-
-
-def _widened(layout: Layout, parts: list[Drawn]) -> bool:
-    del layout
-    return not any(len(p.piece.kind.ends) > NODE_ENDS for part in parts for p in part.placed.values())
 
 
 def _joint_said(joint: Joint) -> str:
@@ -438,7 +315,7 @@ def _middle(one: Placed) -> Point:
         (x, y), r = one.pit
         return (x, y - r)
     ways = [joined(w.core) for w in one.ways.values()]
-    if len(one.piece.kind.ends) > NODE_ENDS:
+    if one.piece.kind.branching:
         xs = [p[0] for w in ways for p in w]
         ys = [p[1] for w in ways for p in w]
         return ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2)
@@ -460,23 +337,6 @@ def feed_place(one: Placed, candidates: list[RailRun], share: float, taken: list
     return pose if _right_of(pose, _nearest_centre(one, pose.point)) else pose.turned()
 
 
-def table(one: Placed) -> Iterator[str]:
-    """The outline of a table that slides: around all its ends that are gaps."""
-    kind = one.piece.kind
-    if not kind.gaps or one.pit:
-        return
-    still = [one.ends[e] for e in kind.ends if e not in kind.gaps]
-    ends = [one.ends[e] for e in kind.ends if e in kind.gaps]
-    xs, ys = [x for x, _ in ends], [y for _, y in ends]
-    if still:  # a yard: its tracks reach back to a little beyond the end that stays where it is
-        xs.append(still[0][0] + (xs[0] - still[0][0]) * 0.42)
-    left, right, low, high = min(xs), max(xs), min(ys) - GAUGE, max(ys) + GAUGE
-    yield (
-        f'<rect class="pit" x="{number(left)}" y="{number(-high)}" width="{number(right - left)}" '
-        f'height="{number(high - low)}"/>'
-    )
-
-
 def _nearest_centre(one: Placed, spot: Point) -> Point:
     """The point of a centre line of a piece nearest to a point."""
     points = [p for w in one.ways.values() for p in _dots(joined(w.before, w.core, w.after))]
@@ -486,65 +346,3 @@ def _nearest_centre(one: Placed, spot: Point) -> Point:
 def _right_of(pose: Pose, spot: Point) -> bool:
     ahead = pose.beyond(1.0)
     return (ahead.x - pose.x) * (spot[1] - pose.y) - (ahead.y - pose.y) * (spot[0] - pose.x) < 0
-
-
-def gap(pose: Pose, side: int) -> Iterator[str]:
-    """An insulated joiner in the rail on one side: the rail is cut, two bars stand beside the cut."""
-    middle = beside(pose, side * GAUGE / 2)
-    here = Pose(middle[0], middle[1], pose.heading)
-    a, b = here.beyond(-3.0), here.beyond(3.0)
-    yield f'<path class="cut" d="M{point(a.x, -a.y)}L{point(b.x, -b.y)}"/>'
-    for one in (a, b):
-        p, q = beside(one, 4.2), beside(one, -4.2)
-        yield f'<path class="bar" d="M{point(p[0], -p[1])}L{point(q[0], -q[1])}"/>'
-
-
-def drop(pose: Pose, *, square: bool) -> Iterator[str]:
-    """A wire to a rail: a stem to the side (the left of the pose), and a dot or a square on the rail."""
-    end = beside(pose, 8.0)
-    yield f'<path class="bar" d="M{point(pose.x, -pose.y)}L{point(end[0], -end[1])}"/>'
-    if square:
-        yield f'<rect class="mark" x="{number(end[0] - 3)}" y="{number(-end[1] - 3)}" width="6" height="6"/>'
-        return
-    yield f'<circle class="solid" cx="{number(pose.x)}" cy="{number(-pose.y)}" r="2.6"/>'
-    yield f'<circle class="mark" cx="{number(end[0])}" cy="{number(-end[1])}" r="2.4"/>'
-
-
-def mark_of_frog(x: float, y: float) -> str:
-    """The outline of the mark of a frog; y points up."""
-    return f"M{point(x - 4, -y)}L{point(x, -y - 3.2)}L{point(x + 4, -y)}L{point(x, -y + 3.2)}Z"
-
-
-def _symbol(kind: str, x: float, y: float) -> str:
-    """A symbol in front of a label whose line begins at a point; y points down."""
-    if kind == "contact":  # a lever between two studs
-        return (
-            f'<path class="bar" d="M{point(x, y - 3.5)}h4l6 -3.2"/>'
-            f'<circle class="solid" cx="{number(x + 12)}" cy="{number(y - 7)}" r="1.5"/>'
-            f'<circle class="solid" cx="{number(x + 12)}" cy="{number(y - 0.5)}" r="1.5"/>'
-        )
-    if kind == "onward":
-        return f'<path class="bar" d="M{point(x, y - 3.5)}h12m-4.5 -3.5l4.5 3.5l-4.5 3.5"/>'
-    if kind == "unit":
-        dot = f'<circle class="solid" cx="{number(x + 7)}" cy="{number(y - 3.5)}" r="1.6"/>'
-        return f'<path class="mark" d="M{point(x + 1, y - 3.5)}l6 -4.5l6 4.5l-6 4.5z"/>{dot}'
-    return f'<path class="bar" d="M{point(x, y - 7)}h3l7 7h3M{point(x, y)}h3l7 -7h3"/>'
-
-
-def label_svg(put: Put) -> Iterator[str]:
-    """A label at its place, with a line to what it names where it stands far off."""
-    label = put.label
-    x, y = put.x + label.symbol, -put.y
-    if put.lead:
-        a, b = label.point, put.lead
-        yield f'<path class="lead" d="M{point(a[0], -a[1])}L{point(b[0], -b[1])}"/>'
-    names = attribute(label.names)
-    if label.kind in POLES:
-        yield written(label.text, x, y, label.size, f'class="letter {label.kind}" data-for="{names}"')
-    elif label.kind in {"joint-name", "feed-name"}:
-        yield written(label.text, x, y, label.size, f'class="small" data-for="{names}"')
-    elif label.kind == "name":
-        yield written(label.text, x, y, label.size, f'class="label" data-for="{names}"')
-    else:
-        text = written(label.text, x, y, label.size, 'class="tag"')
-        yield f'<g class="{label.kind}" data-{label.kind}="{names}">{_symbol(label.kind, put.x, y)}{text}</g>'

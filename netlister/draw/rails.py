@@ -53,7 +53,7 @@ def is_set(circuit: Circuit, piece: str, route: Route, state: State) -> bool:
     return holds(setting_when(circuit, piece, route.when), state)
 
 
-class _Standing(NamedTuple):
+class _DrawnPiece(NamedTuple):
     """A piece in a state, to be drawn with a gauge."""
 
     circuit: Circuit
@@ -74,7 +74,7 @@ class _Standing(NamedTuple):
         return {rail for rail in (*here.left, *here.right) if rail} if here else set()
 
 
-class _Extent(NamedTuple):
+class _RouteExtent(NamedTuple):
     """Where on a drawn line its route begins and ends, and how long all of it is."""
 
     start: float
@@ -93,7 +93,7 @@ def runs(
             RailRun(rail, offset(line, side * gauge / 2)) for rail, side in zip(piece.kind.rails, (1, -1), strict=False)
         ]
     found: list[RailRun] = []
-    standing = _Standing(circuit, placed, state, gauge)
+    standing = _DrawnPiece(circuit, placed, state, gauge)
     moving = standing.moving()
     crossings = frogs(placed, gauge) if points is None else points
     drawn: dict[str | None, list[Pose]] = {}
@@ -151,13 +151,13 @@ def _across(pose: Pose, other: Pose) -> float:
     return (pose.y - other.y) * cos(other.heading) - (pose.x - other.x) * sin(other.heading)
 
 
-def _of_route(standing: _Standing, route: Route, moving: set[str] | None, points: list[Frog]) -> Iterator[RailRun]:
+def _of_route(standing: _DrawnPiece, route: Route, moving: set[str] | None, points: list[Frog]) -> Iterator[RailRun]:
     placed = standing.placed
     piece = placed.piece
     way = placed.ways[route.name]
     whole = joined(way.before, way.core, way.after)
     lead = length(joined(way.before, way.core[:1])) if way.before else 0.0
-    extent = _Extent(lead, lead + length(way.core), length(whole))
+    extent = _RouteExtent(lead, lead + length(way.core), length(whole))
     measured = stretches(standing.circuit.layout, piece, route)
     here = standing.is_set(route)
     away = moving if moving is not None and not here else None
@@ -195,7 +195,7 @@ def _along(line: Line, spot: Point, by: float) -> float | None:
 
 
 def _spans(
-    piece: Piece, found: tuple[Stretch, ...], measured: Stretches, on_line: tuple[_Extent, list[float]]
+    piece: Piece, found: tuple[Stretch, ...], measured: Stretches, on_line: tuple[_RouteExtent, list[float]]
 ) -> list[tuple[float, float]]:
     """Where stretches lie on the drawn line: frogs at the places where its rail crosses others, as they are drawn.
 
@@ -247,7 +247,7 @@ def _side_of(a: Point, b: Point, p: Point) -> float:
     return cross if abs(cross) > 1e-6 else 0.0
 
 
-def _beside(line: Line, start: float, by: float, extent: _Extent, blades: tuple[bool, bool]) -> Line:
+def _beside(line: Line, start: float, by: float, extent: _RouteExtent, blades: tuple[bool, bool]) -> Line:
     """A rail beside a centre line, half of `by` to its left; an open blade is moved inwards where it is a blade."""
     if not any(blades):
         return offset(line, by / 2)

@@ -70,7 +70,7 @@ def to_scale(layout: Layout, names: list[str]) -> Tried:
 def _scale(layout: Layout, names: list[str], shapes: dict[str, PieceShape]) -> float:
     """Drawn units per mm: so that turnouts fit the drawn gauge, and without turnouts so that it is a good picture."""
     scale = GAUGE / gauge_of(layout)
-    if any(len(layout.pieces[n].kind.ends) > 2 for n in names):
+    if any(layout.pieces[n].kind.branching for n in names):
         return scale
     whole = sum(length(line) for n in names for line in shapes[n].routes.values())
     return min(scale, max(2400 / whole, 0.2)) if whole else scale

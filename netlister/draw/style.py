@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
     from netlister.draw.lines import Line
 
+LETTER = 9.0
+"""The size of the letter of a pole."""
+
 POLES = ("pole-A", "pole-B", "pole-both", "pole-none", "pole-unit")
 
 LETTERS = {"pole-A": "A", "pole-B": "B", "pole-both": "A+B", "pole-none": "0", "pole-unit": "U"}

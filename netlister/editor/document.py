@@ -12,10 +12,10 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from netlister.check import Report
-    from netlister.edits.tree import Tree
+    from netlister.edits.tree import TreeNode
     from netlister.layout.model import Layout
     from netlister.rules.analysis import Analysis
-    from netlister.source import Fault
+    from netlister.source import FileFault
 
 _LAYOUT = re.compile(r"""^["']?format["']?\s*:\s*["']?netlister/""", re.MULTILINE)
 _NETLIST = re.compile(r"\s*\(")
@@ -49,15 +49,15 @@ class OpenDocument:
     folder: Path | None
     text: str
     looked_at: str | None = None
-    faults: tuple[Fault, ...] = ()
+    faults: tuple[FileFault, ...] = ()
     checked: Checked | None = None
-    _kept: list[tuple[str, Tree | None]] = field(default_factory=list, repr=False)  # of one text; copies share it
+    _kept: list[tuple[str, TreeNode | None]] = field(default_factory=list, repr=False)  # of one text; copies share it
 
     def look(self) -> None:
         """Read and check the text as it is now."""
         self.settle(self.text, looked_at(self.name, self.folder, self.text))
 
-    def settle(self, text: str, found: Checked | tuple[Fault, ...]) -> None:
+    def settle(self, text: str, found: Checked | tuple[FileFault, ...]) -> None:
         """Take in what was found of a text."""
         self.looked_at = text
         if isinstance(found, Checked):
@@ -76,7 +76,7 @@ class OpenDocument:
         return self.checked if self.settled and not self.faults else None
 
     @property
-    def tree(self) -> Tree | None:
+    def tree(self) -> TreeNode | None:
         """The places in the text as it is now, or None where it is no YAML."""
         text = self.text
         for known, tree in self._kept:
@@ -87,7 +87,7 @@ class OpenDocument:
         return tree
 
 
-def tree_or_none(text: str) -> Tree | None:
+def tree_or_none(text: str) -> TreeNode | None:
     """The tree of a text, or None where it is no YAML that a layout may be written in.
 
     What only the reader refuses, as tags, is no matter here; but an alias that contains itself would have no end.
@@ -107,7 +107,7 @@ def tree_or_none(text: str) -> Tree | None:
         return None
 
 
-def looked_at(name: str, folder: Path | None, text: str) -> Checked | tuple[Fault, ...]:
+def looked_at(name: str, folder: Path | None, text: str) -> Checked | tuple[FileFault, ...]:
     """What comes of a text: its proof, by the rules of a plain check, or the faults for which it cannot be used."""
     from netlister.check import chosen, examine
     from netlister.netlists.any import read_any

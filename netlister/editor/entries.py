@@ -13,7 +13,7 @@ from netlister.layout.terminal import Terminal
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.edits.tree import Tree
+    from netlister.edits.tree import TreeNode
     from netlister.kinds import Library
     from netlister.kinds.model import Kind
 
@@ -21,13 +21,13 @@ if TYPE_CHECKING:
 class WrittenEntries:
     """The entries of a text that may be half-written."""
 
-    def __init__(self, text: str, tree: Tree, known: Library) -> None:
+    def __init__(self, text: str, tree: TreeNode, known: Library) -> None:
         self.names = Names(text, tree)
         self.tree = tree
         self.known = known
-        self._by_name: dict[str, dict[str, Tree]] = {}  # as they are asked for
+        self._by_name: dict[str, dict[str, TreeNode]] = {}  # as they are asked for
 
-    def _entry(self, name: str) -> Tree | None:
+    def _entry(self, name: str) -> TreeNode | None:
         spot = self.names.entries.get(name)
         if spot is None:
             return None

@@ -13,7 +13,7 @@ from netlister.editor.document import is_layout
 from netlister.editor.fixes import fixes
 from netlister.editor.hover import hover, rule_summary
 from netlister.editor.naming import KIND, NamingError, definition_in_kinds, names_in, rename
-from netlister.editor.places import Places
+from netlister.editor.places import TextPlaces
 from netlister.editor.server import DELAY, LayoutServer
 from netlister.source import UnusableError, read_source
 
@@ -52,7 +52,7 @@ class Named(NamedTuple):
     one: Opened
     names: Names
     use: Use
-    places: Places
+    places: TextPlaces
 
     def locations(self, uses: list[Use]) -> list[lsp.Location]:
         """Places of names in the document."""
@@ -224,7 +224,7 @@ def make(delay: float = DELAY) -> LayoutServer:  # noqa: C901, PLR0915 - one ans
     return server
 
 
-def _symbol(entry: Outlined, places: Places) -> lsp.DocumentSymbol:
+def _symbol(entry: Outlined, places: TextPlaces) -> lsp.DocumentSymbol:
     return lsp.DocumentSymbol(
         name=entry.name,
         detail=entry.detail or None,
@@ -251,6 +251,6 @@ def _kind_places(server: LayoutServer, one: Opened, name: str) -> list[lsp.Locat
         at = definition_in_kinds(source.text, name)
         uri = from_fs_path(str(path))
         if at is not None and uri is not None:
-            where = Places(source.text, server.workspace.position_codec).range(at, at + len(name))
+            where = TextPlaces(source.text, server.workspace.position_codec).range(at, at + len(name))
             return [lsp.Location(uri, where)]
     return []

@@ -9,7 +9,7 @@ from netlister.editor.document import tree_or_none
 from netlister.editor.spots import spots
 
 if TYPE_CHECKING:
-    from netlister.edits.tree import Tree
+    from netlister.edits.tree import TreeNode
 
 _SECTION = re.compile(r"^[^\s#\-\]}]", re.MULTILINE)
 """Where a section begins, as far as can be said of a text that is not YAML yet."""
@@ -17,7 +17,7 @@ FILLER = "zqx0netlister0zqx"
 """Stands for what is not typed yet."""
 
 
-def filled_in(text: str, offset: int) -> tuple[str, Tree] | None:
+def filled_in(text: str, offset: int) -> tuple[str, TreeNode] | None:
     """A text near to this one that is YAML, with the filler at the place, and its tree."""
     before, after = text[:offset], text[offset:]
     stop = re.search(r"[\r\n]", after)
@@ -43,7 +43,7 @@ def filled_in(text: str, offset: int) -> tuple[str, Tree] | None:
     return None
 
 
-def _holds(tree: Tree | None) -> bool:
+def _holds(tree: TreeNode | None) -> bool:
     """Whether the filler stands in a tree."""
     return tree is not None and any(s.node.kind == "scalar" and FILLER in s.node.text for s in spots(tree))
 

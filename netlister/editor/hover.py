@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from netlister.editor.document import Checked, OpenDocument
     from netlister.editor.naming import Names, Use
     from netlister.editor.spots import TextSpot
-    from netlister.edits.tree import Tree
+    from netlister.edits.tree import TreeNode
     from netlister.kinds import Library
     from netlister.layout.forms import Form, Key
     from netlister.layout.model import Layout
@@ -264,7 +264,7 @@ def _option(document: OpenDocument, spot: TextSpot) -> str:
     return f"**{option}** (of `{name}`): {note.what if note is not None else 'an option'}.{left_out}\n\none of {values}"
 
 
-def kind_of(entry: Tree | None) -> str:
+def kind_of(entry: TreeNode | None) -> str:
     """The kind that the entry of a piece names, or that it has without a name."""
     found = entry.value_of("kind") if entry is not None else None
     return found.meant.text if found is not None and found.meant.text else "rail-section"

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from netlister.editor.document import Checked
     from netlister.finding import Finding
     from netlister.layout.model import Layout
-    from netlister.source import Fault
+    from netlister.source import FileFault
 
 MOST_EFFECTS = 5
 """Findings of one cause that its mark tells; the rest is counted."""
@@ -43,7 +43,7 @@ class Marking(NamedTuple):
     cause: int = 0
 
 
-def fault_marks(faults: Iterable[Fault]) -> list[Marking]:
+def fault_marks(faults: Iterable[FileFault]) -> list[Marking]:
     """The marks of a file that cannot be used."""
     return [Marking(f.span, Severity.ERROR, UNUSABLE, f.message) for f in faults]
 
@@ -57,7 +57,7 @@ def failure_mark(file: str, error: Exception) -> Marking:
 def marks(checked: Checked) -> list[Marking]:
     """The marks of a check: one for each cause, at the mistake where it is known; and one for what is not proved."""
     report = checked.report
-    places = _Places(report.layout)
+    places = _PartPlaces(report.layout)
     found: list[Marking] = []
     for cause, group in groupby(report.findings, key=lambda f: f.cause):
         found += _of_cause(list(group), cause, checked, places)
@@ -69,7 +69,7 @@ def marks(checked: Checked) -> list[Marking]:
     return found
 
 
-def _of_cause(findings: list[Finding], cause: int, checked: Checked, places: _Places) -> Iterator[Marking]:
+def _of_cause(findings: list[Finding], cause: int, checked: Checked, places: _PartPlaces) -> Iterator[Marking]:
     first = findings[0]
     worst = max(f.severity for f in findings)
     known = checked.report.causes.get(cause)
@@ -107,7 +107,7 @@ def _told(text: str, fixes: list[str], others: list[str]) -> str:
     return "\n".join(lines)
 
 
-class _Places:
+class _PartPlaces:
     """Where the parts of a layout are written."""
 
     def __init__(self, layout: Layout) -> None:

@@ -21,10 +21,13 @@ if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
     from netlister.editor.document import OpenDocument
     from netlister.editor.spots import TextSpot
-    from netlister.edits.tree import Tree
+    from netlister.edits.tree import TreeNode
 
 PART, CONTACT_NAME, ID, JUNCTION, KIND = "part", "contact", "id", "junction", "kind"
 """What a name is of: an entry of a section; a contact, with its owner; a joint, feed or wire; a junction; a kind."""
+
+NAMED = (PART, ID, CONTACT_NAME, JUNCTION)
+"""What can be named otherwise in the text of a layout."""
 
 
 class Use(NamedTuple):
@@ -40,7 +43,7 @@ class Use(NamedTuple):
     start: int
     end: int
     given: bool
-    node: Tree
+    node: TreeNode
     at: int
 
     @property
@@ -50,13 +53,14 @@ class Use(NamedTuple):
 
 
 @lru_cache(maxsize=1)
-def _names(text: str, tree: Tree) -> Names:
+def names_of(text: str, tree: TreeNode) -> Names:
+    """The names in a text with its tree; those of the last text are kept."""
     return Names(text, tree)
 
 
 def names_in(document: OpenDocument) -> Names | None:
-    """The names in a document's text as it is now, or None where it is no YAML; those of the last text are kept."""
-    return None if document.tree is None else _names(document.text, document.tree)
+    """The names in a document's text as it is now, or None where it is no YAML."""
+    return None if document.tree is None else names_of(document.text, document.tree)
 
 
 class NamingError(Exception):
@@ -74,7 +78,7 @@ class Replaced(NamedTuple):
 class Names:
     """The names in a text that is YAML."""
 
-    def __init__(self, text: str, tree: Tree) -> None:
+    def __init__(self, text: str, tree: TreeNode) -> None:
         self.text = text
         self.listed = list(spots(tree))
         self.entries = {str(s.path[1]): s for s in self.listed if is_entry(s)}
@@ -100,8 +104,12 @@ class Names:
         return [use for use in self.uses if use.given and (use.what, use.name) == (what, name)]
 
     def called(self, name: str) -> Use | None:
-        """Where an entry of a section, or an entry of a list by its id, gets a name; None where there is none."""
-        return next(iter(self.given(PART, name) or self.given(ID, name)), None)
+        """Where what is called so in full gets its name (of a contact `M1.frog`); None where nothing is."""
+        return next((use for what in NAMED for use in self.given(what, name)), None)
+
+    def all(self) -> list[str]:
+        """The full names of all that can be named otherwise."""
+        return list(dict.fromkeys(use.name for use in self.uses if use.given and use.what in NAMED))
 
     def section(self, name: str) -> str:
         """The section that an entry stands in, or nothing."""
@@ -127,7 +135,7 @@ class Names:
             elif spot.role == "text" and spot.form == CUBE:
                 yield from self._owner(node, 0, node.text)
 
-    def _text(self, spot: TextSpot, node: Tree, ids: set[str]) -> Iterator[Use]:
+    def _text(self, spot: TextSpot, node: TreeNode, ids: set[str]) -> Iterator[Use]:
         assert isinstance(spot.form, Text)
         assert spot.key is not None
         match spot.form.refers:
@@ -146,12 +154,12 @@ class Names:
             case _ if spot.key.name == "id":
                 yield self._use(ID, node.text, node, 0, given=True)
 
-    def _owner(self, node: Tree, at: int, text: str) -> Iterator[Use]:
+    def _owner(self, node: TreeNode, at: int, text: str) -> Iterator[Use]:
         owner = Terminal.of(text).owner
         if owner:
             yield self._use(PART, owner, node, at, owner)
 
-    def _terminal(self, node: Tree) -> Iterator[Use]:
+    def _terminal(self, node: TreeNode) -> Iterator[Use]:
         owner, own = Terminal.of(node.text)
         if owner not in self.entries:
             yield self._use(JUNCTION, node.text, node, 0, given=True)
@@ -162,7 +170,7 @@ class Names:
             yield self._use(CONTACT_NAME, named(owner, first), node, len(owner) + 1, first)
 
     def _use(  # noqa: PLR0913
-        self, what: str, name: str, node: Tree, at: int, text: str = "", *, given: bool = False
+        self, what: str, name: str, node: TreeNode, at: int, text: str = "", *, given: bool = False
     ) -> Use:
         """A name that begins `at` so many characters of what is meant by a node."""
         text = text or name
@@ -180,7 +188,7 @@ class Names:
         if use.what == KIND:
             raise NamingError("a kind has its name in its own file; change it there")
         self._may_be(use, new)
-        nodes: dict[int, tuple[Tree, list[int]]] = {}
+        nodes: dict[int, tuple[TreeNode, list[int]]] = {}
         for one in self.uses:
             if (one.what, one.name) == (use.what, use.name):
                 nodes.setdefault(one.node.start, (one.node, []))[1].append(one.at)
@@ -287,17 +295,23 @@ class Renaming(NamedTuple):
         return "/".join(self._one(part) for part in text.split("/"))
 
     def _one(self, text: str) -> str:
+        if self.what == CONTACT_NAME and text == self.old:  # a rail that is called as the contact is
+            return text
         within = self.what != ID and text.startswith(f"{self.old}.")
         return self.new + text[len(self.old) :] if within or text == self.old else text
+
+    def owner(self, text: str) -> str:
+        """What has a conductor, as it is called now."""
+        return self.new if text == self.old else self.now(text)
 
 
 def same_but_for(renaming: Renaming, before: Circuit, after: Circuit) -> bool:
     """Whether two circuits are the same, where something in the first has another name in the second."""
-    return _said(before, renaming.now) == _said(after, str)
+    return _said(before, renaming.now, renaming.owner) == _said(after, str, str)
 
 
-def _said(circuit: Circuit, now: Callable[[str], str]) -> tuple[object, ...]:
-    """A circuit, and what is meant of it, as plain values, with every name as it is `now`."""
+def _said(circuit: Circuit, now: Callable[[str], str], owner: Callable[[str], str]) -> tuple[object, ...]:
+    """A circuit, and what is meant of it, as plain values, with every name and `owner` as it is `now`."""
     variables, layout = circuit.variables, circuit.layout
     return (
         {now(name) for name in circuit.names},
@@ -308,7 +322,7 @@ def _said(circuit: Circuit, now: Callable[[str], str]) -> tuple[object, ...]:
                 now(circuit.names[c.a]),
                 now(circuit.names[c.b]),
                 c.what,
-                now(c.owner),
+                owner(c.owner),
                 tuple((now(variables[v].name), tuple(values)) for v, values in c.when),
             )
             for c in circuit.conductors

@@ -26,7 +26,7 @@ class Units(Protocol):
         ...
 
 
-class Places:
+class TextPlaces:
     """The places of one text."""
 
     def __init__(self, text: str, units: Units) -> None:

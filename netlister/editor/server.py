@@ -21,7 +21,7 @@ import netlister
 from netlister.editor.document import OpenDocument, is_layout, looked_at
 from netlister.editor.marks import Marking, failure_mark, fault_marks, marks
 from netlister.editor.naming import names_in
-from netlister.editor.places import Places
+from netlister.editor.places import TextPlaces
 from netlister.finding import Severity
 from netlister.source import UnusableError, read_source
 
@@ -131,7 +131,7 @@ class LayoutServer(LanguageServer):
             number = version if uri == one.uri else None
             self.text_document_publish_diagnostics(lsp.PublishDiagnosticsParams(uri, listed, number))
 
-    def diagnostic(self, one: Opened, mark: Marking, places: Places) -> lsp.Diagnostic:
+    def diagnostic(self, one: Opened, mark: Marking, places: TextPlaces) -> lsp.Diagnostic:
         """A mark as the editor shows it."""
         related = []
         for other in mark.related:
@@ -148,7 +148,7 @@ class LayoutServer(LanguageServer):
             related_information=related or None,
         )
 
-    def _place(self, one: Opened, file: str) -> tuple[str, Places]:
+    def _place(self, one: Opened, file: str) -> tuple[str, TextPlaces]:
         """The document that a file's name stands for, and the places in it: itself, or a file of kinds."""
         folder = one.document.folder
         if file == one.document.name or folder is None:
@@ -158,11 +158,11 @@ class LayoutServer(LanguageServer):
             source = read_source(str(path))
         except UnusableError:
             return one.uri, self.places(one)
-        return from_fs_path(str(path)) or one.uri, Places(source.text, self._codec)
+        return from_fs_path(str(path)) or one.uri, TextPlaces(source.text, self._codec)
 
-    def places(self, one: Opened) -> Places:
+    def places(self, one: Opened) -> TextPlaces:
         """The places in a document's text."""
-        return Places(one.document.text, self._codec)
+        return TextPlaces(one.document.text, self._codec)
 
     @property
     def _codec(self) -> Any:

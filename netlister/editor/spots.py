@@ -11,7 +11,7 @@ from netlister.layout.schema import NAMED, TOP
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from netlister.edits.tree import Tree
+    from netlister.edits.tree import TreeNode
     from netlister.layout.forms import Form, Key
 
 Path = tuple["str | int", ...]
@@ -36,16 +36,16 @@ class TextSpot(NamedTuple):
     `schema`: what that may hold.
     """
 
-    node: Tree
+    node: TreeNode
     role: str
     path: Path
     key: Key | None = None
     form: Form | None = None
-    entry: Tree | None = None
+    entry: TreeNode | None = None
     schema: EntrySchema | None = None
 
 
-def spots(root: Tree) -> Iterator[TextSpot]:
+def spots(root: TreeNode) -> Iterator[TextSpot]:
     """Every key and text of a file, in the order of the text; of what stands in several places the first."""
     if root.kind != "map":
         return
@@ -57,7 +57,9 @@ def spots(root: Tree) -> Iterator[TextSpot]:
             yield from _under(value, found.form, found, path, None)
 
 
-def _under(node: Tree, form: Form, key: Key, path: Path, inside: tuple[Tree, EntrySchema] | None) -> Iterator[TextSpot]:
+def _under(
+    node: TreeNode, form: Form, key: Key, path: Path, inside: tuple[TreeNode, EntrySchema] | None
+) -> Iterator[TextSpot]:
     """What stands in the place of a form."""
     node = node.meant if node.kind == "alias" else node
     match form:
@@ -80,7 +82,7 @@ def _under(node: Tree, form: Form, key: Key, path: Path, inside: tuple[Tree, Ent
                 yield TextSpot(node, "text", path, key, form, *(inside or (None, None)))
 
 
-def _fitting(node: Tree, forms: tuple[Form, ...]) -> Form:
+def _fitting(node: TreeNode, forms: tuple[Form, ...]) -> Form:
     """The form that something is written in."""
     kinds = {"map": (Under, EntrySchema), "list": (Rows,)}.get(node.kind)
     plain = [form for form in forms if not isinstance(form, Under | Rows | EntrySchema)]
@@ -88,7 +90,7 @@ def _fitting(node: Tree, forms: tuple[Form, ...]) -> Form:
     return (fits or list(forms))[0]
 
 
-def _map(node: Tree, form: Under, key: Key, path: Path) -> Iterator[TextSpot]:
+def _map(node: TreeNode, form: Under, key: Key, path: Path) -> Iterator[TextSpot]:
     for name, value in node.pairs:
         inner = (*path, name.meant.text)
         role = "variable" if form == CUBE else "name"
@@ -96,7 +98,7 @@ def _map(node: Tree, form: Under, key: Key, path: Path) -> Iterator[TextSpot]:
         yield from _under(value, form.of, key, inner, None)
 
 
-def _entry(node: Tree, form: EntrySchema, key: Key, path: Path) -> Iterator[TextSpot]:
+def _entry(node: TreeNode, form: EntrySchema, key: Key, path: Path) -> Iterator[TextSpot]:
     if node.kind == "scalar" and not node.empty:
         yield TextSpot(node, "text", path, key, form)
     for name, value in node.pairs:

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 from netlister import quantity
 from netlister.edits.model import AddFeed, Refeed, TakeOut, apply
 from netlister.edits.patch import Patch
-from netlister.edits.tree import Tree, tree_of
+from netlister.edits.tree import TreeNode, tree_of
 from netlister.layout.terminal import Terminal
+from netlister.lengths import Metres, in_mm
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -39,9 +40,9 @@ class FeedPlanner:
         written = [b.name for b in buses if not b.implicit] or [b.name for b in buses]
         self.default = written[0] if len(written) == 1 else ""
 
-    def node_at(self, *path: str) -> Tree | None:
+    def node_at(self, *path: str) -> TreeNode | None:
         """What stands in the file under these keys."""
-        node: Tree | None = self.root
+        node: TreeNode | None = self.root
         for key in path:
             node = None if node is None else node.value_of(key)
         return node
@@ -71,7 +72,7 @@ class FeedPlanner:
             if touched.intersection(members):
                 self._feed_entry(item_number, item, members, several=several)
 
-    def _feed_entry(self, number: int, item: Tree, members: list[int], *, several: bool) -> None:
+    def _feed_entry(self, number: int, item: TreeNode, members: list[int], *, several: bool) -> None:
         """Change an entry of feeds; where only some of its pieces change, they get an entry of their own."""
         written = tuple(n.meant.text for n in (item.value_of(letter) for letter in LETTERS) if n is not None)
         groups: dict[tuple[str, ...], list[int]] = {}
@@ -105,7 +106,7 @@ class FeedPlanner:
                 self.unnamed.update(group)
             self.made.at("feeds").added.append((number, entry))
 
-    def _rewrite(self, number: int, item: Tree, words: tuple[str, ...]) -> None:
+    def _rewrite(self, number: int, item: TreeNode, words: tuple[str, ...]) -> None:
         """Write another source or other rails into an entry."""
         source, *sides = words
         old = item.value_of("from")
@@ -163,21 +164,21 @@ def _fresh(feed: Feed) -> dict[str, object]:
     """The other fields of a new feed."""
     made: dict[str, object] = {}
     if feed.at is not None:
-        made["at"] = metres(feed.at)
+        made["at"] = exact_length(feed.at)
     if feed.tap is not None:
-        made["tap"] = metres(feed.tap)
+        made["tap"] = exact_length(feed.tap)
     if feed.wire.text:
         made["wire"] = feed.wire.text
     if feed.wire.length is not None:
-        made["length"] = metres(feed.wire.length)
+        made["length"] = exact_length(feed.wire.length)
     if feed.name:
         made["id"] = feed.name
     return made
 
 
-def metres(value: float) -> str:
+def exact_length(value: Metres) -> str:
     """A length as it is written, so that the same number is read back."""
-    ways = (f"{value * 1000:.6g} mm", f"{value:.12g} m")
+    ways = (f"{in_mm(value):.6g} mm", f"{value:.12g} m")
     for text in ways if value < 1 else ways[::-1]:
         if quantity.parse(text, quantity.LENGTH) == value:
             return text

@@ -12,7 +12,7 @@ from netlister.layout.terminal import Terminal, named
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from netlister.edits.model import Place
+    from netlister.edits.model import EntryPlace
     from netlister.kinds.model import Kind
     from netlister.layout.model import (
         Cube,
@@ -38,7 +38,7 @@ class SetOption(NamedTuple):
     option: str
     value: str
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The piece."""
         return (("pieces", self.piece),)
 
@@ -78,12 +78,12 @@ def _joined(layout: Layout, piece: str, made: Kind) -> dict[int, Joint]:
     found = {}
     for number in _joints_of(layout, piece):
         joint = layout.joints[number]
-        kinds = [made if name == piece else layout.pieces[name].kind for name in (joint.start[0], joint.end[0])]
+        kinds = [made if name == piece else layout.pieces[name].kind for name in joint.pieces]
         one, two = (kind.ends[end] for kind, end in zip(kinds, (joint.start[1], joint.end[1]), strict=True))
         others = (two.right, two.left) if one.entering == two.entering else (two.left, two.right)
         rails = tuple(zip((one.left, one.right), others, strict=True))
         before = tuple((Terminal.of(a).own, Terminal.of(b).own) for a, b, _ in joint.pairs)
-        olds = [layout.pieces[name].kind for name in (joint.start[0], joint.end[0])]
+        olds = [layout.pieces[name].kind for name in joint.pieces]
         cut = tuple(insulated for _, _, insulated in joint.pairs)
         if joint.insulate == "vee" and cut == _at_frogs(olds, before):
             cut = _at_frogs(kinds, rails)
@@ -97,10 +97,10 @@ def _joined(layout: Layout, piece: str, made: Kind) -> dict[int, Joint]:
 def _joints_of(layout: Layout, piece: str) -> list[int]:
     """The numbers of the joints of a piece."""
     if not isinstance(layout, Draft):
-        return [n for n, joint in enumerate(layout.joints) if piece in (joint.start[0], joint.end[0])]
+        return [n for n, joint in enumerate(layout.joints) if piece in joint.pieces]
     if not layout.joints_of:
         for number, joint in enumerate(layout.joints):
-            for name in dict.fromkeys((joint.start[0], joint.end[0])):
+            for name in dict.fromkeys(joint.pieces):
                 layout.joints_of.setdefault(name, []).append(number)
     return layout.joints_of.get(piece, [])
 
@@ -121,7 +121,7 @@ class Repin(NamedTuple):
     ends: tuple[str, str]
     buses: tuple[str, str]
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The pin."""
         return (("pins", self.pin),)
 
@@ -135,7 +135,7 @@ class AddPin(NamedTuple):
 
     pin: Pin
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """A new pin."""
         return (("pins", ""),)
 
@@ -151,7 +151,7 @@ class Relink(NamedTuple):
     ends: tuple[str, str]
     buses: tuple[str, str]
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The wire."""
         return (("links", self.link),)
 
@@ -165,7 +165,7 @@ class AddLink(NamedTuple):
 
     link: Link
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """A new wire."""
         return (("links", ""),)
 
@@ -182,7 +182,7 @@ class Recomponent(NamedTuple):
     ends: tuple[str, str]
     buses: tuple[str, str]
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The component."""
         return (("components", self.name),)
 
@@ -197,7 +197,7 @@ class Thicken(NamedTuple):
     bus: str
     wire: Wire
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The bus."""
         return (("buses", self.bus),)
 
@@ -211,7 +211,7 @@ class AddReverser(NamedTuple):
 
     reverser: Reverser
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The reverser."""
         return (("reversers", self.reverser.name),)
 
@@ -225,7 +225,7 @@ class AddUnit(NamedTuple):
 
     unit: FrogUnit
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The frog unit."""
         return (("units", self.unit.name),)
 
@@ -239,7 +239,7 @@ class AddSwitch(NamedTuple):
 
     switch: Variable
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The switch."""
         return (("variables", self.switch.name),)
 
@@ -254,7 +254,7 @@ class Straighten(NamedTuple):
     name: str
     straight: tuple[int, ...]
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The reverser."""
         return (("reversers", self.name),)
 
@@ -271,7 +271,7 @@ class Rebus(NamedTuple):
     bus: str
     inputs: tuple[str, str]
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The device."""
         return ((self.section, self.name),)
 
@@ -286,7 +286,7 @@ class Tie(NamedTuple):
     supply: str
     to: str
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The supply."""
         return (("supplies", self.supply),)
 
@@ -323,7 +323,7 @@ class AddExpectation(NamedTuple):
 
     expectation: Expectation
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """A new expectation."""
         return (("expectations", ""),)
 
@@ -338,7 +338,7 @@ class Reexpect(NamedTuple):
     number: int
     when: Cube
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The expectation."""
         return (("expectations", self.number),)
 

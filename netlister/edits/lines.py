@@ -10,7 +10,7 @@ from netlister.edits.patch import LINE_END, CannotPatchError, TextEdit, line_sta
 from netlister.edits.tree import BREAKS
 
 if TYPE_CHECKING:
-    from netlister.edits.tree import Tree
+    from netlister.edits.tree import TreeNode
 
 
 class EditedLines:
@@ -76,7 +76,7 @@ class EditedLines:
         mark = re.match(r"[ -]*(\?)[ ]+$", self.text[at - column : at])
         return mark.start(1) if mark else column
 
-    def after(self, at: int, lines: list[str], last: Tree | None) -> None:
+    def after(self, at: int, lines: list[str], last: TreeNode | None) -> None:
         """Write lines behind the line in which something ends."""
         text = self.eol.join(lines)
         while last is not None and last.kind in {"map", "list"} and not last.flow:

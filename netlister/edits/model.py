@@ -18,7 +18,7 @@ if TYPE_CHECKING:
         Feed,
     )
 
-Place = tuple[str, int | str]
+EntryPlace = tuple[str, int | str]
 """An entry of a layout: its section (the field of `Layout`) and its number in the list or its name."""
 
 Throws = tuple[tuple[str, str | None], ...]
@@ -35,7 +35,7 @@ class ImpossibleError(Exception):
 class Change(Protocol):
     """One change of a layout."""
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The entries that it touches; one that is added has the number None or its new name."""
 
     def made_in(self, layout: Layout) -> Layout:
@@ -127,7 +127,7 @@ class Insulate(NamedTuple):
     side: int
     insulated: bool
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The joint."""
         return (("joints", self.joint),)
 
@@ -149,7 +149,7 @@ class Refeed(NamedTuple):
     source: str
     wires: Wires
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The feed."""
         return (("feeds", self.feed),)
 
@@ -163,7 +163,7 @@ class AddFeed(NamedTuple):
 
     feed: Feed
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """A new feed."""
         return (("feeds", ""),)
 
@@ -182,7 +182,7 @@ class Rewire(NamedTuple):
     throws: Throws
     buses: tuple[str, ...]
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The contact."""
         return (("contacts", self.contact),)
 
@@ -203,7 +203,7 @@ class Recommon(NamedTuple):
     common: str
     bus: str = ""
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The contact."""
         return (("contacts", self.contact),)
 
@@ -220,7 +220,7 @@ class AddContact(NamedTuple):
 
     contact: Contact
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """A new contact."""
         return (("contacts", ""),)
 
@@ -238,7 +238,7 @@ class TakeOut(NamedTuple):
     section: str
     number: int
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The entry."""
         return ((self.section, self.number),)
 

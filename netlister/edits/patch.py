@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from netlister.edits.tree import Tree
+    from netlister.edits.tree import TreeNode
 
 
 class TextEdit(NamedTuple):
@@ -108,7 +108,7 @@ def flow(value: object) -> str:
     raise TypeError(type(value))
 
 
-def plain(node: Tree) -> object:
+def plain(node: TreeNode) -> object:
     """The value of a node, aliases written out."""
     node = node.meant
     if node.kind == "map":

@@ -21,7 +21,7 @@ BREAKS = "\r\n\x85\u2028\u2029"
 
 
 @dataclass(slots=True, eq=False)
-class Tree:
+class TreeNode:
     """A node. `kind`: "scalar", "map", "list" or "alias".
 
     `start`: where its own text begins, behind an anchor. `end`: where it ends. `text`: of a scalar. `style`: its
@@ -36,25 +36,25 @@ class Tree:
     text: str = ""
     style: str = ""
     flow: bool = False
-    pairs: list[tuple[Tree, Tree]] = field(default_factory=list)
-    items: list[Tree] = field(default_factory=list)
+    pairs: list[tuple[TreeNode, TreeNode]] = field(default_factory=list)
+    items: list[TreeNode] = field(default_factory=list)
     anchor: tuple[str, int] | None = None
-    users: list[Tree] = field(default_factory=list)
-    target: Tree | None = None
+    users: list[TreeNode] = field(default_factory=list)
+    target: TreeNode | None = None
 
     @property
-    def meant(self) -> Tree:
+    def meant(self) -> TreeNode:
         """The node that is meant: itself, or what an alias stands for."""
         return self.meant_target() if self.target is not None else self
 
-    def meant_target(self) -> Tree:
+    def meant_target(self) -> TreeNode:
         """What an alias stands for."""
         node = self
         while node.target is not None:
             node = node.target
         return node
 
-    def value_of(self, key: str) -> Tree | None:
+    def value_of(self, key: str) -> TreeNode | None:
         """The value under a key of a map."""
         return next((value for k, value in self.meant.pairs if k.meant.text == key), None)
 
@@ -64,7 +64,7 @@ class Tree:
         return self.kind == "scalar" and not self.style and self.text in {"", "~", "null"}
 
 
-class _Parser(CParser):
+class _TreeParser(CParser):
     """The compiled parser; leaves tags alone."""
 
     def __init__(self, text: str) -> None:
@@ -75,19 +75,19 @@ class _Parser(CParser):
         return ""
 
 
-def tree_of(text: str) -> Tree:
+def tree_of(text: str) -> TreeNode:
     """The tree of a text. One without anchors is not changed by those who look at it, and is kept for the next."""
     return _tree_of(text) if "&" in text else _kept(text)
 
 
 @lru_cache(maxsize=1)
-def _kept(text: str) -> Tree:
+def _kept(text: str) -> TreeNode:
     return _tree_of(text)
 
 
-def _tree_of(text: str) -> Tree:
+def _tree_of(text: str) -> TreeNode:
     """The tree of a text that has been read without faults."""
-    parser = _Parser(text)
+    parser = _TreeParser(text)
     try:
         return _Builder(text, _events(parser)).root()
     finally:
@@ -103,22 +103,22 @@ class _Builder:
     def __init__(self, text: str, events: Iterator[Any]) -> None:
         self.text = text
         self.events = events
-        self.anchors: dict[str, Tree] = {}
+        self.anchors: dict[str, TreeNode] = {}
 
-    def root(self) -> Tree:
+    def root(self) -> TreeNode:
         for event in self.events:
             if not isinstance(event, yaml.StreamStartEvent | yaml.DocumentStartEvent):
                 return self.node(event)
         raise ValueError("the text is empty")
 
-    def node(self, event: Any) -> Tree:
+    def node(self, event: Any) -> TreeNode:
         start, end = event.start_mark.index, event.end_mark.index
         if isinstance(event, yaml.AliasEvent):
             target = self.anchors[str(event.anchor)]
-            node = Tree("alias", start, end, target=target)
+            node = TreeNode("alias", start, end, target=target)
             target.users.append(node)
             return node
-        node = Tree("scalar", start, end)
+        node = TreeNode("scalar", start, end)
         if event.anchor:
             begin = self.text.index("&", start)
             node.anchor = (event.anchor, begin)
@@ -137,7 +137,7 @@ class _Builder:
             self.fill_list(node)
         return node
 
-    def fill_map(self, node: Tree) -> None:
+    def fill_map(self, node: TreeNode) -> None:
         while True:
             event = next(self.events)
             if isinstance(event, yaml.MappingEndEvent):
@@ -146,7 +146,7 @@ class _Builder:
             node.pairs.append((key, self.node(next(self.events))))
         self.close(node, event, [value for _, value in node.pairs], node.pairs[0][0] if node.pairs else None)
 
-    def fill_list(self, node: Tree) -> None:
+    def fill_list(self, node: TreeNode) -> None:
         while True:
             event = next(self.events)
             if isinstance(event, yaml.SequenceEndEvent):
@@ -154,7 +154,7 @@ class _Builder:
             node.items.append(self.node(event))
         self.close(node, event, node.items, None)
 
-    def close(self, node: Tree, event: Any, parts: list[Tree], first: Tree | None) -> None:
+    def close(self, node: TreeNode, event: Any, parts: list[TreeNode], first: TreeNode | None) -> None:
         """Set where a container starts and ends: one without brackets ends where its last part does."""
         if self.text[event.start_mark.index : event.end_mark.index] in {"]", "}"}:
             node.end = event.end_mark.index

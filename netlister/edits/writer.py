@@ -17,7 +17,7 @@ from netlister.edits.patch import (
     scalar,
     with_patch,
 )
-from netlister.edits.tree import BREAKS, Tree, tree_of
+from netlister.edits.tree import BREAKS, TreeNode, tree_of
 
 
 def patched(file: str, text: str, patch: Patch) -> list[TextEdit]:
@@ -56,11 +56,11 @@ def _by_lines(file: str, old: str, new: str) -> list[TextEdit]:
 class _Writer(EditedLines):
     """Gathers the edits of a patch."""
 
-    def __init__(self, text: str, root: Tree) -> None:
+    def __init__(self, text: str, root: TreeNode) -> None:
         super().__init__(text)
         self.root = root
 
-    def spell_out(self, node: Tree) -> None:
+    def spell_out(self, node: TreeNode) -> None:
         """Write out every alias and drop every anchor."""
         if node.kind == "alias":
             value = plain(node)
@@ -74,7 +74,7 @@ class _Writer(EditedLines):
 
     # -- a node
 
-    def change(self, node: Tree, new: object) -> None:
+    def change(self, node: TreeNode, new: object) -> None:
         """Make a node into a new value or patch it."""
         if node.kind == "alias":
             value = with_patch(plain(node), new)
@@ -93,7 +93,7 @@ class _Writer(EditedLines):
         else:
             raise CannotPatchError("a list is due here")
 
-    def _hand_on(self, node: Tree) -> None:
+    def _hand_on(self, node: TreeNode) -> None:
         """Let the first alias of a node carry its anchor, with the value as it was, before the node changes."""
         assert node.anchor is not None
         name, at = node.anchor
@@ -104,7 +104,7 @@ class _Writer(EditedLines):
         self.edit(first.start, first.end, f"&{name} " + (scalar(value) if isinstance(value, str) else flow(value)))
         node.users, node.anchor = [], None
 
-    def _leave(self, *gone: Tree) -> None:
+    def _leave(self, *gone: TreeNode) -> None:
         """Hand on the anchors in what is taken out to the first alias outside it."""
         inside: set[int] = set()
         stack = list(gone)
@@ -122,7 +122,7 @@ class _Writer(EditedLines):
                 text = scalar(value) if isinstance(value, str) else flow(value)
                 self.edit(users[0].start, users[0].end, f"&{node.anchor[0]} {text}")
 
-    def _replace(self, node: Tree, value: object) -> None:
+    def _replace(self, node: TreeNode, value: object) -> None:
         text = scalar(value, node.style) if isinstance(value, str) and node.style not in {"|", ">"} else flow(value)
         if node.kind == "scalar" and node.style in {"|", ">"}:
             raise CannotPatchError("a block of text stands here")
@@ -136,7 +136,7 @@ class _Writer(EditedLines):
 
     # -- maps
 
-    def _map(self, node: Tree, patch: Patch) -> None:
+    def _map(self, node: TreeNode, patch: Patch) -> None:
         keys = {key.meant.text: number for number, (key, _) in enumerate(node.pairs)}
         gone: set[int] = set()
         fresh: list[tuple[str, object]] = []
@@ -176,7 +176,7 @@ class _Writer(EditedLines):
         whole = not self.text or self.text[-1] in BREAKS
         self.edit(end, end, text + self.eol if whole else self.eol + text)
 
-    def _value(self, node: Tree, number: int, new: object) -> None:
+    def _value(self, node: TreeNode, number: int, new: object) -> None:
         """Change the value of a pair."""
         key, value = node.pairs[number]
         if not node.flow and value.empty and value.kind == "scalar":
@@ -195,7 +195,7 @@ class _Writer(EditedLines):
             return
         self.change(value, new)
 
-    def _begin(self, key: Tree, value: Tree, made: object) -> None:
+    def _begin(self, key: TreeNode, value: TreeNode, made: object) -> None:
         """Fill a section that is there and empty."""
         if value.end > value.start:
             self.edit(value.start, value.end, "")
@@ -213,7 +213,7 @@ class _Writer(EditedLines):
 
     # -- lists
 
-    def _list(self, node: Tree, patch: Patch) -> None:
+    def _list(self, node: TreeNode, patch: Patch) -> None:
         gone = {int(number) for number, new in patch.set.items() if new is None}
         for number, new in patch.set.items():
             if new is not None:
@@ -253,7 +253,7 @@ class _Writer(EditedLines):
             end -= 1
         self.edit(span[0], end, flow(value))
 
-    def _item(self, like: Tree, column: int, value: object) -> list[str]:
+    def _item(self, like: TreeNode, column: int, value: object) -> list[str]:
         """The lines of a new item, written as the one beside it is."""
         pad = " " * column
         if isinstance(value, dict) and value and like.kind == "map" and not like.flow:
@@ -262,7 +262,7 @@ class _Writer(EditedLines):
             return [f"{pad}-{deep[1:]}{lines[0]}", *(f"{pad}{deep}{line}" for line in lines[1:])]
         return [f"{pad}- {flow(value)}"]
 
-    def _dashes(self, node: Tree, spans: list[tuple[int, int]]) -> list[int]:
+    def _dashes(self, node: TreeNode, spans: list[tuple[int, int]]) -> list[int]:
         """Where the dash of each item stands."""
         found = []
         low = max(0, self.line_start(node.start) if node.start < spans[0][0] else self.line_start(spans[0][0]))
@@ -281,7 +281,7 @@ class _Writer(EditedLines):
     # -- containers in brackets
 
     def _flow(
-        self, node: Tree, spans: list[tuple[int, int]], gone: set[int], added: list[tuple[int | None, str]]
+        self, node: TreeNode, spans: list[tuple[int, int]], gone: set[int], added: list[tuple[int | None, str]]
     ) -> None:
         kept = [number for number in range(len(spans)) if number not in gone]
         last = kept[-1] if kept else None
@@ -298,7 +298,7 @@ class _Writer(EditedLines):
             text = ", ".join(head) + (", " if kept else "")
             self.edit(node.start + 1, node.start + 1, text)
 
-    def _cut_flow(self, node: Tree, spans: list[tuple[int, int]], gone: set[int], last: int | None) -> None:
+    def _cut_flow(self, node: TreeNode, spans: list[tuple[int, int]], gone: set[int], last: int | None) -> None:
         number = 0
         while number < len(spans):
             if number not in gone:

@@ -36,7 +36,7 @@ MOST = 60
 FIELDS = ("kind", "hand", "length", "radius", "angle", "turn", "frog-number", "frog", "nose", "dead", "contacts", "set")
 """What an entry under `track` may have beside the options of its kind."""
 
-_Values = dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]]
+_PlainValues = dict[str, tuple[tuple[str, ...], dict[str, tuple[tuple[str, str], ...]]]]
 """Options: per option its values and the rails that they bond."""
 
 
@@ -140,8 +140,8 @@ class KindReader(Written):
                 continue
             yield Sealed(self._known(inner["rail"], self.rails, "rail"), self._given(inner["with"]))
 
-    def _options(self, hands: Iterable[str]) -> _Values:
-        found: _Values = {}
+    def _options(self, hands: Iterable[str]) -> _PlainValues:
+        found: _PlainValues = {}
         node = self.fields.get("options")
         for name, key, value in [] if node is None else self.r.items(node, "each option with its values"):
             inner = self._inner(value, ("what", "values", "bonds", "default", "hands", "choice", "fault"), "an option")

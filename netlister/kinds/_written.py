@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import TYPE_CHECKING
 
+from netlister.kinds._fields import fields_of
 from netlister.kinds.model import (
     Bar,
     BladeWith,
@@ -18,6 +19,7 @@ from netlister.kinds.model import (
     Row,
     Setting,
 )
+from netlister.lengths import NO_LENGTH, Metres
 from netlister.quantity import LENGTH, NUMBER, STATUSES, QuantityError, parse, shown
 from netlister.source import Mapping, Reader, Scalar, Sequence, TextNode, suggest
 
@@ -44,14 +46,8 @@ class Written:
         self.own = own
         self.node = node
         self.taken = taken
-        self.fields: dict[str, TextNode] = {}
         self.usable = isinstance(node, Mapping)
-        for name, key, value in reader.items(node, "a kind"):
-            if name in _KEYS:
-                self.fields[name] = value
-            else:
-                hint = suggest(name, _KEYS) or f"; the keys are {', '.join(_KEYS)}"
-                reader.fault(key, f"a kind has no '{shown(name)}'{hint}")
+        self.fields = fields_of(reader, node, "a kind", "a kind has", _KEYS)
         self.rails: tuple[str, ...] = ()
         self.ends: tuple[End, ...] = ()
         self.bars: tuple[Bar, ...] = ()
@@ -228,17 +224,17 @@ class Written:
                 continue
             what, source = (self.r.text(inner[k], f"the text of '{k}'") or "" for k in ("what", "source"))
             status = self._status(inner.get("status"))
-            metres = self._measure(inner["value"], name, LENGTH)
-            by_number = {}
+            metres = Metres(self._measure(inner["value"], name, LENGTH))
+            by_number: dict[float, Metres] = {}
             for number, place, length in (
                 self.r.items(inner["frog-numbers"], "lengths by frog number") if "frog-numbers" in inner else ()
             ):
                 try:
-                    by_number[parse(number, NUMBER)] = self._measure(length, name, LENGTH)
+                    by_number[parse(number, NUMBER)] = Metres(self._measure(length, name, LENGTH))
                 except QuantityError as error:
                     self.r.fault(place, f"a frog number is due here: {error}")
             text = str(inner["value"].value)
-            gauge = self._measure(inner["gauge"], "gauge", LENGTH) if "gauge" in inner else 0.0
+            gauge = Metres(self._measure(inner["gauge"], "gauge", LENGTH)) if "gauge" in inner else NO_LENGTH
             found[name] = DefaultDimension(metres, text, what, source, status, by_number, gauge)
         return found
 

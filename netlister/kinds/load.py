@@ -9,7 +9,7 @@ from netlister.kinds._reading import KindReader
 from netlister.kinds.find import files
 from netlister.kinds.made import made_for
 from netlister.kinds.model import Count, Definition, Kind, KindError, Options
-from netlister.source import Fault, Mapping, Reader, Source, UnusableError, suggest
+from netlister.source import FileFault, Mapping, Reader, Source, UnusableError, suggest
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -36,7 +36,7 @@ class Library:
         self._files = files(folder)
         self._known: dict[str, Definition] = {}
         self._kinds: dict[tuple[str, str, Options], Kind] = {}
-        faults: list[Fault] = []
+        faults: list[FileFault] = []
         for source in extra:
             try:
                 for definition in read_definitions(source, taken=(*self._files, *self._known)):
@@ -102,7 +102,7 @@ def _own(path: Path) -> Definition:
     source = Source(path.name, path.read_text(encoding="utf-8"))
     found = read_definitions(source, own=True)
     if [d.name for d in found] != [path.stem]:
-        raise UnusableError([Fault(source.start(), f"the file is named '{path.stem}' and must hold that one kind")])
+        raise UnusableError([FileFault(source.start(), f"the file is named '{path.stem}' and must hold that one kind")])
     return found[0]
 
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from netlister.lengths import Metres
 
 
 class Role(StrEnum):
@@ -101,13 +104,13 @@ class DefaultDimension(NamedTuple):
     in m that it was drawn for, 0 where it does not depend on the gauge.
     """
 
-    metres: float
+    metres: Metres
     text: str
     what: str
     source: str
     status: str
-    by_number: dict[float, float]
-    gauge: float
+    by_number: dict[float, Metres]
+    gauge: Metres
 
 
 Measure = tuple[tuple[float, str], ...]
@@ -289,6 +292,11 @@ class Kind:
     def frogs(self) -> tuple[str, ...]:
         """The rails that are frogs."""
         return tuple(rail for rail in self.rails if self.roles[rail] is Role.FROG)
+
+    @property
+    def branching(self) -> bool:
+        """Whether more than two tracks meet in the piece: a turnout, a crossing, a table."""
+        return len(self.ends) > 2  # noqa: PLR2004
 
     @property
     def bladed(self) -> bool:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from netlister import quantity
 from netlister.compose import compose
+from netlister.kinds._fields import fields_of
 from netlister.kinds.beeps import chain, groups_of, unknown_pairs
 from netlister.kinds.readings_model import DEAD, Pair, ReadEnd, Readings, ReadRoute
 from netlister.quantity import shown
@@ -44,7 +45,7 @@ HANDS = ("left", "right", "wye")
 
 
 @dataclass
-class _Told:
+class _PairReadings:
     """What one list of pairs says: per pair (in either order) its node."""
 
     pairs: dict[frozenset[str], TextNode] = field(default_factory=dict)
@@ -55,14 +56,14 @@ def read_readings(source: Source, taken: Iterable[str] = ()) -> Readings:
 
     `taken`: names of kinds that there are already. Raises UnusableError with every fault and contradiction of the file.
     """
-    reader = _Reading(source, set(taken))
+    reader = _ReadingsReader(source, set(taken))
     found = reader.read(compose(source))
     if found is None or reader.faults:
         raise UnusableError(reader.faults)
     return found
 
 
-class _Reading(Reader):
+class _ReadingsReader(Reader):
     """Reads one file of readings."""
 
     def __init__(self, source: Source, taken: set[str]) -> None:
@@ -75,12 +76,7 @@ class _Reading(Reader):
 
     def read(self, root: TextNode) -> Readings | None:
         """The readings, or None and faults."""
-        for name, key, value in self.items(root, "a mapping of readings"):
-            if name in KEYS:
-                self.fields[name] = value
-            else:
-                hint = suggest(name, KEYS) or f"; the keys are {', '.join(KEYS)}"
-                self.fault(key, f"readings have no '{shown(name)}'{hint}")
+        self.fields |= fields_of(self, root, "a mapping of readings", "readings have", KEYS)
         kind = self._kind(root)
         self._read_ends(root)
         for node in self._list("rails", "each rail that ends nowhere"):
@@ -228,10 +224,10 @@ class _Reading(Reader):
 
     # ---- pairs
 
-    def _read_pairs(self, root: TextNode, name: str) -> dict[str, _Told]:
+    def _read_pairs(self, root: TextNode, name: str) -> dict[str, _PairReadings]:
         """The pairs under `beeps` or `silent`, per position and under `always`."""
         node = self.fields.get(name)
-        found: dict[str, _Told] = {}
+        found: dict[str, _PairReadings] = {}
         if node is None:
             if name == "beeps":
                 self.fault(root, "the readings have no 'beeps'; add the pairs of rails that beep, position by position")
@@ -253,8 +249,8 @@ class _Reading(Reader):
                     self.fault(node, f"{message}; add them, or '{shown(position)}: []' if nothing more beeps there")
         return found
 
-    def _told(self, node: TextNode, name: str) -> _Told:
-        told = _Told()
+    def _told(self, node: TextNode, name: str) -> _PairReadings:
+        told = _PairReadings()
         for entry in self.entries(node, f"each pair of '{name}'"):
             ends = entry.value if type(entry) is Sequence else []
             if len(ends) != 2:  # noqa: PLR2004
@@ -385,6 +381,6 @@ def _plain_route(start: ReadEnd, stop: ReadEnd, position: str) -> ReadRoute:
     return ReadRoute(position or "through", (start.name, stop.name), position, left, right)
 
 
-def _in_position(told: dict[str, _Told], position: str) -> dict[frozenset[str], TextNode]:
+def _in_position(told: dict[str, _PairReadings], position: str) -> dict[frozenset[str], TextNode]:
     """The pairs measured in a position, those of every position among them."""
     return {**(told[ALWAYS].pairs if ALWAYS in told else {}), **(told[position].pairs if position in told else {})}

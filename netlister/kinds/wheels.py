@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from netlister.compose import compose
+from netlister.lengths import Metres
 from netlister.quantity import LENGTH, STATUSES, parse
 from netlister.source import Mapping, Source
 
@@ -18,9 +19,9 @@ NEAR = 0.1e-3
 
 
 class Tread(NamedTuple):
-    """The width of a tread in m, and who says so."""
+    """The width of a tread, and who says so."""
 
-    width: float
+    width: Metres
     source: str
 
 
@@ -45,38 +46,38 @@ def _section(name: str) -> dict[str, object]:
 
 
 @cache
-def _by_code(section: str) -> dict[int, float]:
+def _by_code(section: str) -> dict[int, Metres]:
     table = _section(section)["by-code"]
     assert isinstance(table, Mapping)
-    return {int(key.value): parse(value.value, LENGTH) for key, value in table.value}
+    return {int(key.value): Metres(parse(value.value, LENGTH)) for key, value in table.value}
 
 
 @cache
-def treads() -> dict[int, float]:
+def treads() -> dict[int, Metres]:
     """The width of the tread in m by wheel code (NMRA RP-25)."""
     return _by_code("treads")
 
 
 @cache
-def heads() -> dict[int, float]:
+def heads() -> dict[int, Metres]:
     """The width of the rail head in m by rail code (NMRA RP-15.1, table 1)."""
     return _by_code("heads")
 
 
 @cache
-def widest_tread(gauge: float) -> Tread | None:
-    """The widest tread that the standards allow for a track gauge in m; None where no figure is known."""
+def widest_tread(gauge: Metres) -> Tread | None:
+    """The widest tread that the standards allow for a track gauge; None where no figure is known."""
     entries = next(value for key, value in _tables().value if key.value == "gauges")
     found = []
     for entry in entries.value:
         fields = {key.value: value.value for key, value in entry.value}
         if abs(parse(fields["gauge"], LENGTH) - gauge) <= NEAR:
-            found.append(Tread(parse(fields["tread"], LENGTH), fields["source"]))
+            found.append(Tread(Metres(parse(fields["tread"], LENGTH)), fields["source"]))
     return max(found, default=None)
 
 
-def head_width(code: int) -> float | None:
-    """The width of the head in m of a rail of a code.
+def head_width(code: int) -> Metres | None:
+    """The width of the head of a rail of a code.
 
     Between two codes of the table it is interpolated; beyond them None.
     """
@@ -90,7 +91,7 @@ def head_width(code: int) -> float | None:
     return table[below] + (table[above] - table[below]) * (code - below) / (above - below)
 
 
-def bridged(number: float, tread: float, head: float) -> tuple[float, float]:
+def bridged(number: float, tread: Metres, head: Metres) -> tuple[Metres, Metres]:
     """From where to where a tread touches both V rails, in m from the theoretical point; the same twice: nowhere.
 
     `number`: of the frog; `tread`, `head`: widths in m. Worked out here, from the geometry alone: at the distance x the

@@ -8,6 +8,7 @@ from netlister import quantity
 from netlister.layout.forms import EntrySchema
 from netlister.layout.model import Layout, Value, Wire
 from netlister.layout.schema import NAMED
+from netlister.lengths import Metres
 from netlister.quantity import QuantityError, shown
 from netlister.source import Mapping, Reader, Scalar, Sequence, Span, suggest
 
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from netlister.layout.forms import Key
     from netlister.layout.model import Cube
     from netlister.quantity import Dimension
-    from netlister.source import Fault, Source, TextNode
+    from netlister.source import FileFault, Source, TextNode
 
 NamedEntry = tuple[str, "TextNode", "TextNode"]
 """An entry of a section: its name, the name's node, and the node of its values."""
@@ -48,7 +49,11 @@ def singles(count: int) -> tuple[tuple[Value, ...], ...]:
 _PAIR = ((Value(0),), (Value(1),))
 
 
-class Reading(Reader):
+Fields = dict[str, "TextNode"]
+"""The values of an entry, by key."""
+
+
+class LayoutReader(Reader):
     """One file being read. Faults are gathered; the names of faulty entries stay known, to keep silence about."""
 
     def __init__(self, source: Source, library: Library) -> None:
@@ -71,7 +76,7 @@ class Reading(Reader):
         self.texts: dict[str, str] = {}  # the names of rails that joints and feeds touch, so that each is held once
         self.junctions: dict[str, list[TextNode]] = {}
         self._patience = PATIENCE
-        self._told: list[Fault] = []  # the faults of the fields of the entry read last
+        self._told: list[FileFault] = []  # the faults of the fields of the entry read last
 
     def drop(self, *names: str) -> None:
         """Let go of the nodes of sections that have been read: in a large file there are millions."""
@@ -83,7 +88,7 @@ class Reading(Reader):
 
     # -- mappings and their fields
 
-    def fields(self, node: TextNode, allowed: frozenset[str], thing: str) -> dict[str, TextNode]:
+    def fields(self, node: TextNode, allowed: frozenset[str], thing: str) -> Fields:
         """The fields of an entry; those that `allowed` does not have are faults."""
         self._told = []
         if type(node) is Mapping:
@@ -95,7 +100,7 @@ class Reading(Reader):
                 pass
         return self._fields_slowly(node, allowed, thing)
 
-    def _fields_slowly(self, node: TextNode, allowed: frozenset[str], thing: str) -> dict[str, TextNode]:
+    def _fields_slowly(self, node: TextNode, allowed: frozenset[str], thing: str) -> Fields:
         found = {}
         before = len(self.faults)
         for name, key, value in self.items(node, thing):
@@ -106,7 +111,7 @@ class Reading(Reader):
         self._told = self.faults[before:]
         return found
 
-    def lacks(self, node: TextNode, fields: dict[str, TextNode], field: str) -> bool:
+    def lacks(self, node: TextNode, fields: Fields, field: str) -> bool:
         """Whether the entry whose fields were read last lacks a field, and nothing said of it explains that."""
         if field in fields:
             return False
@@ -164,17 +169,23 @@ class Reading(Reader):
         self.text(node, f"{dimension.name}, as in '{dimension.example}',")
         return None
 
-    def amount(self, fields: dict[str, TextNode], key: Key) -> float | None:
+    def amount(self, fields: Fields, key: Key) -> float | None:
         """The quantity under a key in SI units; None where it is left out or faulty."""
         node = fields.get(key.name)
         return None if node is None else self.measure(node, key.dimension, key.name)
 
-    def wire(self, fields: dict[str, TextNode], of: str) -> Wire:
+    def length(self, fields: Fields, key: Key) -> Metres | None:
+        """The length under a key; None where it is left out or faulty."""
+        found = self.amount(fields, key)
+        return None if found is None else Metres(found)
+
+    def wire(self, fields: Fields, of: str) -> Wire:
         """The fields `wire` and `length` of an entry."""
         made, length = fields.get("wire"), fields.get("length")
         if made is None and length is None:
             return NO_WIRE
-        metres = self.measure(length, quantity.LENGTH, "length")
+        measured = self.measure(length, quantity.LENGTH, "length")
+        metres = None if measured is None else Metres(measured)
         text = "" if made is None else self.text(made, f"the wire of {of}")
         if made is None or text is None:
             return Wire("", None, None, metres)

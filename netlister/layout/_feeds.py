@@ -14,17 +14,16 @@ from netlister.source import Scalar, Sequence
 
 if TYPE_CHECKING:
     from netlister.kinds.model import Kind
-    from netlister.layout._context import Reading
+    from netlister.layout._context import Fields, LayoutReader
     from netlister.source import TextNode
 
-Fields = dict[str, "TextNode"]
 FedSides = tuple[tuple[int, str, "TextNode | None"], ...]
 """Per pole (0 is A, 1 is B) that is fed: `left`, `right` or a rail, and where that is written."""
 
 _LEFT_RIGHT: FedSides = ((0, "left", None), (1, "right", None))
 
 
-def read_feeds(r: Reading) -> None:
+def read_feeds(r: LayoutReader) -> None:
     """Read the section `feeds`."""
     section = r.sections.get("feeds")
     if section is None:
@@ -37,7 +36,7 @@ def read_feeds(r: Reading) -> None:
 class _Feeder:
     """Reads feeds; holds what all of them share."""
 
-    def __init__(self, r: Reading) -> None:
+    def __init__(self, r: LayoutReader) -> None:
         self.r = r
         self.default = default_source(r)
         self.sides: dict[Kind, tuple[str, str] | None] = {}
@@ -56,8 +55,8 @@ class _Feeder:
         sides = self._sides(fields)
         wire = r.wire(fields, "a feed") if "wire" in fields or "length" in fields else NO_WIRE
         at, tap = fields.get("at"), fields.get("tap")
-        place = None if at is None else r.amount(fields, FEED["at"])
-        tapped = None if tap is None else r.amount(fields, FEED["tap"])
+        place = None if at is None else r.length(fields, FEED["at"])
+        tapped = None if tap is None else r.length(fields, FEED["tap"])
         name = r.name_id(fields["id"]) if "id" in fields else ""
         targets = r.one_or_more(to, "name a piece of track or an end of it") if type(to) is Sequence else (to,)
         if source is None:

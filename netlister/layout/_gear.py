@@ -21,23 +21,30 @@ from netlister.quantity import shown
 from netlister.source import Sequence
 
 if TYPE_CHECKING:
-    from netlister.layout._context import Reading
+    from netlister.layout._context import Fields, LayoutReader
     from netlister.layout.model import Value
     from netlister.source import TextNode
-
-Fields = dict[str, "TextNode"]
 
 
 # -- devices
 
 
-def name_outputs(r: Reading) -> None:
+def name_outputs(r: LayoutReader) -> None:
     """Make the outputs of the reversers known as terminals and as sources."""
     for name, _, _ in r.entries_of["reversers"]:
         r.sources[name] = (f"{name}.A", f"{name}.B")
 
 
-def read_reversers(r: Reading) -> None:
+def read_gear(r: LayoutReader) -> None:
+    """Read all sections of gear, in the order in which one names another."""
+    read_reversers(r)
+    read_units(r)
+    read_components(r)
+    read_plugs(r)
+    read_wires(r)
+
+
+def read_reversers(r: LayoutReader) -> None:
     """Read the section `reversers`."""
     for name, key, value in r.entries_of["reversers"]:
         fields = r.fields(value, REVERSER.keys, "a reverser")
@@ -71,13 +78,13 @@ def read_reversers(r: Reading) -> None:
             r.layout.notices.append(Notice("reverser-on-dc", name, message, fix, span))
 
 
-def _type_of(r: Reading, bus: str) -> str:
+def _type_of(r: LayoutReader, bus: str) -> str:
     found = r.layout.buses.get(bus)
     supply = r.layout.supplies.get(bus if found is None else found.supply)
     return "" if supply is None else supply.type
 
 
-def _straight(r: Reading, key: TextNode, name: str, fields: Fields) -> tuple[str | None, tuple[Value, ...]]:
+def _straight(r: LayoutReader, key: TextNode, name: str, fields: Fields) -> tuple[str | None, tuple[Value, ...]]:
     """The variable that a reverser follows, and the values in which it is straight."""
     leader = r.text(fields["follows"], "the name of a machine or turnout")
     positioned = None if leader is None else r.find_positioned(fields["follows"], leader)
@@ -92,7 +99,7 @@ def _straight(r: Reading, key: TextNode, name: str, fields: Fields) -> tuple[str
     return positioned.variable, tuple(sorted(set(values)))
 
 
-def read_units(r: Reading) -> None:
+def read_units(r: LayoutReader) -> None:
     """Read the section `frog-units`."""
     for name, key, value in r.entries_of["frog-units"]:
         fields = r.fields(value, UNIT.keys, "a frog unit")
@@ -107,7 +114,7 @@ def read_units(r: Reading) -> None:
             r.layout.units[name] = FrogUnit(name, frog, r.sources[bus], r.place(key), time, bus)
 
 
-def _frog(r: Reading, node: TextNode) -> str | None:
+def _frog(r: LayoutReader, node: TextNode) -> str | None:
     """The terminal of a frog."""
     text = r.text(node, "the terminal of a frog, as in 'T1.frog',")
     if text is None:
@@ -131,7 +138,7 @@ def _frog(r: Reading, node: TextNode) -> str | None:
     return None
 
 
-def read_components(r: Reading) -> None:
+def read_components(r: LayoutReader) -> None:
     """Read the section `components`."""
     for name, key, value in r.entries_of["components"]:
         fields = r.fields(value, COMPONENT.keys, "a component")
@@ -149,7 +156,7 @@ def read_components(r: Reading) -> None:
             r.layout.components[name] = Component(name, kind or "", pair, span=span, buses=buses, ends_at=at, **values)
 
 
-def _values(r: Reading, fields: Fields, kind: str | None) -> dict[str, float | None]:
+def _values(r: LayoutReader, fields: Fields, kind: str | None) -> dict[str, float | None]:
     """The quantities of a component; those that only some kinds take are faults at others."""
     found = {}
     of_some = {key for some in COMPONENT_KINDS for key in some.takes}
@@ -171,7 +178,7 @@ def _pair(ends: list[str | None]) -> tuple[str, str] | None:
     return None
 
 
-def read_plugs(r: Reading) -> None:
+def read_plugs(r: LayoutReader) -> None:
     """Read the section `plugs`."""
     for name, key, value in r.entries_of["plugs"]:
         fields = r.fields(value, PLUG.keys, "a plug")
@@ -194,7 +201,7 @@ def read_plugs(r: Reading) -> None:
                 r.layout.pins.append(Pin(name, pin, pair, name if optional else None, r.place(pin_key), buses, at))
 
 
-def read_wires(r: Reading) -> None:
+def read_wires(r: LayoutReader) -> None:
     """Read the section `wires`."""
     section = r.sections.get("wires")
     if section is None:

@@ -11,26 +11,25 @@ from netlister.quantity import shown
 
 if TYPE_CHECKING:
     from netlister.kinds.model import End, Kind
-    from netlister.layout._context import Reading
+    from netlister.layout._context import LayoutReader
     from netlister.layout.model import Piece
     from netlister.source import TextNode
 
-Fields = dict[str, "TextNode"]
 
 _JOINT_KEYS = JOINT.keys
 
 
-def read_joints(r: Reading) -> None:
+def read_joints(r: LayoutReader) -> None:
     """Read the section `joints`."""
     section = r.sections.get("joints")
     if section is not None:
-        _Joints(r).read(r.entries(section[1], "a row of joints"))
+        _JointReader(r).read(r.entries(section[1], "a row of joints"))
 
 
-class _Joints:
+class _JointReader:
     """Reads joints; holds the ends that are joined already."""
 
-    def __init__(self, r: Reading) -> None:
+    def __init__(self, r: LayoutReader) -> None:
         self.r = r
         self.used: dict[tuple[str, str], TextNode] = {}
 

@@ -19,11 +19,10 @@ from netlister.source import Mapping, Scalar, Span
 if TYPE_CHECKING:
     from collections.abc import Container
 
-    from netlister.layout._context import Reading
+    from netlister.layout._context import Fields, LayoutReader
     from netlister.layout.forms import EntrySchema
     from netlister.source import TextNode
 
-Fields = dict[str, "TextNode"]
 
 IN_OUT = ("in", "out")
 LEAST_POSITIONS = 2
@@ -42,7 +41,7 @@ class _Pending(NamedTuple):
 class MovingReader:
     """Reads everything that moves, then everything that is wired to it."""
 
-    def __init__(self, r: Reading) -> None:
+    def __init__(self, r: LayoutReader) -> None:
         self.r = r
         self.pending: list[_Pending] = []
         self.thrown: dict[str, tuple[str, TextNode]] = {}  # tie bar -> machine, node

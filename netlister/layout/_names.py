@@ -11,18 +11,21 @@ from netlister.quantity import shown
 from netlister.source import Mapping, Scalar
 
 if TYPE_CHECKING:
-    from netlister.layout._context import Reading
-    from netlister.source import TextNode
+    from collections.abc import Iterator
+
+    from netlister.layout._context import LayoutReader
+    from netlister.layout.model import Component, Link, Pin
+    from netlister.source import Span, TextNode
 
 
-def register(r: Reading) -> None:
+def register(r: LayoutReader) -> None:
     """Enter the names of all sections, in the order of the file, and note their entries."""
     for section, (_, values) in r.sections.items():
         if section in THINGS:
             _register_section(r, section, values)
 
 
-def _register_section(r: Reading, section: str, values: TextNode) -> None:
+def _register_section(r: LayoutReader, section: str, values: TextNode) -> None:
     entries, known = r.entries_of[section], r.known
     if type(values) is not Mapping:
         for _ in r.items(values, f"{THINGS[section]} under its name"):
@@ -37,7 +40,7 @@ def _register_section(r: Reading, section: str, values: TextNode) -> None:
             _register_slowly(r, section, key, value)
 
 
-def _register_slowly(r: Reading, section: str, key: TextNode, value: TextNode) -> None:
+def _register_slowly(r: LayoutReader, section: str, key: TextNode, value: TextNode) -> None:
     if type(key) is not Scalar:
         r.fault(key, "a name is due here, not a list or a mapping")
         return
@@ -65,7 +68,7 @@ def _register_slowly(r: Reading, section: str, key: TextNode, value: TextNode) -
 # -- terminals
 
 
-def terminal(r: Reading, node: TextNode) -> str | None:
+def terminal(r: LayoutReader, node: TextNode) -> str | None:
     """The canonical name of the terminal or junction written at a node; a junction is counted."""
     if type(node) is not Scalar:
         r.text(node, "a terminal, as in 'T1.frog',")
@@ -96,7 +99,7 @@ def terminal(r: Reading, node: TextNode) -> str | None:
     return str(text)
 
 
-def bus_at(r: Reading, node: TextNode | None) -> str:
+def bus_at(r: LayoutReader, node: TextNode | None) -> str:
     """The bus or supply whose pole is written at a node, or nothing."""
     if type(node) is not Scalar:
         return ""
@@ -104,7 +107,7 @@ def bus_at(r: Reading, node: TextNode | None) -> str:
     return head if tail in POLES and (head in r.layout.buses or head in r.layout.supplies) else ""
 
 
-def end_at(r: Reading, node: TextNode | None) -> str:
+def end_at(r: LayoutReader, node: TextNode | None) -> str:
     """The end of a piece that is written at a node, as `b` in `siding.b.left`, or nothing."""
     if type(node) is not Scalar:
         return ""
@@ -114,14 +117,14 @@ def end_at(r: Reading, node: TextNode | None) -> str:
     return end if dot and piece is not None and end in piece.kind.ends else ""
 
 
-def no_wire(r: Reading, node: TextNode, piece: str, rail: str) -> None:
+def no_wire(r: LayoutReader, node: TextNode, piece: str, rail: str) -> None:
     """Say that a rail has no wire that something could be put to."""
     options = r.layout.pieces[piece].kind.options
     said = " and ".join(f"'{option}: {value}'" for option, value in options)
     r.fault(node, f"'{shown(piece)}.{rail}' has no wire to it, as {said} says; fit one, or put nothing to it")
 
 
-def _known_terminal(r: Reading, node: TextNode, text: str, head: str, tail: str) -> str | None:
+def _known_terminal(r: LayoutReader, node: TextNode, text: str, head: str, tail: str) -> str | None:
     """A terminal of something known by its name, or a fault."""
     if head in r.faulty:
         return None
@@ -140,7 +143,7 @@ def _known_terminal(r: Reading, node: TextNode, text: str, head: str, tail: str)
     return None
 
 
-def terminals_of(r: Reading, name: str) -> list[str]:
+def terminals_of(r: LayoutReader, name: str) -> list[str]:
     """Every way to write a terminal of something, rails first."""
     found = []
     piece = r.layout.pieces.get(name)
@@ -154,7 +157,7 @@ def terminals_of(r: Reading, name: str) -> list[str]:
     return found
 
 
-def _no_terminal(r: Reading, node: TextNode, head: str, tail: str) -> None:
+def _no_terminal(r: LayoutReader, node: TextNode, head: str, tail: str) -> None:
     thing = THINGS[r.known[head][0]]
     known = terminals_of(r, head)
     if not known:
@@ -171,7 +174,7 @@ def _no_terminal(r: Reading, node: TextNode, head: str, tail: str) -> None:
     r.fault(node, message + (hint or f"; write {either(listed)}"))
 
 
-def lone_junctions(r: Reading) -> None:
+def lone_junctions(r: LayoutReader) -> None:
     """Warn of every free junction that is named only once."""
     lone = {name: nodes[0] for name, nodes in r.junctions.items() if len(nodes) == 1}
     if not lone:
@@ -187,7 +190,45 @@ def lone_junctions(r: Reading) -> None:
         r.layout.notices.append(Notice("lone-junction", name, message, fix, r.place(node)))
 
 
-def _near_terminal(r: Reading, name: str, heads: list[str]) -> str:
+def joined_to_themselves(r: LayoutReader) -> None:
+    """Warn of every wire, component, pin and throw that joins a terminal to itself, as written: no strap, no detour."""
+    for subject, what, ends, there, span in _joining(r):
+        if ends[0] == ends[1] and there[0] == there[1]:
+            name = shown(ends[0] or "")
+            message = f"{what} leads from '{name}' to the same '{name}', and so joins nothing"
+            fix = "write the terminal that the other end is really wired to, or leave it out"
+            r.layout.notices.append(Notice("joins-nothing", subject, message, fix, span))
+
+
+_Joining = tuple[str, str, tuple[str | None, str | None], tuple[tuple[str, str], tuple[str, str]], "Span"]
+"""A name, what it is, its terminals, per terminal the bus and the end of a piece written there, and its place."""
+
+
+def _joining(r: LayoutReader) -> Iterator[_Joining]:
+    """All that joins two terminals."""
+    layout = r.layout
+    for link in layout.links:
+        yield link.name or "/".join(link.ends), "this wire", link.ends, _written(link), link.span
+    for component in layout.components.values():
+        name = component.name
+        yield name, f"the {component.kind} '{shown(name)}'", component.ends, _written(component), component.span
+    for pin in layout.pins:
+        yield pin.full, f"pin '{shown(pin.pin)}' of '{shown(pin.plug)}'", pin.ends, _written(pin), pin.span
+    for contact in layout.contacts:
+        common, *throws = zip(contact.buses, contact.ends_at, strict=True)
+        for (position, to), there, span in zip(contact.throws, throws, contact.throw_spans, strict=True):
+            if to is not None:
+                what = f"the throw '{shown(position)}' of '{shown(contact.full)}'"
+                yield contact.full, what, (contact.common, to), (common, there), span
+
+
+def _written(entry: Link | Component | Pin) -> tuple[tuple[str, str], tuple[str, str]]:
+    """Per terminal the bus and the end of a piece that are written there: two ends of one rail are two places."""
+    (one, other), (first, second) = entry.buses, entry.ends_at
+    return (one, first), (other, second)
+
+
+def _near_terminal(r: LayoutReader, name: str, heads: list[str]) -> str:
     """A suggestion from the terminals of the thing whose name is nearest."""
     head, _, tail = name.partition(".")
     near = r.suggest(head, heads)

@@ -11,16 +11,14 @@ from netlister.layout.schema import BUS, POLES, SUPPLY
 from netlister.quantity import shown
 
 if TYPE_CHECKING:
-    from netlister.layout._context import Reading
+    from netlister.layout._context import Fields, LayoutReader
     from netlister.source import TextNode
-
-Fields = dict[str, "TextNode"]
 
 
 # -- supplies
 
 
-def read_supplies(r: Reading) -> None:
+def read_supplies(r: LayoutReader) -> None:
     """Read the section `supplies`."""
     ties: dict[str, tuple[TextNode, str]] = {}  # supply -> the node of its `common`, and its text
     for name, key, value in r.entries_of["supplies"]:
@@ -37,7 +35,7 @@ def read_supplies(r: Reading) -> None:
         r.sources[name] = supply.poles
 
 
-def _supply(r: Reading, name: str, key: TextNode, value: TextNode, fields: Fields) -> Supply:
+def _supply(r: LayoutReader, name: str, key: TextNode, value: TextNode, fields: Fields) -> Supply:
     accessory = r.truth(fields["accessory"], "accessory") if "accessory" in fields else False
     if not accessory and r.lacks(value, fields, "type"):
         r.missing(key, name, "has no type; add 'type: dc' or 'type: dcc'")
@@ -75,7 +73,7 @@ def _supply(r: Reading, name: str, key: TextNode, value: TextNode, fields: Field
     )
 
 
-def _label(r: Reading, node: TextNode | None, what: str) -> str:
+def _label(r: LayoutReader, node: TextNode | None, what: str) -> str:
     """A name that only says what belongs together."""
     text = None if node is None else r.text(node, what)
     if text == "" and node is not None:
@@ -83,7 +81,7 @@ def _label(r: Reading, node: TextNode | None, what: str) -> str:
     return text or ""
 
 
-def _tie(r: Reading, ties: dict[str, tuple[TextNode, str]]) -> None:
+def _tie(r: LayoutReader, ties: dict[str, tuple[TextNode, str]]) -> None:
     """Resolve `common`: the pole of a supply is that of the supply at the root of the chain."""
     to: dict[str, dict[str, str]] = {letter: {} for letter in POLES}
     for name, (node, text) in ties.items():
@@ -103,7 +101,7 @@ def _tie(r: Reading, ties: dict[str, tuple[TextNode, str]]) -> None:
             _share(r, letter, leads)
 
 
-def _share(r: Reading, letter: str, leads: dict[str, str]) -> None:
+def _share(r: LayoutReader, letter: str, leads: dict[str, str]) -> None:
     """Give every supply that is tied the pole of the supply at the root of its chain."""
     roots: dict[str, str] = {}
     for name in leads:
@@ -119,7 +117,7 @@ def _share(r: Reading, letter: str, leads: dict[str, str]) -> None:
         r.layout.supplies[name] = supply._replace(poles=poles)
 
 
-def _no_such_supply(r: Reading, node: TextNode, text: str) -> None:
+def _no_such_supply(r: LayoutReader, node: TextNode, text: str) -> None:
     other, _, letter = text.partition(".")
     if other in r.known and r.known[other][0] != "supplies":
         r.fault(node, f"'common' is tied to a pole of another supply; '{shown(other)}' is none")
@@ -130,7 +128,7 @@ def _no_such_supply(r: Reading, node: TextNode, text: str) -> None:
         r.unknown(node, text if letter else f"{text}.B", message, listed)
 
 
-def _circle(r: Reading, node: TextNode, letter: str, circle: list[str]) -> None:
+def _circle(r: LayoutReader, node: TextNode, letter: str, circle: list[str]) -> None:
     if len(circle) == 1:
         r.fault(node, f"'{shown(circle[0])}' is tied to itself; name a pole of another supply or leave 'common' out")
         return
@@ -141,7 +139,7 @@ def _circle(r: Reading, node: TextNode, letter: str, circle: list[str]) -> None:
 # -- buses
 
 
-def read_buses(r: Reading) -> None:
+def read_buses(r: LayoutReader) -> None:
     """Read the section `buses`, and add an ideal bus for every supply that has none."""
     given = {name: (key, r.fields(value, BUS.keys, "a bus")) for name, key, value in r.entries_of["buses"]}
     plain = {name: _bus(r, name, key, fields) for name, (key, fields) in given.items() if "from" not in fields}
@@ -162,7 +160,7 @@ def read_buses(r: Reading) -> None:
             r.sources[name] = plain[name].poles
 
 
-def _bus(r: Reading, name: str, key: TextNode, fields: Fields) -> Bus:
+def _bus(r: LayoutReader, name: str, key: TextNode, fields: Fields) -> Bus:
     """A bus that starts at a supply."""
     supply = _supply_of(r, name, key, fields)
     if "at" in fields:
@@ -175,7 +173,7 @@ def _bus(r: Reading, name: str, key: TextNode, fields: Fields) -> Bus:
     )
 
 
-def _with_wire(r: Reading, fields: Fields, bus: Bus) -> Bus:
+def _with_wire(r: LayoutReader, fields: Fields, bus: Bus) -> Bus:
     form = fields.get("form")
     return bus._replace(
         wire=r.wire(fields, "a bus"),
@@ -186,7 +184,7 @@ def _with_wire(r: Reading, fields: Fields, bus: Bus) -> Bus:
     )
 
 
-def _breaker_time(r: Reading, fields: Fields) -> float | None:
+def _breaker_time(r: LayoutReader, fields: Fields) -> float | None:
     """How long the breaker of a bus takes."""
     node = fields.get("trip-time")
     if node is not None and "breaker" not in fields:
@@ -196,7 +194,7 @@ def _breaker_time(r: Reading, fields: Fields) -> float | None:
     return r.amount(fields, BUS["trip-time"])
 
 
-def _supply_of(r: Reading, name: str, key: TextNode, fields: Fields) -> str:
+def _supply_of(r: LayoutReader, name: str, key: TextNode, fields: Fields) -> str:
     """The supply of a bus, or nothing where that is faulty. It may be left out where it is plain which."""
     node, supplies = fields.get("supply"), r.layout.supplies
     if node is None:
@@ -215,7 +213,7 @@ def _supply_of(r: Reading, name: str, key: TextNode, fields: Fields) -> str:
     return ""
 
 
-def _colours(r: Reading, node: TextNode | None) -> tuple[tuple[str, str], ...]:
+def _colours(r: LayoutReader, node: TextNode | None) -> tuple[tuple[str, str], ...]:
     if node is None:
         return ()
     found = []
@@ -227,7 +225,7 @@ def _colours(r: Reading, node: TextNode | None) -> tuple[tuple[str, str], ...]:
     return tuple(found)
 
 
-def _in_order(r: Reading, given: dict[str, tuple[TextNode, Fields]], plain: dict[str, Bus]) -> list[str]:
+def _in_order(r: LayoutReader, given: dict[str, tuple[TextNode, Fields]], plain: dict[str, Bus]) -> list[str]:
     """The branches, each after what it branches from; circles are faults."""
     parents: dict[str, str] = {}
     for name, (key, fields) in given.items():
@@ -250,7 +248,7 @@ def _in_order(r: Reading, given: dict[str, tuple[TextNode, Fields]], plain: dict
 
 
 def _roots_first(
-    r: Reading, given: dict[str, tuple[TextNode, Fields]], parents: dict[str, str], plain: dict[str, Bus]
+    r: LayoutReader, given: dict[str, tuple[TextNode, Fields]], parents: dict[str, str], plain: dict[str, Bus]
 ) -> list[str]:
     children: dict[str, list[str]] = {}
     for name, parent in parents.items():
@@ -269,9 +267,9 @@ def _roots_first(
     return order
 
 
-def _branch(r: Reading, name: str, key: TextNode, fields: Fields, buses: dict[str, Bus]) -> Bus:
+def _branch(r: LayoutReader, name: str, key: TextNode, fields: Fields, buses: dict[str, Bus]) -> Bus:
     parent = buses[fields["from"].value]
-    at = r.amount(fields, BUS["at"])
+    at = r.length(fields, BUS["at"])
     length = parent.wire.length
     if at is not None and length is not None and at > length:
         r.fault(fields["at"], beyond("at", fields["at"], f"the bus '{shown(parent.name)}'", length))
@@ -285,21 +283,21 @@ def beyond(field: str, node: TextNode, of: str, length: float) -> str:
     return f"'{field}' ({shown(node.value)}) lies beyond the end of {of}, which is {quantity.show(length, 'm')} long"
 
 
-def default_source(r: Reading) -> str | None:
+def default_source(r: LayoutReader) -> str | None:
     """The bus that is meant where none is named: the only one, those of accessories not counted."""
     buses = [bus for bus in r.layout.buses.values() if not is_accessory(r, bus.name)]
     written = [bus.name for bus in buses if not bus.implicit] or [bus.name for bus in buses]
     return written[0] if len(written) == 1 else None
 
 
-def is_accessory(r: Reading, source: str) -> bool:
+def is_accessory(r: LayoutReader, source: str) -> bool:
     """Whether a bus or supply is for accessories alone."""
     bus = r.layout.buses.get(source)
     supply = r.layout.supplies.get(source if bus is None else bus.supply)
     return supply is not None and supply.accessory
 
 
-def refuse_accessory(r: Reading, node: TextNode, source: str) -> bool:
+def refuse_accessory(r: LayoutReader, node: TextNode, source: str) -> bool:
     """Whether track would be fed by a supply for accessories: a fault."""
     if not is_accessory(r, source):
         return False
@@ -308,7 +306,7 @@ def refuse_accessory(r: Reading, node: TextNode, source: str) -> bool:
     return True
 
 
-def bus_of(r: Reading, key: TextNode, name: str, node: TextNode | None) -> str | None:
+def bus_of(r: LayoutReader, key: TextNode, name: str, node: TextNode | None) -> str | None:
     """The bus (or supply) that feeds a device: as written, or the only one."""
     if node is None:
         found = default_source(r)
@@ -325,7 +323,7 @@ def bus_of(r: Reading, key: TextNode, name: str, node: TextNode | None) -> str |
     return None
 
 
-def first_bus(r: Reading) -> str:
+def first_bus(r: LayoutReader) -> str:
     """The first bus that runs trains, or nothing."""
     return next((name for name in r.layout.buses if not is_accessory(r, name)), "")
 

@@ -7,19 +7,30 @@ from typing import TYPE_CHECKING
 from netlister import quantity
 from netlister.layout.model import Expectation, Train
 from netlister.layout.schema import CONSTANTS, EXPECT, LIMITS, METAL, TRAIN
+from netlister.lengths import NO_LENGTH, Metres
 from netlister.quantity import QuantityError, shown
 from netlister.source import Scalar, Sequence
 
 if TYPE_CHECKING:
-    from netlister.layout._context import Reading
+    from netlister.layout._context import LayoutReader
     from netlister.source import TextNode
 
 _DIGITS = 10
 
+
+def read_rest(r: LayoutReader) -> None:
+    """Read all sections that say something of what the others have."""
+    read_trains(r)
+    read_expect(r)
+    read_never(r)
+    read_values(r)
+    read_boards(r)
+
+
 # -- trains
 
 
-def read_trains(r: Reading) -> None:
+def read_trains(r: LayoutReader) -> None:
     """Read the section `trains`."""
     joints = {joint.name for joint in r.layout.joints} if r.entries_of["trains"] else set()
     for name, key, value in r.entries_of["trains"]:
@@ -37,40 +48,40 @@ def read_trains(r: Reading) -> None:
                 _no_joint(r, fields["parked"], parked, joints)
         r.layout.trains[name] = Train(
             name,
-            r.amount(fields, TRAIN["length"]),
+            r.length(fields, TRAIN["length"]),
             r.amount(fields, TRAIN["current"]),
             axles,
             picked["left"],
             picked["right"],
             picked["conducting"],
-            r.amount(fields, TRAIN["wheel"]),
+            r.length(fields, TRAIN["wheel"]),
             parked,
             r.place(key),
-            r.amount(fields, TRAIN["carries-on"]),
+            r.length(fields, TRAIN["carries-on"]),
             _resistances(r, fields["axle-resistance"], len(axles)) if "axle-resistance" in fields else (),
         )
 
 
-def _no_joint(r: Reading, node: TextNode, name: str, joints: set[str]) -> None:
+def _no_joint(r: LayoutReader, node: TextNode, name: str, joints: set[str]) -> None:
     if not r.faults:  # a faulty joint has no name here
         hint = r.suggest(name, sorted(joints)) or "; write a joint's 'id', or its ends as in 'west/T1.toe'"
         r.fault(node, f"there is no joint '{shown(name)}'{hint}")
 
 
-def _axles(r: Reading, node: TextNode) -> tuple[float, ...]:
-    """The places of the axles in m behind the first, which may be left out."""
-    found: list[float] = []
+def _axles(r: LayoutReader, node: TextNode) -> tuple[Metres, ...]:
+    """The places of the axles behind the first, which may be left out."""
+    found: list[Metres] = []
     for item in r.entries(node, "a row of distances from the first axle, as in '[0 mm, 35 mm]',"):
         place = r.measure(item, quantity.LENGTH, "axles")
         if place is None:
             continue
         if found and place < found[-1]:
             r.fault(item, f"'{shown(item.value)}' comes before the axle before it; write the distances in order")
-        found.append(place)
-    return tuple(found) if not found or found[0] == 0 else (0.0, *found)
+        found.append(Metres(place))
+    return tuple(found) if not found or not found[0] else (NO_LENGTH, *found)
 
 
-def _resistances(r: Reading, node: TextNode, count: int) -> tuple[float | None, ...]:
+def _resistances(r: LayoutReader, node: TextNode, count: int) -> tuple[float | None, ...]:
     """The resistance from wheel to wheel of each axle: one for all, a row of one each, or some by their numbers."""
     field = "axle-resistance"
     if type(node) is Scalar:
@@ -97,7 +108,7 @@ def _resistances(r: Reading, node: TextNode, count: int) -> tuple[float | None, 
     return tuple(found)
 
 
-def _numbers(r: Reading, node: TextNode, field: str, count: int) -> tuple[int, ...]:
+def _numbers(r: LayoutReader, node: TextNode, field: str, count: int) -> tuple[int, ...]:
     """Numbers of axles."""
     found: list[int] = []
     for item in r.entries(node, "a row of axle numbers, as in '[1, 2]',"):
@@ -119,7 +130,7 @@ def _numbers(r: Reading, node: TextNode, field: str, count: int) -> tuple[int, .
 # -- what is meant and what cannot be
 
 
-def read_expect(r: Reading) -> None:
+def read_expect(r: LayoutReader) -> None:
     """Read the section `expect`."""
     section = r.sections.get("expect")
     if section is None:
@@ -139,7 +150,7 @@ def read_expect(r: Reading) -> None:
             r.layout.expectations.append(Expectation((*pieces, *loads), state == "live", cube, r.place(node)))
 
 
-def _pieces(r: Reading, node: TextNode) -> tuple[str, ...]:
+def _pieces(r: LayoutReader, node: TextNode) -> tuple[str, ...]:
     found = []
     for item in r.one_or_more(node, "name a piece of track"):
         text = r.text(item, "the name of a piece of track")
@@ -154,7 +165,7 @@ def _pieces(r: Reading, node: TextNode) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _loads(r: Reading, node: TextNode) -> tuple[str, ...]:
+def _loads(r: LayoutReader, node: TextNode) -> tuple[str, ...]:
     loads = {name for name, one in r.layout.components.items() if one.kind == "load"}
     found = []
     for item in r.one_or_more(node, "name a load"):
@@ -168,7 +179,7 @@ def _loads(r: Reading, node: TextNode) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def read_never(r: Reading) -> None:
+def read_never(r: LayoutReader) -> None:
     """Read the section `never`."""
     section = r.sections.get("never")
     if section is None:
@@ -185,7 +196,7 @@ def read_never(r: Reading) -> None:
 # -- values
 
 
-def read_values(r: Reading) -> None:
+def read_values(r: LayoutReader) -> None:
     """Read the title, the notes and the values at top level, and `limits`."""
     layout = r.layout
     if "title" in r.sections:
@@ -203,7 +214,7 @@ def read_values(r: Reading) -> None:
         _limits(r, r.sections["limits"][1])
 
 
-def _limits(r: Reading, section: TextNode) -> None:
+def _limits(r: LayoutReader, section: TextNode) -> None:
     for name, key, node in r.items(section, "a limit under its name, as in '{drop: 5 %}',"):
         if name not in LIMITS.keys:
             r.unknown(key, name, f"there is no limit '{shown(name)}'", [limit.name for limit in LIMITS.row])
@@ -213,13 +224,13 @@ def _limits(r: Reading, section: TextNode) -> None:
             r.layout.limits[name] = value
 
 
-def _notes(r: Reading, node: TextNode) -> str:
+def _notes(r: LayoutReader, node: TextNode) -> str:
     if type(node) is Sequence:
         return "\n".join(r.text(item, "a text") or "" for item in node.value)
     return r.text(node, "a text") or ""
 
 
-def _rail(r: Reading, node: TextNode) -> None:
+def _rail(r: LayoutReader, node: TextNode) -> None:
     """The rail: a section such as code-100 or code-250-brass, or its resistance per metre."""
     text = r.text(node, "a rail section, as in 'code-100',")
     if text is None:
@@ -241,7 +252,7 @@ def _rail(r: Reading, node: TextNode) -> None:
 # -- baseboards
 
 
-def read_boards(r: Reading) -> None:
+def read_boards(r: LayoutReader) -> None:
     """Read the section `boards`."""
     things = [name for name, (section, _) in r.known.items() if section not in {"boards", "trains"}]
     blocks = dict.fromkeys(name.partition(".")[0] for name in r.junctions)  # terminal strips

@@ -9,17 +9,17 @@ from netlister.kinds import KindError
 from netlister.layout._context import either
 from netlister.layout.model import NO_SETS, Notice, Piece, Said
 from netlister.layout.schema import PIECE, PLAIN
+from netlister.lengths import Metres
 from netlister.quantity import shown
 from netlister.source import Mapping, Scalar, Sequence
 
 if TYPE_CHECKING:
     from netlister.kinds import Takes
     from netlister.kinds.model import Count, Kind
-    from netlister.layout._context import Reading
+    from netlister.layout._context import Fields, LayoutReader
     from netlister.layout.model import Cube
     from netlister.source import TextNode
 
-Fields = dict[str, "TextNode"]
 
 USUAL = frozenset({"kind", "hand", "length"})
 
@@ -27,7 +27,7 @@ USUAL = frozenset({"kind", "hand", "length"})
 # -- pieces
 
 
-def read_track(r: Reading) -> None:
+def read_track(r: LayoutReader) -> None:
     """Read the section `track`; `set` and `contacts` are left for later, when all positions are known."""
     _Pieces(r).read()
 
@@ -35,7 +35,7 @@ def read_track(r: Reading) -> None:
 class _Pieces:
     """Reads pieces; kinds are looked up once for each kind and hand."""
 
-    def __init__(self, r: Reading) -> None:
+    def __init__(self, r: LayoutReader) -> None:
         self.r = r
         self.kinds: dict[tuple[str, str, tuple[tuple[str, str], ...]], Kind] = {}
         self.takes: dict[str, Takes] = {}
@@ -53,7 +53,7 @@ class _Pieces:
                 kind = kinds[texts.get("kind", PLAIN), texts.get("hand", ""), no_options]
                 if len(texts) != len(value.value) or not texts.keys() <= USUAL:
                     raise KeyError  # noqa: TRY301
-                length = length_of(texts["length"], metre) if "length" in texts else None
+                length = Metres(length_of(texts["length"], metre)) if "length" in texts else None
             except (KeyError, TypeError, AttributeError, ValueError):
                 self._slowly(name, key, value)
                 continue
@@ -92,12 +92,13 @@ class _Pieces:
             return
         self._check_fields(kind, fields, keys)
         options = {f: v.value for f, v in fields.items() if type(v) is Scalar and f != "kind"}
-        length = r.amount(fields, PIECE["length"])
-        radius, angle = r.amount(fields, PIECE["radius"]), r.amount(fields, PIECE["angle"])
+        length = r.length(fields, PIECE["length"])
+        radius, angle = r.length(fields, PIECE["radius"]), r.amount(fields, PIECE["angle"])
         if kind.plain and ("radius" in fields or "angle" in fields):
             self._check_curve(fields)
             length = radius * angle if radius is not None and angle is not None else length
-        number, nose, plastic = (r.amount(fields, PIECE[key]) for key in ("frog-number", "nose", "dead"))
+        number = r.amount(fields, PIECE["frog-number"])
+        nose, plastic = (r.length(fields, PIECE[key]) for key in ("nose", "dead"))
         said = Said(number, radius, angle, nose, plastic)
         dead = "frog" in fields and r.word(fields["frog"], PIECE["frog"].words, "frog") == "dead"
         bars = self._bars(name, kind)
@@ -255,7 +256,7 @@ class _Pieces:
             r.fault(fields["length"], "a curve's length follows from its radius and angle; leave 'length' out")
 
 
-def read_sets(r: Reading) -> None:
+def read_sets(r: LayoutReader) -> None:
     """Read `set` of the crossings: the positions in which each of their tracks is set."""
     for name, _, value in r.entries_of["track"]:
         piece = r.layout.pieces.get(name)
@@ -266,7 +267,7 @@ def read_sets(r: Reading) -> None:
                 r.layout.pieces[name] = piece._replace(sets=_read_set(r, piece, node))
 
 
-def _read_set(r: Reading, piece: Piece, node: TextNode) -> dict[str, tuple[Cube, ...]]:
+def _read_set(r: LayoutReader, piece: Piece, node: TextNode) -> dict[str, tuple[Cube, ...]]:
     tracks = [route.name for route in piece.kind.routes]
     found = {}
     for track, key, value in r.items(node, "a position for each track, as in '{1: {T5: through}}',"):

@@ -12,6 +12,7 @@ from netlister.layout.schema import (
     BUS,
     COMPONENT,
     COMPONENT_KINDS,
+    DATA,
     FEED,
     LINK,
     MACHINE,
@@ -131,7 +132,7 @@ DEVICES: dict[str, DeviceSymbol] = {
             *("layout", "A", "What belongs to the layout as a whole", ()),
             fields=(
                 *("title", "notes", "rail", "gauge", "gap", "joiner", "contact", "blade"),
-                *("limits", "use", "never", "expect", "trains"),
+                *("limits", "use", *DATA),
             ),
         ),  # its letter (m)
     )

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple, NewType
 
 from netlister.layout.terminal import Terminal, named
+from netlister.lengths import Metres
 
 if TYPE_CHECKING:
     from netlister.kinds import Library
@@ -51,7 +52,7 @@ class Wire(NamedTuple):
     text: str  # as written: "2.5 mm2", "AWG 14", "20 mohm/m", or ""
     ohm_per_m: float | None
     area_mm2: float | None
-    length: float | None
+    length: Metres | None
 
 
 class Bus(NamedTuple):
@@ -64,7 +65,7 @@ class Bus(NamedTuple):
     form: str  # "line" | "ring"
     colours: tuple[tuple[str, str], ...]  # ("A", "BN"), …
     parent: str  # "" or the bus that it branches from
-    at: float | None  # m along the parent
+    at: Metres | None  # along the parent
     implicit: bool  # not written in the file
     span: Span
     breaker: float | None = None  # A; a bus with one is a district of its own
@@ -75,10 +76,10 @@ class Said(NamedTuple):
     """The quantities that the entry of a piece states besides its length; None where it states none."""
 
     frog_number: float | None = None
-    radius: float | None = None  # m, of a curve's centre line
+    radius: Metres | None = None  # of a curve's centre line
     angle: float | None = None  # rad, through which a curve turns
-    nose: float | None = None  # m past the theoretical point of the frog
-    dead: float | None = None  # m
+    nose: Metres | None = None  # past the theoretical point of the frog
+    dead: Metres | None = None
 
 
 SAYS_NOTHING = Said()
@@ -95,7 +96,7 @@ class Piece(NamedTuple):
     kind: Kind
     options: dict[str, str]
     dead_frog: bool  # `frog: dead`
-    length: float | None  # m; of an arc, along the centre line
+    length: Metres | None  # of an arc, along the centre line
     bars: tuple[str, ...]  # the variable-bearing names of its tie bars: "T1", or "X1.a", "X1.b"
     sets: dict[str, tuple[Cube, ...]]  # crossing track name -> positions that set it, in variables
     span: Span
@@ -116,6 +117,11 @@ class Joint(NamedTuple):
     insulate: str  # as written
     span: Span
 
+    @property
+    def pieces(self) -> tuple[str, str]:
+        """The two pieces."""
+        return self.start[0], self.end[0]
+
 
 class Feed(NamedTuple):
     """One entry of `feeds` to one piece: `wires` are pairs of source terminal and rail terminal."""
@@ -124,8 +130,8 @@ class Feed(NamedTuple):
     source: str  # bus, supply or reverser
     piece: str
     wires: tuple[tuple[str, str], ...]  # ("main.A", "approach.left"), …
-    at: float | None
-    tap: float | None
+    at: Metres | None
+    tap: Metres | None
     wire: Wire
     span: Span
     target: str = ""  # the piece or end as written
@@ -256,16 +262,16 @@ class Train(NamedTuple):
     """A train or locomotive. Distances in m from the first axle; axle numbers from 1."""
 
     name: str
-    length: float | None
+    length: Metres | None
     current: float | None
-    axles: tuple[float, ...]
+    axles: tuple[Metres, ...]
     left: tuple[int, ...]
     right: tuple[int, ...]
     conducting: tuple[int, ...]
-    wheel: float | None
+    wheel: Metres | None
     parked: str
     span: Span
-    carries_on: float | None = None  # m that it runs without current
+    carries_on: Metres | None = None  # how far it runs without current
     resistances: tuple[float | None, ...] = ()  # ohm from wheel to wheel, per axle; None: metal, as are all if empty
 
     def metal(self, axle: int) -> bool:
@@ -335,6 +341,11 @@ class Layout:
     library: Library | None = None  # the kinds that it was read with
     use: tuple[str, ...] = ()  # the files of kinds, as written
     drawing: DrawnLayout | None = None  # of a netlist or script that it was read from
+
+    @property
+    def gauge(self) -> Metres:
+        """The track gauge; 0 where none is written."""
+        return Metres(self.constants.get("gauge", 0.0))
 
     @property
     def netlist(self) -> bool:

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 from netlister import kinds
 from netlister.compose import compose
 from netlister.layout import _feeds, _gear, _joints, _moving, _names, _power, _rest, _track
-from netlister.layout._context import Reading
+from netlister.layout._context import LayoutReader
 from netlister.layout.schema import FORMAT, TOP
 from netlister.layout.use import used_files
 from netlister.quantity import shown
-from netlister.source import Fault, Reader, Scalar, Sequence, UnusableError, allows, suggest
+from netlister.source import FileFault, Reader, Scalar, Sequence, UnusableError, allows, suggest
 from netlister.source import Mapping as MappingNode
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def read_nodes(source: Source, root: TextNode, folder: Path | None = None) -> La
     faulty_kinds = len(first.faults) > before
     used = _texts(sections["use"][1]) if "use" in sections else ()
     del root  # so that sections that have been read can go
-    r = Reading(source, library)
+    r = LayoutReader(source, library)
     r.faults = first.faults
     r.kinds_missing = faulty_kinds
     r.sections = sections
@@ -61,6 +61,7 @@ def read_nodes(source: Source, root: TextNode, folder: Path | None = None) -> La
     if r.faults:
         raise UnusableError(r.faults)
     _names.lone_junctions(r)
+    _names.joined_to_themselves(r)
     r.layout.notices.sort(key=lambda notice: notice.span)
     r.layout.allows = allows(source)
     r.layout.use = used
@@ -103,7 +104,7 @@ def _check_format(r: Reader, sections: Sections) -> None:
 def _require(r: Reader, sections: Sections, name: str, advice: str) -> None:
     if name not in sections:
         if not any(f.message.endswith(f"did you mean '{name}'?") for f in r.faults):
-            r.faults.append(Fault(r.source.start(), f"there is no '{name}'; {advice}"))
+            r.faults.append(FileFault(r.source.start(), f"there is no '{name}'; {advice}"))
         return
     key, value = sections[name]
     empty = type(value) is Scalar and value.value in ({""} if name == "format" else {"", "~", "null"})
@@ -111,7 +112,7 @@ def _require(r: Reader, sections: Sections, name: str, advice: str) -> None:
         r.fault(key, f"'{name}' is empty; {advice}")
 
 
-def _read_sections(r: Reading) -> None:
+def _read_sections(r: LayoutReader) -> None:
     _power.read_supplies(r)
     _power.read_buses(r)
     _gear.name_outputs(r)
@@ -122,17 +123,9 @@ def _read_sections(r: Reading) -> None:
     del moving
     _track.read_sets(r)
     r.drop("machines", "switches", "track")
-    _gear.read_reversers(r)
-    _gear.read_units(r)
-    _gear.read_components(r)
-    _gear.read_plugs(r)
-    _gear.read_wires(r)
+    _gear.read_gear(r)
     _joints.read_joints(r)
     r.drop("joints")
     _feeds.read_feeds(r)
     r.drop("feeds")
-    _rest.read_trains(r)
-    _rest.read_expect(r)
-    _rest.read_never(r)
-    _rest.read_values(r)
-    _rest.read_boards(r)
+    _rest.read_rest(r)

@@ -342,6 +342,9 @@ LISTED: dict[str, Form] = {
 }
 """The sections that are lists."""
 
+DATA = ("never", "expect", "trains")
+"""The sections of things that nothing is wired to: in a netlist each is a field of the part `layout`."""
+
 _WHOLE = {
     "format": Key("format", Word(("netlister/1",)), "The format of the file.", required=True),
     "title": Key("title", Text(), "What the layout is called.", field="Title"),

@@ -7,6 +7,7 @@ from math import isclose
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.kinds.measure import size, total
+from netlister.lengths import NO_LENGTH, Metres
 
 if TYPE_CHECKING:
     from netlister.kinds.model import Measure, Route
@@ -14,11 +15,11 @@ if TYPE_CHECKING:
 
 
 class Stretch(NamedTuple):
-    """A length of rail under the wheels of one side, from `start` to `stop` in m; `rail` is None where it is dead."""
+    """A length of rail under the wheels of one side, from `start` to `stop` ; `rail` is None where it is dead."""
 
     rail: str | None
-    start: float
-    stop: float
+    start: Metres
+    stop: Metres
 
 
 class Stretches(NamedTuple):
@@ -30,7 +31,7 @@ class Stretches(NamedTuple):
     share it in equal parts.
     """
 
-    length: float
+    length: Metres
     left: tuple[Stretch, ...]
     right: tuple[Stretch, ...]
     stated: bool
@@ -45,17 +46,17 @@ def stretches(layout: Layout, piece: Piece, route: Route) -> Stretches:
     `dead` is their length, `nose` where they end past the point of the frog.
     """
     number = piece.said.frog_number or 0.0
-    gauge = layout.constants.get("gauge", 0.0)
+    gauge = layout.gauge
     sizes = piece.kind.dimensions
     own = total(route.length, sizes, number, gauge)
     length = own if piece.length is None else piece.length
 
     def along(path: tuple[str | None, ...], at: tuple[Measure, ...]) -> tuple[Stretch, ...]:
         if own and len(at) == len(path) - 1:
-            places = [total(place, sizes, number, gauge) * length / own for place in at]
+            places = [Metres(total(place, sizes, number, gauge) * length / own) for place in at]
         else:
-            places = [length * i / len(path) for i in range(1, len(path))]
-        found = [Stretch(rail, a, b) for rail, (a, b) in zip(path, pairwise([0.0, *places, length]), strict=True)]
+            places = [Metres(length * i / len(path)) for i in range(1, len(path))]
+        found = [Stretch(rail, a, b) for rail, (a, b) in zip(path, pairwise([NO_LENGTH, *places, length]), strict=True)]
         return tuple(_as_measured(piece, found, length / own if own else 1.0, number, gauge))
 
     paths = ((route.left, route.left_at), (route.right, route.right_at))
@@ -64,7 +65,7 @@ def stretches(layout: Layout, piece: Piece, route: Route) -> Stretches:
     return Stretches(length, left, right, piece.length is not None, known and length > 0)
 
 
-def _as_measured(piece: Piece, found: list[Stretch], scale: float, number: float, gauge: float) -> list[Stretch]:
+def _as_measured(piece: Piece, found: list[Stretch], scale: float, number: float, gauge: Metres) -> list[Stretch]:
     """Stretches with the dead ones as long as the piece says; what lies beside them gives way.
 
     A turnout's is kept where it begins, at the toe end of its frog, and any other where its middle is.
@@ -86,11 +87,11 @@ def _as_measured(piece: Piece, found: list[Stretch], scale: float, number: float
             elif "toe" in piece.kind.ends:
                 stop = start + dead
             else:
-                start, stop = (start + stop - dead) / 2, (start + stop + dead) / 2
+                start, stop = Metres((start + stop - dead) / 2), Metres((start + stop + dead) / 2)
         elif "toe" not in piece.kind.ends:
             shift = (stretch.start + stretch.stop - start - stop) / 2
             start, stop = start + shift, stop + shift
-        start = max(start, result[i - 1].start if i else 0.0)
+        start = max(start, result[i - 1].start if i else NO_LENGTH)
         stop = min(stop, found[i + 1].stop if i + 1 < len(found) else stretch.stop)
         result[i] = stretch._replace(start=start, stop=stop)
         if i:
@@ -100,7 +101,7 @@ def _as_measured(piece: Piece, found: list[Stretch], scale: float, number: float
     return result
 
 
-def _frog_toe(piece: Piece, stretch: Stretch, scale: float, number: float, gauge: float) -> float | None:
+def _frog_toe(piece: Piece, stretch: Stretch, scale: float, number: float, gauge: Metres) -> Metres | None:
     """How far the toe end of an acute frog lies before its point in m, if a dead stretch is as long as such a frog."""
     sizes = piece.kind.dimensions
     if not piece.kind.noses or not {"frog", "frog-toe"} <= sizes.keys():

@@ -6,7 +6,7 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING
 
 from netlister.quantity import shown
-from netlister.source import Fault, Scalar, Sequence, UnusableError, read_source
+from netlister.source import FileFault, Scalar, Sequence, UnusableError, read_source
 
 if TYPE_CHECKING:
     from netlister.source import Reader, Source, TextNode
@@ -56,5 +56,5 @@ def _used_file(r: Reader, node: TextNode, text: str, folder: Path) -> Source | N
     try:
         return read_source(str(path), str(PurePosixPath(r.source.name).parent / text))
     except UnusableError as error:
-        r.faults += [Fault(f.span, f.message) for f in error.faults]
+        r.faults += [FileFault(f.span, f.message) for f in error.faults]
         return None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from netlister.source import Fault, UnusableError
+from netlister.source import FileFault, UnusableError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -33,7 +33,7 @@ def read_any(source: Source, folder: Path | None = None) -> Layout:
     for begins, what in _OTHERS:
         if begins.match(source.text):
             message = f"this is {what}; export the netlist in KiCad's own format, which begins with '(export'"
-            raise UnusableError([Fault(source.start(), message)])
+            raise UnusableError([FileFault(source.start(), message)])
     if _NETLIST.match(source.text):
         from netlister.netlists.drawing import read
         from netlister.netlists.rebuild import layout_of

@@ -9,14 +9,14 @@ from netlister.layout import schema
 from netlister.layout.drawing import DrawnLayout
 from netlister.layout.schema import NAMED
 from netlister.netlists.values import entry, mapping, scalar
-from netlister.source import Allow, Fault, UnusableError
+from netlister.source import Allow, FileFault, UnusableError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
     from pathlib import Path
 
     from netlister.kinds.model import Kind
-    from netlister.netlists.drawing import DrawnNetlist, DrawnPart, Text
+    from netlister.netlists.drawing import DrawnNetlist, DrawnPart, DrawnText
     from netlister.netlists.nets import DrawnNets
     from netlister.source import Span, TextNode
 
@@ -36,7 +36,7 @@ class Building:
     def __init__(self, drawing: DrawnNetlist, folder: Path | None) -> None:
         self.drawing = drawing
         self.folder = folder
-        self.faults: list[Fault] = []
+        self.faults: list[FileFault] = []
         self.allows: list[Allow] = []
         self.named: dict[str, list[tuple[TextNode, TextNode]]] = {section: [] for section in NAMED}
         self.lists: dict[str, list[TextNode]] = {"joints": [], "feeds": [], "wires": []}
@@ -54,9 +54,9 @@ class Building:
 
     def fault(self, span: Span, message: str) -> None:
         """Note a fault."""
-        self.faults.append(Fault(span, message))
+        self.faults.append(FileFault(span, message))
 
-    def node(self, make: Callable[[Text], TextNode], value: Text) -> TextNode | None:
+    def node(self, make: Callable[[DrawnText], TextNode], value: DrawnText) -> TextNode | None:
         """A node made of a field, or None and its faults."""
         try:
             return make(value)
@@ -82,7 +82,7 @@ class Building:
         return found
 
     def made(
-        self, part: DrawnPart, key: str, make: Callable[[Text], TextNode], name: str = ""
+        self, part: DrawnPart, key: str, make: Callable[[DrawnText], TextNode], name: str = ""
     ) -> tuple[TextNode, TextNode] | None:
         """A field as an entry whose value is a list or the like."""
         value = part.fields.get(key)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister import expressions
 from netlister.expressions import Atom, List
 from netlister.quantity import shown
-from netlister.source import Fault, UnusableError
+from netlister.source import FileFault, UnusableError
 
 if TYPE_CHECKING:
     from netlister.source import Source, Span
@@ -25,8 +25,8 @@ class PlacedText(NamedTuple):
     span: Span
 
 
-Text = PlacedText | Atom
-Place = Text | List
+DrawnText = PlacedText | Atom
+Place = DrawnText | List
 """What has a place; that of an atom or a list is worked out when it is asked for, which most never are."""
 
 
@@ -47,14 +47,14 @@ class DrawnPin(NamedTuple):
 class DrawnPart:
     """A part. `kind` is the name of its symbol; `fields` are by key: the name in small letters, `-` for spaces."""
 
-    reference: Text
-    kind: Text
-    fields: dict[str, Text] = field(default_factory=dict)
+    reference: DrawnText
+    kind: DrawnText
+    fields: dict[str, DrawnText] = field(default_factory=dict)
     named: dict[str, str] = field(default_factory=dict)  # key -> the field's name as written
     pins: dict[str, DrawnPin] = field(default_factory=dict)
 
     @property
-    def name(self) -> Text:
+    def name(self) -> DrawnText:
         """What the part is called in a layout: its field `Name`, else its reference."""
         return self.fields.get("name", self.reference)
 
@@ -64,7 +64,7 @@ class DrawnNetlist:
     """A netlist. `nets` holds per net its place and the pins on it, as pairs of part and pin."""
 
     source: Source
-    title: Text | None = None
+    title: DrawnText | None = None
     parts: list[DrawnPart] = field(default_factory=list)
     nets: dict[str, tuple[Place, list[tuple[DrawnPart, DrawnPin]]]] = field(default_factory=dict)
 
@@ -91,8 +91,8 @@ def read(source: Source) -> DrawnNetlist:
             f"a netlist begins with '(export', not with '({shown(whole.head)}'; export it from the schematic again, "
             "in KiCad's own format"
         )
-        raise UnusableError([Fault(whole.span, message)])
-    reader = _Reader(source)
+        raise UnusableError([FileFault(whole.span, message)])
+    reader = _DrawingReader(source)
     reader.title(whole)
     for components in whole.lists("components"):
         for comp in components.lists("comp"):
@@ -105,16 +105,16 @@ def read(source: Source) -> DrawnNetlist:
             "there are no parts in this netlist; draw some, see that they are not marked as excluded from the board "
             "(the editor leaves such parts out), and export it again"
         )
-        reader.faults.append(Fault(whole.span, message))
+        reader.faults.append(FileFault(whole.span, message))
     if reader.faults:
         raise UnusableError(reader.faults)
     return reader.drawing
 
 
-class _Reader:
+class _DrawingReader:
     def __init__(self, source: Source) -> None:
         self.drawing = DrawnNetlist(source)
-        self.faults: list[Fault] = []
+        self.faults: list[FileFault] = []
         self.by_reference: dict[str, DrawnPart] = {}
 
     def title(self, whole: List) -> None:
@@ -131,17 +131,17 @@ class _Reader:
         reference, source = comp.text("ref"), comp.first("libsource")
         kind = None if source is None else source.text("part")
         if reference is None:
-            self.faults.append(Fault(comp.span, "this part has no reference; number the parts and export again"))
+            self.faults.append(FileFault(comp.span, "this part has no reference; number the parts and export again"))
             return
         name = reference.text
         if name in self.by_reference:
             first = self.by_reference[name].reference.span.line
             message = f"'{shown(name)}' is here a second time; it stands in line {first} already: number the parts anew"
-            self.faults.append(Fault(reference.span, message))
+            self.faults.append(FileFault(reference.span, message))
             return
         if kind is None:
             message = f"'{shown(name)}' does not say of which symbol it is; there is no '(libsource … (part …))' in it"
-            self.faults.append(Fault(reference.span, message))
+            self.faults.append(FileFault(reference.span, message))
             return
         part = DrawnPart(reference, kind)
         self.by_reference[name] = part
@@ -165,7 +165,7 @@ class _Reader:
         """Read one net."""
         name = net.text("name")
         if name is None:
-            self.faults.append(Fault(net.span, "this net has no name"))
+            self.faults.append(FileFault(net.span, "this net has no name"))
             return
         plain = name.text.replace("{slash}", "/").replace("{brace}", "{")
         for node in net.lists("node"):
@@ -174,13 +174,13 @@ class _Reader:
     def _node(self, net: List, name: str, node: List) -> None:
         reference, pin, function = node.said("ref"), node.text("pin"), node.said("pinfunction")
         if reference is None or pin is None:
-            self.faults.append(Fault(node.span, "a pin on a net has a '(ref …)' and a '(pin …)'; one is missing"))
+            self.faults.append(FileFault(node.span, "a pin on a net has a '(ref …)' and a '(pin …)'; one is missing"))
             return
         part = self.by_reference.get(reference)
         if part is None:
             message = f"there is no part '{shown(reference)}' in this netlist; export it again"
             wrong = node.text("ref")
-            self.faults.append(Fault(node.span if wrong is None else wrong.span, message))
+            self.faults.append(FileFault(node.span if wrong is None else wrong.span, message))
             return
         number = pin.text
         if number.isdigit() and function and not function.isdigit():
@@ -188,7 +188,7 @@ class _Reader:
         if number in part.pins:
             if part.pins[number].net != name:
                 message = f"pin '{shown(number)}' of '{shown(reference)}' lies on two nets; it lies on one"
-                self.faults.append(Fault(pin.span, message))
+                self.faults.append(FileFault(pin.span, message))
             return
         self.drawing.connect(part, DrawnPin(number, name, pin), net)
 

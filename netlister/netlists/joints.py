@@ -29,7 +29,7 @@ class JoinerReading(NamedTuple):
     right: DrawnPart
 
 
-class Joints:
+class JointMaker:
     """Makes joints of joiners."""
 
     def __init__(self, build: Building) -> None:

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 from netlister.layout.devices import DEVICES
 from netlister.layout.drawing import DrawnAs
 from netlister.layout.read import read_nodes
-from netlister.layout.schema import COMPONENT, COMPONENTS, FORMAT
+from netlister.layout.schema import COMPONENT, COMPONENTS, DATA, FORMAT, NAMED
 from netlister.layout.terminal import named
 from netlister.netlists.drawing import PlacedText, key_of
-from netlister.netlists.joints import Joints
+from netlister.netlists.joints import JointMaker
 from netlister.netlists.nets import DrawnNets
 from netlister.netlists.sorting import CONTACT, Sorting, is_contact
 from netlister.netlists.values import entry, mapping, pairs, row, scalar, sequence, texts, written
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from netlister.layout.drawing import DrawnLayout
     from netlister.layout.model import Layout
-    from netlister.netlists.drawing import DrawnNetlist, DrawnPart, Text
+    from netlister.netlists.drawing import DrawnNetlist, DrawnPart
     from netlister.source import TextNode
 
 _LAST = 10**10
@@ -98,7 +98,7 @@ class Rebuild(Sorting):
         self._moving()
         for name, (part, _) in self.pieces.items():
             self._piece(name, part)
-        Joints(self).all()
+        JointMaker(self).all()
         self._feeds()
         self._devices()
         self._components()
@@ -193,10 +193,10 @@ class Rebuild(Sorting):
             if not self.positions[part.name.text] and "follows" in part.fields:
                 self.positions[part.name.text] = self.positions.get(part.fields["follows"].text, ())
 
-    def _thrown(self) -> dict[str, list[Text]]:
+    def _thrown(self) -> dict[str, list[PlacedText]]:
         """The machines that are only named by the turnouts that they throw, with these."""
         drawn = {part.name.text for part in self.by_kind["machine"]}
-        found: dict[str, list[Text]] = {}
+        found: dict[str, list[PlacedText]] = {}
         for name, (part, _) in self.pieces.items():
             for key, value in part.fields.items():
                 if key.startswith("thrown-by") and value.text not in drawn:
@@ -320,7 +320,8 @@ class Rebuild(Sorting):
         }
         found = {p.name.text for kind, parts in self.by_kind.items() if kind not in wiring for p in parts}
         found |= {p.fields["plug"].text if "plug" in p.fields else p.name.text for p in self.by_kind["plug-pin"]}
-        return found | set(self.positions) | set(self.boards) | {name.value for name, _ in self.named["trains"]}
+        data = {name.value for section in DATA if section in NAMED for name, _ in self.named[section]}
+        return found | set(self.positions) | set(self.boards) | data
 
     def _buses(self) -> None:
         for part in self.by_kind["bus"]:

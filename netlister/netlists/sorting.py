@@ -10,7 +10,7 @@ from netlister.kinds import KindError
 from netlister.layout import devices
 from netlister.layout.devices import DEVICES
 from netlister.layout.read import read_nodes
-from netlister.layout.schema import FORMAT
+from netlister.layout.schema import DATA, FORMAT, NAMED
 from netlister.layout.use import used_files
 from netlister.netlists.building import Building
 from netlister.netlists.drawing import PlacedText, key_of
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from netlister.kinds import Library
-    from netlister.netlists.drawing import DrawnPart, Text
+    from netlister.netlists.drawing import DrawnPart, DrawnText
 
 CONTACT = "contact"
 _NEAR = 0.75  # how like a known field's name another is before it counts as a slip
@@ -121,10 +121,10 @@ class Sorting(Building):
             self.top += self.plain(part, "title", "notes", "rail", "gauge", "gap", "joiner", "contact", "blade")
             title = None if "title" in part.fields else title
             self.top += [e for e in (self.made(part, "limits", pairs), self.made(part, "use", row)) if e is not None]
-            for key in ("never", "expect", "trains"):
+            for key in DATA:
                 made = self.made(part, key, written)
-                if made is not None and key == "trains":
-                    self.named["trains"] += made[1].value
+                if made is not None and key in NAMED:
+                    self.named[key] += made[1].value
                 elif made is not None:
                     self.top.append(made)
         if title is not None:
@@ -143,9 +143,9 @@ class Sorting(Building):
 
     # ---- track
 
-    def options_of(self, part: DrawnPart) -> list[tuple[str, Text]]:
+    def options_of(self, part: DrawnPart) -> list[tuple[str, DrawnText]]:
         """What an entry of a piece says, but for what only comes of nets."""
-        found: dict[str, Text] = {}
+        found: dict[str, DrawnText] = {}
         listed = part.fields.get("options")
         if listed is not None:
             node = self.node(pairs, listed)

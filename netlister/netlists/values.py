@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.compose import compose, nodes_of
-from netlister.source import Fault, Mapping, Scalar, Sequence, Source, UnusableError
+from netlister.source import FileFault, Mapping, Scalar, Sequence, Source, UnusableError
 
 if TYPE_CHECKING:
-    from netlister.netlists.drawing import Text
+    from netlister.netlists.drawing import DrawnText
     from netlister.source import Span, TextNode
 
 
@@ -32,12 +32,12 @@ def entry(name: str, span: Span, value: TextNode) -> tuple[TextNode, TextNode]:
     return scalar(name, span), value
 
 
-def texts(span: Span, pairs: list[tuple[str, Text]]) -> TextNode:
+def texts(span: Span, pairs: list[tuple[str, DrawnText]]) -> TextNode:
     """A mapping of names to texts."""
     return mapping([entry(name, value.span, scalar(value.text, value.span)) for name, value in pairs], span)
 
 
-def row(value: Text) -> TextNode:
+def row(value: DrawnText) -> TextNode:
     """A field that is a list: `T1, T2`, with positions `T1, T2=diverging`, or a list as a layout has it."""
     if value.text.lstrip().startswith(("[", "{")):
         return written(value)
@@ -50,7 +50,7 @@ def row(value: Text) -> TextNode:
     return sequence(items, value.span)
 
 
-def pairs(value: Text) -> TextNode:
+def pairs(value: DrawnText) -> TextNode:
     """A field that is a mapping: `T1=through, T2=diverging`, or a mapping as a layout has it."""
     if value.text.lstrip().startswith("{"):
         return written(value)
@@ -59,18 +59,18 @@ def pairs(value: Text) -> TextNode:
         name, sign, text = (word.strip() for word in part.partition("="))
         if name and not sign:
             message = f"'{name}' has no '='; write what it is, as in 'name=value', and a comma between several"
-            raise UnusableError([Fault(value.span, message)])
+            raise UnusableError([FileFault(value.span, message)])
         if name:
             entries.append((scalar(name, value.span), scalar(text, value.span)))
     return mapping(entries, value.span)
 
 
-def written(value: Text) -> TextNode:
+def written(value: DrawnText) -> TextNode:
     """A field that is written as in a layout: a list, a mapping or a text. Raises UnusableError for faulty YAML."""
     try:
         root = compose(Source(value.span.file, value.text))
     except UnusableError as error:
-        raise UnusableError([Fault(value.span, fault.message) for fault in error.faults]) from None
+        raise UnusableError([FileFault(value.span, fault.message) for fault in error.faults]) from None
     for node in nodes_of(root):
         node.start = value.span
     return root

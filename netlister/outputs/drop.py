@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from netlister.lengths import in_mm
 from netlister.outputs.cautions import SUPPLIES
-from netlister.quantity import in_mm, metres, show
+from netlister.quantity import length_text, show
 from netlister.volts.losses import losses
 from netlister.volts.trains import alone, budgets, together
 from netlister.volts.values import limit
@@ -167,7 +168,7 @@ def _summary(survey: Survey) -> Iterator[str]:
         bus = f" behind the bus '{cause.bus}'" if cause.bus else ""
         yield (
             f"{many} more than {show(limit(survey.layout, 'drop'), '%', 2)} of {d.supply}{bus}; worst '{d.piece}' "
-            f"at {metres(d.at)}: {show(d.volts_lost or 0.0, 'V')}, {show(d.share or 0.0, '%')}, "
+            f"at {length_text(d.at)}: {show(d.volts_lost or 0.0, 'V')}, {show(d.share or 0.0, '%')}, "
             f"at {show(d.amps or 0.0, 'A')}."
         )
         told = [f"{what} {show(ohm / parts.loop, '%', 2)}" for what, ohm in ranked(parts.shares, parts.loop)]
@@ -200,8 +201,8 @@ def advice(plan: FeederPlan, share: float) -> str:
         return _without(plan)
     lines = []
     lines.append(
-        f"The next feeder does most on '{first.piece}', {metres(first.at)} along it{_tap(first)}: the worst loss goes "
-        f"from {show(first.before, '%')} to {show(first.after, '%')}."
+        f"The next feeder does most on '{first.piece}', {length_text(first.at)} along it{_tap(first)}: the worst loss "
+        f"goes from {show(first.before, '%')} to {show(first.after, '%')}."
     )
     last = added[-1]
     if last.left:
@@ -240,7 +241,7 @@ def _count(number: int) -> str:
 
 
 def _tap(a: Added) -> str:
-    return "" if a.tap is None else f", tapped {metres(a.tap)} along '{a.bus}'"
+    return "" if a.tap is None else f", tapped {length_text(a.tap)} along '{a.bus}'"
 
 
 def added_object(added: list[Added]) -> list[dict[str, Any]]:
@@ -260,7 +261,7 @@ def _row(survey: Survey, d: Drop) -> tuple[str, ...]:
     return (
         d.piece,
         ("≤ " if d.bound else "") + _band(d),
-        metres(d.at),
+        length_text(d.at),
         "-" if d.volts_lost is None else show(d.volts_lost, "V"),
         "-" if d.share is None else show(d.share, "%"),
         "-" if d.amps is None else show(d.amps, "A"),
@@ -302,7 +303,7 @@ def _trains(survey: Survey) -> Iterator[str]:
 
 def _train(survey: Survey, s: StandingTrain) -> tuple[str, ...]:
     when = " ".join(f"{name}={position}" for name, position in survey.positions(s.drop.when).items())
-    return s.train, show(s.amps, "A"), s.drop.piece, metres(s.drop.at), show(s.left, "V"), when or "always"
+    return s.train, show(s.amps, "A"), s.drop.piece, length_text(s.drop.at), show(s.left, "V"), when or "always"
 
 
 def _budgets(survey: Survey) -> Iterator[str]:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.kinds.frog import MEASURES, frog_angle
 from netlister.kinds.measure import size
-from netlister.quantity import in_mm, show
+from netlister.lengths import Metres, in_mm
+from netlister.quantity import show
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -65,6 +66,9 @@ def _sections(definition: Definition, kind: Kind) -> Iterator[SheetSection]:
     others = [h for h in definition.hands if h != kind.hand]
     if others or definition.options:
         yield SheetSection("Hands and options", tuple(_choices(definition, others)))
+    count = "" if definition.count is None else definition.count.option
+    if any(value != definition.option_notes[name].default for name, value in kind.options if name != count):
+        yield SheetSection("As asked for here", tuple(_altered(kind)))
     ends = [(e.name, "entering" if e.entering else "leaving", e.left, e.right) for e in kind.ends.values()]
     heads = ("end", "", "left rail", "right rail")
     yield SheetSection(
@@ -112,6 +116,30 @@ def _choices(definition: Definition, others: list[str]) -> Iterator[str | tuple[
         rows.append((option, said, note.default or "left out", note.what + only))
     if rows:
         yield SheetTable(("option", "values", "if left out", "what it is"), tuple(rows))
+
+
+def _altered(kind: Kind) -> Iterator[str]:
+    """What to mind on the page of a piece that is not as it comes."""
+    yield "The tables are of the piece as asked for; what is said in words is of the piece as it comes."
+    wrong = dict.fromkeys(_position(kind, route) for route in kind.routes if _joins_sides(kind, route))
+    if wrong:
+        yield (
+            "A short, empty or under a train: rails under left-hand wheels are joined to rails under right-hand wheels "
+            f"({'; '.join(wrong)}). Mend the piece before it is wired."
+        )
+
+
+def _joins_sides(kind: Kind, route: Route) -> bool:
+    """Whether the piece by itself joins what is under the wheels of the two sides on a route."""
+    leader = _leaders(kind, route)
+    left, right = ({leader[rail] for rail in rails if rail is not None} for rails in (route.left, route.right))
+    return bool(left & right)
+
+
+def _leaders(kind: Kind, route: Route) -> dict[str, str]:
+    """For each rail the first of all that the piece joins it to on a route."""
+    made = [made.rails for made in kind.made if set(made.when) <= set(route.when)]
+    return joined([*kind.bonds, *made], kind.rails)
 
 
 # -- positions
@@ -269,8 +297,7 @@ def _meter(kind: Kind) -> Iterator[str | SheetTable]:
     rows = []
     yield "This is of the piece by itself, before a joiner or feed is fitted: laid, the bus joins rails of one pole."
     for route in kind.routes:
-        made = [made.rails for made in kind.made if set(made.when) <= set(route.when)]
-        leader = joined([*kind.bonds, *made], kind.rails)
+        leader = _leaders(kind, route)
         groups: dict[str, list[str]] = {}
         for rail in kind.rails:
             groups.setdefault(leader[rail], []).append(rail)
@@ -282,7 +309,7 @@ def _meter(kind: Kind) -> Iterator[str | SheetTable]:
     elif rows and (kind.bonds or kind.made):
         yield SheetTable(("position", "beeps between rails"), tuple(dict.fromkeys(row[:2] for row in rows)))
     silent = _silent(kind)
-    if silent:
+    if silent and not any(_joins_sides(kind, route) for route in kind.routes):
         yield f"Never: {silent}"
 
 
@@ -321,7 +348,7 @@ def _for(found: DefaultDimension) -> str:
     return f" ({show(found.gauge, 'mm')} gauge)" if found.gauge else ""
 
 
-FULL = 16.5e-3
+FULL = Metres(16.5e-3)
 """The gauge in m to which lengths of a smaller one are scaled openly."""
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.devices import DEVICES
 from netlister.layout.terminal import Terminal, named
-from netlister.outputs.netlist_fields import Fields, filled
+from netlister.outputs.netlist_fields import PartFields, filled
 from netlister.outputs.netlist_nets import net_names
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def letter_of(kind: str) -> str:
     return DEVICES[kind.replace(" ", "-")].letter
 
 
-class Part(NamedTuple):
+class NetlistPart(NamedTuple):
     """A part of the netlist.
 
     `reference` is unique; `library` and `kind` say what it is (the kind of a piece of track may be the modeller's
@@ -44,7 +44,7 @@ class Part(NamedTuple):
     kind: str
     value: str
     tag: str
-    fields: Fields
+    fields: PartFields
     pins: tuple[tuple[str, str], ...]
 
 
@@ -72,21 +72,21 @@ class Drafts:
         """Pairs of pin and net for pairs of pin and terminal."""
         return tuple((pin, self.net(terminal)) for pin, terminal in pins)
 
-    def pair(self, what: str, name: str, ends: tuple[str, str], fields: Fields, value: str = "") -> Part:
+    def pair(self, what: str, name: str, ends: tuple[str, str], fields: PartFields, value: str = "") -> NetlistPart:
         """A part with two pins, 1 and 2; where `fields` says nothing else it always conducts."""
         if "Conducts" not in dict(fields):
             fields = (*fields, ("Conducts", ALWAYS))
         tag = " ".join(filter(None, (what, name, *ends)))
         pins = self.nets((("1", ends[0]), ("2", ends[1])))
-        return Part(letter_of(what), WIRING, what, value or what, tag, fields, pins)
+        return NetlistPart(letter_of(what), WIRING, what, value or what, tag, fields, pins)
 
-    def head(self, name: str, span: Span, thing: str = "") -> Fields:
+    def head(self, name: str, span: Span, thing: str = "") -> PartFields:
         """The fields that every part has: its name in the layout, its place in the file, its baseboard."""
         place = f"{PurePath(span.file).name}:{span.line}:{span.column}"
         boards = ", ".join(self.board.get(thing or name, ()))
         return filled(("Name", name), ("Place", place), ("Board", boards))
 
-    def conducts(self, what: str, owner: str, entry: Entry | None, pins: Iterable[tuple[str, str]]) -> Fields:
+    def conducts(self, what: str, owner: str, entry: Entry | None, pins: Iterable[tuple[str, str]]) -> PartFields:
         """The field that says which pins are joined in which positions."""
         pin_of = {self.circuit.node[terminal]: pin for pin, terminal in reversed(list(pins))}
         texts = [
@@ -111,7 +111,7 @@ class Drafts:
 
     def written(
         self, pins: Iterable[str], terminals: Iterable[str | None], buses: Iterable[str], ends: Iterable[str]
-    ) -> Fields:
+    ) -> PartFields:
         """The terminals that pins are wired to as written, where the net alone does not say which."""
         found = []
         for pin, terminal, bus, end in zip(pins, terminals, buses, ends, strict=True):

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from netlister.layout.forms import EntrySchema
     from netlister.layout.model import Expectation, Train, Wire
 
-Fields = tuple[tuple[str, str], ...]
+PartFields = tuple[tuple[str, str], ...]
 
 
 def sets_text(sets: dict[str, list[dict[str, str]]]) -> str:
@@ -85,7 +85,7 @@ def listed(values: Iterable[str | dict[str, str]]) -> str:
     return flow(row) if row else ""
 
 
-def filled(*fields: tuple[str, str]) -> Fields:
+def filled(*fields: tuple[str, str]) -> PartFields:
     """The fields that say something."""
     return tuple(field for field in fields if field[1])
 
@@ -100,7 +100,7 @@ def wire_fields(wire: Wire) -> dict[str, str]:
     return {"wire": wire.text, "length": amount(wire.length, "m")}
 
 
-def entry_fields(entry: EntrySchema, thing: NamedTuple, **others: str) -> Fields:
+def entry_fields(entry: EntrySchema, thing: NamedTuple, **others: str) -> PartFields:
     """The fields of an entry, in the order of its keys: values that are not kept as the schema says are `others`."""
     found = []
     for key in entry.row:

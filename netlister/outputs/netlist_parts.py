@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from netlister.layout.schema import BLOCKING, BUS, COMPONENT, COMPONENTS, FEED, LINK, SUPPLY
 from netlister.layout.terminal import Terminal, named
-from netlister.outputs.netlist_draft import ALWAYS, AUTOMATIC, NEVER, PASSES, TRACK, WIRING, Drafts, Part
+from netlister.outputs.netlist_draft import ALWAYS, AUTOMATIC, NEVER, PASSES, TRACK, WIRING, Drafts, NetlistPart
 from netlister.outputs.netlist_fields import (
     amount,
     entry_fields,
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from netlister.source import Span
 
 
-def parts(circuit: Circuit) -> list[Part]:
+def parts(circuit: Circuit) -> list[NetlistPart]:
     """The parts of a circuit, in the order of the layout's sections and entries."""
     numbers: dict[str, int] = defaultdict(int)
     tags: dict[str, int] = defaultdict(int)
@@ -58,7 +58,7 @@ def parts(circuit: Circuit) -> list[Part]:
     return found
 
 
-def wired(circuit: Circuit) -> list[Part]:
+def wired(circuit: Circuit) -> list[NetlistPart]:
     """The parts that have pins: what can be drawn. The others say what moves and what is meant."""
     return [part for part in parts(circuit) if part.pins]
 
@@ -66,7 +66,7 @@ def wired(circuit: Circuit) -> list[Part]:
 class _Parts(Drafts):
     """Drafts the parts of a circuit."""
 
-    def all(self) -> Iterator[Part]:
+    def all(self) -> Iterator[NetlistPart]:
         """Every part."""
         yield from self.supplies()
         yield from self.buses()
@@ -90,7 +90,7 @@ class _Parts(Drafts):
 
     # ---- sections of the layout
 
-    def supplies(self) -> Iterator[Part]:
+    def supplies(self) -> Iterator[NetlistPart]:
         """A supply: pins A and B. Poles that a common return ties lie on one net."""
         for supply in self.layout.supplies.values():
             voltage = amount(supply.voltage, "V")
@@ -105,9 +105,9 @@ class _Parts(Drafts):
             pins = self.nets(zip("AB", supply.poles, strict=True))
             head = self.head(supply.name, supply.span)
             value = f"{supply.type} {voltage}"
-            yield Part("G", WIRING, "supply", value, f"supply {supply.name}", head + fields, pins)
+            yield NetlistPart("G", WIRING, "supply", value, f"supply {supply.name}", head + fields, pins)
 
-    def buses(self) -> Iterator[Part]:
+    def buses(self) -> Iterator[NetlistPart]:
         """A bus that the layout describes: pins A and B, on the nets of its poles."""
         for bus in self.layout.buses.values():
             if bus.implicit:
@@ -116,9 +116,9 @@ class _Parts(Drafts):
             fields += tuple((f"Colour {letter}", colour) for letter, colour in bus.colours)
             pins = self.nets(zip("AB", bus.poles, strict=True))
             head = self.head(bus.name, bus.span)
-            yield Part("W", WIRING, "bus", bus.wire.text or "bus", f"bus {bus.name}", head + fields, pins)
+            yield NetlistPart("W", WIRING, "bus", bus.wire.text or "bus", f"bus {bus.name}", head + fields, pins)
 
-    def piece(self, piece: Piece) -> Part:
+    def piece(self, piece: Piece) -> NetlistPart:
         """A piece of track: a pin per rail."""
         kind = piece.kind
         pins = [(rail, piece.terminal(rail)) for rail in kind.rails]
@@ -132,9 +132,9 @@ class _Parts(Drafts):
         fields += filled(("Hand", kind.hand), ("Set", sets_text(sets)))
         value = f"{kind.name} {kind.hand}".rstrip()
         letter = "Y" if kind.bladed else "L"
-        return Part(letter, TRACK, kind.name, value, f"track {piece.name}", fields, self.nets(pins))
+        return NetlistPart(letter, TRACK, kind.name, value, f"track {piece.name}", fields, self.nets(pins))
 
-    def joint(self, joint: Joint) -> Iterator[Part]:
+    def joint(self, joint: Joint) -> Iterator[NetlistPart]:
         """A joint: a joiner for each of its two rails."""
         head = self.head(joint.name, joint.span)
         for side, (start, end, insulated) in zip(("left", "right"), joint.pairs, strict=True):
@@ -149,7 +149,7 @@ class _Parts(Drafts):
             draft = self.pair(f"{'insulated' if insulated else 'metal'} joiner", joint.name, (start, end), fields)
             yield draft._replace(tag=f"joint {joint.name} {side}")
 
-    def feeds(self) -> Iterator[Part]:
+    def feeds(self) -> Iterator[NetlistPart]:
         """A feed: a wire per pole, from the pole to the rail."""
         entries: dict[Span, str] = {}
         for feed in self.layout.feeds:
@@ -162,7 +162,7 @@ class _Parts(Drafts):
                 more = (("Entry", entry), ("To", feed.target), ("Rail", Terminal.of(ends[1]).own))
                 yield self.pair("feed", feed.name, ends, fields + more, feed.wire.text)
 
-    def contact(self, contact: Contact) -> Part:
+    def contact(self, contact: Contact) -> NetlistPart:
         """A contact: pins common and one per throw."""
         owner = contact.full
         places = dict.fromkeys(["common", *(position for position, _ in contact.throws)])
@@ -176,9 +176,11 @@ class _Parts(Drafts):
             *self.written(places, (contact.common, *(t for _, t in contact.throws)), contact.buses, contact.ends_at),
         )
         value = f"{contact.action} contact"
-        return Part(self.contact_letter(contact), WIRING, "contact", value, f"contact {owner}", fields, self.nets(pins))
+        return NetlistPart(
+            self.contact_letter(contact), WIRING, "contact", value, f"contact {owner}", fields, self.nets(pins)
+        )
 
-    def leads(self, contact: Contact) -> Iterator[Part]:
+    def leads(self, contact: Contact) -> Iterator[NetlistPart]:
         """The leads of a contact that go to a pole."""
         owner = contact.full
         poles = len(self.circuit.poles)
@@ -187,7 +189,7 @@ class _Parts(Drafts):
                 fields = self.head(owner, contact.span, contact.owner)
                 yield self.pair("lead", owner, (terminal, named(owner, place)), fields)
 
-    def reversers(self) -> Iterator[Part]:
+    def reversers(self) -> Iterator[NetlistPart]:
         """A reverser: pins in-A and in-B on its bus, A and B its outputs."""
         for reverser in self.layout.reversers.values():
             pins = [
@@ -205,9 +207,9 @@ class _Parts(Drafts):
                 straight = listed([positions[value] for value in reverser.straight])
                 fields += (("Follows", reverser.variable), ("Straight", straight))
             value = "automatic reverser" if reverser.automatic else "following reverser"
-            yield Part("Q", WIRING, value, value, f"reverser {reverser.name}", fields, self.nets(pins))
+            yield NetlistPart("Q", WIRING, value, value, f"reverser {reverser.name}", fields, self.nets(pins))
 
-    def units(self) -> Iterator[Part]:
+    def units(self) -> Iterator[NetlistPart]:
         """A frog unit: pins A and B on its bus, frog on its frog."""
         for unit in self.layout.units.values():
             pins = self.nets((*zip("AB", unit.inputs, strict=True), ("frog", unit.frog)))
@@ -215,9 +217,9 @@ class _Parts(Drafts):
             fields += filled(
                 ("From", unit.bus), ("Time", amount(unit.time, "s")), *self.written(["frog"], [unit.frog], [""], [""])
             )
-            yield Part("Q", WIRING, "frog unit", "frog unit", f"frog unit {unit.name}", fields, pins)
+            yield NetlistPart("Q", WIRING, "frog unit", "frog unit", f"frog unit {unit.name}", fields, pins)
 
-    def components(self) -> Iterator[Part]:
+    def components(self) -> Iterator[NetlistPart]:
         """A two-terminal part."""
         for component in self.layout.components.values():
             kind = component.kind
@@ -232,7 +234,7 @@ class _Parts(Drafts):
             )
             yield self.pair(kind, component.name, component.ends, fields)
 
-    def plugs(self) -> Iterator[Part]:
+    def plugs(self) -> Iterator[NetlistPart]:
         """A pin of a plug: a part with a pin on either side."""
         for pin in self.layout.pins:
             name = pin.full
@@ -244,14 +246,14 @@ class _Parts(Drafts):
                 fields = (*fields, ("Conducts", says), ("Optional", "true"))
             yield self.pair("plug pin", name, pin.ends, fields)
 
-    def wires(self) -> Iterator[Part]:
+    def wires(self) -> Iterator[NetlistPart]:
         """An entry of the wires."""
         for link in self.layout.links:
             fields = (*self.head(link.name, link.span), *entry_fields(LINK, link, **wire_fields(link.wire)))
             fields += self.written("12", link.ends, link.buses, link.ends_at)
             yield self.pair("wire", link.name, link.ends, fields, link.wire.text)
 
-    def terminals(self) -> Iterator[Part]:
+    def terminals(self) -> Iterator[NetlistPart]:
         """A free junction, such as a screw of a terminal strip."""
         circuit = self.circuit
         taken = {*circuit.rails, *range(len(circuit.poles)), *own_terminals(circuit)}
@@ -261,4 +263,4 @@ class _Parts(Drafts):
                 boards = ", ".join(self.board.get(Terminal.of(name).owner, ()))
                 fields = filled(("Name", name), ("Board", boards))
                 pins = self.nets([("1", name)])
-                yield Part("X", WIRING, "terminal", "terminal", f"terminal {name}", fields, pins)
+                yield NetlistPart("X", WIRING, "terminal", "terminal", f"terminal {name}", fields, pins)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.layout.terminal import Terminal, owner_of
-from netlister.outputs.netlist_draft import WIRING, Part
+from netlister.outputs.netlist_draft import WIRING, NetlistPart
 from netlister.outputs.netlist_fields import amount, expectation_value, filled, flow, limit_text, listed, train_value
 
 if TYPE_CHECKING:
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from netlister.outputs.netlist_draft import Drafts
 
 
-def machines(drafts: Drafts) -> Iterator[Part]:
+def machines(drafts: Drafts) -> Iterator[NetlistPart]:
     """What moves: a machine, a hand switch, a relay. It has no pins; its contacts are parts of their own."""
     layout = drafts.layout
     for name, bars in layout.machines.items():
@@ -23,7 +23,7 @@ def machines(drafts: Drafts) -> Iterator[Part]:
             ("Throws", listed([_thrown(drafts, bar) for bar in bars])),
             ("Type", layout.types.get(name, "")),
         )
-        yield Part("M", WIRING, "machine", "machine", f"machine {name}", fields, ())
+        yield NetlistPart("M", WIRING, "machine", "machine", f"machine {name}", fields, ())
     for variable in layout.variables.values():
         if variable.kind == "switch":
             fields = filled(
@@ -32,7 +32,7 @@ def machines(drafts: Drafts) -> Iterator[Part]:
                 ("Type", layout.types.get(variable.name, "")),
                 ("Rest", variable.positions[variable.rest] if variable.rest else ""),
             )
-            yield Part("S", WIRING, "switch", "switch", f"switch {variable.name}", fields, ())
+            yield NetlistPart("S", WIRING, "switch", "switch", f"switch {variable.name}", fields, ())
     told: set[str] = set()
     for contact in layout.contacts:
         name = contact.owner
@@ -47,7 +47,7 @@ def machines(drafts: Drafts) -> Iterator[Part]:
                 ("Positions", listed([position[value] for value in sorted(position)])),
                 ("Type", layout.types.get(name, "")),
             )
-            yield Part("K", WIRING, "switch", "relay", f"switch {name}", fields, ())
+            yield NetlistPart("K", WIRING, "switch", "relay", f"switch {name}", fields, ())
 
 
 def _thrown(drafts: Drafts, bar: str) -> str | dict[str, str]:
@@ -57,16 +57,16 @@ def _thrown(drafts: Drafts, bar: str) -> str | dict[str, str]:
     return bar if first == own.positions[0] else {bar: first}
 
 
-def lone_plugs(drafts: Drafts) -> Iterator[Part]:
+def lone_plugs(drafts: Drafts) -> Iterator[NetlistPart]:
     """An optional plug without a pin."""
     with_pins = {pin.plug for pin in drafts.layout.pins}
     for variable in drafts.layout.variables.values():
         if variable.kind == "plug" and variable.name not in with_pins:
             fields = (*drafts.head(variable.name, variable.span), ("Optional", "true"))
-            yield Part("X", WIRING, "plug", "plug", f"plug {variable.name}", fields, ())
+            yield NetlistPart("X", WIRING, "plug", "plug", f"plug {variable.name}", fields, ())
 
 
-def whole(drafts: Drafts) -> Iterator[Part]:
+def whole(drafts: Drafts) -> Iterator[NetlistPart]:
     """What belongs to the layout as a whole; no part where there is nothing."""
     layout = drafts.layout
     loads = [c.name for c in layout.components.values() if c.kind == "load"]
@@ -82,4 +82,4 @@ def whole(drafts: Drafts) -> Iterator[Part]:
         ("Trains", flow({train.name: train_value(train) for train in layout.trains.values()} or "")),
     )
     if fields:
-        yield Part("A", WIRING, "layout", "layout", "layout", fields, ())
+        yield NetlistPart("A", WIRING, "layout", "layout", "layout", fields, ())

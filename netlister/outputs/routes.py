@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from netlister.lengths import HERE, Nanometres, in_mm, metres
 from netlister.poles.diagram import ALWAYS
-from netlister.quantity import in_mm
 from netlister.routes.marks import marks, passed
-from netlister.routes.track import Track, back, metres, shown_mm
+from netlister.routes.track import TrackGraph, back, shown_mm
 from netlister.routes.ways import MOST_WAYS, WaySearch, carried, contradiction
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ class PlaceError(ValueError):
     """A place that was asked for does not exist. The message says what to write instead."""
 
 
-class Ways(NamedTuple):
+class RouteAnswer(NamedTuple):
     """The answer: from where to where, the ways, and where there is none, why."""
 
     start: TrackPlace
@@ -53,15 +53,17 @@ def place_of(layout: Layout, text: str) -> TrackPlace:
     return piece, end
 
 
-def find(settings: Settings, start: TrackPlace, goal: TrackPlace, changes: int = 0, most: int = MOST_WAYS) -> Ways:
+def find(
+    settings: Settings, start: TrackPlace, goal: TrackPlace, changes: int = 0, most: int = MOST_WAYS
+) -> RouteAnswer:
     """Every simple way from one place to another with at most so many changes of direction, at most `most` of them."""
-    track = Track(settings)
+    track = TrackGraph(settings)
     found = WaySearch(track, start, goal, changes).run(most)
     why = "" if found.ways or found.cut else _why(track, start, goal, changes)
-    return Ways(start, goal, changes, found, why)
+    return RouteAnswer(start, goal, changes, found, why)
 
 
-def _why(track: Track, start: TrackPlace, goal: TrackPlace, changes: int) -> str:
+def _why(track: TrackGraph, start: TrackPlace, goal: TrackPlace, changes: int) -> str:
     """Why there is no way."""
     said = ""
     loose = WaySearch(track, start, goal, changes).run(1, positions=False)
@@ -79,7 +81,7 @@ def _why(track: Track, start: TrackPlace, goal: TrackPlace, changes: int) -> str
     return "no track leads from one to the other"
 
 
-def _contradicted(track: Track, way: Way) -> str:
+def _contradicted(track: TrackGraph, way: Way) -> str:
     found = contradiction(track, way)
     circuit = track.settings.poles.circuit
     if found is None:
@@ -113,15 +115,15 @@ def positions(settings: Settings, function: Function) -> list[dict[str, str]]:
     return sorted(entries, key=lambda entry: (len(entry), tuple(entry.items())))
 
 
-def millimetres(length: int) -> float:
+def rounded_mm(length: Nanometres) -> float:
     """Nanometres as millimetres, to a thousandth."""
     value = round(in_mm(metres(length)), 3)
     return int(value) if value == int(value) else value
 
 
-def ways_object(settings: Settings, ways: Ways) -> dict[str, Any]:
+def ways_object(settings: Settings, ways: RouteAnswer) -> dict[str, Any]:
     """The answer as plain values. Lengths and places in mm."""
-    track = Track(settings)
+    track = TrackGraph(settings)
     result: dict[str, Any] = {
         "format": FORMAT,
         "layout": settings.layout.name,
@@ -135,7 +137,7 @@ def ways_object(settings: Settings, ways: Ways) -> dict[str, Any]:
     return result
 
 
-def _way(settings: Settings, track: Track, way: Way) -> dict[str, Any]:
+def _way(settings: Settings, track: TrackGraph, way: Way) -> dict[str, Any]:
     runs = [_run(settings, track, run, when) for run, when in zip(way.runs, way.when, strict=True)]
     unknown = sorted({p["piece"] for run in runs for p in run["pieces"] if p["length"] is None})
     return {"length": _total(run["length"] for run in runs), "unknown": unknown, "runs": runs}
@@ -146,32 +148,32 @@ def _total(lengths: Iterator[float]) -> float:
     return int(value) if value == int(value) else value
 
 
-def _run(settings: Settings, track: Track, run: tuple[Step, ...], when: Function) -> dict[str, Any]:
+def _run(settings: Settings, track: TrackGraph, run: tuple[Step, ...], when: Function) -> dict[str, Any]:
     pieces = passed(track, run)
     found = marks(track, run)
     return {
         "set": positions(settings, when),
-        "length": millimetres(sum(p.length for p in pieces)),
+        "length": rounded_mm(sum((p.length for p in pieces), HERE)),
         "pieces": [
             {
                 "piece": p.piece,
                 "from": p.entry,
                 "to": p.exit,
-                "at": millimetres(p.at),
-                "length": millimetres(p.length) if p.stated else None,
+                "at": rounded_mm(p.at),
+                "length": rounded_mm(p.length) if p.stated else None,
             }
             for p in pieces
         ],
         "gaps": [
-            {"at": millimetres(m.start), "side": m.side, "rails": list(m.rails), "known": m.known}
+            {"at": rounded_mm(m.start), "side": m.side, "rails": list(m.rails), "known": m.known}
             | ({"joint": m.joint} if m.joint else {"piece": m.piece})
             for m in found
             if m.what == "gap"
         ],
         "dead": [
             {
-                "at": millimetres(m.start),
-                "length": millimetres(m.stop - m.start),
+                "at": rounded_mm(m.start),
+                "length": rounded_mm(m.stop - m.start),
                 "side": m.side,
                 "piece": m.piece,
                 "known": m.known,
@@ -185,13 +187,13 @@ def _run(settings: Settings, track: Track, run: tuple[Step, ...], when: Function
 # -- table
 
 
-def ways_text(settings: Settings, ways: Ways) -> str:
+def ways_text(settings: Settings, ways: RouteAnswer) -> str:
     """The answer as text: per way the positions to set and a table of its pieces, gaps and dead lengths."""
     start, goal = place_text(ways.start), place_text(ways.goal)
     if not ways.found.ways:
         reason = ways.why or "the search was cut before it found one; name places that are nearer to each other"
         return f"{start} to {goal}: no route: {reason}\n"
-    track = Track(settings)
+    track = TrackGraph(settings)
     blocks = []
     for number, way in enumerate(ways.found.ways, 1):
         blocks.append("\n".join(_way_lines(settings, track, way, f"route {number}: {start} to {goal}")))
@@ -200,9 +202,9 @@ def ways_text(settings: Settings, ways: Ways) -> str:
     return "\n\n".join(blocks) + "\n"
 
 
-def _way_lines(settings: Settings, track: Track, way: Way, head: str) -> Iterator[str]:
+def _way_lines(settings: Settings, track: TrackGraph, way: Way, head: str) -> Iterator[str]:
     lengths = [track.measure(step) for run in way.runs for step in run]
-    total = shown_mm(sum(m.length for m in lengths), 6)
+    total = shown_mm(sum((m.length for m in lengths), HERE), 6)
     least = "" if all(m.stated for m in lengths) else "at least "
     yield f"{head}, {least}{total}" + ("" if not least else " (pieces without a length count as 0)")
     for number, (run, when) in enumerate(zip(way.runs, way.when, strict=True)):
@@ -212,7 +214,7 @@ def _way_lines(settings: Settings, track: Track, way: Way, head: str) -> Iterato
         yield from _table(track, run)
 
 
-def _between(track: Track, last: Step, run: tuple[Step, ...]) -> str:
+def _between(track: TrackGraph, last: Step, run: tuple[Step, ...]) -> str:
     """What is done between two runs."""
     first = run[0]
     if first == back(last):
@@ -225,8 +227,10 @@ def _set_text(entries: list[dict[str, str]]) -> str:
     return ", or ".join(", ".join(f"{name} {at}" for name, at in entry.items()) or "nothing" for entry in entries)
 
 
-def _table(track: Track, run: tuple[Step, ...]) -> Iterator[str]:
-    rows: list[tuple[int, bool, int, str, str]] = []  # the step, whether a mark on it, the place, the piece, the text
+def _table(track: TrackGraph, run: tuple[Step, ...]) -> Iterator[str]:
+    rows: list[
+        tuple[int, bool, Nanometres, str, str]
+    ] = []  # the step, whether a mark on it, the place, the piece, the text
     for number, p in enumerate(passed(track, run)):
         length = shown_mm(p.length, 6) if p.stated else "length not known"
         rows.append((number, False, p.at, p.piece, f"{p.entry} to {p.exit}, {length}"))

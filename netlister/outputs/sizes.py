@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from netlister.lengths import in_mm
 from netlister.outputs.drop import CAUTIONS, columns
-from netlister.quantity import in_mm, metres, show
+from netlister.quantity import length_text, show
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -61,7 +62,7 @@ def _lines(sizes: list[Size], instead: list[Instead], both: list[Both]) -> Itera
     for i in instead:
         other = f"{i.instead_of} without it" if i.instead_of else "no wire that does without it"
         yield (
-            f"Instead: with one more feeder, on '{i.piece}' {metres(i.at)} along it{_tap(i)}, "
+            f"Instead: with one more feeder, on '{i.piece}' {length_text(i.at)} along it{_tap(i)}, "
             f"the bus '{i.bus}' does with {i.wire} ({other})."
         )
     for b in both:
@@ -80,7 +81,7 @@ _NONE = (
 
 
 def _tap(i: Instead) -> str:
-    return "" if i.tap is None else f", tapped {metres(i.tap)} along the bus"
+    return "" if i.tap is None else f", tapped {length_text(i.tap)} along the bus"
 
 
 def _row(s: Size) -> tuple[str, ...]:

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.expressions import string
 from netlister.layout.devices import DEVICES
-from netlister.outputs.netlist_draft import TRACK, WIRING, Part
+from netlister.outputs.netlist_draft import TRACK, WIRING, NetlistPart
 from netlister.outputs.schematic.shapes import shifted, symbol_of, ways_of
-from netlister.outputs.schematic.written import body_text, effects_text, millimetres, property_text
+from netlister.outputs.schematic.written import body_text, effects_text, mm_of, property_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -74,9 +74,9 @@ def _piece(library: Library, kind: Kind) -> Symbol:
     return Symbol(kind.name, letter, kind.summary, tuple(fields), drawn, kind.rails)
 
 
-def _stub(library: str, kind: str, value: str, pins: tuple[str, ...]) -> Part:
+def _stub(library: str, kind: str, value: str, pins: tuple[str, ...]) -> NetlistPart:
     """A part as its symbol is drawn for."""
-    return Part("", library, kind, value, "", (), tuple((pin, "") for pin in pins))
+    return NetlistPart("", library, kind, value, "", (), tuple((pin, "") for pin in pins))
 
 
 # ---- contacts
@@ -152,7 +152,7 @@ def _written(symbol: Symbol) -> list[str]:
     for number, (field, value, shown) in enumerate([*usual, *symbol.fields, *more]):
         y = top - 1.5 if field == "Reference" else bottom + 1.5 + 2 * max(0, number - 1)
         effects = effects_text(hide=not shown)
-        lines.append(f"    {property_text(number, field, value, f'0 {millimetres(-y)} 0', effects)}")
+        lines.append(f"    {property_text(number, field, value, f'0 {mm_of(-y)} 0', effects)}")
     shapes = [shifted(shape, across) for shape in drawn.shapes]
     pins = {pin.name: pin._replace(x=pin.x + across) for pin in drawn.pins}
     body = body_text(symbol.name, shapes, [pins[name] for name in symbol.pins])

@@ -12,7 +12,7 @@ from netlister.outputs.kind_sheet import CAUTION
 from netlister.papers.card_tables import is_gap
 from netlister.papers.page import WRONG
 from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, NO_COLOUR, end_said
-from netlister.papers.sheets import BODY, LINE, LOW, TOP, Flow, Head
+from netlister.papers.sheets import BODY, LOW, TOP, Flow, Head
 from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Joint, Layout
     from netlister.papers.card_tables import ContactTable, Wiring
     from netlister.papers.local_poles import LocalPoles
-    from netlister.papers.schedule import Line
+    from netlister.papers.schedule import ScheduleLine
 
 OFF = (
     "Supply unplugged, trains off the track, lamps and other loads unplugged: they would beep, too. Automatic devices "
@@ -58,14 +58,28 @@ class Card:
         self.of, self.name = of, name
         self.circuit, self.layout = of.circuit, of.layout
 
-    def flow(self) -> Flow:
-        """Sheets with what stands at the top and the bottom of each."""
+    def bodies(self) -> list[str]:
+        """The sheets. Where the last would be nearly empty, lines stand closer if that saves it."""
+        flow = self._filled()
+        if flow.nearly_empty:
+            closer = self._filled(close=True)
+            flow = closer if len(closer.sheets) < len(flow.sheets) else flow
+        return flow.bodies()
+
+    def fill(self, flow: Flow) -> None:
+        """Put onto sheets what the card says."""
+        raise NotImplementedError
+
+    def _filled(self, *, close: bool = False) -> Flow:
+        """Sheets with what stands at the top and the bottom of each, filled."""
         title = self.layout.title or self.layout.name
         foot = f"{self.of.version}, {title}" if self.of.version else title
         warning = WRONG if self.of.version.endswith(WRONG) else ""
-        return Flow(Head(self.name, self.heading, self.under, foot, warning))
+        flow = Flow(Head(self.name, self.heading, self.under, foot, warning), close=close)
+        self.fill(flow)
+        return flow
 
-    def wires(self, flow: Flow, title: str, lines: tuple[Line, ...], *, near: str = "") -> None:
+    def wires(self, flow: Flow, title: str, lines: tuple[ScheduleLine, ...], *, near: str = "") -> None:
         """A table of wires; with `near` the end there comes first."""
         if not lines:
             return
@@ -84,12 +98,12 @@ class Card:
         """Whether a terminal is one of what the card is of; of a piece only a rail is, not the contact of its lever."""
         return head(terminal) == name and (name not in self.layout.pieces or terminal in self.of.wiring.rails)
 
-    def _place(self, line: Line, end: int) -> str:
+    def _place(self, line: ScheduleLine, end: int) -> str:
         said = end_said(line.run, end)
         board = line.boards[end]
         return f"{said} [{board}]" if board and line.boards[0] != line.boards[1] else said
 
-    def colours(self, flow: Flow, lines: tuple[Line, ...]) -> None:
+    def colours(self, flow: Flow, lines: tuple[ScheduleLine, ...]) -> None:
         """What is to be said of colours and sizes."""
         if any(line.chosen and line.colour for line in lines):
             flow.text(CHOSEN_SAID)
@@ -108,8 +122,8 @@ class Card:
         said = "make before break" if contact.action == "make-before-break" else "break before make"
         texts = [throw.position for throw in table.throws]
         high = 24.0 * max(len(texts), 2) + 8
-        whole = high / LINE + 1.7 + 1.35 * (1 + len(texts))  # its symbol, and its table on the same sheet
-        flow.heading(f"Contact {table.name}: {said}", keep=min(whole, 0.9 * (LOW - TOP) / LINE))
+        whole = high / flow.line + 1.7 + 1.35 * (1 + len(texts))  # its symbol, and its table on the same sheet
+        flow.heading(f"Contact {table.name}: {said}", keep=min(whole, 0.9 * (LOW - TOP) / flow.line))
         flow.picture(high, lambda x, y: symbol(x, y + high / 2, table.name, texts))
         rows = [("common", named(table.name, "common"), "always", *goes(table.common, named(table.name, "common")))]
         for throw, values in zip(table.throws, contact.values, strict=True):
@@ -156,14 +170,14 @@ def supply_poles(circuit: Circuit) -> list[str]:
     return [pole.name for pole in circuit.poles if not pole.device]
 
 
-def made_of(line: Line) -> tuple[str, str, str, str]:
+def made_of(line: ScheduleLine) -> tuple[str, str, str, str]:
     """Colour, size, length and tap of a wire, as read."""
     colour = spoken(line.colour) + (CHOSEN if line.chosen and line.colour else "") if line.colour else NO_COLOUR
     length = f"{line.length_mm} mm" if line.length_mm else "-"
     return colour, line.size or "-", length, f"{line.tap_mm} mm" if line.tap_mm else "-"
 
 
-def goes(line: Line | None, own: str) -> tuple[str, str, str]:
+def goes(line: ScheduleLine | None, own: str) -> tuple[str, str, str]:
     """The wire at a terminal, where its other end is, and its colour."""
     if line is None:
         return "-", "open: no wire", "-"

@@ -143,7 +143,7 @@ STEPS = 60
 """So many places along a line are looked at."""
 
 
-class _Lines:
+class _LineIndex:
     """Points of all lines of one state, each with the number of its line, by where they are."""
 
     def __init__(self, metal: Metal) -> None:
@@ -171,7 +171,7 @@ def wire_place(metals: Sequence[Metal], rail: str, taken: Sequence[Point], keep:
 
     What is outside lies to the left of the pose. `taken`: where other wires are; `keep`: what else is to be kept clear.
     """
-    lines = [_Lines(metal) for metal in metals]
+    lines = [_LineIndex(metal) for metal in metals]
     best: tuple[float, float, Pose] | None = None
     for strip in lines[0].strips:
         if strip.rail != rail:
@@ -193,7 +193,7 @@ def wire_place(metals: Sequence[Metal], rail: str, taken: Sequence[Point], keep:
     return max((pose, pose.turned()), key=lambda one: _room(lines, one))
 
 
-def _room(lines: Sequence[_Lines], pose: Pose) -> float:
+def _room(lines: Sequence[_LineIndex], pose: Pose) -> float:
     """How far the end of a wire to the left of a pose is from every line."""
     spots = [beside(pose, STEM * share) for share in (0.75, 1.0, 1.4)]
     return round(min((d for one in lines for spot in spots for d, _ in one.near(spot)), default=CLEAR), 1)

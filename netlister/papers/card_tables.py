@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.layout.model import Component, Contact, Joint, Layout
-    from netlister.papers.schedule import Line
+    from netlister.papers.schedule import ScheduleLine
 
 
 class ContactThrow(NamedTuple):
@@ -27,7 +27,7 @@ class ContactThrow(NamedTuple):
 
     position: str
     terminal: str
-    wire: Line | None
+    wire: ScheduleLine | None
 
 
 class ContactTable(NamedTuple):
@@ -35,19 +35,19 @@ class ContactTable(NamedTuple):
 
     name: str
     contact: Contact
-    common: Line | None
+    common: ScheduleLine | None
     throws: tuple[ContactThrow, ...]
 
 
 class Tables(NamedTuple):
     """The tables of a card: wires that end at what it is of, wires further on, contacts, and components on the way."""
 
-    here: tuple[Line, ...]
-    beyond: tuple[Line, ...]
+    here: tuple[ScheduleLine, ...]
+    beyond: tuple[ScheduleLine, ...]
     contacts: tuple[ContactTable, ...]
     components: tuple[str, ...]
 
-    def wires(self) -> tuple[Line, ...]:
+    def wires(self) -> tuple[ScheduleLine, ...]:
         """Every wire on the card."""
         return (*self.here, *self.beyond)
 
@@ -55,11 +55,11 @@ class Tables(NamedTuple):
 class Wiring:
     """The schedule of a layout, ready to cut cards out of it."""
 
-    def __init__(self, layout: Layout, lines: list[Line]) -> None:
+    def __init__(self, layout: Layout, lines: list[ScheduleLine]) -> None:
         self.layout, self.lines = layout, lines
         self.poles = pole_keys(layout)
         self.place = {line.id: place for place, line in enumerate(lines)}
-        self.near: dict[str, list[Line]] = {}
+        self.near: dict[str, list[ScheduleLine]] = {}
         for line in lines:
             for end in dict.fromkeys((line.start, line.end)):
                 self.near.setdefault(end, []).append(line)
@@ -92,7 +92,7 @@ class Wiring:
         return Tables(tuple(lines), (), tuple(self._table(c) for c in named), ())
 
     def _cut(self, own: set[str]) -> Tables:
-        found: dict[str, Line] = {}
+        found: dict[str, ScheduleLine] = {}
         contacts: dict[str, Contact] = {}
         ends: set[str] = set()
         seen = set(own)
@@ -142,7 +142,7 @@ class Wiring:
         throws = tuple(ContactThrow(p, named(name, p), self._lead(named(name, p))) for p, _ in contact.throws)
         return ContactTable(name, contact, self._lead(named(name, "common")), throws)
 
-    def _lead(self, terminal: str) -> Line | None:
+    def _lead(self, terminal: str) -> ScheduleLine | None:
         return next((line for line in self.near.get(terminal, ()) if line.id.startswith("C.")), None)
 
     def _strips(self) -> set[str]:
@@ -159,7 +159,7 @@ class Wiring:
                         found.add(other)
         return found
 
-    def _steps(self, node: str) -> Iterator[tuple[str, Line | None]]:
+    def _steps(self, node: str) -> Iterator[tuple[str, ScheduleLine | None]]:
         """The terminals that a wire, a component or a plug that is never out leads to, rails and contacts left out."""
         for line in self.near.get(node, ()):
             if line.run.kind != "lead" and not (line.run.kind == "plug" and line.part not in self.fixed):
@@ -175,9 +175,9 @@ class Wiring:
         plugs = {p.plug for p in layout.pins}
         return node not in self.contacts and not any(name in section for section in known) and name not in plugs
 
-    def _to_pole(self, start: str) -> Iterator[Line]:
+    def _to_pole(self, start: str) -> Iterator[ScheduleLine]:
         """The wires of the shortest way from a block to a pole."""
-        came: dict[str, tuple[str, Line | None]] = {start: ("", None)}
+        came: dict[str, tuple[str, ScheduleLine | None]] = {start: ("", None)}
         queue = deque([start])
         goal = ""
         while queue and not goal:
@@ -200,7 +200,7 @@ def is_gap(layout: Layout, joint: Joint) -> bool:
     return any(end in layout.pieces[piece].kind.gaps for piece, end in (joint.start, joint.end))
 
 
-def blocks(layout: Layout, lines: Iterable[Line]) -> list[str]:
+def blocks(layout: Layout, lines: Iterable[ScheduleLine]) -> list[str]:
     """The terminal strips: blocks of junctions that wires name, in the order of the schedule."""
     known = {
         *layout.pieces, *layout.components, *layout.reversers, *layout.units, *layout.variables, *layout.supplies,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.papers.schedule import COLUMNS, Line
+from netlister.papers.schedule import COLUMNS, ScheduleLine, end_said, mm_text
 from netlister.papers.table import Table
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ def changes(old: Cards, new: Cards) -> list[Table]:
     return [t for t in (wires(old.lines, new.lines), cards(old, new)) if t.rows]
 
 
-def wires(old: list[Line], new: list[Line]) -> Table:
+def wires(old: list[ScheduleLine], new: list[ScheduleLine]) -> Table:
     """Wires to take out, to change and to add, in the order of work: first out, then change, then in."""
     before, after = {line.id: line for line in old}, {line.id: line for line in new}
     rows = [("take out", name, _ends(line), "[ ]") for name, line in before.items() if name not in after]
@@ -32,18 +32,20 @@ def wires(old: list[Line], new: list[Line]) -> Table:
     return Table("Wires", HEADS, tuple(rows))
 
 
-def _ends(line: Line) -> str:
-    made = ", ".join(t for t in (line.colour, line.size, f"{line.length_mm} mm" if line.length_mm else "") if t)
-    return f"{line.start} to {line.end}" + (f" ({made})" if made else "")
+def _ends(line: ScheduleLine) -> str:
+    length = f"{line.length_mm} mm" if line.length_mm else ""
+    tap = f"tap at {line.tap_mm} mm" if line.tap_mm else ""
+    made = ", ".join(t for t in (line.colour, line.size, length, tap) if t)
+    return f"{end_said(line.run, 0)} to {end_said(line.run, 1)}" + (f" ({made})" if made else "")
 
 
-def _difference(old: Line, new: Line) -> str:
+def _difference(old: ScheduleLine, new: ScheduleLine) -> str:
     """Which columns differ, each with what was and what is."""
     pairs = zip(COLUMNS[1:], old.columns()[1:], new.columns()[1:], strict=True)
     said = [f"{name}: {was or '-'} > {now or '-'}" for name, was, now in pairs if was != now]
     was, now = old.run.at, new.run.at
     if was != now:
-        said.append("another place along the rail")
+        said.append(f"mm from end a of the rail: {mm_text(was) or '-'} > {mm_text(now) or '-'}")
     return "; ".join(said)
 
 

@@ -7,7 +7,7 @@ from html import escape
 from netlister.papers.flat import CSS as FLAT
 from netlister.papers.flat import flat
 from netlister.papers.sheets import SHEET
-from netlister.papers.table import MissingError
+from netlister.papers.table import PaperMissingError
 
 WRONG = "DO NOT BUILD"
 """How the version of a layout ends whose wiring has errors or is not proved."""
@@ -64,14 +64,14 @@ def _quoted(text: str) -> str:
 def pdf(html: str) -> bytes:
     """A page as PDF, the same bytes each time. Nothing is fetched.
 
-    Raises MissingError where the library, or Pango on which it stands, is not installed.
+    Raises PaperMissingError where the library, or Pango on which it stands, is not installed.
     """
     try:
         from weasyprint import HTML
         from weasyprint.urls import URLFetcher
     except (ImportError, OSError):
         message = "for PDF install the extra: pip install 'netlister[papers]' (and your system's Pango)"
-        raise MissingError(message) from None
+        raise PaperMissingError(message) from None
     data: bytes = HTML(string=html, url_fetcher=URLFetcher(allowed_protocols=("data",))).write_pdf()
     return data
 
@@ -79,7 +79,7 @@ def pdf(html: str) -> bytes:
 def sheets_pdf(sheets: list[str]) -> bytes:
     """Sheets of cards (SVG, A5 landscape) as PDF, a page each.
 
-    Raises MissingError as `pdf` does.
+    Raises PaperMissingError as `pdf` does.
     """
     css = "@page{size:210mm 148mm;margin:0}body{margin:0;font-family:'DejaVu Sans',sans-serif;color:#1a1a1a}"
     css += f".page{{break-after:page;height:147.9mm;overflow:hidden}}{FLAT}"

@@ -93,14 +93,14 @@ def _and(*said: str) -> str:
     return ", ".join(one for one in said if one)
 
 
-class _Settled(NamedTuple):
+class _ShownState(NamedTuple):
     """A state that may be, and what else stands otherwise in it than at rest, as read."""
 
     state: State
     said: str
 
 
-def _allowed(circuit: Circuit, state: State, fixed: set[Var]) -> _Settled | None:
+def _allowed(circuit: Circuit, state: State, fixed: set[Var]) -> _ShownState | None:
     """A state that `never` leaves, in which what is fixed stands as in another; None where there is none."""
     changed = state
     for _ in circuit.never:
@@ -126,7 +126,7 @@ def _allowed(circuit: Circuit, state: State, fixed: set[Var]) -> _Settled | None
         for v, was, now in zip(circuit.variables, state, changed, strict=True)
         if was != now
     ]
-    return _Settled(changed, f"with {' and '.join(others)}" if others else "")
+    return _ShownState(changed, f"with {' and '.join(others)}" if others else "")
 
 
 def holds_all(cube: Iterable[tuple[Var, Value]], state: State) -> bool:

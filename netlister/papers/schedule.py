@@ -6,7 +6,8 @@ import json
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.circuit.colours import plan
-from netlister.circuit.runs import board_said, boards_of
+from netlister.circuit.runs import board_said, boards_of, head
+from netlister.lengths import Metres, in_mm
 from netlister.papers.table import Table, csv_text, without_empty
 
 if TYPE_CHECKING:
@@ -47,7 +48,7 @@ MAINS = {"BN": "brown", "BU": "blue", "BK": "black", "GY": "grey", "RD": "red", 
 """Colours that fixed mains wiring has or had in one country or another (IEC 60446; older codes from memory)."""
 
 
-class Line(NamedTuple):
+class ScheduleLine(NamedTuple):
     """A line of the schedule: the columns of the contract as text, the run, and whether its colour was chosen."""
 
     id: str
@@ -68,7 +69,7 @@ class Line(NamedTuple):
         return self[:9]
 
 
-def schedule(layout: Layout, board: str = "") -> list[Line]:
+def schedule(layout: Layout, board: str = "") -> list[ScheduleLine]:
     """Every wire: by board, then buses, plugs, feeds, gear and contacts, each in the order of the file.
 
     With `board` only the wires of which an end is there.
@@ -82,8 +83,8 @@ def schedule(layout: Layout, board: str = "") -> list[Line]:
         if board and board not in ends:
             continue
         lines.append(
-            Line(
-                run.id, *run.ends, wire.colour, run.size, millimetres(run.length), millimetres(run.tap),
+            ScheduleLine(
+                run.id, *run.ends, wire.colour, run.size, mm_text(run.length), mm_text(run.tap),
                 board_said(boards, run), run.part, run, wire.chosen, ends,
             )
         )  # fmt: skip
@@ -92,17 +93,30 @@ def schedule(layout: Layout, board: str = "") -> list[Line]:
     return sorted(lines, key=lambda w: (place.get(w.board, count), w.board, ORDER.index(w.run.kind)))
 
 
-def millimetres(length: float | None) -> str:
+def places(layout: Layout, lines: list[ScheduleLine]) -> dict[str, set[str]]:
+    """The baseboards of each piece, gear and block: one, but of a plug those of both its halves."""
+    found: dict[str, set[str]] = {}
+    for line in lines:
+        for end, board in zip(line.run.ends, line.boards, strict=True):
+            if board:
+                found.setdefault(head(end), set()).add(board)
+    for board, names in layout.boards.items():
+        for name in names:
+            found.setdefault(name, set()).add(board)
+    return found
+
+
+def mm_text(length: Metres | None) -> str:
     """A length in mm as a plain number, or nothing."""
-    return "" if length is None else f"{round(length * 1000, 3):.12g}"
+    return "" if length is None else f"{round(in_mm(length), 3):.12g}"
 
 
-def as_csv(lines: list[Line]) -> str:
+def as_csv(lines: list[ScheduleLine]) -> str:
     """The schedule as CSV. Cells are guarded as `table.guarded` says."""
     return csv_text(COLUMNS, (line.columns() for line in lines))
 
 
-def as_object(layout: str, lines: list[Line]) -> dict[str, Any]:
+def as_object(layout: str, lines: list[ScheduleLine]) -> dict[str, Any]:
     """The schedule as one object for JSON."""
     wires = []
     for line in lines:
@@ -113,12 +127,12 @@ def as_object(layout: str, lines: list[Line]) -> dict[str, Any]:
     return {"format": "netlister-schedule/1", "layout": layout, "wires": wires}
 
 
-def as_json(layout: str, lines: list[Line]) -> str:
+def as_json(layout: str, lines: list[ScheduleLine]) -> str:
     """The schedule as JSON."""
     return json.dumps(as_object(layout, lines), ensure_ascii=False, indent=1) + "\n"
 
 
-def spoken(line: Line) -> tuple[str, ...]:
+def spoken(line: ScheduleLine) -> tuple[str, ...]:
     """A line as people read it: an empty box at its end, lengths with their unit, where both ends are."""
     run = line.run
     start, end = end_said(run, 0), end_said(run, 1)
@@ -135,13 +149,13 @@ def end_said(run: Run, place: int) -> str:
         return f"{terminal} ({'source' if place == 0 else 'far end'})"
     if run.kind == "plug" and place == (1 if run.half == 1 else 0):
         return f"{terminal} (half {run.half})"
-    along = f" {millimetres(run.at)} mm from its end a" if run.at is not None and place == 1 else ""
+    along = f" {mm_text(run.at)} mm from its end a" if run.at is not None and place == 1 else ""
     return f"{terminal}{along}{f' (at {run.ends_at[place]})' if run.ends_at[place] else ''}"
 
 
-def tables(lines: list[Line]) -> list[Table]:
+def tables(lines: list[ScheduleLine]) -> list[Table]:
     """The schedule as tables, one per board."""
-    found: dict[str, list[Line]] = {}
+    found: dict[str, list[ScheduleLine]] = {}
     for line in lines:
         found.setdefault(line.board, []).append(line)
     several = len(found) > 1
@@ -153,7 +167,7 @@ def tables(lines: list[Line]) -> list[Table]:
     return [without_empty(table, ("tap", "board")) for table in result]
 
 
-def remarks(lines: list[Line]) -> tuple[str, ...]:
+def remarks(lines: list[ScheduleLine]) -> tuple[str, ...]:
     """What stands under the schedule."""
     said = [f"{len(lines)} wires.", ids_said(lines), *of_colours(lines)]
     if any(line.tap_mm for line in lines):
@@ -166,14 +180,14 @@ def remarks(lines: list[Line]) -> tuple[str, ...]:
     return tuple(said)
 
 
-def ids_said(lines: list[Line]) -> str:
+def ids_said(lines: list[ScheduleLine]) -> str:
     """What the letters mean that names of wires begin with; names that the layout itself gives begin as they like."""
     derived = {line.run.kind for line in lines if line.id.startswith(f"{LETTERS[line.run.kind]}.")}
     said = ", ".join(f"{letter} {PLAINLY[kind]}" for kind, letter in LETTERS.items() if kind in derived)
     return f"Names of wires begin with: {said}." if said else "Names of wires are those of the layout."
 
 
-def of_colours(lines: list[Line]) -> tuple[str, ...]:
+def of_colours(lines: list[ScheduleLine]) -> tuple[str, ...]:
     """What the marks in columns of colours mean."""
     said = []
     if any(line.chosen and line.colour for line in lines):

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.circuit.model import holds
 from netlister.circuit.runs import head
 from netlister.layout.terminal import Terminal
+from netlister.lengths import Metres, in_mm
 from netlister.outputs.cautions import SUPPLIES
 from netlister.outputs.kind_sheet import changing
 from netlister.papers.altered import altered, jumpers
@@ -14,7 +15,7 @@ from netlister.papers.card_base import OFF, never_said, supply_poles
 from netlister.papers.card_piece import OfPiece
 from netlister.papers.card_tables import is_gap
 from netlister.papers.local_poles import groups
-from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, Line, end_said
+from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, ScheduleLine, end_said
 from netlister.papers.table import Table
 
 if TYPE_CHECKING:
@@ -26,6 +27,9 @@ HEADS = ("done", "step", "what")
 StepRow = tuple[str, str, str]
 
 NOT_YET = "DO NOT CONNECT: two poles or districts meet on it; run 'netlister check'"
+
+MOST_POLES = 4
+"""So many poles are named at each test; more of them once, above."""
 
 CAUTIONS = (
     "All of this with the supply unplugged, until the last list.",
@@ -71,6 +75,8 @@ class _Steps:
         poles = supply_poles(self.of.circuit)
         if len(poles) == 2:  # noqa: PLR2004
             return f"{poles[0]} and {poles[1]} do not beep to each other"
+        if len(poles) > MOST_POLES:
+            return "no two poles of supplies beep to each other"
         return f"no two of {', '.join(poles)} beep to each other"
 
     def _here(self, name: str) -> bool:
@@ -78,7 +84,7 @@ class _Steps:
 
     def altered(self) -> Iterator[str]:
         for piece in self.pieces:
-            if not (piece.kind.bars or len(piece.kind.ends) > 2):  # noqa: PLR2004
+            if not (piece.kind.bladed or piece.kind.branching):
                 continue
             card = OfPiece(self.of, piece.name)
             work, left = altered(self.layout, piece)
@@ -120,7 +126,7 @@ class _Steps:
         return self._metal[circuit.node[a]] == self._metal[circuit.node[b]]
 
     def trunk(self) -> Iterator[str]:
-        buses: dict[str, list[Line]] = {}
+        buses: dict[str, list[ScheduleLine]] = {}
         for line in self.lines:
             if line.run.kind in {"bus", "common"}:
                 buses.setdefault(line.part, []).append(line)
@@ -138,7 +144,7 @@ class _Steps:
                 yield f"{line.id}, test with the plug out: {ends}"
 
     def feeds(self) -> Iterator[str]:
-        by_piece: dict[str, list[Line]] = {}
+        by_piece: dict[str, list[ScheduleLine]] = {}
         for line in self.lines:
             if line.run.kind == "feed":
                 by_piece.setdefault(line.part, []).append(line)
@@ -153,7 +159,7 @@ class _Steps:
     def gear(self) -> Iterator[str]:
         order = ("component", "reverser", "unit", "wire", "lead")
         for kind in order:
-            parts: dict[str, list[Line]] = {}
+            parts: dict[str, list[ScheduleLine]] = {}
             for line in self.lines:
                 if line.run.kind == kind:
                     parts.setdefault(line.part, []).append(line)
@@ -166,7 +172,7 @@ class _Steps:
 
     def positions(self) -> Iterator[str]:
         for piece in self.pieces:
-            if len(piece.kind.ends) <= 2 and not piece.kind.bars:  # noqa: PLR2004
+            if not (piece.kind.bladed or piece.kind.branching):
                 continue
             card = OfPiece(self.of, piece.name)
             stands = card.positions
@@ -200,21 +206,21 @@ class _Steps:
         yield "one locomotive, slowly, over every route in both directions"
 
 
-def _mm(length: float | None) -> str:
-    return "" if length is None else f"{length * 1000:g} mm"
+def _mm(length: Metres | None) -> str:
+    return "" if length is None else f"{in_mm(length):g} mm"
 
 
-def _made(line: Line) -> str:
+def _made(line: ScheduleLine) -> str:
     colour = f"{line.colour}{CHOSEN if line.chosen else ''}" if line.colour else NOT_YET
     parts = [colour, line.size, f"{line.length_mm} mm" if line.length_mm else ""]
     return f" ({', '.join(p for p in parts if p)})"
 
 
-def _connect(line: Line) -> str:
+def _connect(line: ScheduleLine) -> str:
     return f"{line.id}: joins {end_said(line.run, 0)} and {end_said(line.run, 1)}{_made(line)}"
 
 
-def _brings(of: Cards, line: Line) -> bool:
+def _brings(of: Cards, line: ScheduleLine) -> bool:
     """Whether the lead of a contact brings a pole to a rail that keeps it: that of a section switch."""
     piece, rail = Terminal.of(line.end)
     common = line.run.kind == "lead" and Terminal.of(line.start).own.endswith(".common")
@@ -231,6 +237,8 @@ def remarks(of: Cards) -> tuple[str, ...]:
     dead = [name for name in loose if not any(of.poles.of(name, rest).values())]
     through = [name for name in loose if name in joined and name not in dead]
     said = [*CAUTIONS, OFF, *never_said(of.layout)]
+    if len(poles := supply_poles(of.circuit)) > MOST_POLES:
+        said.append(f"Poles of supplies, of which no two may ever beep to each other: {', '.join(poles)}.")
     if through:
         said.append(f"No feed of their own, fed through their joiners alone: {', '.join(through)}.")
     if dead:

@@ -32,7 +32,7 @@ ROOM = {"A4": 184.0, "Letter": 189.0, "A5": 122.0}
 _SHORT = ' class="short"'
 
 
-class MissingError(RuntimeError):
+class PaperMissingError(RuntimeError):
     """What is needed for a form of paper is not installed. The message says what to install."""
 
 
@@ -126,13 +126,13 @@ def _word(word: str) -> str:
 def xlsx(tables: Sequence[Table]) -> bytes:
     """Tables as a spreadsheet, a sheet each; every cell is text or a number, none a formula. The same bytes each time.
 
-    Raises MissingError where the library is not installed.
+    Raises PaperMissingError where the library is not installed.
     """
     try:
         import xlsxwriter
     except ImportError:
         message = "for spreadsheets install the extra: pip install 'netlister[papers]'"
-        raise MissingError(message) from None
+        raise PaperMissingError(message) from None
     out = io.BytesIO()
     options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     book = xlsxwriter.Workbook(out, options)

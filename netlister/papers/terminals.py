@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.runs import head
-from netlister.papers.schedule import CHOSEN, NO_COLOUR, Line
+from netlister.papers.schedule import CHOSEN, NO_COLOUR, ScheduleLine
 from netlister.papers.table import Table
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ class WireEnd(NamedTuple):
     board: str
     block: str
     terminal: str
-    line: Line
+    line: ScheduleLine
     place: int
 
     @property
@@ -29,7 +30,7 @@ class WireEnd(NamedTuple):
         return self.line.end if self.place == 0 else self.line.start
 
 
-def ends(layout: Layout, lines: list[Line]) -> list[WireEnd]:
+def ends(layout: Layout, lines: list[ScheduleLine]) -> list[WireEnd]:
     """Every end of every wire, by board, by block, by terminal as one counts."""
     found = []
     for line in lines:
@@ -46,20 +47,11 @@ def ends(layout: Layout, lines: list[Line]) -> list[WireEnd]:
 
 def _counted(name: str) -> tuple[tuple[int, int, str], ...]:
     """A key by which TB1.2 comes before TB1.10."""
-    parts: list[tuple[int, int, str]] = []
-    digits = ""
-    for character in f"{name}\0":
-        if character.isascii() and character.isdigit():
-            digits += character
-            continue
-        if digits:
-            parts.append((0, int(digits), ""))
-            digits = ""
-        parts.append((1, 0, character))
-    return tuple(parts)
+    parts = re.findall(r"[0-9]+|[^0-9]", name)
+    return tuple((0, int(part), "") if part.isdigit() and part.isascii() else (1, 0, part) for part in parts)
 
 
-def tables(layout: Layout, lines: list[Line], board: str = "") -> list[Table]:
+def tables(layout: Layout, lines: list[ScheduleLine], board: str = "") -> list[Table]:
     """A table per board; with `board` that one alone."""
     found: dict[str, list[tuple[str, ...]]] = {}
     for end in ends(layout, lines):

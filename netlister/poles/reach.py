@@ -16,9 +16,9 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit, Conductor
     from netlister.circuit.numbers import Node
-    from netlister.poles.diagram import Function
+    from netlister.poles.diagram import Diagrams, Function
 
-__all__ = ["LIMIT", "Has", "MeetingPlace", "Poles", "Region", "Short", "Touched", "UnprovedError"]
+__all__ = ["LIMIT", "Has", "MeetingPlace", "Poles", "Region", "Short", "Touched", "UnprovedError", "ones"]
 
 
 class Short(NamedTuple):
@@ -251,3 +251,13 @@ def _pairs(mask: int) -> list[tuple[PoleNumber, PoleNumber]]:
     """The pairs of poles in a bit mask."""
     poles = [PoleNumber(Net(i)) for i in range(mask.bit_length()) if mask >> i & 1]
     return [(p, q) for i, p in enumerate(poles) for q in poles[i + 1 :]]
+
+
+def ones(diagrams: Diagrams, has: Has) -> Has:
+    """Per pole the states in which a net has that pole and no other."""
+    found = []
+    for pole, f in has:
+        one = diagrams.without(f, diagrams.any_of([g for other, g in has if other != pole]))
+        if one != NEVER:
+            found.append((pole, one))
+    return tuple(found)

@@ -15,7 +15,7 @@ from netlister.poles.diagram import ALWAYS, NEVER, Diagrams, LimitError
 from netlister.poles.flow import flow
 from netlister.poles.nets import Edge, contract, edges
 from netlister.poles.order import variable_order
-from netlister.source import Fault, UnusableError
+from netlister.source import FileFault, UnusableError
 from netlister.union import find, join
 
 if TYPE_CHECKING:
@@ -109,7 +109,7 @@ class Regions:
         free = [(v, self.diagrams.negate(self.diagrams.any_of(f))) for v, f in groups]
         if any(function == NEVER for _, function in free):
             message = "'never' rules out every combination of positions, so nothing is left to check; drop an entry"
-            raise UnusableError([Fault(self.circuit.layout.never[0][1], message)])
+            raise UnusableError([FileFault(self.circuit.layout.never[0][1], message)])
         return free
 
     def without_never(self, function: Function) -> Function:

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from netlister.lengths import Nanometres, metres
 from netlister.probe.live import Live
 from netlister.probe.scene import NOTHING, Acts, Scene
 from netlister.quantity import show
-from netlister.routes.track import NM
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from netlister.probe.explain import Explanation
-    from netlister.probe.running import Footing, Run, Running
+    from netlister.probe.running import Footing, Running, TrainRun
     from netlister.probe.symptoms import Symptom
 
 
@@ -34,7 +34,7 @@ def _how(symptom: Symptom, running: Running, explanation: Explanation) -> str:
             dead = next(f for f in run.footings if f.length and not live.feeds(f) and good.feeds(f))
             on = "" if live.feeds(next(f for f in reversed(run.footings) if f.length)) else " and farther"
             return (
-                f"{name} has no current for {show(much / NM, 'mm', 3)}{on}, {_running(running, run)}: "
+                f"{name} has no current for {show(metres(Nanometres(much)), 'mm', 3)}{on}, {_running(running, run)}: "
                 f"{' and '.join(_feet(live, dead))}"
             )
         if much < 0:
@@ -43,7 +43,7 @@ def _how(symptom: Symptom, running: Running, explanation: Explanation) -> str:
     return ""
 
 
-def _running(running: Running, run: Run) -> str:
+def _running(running: Running, run: TrainRun) -> str:
     track = running.track
     return f"running over '{run.step.piece}' from {track.entry(run.step)[1]} to {track.exit(run.step)[1]}"
 
@@ -89,7 +89,7 @@ def reckoned(symptoms: Sequence[Symptom]) -> list[str]:
         )
         found[f"Reckoned with the wheels of '{train.name}' that pick up: {apart}."] = None
         if s.what == "dead" and (much := _as_drawn(s)):
-            over = show(much / NM, "mm", 3)
+            over = show(metres(Nanometres(much)), "mm", 3)
             found[f"As drawn '{train.name}' has no current for {over} there already: see rule 'stall'."] = None
     return list(found)
 

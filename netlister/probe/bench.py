@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.probe.local import Local
+from netlister.probe.local import FaultEffects
 from netlister.probe.scene import NOTHING, Acts, Effect, Scene
 
 if TYPE_CHECKING:
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import State
     from netlister.probe.detail import Detail
-    from netlister.probe.faults import Edit, Fault
+    from netlister.probe.faults import Damage, Fault
 
 FEW = 70
 """Up to so many kinds of points in one island every pair of them is weighed; beyond that, those farthest out."""
@@ -40,7 +40,7 @@ class Bench:
 
     def __init__(self, made: Detail, faults: list[Fault]) -> None:
         self.made, self.faults = made, faults
-        self.edits: list[Edit] = [edit for fault in faults for edit in fault.edits]
+        self.edits: list[Damage] = [edit for fault in faults for edit in fault.edits]
         first = 0
         self.of: list[range] = []
         for fault in faults:
@@ -53,7 +53,7 @@ class Bench:
         self._ending: dict[int, dict[int, list[int]]] = {}
         self.points = made.points
         self.whole = True
-        self.local = Local(made)
+        self.local = FaultEffects(made)
         self.full: list[bool] = []
         self.ends: list[tuple[int, ...]] = [
             tuple({end for c in (*(made.conductors[n] for n in edit.out), *edit.into) for end in (c.a, c.b)})

@@ -28,7 +28,7 @@ FIRST = 3
 """A fault is found if it is among so many explanations."""
 
 
-class Plan(NamedTuple):
+class CampaignPlan(NamedTuple):
     """What is tried: `pairs` of faults drawn at random (0: all single faults), so many `questions` at the most."""
 
     pairs: int
@@ -40,7 +40,7 @@ class Task(NamedTuple):
 
     path: str
     digest: str
-    plan: Plan
+    plan: CampaignPlan
     first: int
     end: int
 
@@ -59,7 +59,7 @@ class _Ready(NamedTuple):
 
 
 @lru_cache(maxsize=2)
-def _ready(path: str, digest: str, plan: Plan) -> _Ready:
+def _ready(path: str, digest: str, plan: CampaignPlan) -> _Ready:
     """A layout with its sheet and all cases, made once in a process. `digest` is a part of the key only."""
     del digest
     from netlister import read_file
@@ -92,7 +92,7 @@ def _ready(path: str, digest: str, plan: Plan) -> _Ready:
     return _Ready(sheet, explainer, Questions(explainer), cases, ranks)
 
 
-def tasks(path: str, plan: Plan) -> list[Task]:
+def tasks(path: str, plan: CampaignPlan) -> list[Task]:
     """The chunks of a layout."""
     digest = hashlib.sha256(Path(path).read_bytes()).hexdigest()[:16]
     count = len(_ready(path, digest, plan).cases)
@@ -106,7 +106,7 @@ def run(task: Task) -> list[dict[str, Any]]:
     return [_case(ready, case, task.plan) for case in ready.cases[task.first : task.end]]
 
 
-def _case(ready: _Ready, case: tuple[int, ...], plan: Plan) -> dict[str, Any]:
+def _case(ready: _Ready, case: tuple[int, ...], plan: CampaignPlan) -> dict[str, Any]:
     from netlister.probe.explain import Meter
 
     explainer = ready.explainer
@@ -212,7 +212,7 @@ def _whole(line: str) -> bool:
     return True
 
 
-def summary(layout: str, path: str, plan: Plan, cases: list[dict[str, Any]]) -> dict[str, Any]:
+def summary(layout: str, path: str, plan: CampaignPlan, cases: list[dict[str, Any]]) -> dict[str, Any]:
     """What came out for a layout, as plain values; shares are of the cases."""
     digest = hashlib.sha256(Path(path).read_bytes()).hexdigest()[:16]
     sheet = _ready(path, digest, plan).sheet

@@ -15,15 +15,14 @@ from netlister.layout.terminal import named
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
-    from netlister.circuit.model import Circuit, State, When
-    from netlister.circuit.model import Conductor as Checked
+    from netlister.circuit.model import Circuit, Conductor, State, When
     from netlister.layout.model import Layout
 
 FINE = frozenset({"bus", "screw"})
 """What joins the nodes that only this circuit has: a bus to its supply, and a feed wire's end to its screw."""
 
 
-class Conductor(NamedTuple):
+class FineConductor(NamedTuple):
     """A conductor as in the checked circuit; `entry` is the number of its entry in the layout's list (-1: none)."""
 
     a: int
@@ -48,7 +47,7 @@ class Detail:
     circuit: Circuit
     names: list[str]
     whole: list[int]
-    conductors: list[Conductor] = field(default_factory=list)
+    conductors: list[FineConductor] = field(default_factory=list)
     node: dict[str, int] = field(default_factory=dict)
     points: list[int] = field(default_factory=list)
     tags: list[int] = field(default_factory=list)
@@ -92,12 +91,12 @@ def detail(layout: Layout) -> Detail:
     return made
 
 
-def numbered(layout: Layout, conductors: Iterable[Checked]) -> Iterator[Conductor]:
+def numbered(layout: Layout, conductors: Iterable[Conductor]) -> Iterator[FineConductor]:
     """Conductors of the checked circuit, their entries by number."""
     lists: tuple[Sequence[object], ...] = (layout.joints, layout.contacts, layout.feeds, layout.links, layout.pins)
     numbers = {id(entry): number for entries in lists for number, entry in enumerate(entries)}
     for c in conductors:
-        yield Conductor(c.a, c.b, c.what, c.owner, numbers.get(id(c.entry), -1), c.when)
+        yield FineConductor(c.a, c.b, c.what, c.owner, numbers.get(id(c.entry), -1), c.when)
 
 
 def _node(made: Detail, name: str, whole: int) -> int:
@@ -116,7 +115,7 @@ def _buses(made: Detail) -> None:
             start = made.node[named(f"bus:{bus.parent}", letter)] if bus.parent else whole
             ties.append(len(made.conductors))
             made.conductors.append(
-                Conductor(start, _node(made, named(f"bus:{bus.name}", letter), whole), "bus", bus.name)
+                FineConductor(start, _node(made, named(f"bus:{bus.name}", letter), whole), "bus", bus.name)
             )
         made.buses[bus.name] = (ties[0], ties[1])
 
@@ -130,7 +129,7 @@ def _at(made: Detail, end: int, bus: str) -> int:
     return made.node[named(f"bus:{bus}", "AB"[found.poles.index(name)])]
 
 
-def _conductor(made: Detail, c: Conductor, screws: dict[str, int], count: dict[int, int]) -> None:
+def _conductor(made: Detail, c: FineConductor, screws: dict[str, int], count: dict[int, int]) -> None:
     layout, out = made.layout, made.conductors
     if c.what == "feed":
         feed = layout.feeds[c.entry]
@@ -138,7 +137,7 @@ def _conductor(made: Detail, c: Conductor, screws: dict[str, int], count: dict[i
         times = screws[rail] = screws.get(rail, 0) + 1
         screw = _node(made, f"screw:{rail}" + (f"#{times}" if times > 1 else ""), c.a)
         made.screws.append(len(out))
-        out.append(Conductor(_at(made, c.a, feed.source), screw, "screw", c.owner, c.entry))
+        out.append(FineConductor(_at(made, c.a, feed.source), screw, "screw", c.owner, c.entry))
         made.wires[c.entry].append(len(out))
         out.append(c._replace(a=screw))
         return
@@ -169,7 +168,7 @@ def _conductor(made: Detail, c: Conductor, screws: dict[str, int], count: dict[i
     out.append(c._replace(a=a, b=b))
 
 
-def contracted(made: Detail) -> list[Conductor]:
+def contracted(made: Detail) -> list[FineConductor]:
     """The conductors of the checked circuit, got by contracting what only the detailed one has."""
     whole = made.whole
     return [c._replace(a=whole[c.a], b=whole[c.b]) for c in made.conductors if c.what not in FINE]

@@ -18,10 +18,10 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import State
     from netlister.probe.detail import Detail
-    from netlister.probe.faults import Edit, Fault
+    from netlister.probe.faults import Damage, Fault
     from netlister.probe.sheet import Reading
 
-Place = tuple[tuple[str, ...], "State"]
+Situation = tuple[tuple[str, ...], "State"]
 """Where something is seen: after which acts, in which state."""
 
 MOST_LOOKS = 400_000
@@ -48,7 +48,7 @@ class Seen(Protocol):
         """What the layout as drawn gives."""
 
     @property
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[Situation, ...]:
         """Where it was seen."""
 
     def of(self, scenes: Sequence[Scene], effects: Sequence[Effect]) -> bool:
@@ -73,7 +73,7 @@ class Meter(NamedTuple):
         return self.reading.expect
 
     @property
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[Situation, ...]:
         """Where it was taken."""
         return ((self.reading.acts, self.reading.state),)
 
@@ -86,7 +86,7 @@ class Explanation(NamedTuple):
     """Faults that together explain everything seen; the less it weighs the likelier."""
 
     faults: tuple[Fault, ...]
-    edits: tuple[Edit, ...]
+    edits: tuple[Damage, ...]
     weight: float
 
 
@@ -118,7 +118,7 @@ def weights() -> tuple[dict[str, float], float]:
     return {kind: float(w) for kind, w in read["weights"].items()}, float(read["pair"])
 
 
-class _Table(NamedTuple):
+class _FaultTable(NamedTuple):
     """All faults in one place: what each changes there, and which labels each touches."""
 
     scene: Scene
@@ -139,17 +139,17 @@ class Explainer:
             tuple({end for c in (*(made.conductors[n] for n in edit.out), *edit.into) for end in (c.a, c.b)})
             for edit in self.edits
         ]
-        self._scenes: dict[Place, Scene] = {}
-        self._tables: dict[Place, _Table] = {}
+        self._scenes: dict[Situation, Scene] = {}
+        self._tables: dict[Situation, _FaultTable] = {}
         self._before: tuple[list[Seen], Diagnosis] | None = None
 
-    def scene(self, place: Place) -> Scene:
+    def scene(self, place: Situation) -> Scene:
         """The good circuit in a place."""
         if place not in self._scenes:
             self._scenes[place] = Scene(self.made, Acts(self.made, place[0]), place[1])
         return self._scenes[place]
 
-    def _table(self, place: Place) -> _Table:
+    def _table(self, place: Situation) -> _FaultTable:
         if place not in self._tables:
             scene = self.scene(place)
             effects: dict[int, Effect] = {}
@@ -158,10 +158,10 @@ class Explainer:
                 if effect is not NOTHING:
                     effects[e] = effect
             touched = [frozenset(scene.label[n] for n in ends) for ends in self.ends]
-            self._tables[place] = _Table(scene, effects, touched)
+            self._tables[place] = _FaultTable(scene, effects, touched)
         return self._tables[place]
 
-    def outcome(self, seen: Seen, edits: tuple[Edit, ...]) -> bool:
+    def outcome(self, seen: Seen, edits: tuple[Damage, ...]) -> bool:
         """What would be seen with some faults."""
         scenes = [self.scene(place) for place in seen.places]
         return seen.of(scenes, [scene.effect(edits) for scene in scenes])
@@ -210,15 +210,15 @@ class Explainer:
         weight = sum(self.weight[f.kind] for f in faults) + (self.pair if len(some) > 1 else 0)
         found.variants.append(Explanation(faults, tuple(self.edits[e] for e in some), weight))
 
-    def _metered(self, taken: Sequence[Seen]) -> dict[Place, Turned]:
+    def _metered(self, taken: Sequence[Seen]) -> dict[Situation, Turned]:
         """The readings of a meter, place by place."""
-        some: dict[Place, list[tuple[int, tuple[int, int]]]] = {}
+        some: dict[Situation, list[tuple[int, tuple[int, int]]]] = {}
         for r, m in enumerate(taken):
             if isinstance(m, Meter):
                 some.setdefault(m.places[0], []).append((r, m.reading.probes))
         return {place: Turned(self.scene(place), readings) for place, readings in some.items()}
 
-    def _differences(self, taken: Sequence[Seen], metered: dict[Place, Turned]) -> list[int]:
+    def _differences(self, taken: Sequence[Seen], metered: dict[Situation, Turned]) -> list[int]:
         """Per edit what it changes of what was seen, as a mask."""
         differs = [0] * len(self.edits)
         for place, turned in metered.items():
@@ -238,7 +238,7 @@ class Explainer:
     # -- pairs
 
     def _pairs(
-        self, taken: Sequence[Seen], metered: dict[Place, Turned], found: Diagnosis, differs: list[int], wrong: int
+        self, taken: Sequence[Seen], metered: dict[Situation, Turned], found: Diagnosis, differs: list[int], wrong: int
     ) -> bool:
         """Every pair that explains everything; false where the limit ended the search.
 
@@ -310,7 +310,7 @@ class Explainer:
 
 def contradictory(taken: Sequence[Seen]) -> list[list[int]]:
     """Rows that contradict one another: what beeps together step by step, and is silent from end to end."""
-    by_place: dict[Place, list[Meter]] = {}
+    by_place: dict[Situation, list[Meter]] = {}
     for m in taken:
         if isinstance(m, Meter):
             by_place.setdefault(m.places[0], []).append(m)

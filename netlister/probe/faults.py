@@ -9,7 +9,7 @@ from netlister.circuit.build import setting_when
 from netlister.kinds import KindError
 from netlister.layout.model import Value
 from netlister.layout.terminal import Terminal
-from netlister.probe.detail import Conductor
+from netlister.probe.detail import FineConductor
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,11 +20,11 @@ if TYPE_CHECKING:
     from netlister.source import Span
 
 
-class Edit(NamedTuple):
+class Damage(NamedTuple):
     """Conductors (by number) taken away, and conductors put in their place."""
 
     out: tuple[int, ...] = ()
-    into: tuple[Conductor, ...] = ()
+    into: tuple[FineConductor, ...] = ()
 
 
 class Fault(NamedTuple):
@@ -37,7 +37,7 @@ class Fault(NamedTuple):
     kind: str
     parts: tuple[str, ...]
     name: str
-    edits: tuple[Edit, ...]
+    edits: tuple[Damage, ...]
     span: Span | None = None
 
     def key(self) -> tuple[str, tuple[str, ...]]:
@@ -74,11 +74,11 @@ def _joints(made: Detail) -> Iterator[Fault]:
             ends = made.node[a], made.node[b]
             if insulated:
                 said = f"the insulated joint '{joint.name}' is bridged on the {side}: {a} touches {b}"
-                edit = Edit((), (Conductor(*ends, "joiner", joint.name, index),))
+                edit = Damage((), (FineConductor(*ends, "joiner", joint.name, index),))
                 yield Fault("joint-bridged", (joint.name, side), said, (edit,), joint.span)
             else:
                 said = f"the metal joiner of '{joint.name}' on the {side} does not conduct: {a} to {b}"
-                edit = Edit((metal[(index, *ends)],))
+                edit = Damage((metal[(index, *ends)],))
                 yield Fault("joint-open", (joint.name, side), said, (edit,), joint.span)
 
 
@@ -93,13 +93,13 @@ def _feeds(made: Detail) -> Iterator[Fault]:
             screw = made.names[c.a].removeprefix("screw:")
             rail = screw[len(feed.piece) + 1 :]
             said = f"the feed wire to {made.names[c.b]} is broken or off"
-            yield Fault("feed-open", (feed.piece, rail), said, (Edit((number,)),), feed.span)
+            yield Fault("feed-open", (feed.piece, rail), said, (Damage((number,)),), feed.span)
         if len(cs) == 2 and cs[0].b != cs[1].b:  # noqa: PLR2004
             first, second = cs
-            at_rails = Edit(tuple(wires), (first._replace(b=second.b), second._replace(b=first.b)))
+            at_rails = Damage(tuple(wires), (first._replace(b=second.b), second._replace(b=first.b)))
             screws = [n - 1 for n in wires]
             s, t = (made.conductors[n] for n in screws)
-            at_screws = Edit(tuple(screws), (s._replace(a=t.a), t._replace(a=s.a)))
+            at_screws = Damage(tuple(screws), (s._replace(a=t.a), t._replace(a=s.a)))
             said = f"the two feed wires of '{feed.piece}' are swapped"
             yield Fault("feed-swapped", (piece,), said, (at_rails, at_screws), feed.span)
         edits = []
@@ -107,7 +107,7 @@ def _feeds(made: Detail) -> Iterator[Fault]:
             moved = gaps[feed.piece][there]
             away = [(n, c, moved[c.b]) for n, c in zip(wires, cs, strict=True) if c.b in moved]
             if away:
-                edits.append(Edit(tuple(n for n, _, _ in away), tuple(c._replace(b=b) for _, c, b in away)))
+                edits.append(Damage(tuple(n for n, _, _ in away), tuple(c._replace(b=b) for _, c, b in away)))
         if edits:
             said = f"the feed wires of '{feed.piece}' are on the far side of an insulated joint"
             yield Fault("feed-misplaced", (piece,), said, tuple(edits), feed.span)
@@ -136,24 +136,24 @@ def _contacts(made: Detail) -> Iterator[Fault]:
         lead = made.commons.get(full)
         if lead is not None:
             said = f"{who} makes in no position, or its common is off"
-            yield Fault("contact-open", (contact.owner, contact.name), said, (Edit((lead,)),), contact.span)
+            yield Fault("contact-open", (contact.owner, contact.name), said, (Damage((lead,)),), contact.span)
         leads = made.throws.get(index, [])
         cs = [made.conductors[n] for n in leads]
         said = f"the throws of {who} are swapped"
         key = (contact.owner, contact.name)
         if len(cs) == 2 and cs[0].b != cs[1].b:  # noqa: PLR2004
-            edit = Edit(tuple(leads), (cs[0]._replace(b=cs[1].b), cs[1]._replace(b=cs[0].b)))
+            edit = Damage(tuple(leads), (cs[0]._replace(b=cs[1].b), cs[1]._replace(b=cs[0].b)))
             yield Fault("contact-swapped", key, said, (edit,), contact.span)
         elif len(cs) == 1 and len(contact.throws) == 2:  # noqa: PLR2004
             names = [made.node[contact.terminal(p)] for p, _ in contact.throws]
             other = names[1 - names.index(cs[0].a)]
-            yield Fault("contact-swapped", key, said, (Edit(tuple(leads), (cs[0]._replace(a=other),)),), contact.span)
+            yield Fault("contact-swapped", key, said, (Damage(tuple(leads), (cs[0]._replace(a=other),)),), contact.span)
         throws = made_by.get(index, [])
         for position, _ in contact.throws:
             end = made.node[contact.terminal(position)]
             stuck = tuple(made.conductors[n]._replace(when=()) for n in throws if made.conductors[n].b == end)
             said = f"{who} is stuck at '{position}'"
-            edit = Edit(tuple(throws), stuck)
+            edit = Damage(tuple(throws), stuck)
             yield Fault("contact-stuck", (*key, position), said, (edit,), contact.span)
 
 
@@ -173,7 +173,7 @@ def _machines(made: Detail) -> Iterator[Fault]:
             for c in (made.conductors[n] for n in moved[index])
         )
         said = f"machine '{thrown.name}' runs the wrong way: it stands in its other position"
-        yield Fault("machine-reversed", (thrown.name,), said, (Edit(tuple(moved[index]), into),), thrown.span)
+        yield Fault("machine-reversed", (thrown.name,), said, (Damage(tuple(moved[index]), into),), thrown.span)
 
 
 def _pieces(made: Detail) -> Iterator[Fault]:
@@ -187,7 +187,7 @@ def _pieces(made: Detail) -> Iterator[Fault]:
                 rails = tuple(Terminal.of(made.names[n]).own for n in (a, b))
                 thing = "the blade or contact" if what == "blade" else "the bond"
                 said = f"{thing} of '{name}' between {rails[0]} and {rails[1]} does not conduct"
-                yield Fault(kind, (name, *rails), said, (Edit(tuple(numbers)),), piece.span)
+                yield Fault(kind, (name, *rails), said, (Damage(tuple(numbers)),), piece.span)
         yield from _links(made, piece)
 
 
@@ -209,7 +209,7 @@ def _links(made: Detail, piece: Piece) -> Iterator[Fault]:
             continue
         node = made.node
         into = [
-            Conductor(node[piece.terminal(a)], node[piece.terminal(b)], "bond", piece.name)
+            FineConductor(node[piece.terminal(a)], node[piece.terminal(b)], "bond", piece.name)
             for a, b in other.bonds
             if (a, b) not in kind.bonds
         ]
@@ -218,10 +218,10 @@ def _links(made: Detail, piece: Piece) -> Iterator[Fault]:
                 a, b = (node[piece.terminal(rail)] for rail in m.rails)
                 when: When = setting_when(made.circuit, piece.name, m.when)
                 if all(values for _, values in when):
-                    into.append(Conductor(a, b, "blade", piece.name, -1, when))
+                    into.append(FineConductor(a, b, "blade", piece.name, -1, when))
         if into:
             said = f"'{option}' of '{piece.name}' was not cut"
-            yield Fault("link-left", (piece.name, option), said, (Edit((), tuple(into)),), piece.span)
+            yield Fault("link-left", (piece.name, option), said, (Damage((), tuple(into)),), piece.span)
 
 
 def _wires(made: Detail) -> Iterator[Fault]:
@@ -230,7 +230,7 @@ def _wires(made: Detail) -> Iterator[Fault]:
             link = made.layout.links[c.entry]
             name = link.name or "/".join(link.ends)
             said = f"the wire from {link.ends[0]} to {link.ends[1]} is broken or off"
-            yield Fault("wire-open", (name,), said, (Edit((number,)),), link.span)
+            yield Fault("wire-open", (name,), said, (Damage((number,)),), link.span)
 
 
 def _plugs(made: Detail) -> Iterator[Fault]:
@@ -242,17 +242,17 @@ def _plugs(made: Detail) -> Iterator[Fault]:
         pins = {n: made.layout.pins[made.conductors[n].entry] for n in numbers}
         for n in numbers:
             said = f"pin {pins[n].pin} of plug '{plug}' does not conduct"
-            yield Fault("plug-open", (plug, pins[n].pin), said, (Edit((n,)),), pins[n].span)
+            yield Fault("plug-open", (plug, pins[n].pin), said, (Damage((n,)),), pins[n].span)
         for m, n in combinations(numbers, 2):
             one, other = made.conductors[m], made.conductors[n]
             said = f"pins {pins[m].pin} and {pins[n].pin} of plug '{plug}' are swapped"
-            edit = Edit((m, n), (one._replace(b=other.b), other._replace(b=one.b)))
+            edit = Damage((m, n), (one._replace(b=other.b), other._replace(b=one.b)))
             yield Fault("plug-swapped", (plug, pins[m].pin, pins[n].pin), said, (edit,), pins[m].span)
 
 
 def _buses(made: Detail) -> Iterator[Fault]:
     for bus, ties in made.buses.items():
         first, second = (made.conductors[n] for n in ties)
-        edit = Edit(ties, (first._replace(a=second.a), second._replace(a=first.a)))
+        edit = Damage(ties, (first._replace(a=second.a), second._replace(a=first.a)))
         said = f"the two wires of bus '{bus}' are swapped where it starts"
         yield Fault("bus-swapped", (bus,), said, (edit,), made.layout.buses[bus].span)

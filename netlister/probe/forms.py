@@ -7,7 +7,7 @@ import io
 from html import escape
 from typing import TYPE_CHECKING
 
-from netlister.probe.text import CAUTIONS, Line, lines, not_looked_for, sheet_object, traps
+from netlister.probe.text import CAUTIONS, SheetLine, lines, not_looked_for, sheet_object, traps
 
 if TYPE_CHECKING:
     from netlister.probe.sheet import Sheet
@@ -124,7 +124,7 @@ def body(sheet: Sheet, board: str = "") -> list[str]:
     return [*out, "</div>"]
 
 
-def _row(out: list[str], line: Line, *, inside: bool) -> bool:
+def _row(out: list[str], line: SheetLine, *, inside: bool) -> bool:
     """Write a line of the sheet; `inside`: whether a table is open. Gives whether one is open after it."""
     wanted = line.what in {"clip", "read"}
     if inside and not wanted:

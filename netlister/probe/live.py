@@ -9,7 +9,7 @@ from netlister.union import find, join
 
 if TYPE_CHECKING:
     from netlister.probe.detail import Detail
-    from netlister.probe.running import Footing, Run
+    from netlister.probe.running import Footing, TrainRun
     from netlister.probe.scene import Effect, Scene
 
 MOST_REVERSERS = 6
@@ -92,7 +92,7 @@ class Live:
                 found.setdefault(find(head, label), []).append(node[label])
         return [some for some in found.values() if len(some) > 1]
 
-    def stop(self, run: Run, good: Live) -> int:
+    def stop(self, run: TrainRun, good: Live) -> int:
         """How far in nm a train runs without current, over places some of which give it some as drawn; -1: nowhere."""
         longest, here, new = -1, 0, False
         for footing in run.footings:

@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import State
     from netlister.circuit.numbers import Var
-    from netlister.probe.detail import Conductor, Detail
-    from netlister.probe.faults import Edit
+    from netlister.probe.detail import Detail, FineConductor
+    from netlister.probe.faults import Damage
 
 MOST_STATES = 4096
 """States of one place that are looked at; where there are more, the fault is told as not settled."""
@@ -41,14 +41,14 @@ class Settled(NamedTuple):
     proved: bool
 
 
-class _Region(NamedTuple):
+class _FaultRegion(NamedTuple):
     """A connected component of what conducts at times, cut at hubs: its conductors and the hub nodes at it."""
 
     edges: tuple[int, ...]
     hubs: frozenset[int]
 
 
-class _Nets:
+class _CutNets:
     """The circuit after some acts, with what always conducts made one net, cut at the nets that always have a pole."""
 
     def __init__(self, made: Detail, acts: Acts, pole: list[int]) -> None:
@@ -69,7 +69,7 @@ class _Nets:
             if self.net[node] < 0:
                 self.members.append(self._fill(node, self.net, len(self.members), frozenset()))
         self.hub = [next((pole[n] for n in group if pole[n] >= 0), -1) for group in self.members]
-        self.regions: list[_Region] = []
+        self.regions: list[_FaultRegion] = []
         self.region_of: dict[int, int] = {}
         self.touching: dict[int, list[int]] = {}  # per net the regions that it is a hub of
         self.tying: dict[int, list[int]] = {}  # of these those with another hub of the same pole
@@ -113,15 +113,15 @@ class _Nets:
                 self.touching.setdefault(k, []).append(len(self.regions))
                 if any(other != k and hub[other] == hub[k] for other in nets):
                     self.tying.setdefault(k, []).append(len(self.regions))
-            self.regions.append(_Region(tuple(edges), frozenset(hubs)))
+            self.regions.append(_FaultRegion(tuple(edges), frozenset(hubs)))
         self.by_net: dict[int, list[int]] = {}
         for n in self.times:
             for end in (conductors[n].a, conductors[n].b):
                 self.by_net.setdefault(net[end], []).append(n)
 
     def around(  # noqa: C901, PLR0912
-        self, edit: Edit, points: frozenset[int], acts: Acts
-    ) -> tuple[dict[int, Conductor], set[int], set[int]]:
+        self, edit: Damage, points: frozenset[int], acts: Acts
+    ) -> tuple[dict[int, FineConductor], set[int], set[int]]:
         """The conductors, between nets, that decide what an edit changes; which of them it does; nets with a point.
 
         `acts`: those that the nets were made after, and papers more, which take away only what conducts at times.
@@ -148,7 +148,7 @@ class _Nets:
         def pole_of(group: int) -> int:
             return self.hub[parts.get(group, group)]
 
-        edges: dict[int, Conductor] = {}
+        edges: dict[int, FineConductor] = {}
         for n in out:
             edges[n] = conductors[n]
         for k, c in enumerate(into):
@@ -201,7 +201,7 @@ class _Nets:
         return group in here and any(g != group and pole_of(g) == pole_of(group) for g in here)
 
 
-class Local:
+class FaultEffects:
     """Looks at faults where they are."""
 
     def __init__(self, made: Detail) -> None:
@@ -209,19 +209,19 @@ class Local:
         self.papered = frozenset(n for n in made.blades if made.layout.pieces[n].kind.blades)
         self.points = frozenset(made.points)
         self.tagged = self.points | frozenset(made.tags)
-        self._nets: dict[tuple[str, ...], _Nets] = {}
+        self._nets: dict[tuple[str, ...], _CutNets] = {}
         self.pole = self._poles()
 
     def _poles(self) -> list[int]:
         """Per node the pole that it always has with the bus on, or -1."""
-        nets = _Nets(self.made, Acts(self.made, ()), [-1] * len(self.made.names))
+        nets = _CutNets(self.made, Acts(self.made, ()), [-1] * len(self.made.names))
         found = [-1] * len(self.made.names)
         for pole in range(len(self.made.circuit.poles)):
             for node in nets.members[nets.net[pole]]:
                 found[node] = pole
         return found
 
-    def _after(self, acts: Acts) -> _Nets:
+    def _after(self, acts: Acts) -> _CutNets:
         """The nets after some acts; papers share those without them, as long as blades conduct at times only."""
         papers = [a for a in acts.acts if a.startswith(PAPER)]
         blades = [n for a in papers for n in self.made.blades.get(a.removeprefix(PAPER), ())]
@@ -231,10 +231,10 @@ class Local:
         if key not in self._nets:
             if len(self._nets) > 16:  # noqa: PLR2004
                 self._nets = {a: n for a, n in self._nets.items() if len(a) <= 1}
-            self._nets[key] = _Nets(self.made, acts if key == acts.acts else Acts(self.made, key), self.pole)
+            self._nets[key] = _CutNets(self.made, acts if key == acts.acts else Acts(self.made, key), self.pole)
         return self._nets[key]
 
-    def settle(self, edit: Edit, *, tags: bool = True) -> Settled:
+    def settle(self, edit: Damage, *, tags: bool = True) -> Settled:
         """Find ways to see an edit with the bus on, with feeds off, with paper too: the first that shows it."""
         proved = True
         for acts in self._choices(edit):
@@ -244,7 +244,7 @@ class Local:
             proved &= all_looked
         return Settled((), proved)
 
-    def _choices(self, edit: Edit) -> Iterator[Acts]:
+    def _choices(self, edit: Damage) -> Iterator[Acts]:
         yield Acts(self.made, ())
         off = Acts(self.made, (FEEDS_OFF,))
         yield off
@@ -255,7 +255,9 @@ class Local:
         if len(pieces) > 2:  # noqa: PLR2004
             yield Acts(self.made, (FEEDS_OFF, *(PAPER + p for p in pieces)))
 
-    def around(self, edit: Edit, acts: Acts, *, tags: bool = True) -> tuple[dict[int, Conductor], set[int], set[int]]:
+    def around(
+        self, edit: Damage, acts: Acts, *, tags: bool = True
+    ) -> tuple[dict[int, FineConductor], set[int], set[int]]:
         """The conductors that decide what an edit changes, which of them it does, and the nets with a point."""
         edges, edited, shown = self._after(acts).around(edit, self.tagged if tags else self.points, acts)
         if not edited:
@@ -277,7 +279,7 @@ class Local:
                             todo.append(k)
         return {n: edges[n] for k in sorted(taken) for n in sorted(blocks[k])}, edited, shown
 
-    def seen(self, edit: Edit, acts: Acts, *, tags: bool) -> tuple[list[Sight], bool]:
+    def seen(self, edit: Damage, acts: Acts, *, tags: bool) -> tuple[list[Sight], bool]:
         """The positions in which an edit shows after some acts, and whether all were looked at."""
         edges, edited, points = self.around(edit, acts, tags=tags)
         if not edited:
@@ -303,7 +305,7 @@ class Local:
         return found, settled or bool(found)
 
 
-def _parts(conductors: list[Conductor], place: dict[Var, Value], shown: list[int]) -> list[int]:
+def _parts(conductors: list[FineConductor], place: dict[Var, Value], shown: list[int]) -> list[int]:
     """Per point shown the first point that it beeps with."""
     head: dict[int, int] = {}
     for c in conductors:
@@ -339,7 +341,7 @@ def allowed(made: Detail, where: tuple[tuple[Var, Value], ...], start: State | N
     return tuple(state) if mend(fixed) else None
 
 
-def _blocks(edges: dict[int, Conductor]) -> list[list[int]]:
+def _blocks(edges: dict[int, FineConductor]) -> list[list[int]]:
     """The two-connected parts of a graph, as lists of edges (Hopcroft and Tarjan, CACM 16, 1973)."""
     near: dict[int, list[tuple[int, int]]] = {}
     for n, c in edges.items():

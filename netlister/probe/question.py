@@ -13,7 +13,7 @@ from math import log2
 from typing import TYPE_CHECKING
 
 from netlister.probe.explain import Explanation, Meter
-from netlister.probe.local import Local, allowed
+from netlister.probe.local import FaultEffects, allowed
 from netlister.probe.scene import FEED_OFF, FEEDS_OFF, LEAD_OFF, NOTHING, PAPER, Acts
 from netlister.probe.sheet import Reading, usual_states
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import State
     from netlister.circuit.numbers import Var
-    from netlister.probe.explain import Diagnosis, Explainer, Place, Seen
+    from netlister.probe.explain import Diagnosis, Explainer, Seen, Situation
     from netlister.probe.scene import Effect, Scene
     from netlister.probe.sheet import Sheet
 
@@ -64,8 +64,8 @@ class Questions:
                     self.owners.setdefault(end, set()).add((LEAD_OFF, self._leads[n]))
 
     @cached_property
-    def _local(self) -> Local:
-        return Local(self.made)
+    def _local(self) -> FaultEffects:
+        return FaultEffects(self.made)
 
     @property
     def _leads(self) -> dict[int, str]:
@@ -87,20 +87,22 @@ class Questions:
         return self._best(some, done, here)
 
     @staticmethod
-    def _from_sheet(sheet: Sheet, done: set[tuple[Place, frozenset[int]]]) -> Reading | None:
+    def _from_sheet(sheet: Sheet, done: set[tuple[Situation, frozenset[int]]]) -> Reading | None:
         """The first reading of the sheet that was not taken."""
         for r in sheet.readings:
             if ((r.acts, r.state), frozenset(r.probes)) not in done:
                 return r
         return None
 
-    def _best(self, some: list[Explanation], done: set[tuple[Place, frozenset[int]]], here: Place) -> Reading | None:
+    def _best(
+        self, some: list[Explanation], done: set[tuple[Situation, frozenset[int]]], here: Situation
+    ) -> Reading | None:
         share = [2.0**-e.weight for e in some]
         total = sum(share)
         share = [w / total for w in share]
         most = _entropy(min((abs(p - 0.5) for p in _sums(share)), default=0.5) + 0.5)
         best: tuple[float, Reading] | None = None
-        known: dict[Place, list[Effect]] = {}
+        known: dict[Situation, list[Effect]] = {}
         for tags in (False, True):
             for number, place in enumerate(self._places(some, here, hard=tags)):
                 if number >= MOST_PLACES * (1 + 2 * tags):
@@ -121,10 +123,10 @@ class Questions:
 
     def _in_place(
         self,
-        place: Place,
+        place: Situation,
         effects: list[Effect],
         share: list[float],
-        done: set[tuple[Place, frozenset[int]]],
+        done: set[tuple[Situation, frozenset[int]]],
         *,
         tags: bool,
     ) -> tuple[float, Reading] | None:
@@ -184,7 +186,7 @@ class Questions:
 
     # -- places
 
-    def _places(self, some: list[Explanation], here: Place, *, hard: bool) -> Iterator[Place]:
+    def _places(self, some: list[Explanation], here: Situation, *, hard: bool) -> Iterator[Situation]:
         """Where explanations may differ, the handiest first; `hard`: with leads lifted, in whatever state decides."""
         usual = list(dict.fromkeys((here[1], self.first, self.last)))
         thrown = [s for s in dict.fromkeys(self._thrown(some)) if s not in usual]

@@ -9,7 +9,8 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.routes.track import NM, back, nanometres
+from netlister.lengths import HERE, IN_A_METRE, Metres, Nanometres, nanometres
+from netlister.routes.track import back
 from netlister.rules.analysis import Analysis
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from netlister.probe.detail import Detail
     from netlister.routes.track import Step
 
-LONG = NM
+LONG = Nanometres(IN_A_METRE)
 """How much longer than the train a piece without a length counts, in nm."""
 
 
@@ -37,14 +38,14 @@ class Footing(NamedTuple):
     joined: tuple[tuple[int, ...], ...]
 
 
-class Run(NamedTuple):
+class TrainRun(NamedTuple):
     """The footings of a train in order, as it runs with its first axle ahead; `step`: over which piece, and how."""
 
     step: Step
     footings: tuple[Footing, ...]
 
 
-class _Under(NamedTuple):
+class _SideRails(NamedTuple):
     """What is under the wheels of one side along some track: rails from place to place, and gaps."""
 
     rails: list[tuple[int, int, int]]  # start, stop, node
@@ -57,13 +58,13 @@ class Running:
     def __init__(self, made: Detail, train: Train) -> None:
         self.made, self.train = made, train
         self.track = Analysis.of(made.layout).track
-        self.axles = [nanometres(a) for a in train.axles] or [0]
-        self.reach = self.axles[-1] if train.axles else nanometres(train.length or 0.0)
-        self.carries = nanometres(train.carries_on or 0.0)
+        self.axles = [nanometres(a) for a in train.axles] or [HERE]
+        self.reach = self.axles[-1] if train.axles else nanometres(train.length or Metres(0.0))
+        self.carries = nanometres(train.carries_on or Metres(0.0))
         self.sides = (train.left, train.right) if train.axles else ((1,), (1,))
-        self._runs: dict[tuple[str, State], list[Run]] = {}
+        self._runs: dict[tuple[str, State], list[TrainRun]] = {}
 
-    def over(self, piece: str, state: State) -> list[Run]:
+    def over(self, piece: str, state: State) -> list[TrainRun]:
         """The train with a wheel on a piece, on each of its routes that is set, both ways round."""
         key = piece, state
         if key not in self._runs:
@@ -74,7 +75,7 @@ class Running:
             self._runs[key] = found
         return self._runs[key]
 
-    def across(self, joint: Joint, state: State) -> list[Run]:
+    def across(self, joint: Joint, state: State) -> list[TrainRun]:
         """The train with a joint under it."""
         key = joint.name, state
         if key not in self._runs:
@@ -95,7 +96,7 @@ class Running:
     def _length(self, step: Step) -> int:
         return self.track.length(step) or self.reach + LONG
 
-    def _run(self, step: Step, state: State, low: int, high: int) -> Run:
+    def _run(self, step: Step, state: State, low: int, high: int) -> TrainRun:
         """The footings with the first axle from `low` to `high`, counted from where a step begins."""
         chain: list[tuple[int, Step]] = [(0, step)]
         end = self._length(step)
@@ -108,13 +109,13 @@ class Running:
             chain.insert(0, (start, back(before)))
         under = self._under(chain, 0), self._under(chain, 1)
         low, high = max(low, start + self.reach), min(high, end)
-        return Run(step, tuple(self._footings(under, low, high)))
+        return TrainRun(step, tuple(self._footings(under, low, high)))
 
     def _next(self, step: Step, state: State) -> Step | None:
         return next((s for s in self.track.after(step) if self._set(s, state)), None)
 
-    def _under(self, chain: list[tuple[int, Step]], side: int) -> _Under:
-        made, found = self.made, _Under([], [])
+    def _under(self, chain: list[tuple[int, Step]], side: int) -> _SideRails:
+        made, found = self.made, _SideRails([], [])
         for start, step in chain:
             piece, measured = self.track.piece(step), self.track.measure(step)
             lying = (measured.left, measured.right)[side]
@@ -140,7 +141,7 @@ class Running:
 
     # -- where its wheels are
 
-    def _footings(self, under: tuple[_Under, _Under], low: int, high: int) -> Iterator[Footing]:
+    def _footings(self, under: tuple[_SideRails, _SideRails], low: int, high: int) -> Iterator[Footing]:
         if low > high:
             return
         edges = {e for side in under for start, stop, _ in side.rails for e in (start, stop)}
@@ -151,7 +152,7 @@ class Running:
             yield self._footing(under, at, following, following - at)
         yield self._footing(under, high, high, 0)
 
-    def _footing(self, under: tuple[_Under, _Under], at: int, following: int, length: int) -> Footing:
+    def _footing(self, under: tuple[_SideRails, _SideRails], at: int, following: int, length: int) -> Footing:
         """With the first axle at a place, or anywhere between two."""
         feet: list[tuple[int, ...]] = []
         joined: set[tuple[int, ...]] = set()

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from netlister.circuit.model import State
-    from netlister.probe.detail import Conductor, Detail
-    from netlister.probe.faults import Edit
+    from netlister.probe.detail import Detail, FineConductor
+    from netlister.probe.faults import Damage
 
 FEEDS_OFF = "feeds-off"
 FEED_OFF = "feed-off:"
@@ -45,7 +45,7 @@ class Acts:
             if act.startswith(LEAD_OFF) and act.removeprefix(LEAD_OFF) in made.commons:
                 self.gone.add(made.commons[act.removeprefix(LEAD_OFF)])
 
-    def takes(self, c: Conductor) -> bool:
+    def takes(self, c: FineConductor) -> bool:
         """Whether a conductor that a fault puts in is taken away by the same acts."""
         if c.what == "bus":
             return c.owner in self.buses
@@ -192,7 +192,7 @@ class Scene:
                     self.label[other] = number
                     stack.append(other)
 
-    def effect(self, edits: Sequence[Edit]) -> Effect:
+    def effect(self, edits: Sequence[Damage]) -> Effect:
         """What some edits, made together, change here. Cost: the smaller side of what is parted."""
         gone = {n for edit in edits for n in edit.out if self.conducts[n]}
         parted: dict[int, int] = {}

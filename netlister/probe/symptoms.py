@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from netlister.circuit.model import State
     from netlister.layout.model import Joint, Piece
     from netlister.probe.detail import Detail
-    from netlister.probe.explain import Place
-    from netlister.probe.running import Run, Running
+    from netlister.probe.explain import Situation
+    from netlister.probe.running import Running, TrainRun
     from netlister.probe.scene import Effect
 
 FULL, NONE = 0.6, 0.25
@@ -64,7 +64,7 @@ class Symptom(NamedTuple):
     row: int
     text: str
     what: str
-    places: tuple[Place, ...]
+    places: tuple[Situation, ...]
     calm: tuple[int, ...]
     pieces: tuple[str, ...] = ()
     joints: tuple[Joint, ...] = ()
@@ -111,7 +111,7 @@ class Symptom(NamedTuple):
                         return True
         return False
 
-    def runs(self, state: State) -> Iterator[Run]:
+    def runs(self, state: State) -> Iterator[TrainRun]:
         """The runs of the train where it was seen."""
         assert self.running is not None
         for joint in self.joints:
@@ -119,7 +119,7 @@ class Symptom(NamedTuple):
         for piece in self.pieces:
             yield from self.running.over(piece, state)
 
-    def how(self, live: Live, good: Live) -> tuple[Run, int] | None:
+    def how(self, live: Live, good: Live) -> tuple[TrainRun, int] | None:
         """The run on which the train does so in one state, where it does not as drawn, and for how far at the most.
 
         For a trip the number of the footing in place of a length, -1 where it trips without a train.
@@ -181,7 +181,7 @@ def wheels(made: Detail, piece: Piece, state: State) -> Iterator[tuple[int, int]
                         yield made.node[piece.terminal(left)], made.node[piece.terminal(right)]
 
 
-def volts(made: Detail, row: int, text: str, place: Place, probes: tuple[int, int]) -> Symptom | None:
+def volts(made: Detail, row: int, text: str, place: Situation, probes: tuple[int, int]) -> Symptom | None:
     """A reading in volts with the supply on; None where it is neither full nor none. Raises SymptomError."""
     number = re.fullmatch(r"([0-9]+(?:\.[0-9]+)?)\s*V", text)
     if not number:
@@ -194,7 +194,7 @@ def volts(made: Detail, row: int, text: str, place: Place, probes: tuple[int, in
     return Symptom(made, row, text, "volts", (place,), (-1,), probes=probes, was=share >= FULL)
 
 
-class _Words(NamedTuple):
+class _Understood(NamedTuple):
     """What words say: what happens, positions, what is thrown, where."""
 
     what: str
@@ -215,9 +215,9 @@ def said(made: Detail, text: str, row: int) -> Symptom:
         message = f"'{text}': on a digital supply a locomotive's way does not hang on the poles of the rails"
         raise SymptomError(message)
     if what == "trips":
-        crossed += tuple(j for j in joints.values() if {j.start[0], j.end[0]} & set(pieces))
+        crossed += tuple(j for j in joints.values() if {*j.pieces} & set(pieces))
     else:
-        pieces += tuple(name for j in crossed for name in (j.start[0], j.end[0]))
+        pieces += tuple(name for j in crossed for name in j.pieces)
         pieces = pieces or tuple(_driven(made, places))
     found = Symptom(made, row, text, what, places, calm, pieces, crossed, running=running)
     if found.drawn():
@@ -245,10 +245,10 @@ def _train(made: Detail, what: str, text: str, where: list[str]) -> Running | No
     return Running(made, made.layout.trains[trains[0]])
 
 
-def _parsed(made: Detail, text: str, joints: dict[str, Joint]) -> _Words:
+def _parsed(made: Detail, text: str, joints: dict[str, Joint]) -> _Understood:
     """Take a sentence apart: every word is a name, a position, or known."""
     names = {*made.circuit.variable, *made.layout.pieces, *made.layout.trains, *made.layout.machines}
-    found = _Words("", {}, [], [])
+    found = _Understood("", {}, [], [])
     last = ""
     for word in (w for w in re.split(r"[\s,;:!?]+|\.(?=\s|$)", text) if w):
         low = word.lower()
@@ -286,7 +286,7 @@ def _positions(made: Detail, name: str) -> tuple[str, ...]:
     return tuple(x for bar in piece.kind.bars for x in bar.positions) if piece else ()
 
 
-def _driven(made: Detail, places: Sequence[Place]) -> Iterator[str]:
+def _driven(made: Detail, places: Sequence[Situation]) -> Iterator[str]:
     """The pieces on which a train runs with the layout as drawn, in every state that may be meant."""
     live = [Live(made, Scene(made, Acts(made, acts), state), NOTHING) for acts, state in places]
     for name, piece in made.layout.pieces.items():
@@ -296,7 +296,7 @@ def _driven(made: Detail, places: Sequence[Place]) -> Iterator[str]:
 
 def _places(
     made: Detail, text: str, fixed: dict[str, str], thrown: list[str]
-) -> tuple[tuple[Place, ...], tuple[int, ...]]:
+) -> tuple[tuple[Situation, ...], tuple[int, ...]]:
     """The states that may be meant, all else at first or all else at last; for each where it was not so."""
     rest = dict(fixed)
     for name in thrown:
@@ -312,7 +312,7 @@ def _places(
         message = f"'{text}': {error}"
         raise SymptomError(message) from None
     moved = {Var(v) for v in range(len(state)) if state[v] != plain[v]} | _named(made, rest)
-    found: list[Place] = []
+    found: list[Situation] = []
     calm: list[int] = []
     for end in usual_states(made):
         there = allowed(made, tuple((v, state[v]) for v in sorted(moved)), end)

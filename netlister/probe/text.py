@@ -220,7 +220,7 @@ def _by_kind(acts: list[str]) -> Iterator[tuple[_Act, list[str]]]:
             yield kind, some
 
 
-class Line(NamedTuple):
+class SheetLine(NamedTuple):
     """A line of a sheet: a heading, something to do, or a reading with its number."""
 
     what: str  # "head" | "do" | "clip" | "read"
@@ -230,10 +230,10 @@ class Line(NamedTuple):
     expect: str = ""
 
 
-def lines(sheet: Sheet, board: str = "") -> list[Line]:
+def lines(sheet: Sheet, board: str = "") -> list[SheetLine]:
     """The sheet line by line, in the order of the work; with `board` only readings with a probe on that baseboard."""
     made = sheet.made
-    found: list[Line] = [Line("do", "Unplug every supply and every automatic device. Clear the track.")]
+    found: list[SheetLine] = [SheetLine("do", "Unplug every supply and every automatic device. Clear the track.")]
     acts: tuple[str, ...] = ()
     state: State | None = None
     clip = -1
@@ -242,27 +242,29 @@ def lines(sheet: Sheet, board: str = "") -> list[Line]:
         if board and not any(_thing(made.names[n]) in there for n in r.probes):
             continue
         if r.acts != acts or state is None or r.state != state:
-            found.append(Line("head", _head(made, r, state)))
-            found += [Line("do", text) for text in undone([a for a in reversed(acts) if a not in r.acts])]
-            found += [Line("do", text) for text in done([a for a in r.acts if a not in acts])]
+            found.append(SheetLine("head", _head(made, r, state)))
+            found += [SheetLine("do", text) for text in undone([a for a in reversed(acts) if a not in r.acts])]
+            found += [SheetLine("do", text) for text in done([a for a in r.acts if a not in acts])]
             if moves := _moves(made, state, r.state):
-                found.append(Line("do", "Set " + ", ".join(f"{name} to {position}" for name, position in moves) + "."))
+                found.append(
+                    SheetLine("do", "Set " + ", ".join(f"{name} to {position}" for name, position in moves) + ".")
+                )
             acts, state, clip = r.acts, r.state, -1
         if r.probes[0] != clip:
             clip = r.probes[0]
-            found.append(Line("clip", f"Clip one lead to {made.names[clip]}."))
+            found.append(SheetLine("clip", f"Clip one lead to {made.names[clip]}."))
         pair = (made.names[r.probes[0]], made.names[r.probes[1]])
-        found.append(Line("read", "", number, pair, "beep" if r.expect else "silent"))
-    found += [Line("do", text) for text in undone(list(reversed(acts)))]
+        found.append(SheetLine("read", "", number, pair, "beep" if r.expect else "silent"))
+    found += [SheetLine("do", text) for text in undone(list(reversed(acts)))]
     if len(found) == 1:
-        return [Line("do", f"No reading of the sheet touches board {board}.")]
+        return [SheetLine("do", f"No reading of the sheet touches board {board}.")]
     if last := [a for a in automatic(made) if not board or any(_thing(n) in there for n in a.probes)]:
-        found.append(Line("head", "Power on, for automatic devices, last"))
-        found.append(Line("do", "Only if every reading before was right: plug in the supplies and the devices."))
+        found.append(SheetLine("head", "Power on, for automatic devices, last"))
+        found.append(SheetLine("do", "Only if every reading before was right: plug in the supplies and the devices."))
         for number, a in enumerate(automatic(made), len(sheet.readings) + 1):
             if a not in last:
                 continue
-            found.append(Line("read", a.name, number, a.probes, f"about {a.volts:g} V"))
+            found.append(SheetLine("read", a.name, number, a.probes, f"about {a.volts:g} V"))
     return found
 
 

@@ -11,13 +11,13 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.terminal import Terminal, owner_of
-from netlister.probe.detail import Conductor
+from netlister.probe.detail import FineConductor
 from netlister.probe.explain import weights
-from netlister.probe.faults import Edit, Fault
+from netlister.probe.faults import Damage, Fault
 from netlister.probe.local import allowed
 from netlister.probe.scene import BUS_OFF, FEED_OFF, FEEDS_OFF, Acts, Scene
 from netlister.probe.text import done, fault_object, sentence, set_of, undone
-from netlister.probe.tree import Tree, huffman, mean_steps, most_steps, tree
+from netlister.probe.tree import TestTree, huffman, mean_steps, most_steps, tree
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from netlister.circuit.model import State
     from netlister.circuit.numbers import Var
     from netlister.probe.detail import Detail
-    from netlister.probe.explain import Place
+    from netlister.probe.explain import Situation
 
 MOST_THROWN = 24
 """Turnouts and switches of which it is tried whether the short goes away when one alone is thrown."""
@@ -36,7 +36,7 @@ class Suspect(NamedTuple):
     """Something that may be the short."""
 
     fault: Fault
-    edit: Edit
+    edit: Damage
     weight: float
 
 
@@ -53,14 +53,14 @@ class Trace:
     state: State
     suspects: list[Suspect] = field(default_factory=list)
     groups: list[list[int]] = field(default_factory=list)
-    steps: list[Place] = field(default_factory=list)
-    order: Tree = 0
+    steps: list[Situation] = field(default_factory=list)
+    order: TestTree = 0
     expected: float = 0.0
     bound: float = 0.0
     most: int = 0
 
 
-class _Way(NamedTuple):
+class _LiftableWay(NamedTuple):
     """A conductor that can be lifted: the labels that it joins, and the numbers of what lifts it, as a mask."""
 
     a: int
@@ -119,14 +119,14 @@ class Tracer:
                 a, b = by[0][0], by[1][0]
                 names = tuple(Terminal.of(self.made.names[n]).own for n in (a, b))
                 said = f"metal across the rails of '{piece}', or its {names[0]} touches {names[1]} beneath"
-                edit = Edit((), (Conductor(a, b, "bridge", piece),))
+                edit = Damage((), (FineConductor(a, b, "bridge", piece),))
                 yield Fault("rails-bridged", (piece, *names), said, (edit,), self.made.layout.pieces[piece].span)
 
     # -- tests
 
-    def _tests(self, suspects: list[Suspect]) -> tuple[list[Place], list[int]]:
+    def _tests(self, suspects: list[Suspect]) -> tuple[list[Situation], list[int]]:
         """What may be done, handiest first, and per test the suspects with which the poles still beep, as a mask."""
-        places: list[Place] = []
+        places: list[Situation] = []
         answers: list[int] = []
         for place in self._throws(suspects):
             scene = Scene(self.made, Acts(self.made, ()), place[1])
@@ -147,7 +147,7 @@ class Tracer:
             answers.append(sum(1 << k for k, stay in enumerate(stays) if stay(1 << u)))
         return places, answers
 
-    def _throws(self, suspects: list[Suspect]) -> Iterator[Place]:
+    def _throws(self, suspects: list[Suspect]) -> Iterator[Situation]:
         made = self.made
         share: dict[Var, float] = {}
         for s in suspects:
@@ -159,7 +159,7 @@ class Tracer:
                 if state is not None:
                     yield (), state
 
-    def _stays(self, edit: Edit) -> Callable[[int], bool]:
+    def _stays(self, edit: Damage) -> Callable[[int], bool]:
         """Whether the poles still beep with a fault when some units are lifted."""
         made, off = self.made, self.off
         effect = off.effect((edit,))
@@ -167,14 +167,14 @@ class Tracer:
         def label(node: int) -> int:
             return effect.label(effect.parted.get(node, off.label[node]))
 
-        ways: list[_Way] = []
+        ways: list[_LiftableWay] = []
         for n in (*made.screws, *(n for ties in made.buses.values() for n in ties)):
             if n not in edit.out:
                 c = made.conductors[n]
-                ways.append(_Way(label(c.a), label(c.b), self._lift(n, c)))
+                ways.append(_LiftableWay(label(c.a), label(c.b), self._lift(n, c)))
         for c in edit.into:
             if off.acts.takes(c):
-                ways.append(_Way(label(c.a), label(c.b), self._lift(-1, c)))
+                ways.append(_LiftableWay(label(c.a), label(c.b), self._lift(-1, c)))
         start, goal = (label(n) for n in self.between)
         ways = _pruned(ways, {start, goal})
         others = {label(p) for p in range(len(made.circuit.poles))} - {start, goal}
@@ -191,7 +191,7 @@ class Tracer:
 
         return stays
 
-    def _lift(self, number: int, c: Conductor) -> int:
+    def _lift(self, number: int, c: FineConductor) -> int:
         if c.what == "bus":
             return 1 << self.unit[BUS_OFF + c.owner] if c.owner in self.buses else 0
         if number >= 0:
@@ -212,7 +212,7 @@ def _threshold(stays: Callable[[int], bool], count: int, lifted: Callable[[int],
     return high
 
 
-def _pruned(ways: list[_Way], kept: set[int]) -> list[_Way]:
+def _pruned(ways: list[_LiftableWay], kept: set[int]) -> list[_LiftableWay]:
     """Ways without those to what hangs on one other place only."""
     near: dict[int, set[int]] = {}
     for way in ways:
@@ -229,7 +229,7 @@ def _pruned(ways: list[_Way], kept: set[int]) -> list[_Way]:
     return [w for w in ways if w.a != w.b and w.a in near and w.b in near]
 
 
-def _joined(ways: list[_Way], lifted: int, ends: tuple[int, int], others: set[int]) -> bool:
+def _joined(ways: list[_LiftableWay], lifted: int, ends: tuple[int, int], others: set[int]) -> bool:
     """Whether what is not lifted leads from one end to the other, through no other pole."""
     start, goal = ends
     if start == goal:
@@ -253,22 +253,22 @@ def _joined(ways: list[_Way], lifted: int, ends: tuple[int, int], others: set[in
 # -- telling
 
 
-class Step(NamedTuple):
+class TraceStep(NamedTuple):
     """A step with its number: where it is taken, what follows on a beep and on silence (a step, or a group found)."""
 
     number: int
-    place: Place
-    before: Place
+    place: Situation
+    before: Situation
     beep: tuple[str, int]
     silent: tuple[str, int]
 
 
-def steps(found: Trace) -> tuple[list[Step], list[list[Suspect]]]:
+def steps(found: Trace) -> tuple[list[TraceStep], list[list[Suspect]]]:
     """The steps in the order of their numbers, and what is left in the end of each way through them."""
-    taken: list[Step | None] = []
+    taken: list[TraceStep | None] = []
     ends: list[list[Suspect]] = []
 
-    def walk(node: Tree, before: Place) -> tuple[str, int]:
+    def walk(node: TestTree, before: Situation) -> tuple[str, int]:
         if isinstance(node, int):
             some = [k for g, group in enumerate(found.groups) if node >> g & 1 for k in group]
             some.sort(key=lambda k: (found.suspects[k].weight, k))
@@ -278,7 +278,7 @@ def steps(found: Trace) -> tuple[list[Step], list[list[Suspect]]]:
         taken.append(None)
         place = found.steps[node[0]]
         beep = walk(node[1], place)
-        taken[number - 1] = Step(number, place, before, beep, walk(node[2], place))
+        taken[number - 1] = TraceStep(number, place, before, beep, walk(node[2], place))
         return "step", number
 
     walk(found.order, ((), found.state))
@@ -323,7 +323,7 @@ def unique(some: list[Suspect]) -> list[Fault]:
     return list({s.fault.key(): s.fault for s in some}.values())
 
 
-def doing(made: Detail, s: Step) -> list[str]:
+def doing(made: Detail, s: TraceStep) -> list[str]:
     """What a person does for a step, coming from the one before."""
     (before, old), (acts, new) = s.before, s.place
     names = [(v.name, v.positions[x]) for v, x, y in zip(made.circuit.variables, new, old, strict=True) if x != y]

@@ -15,7 +15,7 @@ MOST_EXACT = 9
 MOST_TESTS = 200
 """Tests that are tried in every order; where there are more that differ, the test that tells most comes first."""
 
-Tree = int | tuple[int, "Tree", "Tree"]
+TestTree = int | tuple[int, "TestTree", "TestTree"]
 """The set of things that are left (a mask), or the number of a test and what follows on yes and on no."""
 
 
@@ -35,7 +35,7 @@ def huffman(weights: Sequence[float]) -> float:
     return mean
 
 
-def tree(weights: Sequence[float], tests: Sequence[int]) -> Tree:
+def tree(weights: Sequence[float], tests: Sequence[int]) -> TestTree:
     """Tests in the order of the fewest steps on average: the least over all orders among few things, else near it.
 
     `tests`: per test a mask of the things that answer yes. Of tests that answer alike the first is taken.
@@ -47,7 +47,7 @@ def tree(weights: Sequence[float], tests: Sequence[int]) -> Tree:
     weigh = np.array(weights)
 
     @cache
-    def build(some: int) -> Tree:
+    def build(some: int) -> TestTree:
         index = [k for k in range(count) if some >> k & 1]
         if len(index) <= MOST_EXACT:
             found = _exact(tuple(weights), some, _differing(tests, some))
@@ -74,15 +74,15 @@ def _differing(tests: Sequence[int], some: int) -> dict[int, int]:
     return found
 
 
-def _exact(weights: tuple[float, ...], some: int, tests: dict[int, int]) -> Tree | None:
+def _exact(weights: tuple[float, ...], some: int, tests: dict[int, int]) -> TestTree | None:
     """The best of all orders; None where there are too many tests."""
     if len(tests) > MOST_TESTS:
         return None
 
     @cache
-    def best(left: int) -> tuple[float, Tree]:
+    def best(left: int) -> tuple[float, TestTree]:
         total = sum(w for k, w in enumerate(weights) if left >> k & 1)
-        found: tuple[float, Tree] = (0.0, left)
+        found: tuple[float, TestTree] = (0.0, left)
         if left.bit_count() < 2:  # noqa: PLR2004
             return found
         for part, number in tests.items():
@@ -96,10 +96,10 @@ def _exact(weights: tuple[float, ...], some: int, tests: dict[int, int]) -> Tree
     return best(some)[1]
 
 
-def mean_steps(weights: Sequence[float], tree: Tree) -> float:
+def mean_steps(weights: Sequence[float], tree: TestTree) -> float:
     """The mean number of tests until nothing more can be told."""
 
-    def steps(node: Tree, depth: int) -> float:
+    def steps(node: TestTree, depth: int) -> float:
         if isinstance(node, int):
             return depth * sum(w for k, w in enumerate(weights) if node >> k & 1)
         return steps(node[1], depth + 1) + steps(node[2], depth + 1)
@@ -107,7 +107,7 @@ def mean_steps(weights: Sequence[float], tree: Tree) -> float:
     return steps(tree, 0) / sum(weights)
 
 
-def most_steps(tree: Tree) -> int:
+def most_steps(tree: TestTree) -> int:
     """The number of tests in the worst case."""
     return 0 if isinstance(tree, int) else 1 + max(most_steps(tree[1]), most_steps(tree[2]))
 

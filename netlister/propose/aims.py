@@ -13,7 +13,7 @@ from netlister.propose.model import SWITCHING
 
 if TYPE_CHECKING:
     from netlister.finding import Finding
-    from netlister.propose.model import Choice, Design, Saving
+    from netlister.propose.model import Design, Preferences, Saving
     from netlister.propose.trial import Proposal, Trial
 
 WORK = 6_000
@@ -28,7 +28,7 @@ def allowed(finding: Finding) -> bool:
     return finding.rule == "dead-track" and finding.severity < Severity.ERROR and finding.when_complete
 
 
-def saving(trial: Trial, choice: Choice) -> Proposal:
+def saving(trial: Trial, choice: Preferences) -> Proposal:
     """The wiring that saves most, by joining frogs and, if the aim is so, by letting turnouts switch track.
 
     What may be saved is known from the wiring that keeps all track live: a wire, and the joiner between it and a frog;
@@ -59,7 +59,7 @@ class _Work:
     """`at`: per group of savings the number of the one that is tried, or None. `sound`: whether nothing is wrong so."""
 
     trial: Trial
-    choice: Choice
+    choice: Preferences
     groups: list[tuple[Saving, ...]]
     at: list[int | None] = field(default_factory=list)
     trials: int = 0

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from netlister.edits.model import Insulate
 from netlister.propose.aims import rank_of
 from netlister.propose.colours import free_already
-from netlister.propose.model import Choice, Section
+from netlister.propose.model import Preferences, Section
 from netlister.propose.track import Track
 
 if TYPE_CHECKING:
@@ -31,13 +31,13 @@ def least_cost(trial: Trial, aim: str, frogs: str) -> float:
     more cuts need no fewer wires. Circles that share no joint have two such joints each: where there are few, the
     cheapest of all their pairs together. A reverser that is written already may be the one.
     """
-    bare = trial.design(Choice((), aim, frogs=frogs))
+    bare = trial.design(Preferences((), aim, frogs=frogs))
     if not bare.contradictions:
         return _floor(trial, bare)
     circles = list(Track(trial.base).circles(free_already(trial.base)))
     there = _cuts(trial, bare)
     reverser = 0.0 if trial.base.reversers else trial.prices["reverser"]
-    return reverser + _of_circles(trial, circles, Choice((), aim, frogs=frogs), there)
+    return reverser + _of_circles(trial, circles, Preferences((), aim, frogs=frogs), there)
 
 
 def _floor(trial: Trial, made: Design) -> float:
@@ -60,7 +60,7 @@ def _cuts(trial: Trial, bare: Design) -> dict[int, int]:
     return there
 
 
-def _of_circles(trial: Trial, circles: list[set[int]], choice: Choice, there: dict[int, int]) -> float:
+def _of_circles(trial: Trial, circles: list[set[int]], choice: Preferences, there: dict[int, int]) -> float:
     """The least cost, but for the reverser, where two joints of each circle are ends of a section.
 
     As many circles as can be are looked at together, each pair of the one with each of the others; the rest for their

@@ -13,13 +13,13 @@ from netlister.propose.track import Parity, Track
 if TYPE_CHECKING:
     from netlister.edits.model import Change
     from netlister.layout.model import Layout
-    from netlister.propose.model import Choice
+    from netlister.propose.model import Preferences
 
 
 class Colours:
     """The first step of a design: sources and letters of all rails. Each further step knows those before it."""
 
-    def __init__(self, layout: Layout, choice: Choice) -> None:
+    def __init__(self, layout: Layout, choice: Preferences) -> None:
         self.layout = layout
         self.choice = choice
         self.aim = choice.aim
@@ -167,7 +167,7 @@ def section_pieces(layout: Layout) -> set[str]:
     while grown:
         grown = False
         for joint in layout.joints:
-            ends = {joint.start[0], joint.end[0]}
+            ends = {*joint.pieces}
             if len(ends & fed) == 1 and not (joint.pairs[0][2] and joint.pairs[1][2]):
                 fed |= ends
                 grown = True

@@ -8,7 +8,7 @@ from netlister.propose.colours import Colours
 from netlister.propose.track import Parity
 
 
-class Nets:
+class RailNets:
     """Rails joined for good."""
 
     def __init__(self) -> None:
@@ -61,7 +61,7 @@ class Cuts(Colours):
         joint = self.layout.joints[number]
         if number in self.free:
             return "the section turns its poles round against the track beyond"
-        for name in (joint.start[0], joint.end[0]):
+        for name in joint.pieces:
             if name in self.shorting:
                 return f"'{name}' joins its two rails"
         frog = a if a in self.track.frogs else b if b in self.track.frogs else ""
@@ -103,7 +103,7 @@ class Cuts(Colours):
 
     def _nets(self) -> None:
         """Rails joined for good, with the cuts made; what feeds each; which change."""
-        layout, nets = self.layout, Nets()
+        layout, nets = self.layout, RailNets()
         for piece in layout.pieces.values():
             for a, b in piece.kind.bonds:
                 nets.join(piece.terminal(a), piece.terminal(b))
@@ -130,8 +130,8 @@ class Cuts(Colours):
     def _at_sections(self) -> set[str]:
         """The pieces at the ends of reversing sections: there a short must draw its current, so not over blades."""
         joints = self.layout.joints
-        found = {name for n in self.free for name in (joints[n].start[0], joints[n].end[0])}
+        found = {name for n in self.free for name in joints[n].pieces}
         for joint in joints:
-            ends = {joint.start[0], joint.end[0]}
+            ends = {*joint.pieces}
             found |= ends if ends & self.turning else set()
         return found

@@ -15,7 +15,7 @@ from netlister.edits.model import AddContact
 from netlister.layout.model import FrogUnit
 from netlister.propose.colours import free_already
 from netlister.propose.gear import by_blades, crossing_contact, frog_contact
-from netlister.propose.model import Choice, Design
+from netlister.propose.model import Design, Preferences
 from netlister.propose.options import joined_inside
 from netlister.propose.savings import Savings
 from netlister.propose.turning import Turning
@@ -23,10 +23,10 @@ from netlister.propose.turning import Turning
 if TYPE_CHECKING:
     from netlister.layout.model import Contact, Layout, Piece
 
-NO_CHOICE = Choice()
+NO_CHOICE = Preferences()
 
 
-def design(layout: Layout, choice: Choice = NO_CHOICE) -> Design:
+def design(layout: Layout, choice: Preferences = NO_CHOICE) -> Design:
     """The cheapest wiring for what was chosen."""
     return Designer(layout, choice).made()
 

@@ -41,7 +41,7 @@ class Section(NamedTuple):
     joints: tuple[int, ...]
 
 
-class Choice(NamedTuple):
+class Preferences(NamedTuple):
     """What is chosen before a design is made.
 
     `extra`: rails that need a wire although blades lead to them. `frogs`: what a frog gets. `crossings`: what the frogs

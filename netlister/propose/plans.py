@@ -24,7 +24,7 @@ MOST_ROADS = 200
 
 
 @dataclass(slots=True)
-class _Track:
+class _TrackLines:
     """Lines of the sections of a layout as they grow."""
 
     kind: str
@@ -62,7 +62,7 @@ class _Track:
 
 def plan(shape: str, roads: int, supply: str, frog: str) -> str:
     """The text of a layout without wiring. `shape`: one of PLANS; `roads`: from 2, of a balloon 1, to MOST_ROADS."""
-    track = _Track(FROGS[frog])
+    track = _TrackLines(FROGS[frog])
     if shape == "loop":
         _loop(track, roads)
     elif shape == "balloon":
@@ -98,7 +98,7 @@ def plan(shape: str, roads: int, supply: str, frog: str) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _between(track: _Track, roads: int, entry: str, leave: str) -> None:
+def _between(track: _TrackLines, roads: int, entry: str, leave: str) -> None:
     """Roads between two ladders that face each other."""
     first = track.ladder(entry, roads, "right")
     second = track.ladder(f"{track.plain(leave, 1000)}.a", roads, "left")
@@ -108,7 +108,7 @@ def _between(track: _Track, roads: int, entry: str, leave: str) -> None:
         track.join(named(road, "b"), end)
 
 
-def _loop(track: _Track, roads: int) -> None:
+def _loop(track: _TrackLines, roads: int) -> None:
     """An oval: the two ladders of its roads are joined round the back."""
     _between(track, roads, track.plain("west", 1000), "east")
     back = track.plain("back", 2000)
@@ -116,7 +116,7 @@ def _loop(track: _Track, roads: int) -> None:
     track.join(named(back, "b"), "west.a")
 
 
-def _branch(track: _Track, roads: int) -> None:
+def _branch(track: _TrackLines, roads: int) -> None:
     """A line with a turnout for each siding."""
     here = track.plain("line-1", 800)
     for number in range(1, roads):
@@ -128,7 +128,7 @@ def _branch(track: _Track, roads: int) -> None:
         track.join(named(turnout, "through"), here)
 
 
-def _balloon(track: _Track, roads: int) -> None:
+def _balloon(track: _TrackLines, roads: int) -> None:
     """A line, a turnout, and a loop from one of its legs to the other; with several roads these lie on the loop."""
     line = track.plain("line", 1500)
     turnout = track.turnout("right")

@@ -8,13 +8,13 @@ from netlister.edits.model import AddFeed
 from netlister.kinds.model import Role
 from netlister.layout.terminal import Terminal, owner_of
 from netlister.propose.model import SWITCHING, Saving
-from netlister.propose.wires import Wires
+from netlister.propose.wires import FeedPlan
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
 
-class Savings(Wires):
+class Savings(FeedPlan):
     """Looks, once all is wired, for what track that is dead while a turnout is set against it could do without."""
 
     def _savings(self) -> Iterator[tuple[Saving, ...]]:

@@ -11,12 +11,12 @@ from netlister.edits.model import AddContact, AddFeed, Insulate
 from netlister.propose.aims import saving
 from netlister.propose.bound import least_cost
 from netlister.propose.colours import free_already
-from netlister.propose.model import NO_WIRE, PRICES, SWITCHING, Choice
+from netlister.propose.model import NO_WIRE, PRICES, SWITCHING, Preferences
 from netlister.propose.sections import choices
 from netlister.propose.trial import Proposal, Trial
 from netlister.propose.volts import RULES as VOLTS
 from netlister.propose.volts import holding
-from netlister.quantity import metres
+from netlister.quantity import length_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -58,7 +58,9 @@ def propose(  # noqa: PLR0913 - what there is to choose
     longest = max((train.length or 0.0 for train in layout.trains.values()), default=0.0)
     made = [
         (trial.design(choice), choice)
-        for choice in (Choice(s, aim, frogs=frogs, wire=wire) for s in choices(trial.base, free_already(trial.base)))
+        for choice in (
+            Preferences(s, aim, frogs=frogs, wire=wire) for s in choices(trial.base, free_already(trial.base))
+        )
     ]
     made.sort(
         key=lambda m: (
@@ -91,7 +93,7 @@ def _rank(found: Proposal) -> tuple[int, int]:
     return len(found.missing), len(found.left)
 
 
-def _otherwise(trial: Trial, found: Proposal, choice: Choice) -> Proposal:
+def _otherwise(trial: Trial, found: Proposal, choice: Preferences) -> Proposal:
     """A wiring once more: with wires to what floats still, other gear at crossings, switches thrown by hand."""
     best = found
     extra = frozenset(t for f in found.left if f.rule == "floating-net" for t in f.terminals)
@@ -130,7 +132,7 @@ def said(change: Change, layout: Layout) -> tuple[str, Span]:  # noqa: PLR0911 -
         case AddFeed():
             feed = change.feed
             wires = " and ".join(f"{pole} to {rail}" for pole, rail in feed.wires)
-            at = "" if feed.at is None else f" at {metres(feed.at)}"
+            at = "" if feed.at is None else f" at {length_text(feed.at)}"
             return f"feed '{feed.piece}'{at}: {wires}", feed.span
         case AddContact():
             contact = change.contact

@@ -68,13 +68,10 @@ def _between(layout: Layout, track: Track, free: Collection[int]) -> list[Sectio
     joints: dict[str, list[int]] = {}
     beside: dict[str, list[str]] = {}
     for number, joint in enumerate(layout.joints):
-        for here, other in ((joint.start[0], joint.end[0]), (joint.end[0], joint.start[0])):
+        for here, other in (joint.pieces, (joint.end[0], joint.start[0])):
             joints.setdefault(here, []).append(number)
             beside.setdefault(here, []).append(other)
-    circles = [
-        {name for n in circle for name in (layout.joints[n].start[0], layout.joints[n].end[0])}
-        for circle in track.circles(free)
-    ]
+    circles = [{name for n in circle for name in layout.joints[n].pieces} for circle in track.circles(free)]
     if len(circles) < 2:  # noqa: PLR2004 - one circle has nothing to lie between
         return []
     ways: set[str] = set()
@@ -139,7 +136,7 @@ def candidates(layout: Layout, track: Track) -> list[Section]:
     """Rows of plain track between two turnouts; then single pieces that are none, with the dead ends beside them."""
     joints: dict[str, list[int]] = {}
     for number, joint in enumerate(layout.joints):
-        for name in {joint.start[0], joint.end[0]}:
+        for name in {*joint.pieces}:
             joints.setdefault(name, []).append(number)
     stretches = track.stretches()
     rows = [Section(tuple(row), tuple(edge)) for row, edge in stretches if len(edge) == 2]  # noqa: PLR2004
@@ -150,7 +147,7 @@ def candidates(layout: Layout, track: Track) -> list[Section]:
             continue
         grown = {piece.name}
         for number in joints.get(piece.name, ()):
-            beside = {layout.joints[number].start[0], layout.joints[number].end[0]} - {piece.name}
+            beside = {*layout.joints[number].pieces} - {piece.name}
             for name in beside & dead_ends:
                 grown.update(row_of[name])
         rows.append(_section(layout, joints, grown))
@@ -173,6 +170,6 @@ def _section(layout: Layout, joints: dict[str, list[int]], pieces: set[str]) -> 
     for name in pieces:
         for number in joints.get(name, ()):
             joint: Any = layout.joints[number]
-            if not {joint.start[0], joint.end[0]} <= pieces:
+            if not {*joint.pieces} <= pieces:
                 edge.add(number)
     return Section(tuple(name for name in layout.pieces if name in pieces), tuple(sorted(edge)))

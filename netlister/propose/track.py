@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Kind
     from netlister.layout.model import Layout, Piece
 
-Node = tuple[str, str, str]
+TrackNode = tuple[str, str, str]
 """A route, an end or a rail of a piece: the piece, "route", "end" or "rail", its name."""
 
 
@@ -91,7 +91,7 @@ class Track:
                 wrong.append(number)
         return parity, wrong
 
-    def _inside(self) -> Iterator[tuple[Node, Node, int]]:
+    def _inside(self) -> Iterator[tuple[TrackNode, TrackNode, int]]:
         """What each piece joins: a route with its ends, and with the rails under it that keep their pole."""
         met = {end for joint in self.layout.joints for end in (joint.start, joint.end)}
         for piece in self.layout.pieces.values():
@@ -120,7 +120,7 @@ class Track:
         _, wrong = self.parity(free)
         if not wrong:
             return set()
-        beside: dict[Node, list[tuple[Node, int]]] = {}
+        beside: dict[TrackNode, list[tuple[TrackNode, int]]] = {}
         for a, b, _ in self._inside():
             beside.setdefault(a, []).append((b, -1))
             beside.setdefault(b, []).append((a, -1))
@@ -130,7 +130,7 @@ class Track:
                 beside.setdefault(a, []).append((b, number))
                 beside.setdefault(b, []).append((a, number))
         start, goal, _ = self.joint(wrong[0])
-        came: dict[Node, tuple[Node, int]] = {start: (start, -1)}
+        came: dict[TrackNode, tuple[TrackNode, int]] = {start: (start, -1)}
         queue = deque([start])
         while queue and goal not in came:
             here = queue.popleft()
@@ -151,7 +151,7 @@ class Track:
             yield circle
             taken |= circle
 
-    def joint(self, number: int) -> tuple[Node, Node, int]:
+    def joint(self, number: int) -> tuple[TrackNode, TrackNode, int]:
         """The two ends of a joint as nodes, and whether the pieces face each other there."""
         joint = self.layout.joints[number]
         (p, a), (q, b) = joint.start, joint.end

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from netlister.edits.patch import TextEdit
     from netlister.finding import Finding
     from netlister.layout.model import Layout
-    from netlister.propose.model import Choice, Design
+    from netlister.propose.model import Design, Preferences
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,7 @@ class Trial:
         self.folder = folder
         self.base, self.altered = altered(layout)
 
-    def design(self, choice: Choice) -> Design:
+    def design(self, choice: Preferences) -> Design:
         """The wiring for what was chosen, with the alterations that any needs."""
         made = design(self.base, choice)
         made.changes[:0] = self.altered

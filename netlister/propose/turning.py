@@ -8,7 +8,7 @@ from netlister.edits.gear import AddReverser, AddSwitch
 from netlister.layout.model import Reverser, Value, Variable
 from netlister.layout.terminal import Terminal, named
 from netlister.propose.gear import bridge_leader, leader
-from netlister.propose.wires import Wires
+from netlister.propose.wires import FeedPlan
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from netlister.propose.model import Section
 
 
-class Turning(Wires):
+class Turning(FeedPlan):
     """The step that gives reversing sections and bridges a reverser."""
 
     def _reverser(self, section: Section) -> None:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from netlister.source import Span
 
 
-class Thing(NamedTuple):
+class Omissible(NamedTuple):
     """Something that is written and could be left out. `names`: under which it may be asked for."""
 
     say: str
@@ -29,7 +29,7 @@ class Thing(NamedTuple):
 class Why(NamedTuple):
     """What would be wrong without a thing: findings that would come. `blades`: what would rely on blades alone."""
 
-    thing: Thing
+    thing: Omissible
     came: tuple[Finding, ...]
     blades: tuple[Finding, ...]
 
@@ -39,25 +39,25 @@ class Why(NamedTuple):
         return bool(self.came or self.blades)
 
 
-def things(layout: Layout) -> Iterator[Thing]:
+def things(layout: Layout) -> Iterator[Omissible]:
     """All insulated rails of joints, wires of feeds, and contacts."""
     for number, joint in enumerate(layout.joints):
         gaps = any(end in layout.pieces[name].kind.gaps for name, end in (joint.start, joint.end))
         for side, (a, b, insulated) in enumerate(joint.pairs):
             if insulated and not gaps:
                 say = f"{a} and {b}: insulated"
-                yield Thing(say, (joint.name,), Insulate(number, side, False), joint.span, "joiner")
+                yield Omissible(say, (joint.name,), Insulate(number, side, False), joint.span, "joiner")
     for number, feed in enumerate(layout.feeds):
         for wire in feed.wires:
             rest = tuple(other for other in feed.wires if other != wire)
             without = Refeed(number, feed.source, rest) if rest else TakeOut("feeds", number)
             names = tuple(name for name in (feed.name, feed.piece, wire[1]) if name)
-            yield Thing(f"{wire[0]} to {wire[1]}: a feed wire of '{feed.piece}'", names, without, feed.span, "feed")
+            yield Omissible(f"{wire[0]} to {wire[1]}: a feed wire of '{feed.piece}'", names, without, feed.span, "feed")
     for number, contact in enumerate(layout.contacts):
         if contact.common is not None:
             name = contact.full
             say = f"{contact.common}: wired to the contact '{name}'"
-            yield Thing(say, (name, contact.common), TakeOut("contacts", number), contact.span, "contact")
+            yield Omissible(say, (name, contact.common), TakeOut("contacts", number), contact.span, "contact")
 
 
 def reasons(layout: Layout, name: str = "", tell: Callable[[str], None] | None = None) -> Iterator[Why]:

@@ -9,14 +9,14 @@ from netlister.edits.model import AddFeed
 from netlister.kinds.model import Role
 from netlister.layout.model import Feed, Link
 from netlister.layout.terminal import Terminal
-from netlister.propose.cuts import Cuts, Nets
+from netlister.propose.cuts import Cuts, RailNets
 from netlister.propose.model import NO_WIRE
 
 if TYPE_CHECKING:
     from netlister.layout.model import Piece
 
 
-class Wires(Cuts):
+class FeedPlan(Cuts):
     """The step that feeds."""
 
     def _feed(self) -> None:
@@ -39,7 +39,7 @@ class Wires(Cuts):
         for piece in pieces:
             if piece.name in self.shorting:
                 continue
-            own = Nets()
+            own = RailNets()
             for a, b in piece.kind.bonds:
                 own.join(piece.terminal(a), piece.terminal(b))
             rails: dict[object, str] = {}

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from netlister.repairs.orders import NoWordsError, Orders
+from netlister.repairs.drawing_work import NoWordsError
+from netlister.repairs.orders import Orders
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from netlister.finding import Finding, Mistake
     from netlister.layout.model import Layout
     from netlister.repairs.model import Choice
-    from netlister.repairs.part import Part
+    from netlister.repairs.part import LayoutPart
     from netlister.repairs.search import Subject
     from netlister.rules.analysis import Analysis
     from netlister.rules.model import Broken, Rule
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 TRIED_RULES = (
     *("pole-short", "gap-clash", "floating-net", "dead-track", "expectation"),
     *("districts-joined", "districts-crossed", "reversers-abut", "frog-outside-section", "reverser-one-rail"),
-    *("diode-turned", "metal-buffer", "unit-torn"),
+    *("diode-turned", "metal-buffer", "unit-torn", "unit-joins"),
 )
 """The rules whose findings are mended, those that harm most first."""
 
@@ -277,7 +277,7 @@ class _Explaining:
 
     # -- finding
 
-    def _in_part(self, problem: _Problem, part: Part) -> bool:
+    def _in_part(self, problem: _Problem, part: LayoutPart) -> bool:
         """Solve a problem in a part of the layout; whether the part shows what is broken."""
         session = Session.of(part.held, self.rules, TRIAL_LIMIT)
         search = Search(session, Choices(part.layout, self.keep))
@@ -318,7 +318,7 @@ class _Explaining:
                 return None
         return found
 
-    def _solve(self, problem: _Problem, search: Search, part: Part | None, wanted: list[Subject]) -> None:
+    def _solve(self, problem: _Problem, search: Search, part: LayoutPart | None, wanted: list[Subject]) -> None:
         size = max(len(search.choices.layout.pieces), 1)
         ties: list[Repair] = []
         groups = search.apart(wanted)
@@ -337,7 +337,7 @@ class _Explaining:
         if len(problem.mends) < len(wanted) and len(groups) <= 1:
             self._patiently(problem, search, part, wanted)
 
-    def _patiently(self, problem: _Problem, search: Search, part: Part | None, wanted: list[Subject]) -> None:
+    def _patiently(self, problem: _Problem, search: Search, part: LayoutPart | None, wanted: list[Subject]) -> None:
         """Look on for what mends all of a problem: in a small layout a person can wait, rather than be told nothing."""
         if self.patience <= 0 or len(self.analysis.layout.pieces) > SMALL or (problem.least and not problem.ties):
             return
@@ -350,7 +350,7 @@ class _Explaining:
 
     @staticmethod
     def _settle(
-        problem: _Problem, search: Search, part: Part | None, wanted: list[Subject], ties: list[Repair]
+        problem: _Problem, search: Search, part: LayoutPart | None, wanted: list[Subject], ties: list[Repair]
     ) -> None:
         """Note the repairs of a problem, and what each choice of the first of them takes away."""
         first = ties[0]
@@ -619,7 +619,7 @@ def _budget(pieces: int) -> int:
     return max(60, min(BUDGET, BUDGET * 40 // pieces))
 
 
-def _moved(one: Choice, part: Part | None) -> Choice:
+def _moved(one: Choice, part: LayoutPart | None) -> Choice:
     """A choice of a part as one of the whole."""
     if part is None:
         return one

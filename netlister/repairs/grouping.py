@@ -5,20 +5,21 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from netlister.edits.patch import scalar
 from netlister.finding import Mistake, Severity
 from netlister.layout.terminal import named, owner_of
-from netlister.repairs.words import joined, quoted
+from netlister.repairs.words import joined
 
 if TYPE_CHECKING:
     from netlister.finding import Finding
     from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
-Key = tuple[str, str, str]
+CauseKey = tuple[str, str, str]
 MOST_NAMED = 4
 
 
-def grouped(analysis: Analysis, findings: list[Finding], left: dict[Key, int]) -> list[Finding]:
+def grouped(analysis: Analysis, findings: list[Finding], left: dict[CauseKey, int]) -> list[Finding]:
     """Give findings without a number one where they belong together. `left`: those that no repair explains."""
     return _by_place(_by_net(_by_design(analysis, findings, left)))
 
@@ -50,7 +51,7 @@ def _by_net(findings: list[Finding]) -> list[Finding]:
     return findings
 
 
-def _by_design(analysis: Analysis, findings: list[Finding], left: dict[Key, int]) -> list[Finding]:
+def _by_design(analysis: Analysis, findings: list[Finding], left: dict[CauseKey, int]) -> list[Finding]:
     """Put track that is dead by the same turnouts or switches under one number."""
     cause = max((f.cause for f in findings), default=0)
     numbers: dict[int, int] = {}
@@ -82,8 +83,8 @@ def _dead_by_design(analysis: Analysis, members: list[Finding]) -> tuple[str, st
     headline = f"{said} {'is' if len(names) == 1 else 'are'} dead in some positions of {of}"
     first = members[0]
     entry = next(iter(first.when), ())
-    when = ", ".join(f"{quoted(name)}: {quoted(position)}" for name, position in entry)
-    example = f"{{track: {quoted(first.subject)}, is: dead, when: {{{when}}}}}"
+    when = ", ".join(f"{scalar(name)}: {scalar(position)}" for name, position in entry)
+    example = f"{{track: {scalar(first.subject)}, is: dead, when: {{{when}}}}}"
     kinds = {variables[n].kind for n in named if n in variables}
     plain = [n for n in named if _is_plastic(analysis, n)]
     fix = f"if you mean to switch it off, add {example} under 'expect'; if not, feed it past "

@@ -1,8 +1,7 @@
-"""Changes of a layout as orders to whoever draws: parts by reference, wires from pin to pin, fields by name."""
+"""Changes of a layout as orders to whoever draws."""
 
 from __future__ import annotations
 
-from collections import defaultdict
 from typing import TYPE_CHECKING
 
 from netlister.edits.gear import (
@@ -26,54 +25,20 @@ from netlister.edits.model import AddContact, AddFeed, Insulate, Recommon, Refee
 from netlister.layout.terminal import Terminal, named
 from netlister.outputs.netlist_fields import expectation_value, flow, listed
 from netlister.outputs.symbols import contact_positions
-from netlister.quantity import metres
-from netlister.repairs.words import joined
+from netlister.quantity import length_text
+from netlister.repairs.drawing_work import DrawingWork, NoWordsError, pin_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable
 
     from netlister.edits.model import Change, Wires
-    from netlister.layout.drawing import DrawnAs, DrawnFeed, DrawnJoiner, DrawnLayout
-    from netlister.layout.model import Component, Contact, Expectation, Layout, Link, Pin, Reverser
-    from netlister.source import Span
-
-_METAL, _INSULATED = "metal joiner", "insulated joiner"
+    from netlister.layout.drawing import DrawnFeed
+    from netlister.layout.model import Component, Contact, Expectation, Link, Pin, Reverser
+    from netlister.lengths import Metres
 
 
-class NoWordsError(Exception):
-    """A change of something that the drawing does not have as a part of its own."""
-
-
-class Orders:
-    """Gathers what is to be done, by kinds of work."""
-
-    def __init__(self, layout: Layout, drawing: DrawnLayout) -> None:
-        self.layout, self.drawing = layout, drawing
-        self.exchanged: dict[str, list[str]] = defaultdict(list)
-        self.taken_out: list[str] = []
-        self.parted: list[str] = []
-        self.drawn: list[str] = []
-        self.wired: list[str] = []
-        self.unwired: list[str] = []
-        self.written: list[str] = []
-        self.new: dict[str, str] = {}  # terminals of what is drawn anew
-        self.positions: dict[str, tuple[str, ...]] = {}  # of switches that are drawn anew
-
-    def text(self) -> str:
-        """All of it as a sentence."""
-        said = [
-            f"exchange {joined(refs)} for {'an ' if kind == _INSULATED else 'a '}{kind}"
-            if len(refs) == 1
-            else f"exchange {joined(refs)} for {kind}s"
-            for kind, refs in self.exchanged.items()
-        ]
-        said += [f"take out {joined(self.taken_out)}"] if self.taken_out else []
-        said += self.parted
-        said += self.drawn
-        said += [f"wire {joined(self.wired)}"] if self.wired else []
-        said += [f"leave {joined(self.unwired)} open"] if self.unwired else []
-        said += self.written
-        return "; ".join(said)
+class Orders(DrawingWork):
+    """Turns changes of the layout into work on the drawing."""
 
     def take(self, change: Change) -> None:
         """Note a change."""
@@ -83,7 +48,7 @@ class Orders:
                 pair = self.drawing.joiners.get(layout.joints[change.joint].span)
                 if pair is None:
                     raise NoWordsError
-                self._exchange(pair[change.side], insulated=change.insulated)
+                self.exchange(pair[change.side], insulated=change.insulated)
             case Refeed():
                 self._refeed(change.feed, change.source, change.wires)
             case AddFeed():
@@ -108,7 +73,7 @@ class Orders:
         layout = self.layout
         match change:
             case AddPin():
-                self._add_pin(change.pin)
+                self._addpin_of(change.pin)
             case Repin():
                 pin = layout.pins[change.pin]
                 self._pair(self.part(pin.span), pin, change.ends, change.buses)
@@ -122,28 +87,28 @@ class Orders:
             case AddReverser():
                 self._add_reverser(change.reverser)
             case AddSwitch(new):
-                self._draw("switch", {"name": new.name, "positions": listed(new.positions)}, {})
+                self.draw("switch", {"name": new.name, "positions": listed(new.positions)}, {})
                 self.positions[new.name] = new.positions
             case AddUnit(new):
                 letters = {letter: self.at(pole, new.bus) for letter, pole in zip("AB", new.inputs, strict=True)}
-                self._draw("frog-unit", {"name": new.name}, {**letters, "frog": self.at(new.frog)})
+                self.draw("frog-unit", {"name": new.name}, {**letters, "frog": self.at(new.frog)})
             case AddLink(new):
                 ends = zip("12", new.ends, new.buses, strict=True)
-                self._draw("wire", {}, {pin: self.at(end, bus) for pin, end, bus in ends})
+                self.draw("wire", {}, {pin: self.at(end, bus) for pin, end, bus in ends})
             case Thicken():
-                self._write("wire", self.part(layout.buses[change.bus].span), change.wire.text)
+                self.write("wire", self.part(layout.buses[change.bus].span), change.wire.text)
             case AddExpectation():
                 self._expect([*layout.expectations, change.expectation])
             case Straighten():
                 this = layout.reversers[change.name]
                 positions = layout.variables[this.variable or ""].positions
-                self._write("straight", self.part(this.span), listed([positions[v] for v in change.straight]))
+                self.write("straight", self.part(this.span), listed([positions[v] for v in change.straight]))
             case Rebus():
                 self._rebus(change)
             case Tie():
                 other, letter = Terminal.of(change.to)
                 one, two = (self.part(layout.supplies[name].span) for name in (change.supply, other))
-                self.written.append(f"join the nets of {_pin(one, letter)} and {_pin(two, letter)}")
+                self.written.append(f"join the nets of {pin_of(one, letter)} and {pin_of(two, letter)}")
             case Reexpect():
                 entries = list(layout.expectations)
                 entries[change.number] = entries[change.number]._replace(when=change.when)
@@ -151,69 +116,12 @@ class Orders:
             case _:
                 raise NoWordsError
 
-    # ---- what is there
-
-    def part(self, span: Span) -> str:
-        """The reference of the part that an entry was."""
-        return self.as_drawn(span).reference
-
-    def as_drawn(self, span: Span) -> DrawnAs:
-        """The part that an entry was."""
-        found = self.drawing.parts.get(span)
-        if found is None:
-            raise NoWordsError
-        return found
-
-    def at(self, terminal: str, bus: str = "") -> str:
-        """A terminal as a pin, or as a net where it is no more than that."""
-        layout = self.layout
-        if terminal in self.new:
-            return self.new[terminal]
-        owner, own = Terminal.of(terminal)
-        if owner in layout.supplies and own in {"A", "B"}:
-            if bus in layout.buses and not layout.buses[bus].implicit and layout.buses[bus].span in self.drawing.parts:
-                return _pin(self.part(layout.buses[bus].span), own)
-            return _pin(self.part(layout.supplies[owner].span), own)
-        for section in (layout.pieces, layout.reversers):
-            if owner in section and own:
-                return _pin(self.part(section[owner].span), own)
-        if terminal in self.drawing.screws:
-            return _pin(self.drawing.screws[terminal], "1")
-        drawn = self.drawing.names.get(terminal, "")
-        if drawn.startswith("net "):
-            return drawn
-        if drawn:
-            reference, pin = Terminal.of(drawn)
-            return _pin(reference, pin)
-        return f"net {terminal.removeprefix('net ')}"
-
-    def _own(self, contact: Contact, place: str) -> str:
-        """A pin of a contact."""
-        drawn = self.drawing.names.get(contact.terminal(place))
-        if drawn is not None:
-            reference, pin = Terminal.of(drawn)
-            return _pin(reference, pin)
-        part = self.as_drawn(contact.span)
-        pins = contact_positions(self.layout.library).get(part.symbol) if self.layout.library else None
-        positions = [position for position, _ in contact.throws]
-        if pins is not None and place != "common" and place not in pins and len(pins) >= len(positions):
-            place = pins[positions.index(place)]  # the pins are numbered
-        return _pin(part.reference, place)
-
-    # ---- what is done
-
-    def _wire(self, pin: str, to: str) -> None:
-        self.wired.append(f"{pin} to {to}")
-
-    def _exchange(self, joiner: DrawnJoiner, *, insulated: bool) -> None:
-        self.exchanged[_INSULATED if insulated else _METAL].append(joiner.reference)
-
     def _set_option(self, change: SetOption) -> None:
         """Another hand or option. Where ends come to have other rails, what is drawn at these is drawn at those."""
         layout = self.layout
         after = apply((change,), layout)
         piece = layout.pieces[change.piece]
-        self._write(change.option, self.part(piece.span), change.value)
+        self.write(change.option, self.part(piece.span), change.value)
         nets = self.drawing.nets
         for bond in piece.kind.bonds:
             a, b = map(piece.terminal, bond)
@@ -228,21 +136,9 @@ class Orders:
             for joiner, was, now in zip(drawn, old.pairs, new.pairs, strict=True):
                 for pin, before, to in zip(joiner.pins, was[:2], now[:2], strict=True):
                     if before != to:
-                        self._wire(_pin(joiner.reference, pin), self.at(to))
+                        self.wire(pin_of(joiner.reference, pin), self.at(to))
                 if was[2] != now[2]:
-                    self._exchange(joiner, insulated=now[2])
-
-    def _write(self, field: str, reference: str, value: str) -> None:
-        self.written.append(f"write '{value}' into the field '{_title(field)}' of {reference}")
-
-    def _draw(self, symbol: str, fields: Mapping[str, str], pins: Mapping[str, str]) -> None:
-        """A part more. `pins`: what each is wired to."""
-        article = "an" if symbol[0] in "aeiou" else "a"
-        said = [f"'{_title(name)}' {value}" for name, value in fields.items() if value]
-        wires = [f"pin {pin} to {to}" for pin, to in pins.items()]
-        text = f"draw {article} '{symbol}'"
-        text += f" with {joined(said)}" if said else ""
-        self.drawn.append(f"{text}, {joined(wires)}" if wires else text)
+                    self.exchange(joiner, insulated=now[2])
 
     def _refeed(self, number: int, source: str, wires: Wires) -> None:
         """Wires of a feed: parts that lie on the same rail or pole are wired anew, those that are left are drawn."""
@@ -266,38 +162,33 @@ class Orders:
                 continue
             part = left.pop(key)
             if key[1] != rail:
-                self._wire(_pin(part.reference, part.rail_pin), self.at(rail))
+                self.wire(pin_of(part.reference, part.rail_pin), self.at(rail))
             if key[0] != pole:
-                self._wire(_pin(part.reference, part.pole_pin), self.at(pole, source))
+                self.wire(pin_of(part.reference, part.pole_pin), self.at(pole, source))
             self._source(part, source, feed.source)
         self.taken_out += [part.reference for part in left.values()]
 
     def _source(self, part: DrawnFeed, source: str, before: str) -> None:
         """The bus that a feed comes from, where its net alone does not say which."""
-        if source != before and self._shares(source):
-            self._write("from", part.reference, source)
+        if source != before and self.shares(source):
+            self.write("from", part.reference, source)
 
-    def _shares(self, source: str) -> bool:
-        """Whether a bus lies on the nets of others."""
-        bus = self.layout.buses.get(source)
-        return bus is not None and sum(other.supply == bus.supply for other in self.layout.buses.values()) > 1
-
-    def _draw_feed(self, source: str, pole: str, rail: str, at: float | None = None) -> None:
-        fields = {"from": source if self._shares(source) else "", "at": "" if at is None else metres(at)}
-        self._draw("feed", fields, {"1": self.at(pole, source), "2": self.at(rail)})
+    def _draw_feed(self, source: str, pole: str, rail: str, at: Metres | None = None) -> None:
+        fields = {"from": source if self.shares(source) else "", "at": "" if at is None else length_text(at)}
+        self.draw("feed", fields, {"1": self.at(pole, source), "2": self.at(rail)})
 
     def _wire_contact(self, contact: Contact, place: str, to: str, bus: str) -> None:
         """Another terminal at a pin of a contact, or at the far end of the lead that takes it to a pole."""
         lead = self.drawing.leads.get(contact.terminal(place))
         is_pole = Terminal.of(to).own in {"A", "B"} and Terminal.of(to).owner not in self.layout.pieces
-        if self._shares(bus):
-            self._write(f"terminal-{place}", self.part(contact.span), named(bus, Terminal.of(to).own))
+        if self.shares(bus):
+            self.write(f"terminal-{place}", self.part(contact.span), named(bus, Terminal.of(to).own))
         if lead is not None and is_pole:
-            self._wire(_pin(*lead), self.at(to, bus))
+            self.wire(pin_of(*lead), self.at(to, bus))
             return
         if lead is not None:
             self.taken_out.append(lead[0])
-        self._wire(self._own(contact, place), self.at(to, bus))
+        self.wire(self.own(contact, place), self.at(to, bus))
 
     def _rewire(self, contact: Contact, change: Rewire) -> None:
         old = dict(zip((p for p, _ in contact.throws), contact.buses[1:], strict=False))
@@ -309,7 +200,7 @@ class Orders:
             if to is None and lead is not None:
                 self.taken_out.append(lead[0])
             elif to is None:
-                self.unwired.append(self._own(contact, position))
+                self.unwired.append(self.own(contact, position))
             else:
                 self._wire_contact(contact, position, to, bus)
 
@@ -323,7 +214,7 @@ class Orders:
             symbol, pins = f"contact-{len(positions)}", [str(n) for n in range(1, len(positions) + 1)]
         wires = {"common": self.at(contact.common or "")}
         wires |= {pin: self.at(to) for pin, (_, to) in zip(pins, contact.throws, strict=True) if to is not None}
-        self._draw(symbol, {"moved-by": contact.owner}, wires)
+        self.draw(symbol, {"moved-by": contact.owner}, wires)
 
     def _take_out(self, change: TakeOut) -> None:
         layout, number = self.layout, change.number
@@ -348,13 +239,13 @@ class Orders:
             case _:
                 raise NoWordsError
 
-    def _add_pin(self, pin: Pin) -> None:
+    def _addpin_of(self, pin: Pin) -> None:
         fields = {"name": pin.full, "optional": "" if pin.variable is None else "true"}
         wires = {}
         for number, end, bus in zip("12", pin.ends, pin.buses, strict=True):
             wires[number] = self.at(end, bus)
-            fields[f"terminal-{number}"] = named(bus, Terminal.of(end).own) if self._shares(bus) else ""
-        self._draw("plug-pin", fields, wires)
+            fields[f"terminal-{number}"] = named(bus, Terminal.of(end).own) if self.shares(bus) else ""
+        self.draw("plug-pin", fields, wires)
 
     def _pair(
         self, reference: str, part: Component | Link | Pin, ends: tuple[str, str], buses: tuple[str, str]
@@ -363,9 +254,9 @@ class Orders:
         old = zip(part.ends, part.buses, strict=True)
         for pin, was, end, bus in zip("12", old, ends, buses, strict=True):
             if end != was[0]:
-                self._wire(_pin(reference, pin), self.at(end, bus))
-            if (end, bus) != was and self._shares(bus):
-                self._write(f"terminal-{pin}", reference, named(bus, Terminal.of(end).own))
+                self.wire(pin_of(reference, pin), self.at(end, bus))
+            if (end, bus) != was and self.shares(bus):
+                self.write(f"terminal-{pin}", reference, named(bus, Terminal.of(end).own))
 
     def _relink(self, change: Relink) -> None:
         link = self.layout.links[change.link]
@@ -378,7 +269,7 @@ class Orders:
                 stays = self.at(link.ends[1 - side], link.buses[1 - side])
                 gone = self.at(link.ends[side], link.buses[side])
                 self.parted.append(f"part {stays} from {gone}")
-                self._wire(stays, self.at(change.ends[side], change.buses[side]))
+                self.wire(stays, self.at(change.ends[side], change.buses[side]))
 
     def _add_reverser(self, new: Reverser) -> None:
         fields = {"name": new.name}
@@ -387,8 +278,8 @@ class Orders:
             positions = self.positions.get(owner) or self.layout.variables[owner].positions
             fields |= {"follows": owner, "straight": listed([positions[v] for v in new.straight])}
         pins = {f"in-{letter}": self.at(pole, new.bus) for letter, pole in zip("AB", new.inputs, strict=True)}
-        self._draw("automatic-reverser" if new.automatic else "following-reverser", fields, pins)
-        self.new |= {output: _pin(new.name, Terminal.of(output).own) for output in new.outputs}
+        self.draw("automatic-reverser" if new.automatic else "following-reverser", fields, pins)
+        self.new |= {output: pin_of(new.name, Terminal.of(output).own) for output in new.outputs}
 
     def _rebus(self, change: Rebus) -> None:
         device = getattr(self.layout, change.section)[change.name]
@@ -396,9 +287,9 @@ class Orders:
         reference = self.part(device.span)
         for pin, pole, was in zip(pins, change.inputs, device.inputs, strict=True):
             if pole != was:
-                self._wire(_pin(reference, pin), self.at(pole, change.bus))
-        if self._shares(change.bus):
-            self._write("from", reference, change.bus)
+                self.wire(pin_of(reference, pin), self.at(pole, change.bus))
+        if self.shares(change.bus):
+            self.write("from", reference, change.bus)
 
     def _expect(self, entries: list[Expectation]) -> None:
         """What is meant, as the field of the part `layout` has it."""
@@ -406,12 +297,4 @@ class Orders:
         if ref is None:
             raise NoWordsError
         loads = [c.name for c in self.layout.components.values() if c.kind == "load"]
-        self._write("expect", ref, flow([expectation_value(e, loads) for e in entries]))
-
-
-def _pin(reference: str, pin: str) -> str:
-    return f"{reference} pin {pin}"
-
-
-def _title(field: str) -> str:
-    return field.replace("-", " ").capitalize()
+        self.write("expect", ref, flow([expectation_value(e, loads) for e in entries]))

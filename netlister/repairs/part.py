@@ -42,7 +42,7 @@ _NUMBERED = {
 }
 
 
-class Part(NamedTuple):
+class LayoutPart(NamedTuple):
     """A part of a layout. `held`: with what holds its border. `numbers`: per section those of entries in the whole."""
 
     layout: Layout
@@ -64,12 +64,12 @@ class Part(NamedTuple):
         return tuple(found)
 
 
-def part_around(analysis: Analysis, choices: Choices, pieces: Iterable[str]) -> Part | None:
+def part_around(analysis: Analysis, choices: Choices, pieces: Iterable[str]) -> LayoutPart | None:
     """The part around some pieces, or None where the whole is to be looked at."""
     layout = analysis.layout
     if len(layout.pieces) <= SMALL:
         return None
-    reach = _Reach(analysis, choices)
+    reach = _PartReach(analysis, choices)
     ring = [p for p in pieces if p in layout.pieces]
     for _ in range(RADIUS + 1):
         beyond: list[str] = []
@@ -85,7 +85,7 @@ def part_around(analysis: Analysis, choices: Choices, pieces: Iterable[str]) -> 
     return reach.part()
 
 
-class _Reach:
+class _PartReach:
     def __init__(self, analysis: Analysis, choices: Choices) -> None:
         self.analysis = analysis
         self.layout = analysis.layout
@@ -152,7 +152,7 @@ class _Reach:
             for end in layout.components[str(key)].ends:
                 self._terminal(end)
 
-    def part(self) -> Part:
+    def part(self) -> LayoutPart:
         """What was taken in, as a layout."""
         layout, at = self.layout, self.choices.at
         found: dict[str, set[Any]] = {
@@ -195,7 +195,7 @@ class _Reach:
         fields["variables"] = {n: layout.variables[n] for n in known}
         fields["bars"] = bars
         made = replace(layout, trains={}, notices=[], allows=[], boards={}, **fields)
-        return Part(made, self._held(made), numbers)
+        return LayoutPart(made, self._held(made), numbers)
 
     def _held(self, made: Layout) -> Layout:
         """The part with a wire from its pole to each rail at the border that is always fed, where others hang at it."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from html import escape
 from itertools import count
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.kinds import library
 from netlister.outputs.kind_page import kind_fragment
@@ -19,11 +19,23 @@ MOST_CARDS = 80
 """Cards drawn on one page; larger layouts have them from `netlister draw` alone."""
 
 
-def cards(circuit: Circuit) -> list[tuple[str, str]]:
-    """Titles and HTML, in the order of the layout: a card per piece that changes and per reverser, then the kinds."""
-    made = Cards(circuit)
-    found = [(name, part_of_page(made.whole(name))) for name in made.known if len(made.known) <= MOST_CARDS]
-    return found + _kinds(circuit)
+class Folded(NamedTuple):
+    """A card or the sheet of a kind: its title, its HTML, and the names that it is about."""
+
+    title: str
+    html: str
+    of: list[str]
+
+
+def cards(circuit: Circuit, version: str = "") -> list[Folded]:
+    """In the order of the layout: a card per piece that changes and per reverser, then the kinds.
+
+    `version`: for the foot of each sheet; it says where the wiring is wrong.
+    """
+    made = Cards(circuit, version)
+    drawn = made.known if len(made.known) <= MOST_CARDS else ()
+    sheets = {name: "\n".join(map(part_of_page, made.sheets(name))) for name in drawn}
+    return [Folded(name, sheet, [name]) for name, sheet in sheets.items()] + _kinds(circuit)
 
 
 def part_of_page(svg: str) -> str:
@@ -32,7 +44,7 @@ def part_of_page(svg: str) -> str:
     return svg.replace('class="card"', 'class="plan wired"', 1)
 
 
-def _kinds(circuit: Circuit) -> list[tuple[str, str]]:
+def _kinds(circuit: Circuit) -> list[Folded]:
     """All that is known of each kind that the layout uses; plain track needs none."""
     known = circuit.layout.library or library()
     users: dict[tuple[str, str, tuple[tuple[str, str], ...]], list[str]] = {}
@@ -46,7 +58,7 @@ def _kinds(circuit: Circuit) -> list[tuple[str, str]]:
         title = f"{name}{f' ({asked})' if asked else ''}: {_named(pieces)}"
         body = _lower(kind_fragment(known, name, hand, options))
         body = _told_apart(body, escape(f"{name} {asked}".strip()))
-        found.append((title, f"<p>Pieces: {escape(', '.join(pieces))}</p>\n{body}"))
+        found.append(Folded(title, f"<p>Pieces: {escape(', '.join(pieces))}</p>\n{body}", pieces))
     return found
 
 

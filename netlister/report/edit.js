@@ -48,27 +48,7 @@
   const radio = element("input", {type: "radio", name: "tap", value: "change"});
   taps.append(element("label", {}, radio, " changes what is there"));
   const plan = document.querySelector("#sheet svg.plan");
-  plan.addEventListener("click", (event) => {
-    if (!radio.checked) return;
-    event.stopPropagation();
-    const piece = nearest(event);
-    if (piece) openPiece(piece);
-  }, true);
-
-  // The piece that is tapped, else the nearest one.
-  function nearest(event) {
-    const there = event.target.closest?.("g.piece")?.dataset.piece;
-    if (there) return there;
-    let best = "", least = 60;
-    for (const group of plan.querySelectorAll("g.piece[data-piece]")) {
-      const box = group.getBoundingClientRect();
-      const dx = Math.max(box.left - event.clientX, 0, event.clientX - box.right);
-      const dy = Math.max(box.top - event.clientY, 0, event.clientY - box.bottom);
-      const away = Math.hypot(dx, dy);
-      if (away < least) [least, best] = [away, group.dataset.piece];
-    }
-    return best;
-  }
+  plan.addEventListener("change-piece", (event) => openPiece(event.detail));
 
   refresh();
 

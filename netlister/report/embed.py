@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 from netlister.circuit.build import setting_when
 from netlister.layout.schema import RESISTING
 from netlister.layout.terminal import named
+from netlister.lengths import IN_A_MILLIMETRE, in_mm
 from netlister.poles.diodes import matter
-from netlister.quantity import in_mm
-from netlister.routes.track import NM, Step
+from netlister.routes.track import Step
 from netlister.rules.analysis import Analysis
 
 if TYPE_CHECKING:
@@ -23,14 +23,13 @@ if TYPE_CHECKING:
     from netlister.finding import Finding
     from netlister.layout.model import Layout, Piece
     from netlister.report.trips import Trip
-    from netlister.routes.track import Measured, Track
+    from netlister.routes.track import Measured, TrackGraph
 
 FORMAT = "netlister-page/1"
-MILLIMETRE = NM // 1000
 
 
 def embed(
-    track: Track, state: State, findings: Sequence[Finding], trips: Sequence[Trip], volts: Mapping[str, Any]
+    track: TrackGraph, state: State, findings: Sequence[Finding], trips: Sequence[Trip], volts: Mapping[str, Any]
 ) -> dict[str, Any]:
     """The page's data. Lengths are in mm, volts in V, shares of the supply's voltage in %."""
     circuit = track.settings.poles.whole
@@ -140,7 +139,7 @@ def _aliases(layout: Layout) -> dict[str, str]:
 # -- the track under a train
 
 
-def _track(track: Track) -> dict[str, Any]:
+def _track(track: TrackGraph) -> dict[str, Any]:
     """Pieces with their routes, routes of one shape told once, and the joints between ends."""
     layout = track.layout
     shapes: dict[str, int] = {}
@@ -158,11 +157,11 @@ def _track(track: Track) -> dict[str, Any]:
         "pieces": pieces,
         "shapes": [json.loads(key) for key in shapes],
         "joints": [_joint(track, number) for number in range(len(layout.joints))],
-        "gap": track.gap / MILLIMETRE,
+        "gap": track.gap / IN_A_MILLIMETRE,
     }
 
 
-def _moving(track: Track, piece: Piece) -> list[int]:
+def _moving(track: TrackGraph, piece: Piece) -> list[int]:
     """The variables that the tie bars of a piece follow, each once."""
     circuit = track.settings.poles.circuit
     return list(dict.fromkeys(circuit.variable[track.layout.bars[bar].variable] for bar in piece.bars))
@@ -170,15 +169,19 @@ def _moving(track: Track, piece: Piece) -> list[int]:
 
 def _shape(piece: Piece, measured: Measured) -> Iterator[Any]:
     """Length, and under the wheels of each side the number of the rail in the piece (-1: none) from where to where."""
-    yield measured.length / MILLIMETRE
+    yield measured.length / IN_A_MILLIMETRE
     for side in (measured.left, measured.right):
         yield [
-            [-1 if s.rail is None else piece.kind.rails.index(s.rail), s.start / MILLIMETRE, s.stop / MILLIMETRE]
+            [
+                -1 if s.rail is None else piece.kind.rails.index(s.rail),
+                s.start / IN_A_MILLIMETRE,
+                s.stop / IN_A_MILLIMETRE,
+            ]
             for s in side
         ]
 
 
-def _joint(track: Track, number: int) -> list[Any]:
+def _joint(track: TrackGraph, number: int) -> list[Any]:
     """Two ends, each with whether its left and its right rail are insulated, seen forward along its own piece."""
     joint = track.layout.joints[number]
     found: list[Any] = [joint.name]

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from netlister.source import Span, UnusableError
 
 
-class Live(NamedTuple):
+class LivePage(NamedTuple):
     """Of a page that follows its file. `desk`: what can be changed on it; None where it only shows."""
 
     desk: dict[str, Any] | None = None

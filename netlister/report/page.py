@@ -12,11 +12,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from netlister.circuit.states import rail_poles
-from netlister.draw.plan import laid_out
+from netlister.draw.laying import laid_out
 from netlister.draw.style import STYLE
 from netlister.finding import Severity
 from netlister.formats.text import when_text
 from netlister.outputs.cautions import SUPPLIES
+from netlister.outputs.kind_page import LOOK
+from netlister.papers.page import WRONG, warned
 from netlister.quantity import count_said
 from netlister.report.cards import cards
 from netlister.report.embed import embed, json_text
@@ -34,7 +36,7 @@ if TYPE_CHECKING:
     from netlister.check import Report
     from netlister.circuit.model import State
     from netlister.finding import Finding
-    from netlister.report.live import Live
+    from netlister.report.live import LivePage
     from netlister.report.trips import Trip
     from netlister.routes.ways import TrackPlace
     from netlister.rules.analysis import Analysis
@@ -42,7 +44,11 @@ if TYPE_CHECKING:
 
 HERE = Path(__file__).parent
 
-SCRIPTS = ("circuit.js", "elements.js", "tiles.js", "view.js", "tables.js", "sheet.js", "walk.js", "page.js")
+SCRIPTS = (
+    *("circuit.js", "elements.js", "tiles.js", "view.js", "marks.js", "faults.js", "findings.js"),
+    *("positions.js", "meter.js", "train.js", "address.js", "tables.js", "shade.js", "sheet.js", "walk.js"),
+    "page.js",
+)
 """The page's script, in the order in which it is put together; `page.js` uses what the others make."""
 
 CAUTIONS = (
@@ -62,17 +68,17 @@ def page(
     state: State,
     asked: Iterable[tuple[TrackPlace, TrackPlace]] = (),
     *,
-    live: Live | None = None,
+    live: LivePage | None = None,
 ) -> str:
     """The page of a layout as HTML text.
 
     `state`: the position in which it opens. `asked`: routes for the train, from place to place; else between open ends.
     `live`: where the server that the page came from follows the file.
     """
-    return _Page(analysis, report, state, trips(analysis.track, asked), live).text()
+    return _ReportPage(analysis, report, state, trips(analysis.track, asked), live).text()
 
 
-def fault_page(name: str, error: UnusableError, *, live: Live | None = None) -> str:
+def fault_page(name: str, error: UnusableError, *, live: LivePage | None = None) -> str:
     """The page of a file that cannot be used: what is wrong with it, line by line."""
     faults = "".join(
         f"<li><p><strong>{_mark(Severity.ERROR)} fault</strong> <code>{escape(str(fault.span))}</code></p>"
@@ -109,9 +115,9 @@ def _hash(text: str) -> str:
     return f"'sha256-{b64encode(sha256(text.encode()).digest()).decode()}'"
 
 
-def _document(title: str, body: str, data: Sequence[str], live: Live | None) -> str:
+def _document(title: str, body: str, data: Sequence[str], live: LivePage | None) -> str:
     """A whole document: the policy allows its own style and scripts by their hashes, and nothing else."""
-    style = _asset("page.css") + (_asset("live.css") if live is not None else "")
+    style = LOOK + _asset("page.css") + (_asset("live.css") if live is not None else "")
     scripts = ["".join(map(_asset, SCRIPTS))] if data else []
     desk = live.desk if live is not None and data else None
     scripts += [_asset("live.js")] if live is not None else []
@@ -144,9 +150,9 @@ def _document(title: str, body: str, data: Sequence[str], live: Live | None) -> 
     )
 
 
-class _Page:
+class _ReportPage:
     def __init__(
-        self, analysis: Analysis, report: Report, state: State, found: Sequence[Trip], live: Live | None
+        self, analysis: Analysis, report: Report, state: State, found: Sequence[Trip], live: LivePage | None
     ) -> None:
         self.circuit = analysis.circuit
         self.layout = analysis.layout
@@ -155,6 +161,7 @@ class _Page:
         self.state = state
         self.trips = found
         self.live = live
+        self.version = "" if report.proved and not report.count(Severity.ERROR) else WRONG
         self.poles = rail_poles(self.circuit, state)
         self.volts = volts_of(analysis)
         self.readings = readings(self.layout, report)
@@ -321,17 +328,26 @@ class _Page:
     def _tables(self) -> str:
         return (
             '<section class="tables" aria-labelledby="tables"><h2 id="tables">Tables</h2>\n'
-            f"{tables(self.circuit, self.poles, self.volts)}\n</section>"
+            f"{self._warned()}{tables(self.circuit, self.poles, self.volts)}\n</section>"
         )
 
+    def _warned(self) -> str:
+        """What stands over all that could be built from, where the wiring is wrong or not proved."""
+        return "".join(f'<p class="wrong">{escape(text)}</p>\n' for text in warned(self.version))
+
     def _cards(self) -> str:
-        found = cards(self.circuit)
+        found = cards(self.circuit, self.version)
         if not found:
             return ""
         listed = "\n".join(
-            f'<details class="wiring"><summary>{escape(title)}</summary>\n{body}</details>' for title, body in found
+            f'<details class="wiring" data-of="{escape(" ".join(one.of))}"><summary>{escape(one.title)}</summary>\n'
+            f"{one.html}</details>"
+            for one in found
         )
-        return f'<section class="cards" aria-labelledby="cards"><h2 id="cards">Wiring cards</h2>\n{listed}\n</section>'
+        return (
+            '<section class="cards" aria-labelledby="cards"><h2 id="cards">Wiring cards</h2>\n'
+            f"{self._warned()}{listed}\n</section>"
+        )
 
     def _cautions(self) -> str:
         cautions = "".join(f"<li>{escape(text)}</li>" for text in CAUTIONS)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout
     from netlister.probe.faults import Fault
     from netlister.probe.sheet import Sheet
-    from netlister.probe.text import Line
+    from netlister.probe.text import SheetLine
 
 MOST_PIECES = 120
 """Pieces of track up to which the page holds a test sheet; `netlister testsheet` makes it for any layout."""
@@ -80,7 +80,7 @@ def _body(sheet: Sheet) -> str:
     )
 
 
-def _line(line: Line) -> list[str]:
+def _line(line: SheetLine) -> list[str]:
     if line.what == "head":
         return [f'<li class="setting"><h3>{escape(line.text)}</h3>']
     if line.what in {"do", "clip"}:

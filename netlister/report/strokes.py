@@ -17,7 +17,7 @@ FINE = 0.08
 
 WORD = re.compile(r"[A-Za-z]|-?(?:\d+\.?\d*|\.\d+)")
 
-Place = tuple[int, int]
+StrokePoint = tuple[int, int]
 """A place in tenths; y points down."""
 
 
@@ -29,7 +29,7 @@ class Stroke(NamedTuple):
     """A line of a class: where it begins, and the rest of it."""
 
     kind: str
-    start: Place
+    start: StrokePoint
     rest: str
 
     @property
@@ -63,7 +63,7 @@ def strokes(one: ET.Element) -> list[Stroke]:
     return []
 
 
-def from_start(line: Line, fine: float = FINE) -> tuple[Place, str]:
+def from_start(line: Line, fine: float = FINE) -> tuple[StrokePoint, str]:
     """Where a line begins, in tenths, and the rest of it as relative steps."""
     x0, y0 = line[0]
     kept = [(round((x - x0) * 10), round((y - y0) * 10)) for x, y in simplified(line, fine)]
@@ -71,7 +71,7 @@ def from_start(line: Line, fine: float = FINE) -> tuple[Place, str]:
     return (round(x0 * 10), round(y0 * 10)), "l" + " ".join(steps).replace(" -", "-") if steps else ""
 
 
-def relative(path: str) -> tuple[Place, str]:
+def relative(path: str) -> tuple[StrokePoint, str]:
     """Where a path of a drawing begins, in tenths, and the rest of it by relative steps; curves it has none."""
     words = WORD.findall(path)
     here = start = begin = (0.0, 0.0)

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.draw.style import pole_class
 from netlister.layout.terminal import Terminal
+from netlister.lengths import in_mm
 from netlister.papers.schedule import HEADS as WIRE_HEADS
 from netlister.papers.schedule import remarks, schedule, spoken
-from netlister.quantity import in_mm
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -23,6 +23,10 @@ MOST_WIRES = 1500
 
 UNFOLDED = 40
 """Rows up to which a table stands open."""
+
+
+LATER = 400
+"""Rows beyond which the page's script reads a table only when it is opened; without the script it is there at once."""
 
 
 class Column(NamedTuple):
@@ -138,8 +142,11 @@ def _table(key: str, title: str, heads: Sequence[Column], rows: Iterable[str], c
     cells = "".join(f"<th{' data-number' if head.number else ''}>{escape(head.head)}</th>" for head in heads)
     body = "".join(rows)  # a line's end would be part of the last cell
     unfolded = " open" if count <= UNFOLDED else ""
+    table = f'<table id="table-{key}"><thead><tr>{cells}</tr></thead>\n<tbody>{body}</tbody></table>'
+    if count > LATER:
+        table = f"<noscript>{table}</noscript>"
     return (
         f'<details class="table"{unfolded}><summary>{escape(title)} ({count:,})</summary>\n'
-        f'<div class="wide" tabindex="0" role="region" aria-label="{escape(title)}">'
-        f'<table id="table-{key}"><thead><tr>{cells}</tr></thead>\n<tbody>{body}</tbody></table></div></details>'
+        f'<div class="wide" tabindex="0" role="region" aria-label="{escape(title)}" data-table="{key}">{table}'
+        "</div></details>"
     )

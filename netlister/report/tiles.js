@@ -42,11 +42,16 @@ function makePlan(svg, data, {kindOf, saidOf, stateOf}) {
   const tiles = boxes.map((box) => ({box: box.map((v) => v / 10), pieces: [], things: [], near: null, dirty: false}));
   pieces.forEach((row, number) => tiles[row.at(-1)].pieces.push(number));
   things.forEach((row) => tiles[row.at(-1)].things.push(row));
-  for (const one of svg.querySelectorAll("g.merged")) tiles[one.dataset.tile].merged = one;
-  const below = drawn("g", {class: "below"}), live = drawn("g"), above = drawn("g", {class: "above"});
+  // What is not seen is not part of the page: a browser lays out even what is hidden each time the plan moves.
+  const below = drawn("g", {class: "below"}), afar = drawn("g"), live = drawn("g"), above = drawn("g", {class: "above"});
   const ground = svg.querySelector(".paper");
-  ground.after(below);
+  ground.after(below, afar);
   svg.append(live, above);
+  for (const one of svg.querySelectorAll("g.merged")) {
+    const tile = tiles[one.dataset.tile];
+    [tile.merged, tile.names] = [one, one.querySelector("g.label")];
+    one.remove();
+  }
   const paths = new Map(), letters = new Map(), groups = new Map();
   let heat = null;                     // piece number -> step of the volts lost, once they are shown
   let seen = null, scale = 1, waiting = 0;  // nothing is seen before the view says what
@@ -227,10 +232,8 @@ function makePlan(svg, data, {kindOf, saidOf, stateOf}) {
 
   function build(tile) {
     tile.near = drawn("g", {class: "near"}, ...tile.pieces.map(pieceGroup), ...tile.things.map(thingGroup));
-    tile.nearShown = true;
+    tile.merged?.remove();
     live.append(tile.near);
-    tile.merged?.classList.add("off");
-    tile.shown = false;
   }
 
   function drop(tile) {
@@ -276,18 +279,24 @@ function makePlan(svg, data, {kindOf, saidOf, stateOf}) {
 
   // -- what is seen, and what has changed
 
+  function stand(one, there, where) {
+    if (!one || (one.parentNode === where) === there) return;
+    if (there) where.append(one);
+    else one.remove();
+  }
+
   // A part of the plan is seen, so many pixels for one unit: what is near becomes elements, a few tiles in a frame.
   function see(box, by) {
     [seen, scale] = [box, by];
     if (few || !seen) return;
-    const {x, y, width, height} = seen, far = svg.classList.contains("far");
+    const {x, y, width, height} = seen, far = svg.classList.contains("far"), named = !svg.classList.contains("remote");
     const inView = ({box: own}) => touches(own, x - 60, y - 60, x + width + 60, y + height + 60);
     for (const tile of tiles) {
       const here = inView(tile), merged = here && (far || !tile.near);
       if (merged) refresh(tile);
-      if (tile.shown !== merged) tile.merged.classList.toggle("off", !merged);
-      if (tile.near && tile.nearShown !== (here && !far)) tile.near.classList.toggle("off", !(here && !far));
-      [tile.shown, tile.nearShown] = [merged, here && !far];
+      stand(tile.merged, merged, afar);
+      stand(tile.names, named, tile.merged);
+      stand(tile.near, here && !far, live);
     }
     if (far) return;
     const before = performance.now(), missing = tiles.filter((tile) => !tile.near && inView(tile));
@@ -344,7 +353,14 @@ function makePlan(svg, data, {kindOf, saidOf, stateOf}) {
   });
 
   // On paper the merged tiles, as they are now.
-  window.addEventListener("beforeprint", () => { if (!few) for (const tile of tiles) refresh(tile); });
+  window.addEventListener("beforeprint", () => {
+    if (few) return;
+    for (const tile of tiles) {
+      refresh(tile);
+      stand(tile.merged, true, afar);
+      stand(tile.names, true, tile.merged);
+    }
+  });
 
   // A drawing of all of it, an element for each piece.
   function whole() {
@@ -362,7 +378,6 @@ function makePlan(svg, data, {kindOf, saidOf, stateOf}) {
   if (few) {
     for (const tile of tiles) {
       build(tile);
-      tile.merged?.remove();
       tile.merged = null;
     }
     svg.classList.add("few");

@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
     from netlister.circuit.model import Circuit, State
+    from netlister.draw.laying import Drawing
     from netlister.draw.placing import Placed
-    from netlister.draw.plan import Drawing
-    from netlister.report.strokes import Place
+    from netlister.report.strokes import StrokePoint
 
 MOST_STATES = 64
 """Positions of one piece up to which its rails are drawn in all of them; a table with more stays as it opened."""
@@ -56,10 +56,10 @@ STYLE = (
 )
 """What the lines of the page need beside the style of a drawing, in a plan that is saved from it."""
 
-Rail = tuple[int, Stroke]
+RailStroke = tuple[int, Stroke]
 """A stretch of rail: the number of the rail in its piece (-1: plastic), and its line."""
 
-Text = tuple[str, int, int]
+TileText = tuple[str, int, int]
 """A text and where it begins, in tenths."""
 
 
@@ -74,7 +74,7 @@ def tiled(circuit: Circuit, state: State, poles: Mapping[str, list[str]], drawin
     """The plan of a layout in a state, for the page."""
     named = len(circuit.layout.pieces) <= MOST_NAMED
     root = ET.fromstring(plan_svg(circuit, state, dict(poles), drawing, names=named))  # noqa: S314 - our own
-    made = _Plan(circuit, state, poles, drawing.placed)
+    made = _TilePlan(circuit, state, poles, drawing.placed)
     made.read(root)
     made.lay()
     return Tiled(made.svg(root), made.data())
@@ -87,15 +87,15 @@ class _Numbers(dict[Any, int]):
         return self.setdefault(thing, len(self))
 
 
-class _Thing(NamedTuple):
+class _MarkedThing(NamedTuple):
     """A joint, feed, contact and so on: its marks and its texts; `small`: its name, shown on request."""
 
     kind: str
     name: str
     title: str
     marks: list[Stroke]
-    texts: list[Text]
-    small: list[Text]
+    texts: list[TileText]
+    small: list[TileText]
 
 
 class _Tile:
@@ -103,7 +103,7 @@ class _Tile:
 
     def __init__(self) -> None:
         self.lines: dict[str, list[str]] = {}
-        self.texts: dict[str, list[Text]] = {}
+        self.texts: dict[str, list[TileText]] = {}
         self.box = [10**9, 10**9, -(10**9), -(10**9)]
 
     def draw(self, stroke: Stroke, fine: float = 0.0) -> None:
@@ -121,7 +121,7 @@ class _Tile:
         a, b, c, d = self.box
         self.box = [min(a, x), min(b, y), max(c, x), max(d, y)]
 
-    def write(self, kind: str, text: Text) -> None:
+    def write(self, kind: str, text: TileText) -> None:
         """Add a text."""
         self.texts.setdefault(kind, []).append(text)
         self.touch(*text[1:])
@@ -138,7 +138,7 @@ class _Tile:
         yield "</g>"
 
 
-def _written(kind: str, texts: list[Text]) -> Iterator[str]:
+def _written(kind: str, texts: list[TileText]) -> Iterator[str]:
     """Texts of one class: single letters as one element, with a place for each."""
     single = [one for one in texts if len(one[0]) == 1] if kind.startswith("letter") else []
     if single:
@@ -150,7 +150,7 @@ def _written(kind: str, texts: list[Text]) -> Iterator[str]:
     yield "</g>"
 
 
-class _Plan:
+class _TilePlan:
     def __init__(
         self, circuit: Circuit, state: State, poles: Mapping[str, list[str]], placed: Mapping[str, Placed]
     ) -> None:
@@ -158,16 +158,16 @@ class _Plan:
         self.classes, self.lines, self.forms = _Numbers(), _Numbers(), _Numbers()
         self.arranged: dict[str, dict[str, list[int]]] = {}
         self.arrangements = _Numbers()
-        self.tiles: dict[Place, _Tile] = {}
+        self.tiles: dict[StrokePoint, _Tile] = {}
         self.joints = {joint.name: number for number, joint in enumerate(circuit.layout.joints)}
-        self.rows: list[tuple[Place, list[Any]]] = []
-        self.thing_rows: list[tuple[Place, list[Any]]] = []
+        self.rows: list[tuple[StrokePoint, list[Any]]] = []
+        self.thing_rows: list[tuple[StrokePoint, list[Any]]] = []
         # as read from the drawing
         self.marks: dict[str, list[Stroke]] = {name: [] for name in placed}
-        self.names: dict[str, Text] = {}
-        self.letters: dict[str, list[Text]] = {name: [] for name in placed}
-        self.things: list[_Thing] = []
-        self.named: dict[str, _Thing] = {}
+        self.names: dict[str, TileText] = {}
+        self.letters: dict[str, list[TileText]] = {name: [] for name in placed}
+        self.things: list[_MarkedThing] = []
+        self.named: dict[str, _MarkedThing] = {}
 
     # -- read from the drawing; rails come from the pieces themselves
 
@@ -191,7 +191,7 @@ class _Plan:
         marks = [*lead, *(s for child in one for s in strokes(child))]
         texts = [_text(child) for child in one if _tag(child) == "text"]
         title = next((child.text or "" for child in one if _tag(child) == "title"), "")
-        made = _Thing(kind, one.get(f"data-{kind}", ""), title, marks, texts, [])
+        made = _MarkedThing(kind, one.get(f"data-{kind}", ""), title, marks, texts, [])
         if marks or texts:
             self.things.append(made)
             self.named.setdefault(made.name, made)
@@ -216,7 +216,7 @@ class _Plan:
         for thing in self.things:
             self._put(thing)
 
-    def _tile(self, place: Place) -> tuple[Place, _Tile]:
+    def _tile(self, place: StrokePoint) -> tuple[StrokePoint, _Tile]:
         cell = (floor(place[0] / TILE), floor(place[1] / TILE))
         return cell, self.tiles.setdefault(cell, _Tile())
 
@@ -254,7 +254,7 @@ class _Plan:
         circuit = self.circuit
         return list(dict.fromkeys(circuit.variable[circuit.layout.bars[bar].variable] for bar in one.piece.bars))
 
-    def _ways(self, one: Placed) -> dict[str, list[Rail]]:
+    def _ways(self, one: Placed) -> dict[str, list[RailStroke]]:
         """The rails of a piece per values of what moves it ("0", "1 0"); one that stays as it is has them at ""."""
         variables = self._moving(one)
         counts = [len(self.circuit.variables[v].positions) for v in variables]
@@ -275,15 +275,15 @@ class _Plan:
             ]
         return found
 
-    def _row(self, stroke: Stroke, base: Place) -> tuple[int, int, int, int]:
+    def _row(self, stroke: Stroke, base: StrokePoint) -> tuple[int, int, int, int]:
         """A line by numbers: of its class, its place from that of its piece, of the rest of it."""
         x, y = stroke.start
         return self.classes.of(stroke.kind), x - base[0], y - base[1], self.lines.of(stroke.rest)
 
-    def _form(self, marks: Iterable[Stroke], base: Place) -> int:
+    def _form(self, marks: Iterable[Stroke], base: StrokePoint) -> int:
         return self.forms.of(tuple(v for stroke in marks for v in self._row(stroke, base)))
 
-    def _put(self, thing: _Thing) -> None:
+    def _put(self, thing: _MarkedThing) -> None:
         base = thing.marks[0].start if thing.marks else thing.texts[0][1:]
         cell, tile = self._tile(base)
         for stroke in thing.marks:
@@ -355,7 +355,7 @@ def _tag(one: ET.Element) -> str:
     return one.tag.rpartition("}")[2]
 
 
-def _text(one: ET.Element) -> Text:
+def _text(one: ET.Element) -> TileText:
     return one.text or "", round(float(one.get("x", "0")) * 10), round(float(one.get("y", "0")) * 10)
 
 

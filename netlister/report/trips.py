@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from netlister.routes.settings import Settings
-    from netlister.routes.track import Track
+    from netlister.routes.track import TrackGraph
     from netlister.routes.ways import TrackPlace
 
 MOST_TRIPS, MOST_WAYS = 40, 3
@@ -31,7 +31,7 @@ class Trip(NamedTuple):
     pieces: int
 
 
-def trips(track: Track, asked: Iterable[tuple[TrackPlace, TrackPlace]] = ()) -> list[Trip]:
+def trips(track: TrackGraph, asked: Iterable[tuple[TrackPlace, TrackPlace]] = ()) -> list[Trip]:
     """The routes between the places asked for, else between open ends; the shortest few, without changes of direction.
 
     What goes beyond the limit of a proof is left out: such a route can still be set by hand on the page.
@@ -48,7 +48,7 @@ def trips(track: Track, asked: Iterable[tuple[TrackPlace, TrackPlace]] = ()) -> 
     return found[:MOST_TRIPS]
 
 
-def _between(track: Track, start: TrackPlace, goal: TrackPlace) -> Iterator[Trip]:
+def _between(track: TrackGraph, start: TrackPlace, goal: TrackPlace) -> Iterator[Trip]:
     ways = WaySearch(track, start, goal).run(MOST_WAYS).ways
     ways = tuple(way for way in ways if len(way.runs) == 1)
     for number, way in enumerate(ways, 1):

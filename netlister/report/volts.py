@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from netlister.quantity import in_mm
+from netlister.lengths import in_mm
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:

@@ -6,11 +6,12 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.terminal import named
+from netlister.lengths import HERE, Nanometres
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from netlister.routes.track import Step, Track
+    from netlister.routes.track import Step, TrackGraph
 
 
 class Passed(NamedTuple):
@@ -19,8 +20,8 @@ class Passed(NamedTuple):
     piece: str
     entry: str
     exit: str
-    at: int
-    length: int
+    at: Nanometres
+    length: Nanometres
     stated: bool
 
 
@@ -36,17 +37,17 @@ class Mark(NamedTuple):
     step: int
     what: str
     side: str
-    start: int
-    stop: int
+    start: Nanometres
+    stop: Nanometres
     piece: str
     joint: str
     rails: tuple[str, ...]
     known: bool
 
 
-def passed(track: Track, run: Sequence[Step]) -> list[Passed]:
+def passed(track: TrackGraph, run: Sequence[Step]) -> list[Passed]:
     """The pieces of a run in order."""
-    found, at = [], 0
+    found, at = [], HERE
     for step in run:
         measured = track.measure(step)
         found.append(
@@ -56,7 +57,7 @@ def passed(track: Track, run: Sequence[Step]) -> list[Passed]:
     return found
 
 
-def marks(track: Track, run: Sequence[Step]) -> list[Mark]:
+def marks(track: TrackGraph, run: Sequence[Step]) -> list[Mark]:
     """The gaps and dead lengths of a run, in the order in which a wheel comes to them, left before right."""
     found: list[Mark] = []
     at = 0
@@ -78,7 +79,7 @@ def marks(track: Track, run: Sequence[Step]) -> list[Mark]:
     return sorted(found, key=lambda m: (m.start, m.step, m.side, m.stop, m.what, m.rails))
 
 
-def _joint_gaps(track: Track, number: int, step: Step, at: int) -> Iterator[Mark]:
+def _joint_gaps(track: TrackGraph, number: int, step: Step, at: Nanometres) -> Iterator[Mark]:
     """The insulated rails of the joint at which a step leaves its piece."""
     piece, end = track.exit(step)
     joint = track.settings.beyond[piece, end].joint

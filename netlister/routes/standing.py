@@ -10,13 +10,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.lengths import HERE, Nanometres
 from netlister.poles.diagram import NEVER, LimitError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from netlister.poles.diagram import Function
-    from netlister.routes.track import Step, Track
+    from netlister.routes.track import Step, TrackGraph
 
 FAR = 10**15
 """Farther than any track, in nm."""
@@ -32,8 +33,8 @@ class Spot(NamedTuple):
     `what`: "dead" (there is no rail), "rail" or "gap"; `name`: the piece, the terminal or the joint.
     """
 
-    start: int
-    stop: int
+    start: Nanometres
+    stop: Nanometres
     function: Function
     what: str
     name: str
@@ -46,8 +47,8 @@ Sides = tuple[tuple[Spot, ...], tuple[Spot, ...]]
 class Vehicle(NamedTuple):
     """Distances in nm behind the first axle: `last` of the last axle, `wheels` of those of one side that pick up."""
 
-    last: int
-    wheels: tuple[int, ...]
+    last: Nanometres
+    wheels: tuple[Nanometres, ...]
 
 
 class Stand(NamedTuple):
@@ -58,8 +59,8 @@ class Stand(NamedTuple):
     """
 
     lead: Step
-    start: int
-    stop: int
+    start: Nanometres
+    stop: Nanometres
     function: Function
     steps: tuple[Step, ...]
     spots: tuple[Spot, ...]
@@ -69,8 +70,8 @@ class _Window(NamedTuple):
     """Some steps in a row; places count from the start of the step `lead`. `open_*`: endless beyond that side."""
 
     steps: tuple[Step, ...]
-    low: int
-    high: int
+    low: Nanometres
+    high: Nanometres
     open_low: bool
     open_high: bool
     spots: tuple[Spot, ...]
@@ -80,11 +81,11 @@ class _Window(NamedTuple):
 class Standing:
     """Finds where vehicles stand. `sides` tells what is under the wheels of a step; `reach`: of the longest, nm."""
 
-    def __init__(self, track: Track, sides: Callable[[Step], Sides], reach: int) -> None:
+    def __init__(self, track: TrackGraph, sides: Callable[[Step], Sides], reach: Nanometres) -> None:
         self.track = track
         self.sides = sides
         self.reach = reach
-        self._behind: dict[tuple[Step, int], tuple[tuple[int, int], ...]] = {}
+        self._behind: dict[tuple[Step, int], tuple[tuple[Nanometres, Nanometres], ...]] = {}
 
     def find(self, vehicles: Sequence[Vehicle], side: int, lead: Step) -> Iterator[tuple[int, Stand]]:
         """Every place of some vehicles with their first wheel that picks up on the step `lead`.
@@ -117,14 +118,14 @@ class Standing:
             return False
         return True
 
-    def _stretches_behind(self, step: Step, side: int) -> tuple[tuple[int, int], ...]:
+    def _stretches_behind(self, step: Step, side: int) -> tuple[tuple[Nanometres, Nanometres], ...]:
         """Every stretch on any track that leads to where a step begins, as far as the longest vehicle reaches."""
         key = (step, side)
         found = self._behind.get(key)
         if found is None:
-            listed: set[tuple[int, int]] = set()
-            seen: set[tuple[Step, int]] = set()
-            waiting = [(before, 0) for before in self.track.before(step)]
+            listed: set[tuple[Nanometres, Nanometres]] = set()
+            seen: set[tuple[Step, Nanometres]] = set()
+            waiting = [(before, HERE) for before in self.track.before(step)]
             while waiting:
                 here, end = waiting.pop()
                 length = self.track.length(here)
@@ -142,7 +143,7 @@ class Standing:
         first = vehicle.wheels[0]
         length = self.track.length(lead)
         own = tuple(self.sides(lead)[side])
-        start = _Window((lead,), 0, length, open_low=False, open_high=False, spots=own, when=self.track.when(lead))
+        start = _Window((lead,), HERE, length, open_low=False, open_high=False, spots=own, when=self.track.when(lead))
         windows = [start]
         looked = 0
         while windows:
@@ -182,7 +183,7 @@ class Standing:
 
     def _places(
         self, vehicle: Vehicle, spot: Spot, window: _Window, *, closed: bool = False
-    ) -> list[tuple[int, int, Function, tuple[Spot, ...]]]:
+    ) -> list[tuple[Nanometres, Nanometres, Function, tuple[Spot, ...]]]:
         """Where the first wheel that picks up can be: from, to, the states, and what the wheels stand on.
 
         Track beyond the window counts as giving nothing, unless the window is `closed`: then all axles are in it.
@@ -195,12 +196,12 @@ class Standing:
             high = min(high, window.high - first)
         if low >= high:
             return []
-        places: list[tuple[int, int, Function, tuple[Spot, ...]]] = [
+        places: list[tuple[Nanometres, Nanometres, Function, tuple[Spot, ...]]] = [
             (low, high, diagrams.both(spot.function, window.when), (spot,))
         ]
         for wheel in vehicle.wheels[1:]:
             shift = wheel - first
-            met: list[tuple[int, int, Function, tuple[Spot, ...]]] = []
+            met: list[tuple[Nanometres, Nanometres, Function, tuple[Spot, ...]]] = []
             for a, b, function, under in places:
                 if not closed and not window.open_low and a - shift < window.low:
                     met.append((a, min(b, window.low + shift), function, under))
@@ -222,11 +223,11 @@ class Standing:
                 yield Stand(lead, a, b, function, window.steps, under)
 
 
-def _shifted(spot: Spot, by: int) -> Spot:
+def _shifted(spot: Spot, by: Nanometres) -> Spot:
     return spot._replace(start=spot.start + by, stop=spot.stop + by)
 
 
-def turned(sides: Sides, length: int) -> Sides:
+def turned(sides: Sides, length: Nanometres) -> Sides:
     """The stretches of a step as those of the same step the other way."""
     left, right = (
         tuple(s._replace(start=length - s.stop, stop=length - s.start) for s in reversed(side)) for side in sides

@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.stretches import stretches
+from netlister.lengths import Metres, Nanometres, metres, nanometres
 from netlister.quantity import show
 
 if TYPE_CHECKING:
@@ -17,9 +18,6 @@ if TYPE_CHECKING:
     from netlister.layout.stretches import Stretch
     from netlister.poles.diagram import Function
     from netlister.routes.settings import EndOf, Settings
-
-NM = 1_000_000_000
-"""Nanometres in a metre."""
 
 GAP = "gap"
 """The dimension of a rail-section that is the default width of an insulated rail joint."""
@@ -37,8 +35,8 @@ class Lying(NamedTuple):
     """What lies under the wheels of one side from `start` to `stop` in nm: a rail, or None where it is dead."""
 
     rail: str | None
-    start: int
-    stop: int
+    start: Nanometres
+    stop: Nanometres
 
 
 class Measured(NamedTuple):
@@ -48,18 +46,18 @@ class Measured(NamedTuple):
     rails meet; else they share the length in equal parts.
     """
 
-    length: int
+    length: Nanometres
     left: tuple[Lying, ...]
     right: tuple[Lying, ...]
     stated: bool
     known: bool
 
 
-def gap_width(layout: Layout) -> DefaultDimension | float:
+def gap_width(layout: Layout) -> DefaultDimension | Metres:
     """The width of an insulated rail joint: as the layout says in m, else the default with its source."""
     width = layout.constants.get(GAP)
     if width is not None:
-        return width
+        return Metres(width)
     for piece in layout.pieces.values():
         if piece.kind.plain and GAP in piece.kind.dimensions:
             return piece.kind.dimensions[GAP]
@@ -68,7 +66,7 @@ def gap_width(layout: Layout) -> DefaultDimension | float:
     return library().kind("rail-section").dimensions[GAP]
 
 
-class Track:
+class TrackGraph:
     """Where a train can go: from each step to the next ones."""
 
     def __init__(self, settings: Settings) -> None:
@@ -133,7 +131,7 @@ class Track:
     # -- measures
 
     @cached_property
-    def gap(self) -> int:
+    def gap(self) -> Nanometres:
         """The width of an insulated rail joint in nm."""
         width = gap_width(self.layout)
         return nanometres(width if isinstance(width, float) else width.metres)
@@ -156,7 +154,7 @@ class Track:
             ahead = self._measured[key] = self._measure(step)
         return ahead if step.forward else _turned(ahead)
 
-    def length(self, step: Step) -> int:
+    def length(self, step: Step) -> Nanometres:
         """The length of a step in nm, 0 where it is not known."""
         found = self._measured.get((step.piece, step.route))
         return self.measure(step).length if found is None else found.length
@@ -189,17 +187,7 @@ def back(step: Step) -> Step:
     return Step(step.piece, step.route, not step.forward)
 
 
-def nanometres(metres: float) -> int:
-    """A length in m as whole nanometres."""
-    return round(metres * NM)
-
-
-def metres(length: int) -> float:
-    """A length in m, from whole nanometres."""
-    return length / NM
-
-
-def shown_mm(length: int, digits: int) -> str:
+def shown_mm(length: Nanometres, digits: int) -> str:
     """A length in whole nanometres as text in mm, rounded to so many significant digits."""
     return show(metres(length), "mm", digits)
 

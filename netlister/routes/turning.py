@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from netlister.kinds.model import Route
     from netlister.layout.model import Joint, Layout, Piece
     from netlister.routes.settings import EndOf
-    from netlister.routes.track import Track
+    from netlister.routes.track import TrackGraph
 
 TrackPart = tuple[str, int]
 """A piece and the number of one of its parts between which no train can change inside it."""
@@ -85,7 +85,7 @@ def may_turn(layout: Layout) -> bool:
 class Graph:
     """The signed graph of a track, of routes and joints that a train can take in some state that `never` leaves."""
 
-    def __init__(self, track: Track) -> None:
+    def __init__(self, track: TrackGraph) -> None:
         self.track = track
         self.nodes: list[TrackPart] = []
         self.ends: dict[TrackPart, list[str]] = {}
@@ -184,7 +184,7 @@ def _cycle(came: dict[TrackPart, tuple[JointEdge, bool] | None], closing: JointE
     return Cycle((*down, (closing, True), *((edge, not forward) for edge, forward in back)))
 
 
-def possible_routes(track: Track, piece: Piece) -> list[Route]:
+def possible_routes(track: TrackGraph, piece: Piece) -> list[Route]:
     """The routes of a piece that are set in some state that `never` leaves."""
     found = []
     for route in piece.kind.routes:
@@ -194,7 +194,7 @@ def possible_routes(track: Track, piece: Piece) -> list[Route]:
     return found
 
 
-def turning_rails(track: Track, piece: Piece) -> tuple[str, ...]:
+def turning_rails(track: TrackGraph, piece: Piece) -> tuple[str, ...]:
     """The rails of a piece that turn a train round inside it, as the bridge of a turntable does.
 
     On two routes between the same ends they lie under the left wheels on one and under the right wheels on the other.

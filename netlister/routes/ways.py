@@ -12,6 +12,7 @@ from itertools import count
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.model import Value
+from netlister.lengths import HERE, Nanometres
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.routes.track import Step, back
 
@@ -21,12 +22,12 @@ if TYPE_CHECKING:
     from netlister.circuit.numbers import Var
     from netlister.poles.diagram import Diagrams, Function
     from netlister.routes.settings import EndOf
-    from netlister.routes.track import Track
+    from netlister.routes.track import TrackGraph
 
 TrackPlace = tuple[str, str]
 """A piece and an end of it; an empty end means the whole piece."""
 
-Cost = tuple[int, int]
+Cost = tuple[int, Nanometres]
 """Changes of direction, and nanometres."""
 
 MOST_WAYS = 50
@@ -51,22 +52,22 @@ class FoundWays(NamedTuple):
     cut: bool
 
 
-class _Part(NamedTuple):
+class _WayPart(NamedTuple):
     """The first steps of a way, linked from the last one back."""
 
     step: Step
-    before: _Part | None
+    before: _WayPart | None
     turned: bool  # the train changed direction before this step
     moved: bool  # the table that it stands on moved before this step
     when: Function
     changes: int
-    length: int
+    length: Nanometres
 
 
 class WaySearch:
     """Ways from one place to another. `changes`: the most changes of direction on the way."""
 
-    def __init__(self, track: Track, start: TrackPlace, goal: TrackPlace, changes: int = 0) -> None:
+    def __init__(self, track: TrackGraph, start: TrackPlace, goal: TrackPlace, changes: int = 0) -> None:
         self.track = track
         self.start = start
         self.goal = goal
@@ -111,7 +112,7 @@ class WaySearch:
                     reversed_at[other].append(step)
         layers: list[dict[Step, Cost]] = []
         for left in range(self.changes + 1):
-            best: dict[Step, Cost] = {step: (0, 0) for step in forward if self._arrived(step)}
+            best: dict[Step, Cost] = {step: (0, HERE) for step in forward if self._arrived(step)}
             if left:
                 for step, (c, length) in layers[left - 1].items():
                     for other in reversed_at[step]:
@@ -161,9 +162,9 @@ class WaySearch:
         """
         found: list[Way] = []
         ticket = count()
-        queue: list[tuple[Cost, int, _Part]] = []
+        queue: list[tuple[Cost, int, _WayPart]] = []
 
-        def offer(parts: Iterator[_Part]) -> None:
+        def offer(parts: Iterator[_WayPart]) -> None:
             for part in parts:
                 changes, rest = self._rest[self.changes - part.changes][part.step]
                 heappush(queue, ((part.changes + changes, part.length + rest), next(ticket), part))
@@ -181,7 +182,7 @@ class WaySearch:
                 offer(self._onward(part, positions=positions))
         raise AssertionError
 
-    def _onward(self, part: _Part, *, positions: bool) -> Iterator[_Part]:
+    def _onward(self, part: _WayPart, *, positions: bool) -> Iterator[_WayPart]:
         """A way with one step more, over track that it has not been on."""
         used = {(p.step.piece, p.step.route) for p in _parts(part)}
         if self.same and not self.goal[1]:
@@ -198,11 +199,11 @@ class WaySearch:
                     yield longer
 
     def _part(
-        self, step: Step, before: _Part | None, *, turn: bool = False, moved: bool = False, positions: bool
-    ) -> _Part | None:
+        self, step: Step, before: _WayPart | None, *, turn: bool = False, moved: bool = False, positions: bool
+    ) -> _WayPart | None:
         """A way that ends with a step, or None where the goal is not reached from there or it cannot be set."""
         track, poles = self.track, self.track.settings.poles
-        changes, length, when = (0, 0, ALWAYS) if before is None else (before.changes, before.length, before.when)
+        changes, length, when = (0, HERE, ALWAYS) if before is None else (before.changes, before.length, before.when)
         if turn and before is not None:
             changes += 1
         if moved:
@@ -216,10 +217,10 @@ class WaySearch:
             when = poles.diagrams.both(when, track.when(step))
             if not poles.possible(when):
                 return None
-        return _Part(step, before, turn, moved, when, changes, length + track.length(step))
+        return _WayPart(step, before, turn, moved, when, changes, length + track.length(step))
 
 
-def _from_point(track: Track, end: EndOf) -> list[Step]:
+def _from_point(track: TrackGraph, end: EndOf) -> list[Step]:
     """The steps that begin at a joint, or at an end that is not joined: into both of its pieces."""
     found = list(track.steps_from(end))
     side = track.settings.beyond.get(end)
@@ -228,7 +229,7 @@ def _from_point(track: Track, end: EndOf) -> list[Step]:
     return found
 
 
-def carried(track: Track, step: Step) -> Iterator[tuple[Step, bool]]:
+def carried(track: TrackGraph, step: Step) -> Iterator[tuple[Step, bool]]:
     """The steps off a table that moves with the train on it, and whether the train changes direction for them.
 
     A table is a piece with ends whose rails move. The train has come to stand on the rails of such an end; any other
@@ -246,19 +247,19 @@ def carried(track: Track, step: Step) -> Iterator[tuple[Step, bool]]:
                 yield other, there != here
 
 
-def _rails(track: Track, step: Step, at: EndOf) -> tuple[str, str]:
+def _rails(track: TrackGraph, step: Step, at: EndOf) -> tuple[str, str]:
     """The rails under the left and the right wheels of a step at one of its ends."""
     end = track.piece(step).kind.ends[at[1]]
     return (end.left, end.right) if step.forward else (end.right, end.left)
 
 
-def _parts(part: _Part | None) -> Iterator[_Part]:
+def _parts(part: _WayPart | None) -> Iterator[_WayPart]:
     while part is not None:
         yield part
         part = part.before
 
 
-def _way(last: _Part) -> Way:
+def _way(last: _WayPart) -> Way:
     """The way that ends with a part."""
     runs: list[list[Step]] = [[]]
     when = [ALWAYS]
@@ -289,7 +290,7 @@ class Contradiction(NamedTuple):
     step: Step
 
 
-def contradiction(track: Track, way: Way) -> Contradiction | None:
+def contradiction(track: TrackGraph, way: Way) -> Contradiction | None:
     """The first step of a way that cannot be set together with those before it."""
     poles = track.settings.poles
     diagrams = poles.diagrams

@@ -13,23 +13,24 @@ from netlister.circuit.districts import by_districts, districts
 from netlister.circuit.numbers import Var
 from netlister.circuit.paths import Paths
 from netlister.layout.model import Value
+from netlister.layout.schema import PROTECTING
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.poles.diodes import poles_of, without_diodes
-from netlister.poles.reach import LIMIT, Has, Poles
+from netlister.poles.reach import LIMIT, Has, Poles, ones
 from netlister.routes.settings import Reads, Settings
-from netlister.routes.track import Track
+from netlister.routes.track import TrackGraph
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection, Iterable
 
     from netlister.circuit.model import Circuit, State, When
     from netlister.circuit.numbers import Net, Node, PoleNumber
     from netlister.finding import Positions
     from netlister.layout.model import Expectation, Joint, Layout, Piece, Supply
-    from netlister.poles.diagram import Diagrams, Function, Literals
+    from netlister.poles.diagram import Function, Literals
     from netlister.poles.moving import Moving
     from netlister.routes.settings import EndOf
-    from netlister.rules.detected import Detected
+    from netlister.rules.behind import PartsBehind
     from netlister.volts.drop import Survey
 
 
@@ -115,17 +116,24 @@ class Analysis:
         return None if circuit is None else poles_of(circuit, self.limit, self.poles.diagrams)
 
     @cached_property
-    def detected(self) -> Detected | None:
+    def behind_detectors(self) -> PartsBehind | None:
         """What is behind each block detector, or None without any."""
-        from netlister.circuit.detectors import by_detectors
-        from netlister.rules.detected import Detected
+        return self._behind({"detector"})
 
-        found = by_detectors(self.circuit)
+    @cached_property
+    def behind_breakers(self) -> PartsBehind | None:
+        """What is behind each breaker and fuse in a wire, or None without any."""
+        return self._behind(PROTECTING)
+
+    def _behind(self, kinds: Collection[str]) -> PartsBehind | None:
+        from netlister.circuit.behind import behind
+        from netlister.rules.behind import PartsBehind
+
+        found = behind(self.circuit, kinds)
         if found is None:
             return None
-        return Detected(
-            poles_of(found.circuit, self.limit, self.poles.diagrams), found.poles, found.ahead, lambda: self.settings
-        )
+        poles = poles_of(found.circuit, self.limit, self.poles.diagrams)
+        return PartsBehind(poles, found.poles, found.ahead, lambda: self.settings)
 
     def alone_by_district(self, net: Net) -> Has:
         """Per pole by districts the states in which a net of `districts` has that pole and no other."""
@@ -159,9 +167,9 @@ class Analysis:
         return Settings(self.poles, self.reads)
 
     @cached_property
-    def track(self) -> Track:
+    def track(self) -> TrackGraph:
         """The track as a train moves on it."""
-        return Track(self.settings)
+        return TrackGraph(self.settings)
 
     @cached_property
     def moving(self) -> Moving:
@@ -382,16 +390,6 @@ class Analysis:
         """Whether a function is true in every state that `never` leaves."""
         diagrams = self.poles.diagrams
         return diagrams.without(self.poles.allowed(function), function) == NEVER
-
-
-def ones(diagrams: Diagrams, has: Has) -> Has:
-    """Per pole the states in which a net has that pole and no other."""
-    found = []
-    for pole, f in has:
-        one = diagrams.without(f, diagrams.any_of([g for other, g in has if other != pole]))
-        if one != NEVER:
-            found.append((pole, one))
-    return tuple(found)
 
 
 _PLAIN: list[dict[PoleNumber, PoleNumber]] = [{}]

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from netlister.circuit.behind import drawn_between_poles
 from netlister.finding import Severity
+from netlister.layout.schema import PROTECTING
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
 from netlister.rules.model import Breach, Told, rule
@@ -12,15 +14,17 @@ from netlister.rules.model import Breach, Told, rule
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from netlister.layout.model import Component
     from netlister.rules.analysis import Analysis
     from netlister.source import Span
 
-DOCUMENT = """A breaker can never act before what it hangs on.
+DOCUMENT = """A breaker or fuse can never act before what it hangs on.
 
 ## What it finds
 
-A breaker, of a bus or as a component in a wire, behind a supply whose own protection trips at the same current or at
-less; or behind another bus's breaker that does. Nothing is said where the supply's `trip` is not given.
+A breaker or fuse, of a bus or as a component in a wire, behind a supply whose own protection trips at the same current
+or at less; or behind another breaker or fuse, of a bus or in a wire, that does. Nothing is said where the supply's
+`trip` is not given.
 
 ## Why it matters
 
@@ -55,8 +59,9 @@ feeds:
 
 ## How to mend it
 
-Set the breaker well below the supply's trip current, or use a stronger supply; then see with `--select wire-load` that
-the wires bear it.
+Set the breaker well below what trips before it (two thirds of it: common practice, no published source), or use a
+stronger supply; then see with `--select wire-load` that the wires bear it. A fuse takes its time even at more than its
+rating, so a quick electronic supply can still be first: its papers tell.
 
 ## When it is meant
 
@@ -65,8 +70,9 @@ Where the breaker acts much sooner than the supply, as a quick electronic one do
 
 
 class Order(NamedTuple):
-    """A breaker of so many A, and what trips no later: its name, what it is, and its A."""
+    """A breaker or fuse of so many A, and what trips no later: its name, what it is, and its A."""
 
+    kind: str
     amps: float
     before: str
     what: str
@@ -75,10 +81,12 @@ class Order(NamedTuple):
 
 
 def subjects(analysis: Analysis) -> Iterator[tuple[str, str]]:
-    """Every breaker: of a bus, or a component."""
+    """Every breaker and fuse: of a bus, or a component."""
     layout = analysis.layout
     yield from (("bus", bus.name) for bus in layout.buses.values() if bus.breaker is not None)
-    yield from (("component", c.name) for c in layout.components.values() if c.kind == "breaker" and c.rating)
+    drawn = drawn_between_poles(layout)
+    rated = [c for c in layout.components.values() if c.kind in PROTECTING and c.rating and c not in drawn]
+    yield from (("component", c.name) for c in rated)
 
 
 def judge(analysis: Analysis, subject: tuple[str, str]) -> Iterator[Breach[Order]]:
@@ -129,15 +137,15 @@ def _of_bus(analysis: Analysis, name: str) -> Order | None:
     while here.parent:
         here = layout.buses[here.parent]
         if here.breaker is not None and here.breaker <= amps:
-            return Order(amps, here.name, "breaker of the bus", here.breaker, (bus.span, here.span))
+            return Order("breaker", amps, here.name, "breaker of the bus", here.breaker, (bus.span, here.span))
     supply = layout.supplies[here.supply]
     if supply.trip is not None and supply.trip <= amps:
-        return Order(amps, supply.name, "supply", supply.trip, (bus.span, supply.span))
+        return Order("breaker", amps, supply.name, "supply", supply.trip, (bus.span, supply.span))
     return None
 
 
 def _of_component(analysis: Analysis, name: str) -> Order | None:
-    """A breaker in a wire hangs on the bus that it is wired to, and on the supplies whose poles it ever has."""
+    """A breaker in a wire hangs on the bus or breaker that it is wired to, and on the supplies of its poles."""
     layout = analysis.layout
     component = layout.components[name]
     amps = component.rating
@@ -148,22 +156,37 @@ def _of_component(analysis: Analysis, name: str) -> Order | None:
         while here.breaker is None and here.parent:
             here = layout.buses[here.parent]
         if here.breaker is not None and here.breaker <= amps:
-            return Order(amps, here.name, "breaker of the bus", here.breaker, (component.span, here.span))
+            return Order(
+                component.kind, amps, here.name, "breaker of the bus", here.breaker, (component.span, here.span)
+            )
+    for before in _breakers_ahead(analysis, name):
+        if before.rating is not None and before.rating <= amps:
+            return Order(component.kind, amps, before.name, before.kind, before.rating, (component.span, before.span))
     for supply in (layout.supplies[s] for s in supplies_of(analysis, name)):
         if supply.trip is not None and supply.trip <= amps:
-            return Order(amps, supply.name, "supply", supply.trip, (component.span, supply.span))
+            return Order(component.kind, amps, supply.name, "supply", supply.trip, (component.span, supply.span))
     return None
+
+
+def _breakers_ahead(analysis: Analysis, name: str) -> Iterator[Component]:
+    """The breakers and fuses in a wire through which one of them gets its current, in some position or always."""
+    behind = analysis.behind_breakers
+    if behind is not None and name in behind.ahead:
+        for pole, when in behind.poles.has(behind.net(behind.ahead[name])):
+            if behind.names.get(pole, name) != name and analysis.poles.possible(when):
+                yield analysis.layout.components[behind.names[pole]]
 
 
 def tell(analysis: Analysis, broken: Breach[Order]) -> Told:  # noqa: ARG001
     """Say which two are the wrong way round."""
     order: Order = broken.about
     mine, theirs = show(order.amps, "A"), show(order.before_amps, "A")
+    acts = "is of" if order.what == "fuse" else "trips at"
     return Told(
         Severity.WARNING,
-        f"the breaker '{broken.subject}' of {mine} can never act first: "
-        f"the {order.what} '{order.before}' trips at {theirs}",
-        f"set it to less than {theirs}, best to two thirds of it or less",
+        f"the {order.kind} '{broken.subject}' of {mine} can never act first: "
+        f"the {order.what} '{order.before}' {acts} {theirs}",
+        f"take one of less than {theirs}, best of two thirds of it or less",
         (),
         (),
         order.spans,

@@ -29,7 +29,8 @@ takes the pole from a neighbour, a wire.
 ## Why it matters
 
 Nothing shorts, and everything runs. But the two breakers now lie side by side and share every current, so that a short
-in one district trips neither at its rating, or both, and the rest of the railway stops with it.
+in one district trips neither at its rating, or both, and the rest of the railway stops with it. Where only one of the
+two has a breaker the current comes past it.
 
 ## Fails
 

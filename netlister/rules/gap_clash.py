@@ -119,7 +119,7 @@ def judge(analysis: Analysis, subject: str | EndOf) -> Iterator[Breach[About]]:
     by_switch = by_hand(analysis, joint, function)
     function = analysis.poles.diagrams.without(function, analysis.poles.diagrams.any_of(by_switch.values()))
     if function:
-        parts = tuple(sorted({joint.start[0], joint.end[0]}))
+        parts = tuple(sorted({*joint.pieces}))
         about = About(parts, tuple(gaps_of(analysis, joint)), joint.span, inner=False)
         yield Breach("gap-clash", joint.name, function, about)
 

@@ -131,7 +131,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
         f"throw '{name}', which stands at {at}, before a wheel crosses the gap '{about.joint.name}'{joins}",
         f"throw '{name}' while the train is wholly between the gaps, or before it reaches this one; "
         "on direct current stop the train first",
-        tuple(sorted({about.joint.start[0], about.joint.end[0]})),
+        tuple(sorted({*about.joint.pieces})),
         path,
         (about.joint.span, variables[number].span),
     )

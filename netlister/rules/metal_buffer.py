@@ -123,7 +123,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
         f"a wheel over the cut '{about.joint.name}' joins {names[0]} on {rails[0]} with {names[1]} on {rails[1]} "
         f"through the frame of '{about.buffer}'",
         "cut both rails in front of the buffer; it then has no pole and needs none",
-        tuple(sorted({about.joint.start[0], about.joint.end[0]})),
+        tuple(sorted({*about.joint.pieces})),
         path,
         (about.joint.span, analysis.layout.pieces[about.buffer].span),
     )

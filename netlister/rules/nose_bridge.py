@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.kinds import wheels
 from netlister.kinds.measure import total
+from netlister.lengths import Metres, in_mm
 from netlister.poles.diagram import ALWAYS, NEVER
-from netlister.quantity import in_mm
 from netlister.rules.electric import clash
 from netlister.rules.model import Breach, Told, rule
 from netlister.rules.telling import told_sides
@@ -79,18 +79,18 @@ Never. If the track that you have works, measure it and write its `nose`.
 
 
 class Sizes(NamedTuple):
-    """What decides at a nose: lengths in m, None where the layout does not say."""
+    """What decides at a nose: None where the layout does not say."""
 
     number: float
     tread: wheels.Tread | None
-    head: float | None
+    head: Metres | None
 
 
 class About(NamedTuple):
     """The noses of a piece that a tread can bridge, each with how far it reaches in m, and whether that is certain."""
 
     piece: Piece
-    noses: tuple[tuple[tuple[str, str], float], ...]
+    noses: tuple[tuple[tuple[str, str], Metres], ...]
     sizes: Sizes
 
 
@@ -110,14 +110,14 @@ def judge(analysis: Analysis, name: str) -> Iterator[Breach[About]]:
             yield Breach("nose-bridge", name, function, about)
 
 
-def _noses(layout: Layout, piece: Piece) -> tuple[Sizes, tuple[tuple[tuple[str, str], float], ...]]:
+def _noses(layout: Layout, piece: Piece) -> tuple[Sizes, tuple[tuple[tuple[str, str], Metres], ...]]:
     """The sizes at the noses of a piece, and the noses that may be too short."""
     found = []
     sizes = Sizes(0.0, _tread(layout), _head(layout))
     for nose in piece.kind.noses:
         number = nose.number if piece.said.frog_number is None else piece.said.frog_number
         own = piece.said.nose
-        gauge = layout.constants.get("gauge", 0.0)
+        gauge = layout.gauge
         reach = own if own is not None else total(nose.beyond, piece.kind.dimensions, number, gauge)
         sizes = sizes._replace(number=number)
         a, b = nose.rails
@@ -136,11 +136,10 @@ def _tread(layout: Layout) -> wheels.Tread | None:
     if given:
         width, name = max(given)
         return wheels.Tread(width, f"the train '{name}'")
-    gauge = layout.constants.get("gauge")
-    return wheels.widest_tread(gauge) if gauge else None
+    return wheels.widest_tread(layout.gauge) if layout.gauge else None
 
 
-def _head(layout: Layout) -> float | None:
+def _head(layout: Layout) -> Metres | None:
     code = layout.rail.removeprefix("code-").removesuffix("-brass")
     return wheels.head_width(int(code)) if layout.rail.startswith("code-") else None
 
@@ -183,7 +182,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     return Told(Severity.WARNING, message, fix, parts, path, where)
 
 
-def _mm(metres: float) -> str:
+def _mm(metres: Metres) -> str:
     return f"{in_mm(metres):.1f} mm"
 
 

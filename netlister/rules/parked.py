@@ -170,7 +170,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     about: About = broken.about
     name, joint = about.train.name, about.joint
     spans = (about.train.span, joint.span)
-    parts = tuple(sorted({joint.start[0], joint.end[0]}))
+    parts = tuple(sorted({*joint.pieces}))
     told, state = told_first(analysis, broken.function)
     poles = analysis.circuit.poles
     value = analysis.poles.diagrams.value

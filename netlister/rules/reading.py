@@ -62,6 +62,54 @@ Correct the name, or wire the other end.
 A terminal kept free for later: `# netlister: allow lone-junction: kept free` on its line.
 """
 
+JOINS_NOTHING = """A wire leads from a terminal to the same terminal.
+
+## What it finds
+
+A wire, a component, a pin of a plug or a throw of a contact whose two ends are written as one and the same terminal. A
+wire between two ends of one rail (`line.a.left` and `line.b.left`) is a strap along it, and no such mistake.
+
+## Why it matters
+
+It joins nothing, and what it was to join stays apart: most often one of the two names is a slip of the pen.
+
+## Fails
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 900 mm}
+  spur: {length: 300 mm}
+feeds:
+  - {to: [line, spur]}
+wires:
+  - {from: spur.left, to: spur.left}
+```
+
+## Passes
+
+```yaml
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V}}
+track:
+  line: {length: 900 mm}
+  spur: {length: 300 mm}
+feeds:
+  - {to: [line, spur]}
+wires:
+  - {from: line.left, to: spur.left}
+```
+
+## How to mend it
+
+Write the terminal that the other end is really wired to, or leave the entry out.
+
+## When it is meant
+
+Never; a comment on the line allows it all the same.
+"""
+
 NOTHING_INSULATED = """A joint says `insulate: vee` where there is nothing to insulate.
 
 ## What it finds
@@ -270,6 +318,7 @@ RULES = tuple(
     rule(name, document, _subjects(name), _judge, _tell)
     for name, document in (
         ("lone-junction", LONE_JUNCTION),
+        ("joins-nothing", JOINS_NOTHING),
         ("nothing-insulated", NOTHING_INSULATED),
         ("feed-without-tap", FEED_WITHOUT_TAP),
         ("reverser-on-dc", REVERSER_ON_DC),

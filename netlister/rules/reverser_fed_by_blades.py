@@ -28,9 +28,9 @@ side would have no pole if the blades of turnouts made no contact.
 
 ## Why it matters
 
-A reverser turns over when it sees the current of a short at its gap. A dirty blade may have ten ohms and more
-where it lies against its stock rail: too little current flows, the reverser does not act, and the locomotive stops on
-the gap.
+A reverser turns over when it sees the current of a short at its gap. A dirty blade may have ten ohms and more where it
+lies against its stock rail (second-hand: readings of up to 30 ohm are told): too little current flows, the reverser
+does not act, and the locomotive stops on the gap.
 
 ## Fails
 
@@ -148,7 +148,7 @@ def tell(analysis: Analysis, broken: Breach[tuple[Joint, tuple[WeakGap, ...]]]) 
         f"'{weak.reverser}' needs the current of a short there to turn over",
         "put a short piece with a feed of its own between the turnout and the gap, "
         "or give the frog a contact beside its blades",
-        tuple(sorted({joint.start[0], joint.end[0]})),
+        tuple(sorted({*joint.pieces})),
         told_path(analysis, path),
         (joint.span,),
     )

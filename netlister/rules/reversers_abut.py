@@ -143,7 +143,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
         f"the sections of the automatic reversers '{first}' and '{second}' meet at the joint '{broken.subject}' "
         f"({a} and {b}): both turn over at once and chase each other",
         "put a short piece of track between them, insulated at both ends and fed from the bus",
-        tuple(sorted({about.joint.start[0], about.joint.end[0]})),
+        tuple(sorted({*about.joint.pieces})),
         (),
         (about.joint.span,),
     )

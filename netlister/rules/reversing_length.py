@@ -7,10 +7,10 @@ from itertools import combinations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
+from netlister.lengths import HERE, Metres, Nanometres, metres, nanometres
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import UnprovedError
-from netlister.quantity import metres
-from netlister.routes.track import NM, nanometres
+from netlister.quantity import length_text
 from netlister.rules.analysis import Analysis
 from netlister.rules.electric import clash
 from netlister.rules.model import Breach, Told, Unproved, rule
@@ -103,7 +103,7 @@ class SectionWay(NamedTuple):
 
     first: Joint
     last: Joint
-    length: int
+    length: Nanometres
     when: Function
 
 
@@ -112,15 +112,15 @@ class About(NamedTuple):
 
     reverser: Reverser
     way: SectionWay
-    trains: tuple[tuple[Train, int], ...]
+    trains: tuple[tuple[Train, Nanometres], ...]
 
 
-def extent(train: Train) -> int:
+def extent(train: Train) -> Nanometres:
     """How far the wheels of a train reach that conduct, in nm: from the first to the last; else its length."""
     if not train.axles:
-        return 0 if train.insulated else nanometres(train.length or 0.0)
+        return HERE if train.insulated else nanometres(train.length or Metres(0.0))
     places = [nanometres(train.axles[n - 1]) for n in train.bridging()]
-    return max(places) - min(places) if places else 0
+    return max(places) - min(places) if places else HERE
 
 
 def subjects(analysis: Analysis) -> Iterable[str]:
@@ -150,7 +150,7 @@ def judge(analysis: Analysis, name: str) -> Iterator[Breach[About] | Unproved]:
             poles.diagrams.begin()
             both = section.both_ends(first, last)
             if both != NEVER and poles.possible(both):
-                yield Breach("reversing-length", name, both, About(reverser, SectionWay(first, last, 0, ALWAYS), ()))
+                yield Breach("reversing-length", name, both, About(reverser, SectionWay(first, last, HERE, ALWAYS), ()))
                 break
 
 
@@ -183,12 +183,12 @@ class ReversingSection:
                         pair = (analysis.net(inner), analysis.net(outer), ALWAYS)
                         self.joints.setdefault(joint.name, []).append(pair)
 
-    def ways(self, longest: int) -> Iterator[SectionWay]:
+    def ways(self, longest: Nanometres) -> Iterator[SectionWay]:
         """The ways from one border to another that are no longer than so many nm."""
         track = self.analysis.track
         both = self.analysis.poles.diagrams.both
         for end, first in self.borders.items():
-            waiting: list[tuple[Step, int, Function]] = [(step, 0, ALWAYS) for step in track.steps_from(end)]
+            waiting: list[tuple[Step, Nanometres, Function]] = [(step, HERE, ALWAYS) for step in track.steps_from(end)]
             looked = 0
             while waiting:
                 looked += 1
@@ -205,13 +205,13 @@ class ReversingSection:
                 elif last is not first:
                     yield SectionWay(first, last, length, when)
 
-    def unmeasured(self, longest: int) -> list[str]:
+    def unmeasured(self, longest: Nanometres) -> list[str]:
         """The pieces without a length that are met within so many nm from a border."""
         track = self.analysis.track
         found: dict[str, None] = {}
         for end in self.borders:
-            waiting = [(step, 0) for step in track.steps_from(end)]
-            seen: set[tuple[Step, int]] = set()
+            waiting = [(step, HERE) for step in track.steps_from(end)]
+            seen: set[tuple[Step, Nanometres]] = set()
             while waiting:
                 step, before = waiting.pop()
                 if (step, before) in seen:
@@ -226,7 +226,7 @@ class ReversingSection:
                     waiting += [(after, before + length) for after in track.after(step)]
         return sorted(found)
 
-    def clashing(self, longest: int) -> list[tuple[SectionWay, Function]]:
+    def clashing(self, longest: Nanometres) -> list[tuple[SectionWay, Function]]:
         """The ways no longer than so many nm, each with the states in which no position suits both of its ends."""
         return [
             (way, self.analysis.poles.diagrams.both(way.when, self.mismatch(way.first, way.last)))
@@ -282,11 +282,11 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:  # noqa: ARG001
     more = len(about.trains) - 1
     others = f" (and {more} more of the trains)" if more else ""
     what = "the wheels of '{}' that conduct reach over {}" if train.axles else "'{}' is {} long"
-    said = what.format(train.name, metres(reach / NM))
+    said = what.format(train.name, length_text(metres(reach)))
     return Told(
         Severity.ERROR if train.axles else Severity.WARNING,
-        f"{said}{others}, and the section of '{name}' between {joints} is only {metres(way.length / NM)} long",
-        f"move the gaps apart until the section is longer than {metres(reach / NM)}, or run shorter trains",
+        f"{said}{others}, and the section of '{name}' between {joints} is only {length_text(metres(way.length))} long",
+        f"move the gaps apart until the section is longer than {length_text(metres(reach))}, or run shorter trains",
         parts,
         (),
         (*spans, *(t.span for t, _ in about.trains)),

@@ -115,7 +115,7 @@ def tell(analysis: Analysis, broken: Breach[Joint]) -> Told:
         f"a wheel that crosses this gap although no route over it is set joins {names[0]} on {rails[0]} with "
         f"{names[1]} on {rails[1]}",
         fix,
-        tuple(sorted({joint.start[0], joint.end[0]})),
+        tuple(sorted({*joint.pieces})),
         path,
         (joint.span,),
     )

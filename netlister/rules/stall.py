@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.layout.stretches import dead_is_assumed
 from netlister.layout.terminal import Terminal
+from netlister.lengths import HERE, Nanometres, nanometres
 from netlister.poles.diagram import NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.quantity import show
 from netlister.routes.standing import MOST_WINDOWS, Spot, Standing, Vehicle
-from netlister.routes.track import Step, nanometres, shown_mm
+from netlister.routes.track import Step, shown_mm
 from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
 from netlister.rules.wheels import Wheels
 from netlister.union import find, join
@@ -103,7 +104,7 @@ class Stop(NamedTuple):
 
     side: int
     stands: tuple[Stand, ...]
-    length: int
+    length: Nanometres
 
 
 class About(NamedTuple):
@@ -171,14 +172,14 @@ def _stops(analysis: Analysis, found: list[tuple[int, Stand]], train: Train) -> 
     """
     track, diagrams = analysis.track, analysis.poles.diagrams
     places = _merged(analysis, found)
-    begins: dict[tuple[int, Step, int], list[int]] = {}
+    begins: dict[tuple[int, Step, Nanometres], list[int]] = {}
     for number, (side, stand) in enumerate(places):
         begins.setdefault((side, stand.lead, stand.start), []).append(number)
     onward: list[list[int]] = []
     for side, stand in places:
         near = list(begins.get((side, stand.lead, stand.stop), ()))
         if stand.stop == track.length(stand.lead):
-            near += [n for step in track.after(stand.lead) for n in begins.get((side, step, 0), ())]
+            near += [n for step in track.after(stand.lead) for n in begins.get((side, step, HERE), ())]
         onward.append([n for n in near if diagrams.both(stand.function, places[n][1].function) != NEVER])
     for members in _groups(onward, list(begins.values())):
         length = _length([stand.stop - stand.start for _, stand in places], onward, members)
@@ -191,12 +192,12 @@ def _stops(analysis: Analysis, found: list[tuple[int, Stand]], train: Train) -> 
 
 
 def _held(
-    analysis: Analysis, places: list[Stand], onward: list[list[int]], members: list[int], carries: int
+    analysis: Analysis, places: list[Stand], onward: list[list[int]], members: list[int], carries: Nanometres
 ) -> list[Stand]:
     """The places where a train stops that runs on for so many nm, each in the states in which it does."""
     both, either = analysis.poles.diagrams.both, analysis.poles.diagrams.either
     stuck: dict[int, Function] = {}
-    waiting: list[tuple[tuple[int, ...], int, Function]] = [
+    waiting: list[tuple[tuple[int, ...], Nanometres, Function]] = [
         ((n,), places[n].stop - places[n].start, places[n].function) for n in members
     ]
     looked = 0
@@ -217,7 +218,7 @@ def _held(
 
 def _merged(analysis: Analysis, found: list[tuple[int, Stand]]) -> list[tuple[int, Stand]]:
     """The same places found over different track further away as one."""
-    alike: dict[tuple[int, Step, int, int], list[Stand]] = {}
+    alike: dict[tuple[int, Step, Nanometres, Nanometres], list[Stand]] = {}
     for side, stand in found:
         alike.setdefault((side, stand.lead, stand.start, stand.stop), []).append(stand)
     any_of = analysis.poles.diagrams.any_of
@@ -242,11 +243,11 @@ def _groups(onward: list[list[int]], together: list[list[int]]) -> Iterable[list
     return groups.values()
 
 
-def _length(lengths: list[int], onward: list[list[int]], members: list[int]) -> int:
+def _length(lengths: list[Nanometres], onward: list[list[int]], members: list[int]) -> Nanometres:
     """How far a train runs without current at the most, over places that continue each other."""
     longest = {n: lengths[n] for n in members}
     for _ in range(min(MOST_PLACES, len(members) - 1)):
-        longest = {n: lengths[n] + max((longest[m] for m in onward[n]), default=0) for n in members}
+        longest = {n: lengths[n] + max((longest[m] for m in onward[n]), default=HERE) for n in members}
     return max(longest.values())
 
 
@@ -255,7 +256,7 @@ def _worst(stop: Stop) -> Stand:
     return max(stop.stands, key=lambda stand: max(_weight(s) for s in stand.spots))
 
 
-def _weight(spot: Spot) -> tuple[bool, int, str]:
+def _weight(spot: Spot) -> tuple[bool, Nanometres, str]:
     return (spot.what != "gap", spot.stop - spot.start, spot.name)
 
 
@@ -316,7 +317,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
     )
 
 
-def _whose(wheels: tuple[int, ...], side: str) -> str:
+def _whose(wheels: tuple[Nanometres, ...], side: str) -> str:
     """The wheels of one side that pick up, and how far apart they are."""
     if len(wheels) == 1:
         return f"its only {side}-hand pick-up wheel is on"
@@ -354,7 +355,7 @@ def _said(analysis: Analysis, spot: Spot, stand: Stand) -> str:
     return f"{spot.name} ({length} with {has})"
 
 
-def _fix(about: About, stand: Stand, wheels: tuple[int, ...], side: str) -> str:
+def _fix(about: About, stand: Stand, wheels: tuple[Nanometres, ...], side: str) -> str:
     spots = stand.spots
     rails = list(dict.fromkeys(s.name for s in spots if s.what == "rail"))
     if rails:

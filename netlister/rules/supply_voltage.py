@@ -30,9 +30,10 @@ is that on the rails and wires, behind the transformer.
 
 ## Why it matters
 
-Most decoders, lamps and motors are built for no more than 24 V. Above 50 V rails that anybody can touch are dangerous,
-and 230 V or 120 V on them kill. Mains belongs behind the closed case of an approved transformer, and work on it to a
-licensed electrician.
+Most decoders, lamps and motors are built for no more than 24 V (common practice, no published source). Above 50 V rails
+that anybody can touch are dangerous (50 V of alternating current is where extra-low voltage ends in IEC 61140, from
+memory; your local code may say less), and 230 V or 120 V on them kill. Mains belongs behind the closed case of an
+approved transformer, and work on it to a licensed electrician.
 
 ## Fails
 

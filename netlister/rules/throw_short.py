@@ -35,7 +35,7 @@ A plain check shows only the contacts of `action: make-before-break` that join t
 The protection trips as the turnout is thrown, now and then or every time, and all trains stop. No meter shows it while
 the turnout stands still. A live frog all one piece with a contact can always do it: the contact gives the frog the pole
 of the one stock rail while a blade still touches the other. Where the blades are bonded to their stock rails and only
-the contact feeds the frog, it cannot happen.
+the contact feeds the frog, it cannot happen, unless that contact makes before it breaks.
 
 ## Fails
 

@@ -147,7 +147,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:  # noqa: ARG001
         f"'{about.unit}' would have to give {about.frog} one pole for '{about.piece}' and the other for what lies "
         f"beyond the joint '{broken.subject}': a train across both trips the protection",
         "swap the two feed wires of the track on one side of the joint, wherever it is fed; a loop needs a reverser",
-        tuple(sorted({about.joint.start[0], about.joint.end[0]})),
+        tuple(sorted({*about.joint.pieces})),
         (),
         (about.joint.span,),
     )

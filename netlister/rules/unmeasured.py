@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.rules.breaker_order import order_of, supplies_of
+from netlister.rules.breaker_order import subjects as breakers
 from netlister.rules.model import Breach, Told, Unproved, rule
 from netlister.rules.reversing_length import ReversingSection, extent
 from netlister.rules.stall import locomotives
@@ -24,10 +25,10 @@ DOCUMENT = """A check could not be made, since a length, time or current is miss
 ## What it finds
 
 Checks that the layout asks for, and that had nothing to calculate with. A train asks whether it fits into the sections
-that are reversed, and with `axles` whether it stalls; a breaker of so many A asks whether its supply trips later; a
-`time` or a `trip-time` asks which of the two is quicker; a limit under `limits`, and a rule on volts that is selected
-by name, ask for currents and for the lengths of track, bus and feeders; `nose-bridge`, where it is selected by name,
-asks for rail, gauge and noses. The finding says what is missing, and at which entry.
+that are reversed, and with `axles` whether it stalls; a breaker or fuse of so many A asks whether its supply trips
+later; a `time` or a `trip-time` asks which of the two is quicker; a limit under `limits`, and a rule on volts that is
+selected by name, ask for currents and for the lengths of track, bus and feeders; `nose-bridge`, where it is selected by
+name, asks for rail, gauge and noses. The finding says what is missing, and at which entry.
 
 ## Why it matters
 
@@ -105,8 +106,7 @@ def subjects(analysis: Analysis) -> Iterator[tuple[str, str]]:
         yield from (("reversing-length", name) for name in layout.reversers)
         yield from (("stall", name) for name in layout.trains)
     yield from (("unit-race", device.name) for device in analysis.circuit.devices)
-    yield from (("breaker-order", bus.name) for bus in layout.buses.values() if bus.breaker is not None)
-    yield from (("breaker-order", c.name) for c in layout.components.values() if c.kind == "breaker" and c.rating)
+    yield from (("breaker-order", name) for _, name in breakers(analysis))
     if "nose-bridge" in analysis.named and any(train.wheel is not None for train in layout.trains.values()):
         yield "nose-bridge", ""
     yield from ((rule, "") for rule in _VOLTS)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
-from netlister.quantity import metres, show
+from netlister.quantity import length_text, show
 from netlister.rules.model import Breach, Told, rule, whole
 from netlister.rules.telling import from_source
 
@@ -97,7 +97,7 @@ def tell(analysis: Analysis, broken: Breach[Drop]) -> Told:
     most = "up to " if drop.bound else ""
     message = (
         f"'{drop.piece}' loses {most}{show(drop.volts_lost, 'V')}, {show(drop.share, '%')} of {drop.supply}, "
-        f"at {show(drop.amps, 'A')} ({metres(drop.at)} along it); {show(allowed, '%', 2)} is allowed"
+        f"at {show(drop.amps, 'A')} ({length_text(drop.at)} along it); {show(allowed, '%', 2)} is allowed"
     )
     there = f"'{drop.piece}' near that place{from_source(analysis, drop.piece)}"
     fix = f"feed {there}, or nearer to the supply, or use thicker wire ('netlister wire-size')"

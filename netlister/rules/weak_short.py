@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.finding import Severity
-from netlister.quantity import metres, show
+from netlister.quantity import length_text, show
 from netlister.rules.model import Breach, Told, rule, whole
 from netlister.rules.telling import from_source
 
@@ -96,7 +96,7 @@ def tell(analysis: Analysis, broken: Breach[Drop]) -> Told:
     little = "perhaps no more than " if drop.bound else "only "
     verdict = "never trips it" if drop.short < trip else "may not trip it"
     message = (
-        f"a short on '{drop.piece}' ({metres(drop.at)} along it) draws {little}{show(drop.short, 'A')} and "
+        f"a short on '{drop.piece}' ({length_text(drop.at)} along it) draws {little}{show(drop.short, 'A')} and "
         f"{verdict}: the protection acts at {show(trip, 'A')}, and {margin:g} times that is wanted"
     )
     there = f"'{drop.piece}' there{from_source(analysis, drop.piece)}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from netlister.lengths import HERE, Nanometres
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.routes.standing import Spot, turned, without_gaps
 from netlister.routes.track import Step
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Piece
     from netlister.poles.diagram import Function
     from netlister.routes.standing import Sides
-    from netlister.routes.track import Lying, Track
+    from netlister.routes.track import Lying, TrackGraph
     from netlister.rules.analysis import Analysis
 
 _NO_CUTS = ((False, False), (False, False))
@@ -25,7 +26,7 @@ class Wheels:
 
     def __init__(self, analysis: Analysis) -> None:
         self.analysis = analysis
-        self.track: Track = analysis.track
+        self.track: TrackGraph = analysis.track
         self._sides: dict[tuple[str, int], Sides] = {}
         self._turned: dict[tuple[str, int], Sides] = {}
         self._lacking: dict[tuple[Net, Net | None], Function] = {}
@@ -59,7 +60,7 @@ class Wheels:
         insulated, none = self.track.insulated, (False, False)
         return insulated.get(self.track.entry(step), none), insulated.get(self.track.exit(step), none)
 
-    def _gaps(self, step: Step, length: int, cut: tuple[bool, ...]) -> list[Spot]:
+    def _gaps(self, step: Step, length: Nanometres, cut: tuple[bool, ...]) -> list[Spot]:
         """The halves of insulated joints that lie in a piece; where they would overlap the first goes before."""
         track = self.track
         half = track.gap // 2
@@ -67,9 +68,9 @@ class Wheels:
         found: list[Spot] = []
         if entry and half:
             joint = track.settings.beyond[track.entry(step)].joint.name
-            found.append(Spot(0, min(half, length), ALWAYS, "gap", joint))
+            found.append(Spot(HERE, min(half, length), ALWAYS, "gap", joint))
         if leave and half:
-            start = max(found[0].stop if found else 0, length - half)
+            start = max(found[0].stop if found else HERE, length - half)
             joint = track.settings.beyond[track.exit(step)].joint.name
             if start < length:
                 found.append(Spot(start, length, ALWAYS, "gap", joint))

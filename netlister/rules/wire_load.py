@@ -19,9 +19,9 @@ DOCUMENT = """A wire is too thin for the protection before it.
 
 ## What it finds
 
-A bus, feed or wire that carries less continuously than the least trip current before it: of the supply or of a breaker
-on the way. It also says how long the wire survives a short at its end. The ratings are second-hand, one table for buses
-and feeders alike (0.5 mm2 carries 3 A up to 2 m, 1.4 A beyond); see `netlister drop --format json`.
+A bus, feed or wire that carries less continuously than the least trip current before it: of the supply, or of a breaker
+or fuse on the way. It also says how long the wire survives a short at its end. The ratings are second-hand, one table
+for buses and feeders alike (0.5 mm2 carries 3 A up to 2 m, 1.4 A beyond); see `netlister drop --format json`.
 
 A plain check leaves out wires beyond a junction, and feeds of 0.3 mm2 (AWG 22) or more that are no longer than 300 mm,
 which are common practice; `--select wire-load` has them all.
@@ -60,8 +60,8 @@ Thicker wire, or a fuse or breaker before the thin one that trips at what the wi
 
 ## When it is meant
 
-Where a fuse that is not written stands before the thin wire: write it as a breaker, or allow it there. Rules for fixed
-wiring and for anything on the mains side are in your local code, and for licensed people.
+Where a fuse that is not written stands before the thin wire: write it (`components`), or allow it there. Rules for
+fixed wiring and for anything on the mains side are in your local code, and for licensed people.
 """
 
 

@@ -265,7 +265,7 @@ def _refuse(kind: str, fields: dict[str, object], takes: Iterable[str]) -> None:
 # ---- circuits
 
 
-class _Places:
+class _ScriptPlaces:
     """Places in scripts, as lines of one file that does not exist, since a layout has one file."""
 
     def __init__(self, name: str) -> None:
@@ -293,11 +293,11 @@ class _Places:
         return int(self.spans[number - 1].line) if 0 < number <= len(self.spans) else number
 
 
-def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _Places]:
+def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _ScriptPlaces]:
     """The layout of a circuit. Raises UnusableError with places in the scripts."""
     from netlister.netlists.drawing import DrawnNetlist
     from netlister.netlists.rebuild import layout_of
-    from netlister.source import Fault, Source, Span
+    from netlister.source import FileFault, Source, Span
 
     skidl: Any = _skidl()
     made = circuit or skidl.default_circuit
@@ -305,10 +305,10 @@ def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _Places]:
     lines = _lines(list(made.parts))
     script = lines[0][0] if lines else "script"
     drawing = DrawnNetlist(Source(script, ""))
-    places = _Places(script)
+    places = _ScriptPlaces(script)
     if not made.parts:
         message = "there are no parts in this circuit; make some with netlister.skidl.part"
-        raise UnusableError([Fault(Span(script, 1, 1, 1, 1), message)])
+        raise UnusableError([FileFault(Span(script, 1, 1, 1, 1), message)])
     for piece, (file, line) in zip(made.parts, lines, strict=True):
         _add(drawing, piece, places.line(Span(file, line, 1, line, 1)), made)
     folder = Path.cwd()
@@ -348,7 +348,7 @@ def _attributes(piece: Any) -> dict[str, str]:
     return {key: value for key, value in found.items() if isinstance(value, str) and value}
 
 
-def _using(drawing: Any, use: list[str], places: _Places) -> Any:
+def _using(drawing: Any, use: list[str], places: _ScriptPlaces) -> Any:
     """Add a part that names files of kinds."""
     from netlister.netlists.drawing import DrawnPart, PlacedText
     from netlister.outputs.netlist_fields import listed

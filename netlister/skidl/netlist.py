@@ -18,7 +18,7 @@ from netlister.skidl.quiet import plain_lists, quiet, skidl_module
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
     from netlister.layout.model import Layout
-    from netlister.outputs.netlist_draft import Part
+    from netlister.outputs.netlist_draft import NetlistPart
 
 
 def kicad_netlist(circuit: Circuit) -> str:
@@ -36,7 +36,7 @@ def kicad_netlist(circuit: Circuit) -> str:
     return _plain(text, circuit.layout)
 
 
-def _design(skidl: Any, listed: list[Part]) -> Any:
+def _design(skidl: Any, listed: list[NetlistPart]) -> Any:
     """The parts and their nets as a circuit of skidl, which escapes quotation marks itself and nothing else."""
     kinds = _kinds(skidl)
     design = kinds.circuit()
@@ -68,7 +68,7 @@ def _design(skidl: Any, listed: list[Part]) -> Any:
     return design
 
 
-class _Library:
+class _LibraryName:
     """What skidl asks of a library when it writes: its name."""
 
     def __init__(self, filename: str) -> None:
@@ -84,7 +84,7 @@ def _kinds(skidl: Any) -> Any:
     """
 
     class Kinds:
-        library = _Library
+        library = _LibraryName
 
         class pin(skidl.Pin):  # noqa: N801
             __eq__ = object.__eq__

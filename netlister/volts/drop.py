@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit, When
     from netlister.layout.model import Layout, Supply
+    from netlister.lengths import Metres
     from netlister.volts.network import Network
     from netlister.volts.profile import Case, Profile
 
@@ -33,7 +34,7 @@ class Drop(NamedTuple):
     route: str
     loop: float
     loop_low: float
-    at: float
+    at: Metres
     when: When
     supply: str
     amps: float | None

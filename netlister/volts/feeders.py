@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
 from netlister.layout.terminal import Terminal
-from netlister.quantity import metres
+from netlister.lengths import NO_LENGTH, Metres
+from netlister.quantity import length_text
 from netlister.volts.allowed import Allowed
 from netlister.volts.drop import Survey
 from netlister.volts.likes import Likes
@@ -52,8 +53,8 @@ class Added(NamedTuple):
 
     bus: str
     piece: str
-    at: float
-    tap: float | None
+    at: Metres
+    tap: Metres | None
     before: float
     after: float
     left: int
@@ -61,14 +62,14 @@ class Added(NamedTuple):
     entry: str
 
 
-def entry(layout: Layout, feed: Feed, at: float, tap: float | None = None) -> str:
+def entry(layout: Layout, feed: Feed, at: Metres, tap: Metres | None = None) -> str:
     """A feed like another at a place in m along its piece, as an entry of the file: the same source, the same rails."""
     reverser = layout.reversers.get(feed.source)
     known = layout.buses.get(feed.source) or layout.supplies.get(feed.source)
     poles = reverser.outputs if reverser is not None else () if known is None else known.poles
     ways = [f"{'AB'[poles.index(pole)]}: {Terminal.of(rail).own}" for pole, rail in feed.wires]
-    said = [f"to: {feed.piece}", f"at: {metres(at)}", f"from: {feed.source}", *sorted(ways)]
-    return f"{{{', '.join(said)}{'' if tap is None else f', tap: {metres(tap)}'}}}"
+    said = [f"to: {feed.piece}", f"at: {length_text(at)}", f"from: {feed.source}", *sorted(ways)]
+    return f"{{{', '.join(said)}{'' if tap is None else f', tap: {length_text(tap)}'}}}"
 
 
 def feeders(
@@ -268,7 +269,7 @@ class _Adding:
             left = len(
                 [d for d in survey.pieces().values() if d and (d.share or 0.0) > self.limit and self._of(survey, d)]
             )
-            at = feed.at or 0.0
+            at = feed.at or NO_LENGTH
             said = entry(self.layout, feed, at, feed.tap)
             yield Added(feed.source, feed.piece, at, feed.tap, score[2], after[2], left, feed, said)
             score = after
@@ -307,7 +308,7 @@ class _Adding:
             length = survey.layout.pieces[like.piece].length or 0.0
             here: tuple[Score, Feed] | None = None
             width, count = length, 0
-            places = [length * n / 4 for n in range(5)]
+            places = [Metres(length * n / 4) for n in range(5)]
             while places and count < share:
                 for at in places:
                     found = self._tried(like._replace(at=at, tap=along.tap(at)))
@@ -317,7 +318,7 @@ class _Adding:
                 width /= 2
                 middle = length if here is None else here[1].at or 0.0
                 steps = (middle - width / 4, middle + width / 4) if width > FINEST else ()
-                places = [at for at in steps if 0 <= at <= length]
+                places = [Metres(at) for at in steps if 0 <= at <= length]
             if here is not None and (best is None or here[0] < best[0]):
                 best = here
         if best is None or best[0] >= score:
@@ -326,7 +327,7 @@ class _Adding:
         after = Survey(build(replace(self.layout, feeds=[*self.layout.feeds, feed])), self.amps, self.temperature)
         left = len([d for d in after.pieces().values() if d and (d.share or 0.0) > self.limit and self._of(after, d)])
         left = left if missed > 0 else 0
-        at = feed.at or 0.0
+        at = feed.at or NO_LENGTH
         said = entry(self.layout, feed, at, feed.tap)
         return Added(feed.source, feed.piece, at, feed.tap, score[2], worst, left, feed, said)
 
@@ -375,6 +376,6 @@ class _Adding:
         return found
 
 
-def _round(metres: float) -> float:
+def _round(metres: float) -> Metres:
     """To a centimetre: nobody solders finer."""
-    return round(metres, 2)
+    return Metres(round(metres, 2))

@@ -27,7 +27,7 @@ _MOST = 12
 _HASH = np.uint64(0x9E3779B97F4A7C15)
 
 
-class _Step(NamedTuple):
+class _Elimination(NamedTuple):
     """Nodes of one degree, eliminated together: their neighbours and the shares of their current that go there."""
 
     nodes: Ints  # (m,)
@@ -45,7 +45,7 @@ class Grounded:
 
     def __init__(self, count: int, a: Ints, b: Ints, g: Floats, earth: Floats) -> None:
         self.count = count
-        self._steps: list[_Step] = []
+        self._steps: list[_Elimination] = []
         self._rounds: list[tuple[int, Ints, Ints]] = []  # per round its first step, and the edges before it
         self._eliminate(*_merged(count, a, b, g), earth.astype(np.float64).copy())
         self._diagonal: Floats | None = None
@@ -91,7 +91,7 @@ class Grounded:
             around, conductance = outer[places], weight[places]
             total = conductance.sum(axis=1) + earth[mine]
             share = conductance / total[:, None]
-            self._steps.append(_Step(mine, around, share, total))
+            self._steps.append(_Elimination(mine, around, share, total))
             np.add.at(earth, around, share * earth[mine][:, None])
             if d > 1:
                 one, two = np.triu_indices(int(d), 1)
@@ -174,7 +174,7 @@ class Grounded:
             last = first
         self._diagonal = diagonal
 
-    def _undo(self, steps: list[_Step], a: Ints, b: Ints, diagonal: Floats) -> None:
+    def _undo(self, steps: list[_Elimination], a: Ints, b: Ints, diagonal: Floats) -> None:
         """Entries at the edges before a round, from those after it."""
         keys, values = [], []
         for nodes, around, share, total in steps:

@@ -64,7 +64,7 @@ def is_short(wire: Wire) -> bool:
     return wire.length is not None and wire.length <= length and (wire.area_mm2 or 0.0) >= area
 
 
-class _Wired(NamedTuple):
+class _WiredLoad(NamedTuple):
     name: str
     what: str
     wire: Wire
@@ -79,23 +79,23 @@ def thin_wires(layout: Layout, *, short_feeds: bool = True) -> Iterator[ThinWire
     `short_feeds`: those too that are so short that thin wire is common practice for them.
     """
     for bus in layout.buses.values():
-        yield from _thin(layout, _Wired(bus.name, f"the bus '{bus.name}'", bus.wire, (), bus.span, bus.name))
+        yield from _thin(layout, _WiredLoad(bus.name, f"the bus '{bus.name}'", bus.wire, (), bus.span, bus.name))
     for feed in layout.feeds:
         if feed.wire.area_mm2 is not None and (short_feeds or not is_short(feed.wire)):
             name, what = feed.name or f"{feed.source}/{feed.piece}", f"the feed of '{feed.piece}'"
-            yield from _thin(layout, _Wired(name, what, feed.wire, (feed.piece,), feed.span, feed.source))
+            yield from _thin(layout, _WiredLoad(name, what, feed.wire, (feed.piece,), feed.span, feed.source))
     for link in layout.links:
         source = next((bus for bus in link.buses if bus), "")
         if source:
             yield from _thin(layout, _linked(link, source))
 
 
-def _linked(link: Link, source: str) -> _Wired:
+def _linked(link: Link, source: str) -> _WiredLoad:
     name, what = link.name or "/".join(link.ends), f"the wire from {link.ends[0]} to {link.ends[1]}"
-    return _Wired(name, what, link.wire, (), link.span, source)
+    return _WiredLoad(name, what, link.wire, (), link.span, source)
 
 
-def _thin(layout: Layout, wired: _Wired, guard: Guard | None = None) -> Iterator[ThinWire]:
+def _thin(layout: Layout, wired: _WiredLoad, guard: Guard | None = None) -> Iterator[ThinWire]:
     area = wired.wire.area_mm2
     guard = guard or guard_of(layout, wired.source)
     if area is None or guard is None:

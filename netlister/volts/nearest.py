@@ -5,6 +5,8 @@ from __future__ import annotations
 from heapq import heappop, heappush
 from typing import TYPE_CHECKING
 
+from netlister.lengths import Metres
+
 if TYPE_CHECKING:
     from netlister.layout.model import Feed, Layout
 
@@ -27,7 +29,7 @@ class BusAlong:
         ends = layout.pieces[like.piece].kind.ends
         self.from_ends = {end: self._distances((like.piece, end)) for end in ends} if self.whole else {}
 
-    def tap(self, at: float) -> float | None:
+    def tap(self, at: float) -> Metres | None:
         """The tap in m along the bus for a feed at a place in m along the piece."""
         if not self.whole:
             return self.like.tap
@@ -37,9 +39,9 @@ class BusAlong:
             return self.like.tap
         low, high = max(tap - way for way, tap in near), min(tap + way for way, tap in near)
         if low <= high + 1e-9:
-            return min(max(high, 0.0), self.whole)
+            return Metres(min(max(high, 0.0), self.whole))
         (a, one), (b, two) = sorted(near)[:2]  # the bus is longer than the track: in proportion between the nearest two
-        return (a * two + b * one) / (a + b) if a + b else one
+        return Metres((a * two + b * one) / (a + b) if a + b else one)
 
     def _metres(self, at: float, feed: Feed) -> float | None:
         """Metres of track between the place and a feed; None where no track leads there."""

@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.stretches import stretches
+from netlister.lengths import NO_LENGTH, Metres
 from netlister.volts.values import NOTHING
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ class Element(NamedTuple):
     entry: Entry | None = None
 
 
-class Rail(NamedTuple):
+class NetworkRail(NamedTuple):
     """A rail of a piece as it lies in the network.
 
     Plain track: `points` are its places from `a` in m, in order, and their nodes. Other pieces: each end joins the
@@ -44,7 +45,7 @@ class Rail(NamedTuple):
 
     middle: int
     ends: dict[str, int]
-    points: tuple[tuple[float, int], ...]
+    points: tuple[tuple[Metres, int], ...]
 
 
 class RailBit(NamedTuple):
@@ -53,8 +54,8 @@ class RailBit(NamedTuple):
     It lies between the nodes `i` and `j`, `ohm` apart, and covers that way from share `first` to share `last` (0 at i).
     """
 
-    start: float
-    stop: float
+    start: Metres
+    stop: Metres
     i: int
     j: int
     ohm: Band
@@ -87,7 +88,7 @@ class Network:
     variables: list[int]
     elements: list[Element] = field(default_factory=list)
     nodes: dict[int, int] = field(default_factory=dict)
-    rails: dict[tuple[str, str], Rail] = field(default_factory=dict)
+    rails: dict[tuple[str, str], NetworkRail] = field(default_factory=dict)
     lengthless: list[str] = field(default_factory=list)
     taps: dict[tuple[str, str, float], int] = field(default_factory=dict)
 
@@ -96,14 +97,14 @@ class Network:
         """The layout."""
         return self.circuit.layout
 
-    def parts(self, piece: Piece, route: Route) -> tuple[float, list[RailBit], list[RailBit]]:
+    def parts(self, piece: Piece, route: Route) -> tuple[Metres, list[RailBit], list[RailBit]]:
         """The length of a route in m, and what lies under its left and its right wheels."""
         if piece.kind.plain:
             sides = (route.left[0], route.right[0])
             left, right = (self._plain(piece.name, rail) for rail in sides if rail is not None)
-            return piece.length or 0.0, left, right
+            return piece.length or NO_LENGTH, left, right
         found = stretches(self.layout, piece, route)
-        length = found.length if found.stated else 0.0
+        length = found.length if found.stated else NO_LENGTH
         return (
             length,
             self._others(piece.name, route, found.left, length),
@@ -126,18 +127,18 @@ class Network:
         return [RailBit(a, b, i, j, per_metre.times(b - a), 0.0, 1.0) for (a, i), (b, j) in pairwise(points)]
 
     def _others(
-        self, piece: str, route: Route, under: Iterable[tuple[str | None, float, float]], length: float
+        self, piece: str, route: Route, under: Iterable[tuple[str | None, Metres, Metres]], length: Metres
     ) -> list[RailBit]:
         """The parts of a piece that is not plain: from its entering end to the middle, and on to the other end."""
         found = []
-        half = length / 2
+        half = Metres(length / 2)
         ohm = self.values.rail().times(half) if half else NOTHING
         for name, start, stop in under:
             if name is None:
                 continue
             rail = self.rails[piece, name]
             if not half:
-                found.append(RailBit(0.0, 0.0, rail.middle, rail.middle, NOTHING, 0.0, 0.0))
+                found.append(RailBit(NO_LENGTH, NO_LENGTH, rail.middle, rail.middle, NOTHING, 0.0, 0.0))
                 continue
             first, last = (rail.ends.get(end, rail.middle) for end in route.ends)
             if start < half:

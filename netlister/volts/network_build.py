@@ -10,7 +10,8 @@ from netlister.circuit.numbers import Var
 from netlister.layout.model import Pin, Value
 from netlister.layout.schema import BLOCKING
 from netlister.layout.terminal import Terminal, named
-from netlister.volts.network import Element, Network, Rail
+from netlister.lengths import NO_LENGTH, Metres
+from netlister.volts.network import Element, Network, NetworkRail
 from netlister.volts.values import NOTHING, Band, Values
 
 if TYPE_CHECKING:
@@ -28,11 +29,11 @@ def build_network(circuit: Circuit, temperature: float = 20.0) -> Network:
     variables = [len(v.positions) for v in circuit.variables] + [2] * len(circuit.devices)
     network = Network(circuit, Values(layout, temperature), names, len(earths), variables)
     network.nodes.update({pole: n for n, pole in enumerate(earths)})
-    _Building(network).build()
+    _NetworkBuilder(network).build()
     return network
 
 
-class _Building:
+class _NetworkBuilder:
     def __init__(self, network: Network) -> None:
         self.n = network
         self.layout = network.layout
@@ -63,18 +64,18 @@ class _Building:
 
     def _buses(self) -> None:
         """A node at every place of a bus where something is tapped, and the wire between."""
-        places: dict[str, set[float]] = defaultdict(set)
+        places: dict[str, set[Metres]] = defaultdict(set)
         for feed in self.layout.feeds:
             if feed.source in self.layout.buses:
-                places[feed.source].add(feed.tap or 0.0)
+                places[feed.source].add(feed.tap or NO_LENGTH)
         for bus in self.layout.buses.values():
             if bus.parent:
-                places[bus.parent].add(bus.at or 0.0)
+                places[bus.parent].add(bus.at or NO_LENGTH)
         for bus in _parents_first(self.layout):
             for letter, pole in zip("AB", bus.poles, strict=True):
-                self._conductor(bus, letter, pole, sorted(places[bus.name] | {0.0}))
+                self._conductor(bus, letter, pole, sorted(places[bus.name] | {NO_LENGTH}))
 
-    def _conductor(self, bus: Bus, letter: str, pole: str, places: list[float]) -> None:
+    def _conductor(self, bus: Bus, letter: str, pole: str, places: list[Metres]) -> None:
         if bus.parent:
             start = self.n.taps[bus.parent, letter, self._place(bus.parent, bus.at)]
         else:
@@ -96,18 +97,18 @@ class _Building:
             self.add(Element(i, j, per_metre.times(b - a), "bus", bus.name))
 
     @staticmethod
-    def _round(bus: Bus) -> float:
+    def _round(bus: Bus) -> Metres:
         """The place of a ring that is its beginning again; no place of a line."""
-        return (bus.wire.length or 0.0) if bus.form == "ring" else 0.0
+        return (bus.wire.length or NO_LENGTH) if bus.form == "ring" else NO_LENGTH
 
-    def _place(self, name: str, at: float | None) -> float:
+    def _place(self, name: str, at: Metres | None) -> Metres:
         """The place of a tap: an ideal bus has only one."""
-        return (at or 0.0) if self.layout.buses[name].wire.length else 0.0
+        return (at or NO_LENGTH) if self.layout.buses[name].wire.length else NO_LENGTH
 
     # -- track
 
     def _pieces(self) -> None:
-        fed: dict[str, set[float]] = defaultdict(set)
+        fed: dict[str, set[Metres]] = defaultdict(set)
         for feed in self.layout.feeds:
             if feed.at:
                 fed[feed.piece].add(feed.at)
@@ -124,16 +125,16 @@ class _Building:
                 self.n.rails[piece.name, rail] = found
                 self.n.nodes[self.circuit.node[piece.terminal(rail)]] = found.middle
 
-    def _plain(self, piece: Piece, rail: str, fed: set[float], per_metre: Band) -> Rail:
-        places = sorted({0.0, piece.length or 0.0, *(at for at in fed if piece.length)})
+    def _plain(self, piece: Piece, rail: str, fed: set[Metres], per_metre: Band) -> NetworkRail:
+        places = sorted({NO_LENGTH, piece.length or NO_LENGTH, *(at for at in fed if piece.length)})
         name = piece.terminal(rail)
         points = [(place, self.node(f"{name}@{place:g}" if place else name)) for place in places]
         for (a, i), (b, j) in pairwise(points):
             self.add(Element(i, j, per_metre.times(b - a), "rail", name))
         entering, leaving = sorted(piece.kind.ends.values(), key=lambda end: not end.entering)
-        return Rail(points[0][1], {entering.name: points[0][1], leaving.name: points[-1][1]}, tuple(points))
+        return NetworkRail(points[0][1], {entering.name: points[0][1], leaving.name: points[-1][1]}, tuple(points))
 
-    def _star(self, piece: Piece, rail: str, per_metre: Band) -> Rail:
+    def _star(self, piece: Piece, rail: str, per_metre: Band) -> NetworkRail:
         name = piece.terminal(rail)
         middle = self.node(name)
         ends = {}
@@ -143,7 +144,7 @@ class _Building:
                 if piece.length:
                     ends[end.name] = self.node(f"{name}@{end.name}")
                     self.add(Element(middle, ends[end.name], per_metre.times(piece.length / 2), "rail", name))
-        return Rail(middle, ends, ())
+        return NetworkRail(middle, ends, ())
 
     def _end(self, piece: str, end: str, rail: str) -> int:
         return self.n.rails[piece, rail].ends[end]
@@ -173,7 +174,7 @@ class _Building:
                     start = self.n.nodes[self.circuit.node[source]]
                 self.add(Element(start, self._fed(feed.piece, terminal, feed.at), ohm, "feed", owner, (), feed))
 
-    def _fed(self, piece: str, terminal: str, at: float | None) -> int:
+    def _fed(self, piece: str, terminal: str, at: Metres | None) -> int:
         rail = self.n.rails[piece, Terminal.of(terminal).own]
         return dict(rail.points)[at] if at and len(rail.points) > 1 else rail.middle
 

@@ -10,18 +10,15 @@ from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from netlister.volts.ways import SHORT
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from netlister.volts.grounded import Floats, Ints
+    from netlister.volts.grounded import Bools, Floats, Ints
     from netlister.volts.network import Element
     from netlister.volts.solver import Solver, SwitchedRegion
-
-Bools = NDArray[np.bool_]
 
 
 class BitView(NamedTuple):

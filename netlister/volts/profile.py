@@ -9,6 +9,7 @@ import numpy as np
 
 from netlister.circuit.numbers import Var
 from netlister.layout.model import Value
+from netlister.lengths import Metres
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -28,7 +29,7 @@ class Case(NamedTuple):
     """A loop resistance in ohm at a place in m along a route, while `when` holds. `supply`: whose poles it is."""
 
     loop: float
-    at: float
+    at: Metres
     when: When
     supply: str
 
@@ -53,7 +54,7 @@ class Profile:
 
     piece: str
     route: str
-    length: float
+    length: Metres
     cases: list[Case]
     exact: bool = True
     table: LoopTable | None = None
@@ -75,7 +76,7 @@ class Profile:
         same = np.flatnonzero(table.loop >= most * (1 - CLOSE))
         first = int(same[np.argmin(table.at[same])])
         when = primes(table.states, same[:1] * 0 + first, table.variables, same)[0]
-        return Case(float(table.loop[first]), float(table.at[first]), when, table.supply[first])
+        return Case(float(table.loop[first]), Metres(table.at[first]), when, table.supply[first])
 
     def beyond(self, limits: Mapping[str, float]) -> list[When]:
         """Partial positions that cover the states whose loop is above the limit in ohm of its supply."""
@@ -110,8 +111,8 @@ def primes(states: Ints, rows: Ints, variables: Sequence[int], same: Ints) -> li
 class Bit(NamedTuple):
     """A bit of route with one part of rail on each side."""
 
-    start: float
-    stop: float
+    start: Metres
+    stop: Metres
     left: RailBit
     right: RailBit
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple, cast
 
 from netlister.circuit.districts import districts, with_track
 from netlister.layout.model import Feed
+from netlister.layout.schema import PROTECTING
 from netlister.union import find, join
 
 if TYPE_CHECKING:
@@ -97,9 +98,9 @@ class Protection:
                     self._behind[part] = behind[find(loose, part)]
 
     def _rated(self, e: Element) -> bool:
-        """Whether an element is a breaker in a wire that trips at a known current."""
+        """Whether an element is a breaker or fuse in a wire that acts at a known current."""
         component = self.layout.components.get(e.owner) if e.what == "component" else None
-        return component is not None and component.kind == "breaker" and component.rating is not None
+        return component is not None and component.kind in PROTECTING and component.rating is not None
 
     def _pass_breakers(self, breakers: list[tuple[int, int, str]]) -> None:
         """What is fed through breakers in wires alone, one after the other."""
@@ -168,7 +169,7 @@ class Protection:
         `node`: of the network, at either end of the wire.
         """
         labels = self._fed.get(find(self._group, node), {""}) | self._at_times(node)
-        guards = [self._first(label, supply) for label in sorted(labels)]
+        guards = [self._first(label, supply, fuses=True) for label in sorted(labels)]
         return max((g for g in guards if g is not None), default=None) if None not in guards else None
 
     def _at_times(self, node: int) -> set[str]:
@@ -184,13 +185,18 @@ class Protection:
         guard = self._first(district, supply)
         return None if guard is None else guard.trip
 
-    def _first(self, district: str, supply: str) -> Guard | None:
-        """What acts first of a supply and of the breakers on the way to a district."""
+    def _first(self, district: str, supply: str, *, fuses: bool = False) -> Guard | None:
+        """What acts first of a supply and of the breakers on the way to a district.
+
+        `fuses`: the fuses, too. They keep a wire from burning, but a short has to be far above their rating for them
+        to act in time, so that what a short must reach is told by the breakers alone.
+        """
         buses = self.layout.buses
         if district in self._before:
-            rating = self.layout.components[district].rating
-            ahead = [self._first(label, supply) for label in sorted(self._before[district])]
-            own = [] if rating is None else [Guard(rating, f"the breaker '{district}'")]
+            component = self.layout.components[district]
+            ahead = [self._first(label, supply, fuses=fuses) for label in sorted(self._before[district])]
+            counts = component.rating is not None and (fuses or component.kind != "fuse")
+            own = [Guard(component.rating or 0.0, f"the {component.kind} '{district}'")] if counts else []
             return min((g for g in (*ahead, *own) if g is not None), default=None)
         guards = _guards(self.layout, district) if district in buses and buses[district].breaker is not None else []
         trip = self.layout.supplies[supply].trip if supply in self.layout.supplies else None

@@ -17,24 +17,25 @@ if TYPE_CHECKING:
     from netlister.circuit.model import When
     from netlister.kinds.model import Route
     from netlister.layout.model import Piece
+    from netlister.lengths import Metres
     from netlister.volts.network import RailBit
     from netlister.volts.profile import Bit, Coefficients
     from netlister.volts.solver import Solver, SwitchedRegion
 
 ChosenValues: TypeAlias = "dict[Var, Value]"
-Seen = tuple[float, float, float, int]
+RailView = tuple[float, float, float, int]
 """What a bit of rail sees: entries ii, ij, jj of the inverse in ohm, and the poles as bits (0: none)."""
 
-_NONE: Seen = (0.0, 0.0, 0.0, 0)
+_NONE: RailView = (0.0, 0.0, 0.0, 0)
 
 
-class _Row(NamedTuple):
+class _SeenBit(NamedTuple):
     key: tuple[str, str]
     when: When
     supply: str
     bit: Bit
-    left: Seen
-    right: Seen
+    left: RailView
+    right: RailView
 
 
 class Quick:
@@ -48,7 +49,7 @@ class Quick:
         self.solver = solver
         self.supplies = Supplies(solver.network)
         self.profiles: dict[tuple[str, str], Profile] = {}
-        self.rows: list[_Row] = []
+        self.rows: list[_SeenBit] = []
         self._diagonal: list[float] = solver.grounded.diagonal().tolist()
         self._place: list[int] = solver.place.tolist()
         self._between = self._edges()
@@ -65,7 +66,7 @@ class Quick:
         both.update(zip(((j, i) for i, j in pairs), found, strict=True))
         return both
 
-    def offer(self, piece: Piece, route: Route, length: float, stretch: list[Bit]) -> None:
+    def offer(self, piece: Piece, route: Route, length: Metres, stretch: list[Bit]) -> None:
         """Take a route through a piece, or leave it."""
         states = self._states(piece, route, stretch)
         if states is None:
@@ -79,7 +80,7 @@ class Quick:
                     return
                 supply = self.supplies.of(left[3], right[3])
                 if supply:
-                    rows.append(_Row(key, when, supply, bit, left, right))
+                    rows.append(_SeenBit(key, when, supply, bit, left, right))
         self.profiles[key] = Profile(piece.name, route.name, length, [])
         self.rows += rows
 
@@ -108,7 +109,7 @@ class Quick:
         variable = Var(number)
         return [(((variable, (x,)),), {variable: x}) for x in map(Value, range(solver.network.variables[number]))]
 
-    def _seen(self, part: RailBit, state: ChosenValues) -> Seen | None:
+    def _seen(self, part: RailBit, state: ChosenValues) -> RailView | None:
         """What a part sees in a state; None where it is not for here."""
         root = self.solver.root
         i, j = root[part.i], root[part.j]
@@ -163,7 +164,7 @@ class Quick:
         ii, ij, jj, _ = np.array([row.right if side else row.left for row in self.rows]).T
         return quadratic((ii, ij, jj), ohm, (first, last))
 
-    def _cases(self, loops: list[float], places: list[float]) -> None:
+    def _cases(self, loops: list[float], places: list[Metres]) -> None:
         """The worst place of each state, told once where all states are the same."""
         best: dict[tuple[tuple[str, str], When], Case] = {}
         for row, loop, at in zip(self.rows, loops, places, strict=True):

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import build
+from netlister.lengths import NO_LENGTH
 from netlister.quantity import parse_wire
 from netlister.volts.drop import Survey
 from netlister.volts.feeders import feeders, fewest
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from netlister.layout.model import Feed, Layout, Wire
+    from netlister.lengths import Metres
 
 
 class Size(NamedTuple):
@@ -44,8 +46,8 @@ class Instead(NamedTuple):
 
     bus: str
     piece: str
-    at: float
-    tap: float | None
+    at: Metres
+    tap: Metres | None
     wire: str
     instead_of: str
 
@@ -182,7 +184,7 @@ class Sizing:
             found = self._thinner(size.bus, listed[:end])
             if found is not None:
                 feed, wire = found
-                yield Instead(size.bus, feed.piece, feed.at or 0.0, feed.tap, wire, size.wire)
+                yield Instead(size.bus, feed.piece, feed.at or NO_LENGTH, feed.tap, wire, size.wire)
 
     def _thinner(self, bus: str, listed: list[str]) -> tuple[Feed, str] | None:
         """The feed to add and the thinnest of some wires that does with it."""

@@ -6,6 +6,8 @@ import heapq
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
+from netlister.lengths import NO_LENGTH, Metres
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -26,11 +28,11 @@ def joiners_to(network: Network) -> dict[str, int]:
     return found
 
 
-def metres_to(network: Network) -> dict[str, tuple[float, float]]:
+def metres_to(network: Network) -> dict[str, tuple[Metres, Metres]]:
     """Per piece of plain track the greatest way in m along rails from a place of it to a feed, and that place in m."""
     lengths = _rail_lengths(network)
     far = _distances(network, lambda e: lengths.get((e.a, e.b), 0.0))
-    found: dict[str, tuple[float, float]] = {}
+    found: dict[str, tuple[Metres, Metres]] = {}
     for (piece, _), rail in network.rails.items():
         for (a, i), (b, j) in zip(rail.points, rail.points[1:], strict=False):
             if i not in far or j not in far:
@@ -38,18 +40,18 @@ def metres_to(network: Network) -> dict[str, tuple[float, float]]:
             way = min((far[i] + far[j] + b - a) / 2, far[i] + b - a, far[j] + b - a)
             at = min(max(a + way - far[i], a), b)
             if way > found.get(piece, (-1.0, 0.0))[0]:
-                found[piece] = way, at
+                found[piece] = Metres(way), Metres(at)
     return found
 
 
-def _rail_lengths(network: Network) -> dict[tuple[int, int], float]:
-    found = {}
+def _rail_lengths(network: Network) -> dict[tuple[int, int], Metres]:
+    found: dict[tuple[int, int], Metres] = {}
     for (piece, _), rail in network.rails.items():
         for (a, i), (b, j) in zip(rail.points, rail.points[1:], strict=False):
             found[i, j] = b - a
-        length = network.layout.pieces[piece].length or 0.0
+        half = Metres((network.layout.pieces[piece].length or NO_LENGTH) / 2)
         for node in rail.ends.values():
-            found.setdefault((rail.middle, node), length / 2)
+            found.setdefault((rail.middle, node), half)
     return found
 
 

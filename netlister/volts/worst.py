@@ -14,6 +14,7 @@ import numpy as np
 from netlister.circuit.build import setting_when
 from netlister.circuit.numbers import Var
 from netlister.layout.model import Value
+from netlister.lengths import NO_LENGTH, Metres
 from netlister.volts.allowed import Allowed
 from netlister.volts.overlay import Overlay
 from netlister.volts.profile import (
@@ -65,14 +66,14 @@ def profiles(solver: Solver) -> Iterator[Profile]:
 
 def curve(
     solver: Solver, piece: Piece, state: Sequence[int], steps: int
-) -> tuple[float, list[tuple[float, float]], str]:
+) -> tuple[Metres, list[tuple[Metres, float]], str]:
     """The loops along a piece in one state: its length in m, pairs of place in m and ohm, and the supply.
 
     The route is the one that is set; no pairs and no supply where the piece has no voltage.
     """
     network = solver.network
     slow = Slow(solver)
-    length = 0.0
+    length = NO_LENGTH
     for route in piece.kind.routes:
         length, left, right = network.parts(piece, route)
         condition = setting_when(network.circuit, piece.name, route.when)
@@ -93,7 +94,7 @@ class Slow:
         self.allowed = Allowed(solver.network)
         self._overlays: dict[tuple[tuple[int, ...], tuple[int, ...]], Overlay] = {}
 
-    def profile(self, piece: Piece, route: Route, length: float, stretch: list[Bit]) -> Profile:
+    def profile(self, piece: Piece, route: Route, length: Metres, stretch: list[Bit]) -> Profile:
         """The profile of a route: by all its states, else by ways."""
         solver = self.solver
         root = solver.root
@@ -155,14 +156,14 @@ class Slow:
                 supply[state] = names[state]
         return loop, at, supply
 
-    def along(self, stretch: list[Bit], state: Sequence[int], steps: int) -> tuple[list[tuple[float, float]], str]:
+    def along(self, stretch: list[Bit], state: Sequence[int], steps: int) -> tuple[list[tuple[Metres, float]], str]:
         """The loops at places along the bits of a route in one state, and the supply."""
         root = self.solver.root
         ports = {root[n] for bit in stretch for part in (bit.left, bit.right) for n in (part.i, part.j)}
         regions = self.solver.relevant(ports)
         variables = sorted({v for r in regions for v in r.variables})
         overlay = Overlay(self.solver, regions, variables, np.array([[state[v] for v in variables]], np.int64))
-        found: list[tuple[float, float]] = []
+        found: list[tuple[Metres, float]] = []
         supply = ""
         for bit in stretch:
             seen = [self._sight(overlay, part) for part in (bit.left, bit.right)]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from netlister.editor.naming import Names, NamingError, Renaming, replaced
+from netlister.editor.naming import CONTACT_NAME, NamingError, Renaming, names_of, replaced
 from netlister.edits.gear import AddUnit
 from netlister.edits.model import AddContact, AddFeed, Insulate, Recommon, Refeed, Rewire, TakeOut
 from netlister.edits.patch import Patch
@@ -17,7 +17,7 @@ from netlister.layout.model import Feed, FrogUnit
 from netlister.layout.schema import INSULATE
 from netlister.layout.terminal import Terminal, named
 from netlister.propose.gear import crossing_contact, frog_contact
-from netlister.quantity import metres
+from netlister.quantity import length_text
 from netlister.workbench.model import Asked, AskError, SameError
 from netlister.workbench.pieces import add_piece, set_piece
 from netlister.workbench.values import (
@@ -41,10 +41,10 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Layout, Piece
     from netlister.source import Source
-    from netlister.workbench.values import Fields
+    from netlister.workbench.values import GivenValues
 
 
-def asked(layout: Layout, source: Source, fields: Fields) -> Asked:
+def asked(layout: Layout, source: Source, fields: GivenValues) -> Asked:
     """What an ask comes to. Raises AskError."""
     made = ASKS.get(text_of(fields, "do"))
     if made is None:
@@ -55,7 +55,7 @@ def asked(layout: Layout, source: Source, fields: Fields) -> Asked:
 # -- joints
 
 
-def _insulate(layout: Layout, _: Source, fields: Fields) -> Asked:
+def _insulate(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     number = number_of(fields, "joint", layout.joints)
     word = text_of(fields, "insulate")
     if word not in INSULATE:
@@ -81,7 +81,7 @@ def _insulate(layout: Layout, _: Source, fields: Fields) -> Asked:
     return Asked(f"joint '{joint.name}': {said.get(word, f'insulated on the {word} rail alone')}", edit)
 
 
-def _join(layout: Layout, _: Source, fields: Fields) -> Asked:
+def _join(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     one, two = (open_end(layout, text_of(fields, key)) for key in ("from", "to"))
     if (one[0].name, one[1]) == (two[0].name, two[1]):
         raise AskError("an end cannot be joined to itself; name another")
@@ -91,7 +91,7 @@ def _join(layout: Layout, _: Source, fields: Fields) -> Asked:
     return Asked(f"join {named(one[0].name, one[1])} and {named(two[0].name, two[1])}", patch=patch)
 
 
-def _part(layout: Layout, _: Source, fields: Fields) -> Asked:
+def _part(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     number = number_of(fields, "joint", layout.joints)
     return Asked(f"take out the joint '{layout.joints[number].name}'", (TakeOut("joints", number),))
 
@@ -105,7 +105,7 @@ def feed_said(feed: Feed) -> str:
     return f"{called} '{feed.piece}' from '{feed.source}'"
 
 
-def _add_feed(layout: Layout, _: Source, fields: Fields) -> Asked:
+def _add_feed(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     piece = layout.pieces[name_of(fields, "piece", layout.pieces, "piece")]
     source = name_of(fields, "from", sources_of(layout), "bus, supply or reverser")
     end = text_of(fields, "end")
@@ -127,7 +127,7 @@ def _add_feed(layout: Layout, _: Source, fields: Fields) -> Asked:
         raise AskError("say which rail each pole feeds; at least one of the two")
     wire, at = wire_of(fields), length_of(fields, "at")
     if at is not None and piece.length is not None and at > piece.length:
-        message = f"'{piece.name}' is {metres(piece.length)} long, so nothing is at {metres(at)} of it"
+        message = f"'{piece.name}' is {length_text(piece.length)} long, so nothing is at {length_text(at)} of it"
         raise AskError(message)
     target = named(piece.name, end) if end else piece.name
     feed = Feed("", source, piece.name, tuple(wires), at, None, wire, piece.span, target)
@@ -140,7 +140,7 @@ def _letters(layout: Layout, feed: Feed) -> list[str]:
     return ["AB"[poles.index(pole)] if pole in poles else pole for pole, _ in feed.wires]
 
 
-def _swap_feed(layout: Layout, _: Source, fields: Fields) -> Asked:
+def _swap_feed(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     number = number_of(fields, "feed", layout.feeds)
     feed = layout.feeds[number]
     a, b = sources_of(layout)[feed.source]
@@ -152,7 +152,7 @@ def _swap_feed(layout: Layout, _: Source, fields: Fields) -> Asked:
     return Asked(f"swap the two poles of the {feed_said(feed)}", (Refeed(number, feed.source, wires),))
 
 
-def _feed_from(layout: Layout, _: Source, fields: Fields) -> Asked:
+def _feed_from(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     number = number_of(fields, "feed", layout.feeds)
     feed = layout.feeds[number]
     sources = sources_of(layout)
@@ -165,12 +165,12 @@ def _feed_from(layout: Layout, _: Source, fields: Fields) -> Asked:
     return Asked(f"feed '{feed.piece}' from '{source}' in place of '{feed.source}'", (Refeed(number, source, wires),))
 
 
-def _take_feed(layout: Layout, _: Source, fields: Fields) -> Asked:
+def _take_feed(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     number = number_of(fields, "feed", layout.feeds)
     return Asked(f"take out the {feed_said(layout.feeds[number])}", (TakeOut("feeds", number),))
 
 
-def _move_feed(layout: Layout, source: Source, fields: Fields) -> Asked:
+def _move_feed(layout: Layout, source: Source, fields: GivenValues) -> Asked:
     number = number_of(fields, "feed", layout.feeds)
     feed = layout.feeds[number]
     piece = name_of(fields, "to", layout.pieces, "piece")
@@ -195,7 +195,7 @@ def _move_feed(layout: Layout, source: Source, fields: Fields) -> Asked:
 # -- contacts and units
 
 
-def _swap_throws(layout: Layout, _: Source, fields: Fields) -> Asked:
+def _swap_throws(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     number = number_of(fields, "contact", layout.contacts)
     contact = layout.contacts[number]
     if len(contact.throws) != 2:  # noqa: PLR2004
@@ -206,7 +206,7 @@ def _swap_throws(layout: Layout, _: Source, fields: Fields) -> Asked:
     return Asked(f"swap the two throws of '{contact.full}'", (Rewire(number, ((p, b), (q, a)), buses[::-1]),))
 
 
-def _wire_throw(layout: Layout, _: Source, fields: Fields) -> Asked:
+def _wire_throw(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     number = number_of(fields, "contact", layout.contacts)
     contact = layout.contacts[number]
     place, text = text_of(fields, "place"), text_of(fields, "to")
@@ -232,7 +232,7 @@ def _wire_throw(layout: Layout, _: Source, fields: Fields) -> Asked:
     return Asked(said, (Rewire(number, throws, tuple(buses)),))
 
 
-def _frog(layout: Layout, fields: Fields) -> tuple[Piece, str]:
+def _frog(layout: Layout, fields: GivenValues) -> tuple[Piece, str]:
     text = text_of(fields, "frog")
     at = Terminal.of(text)
     piece = layout.pieces.get(at.owner)
@@ -247,7 +247,7 @@ def _frog(layout: Layout, fields: Fields) -> tuple[Piece, str]:
     return piece, text
 
 
-def _add_contact(layout: Layout, _: Source, fields: Fields) -> Asked:
+def _add_contact(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     piece, frog = _frog(layout, fields)
     taken = {(contact.owner, contact.name) for contact in layout.contacts}
     if piece.bars:
@@ -262,12 +262,12 @@ def _add_contact(layout: Layout, _: Source, fields: Fields) -> Asked:
     return Asked(f"give {frog} the contact '{contact.name}' of '{contact.owner}': {throws}", (AddContact(contact),))
 
 
-def _take_contact(layout: Layout, _: Source, fields: Fields) -> Asked:
+def _take_contact(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     number = number_of(fields, "contact", layout.contacts)
     return Asked(f"take out the contact '{layout.contacts[number].full}'", (TakeOut("contacts", number),))
 
 
-def _add_unit(layout: Layout, _: Source, fields: Fields) -> Asked:
+def _add_unit(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     piece, frog = _frog(layout, fields)
     buses = {b.name: b.poles for b in layout.buses.values() if not layout.supplies[b.supply].accessory}
     bus = name_of(fields, "from", buses, "bus")
@@ -277,7 +277,7 @@ def _add_unit(layout: Layout, _: Source, fields: Fields) -> Asked:
     return Asked(f"give {frog} the frog unit '{name}' on '{bus}'", (AddUnit(unit),))
 
 
-def _take_unit(layout: Layout, _: Source, fields: Fields) -> Asked:
+def _take_unit(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     name = name_of(fields, "unit", layout.units, "frog unit")
     patch = Patch()
     if len(layout.units) > 1:
@@ -290,17 +290,17 @@ def _take_unit(layout: Layout, _: Source, fields: Fields) -> Asked:
 # -- names
 
 
-def _rename(layout: Layout, source: Source, fields: Fields) -> Asked:
+def _rename(layout: Layout, source: Source, fields: GivenValues) -> Asked:
     old = text_of(fields, "old")
     if text_of(fields, "new") == old:
         message = f"so it is named now; write another name than '{old}'"
         raise SameError(message)
-    new = new_name(layout, text_of(fields, "new"))
-    names = Names(source.text, tree_of(source.text))
+    names = names_of(source.text, tree_of(source.text))
     use = names.called(old)
     if use is None:
         message = f"nothing that can be named is called '{old}'"
         raise AskError(message)
+    new = text_of(fields, "new") if use.what == CONTACT_NAME else new_name(layout, text_of(fields, "new"))
     try:
         text = replaced(source.text, names.renamed(use, new))
     except NamingError as error:
@@ -308,7 +308,7 @@ def _rename(layout: Layout, source: Source, fields: Fields) -> Asked:
     return Asked(f"name '{old}' '{new}' everywhere", text=text, renaming=Renaming.of(use, new))
 
 
-ASKS: dict[str, Callable[[Any, Any, Fields], Asked]] = {
+ASKS: dict[str, Callable[[Any, Any, GivenValues], Asked]] = {
     "insulate": _insulate,
     "join": _join,
     "part": _part,

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from netlister.check import Report, chosen, examine
 from netlister.circuit.build import build
-from netlister.editor.naming import same_but_for
+from netlister.editor.naming import names_of, same_but_for
 from netlister.edits.model import ImpossibleError
 from netlister.edits.patch import CannotPatchError, apply_edits
 from netlister.edits.text import EditError, new_text, text_edits
@@ -41,9 +41,9 @@ if TYPE_CHECKING:
     from netlister.editor.naming import Renaming
     from netlister.edits.patch import Patch, TextEdit
     from netlister.layout.model import Layout
-    from netlister.workbench.judge import Key
+    from netlister.workbench.judge import FindingKey
     from netlister.workbench.model import BeforeAfter
-    from netlister.workbench.values import Fields
+    from netlister.workbench.values import GivenValues
 
 MOST_STEPS = 200
 """Changes that can be taken back."""
@@ -74,7 +74,7 @@ class TriedChange:
     asked: Asked
     text: str
     verdict: BeforeAfter
-    keys: frozenset[Key]
+    keys: frozenset[FindingKey]
 
 
 @dataclass
@@ -139,7 +139,8 @@ class Desk:
             return base | {"refused": self.lost}
         if self.now.layout.netlist:
             return base | {"refused": NETLIST}
-        return base | offers(self.now.layout, self.now.report)
+        text = self.now.source.text
+        return base | offers(self.now.layout, self.now.report, names_of(text, tree_of(text)).all())
 
     def _put(self, stated: Stated) -> None:
         self.now = stated
@@ -162,7 +163,7 @@ class Desk:
 
     # -- what the page asks
 
-    def answer(self, fields: Fields) -> dict[str, Any]:
+    def answer(self, fields: GivenValues) -> dict[str, Any]:
         """The answer to what a page asks, as plain values. Raises AskError, and StaleError for another text."""
         what, ask = text_of(fields, "what"), fields.get("ask")
         with self._lock:
@@ -180,7 +181,7 @@ class Desk:
             tried = self._tried(stated, ask)
             return self._make(stated, tried) if what == "make" else self._shown(stated, tried)
 
-    def _stated(self, fields: Fields) -> Stated:
+    def _stated(self, fields: GivenValues) -> Stated:
         """What is on the desk, where that is what the page speaks of."""
         if self.now is None:
             raise StaleError(self.lost)
@@ -190,7 +191,7 @@ class Desk:
             raise StaleError("The file was changed meanwhile, in another window or by an editor. Nothing was written.")
         return self.now
 
-    def _tried(self, stated: Stated, ask: Fields) -> TriedChange:
+    def _tried(self, stated: Stated, ask: GivenValues) -> TriedChange:
         made = self._asked(stated, ask)
         try:
             if made.edit:
@@ -203,6 +204,11 @@ class Desk:
             else:
                 text = made.text if made.text is not None else _patched(stated.source, made.patch)
             after = self._read(stated, text, made.renaming)
+            if made.renaming is not None:  # the same circuit, so the same findings
+                found = stated.report.findings
+                return TriedChange(
+                    made, text, compared(found, found, stated.report.unproved), keys_of(found, named=False)
+                )
         except UnusableError as error:
             raise AskError(error.faults[0].message) from None
         except (EditError, ImpossibleError) as error:
@@ -213,12 +219,12 @@ class Desk:
         report = self._checked(after)
         return TriedChange(made, text, _compared(stated.report, report), keys_of(report.findings))
 
-    def _asked(self, stated: Stated, ask: Fields) -> Asked:
+    def _asked(self, stated: Stated, ask: GivenValues) -> Asked:
         """What an ask comes to."""
         found = self._found.get(_key(stated, ask))
         return asked(stated.layout, stated.source, ask) if found is None else found
 
-    def _search(self, stated: Stated, ask: Fields) -> None:
+    def _search(self, stated: Stated, ask: GivenValues) -> None:
         """Look for what is searched for, one at a time; it is kept as long as the text is the same."""
         searches = {"mend": self._mend, "mend-all": self._mend_all, "propose": self._propose}
         search, key = searches.get(text_of(ask, "do")), _key(stated, ask)
@@ -260,7 +266,7 @@ class Desk:
         except (EditError, ImpossibleError) as error:
             raise AskError(str(error)) from None
         answer = self._shown(stated, tried)
-        report = self._write(stated, tried.text, tried.keys)
+        report = self._write(stated, tried.text, tried)
         self.done = [*self.done, stated.source.text][-MOST_STEPS:]
         self.undone = []
         return answer | self._after(report)
@@ -284,11 +290,11 @@ class Desk:
         self.told()
         return {"written": True, "proved": report.proved, "desk": self._offers()}
 
-    def _write(self, stated: Stated, text: str, keys: frozenset[Key] | None) -> Report:
-        """Write a text that was read back and checked in full. `keys`: what that must find."""
+    def _write(self, stated: Stated, text: str, tried: TriedChange | None) -> Report:
+        """Write a text that was read back and checked in full. `tried`: what that must find, as it was shown."""
         layout = self._read(stated, text)
         report = self._checked(layout)
-        if keys is not None and keys_of(report.findings) != keys:
+        if tried is not None and keys_of(report.findings, named=tried.asked.renaming is None) != tried.keys:
             raise AskError(
                 "Nothing was written: the changed file, read and checked afresh, is not what was shown. Make this "
                 "change by hand, and tell whoever looks after this program."
@@ -323,7 +329,7 @@ class Desk:
 
     # -- what is searched for
 
-    def _mend(self, stated: Stated, ask: Fields) -> Asked:
+    def _mend(self, stated: Stated, ask: GivenValues) -> Asked:
         cause = stated.report.causes.get(ask["cause"]) if isinstance(ask.get("cause"), int) else None
         number = ask.get("repair")
         if cause is None:
@@ -334,14 +340,14 @@ class Desk:
         repair = cause.repairs[number]
         return Asked(repair.say, repair.edit)
 
-    def _mend_all(self, stated: Stated, _: Fields) -> Asked:
+    def _mend_all(self, stated: Stated, _: GivenValues) -> Asked:
         found = mend(stated.layout)
         if not found.repairs:
             raise AskError("there is nothing to mend, or no repair was found")
         repair = found.repairs[0]
         return Asked(repair.say, repair.edit)
 
-    def _propose(self, stated: Stated, ask: Fields) -> Asked:
+    def _propose(self, stated: Stated, ask: GivenValues) -> Asked:
         from netlister.propose.model import AIMS
         from netlister.propose.search import propose, shared_out
 
@@ -372,7 +378,7 @@ def _compared(before: Report, after: Report) -> BeforeAfter:
     return compared(before.findings, after.findings, after.unproved)
 
 
-def _key(stated: Stated, ask: Fields) -> str:
+def _key(stated: Stated, ask: GivenValues) -> str:
     return repr((version_of(stated.source.text), sorted(ask.items(), key=repr)))
 
 

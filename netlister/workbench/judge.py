@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from netlister.check import tell
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from netlister.rules.model import Unproved
     from netlister.session import Delta
 
-Key = tuple[str, str, str]
+FindingKey = tuple[str, str, str]
 """A rule, a subject and a severity."""
 
 MOST_TOLD = 30
@@ -29,9 +30,12 @@ def counts(findings: Iterable[Finding]) -> tuple[int, int, int]:
     return found.count(Severity.ERROR), found.count(Severity.WARNING), found.count(Severity.NOTE)
 
 
-def keys_of(findings: Iterable[Finding]) -> frozenset[Key]:
-    """What is broken, by rule, subject and severity."""
-    return frozenset((f.rule, f.subject, f.severity.label) for f in findings)
+def keys_of(findings: Iterable[Finding], *, named: bool = True) -> frozenset[FindingKey]:
+    """What is broken, by rule, subject and severity; unless `named`, how often in place of the subject."""
+    if named:
+        return frozenset((f.rule, f.subject, f.severity.label) for f in findings)
+    times = Counter((f.rule, f.severity.label) for f in findings)
+    return frozenset((rule, str(count), severity) for (rule, severity), count in times.items())
 
 
 def told_after(delta: Delta) -> list[Finding]:

@@ -12,6 +12,8 @@ from netlister.workbench.pieces import SETTABLE, options_of
 from netlister.workbench.values import default_source, sources_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from netlister.check import Report
     from netlister.layout.model import Joint, Layout
 
@@ -19,8 +21,8 @@ MOST_REPAIRS = 5
 """Repairs of one cause that are offered."""
 
 
-def offers(layout: Layout, report: Report) -> dict[str, Any]:
-    """What can be changed in a layout, as plain values."""
+def offers(layout: Layout, report: Report, names: Iterable[str]) -> dict[str, Any]:
+    """What can be changed in a layout, as plain values. `names`: all that can be named otherwise."""
     joined = {end: joint.name for joint in layout.joints for end in (joint.start, joint.end)}
     pieces = {
         name: {
@@ -79,7 +81,7 @@ def offers(layout: Layout, report: Report) -> dict[str, Any]:
         "sources": list(sources_of(layout)),
         "buses": [b.name for b in layout.buses.values() if not layout.supplies[b.supply].accessory],
         "source": default_source(layout),
-        "names": _names(layout),
+        "names": sorted(name for name in names if name not in layout.pieces),
         "causes": {
             str(number): [repair.say for repair in cause.repairs[:MOST_REPAIRS]]
             for number, cause in report.causes.items()
@@ -87,14 +89,6 @@ def offers(layout: Layout, report: Report) -> dict[str, Any]:
         },
         "aims": AIMS,
     }
-
-
-def _names(layout: Layout) -> list[str]:
-    """What can be named otherwise, besides pieces."""
-    found = [*layout.supplies, *(b.name for b in layout.buses.values() if not b.implicit)]
-    found += [*layout.machines, *(v.name for v in layout.variables.values() if v.kind == "switch")]
-    found += [*layout.reversers, *layout.units, *layout.components, *layout.boards, *layout.trains]
-    return sorted({name for name in found if name not in layout.pieces})
 
 
 def _words(key: str) -> list[str]:

@@ -14,7 +14,7 @@ from netlister.workbench.values import insulation_of, name_of, new_name, open_en
 if TYPE_CHECKING:
     from netlister.layout.model import Layout, Piece
     from netlister.source import Source
-    from netlister.workbench.values import Fields
+    from netlister.workbench.values import GivenValues
 
 SETTABLE = ("length", "radius", "angle", "turn", "frog-number", "frog", "nose", "dead")
 """Keys of a piece, besides its hand and the options of its kind, that can be set from the page."""
@@ -23,7 +23,7 @@ SETTABLE = ("length", "radius", "angle", "turn", "frog-number", "frog", "nose", 
 assert all(key in PIECE.keys for key in SETTABLE)
 
 
-def set_piece(layout: Layout, _: Source, fields: Fields) -> Asked:
+def set_piece(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     """Another value of a piece, or none."""
     piece = layout.pieces[name_of(fields, "piece", layout.pieces, "piece")]
     key, value = text_of(fields, "key"), text_of(fields, "value")
@@ -57,7 +57,7 @@ def options_of(layout: Layout, piece: Piece) -> dict[str, list[str]]:
     return hands | {option: list(values) for option, values in takes.options.items()}
 
 
-def add_piece(layout: Layout, _: Source, fields: Fields) -> Asked:
+def add_piece(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     """A new piece at an open end."""
     at = open_end(layout, text_of(fields, "at"))
     name = new_name(layout, text_of(fields, "name"))

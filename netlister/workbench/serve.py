@@ -88,7 +88,7 @@ class Server:
     def __init__(
         self, served: Served, port: int = 0, desk: Desk | None = None, tell: Callable[[str], None] = lambda _: None
     ) -> None:
-        self._server = _Server((LOOPBACK, port), served, desk, tell)
+        self._server = _Listener((LOOPBACK, port), served, desk, tell)
         self._thread = Thread(target=self._server.serve_forever, kwargs={"poll_interval": 0.1}, daemon=True)
         self._thread.start()
 
@@ -103,7 +103,7 @@ class Server:
         self._thread.join()
 
 
-class _Server(ThreadingHTTPServer):
+class _Listener(ThreadingHTTPServer):
     daemon_threads = True
     request_queue_size = 64
 
@@ -214,7 +214,7 @@ class _RefusedError(Exception):
 
 
 class _Handler(BaseHTTPRequestHandler):
-    server: _Server
+    server: _Listener
     server_version = "netlister"
     sys_version = ""
     timeout = IDLE

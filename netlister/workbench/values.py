@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from netlister.layout.model import Wire
 from netlister.layout.schema import INSULATE, PLAIN
 from netlister.layout.terminal import Terminal, named
+from netlister.lengths import Metres
 from netlister.quantity import LENGTH, QuantityError, parse, parse_wire
 from netlister.source import suggest
 from netlister.workbench.model import AskError
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
     from netlister.layout.model import Layout, Piece
 
-Fields = dict[str, Any]
+GivenValues = dict[str, Any]
 """What the page asks: plain values as they came, of any type."""
 
 MOST_TEXT = 200
@@ -142,7 +143,7 @@ def new_name(layout: Layout, name: str) -> str:
     return name
 
 
-def wire_of(fields: Fields) -> Wire:
+def wire_of(fields: GivenValues) -> Wire:
     """What the wire of a feed is made of, and how long it is."""
     size = text_of(fields, "wire")
     try:
@@ -152,16 +153,16 @@ def wire_of(fields: Fields) -> Wire:
     return Wire(size, ohm, area, length_of(fields, "length"))
 
 
-def length_of(fields: Fields, key: str) -> float | None:
+def length_of(fields: GivenValues, key: str) -> Metres | None:
     """A length, or None where it is left out."""
     text = text_of(fields, key)
     try:
-        return parse(text, LENGTH) if text else None
+        return Metres(parse(text, LENGTH)) if text else None
     except QuantityError as error:
         raise AskError(str(error)) from None
 
 
-def insulation_of(fields: Fields) -> dict[str, object]:
+def insulation_of(fields: GivenValues) -> dict[str, object]:
     """What a new joint says of its insulation; nothing where it is metal."""
     word = text_of(fields, "insulate") or "none"
     if word not in INSULATE:

@@ -65,9 +65,6 @@ PUT_TOGETHER = re.compile(r"""\bnode\[f"|f"\{[\w.]*(piece|owner|source|supply|ma
 READERS = ("netlister.layout", "netlister.netlists", "netlister.kinds", "netlister.cli", "netlister.outputs.routes")
 """What reads text that someone has written. Names of terminals are taken apart there, and in `layout.terminal`."""
 
-SEARCHERS = ("netlister.repairs", "netlister.propose", "netlister.probe")
-"""What tries changes of a layout: the types of one are not asked for by another."""
-
 
 def test_names_of_terminals_are_taken_apart_in_one_place():
     for looks in (TAKEN_APART, PUT_TOGETHER):
@@ -78,20 +75,56 @@ def test_names_of_terminals_are_taken_apart_in_one_place():
     assert PUT_TOGETHER.search('f"{piece.name}.{rail}"')
 
 
-OWN = {"About", "Label", "MissingError", "Report", "Text", "Wire"}
-"""What each rule tells; a library that is not there; the public outcome of a check and that behind it; any text; and
-wires and labels of a schematic, whose identifiers in a file are made from what they are called here."""
+OWN = {"About", "Report"}
+"""What breaks each rule; the outcome of a check, and the same with its ways of being written."""
+
+
+def types_of(text):
+    """The types of a module: classes, and names in capitals and small letters that are given to other types."""
+    for node in ast.parse(text).body:
+        if isinstance(node, ast.ClassDef):
+            yield node.name
+        elif isinstance(node, ast.Assign):
+            yield from (name.id for name in node.targets if isinstance(name, ast.Name) and not name.id.isupper())
+
+
+def shared(texts):
+    """Types that two modules call the same, whether they are private or not, and where."""
+    where = {}
+    for module, text in texts.items():
+        for name in types_of(text):
+            if name.lstrip("_")[:1].isupper():
+                where.setdefault(name.lstrip("_"), []).append(module)
+    return {name: found for name, found in where.items() if len(found) > 1 and name not in OWN}
 
 
 def test_two_things_never_share_one_name():
-    """Types, but for those of what tries changes of a layout."""
-    where = {}
-    for module, path in MODULES.items():
-        if not module.startswith(SEARCHERS):
-            for node in ast.parse(path.read_text(encoding="utf-8")).body:
-                if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
-                    where.setdefault(node.name, []).append(module)
-    assert {name: found for name, found in where.items() if len(found) > 1 and name not in OWN} == {}
+    texts = {module: path.read_text(encoding="utf-8") for module, path in MODULES.items()}
+    assert shared(texts) == {}
+    assert [*shared({**texts, "toy": "class _Piece: ...", "other": "Joint = int"})] == ["Piece", "Joint"]
+
+
+CONVERTED = re.compile(r"(length|radius|reach|metres|\b(at|tap|far|way))\)? [*/] (1000|1_000_000|1e3|1e6|1e9)\b")
+
+
+def test_lengths_are_converted_in_one_place():
+    """By `lengths`, whose types mypy checks; a number in m is no number in mm."""
+    found = {m for m, path in MODULES.items() if CONVERTED.search(path.read_text(encoding="utf-8"))}
+    assert found == {"netlister.lengths"}
+    assert CONVERTED.search("piece.length * 1000")
+
+
+MOST_LINES, LONG = 400, {"netlister.repairs.explain"}
+
+
+def long_ones(lengths):
+    return {module: lines for module, lines in lengths.items() if lines > MOST_LINES and module not in LONG}
+
+
+def test_no_module_is_longer_than_a_reader_takes_in():
+    lengths = {m: len(path.read_text(encoding="utf-8").splitlines()) for m, path in MODULES.items()}
+    assert long_ones(lengths) == {}
+    assert long_ones({**lengths, "toy": 401}) == {"toy": 401}
 
 
 def test_no_check_of_types_is_switched_off_in_a_line():

@@ -47,6 +47,8 @@ TOLD_UNMENDED = {
     "reverser-fed-by-blades": "wants a new feed at a place that only the modeller knows",
     "detectors-apart": "is a matter of style",
     "detector-bypassed": "wants a wire laid elsewhere",
+    "breaker-bypassed": "wants a wire laid elsewhere",
+    "component-bridged": "wants a gap or a wire taken away, which only the modeller knows",
     "diode-turned": "its message says all",
     "load-unpowered": "which pole was meant, only the modeller knows",
     "supply-voltage": "wants another supply",
@@ -395,8 +397,12 @@ def test_a_new_kind_is_in_schema_symbols_and_listing_by_itself(tmp_path):
     assert "toy-kind" in {symbol.name for symbol in all_symbols(library)}
 
 
-def test_a_new_component_is_read_written_and_drawn_by_itself(tmp_path):
-    """The table is changed in a copy of the package, in one place; everything else follows."""
+def test_a_new_component_and_a_new_section_are_read_written_and_drawn_by_themselves(tmp_path):
+    """In a copy of the package the tables are changed, each in one place; everything else follows.
+
+    The component has a key that others do not have. The section is one of things that nothing is wired to: what is
+    read, and what is written into a netlist, stands in one place each.
+    """
     shutil.copytree(PACKAGE, tmp_path / "netlister", ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copytree(ROOT / "parts", tmp_path / "parts")
     for path, old, new in (
@@ -417,6 +423,34 @@ def test_a_new_component_is_read_written_and_drawn_by_itself(tmp_path):
             "    trip_time: float | None = None  # s\n    buses: tuple[str, str]",
             "    trip_time: float | None = None  # s\n    gap: float | None = None\n    buses: tuple[str, str]",
         ),
+        (
+            "layout/schema.py",
+            "NAMED: dict[str, Form] = {",
+            "SIGN = EntrySchema('a sign', 'A sign.', Key('width', _LENGTH, 'Its width.'))\n"
+            "NAMED: dict[str, Form] = {'signs': SIGN,",
+        ),
+        ("layout/schema.py", "_SECTIONS = {", "_SECTIONS = {'signs': 'Signs beside the track.',"),
+        ("layout/schema.py", 'DATA = ("never"', 'DATA = ("signs", "never"'),
+        (
+            "layout/model.py",
+            "    trains: dict[str, Train]",
+            "    signs: dict[str, float] = field(default_factory=dict)\n    trains: dict[str, Train]",
+        ),
+        (
+            "layout/_rest.py",
+            "    read_trains(r)\n",
+            "    for name, _, value in r.entries_of['signs']:\n"
+            "        from netlister.layout.schema import SIGN\n"
+            "        fields = r.fields(value, SIGN.keys, 'a sign')\n"
+            "        r.layout.signs[name] = r.length(fields, SIGN['width'])\n"
+            "    read_trains(r)\n",
+        ),
+        (
+            "outputs/netlist_pinless.py",
+            '        ("Use",',
+            "        ('Signs', flow({n: {'width': amount(v, 'm')} for n, v in layout.signs.items()} or '')),\n"
+            '        ("Use",',
+        ),
     ):
         place = tmp_path / "netlister" / path
         text = place.read_text(encoding="utf-8")
@@ -425,11 +459,19 @@ def test_a_new_component_is_read_written_and_drawn_by_itself(tmp_path):
     (tmp_path / "toy.yaml").write_text(
         "format: netlister/1\nsupplies: {main: {type: dcc, voltage: 15 V}}\ntrack: {line: {length: 1 m}}\n"
         "wires: [{from: main.B, to: line.right}]\n"
-        "components: {L1: {kind: coil, from: main.A, to: line.left, gap: 3 mm}}\n",
+        "components: {L1: {kind: coil, from: main.A, to: line.left, gap: 3 mm}}\n"
+        "signs: {stop: {width: 5 mm}}\n",
         encoding="utf-8",
     )
     (tmp_path / "wrong.yaml").write_text(
-        (tmp_path / "toy.yaml").read_text(encoding="utf-8").replace("kind: coil", "kind: diode"), encoding="utf-8"
+        (tmp_path / "toy.yaml")
+        .read_text(encoding="utf-8")
+        .replace("kind: coil", "kind: diode")
+        .replace("width: 5 mm", "width: 5 V"),
+        encoding="utf-8",
+    )
+    (tmp_path / "unknown.yaml").write_text(
+        (tmp_path / "toy.yaml").read_text(encoding="utf-8").replace("signs:", "sings:"), encoding="utf-8"
     )
 
     def run(*arguments):
@@ -437,14 +479,21 @@ def test_a_new_component_is_read_written_and_drawn_by_itself(tmp_path):
         return subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
 
     assert run("check", "toy.yaml").returncode == 0, run("check", "toy.yaml").stdout
-    assert "'gap' is for 'coil', not for a 'diode'" in run("check", "wrong.yaml").stdout
+    wrong = run("check", "wrong.yaml").stdout
+    assert "'gap' is for 'coil', not for a 'diode'" in wrong
+    assert "'width': 'V' is no unit of length" in wrong
+    assert "there is no section 'sings'; did you mean 'signs'?" in run("check", "unknown.yaml").stdout
     assert run("netlist", "toy.yaml", "-o", "toy.net").returncode == 0
     net = (tmp_path / "toy.net").read_text(encoding="utf-8")
     assert '(ref "L' in net
     assert re.search(r'"Gap"\) "0\.003 m"', net)
+    assert "signs" in run("schema").stdout
+    assert '"Signs"' in net
     assert run("check", "toy.net").returncode == 0
     assert run("netlist", "toy.net", "-o", "again.net").returncode == 0
-    assert re.search(r'"Gap"\) "0\.003 m"', (tmp_path / "again.net").read_text(encoding="utf-8"))
+    again = (tmp_path / "again.net").read_text(encoding="utf-8")
+    assert re.search(r'"Gap"\) "0\.003 m"', again)
+    assert re.search(r'"Signs"\) "\{stop: \{width: .*0\.005 m', again)
     assert '(symbol "coil"' in run("symbols").stdout
     assert '"coil"' in run("schema").stdout
     assert run("schematic", "toy.yaml", "--format", "svg", "-o", "toy.svg").returncode == 0

@@ -12,8 +12,8 @@ import pytest
 
 from netlister.draw.closing import closed
 from netlister.draw.geometry import end_at, shape
+from netlister.draw.laying import laid_out, remarks
 from netlister.draw.placing import GAUGE
-from netlister.draw.plan import laid_out, remarks
 from tests.draw.support import OVAL, circuit
 
 

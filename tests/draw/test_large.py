@@ -9,8 +9,9 @@ import pytest
 
 from netlister.draw.bent.fans import DEEPEST
 from netlister.draw.bent.parts import ROW
+from netlister.draw.laying import laid_out
 from netlister.draw.placing import upon_another
-from netlister.draw.plan import laid_out, plan_svg
+from netlister.draw.plan import plan_svg
 from tests.draw.support import circuit, first
 
 

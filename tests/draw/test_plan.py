@@ -12,8 +12,9 @@ import pytest
 
 from netlister.circuit.states import rail_poles
 from netlister.draw.labels import Box, Label, Paper
+from netlister.draw.laying import laid_out, remarks
 from netlister.draw.placing import upon_another
-from netlister.draw.plan import laid_out, plan_svg, remarks
+from netlister.draw.plan import plan_svg
 from netlister.draw.text import shortened, width, wrapped
 from tests.draw.support import (
     EXAMPLES,

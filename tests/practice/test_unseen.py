@@ -9,6 +9,7 @@ import pytest
 import yaml
 
 import netlister
+from netlister.volts.drop import Survey
 
 TABLES = [Path(__file__).parent / name for name in ("unseen.yaml", "everyday.yaml")]
 CASES: list[dict[str, Any]] = [
@@ -82,3 +83,40 @@ trains: {van: {axles: [0 mm, 50 mm], parked: gap}}
     (finding,) = netlister.check_text(text, select={"parked"}).findings
     assert finding.when == ((),)
     assert finding.path[:5] == ("main.A", "TB1", "TB2", "TB3", "west.left")
+
+
+def test_the_same_breaker_is_told_by_what_hangs_on_it() -> None:
+    """Of two in a row only the second one is bypassed; and the order is told of both."""
+    text = """
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+track: {line: {}, shed: {}}
+joints: [{from: line, to: shed}]
+components:
+  F1: {kind: breaker, from: main.A, to: line.left, rating: 3 A}
+  F2: {kind: fuse, from: line.left, to: shed.left, rating: 2 A}
+feeds: [{to: [line, shed], B: right}]
+"""
+    (finding,) = netlister.check_text(text).findings
+    assert finding.message.startswith("what is behind the fuse 'F2' gets current past it, from behind 'F1'")
+    assert netlister.check_text(text.replace("to: shed}]", "to: shed, insulate: left}]")).findings == ()
+
+
+THIN = """
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 5 A}}
+track: {yard: {length: 1 m}}
+components: {F1: {kind: fuse, from: main.A, to: TB1, rating: 1 A}}
+wires: [{from: TB1, to: yard.left, wire: 0.5 mm2, length: 3 m}]
+feeds: [{to: yard, B: right}]
+"""
+
+
+def test_a_fuse_protects_a_wire_but_makes_no_short_strong() -> None:
+    """A wire of 1.4 A lives behind a fuse of 1 A; what a short has to reach is still the trip of the supply."""
+    assert netlister.check_text(THIN, select=["wire-load"]).findings == ()
+    (finding,) = netlister.check_text(THIN.replace("1 A", "2 A"), select=["wire-load"]).findings
+    assert "but the fuse 'F1' trips only at 2 A" in finding.message
+    survey = Survey.of(netlister.read_text(THIN))
+    assert survey.pieces()["yard"].amps == 5
+    assert Survey.of(netlister.read_text(THIN.replace("fuse", "breaker"))).pieces()["yard"].amps == 1

@@ -13,7 +13,7 @@ from click.testing import CliRunner
 
 from netlister.cli.campaign import command
 from netlister.probe import campaign
-from netlister.probe.campaign import Plan, results, run, tasks
+from netlister.probe.campaign import CampaignPlan, results, run, tasks
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 FERRY = str(EXAMPLES / "ferry" / "layout.yaml")
@@ -24,13 +24,13 @@ ONE = str(EXAMPLES / "one-frog" / "layout.yaml")
 def todo(monkeypatch: pytest.MonkeyPatch) -> list[campaign.Task]:
     """Several chunks."""
     monkeypatch.setattr(campaign, "CHUNK_ASKED", 5)
-    return tasks(ONE, Plan(0, 2))
+    return tasks(ONE, CampaignPlan(0, 2))
 
 
 def test_ranks_after_the_sheet_are_those_of_the_diagnosis() -> None:
     """The quick way, by what sees each fault, gives the rank that explaining all readings gives."""
-    quick = [case for task in tasks(FERRY, Plan(0, 0)) for case in run(task)]
-    asked = [case for task in tasks(FERRY, Plan(0, 1)) for case in run(task)]
+    quick = [case for task in tasks(FERRY, CampaignPlan(0, 0)) for case in run(task)]
+    asked = [case for task in tasks(FERRY, CampaignPlan(0, 1)) for case in run(task)]
     assert [c["faults"] for c in quick] == [c["faults"] for c in asked]
     assert [c["after_sheet"] for c in quick] == [c["after_sheet"] for c in asked]
 

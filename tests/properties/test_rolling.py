@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 import netlister
+from netlister.lengths import IN_A_MILLIMETRE
 from netlister.outputs.routes import find, ways_object
-from netlister.routes.track import NM
 from netlister.rules import stall
 from netlister.rules.analysis import Analysis
 from tests.properties.layouts import dump
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 LONG = bool(os.environ.get("NETLISTER_LONG"))
 SEEDS = range(1200 if LONG else 40)
-MM = NM // 1000
+MM = IN_A_MILLIMETRE
 
 
 def made(seed: int) -> tuple[Data, Rolling, Analysis] | None:

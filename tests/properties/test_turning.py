@@ -13,7 +13,7 @@ import networkx as nx
 import pytest
 
 import netlister
-from netlister.routes.track import Track
+from netlister.routes.track import TrackGraph
 from netlister.routes.turning import Graph
 from netlister.rules import reversing_route
 from netlister.rules.analysis import Analysis
@@ -91,7 +91,7 @@ def test_odd_cycles(part: int) -> None:
             continue
         layout, analysis = analysed(seed)
         nodes, edges = signed(layout)
-        graph = Graph(Track(analysis.settings))
+        graph = Graph(TrackGraph(analysis.settings))
         cycles = graph.odd_cycles()
         assert bool(cycles) == has_odd_cycle(nodes, edges), seed
         for cycle in cycles:

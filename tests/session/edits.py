@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from random import Random
 
-    from netlister.edits.model import Edit, Place
+    from netlister.edits.model import Edit, EntryPlace
     from netlister.layout.model import Layout
 
 HERE = Span("edits", 1, 1, 1, 1)
@@ -26,7 +26,7 @@ class Section(NamedTuple):
     section: str
     value: Any
 
-    def places(self) -> tuple[Place, ...]:
+    def places(self) -> tuple[EntryPlace, ...]:
         """The section."""
         return ((self.section, ""),)
 

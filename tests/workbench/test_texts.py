@@ -112,6 +112,7 @@ ASKS = [
         [("  wharf: {length", "  quay: {length"), ("to: wharf,", "to: quay,"), ("[line, wharf]", "[line, quay]")],
     ),
     ({"do": "rename", "old": "T1", "new": "T 9"}, [("T1", "T 9")]),
+    ({"do": "rename", "old": "M1.frog", "new": "nose"}, [("      frog: {", "      nose: {")]),
     ({"do": "rename", "old": "M1", "new": "point: 1"}, [("  M1:", "  'point: 1':")]),
 ]
 
@@ -166,6 +167,45 @@ def test_and_where_there_are_two_supplies_and_two_units(ask, old, new, tmp_path)
     made(desk, **ask)
     assert old in TWO_SUPPLIES
     assert file.read_text() == TWO_SUPPLIES.replace(old, new)
+
+
+def test_contacts_junctions_and_ids_are_offered_and_named_otherwise(tmp_path):
+    """A contact with its owner, a free junction, a feed with an id; a second contact of the name stays."""
+    text = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A}}
+track:
+  line: {length: 1 m}
+  T1: {kind: live-frog, hand: right, contacts: {frog: {common: knot, through: main.B, diverging: main.A}}}
+  spur: {length: 1 m}
+  main-2: {length: 1 m}
+switches: {S1: {positions: [on, off], contacts: {frog: {common: spur.left, on: main.A}}}}
+joints:
+  - {from: line, to: T1.toe}
+  - {from: T1.through, to: main-2, insulate: vee}
+  - {from: T1.diverging, to: spur, insulate: both, id: gap}
+wires: [{id: lead, from: knot, to: T1.frog}]
+feeds: [{to: line, id: first}, {to: main-2}, {to: spur, B: right}]
+"""
+    desk, file = desk_on(tmp_path, text)
+    offered = desk.offers()["names"]
+    assert {"T1.frog", "S1.frog", "knot", "gap", "lead", "first"} <= set(offered)
+    for old, new, changes in (
+        ("T1.frog", "nose", [("contacts: {frog: {common: knot", "contacts: {nose: {common: knot")]),
+        ("knot", "strip-1", [("common: knot", "common: strip-1"), ("from: knot", "from: strip-1")]),
+        ("gap", "cut", [("id: gap", "id: cut")]),
+        ("first", "feed-1", [("id: first", "id: feed-1")]),
+    ):
+        before = counted(file.read_text())
+        verdict = tried(desk, do="rename", old=old, new=new)["verdict"]
+        assert verdict["before"] == verdict["after"] == before
+        assert not verdict["new"]["rows"] + verdict["gone"]["rows"] + verdict["moved"]["rows"]
+        made(desk, do="rename", old=old, new=new)
+        for was, now in changes:
+            assert was in text
+            text = text.replace(was, now)
+        assert file.read_text() == text
+        assert counted(text) == before
 
 
 def test_a_name_is_changed_only_where_it_is_one(tmp_path):
@@ -234,6 +274,7 @@ REFUSED = [
     ({"do": "add-piece", "at": "T2.diverging", "name": "x", "kind": "no-such-kind"}, "there is no kind"),
     ({"do": "rename", "old": "nobody", "new": "x"}, "nothing that can be named"),
     ({"do": "rename", "old": "T1", "new": "T2"}, "is taken"),
+    ({"do": "rename", "old": "M1.frog", "new": "a.b"}, "no dot"),
     ({"do": "rename", "old": "T1", "new": "two\nlines"}, "on one line"),
     ({"do": "rename", "old": "T1", "new": "x" * 500}, "short text"),
     ({"do": "no such thing"}, "not known"),

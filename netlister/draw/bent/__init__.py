@@ -1,8 +1,8 @@
 """Track bent to fit: rows from left to right, turnouts in their true proportions, everything else as long as it needs.
 
-Pieces with more than two ends are nodes, what lies between them are chains of plain track. Each node looks right or
-left, so that chains leave one to its right and arrive at the next from its left; a chain for which that cannot be so
-turns round at the side (a loop), and one that closes a circle leads back over the top. Nodes stand in the order of
+Pieces with more than two ends are junctions, what lies between them are chains of plain track. Each looks right
+or left, so that chains leave one to its right and arrive at the next from its left; a chain for which that cannot be so
+turns round at the side (a loop), and one that closes a circle leads back over the top. Junctions stand in the order of
 their chains from left to right; the rows keep the order in which legs leave their turnouts, so that they do not cross.
 """
 
@@ -27,12 +27,12 @@ def alone(layout: Layout, name: str) -> Placed:
     """One piece by itself, its rails a little longer at every end so that its ends stand apart."""
     made = ClearPlan(layout, [name], {})
     found = made.placed()[name]
-    node = made.nodes.get(name)
-    if node is None:
+    junction = made.junctions.get(name)
+    if junction is None:
         return found
     legs = {}
-    for port in node.ports.values():
-        pose = node.pose(port)
+    for port in junction.ports.values():
+        pose = junction.pose(port)
         legs[port.end] = [pose.point, pose.beyond(STUB).point]
     ways = {}
     for route in found.piece.kind.routes:

@@ -1,28 +1,29 @@
-"""Chains of plain track between the nodes, which way nodes look, and in which order they stand."""
+"""Chains of plain track between the junctions, which way junctions look, and in which order they stand."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.draw.bent.nodes import node_of
+from netlister.draw.bent.junctions import junction_of
 from netlister.draw.bent.parts import LEAST, MOST, NAME_SIZE, PER_MM, Chain, Junction, Port, TrackRow, beyond_of
 from netlister.draw.geometry import gauge_of
 from netlister.draw.placing import GAUGE, PieceEnd, neighbours
 from netlister.draw.text import width
+from netlister.lengths import NO_LENGTH, in_mm
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout, Piece
 
 
 def _room(piece: Piece) -> float:
-    own = piece.length or 0.0
+    own = piece.length or NO_LENGTH
     if len(piece.kind.ends) == 1:
-        own = 0.0
-    return max(LEAST, min(MOST, own * 1000 * PER_MM), width(piece.name, NAME_SIZE) + 26)
+        own = NO_LENGTH
+    return max(LEAST, min(MOST, in_mm(own) * PER_MM), width(piece.name, NAME_SIZE) + 26)
 
 
 class Chains:
-    """Connected pieces as nodes and chains."""
+    """Connected pieces as junctions and chains."""
 
     def __init__(self, layout: Layout, names: list[str], near: dict[PieceEnd, PieceEnd] | None = None) -> None:
         self.layout = layout
@@ -30,36 +31,36 @@ class Chains:
         self.near = neighbours(layout) if near is None else near
         self.scale = GAUGE / gauge_of(layout)
         pieces = layout.pieces
-        self.nodes = {n: node_of(layout, pieces[n], self.scale) for n in names if len(pieces[n].kind.ends) > 2}
+        self.junctions = {n: junction_of(layout, pieces[n], self.scale) for n in names if pieces[n].kind.branching}
         self.chains = self._chains()
         self.rows: list[TrackRow] = []
         self.settled = False
         self._look()
         self._kinds()
 
-    # -- nodes and chains
+    # -- junctions and chains
     def _chains(self) -> list[Chain]:
         found: list[Chain] = []
         done: set[str] = set()
-        for name, node in self.nodes.items():
-            for port in node.ports.values():
+        for name, junction in self.junctions.items():
+            for port in junction.ports.values():
                 if port.chain is None and (name, port.end) in self.near:
-                    found.append(self._follow(node, port, done))
+                    found.append(self._follow(junction, port, done))
         for name in self.names:
-            if name not in self.nodes and name not in done:
+            if name not in self.junctions and name not in done:
                 found.append(self._alone(name, done))
         return found
 
-    def _follow(self, node: Junction, port: Port, done: set[str]) -> Chain:
+    def _follow(self, junction: Junction, port: Port, done: set[str]) -> Chain:
         pieces: list[PieceEnd] = []
-        end: PieceEnd | None = self.near[node.piece.name, port.end]
-        while end is not None and end[0] not in self.nodes:
+        end: PieceEnd | None = self.near[junction.piece.name, port.end]
+        while end is not None and end[0] not in self.junctions:
             done.add(end[0])
             pieces.append(end)
             end = self._onward(end)
-        other = self.nodes[end[0]] if end else None
+        other = self.junctions[end[0]] if end else None
         last = other.ports.get(end[1]) if other and end else None
-        chain = Chain(port, last, pieces, (node, other if last else None))
+        chain = Chain(port, last, pieces, (junction, other if last else None))
         port.chain = chain
         if last:
             last.chain = chain
@@ -71,7 +72,7 @@ class Chains:
         return self.near.get((end[0], others[0])) if others else None
 
     def _alone(self, name: str, done: set[str]) -> Chain:
-        """A chain without any node, from the end that lies furthest back; a circle from its first piece on."""
+        """A chain without any junction, from the end that lies furthest back; a circle from its first piece on."""
         ends = sorted(self.layout.pieces[name].kind.ends.values(), key=lambda e: not e.entering)
         start: PieceEnd = (name, ends[0].name)
         seen = {name}
@@ -105,41 +106,41 @@ class Chains:
         chain.widths = [_room(self.layout.pieces[p]) for p, _ in pieces]
         return chain
 
-    # -- which way nodes look, and in which order they stand
+    # -- which way junctions look, and in which order they stand
 
     def _look(self) -> None:
         """The first piece of the file runs from left to right; the rest follows."""
         self.order: list[Junction] = []
-        if not self.nodes:
+        if not self.junctions:
             return
         start, looks = self._first()
         start.looks = looks
         queue = [start]
         while queue:
-            node = queue.pop(0)
-            self.order.append(node)
-            for port in node.ports.values():
+            junction = queue.pop(0)
+            self.order.append(junction)
+            for port in junction.ports.values():
                 other = beyond_of(port)
                 if other and other[0].looks == 0:
-                    other[0].looks = (1 if other[1].right else -1) * -node.side(port)
+                    other[0].looks = (1 if other[1].right else -1) * -junction.side(port)
                     queue.append(other[0])
 
     def _first(self) -> tuple[Junction, int]:
         name = self.names[0]
-        if name in self.nodes:
-            return self.nodes[name], 1
+        if name in self.junctions:
+            return self.junctions[name], 1
         for chain in self.chains:
             for piece, end in chain.pieces:
-                if piece == name and chain.first and chain.nodes[0]:
+                if piece == name and chain.first and chain.junctions[0]:
                     forward = self.layout.pieces[piece].kind.ends[end].entering
                     side = 1 if forward else -1
-                    return chain.nodes[0], side if chain.first.right else -side
-        return next(iter(self.nodes.values())), 1
+                    return chain.junctions[0], side if chain.first.right else -side
+        return next(iter(self.junctions.values())), 1
 
     def _kinds(self) -> None:
         """Tell the chains apart that turn round or lead back."""
         for chain in self.chains:
-            one, two = chain.nodes
+            one, two = chain.junctions
             if one and two and chain.first and chain.last and one.side(chain.first) == two.side(chain.last):
                 chain.kind = "turn"
         self._back_edges()
@@ -154,7 +155,7 @@ class Chains:
             colour[id(root)] = 1
             stack = [(root, iter(self._rightward(root)))]
             while stack:
-                node, chains = stack[-1]
+                junction, chains = stack[-1]
                 for chain, other in chains:
                     state = colour.get(id(other), 0)
                     if state == 1:
@@ -164,13 +165,13 @@ class Chains:
                         stack.append((other, iter(self._rightward(other))))
                         break
                 else:
-                    colour[id(node)] = 2
+                    colour[id(junction)] = 2
                     stack.pop()
 
-    def _rightward(self, node: Junction) -> list[tuple[Chain, Junction]]:
+    def _rightward(self, junction: Junction) -> list[tuple[Chain, Junction]]:
         found = []
-        for port in node.ports.values():
+        for port in junction.ports.values():
             other = beyond_of(port)
-            if other and node.side(port) > 0 and port.chain and port.chain.kind == "straight":
+            if other and junction.side(port) > 0 and port.chain and port.chain.kind == "straight":
                 found.append((port.chain, other[0]))
         return found

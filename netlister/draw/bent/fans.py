@@ -49,21 +49,21 @@ class Fans(RowPlan):
     def _fans(self) -> Iterator[tuple[tuple[int, bool, int], list[tuple[Junction, float, int]]]]:
         """Legs by the row that they leave, whether they lie above it, and to which side they run.
 
-        Each as its node, how far all that hangs from it reaches beyond the node, and on how many rows.
+        Each as its junction, how far all that hangs from it reaches beyond the junction, and on how many rows.
         """
         found: dict[tuple[int, bool, int], list[tuple[Junction, float, int]]] = {}
-        for node in self.order:
-            order = node.ordered()
+        for junction in self.order:
+            order = junction.ordered()
             main = max(order, key=lambda g: len(g.ports))
             for group in order:
                 if group is main or len(group.ports) > 1 or main.row is None or group.row is None:
                     continue
-                hanging = _hanging(node, group.ports[0])
+                hanging = _hanging(junction, group.ports[0])
                 if hanging is None:
                     continue
-                side = node.side(group.ports[0])
+                side = junction.side(group.ports[0])
                 key = (id(main.row), order.index(group) < order.index(main), side)
-                found.setdefault(key, []).append((node, *_reach(node, group, hanging, side)))
+                found.setdefault(key, []).append((junction, *_reach(junction, group, hanging, side)))
         for key, members in found.items():
             yield key, sorted(members, key=lambda m: m[0].x * key[2])
 
@@ -73,14 +73,14 @@ class Fans(RowPlan):
             return False
         depth, done, moved = 0, float("-inf"), 0.0
         changed = False
-        for node, reach, rows in members:
-            here = node.x * side + moved
-            if here - node.reach(-side) - APART >= done:
+        for junction, reach, rows in members:
+            here = junction.x * side + moved
+            if here - junction.reach(-side) - APART >= done:
                 depth = 0
             elif depth + rows > DEEPEST:
-                chain = _chain_before(node, side)
+                chain = _chain_before(junction, side)
                 if chain is not None:
-                    wanted = done + APART + 10 + node.reach(-side) - here
+                    wanted = done + APART + 10 + junction.reach(-side) - here
                     chain.slack += wanted
                     moved += wanted
                     here += wanted
@@ -90,10 +90,10 @@ class Fans(RowPlan):
         return changed
 
 
-def _hanging(node: Junction, port: Port) -> list[Junction] | None:
-    """The nodes that hang from a leg, or None where they are many or joined to its node in another way as well."""
+def _hanging(junction: Junction, port: Port) -> list[Junction] | None:
+    """The junctions that hang from a leg, or None where they are many or joined to its own in another way as well."""
     found: list[Junction] = []
-    seen = {id(node)}
+    seen = {id(junction)}
     ends = [port]
     while ends:
         end = ends.pop()
@@ -111,17 +111,17 @@ def _hanging(node: Junction, port: Port) -> list[Junction] | None:
     return found
 
 
-def _reach(node: Junction, leg: Group, hanging: list[Junction], side: int) -> tuple[float, int]:
-    """How far a leg and all that hangs from it reach beyond a node, and on how many rows."""
+def _reach(junction: Junction, leg: Group, hanging: list[Junction], side: int) -> tuple[float, int]:
+    """How far a leg and all that hangs from it reach beyond a junction, and on how many rows."""
     rows = {id(leg.row): leg.row} | {id(g.row): g.row for one in hanging for g in one.groups}
     edge = max((row.stop if side > 0 else -row.start) for row in rows.values() if row)
-    return edge - node.x * side + 0.75 * DEEPEST * ROW, len(rows)
+    return edge - junction.x * side + 0.75 * DEEPEST * ROW, len(rows)
 
 
-def _chain_before(node: Junction, side: int) -> Chain | None:
-    """The chain by which a node is reached on its row from the side that its legs run away from."""
-    main = max(node.groups, key=lambda g: len(g.ports))
+def _chain_before(junction: Junction, side: int) -> Chain | None:
+    """The chain by which a junction is reached on its row from the side that its legs run away from."""
+    main = max(junction.groups, key=lambda g: len(g.ports))
     for port in main.ports:
-        if node.side(port) == -side and port.chain and port.chain.kind == "straight":
+        if junction.side(port) == -side and port.chain and port.chain.kind == "straight":
             return port.chain if beyond_of(port) else None
     return None

@@ -11,12 +11,12 @@ from netlister.draw.lines import Line, Point, Pose, arc, curve, joined, length, 
 from netlister.draw.placing import DrawnWay, PieceEnd, Placed
 
 
-class Lines(Fans):
+class RowLines(Fans):
     """Pieces laid along rows."""
 
     def placed(self) -> dict[str, Placed]:
         """Lay everything out: columns, rows, columns again with the room that the rows ask for."""
-        if not self.nodes:
+        if not self.junctions:
             return self._plain()
         self._columns()
         self._walk()
@@ -39,14 +39,14 @@ class Lines(Fans):
         return found
 
     def _lines(self) -> dict[str, Placed]:
-        """Columns, rows and lines as nodes may stand now."""
+        """Columns, rows and lines as junctions may stand now."""
         self._stand()
         found: dict[str, Placed] = {}
         legs: dict[PieceEnd, Line] = {}
         for chain in self.chains:
             self._lay(chain, found, legs)
-        for name, node in self.nodes.items():
-            found[name] = self._node_placed(name, node, legs)
+        for name, junction in self.junctions.items():
+            found[name] = self._junction_placed(name, junction, legs)
         return found
 
     def _plain(self) -> dict[str, Placed]:
@@ -88,7 +88,7 @@ class Lines(Fans):
             found[name] = Placed(piece, {route: DrawnWay([], mine if forward else mine[::-1], [])}, places)
 
     def _lay(self, chain: Chain, found: dict[str, Placed], legs: dict[PieceEnd, Line]) -> None:
-        one, two = chain.nodes
+        one, two = chain.junctions
         assert one
         assert chain.first
         assert chain.rows or chain.over
@@ -131,12 +131,12 @@ class Lines(Fans):
             r is not (chain.rows or (None,))[0] and (overlap(r, a) or overlap(r, b)) for r in self.rows[low + 1 : high]
         )
 
-    def _leg(self, node: Junction, port: Port, chain: Chain) -> Line:
+    def _leg(self, junction: Junction, port: Port, chain: Chain) -> Line:
         """From a port to its row."""
-        pose = node.pose(port)
+        pose = junction.pose(port)
         row = port.group.row if chain.over else self._row_of(port, chain)
         assert row
-        side = node.side(port)
+        side = junction.side(port)
         run = self._ramp(port, chain)
         if run < 1:
             return [pose.point, (pose.x + side * 1.0, row.y)]
@@ -145,7 +145,7 @@ class Lines(Fans):
 
     def _middle(self, chain: Chain, a: Line, b: Line | None, start: Pose) -> Line:
         assert chain.first
-        one = chain.nodes[0]
+        one = chain.junctions[0]
         assert one
         side = one.side(chain.first)
         if b is None:
@@ -163,19 +163,19 @@ class Lines(Fans):
             return line if side > 0 else line[::-1]
         return [a[-1], b[-1]]
 
-    def _node_placed(self, name: str, node: Junction, legs: dict[PieceEnd, Line]) -> Placed:
-        turn = 1 if node.looks > 0 else -1
+    def _junction_placed(self, name: str, junction: Junction, legs: dict[PieceEnd, Line]) -> Placed:
+        turn = 1 if junction.looks > 0 else -1
         ways = {}
-        for route in node.piece.kind.routes:
-            core = [(node.x + x * turn, node.y + y * turn) for x, y in node.routes[route.name]]
+        for route in junction.piece.kind.routes:
+            core = [(junction.x + x * turn, junction.y + y * turn) for x, y in junction.routes[route.name]]
             before, after = (legs.get((name, e), []) for e in route.ends)
             ways[route.name] = DrawnWay(before[::-1], core, after)
         ends: dict[str, Point] = {}
-        for port in node.ports.values():
+        for port in junction.ports.values():
             leg = legs.get((name, port.end))
-            ends[port.end] = leg[-1] if leg else node.pose(port).point
-        pit = ((node.x, node.y), node.pit) if node.pit else None
-        return Placed(node.piece, ways, ends, pit)
+            ends[port.end] = leg[-1] if leg else junction.pose(port).point
+        pit = ((junction.x, junction.y), junction.pit) if junction.pit else None
+        return Placed(junction.piece, ways, ends, pit)
 
 
 def bow(a: Point, b: Point, at: float, side: int) -> Line:

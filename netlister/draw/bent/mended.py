@@ -1,11 +1,11 @@
-"""Track is moved off other track: nodes to the right, rows past each other."""
+"""Track is moved off other track: junctions to the right, rows past each other."""
 
 from __future__ import annotations
 
 from functools import partial
 from typing import TYPE_CHECKING
 
-from netlister.draw.bent.lines import Lines
+from netlister.draw.bent.lines import RowLines
 from netlister.draw.placing import Placed, upon_another
 
 if TYPE_CHECKING:
@@ -20,11 +20,11 @@ TRIES, LEAST_TRIES, LARGE = 4000, 20, 200
 up to so many pieces."""
 
 
-class ClearPlan(Lines):
+class ClearPlan(RowLines):
     """A bent plan whose track does not lie on other track, as far as moves can be found."""
 
     def _settled(self, found: dict[str, Placed]) -> dict[str, Placed]:
-        """Move nodes to the right, or rows past each other, where that takes track off other track."""
+        """Move junctions to the right, or rows past each other, where that takes track off other track."""
         self.settled = True
         tries = max(LEAST_TRIES if len(self.names) <= LARGE else 0, TRIES // len(self.names))
         bad = upon_another(self.layout, found)
@@ -49,8 +49,8 @@ class ClearPlan(Lines):
 
     def _moves(self, found: dict[str, Placed], one: str, two: str) -> Iterator[tuple[Move, Move]]:
         """What may take two pieces apart, each with what undoes it."""
-        for node, least in self._pushes(found, one, two):
-            yield partial(setattr, node, "least", least), partial(setattr, node, "least", node.least)
+        for junction, least in self._pushes(found, one, two):
+            yield partial(setattr, junction, "least", least), partial(setattr, junction, "least", junction.least)
         order = self.rows
         for mine, other in ((one, two), (two, one)):
             for row in self._rows_of(mine):
@@ -62,35 +62,35 @@ class ClearPlan(Lines):
                         yield partial(setattr, self, "rows", moved), partial(setattr, self, "rows", order)
 
     def _rows_of(self, name: str) -> list[TrackRow]:
-        if name in self.nodes:
-            return [g.row for g in self.nodes[name].groups if g.row]
+        if name in self.junctions:
+            return [g.row for g in self.junctions[name].groups if g.row]
         return [r for c in self.chains if any(p == name for p, _ in c.pieces) for r in c.rows or ()]
 
     def _allowed(self, rows: list[TrackRow]) -> bool:
-        """Whether the legs of every node keep their order from top to bottom."""
+        """Whether the legs of every junction keep their order from top to bottom."""
         number = {id(r): i for i, r in enumerate(rows)}
-        for node in self.order:
-            places = [number[id(g.row)] for g in node.ordered() if g.row]
+        for junction in self.order:
+            places = [number[id(g.row)] for g in junction.ordered() if g.row]
             if places != sorted(places):
                 return False
         return True
 
     def _pushes(self, found: dict[str, Placed], one: str, two: str) -> list[tuple[Junction, float]]:
-        """Nodes that may be moved so that two pieces come apart, each with where it would stand."""
+        """Junctions that may be moved so that two pieces come apart, each with where it would stand."""
         pushes = []
         for mine, other in ((one, two), (two, one)):
             start, _ = span_of(found[mine])
             _, stop = span_of(found[other])
-            for node in self._nodes_of(mine):
-                pushes.append((node, node.x + stop - start + 30))
+            for junction in self._junctions_of(mine):
+                pushes.append((junction, junction.x + stop - start + 30))
         return pushes
 
-    def _nodes_of(self, name: str) -> list[Junction]:
-        if name in self.nodes:
-            return [self.nodes[name]]
+    def _junctions_of(self, name: str) -> list[Junction]:
+        if name in self.junctions:
+            return [self.junctions[name]]
         for chain in self.chains:
             if any(piece == name for piece, _ in chain.pieces):
-                return [n for n in chain.nodes if n]
+                return [n for n in chain.junctions if n]
         return []
 
 

@@ -1,4 +1,4 @@
-"""What a bent plan is made of: ends, nodes, rows and chains."""
+"""What a bent plan is made of: ends, junctions, rows and chains."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ STUB = 24.0
 
 @dataclass(eq=False)
 class Port:
-    """An end of a node that looks right: where it is beside the node's reference, and where it heads."""
+    """An end of a junction that looks right: where it is beside the junction's reference, and where it heads."""
 
     end: str
     x: float
@@ -40,9 +40,9 @@ class Port:
 
 @dataclass(eq=False)
 class Group:
-    """Ends of a node that lie on one row."""
+    """Ends of a junction that lie on one row."""
 
-    node: Junction
+    junction: Junction
     ports: list[Port]
     row: TrackRow | None = None
 
@@ -53,7 +53,7 @@ class Junction:
 
     piece: Piece
     ports: dict[str, Port]
-    groups: list[Group]  # from top to bottom, of a node that looks right
+    groups: list[Group]  # from top to bottom, of a junction that looks right
     routes: dict[str, Line]
     pit: float = 0.0
     looks: int = 0  # 1 right, -1 left
@@ -63,7 +63,7 @@ class Junction:
     placed: bool = False
 
     def side(self, port: Port) -> int:
-        """1 where a port lies on the right of the node as it is drawn, -1 on the left."""
+        """1 where a port lies on the right of the junction as it is drawn, -1 on the left."""
         return self.looks if port.right else -self.looks
 
     def ordered(self) -> list[Group]:
@@ -83,7 +83,7 @@ class Junction:
         return (min(rows) + max(rows)) / 2
 
     def pose(self, port: Port) -> Pose:
-        """Where a port is, heading out of the node."""
+        """Where a port is, heading out of the junction."""
         turn = 0.0 if self.looks > 0 else pi
         return Pose(self.x + port.x * self.looks, self.y + port.y * self.looks, port.heading + turn)
 
@@ -106,7 +106,7 @@ class Chain:
     first: Port | None
     last: Port | None
     pieces: list[PieceEnd]
-    nodes: tuple[Junction | None, Junction | None]
+    junctions: tuple[Junction | None, Junction | None]
     kind: str = "straight"  # or "turn" (back to the side that it came from) or "back" (over the top)
     rows: tuple[TrackRow, TrackRow] | None = None
     over: TrackRow | None = None
@@ -127,4 +127,4 @@ def beyond_of(port: Port) -> tuple[Junction, Port] | None:
     if chain is None or chain.last is None or chain.first is None:
         return None
     end = chain.last if port is chain.first else chain.first
-    return (end.group.node, end)
+    return (end.group.junction, end)

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from math import pi
 
-from netlister.draw.bent.columns import Columns
+from netlister.draw.bent.columns import ColumnPlan
 from netlister.draw.bent.parts import ROUND, ROW, Chain, Group, Junction, TrackRow, beyond_of
 
 CELL = 400.0
 
 
-class RowPlan(Columns):
-    """Nodes and chains on rows."""
+class RowPlan(ColumnPlan):
+    """Junctions and chains on rows."""
 
     def _walk(self) -> None:
         """Give every group and every chain its row."""
@@ -25,24 +25,24 @@ class RowPlan(Columns):
         while pending or any(g.row is None for n in self.order for g in n.groups):
             if not pending:
                 group = next(g for n in self.order for g in n.groups if g.row is None)
-                beside = next((g.row for g in group.node.groups if g.row), None)
+                beside = next((g.row for g in group.junction.groups if g.row), None)
                 fresh = self._beside(group, beside)
-                self._enter(group.node, group, fresh)
+                self._enter(group.junction, group, fresh)
                 self._along(group, fresh, pending)
                 continue
             self._branch(pending)
 
-    def _enter(self, node: Junction, group: Group, row: TrackRow) -> None:
+    def _enter(self, junction: Junction, group: Group, row: TrackRow) -> None:
         group.row = row
-        node.placed = True
-        row.pad = max(row.pad, node.pit and 13.0)
+        junction.placed = True
+        row.pad = max(row.pad, junction.pit and 13.0)
 
     def _along(self, group: Group, row: TrackRow, pending: list[Group]) -> None:
         """Follow a row from a group to both sides, then note the legs that leave it."""
         members = [group]
-        queue = [(p, group.node) for p in group.ports]
+        queue = [(p, group.junction) for p in group.ports]
         while queue:
-            port, _node = queue.pop(0)
+            port, _junction = queue.pop(0)
             chain = port.chain
             if chain is None or chain.rows is not None:
                 continue
@@ -53,23 +53,23 @@ class RowPlan(Columns):
             other = beyond_of(port)
             if other is None:
                 continue
-            node, arrival = other
+            junction, arrival = other
             if arrival.group.row is None:
-                fresh = not node.placed
-                self._enter(node, arrival.group, row)
+                fresh = not junction.placed
+                self._enter(junction, arrival.group, row)
                 members.append(arrival.group)
                 if fresh or len(arrival.group.ports) > 1:
-                    queue += [(p, node) for p in arrival.group.ports if p is not arrival]
+                    queue += [(p, junction) for p in arrival.group.ports if p is not arrival]
             # else the chain arrives at a row of its own by a ramp
         legs: list[tuple[float, float, Group]] = []
         for member in members:
-            node = member.node
-            for leg in node.groups:
+            junction = member.junction
+            for leg in junction.groups:
                 if leg.row is None:
-                    right = any(node.side(p) > 0 for p in leg.ports)
-                    through = right and any(node.side(p) < 0 for p in leg.ports)
-                    legs.append((2.0 if through else 0.0 if right else 1.0, node.x if right else -node.x, leg))
-        # what comes later lies further in: of legs to the right those of nodes further to the right, and so to the left
+                    right = any(junction.side(p) > 0 for p in leg.ports)
+                    through = right and any(junction.side(p) < 0 for p in leg.ports)
+                    legs.append((2.0 if through else 0.0 if right else 1.0, junction.x if right else -junction.x, leg))
+        # what comes later lies further in: of legs to the right those of junctions further right, and so to the left
         pending[:0] = [leg for *_, leg in sorted(legs, key=lambda e: e[:2])]
 
     def _branch(self, pending: list[Group]) -> None:
@@ -78,22 +78,22 @@ class RowPlan(Columns):
             return
         near = next((g.row for g in self._by_distance(group) if g.row), None)
         row = self._beside(group, near)
-        self._enter(group.node, group, row)
+        self._enter(group.junction, group, row)
         self._along(group, row, pending)
 
     @staticmethod
     def _by_distance(group: Group) -> list[Group]:
-        order = group.node.ordered()
+        order = group.junction.ordered()
         mine = order.index(group)
         return sorted(order, key=lambda g: abs(order.index(g) - mine))
 
     def _beside(self, group: Group, near: TrackRow | None) -> TrackRow:
-        """A new row for a group, just above or below a row that its node is on."""
+        """A new row for a group, just above or below a row that its junction is on."""
         row = TrackRow()
         if near is None:
             self.rows.append(row)
             return row
-        order = group.node.ordered()
+        order = group.junction.ordered()
         base = next(g for g in order if g.row is near)
         above = order.index(group) < order.index(base)
         place = self.rows.index(near)
@@ -105,14 +105,14 @@ class RowPlan(Columns):
     def _extents(self) -> None:
         for row in self.rows:
             row.start, row.stop = float("inf"), float("-inf")
-        for node in self.order:
-            for group in node.groups:
+        for junction in self.order:
+            for group in junction.groups:
                 assert group.row
-                widen(group.row, node.x - node.reach(-1) - 4, node.x + node.reach(1) + 4)
+                widen(group.row, junction.x - junction.reach(-1) - 4, junction.x + junction.reach(1) + 4)
         for chain in self.chains:
             if chain.kind != "straight" or not chain.rows:
                 continue
-            one, two = chain.nodes
+            one, two = chain.junctions
             assert one
             assert chain.first
             side = one.side(chain.first)
@@ -135,7 +135,7 @@ class RowPlan(Columns):
             return abs(number[id(a)] - number[id(b)])
 
         for chain in sorted(self.turns, key=span):
-            one, two = chain.nodes
+            one, two = chain.junctions
             assert one
             assert two
             assert chain.first
@@ -176,13 +176,13 @@ class RowPlan(Columns):
             room = (number + 1) * 44.0
             chain.turn_at = room
             for port in (chain.first, chain.last):
-                node = port.group.node
+                junction = port.group.junction
                 row = port.group.row
                 assert row
-                if node.side(port) > 0:
-                    widen(row, node.x, high + room + ROUND)
+                if junction.side(port) > 0:
+                    widen(row, junction.x, high + room + ROUND)
                 else:
-                    widen(row, low - room - ROUND, node.x)
+                    widen(row, low - room - ROUND, junction.x)
             widen(chain.over, low - room - ROUND, high + room + ROUND)
         self.low, self.high = low, high
 
@@ -223,9 +223,9 @@ def _note(placed: dict[int, list[TrackRow]], row: TrackRow) -> None:
         placed.setdefault(cell, []).append(row)
 
 
-def alone_there(node: Junction, group: Group) -> bool:
-    """Whether an end of a group is the only one on its side of the node."""
-    return any(sum(p.right == own.right for p in node.ports.values()) == 1 for own in group.ports)
+def alone_there(junction: Junction, group: Group) -> bool:
+    """Whether an end of a group is the only one on its side of the junction."""
+    return any(sum(p.right == own.right for p in junction.ports.values()) == 1 for own in group.ports)
 
 
 def widen(row: TrackRow, start: float, stop: float) -> None:

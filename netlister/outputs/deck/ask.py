@@ -10,6 +10,7 @@ from netlister.outputs.deck.timing import Timing
 if TYPE_CHECKING:
     from netlister.circuit.model import State
     from netlister.layout.model import Value
+    from netlister.lengths import Metres
     from netlister.outputs.deck.timing import Throw
 
 
@@ -30,7 +31,7 @@ class TrainPlace(NamedTuple):
     train: str
     piece: str
     route: str
-    at: float
+    at: Metres
     amps: float
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from netlister.lengths import in_mm
 from netlister.outputs.deck.net import GROUND, DeckNet
 from netlister.outputs.deck.text import comment, number, word
-from netlister.quantity import in_mm
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -11,7 +11,7 @@ from netlister.outputs.schematic.shapes import text_steps
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from netlister.outputs.netlist_draft import Part
+    from netlister.outputs.netlist_draft import NetlistPart
     from netlister.outputs.schematic.shapes import DrawnSymbol
 
 Bounds = tuple[float, float, float, float]
@@ -30,14 +30,14 @@ class PartText(NamedTuple):
 class PlacedPart(NamedTuple):
     """A part on a sheet."""
 
-    part: Part
+    part: NetlistPart
     symbol: DrawnSymbol
     x: int
     y: int
     texts: tuple[PartText, ...]
 
 
-class Label(NamedTuple):
+class NetLabel(NamedTuple):
     """The name of a net; its text runs to the left or right of the place where it is joined to a wire."""
 
     net: str
@@ -54,7 +54,7 @@ class WireText(NamedTuple):
     y: int
 
 
-class Wire(NamedTuple):
+class DrawnWire(NamedTuple):
     """A straight wire of a net."""
 
     net: str
@@ -69,9 +69,9 @@ class SheetDrawing:
     """What stands on a sheet, or a part of it that is moved as a whole."""
 
     placed: list[PlacedPart] = field(default_factory=list)
-    labels: list[Label] = field(default_factory=list)
+    labels: list[NetLabel] = field(default_factory=list)
     notes: list[WireText] = field(default_factory=list)
-    wires: list[Wire] = field(default_factory=list)
+    wires: list[DrawnWire] = field(default_factory=list)
     dots: list[tuple[str, int, int]] = field(default_factory=list)
 
     def box(self) -> Bounds:
@@ -133,7 +133,7 @@ def label_steps(net: str) -> int:
     return text_steps(net) + 3
 
 
-def label_box(label: Label) -> Bounds:
+def label_box(label: NetLabel) -> Bounds:
     """The box of a label."""
     other = label.x + label.side * label_steps(label.net)
     return min(label.x, other), label.y - 0.95, max(label.x, other), label.y + 0.95
@@ -148,7 +148,7 @@ def note_box(note: WireText) -> Bounds:
     return note.x - text_steps(note.text), note.y - ABOVE - 0.6, note.x, note.y - ABOVE + 0.6
 
 
-def put(drawing: SheetDrawing, part: Part, symbol: DrawnSymbol, x: int, y: int) -> PlacedPart:
+def put(drawing: SheetDrawing, part: NetlistPart, symbol: DrawnSymbol, x: int, y: int) -> PlacedPart:
     """Put a part there, with its texts around it."""
     left, top, _, bottom = symbol.box
     texts: list[PartText] = []
@@ -172,7 +172,7 @@ def put(drawing: SheetDrawing, part: Part, symbol: DrawnSymbol, x: int, y: int) 
 MAY_BE_OPEN = frozenset({"contact", "automatic reverser", "following reverser", "reverser"})
 
 
-def open_nets(parts: Iterable[Part]) -> set[str]:
+def open_nets(parts: Iterable[NetlistPart]) -> set[str]:
     """The nets of pins that are left open, as the throw of a switch may be, and the output of a device."""
     pins = [(net, part.kind) for part in parts for _, net in part.pins]
     count = Counter(net for net, _ in pins)

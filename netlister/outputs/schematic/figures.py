@@ -15,14 +15,14 @@ from math import ceil
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.outputs.netlist_draft import TRACK
-from netlister.outputs.schematic.drawing import Label, SheetDrawing, Wire, WireText, put
+from netlister.outputs.schematic.drawing import DrawnWire, NetLabel, SheetDrawing, WireText, put
 from netlister.outputs.schematic.shapes import LEFT, RIGHT, facing, symbol_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
 
-    from netlister.outputs.netlist_draft import Part
-    from netlister.outputs.schematic.shapes import Ways
+    from netlister.outputs.netlist_draft import NetlistPart
+    from netlister.outputs.schematic.shapes import TrackRoutes
 
 STEP = 2
 """Between uprights."""
@@ -49,7 +49,7 @@ class Figure:
     taps: list[Tap] = field(default_factory=list)
 
 
-def groups(listed: Iterable[Part], poles: Collection[str]) -> list[list[Part]]:
+def groups(listed: Iterable[NetlistPart], poles: Collection[str]) -> list[list[NetlistPart]]:
     """The parts with pins of each figure.
 
     A piece of track and what lies on its rails, where pieces with blades choose first, and what hangs on that; then
@@ -64,7 +64,7 @@ def groups(listed: Iterable[Part], poles: Collection[str]) -> list[list[Part]]:
         for _, net in piece.pins:
             head.setdefault(net, number)
     rest = [part for part in listed if part.library != TRACK]
-    on: dict[str, list[Part]] = defaultdict(list)
+    on: dict[str, list[NetlistPart]] = defaultdict(list)
     for part in rest:
         for _, net in part.pins:
             if net not in poles:
@@ -90,7 +90,7 @@ def groups(listed: Iterable[Part], poles: Collection[str]) -> list[list[Part]]:
                 head[net] = fresh
                 waiting.append((fresh, net))
         fresh += 1
-    found: dict[int, list[Part]] = defaultdict(list)
+    found: dict[int, list[NetlistPart]] = defaultdict(list)
     for part in listed:
         found[of[part.reference]].append(part)
     return [*found.values()]
@@ -110,9 +110,9 @@ class _Channel:
                 continue
             x = self.x[net]
             rows = sorted({y for _, y in pins})
-            drawing.wires += [Wire(net, px, y, x, y) for px, y in pins if px != x]
+            drawing.wires += [DrawnWire(net, px, y, x, y) for px, y in pins if px != x]
             drawing.wires += [
-                Wire(net, x, a, x, b) for a, b in pairwise(rows)
+                DrawnWire(net, x, a, x, b) for a, b in pairwise(rows)
             ]  # editors join wires at their ends alone
             drawing.dots += [(net, x, y) for y in rows[1:-1]]
 
@@ -125,13 +125,17 @@ class FigureNets(NamedTuple):
     poles: Collection[str]
 
 
-def figure(listed: list[Part], nets: FigureNets, ways: Mapping[str, Ways], boxes: list[Part]) -> Figure:
+def figure(
+    listed: list[NetlistPart], nets: FigureNets, ways: Mapping[str, TrackRoutes], boxes: list[NetlistPart]
+) -> Figure:
     """The figure of a group. `ways`: of pieces of track by reference; `boxes`: parts without pins of it."""
-    return _Figure(listed, nets, ways, boxes).made
+    return _FigureBuilder(listed, nets, ways, boxes).made
 
 
-class _Figure:
-    def __init__(self, listed: list[Part], nets: FigureNets, ways: Mapping[str, Ways], boxes: list[Part]) -> None:
+class _FigureBuilder:
+    def __init__(
+        self, listed: list[NetlistPart], nets: FigureNets, ways: Mapping[str, TrackRoutes], boxes: list[NetlistPart]
+    ) -> None:
         self.made = Figure()
         self.wired, self.named, self.poles = nets
         self.ways = ways
@@ -153,7 +157,7 @@ class _Figure:
         self.left.uprights(self.made.drawing)
         self.right.uprights(self.made.drawing)
 
-    def _order(self, part: Part) -> tuple[bool, int]:
+    def _order(self, part: NetlistPart) -> tuple[bool, int]:
         last = any(word in part.kind for word in LAST)
         return last, min((self.rails.get(net, len(self.rails)) for _, net in part.pins), default=0)
 
@@ -167,7 +171,7 @@ class _Figure:
         """Whether the name of a net must stand there: it goes on elsewhere, or nothing else says it."""
         return net in self.named or (net not in self.wired and (self.count[net] == 1 or net not in self.told))
 
-    def _left_column(self, others: list[Part]) -> int:
+    def _left_column(self, others: list[NetlistPart]) -> int:
         """Parts below one another; their pins go to the channels. The first free row."""
         y = 0
         drawing = self.made.drawing
@@ -188,7 +192,7 @@ class _Figure:
             y += -(-(ceil(bottom - 1.2) + APART) // 2) * 2
         return y
 
-    def _right_column(self, boxes: list[Part]) -> None:
+    def _right_column(self, boxes: list[NetlistPart]) -> None:
         """The channel's uprights, names of nets that go on, and the piece."""
         drawing = self.made.drawing
         edge = max([ceil(box[2]) for box in drawing.boxes()] or [0])
@@ -203,7 +207,7 @@ class _Figure:
             if self._named(net):
                 self.labelled.add(net)
                 self.right.pins[net].append((column, y))
-                drawing.labels.append(Label(net, column, y, RIGHT))
+                drawing.labels.append(NetLabel(net, column, y, RIGHT))
                 y += 2
         y += 6
         for piece in self.pieces:
@@ -237,8 +241,8 @@ class _Figure:
                 self.made.taps.append(Tap(net, begin, y))
                 drawing.notes.append(WireText(net, edge, y))
             elif self._named(net) and net not in self.labelled:
-                drawing.wires.append(Wire(net, begin, y, edge, y))
-                drawing.labels.append(Label(net, edge, y, LEFT))
+                drawing.wires.append(DrawnWire(net, begin, y, edge, y))
+                drawing.labels.append(NetLabel(net, edge, y, LEFT))
             else:
                 continue
             if net in self.left.x and (net, begin, y) not in drawing.dots:

@@ -19,14 +19,14 @@ from netlister.outputs.netlist_draft import TRACK
 from netlister.outputs.schematic.drawing import open_nets
 from netlister.outputs.schematic.place import pages
 from netlister.outputs.schematic.shapes import GRID, LEFT
-from netlister.outputs.schematic.written import body_text, effects_text, millimetres, net_text, property_text
+from netlister.outputs.schematic.written import body_text, effects_text, mm_of, net_text, property_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.circuit.model import Circuit
-    from netlister.outputs.netlist_draft import Part
-    from netlister.outputs.schematic.drawing import Page, PlacedPart
+    from netlister.outputs.netlist_draft import NetlistPart
+    from netlister.outputs.schematic.drawing import DrawnWire, NetLabel, Page, PlacedPart
     from netlister.outputs.schematic.shapes import DrawnSymbol
 
 VERSION = "20211123"
@@ -44,7 +44,7 @@ def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> 
     drawn = pages(circuit, one=one)
     title = circuit.layout.title or circuit.layout.name
     left_open = open_nets(placed.part for page in drawn for placed in page.drawing.placed)
-    made = [_Sheet(page, title, circuit, left_open) for page in drawn]
+    made = [_SheetWriter(page, title, circuit, left_open) for page in drawn]
     if len(made) == 1:
         return {f"{stem}.kicad_sch": made[0].text([*_tail([""]), *_numbered(made[0].numbers(""))])}
     root = _id("root", circuit.layout.name)
@@ -62,6 +62,12 @@ def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> 
 
 def _id(*names: str) -> str:
     return str(uuid5(NAMESPACE_URL, "netlister:" + "\0".join(names)))
+
+
+def _fields(name: str, value: DrawnWire | NetLabel) -> str:
+    """Everything that a wire or label is, as text. Identities are made of it: it stays as it is, so that these stay."""
+    said = ", ".join(f"{field}={own!r}" for field, own in zip(value._fields, value, strict=True))
+    return f"{name}({said})"
 
 
 def _head(identity: str, paper: str, title: str, note: str) -> Iterator[str]:
@@ -106,13 +112,13 @@ def _root(identity: str, title: str, entries: list[tuple[str, str, str]], number
 EDGE_MM = 20
 
 
-class _Sheet:
+class _SheetWriter:
     def __init__(self, page: Page, title: str, circuit: Circuit, left_open: set[str]) -> None:
         self.page = page
         self.left_open = left_open
         self.title = title
         self.identity = _id("page", circuit.layout.name, page.name)
-        self.symbols: dict[str, tuple[str, DrawnSymbol, Part]] = {}
+        self.symbols: dict[str, tuple[str, DrawnSymbol, NetlistPart]] = {}
         count: dict[str, int] = defaultdict(int)
         for placed in page.drawing.placed:
             key = placed.symbol.key
@@ -133,28 +139,26 @@ class _Sheet:
         lines.append("  )")
         for net, x, y in page.drawing.dots:
             identity = _id(self.identity, "dot", net, f"{x} {y}")
-            lines.append(
-                f"  (junction (at {millimetres(x)} {millimetres(y)}) (diameter 0) (color 0 0 0 0) (uuid {identity}))"
-            )
+            lines.append(f"  (junction (at {mm_of(x)} {mm_of(y)}) (diameter 0) (color 0 0 0 0) (uuid {identity}))")
         # wires and labels are told apart by all that they are, the names of their types among it
         for w in page.drawing.wires:
-            ends = f"(xy {millimetres(w.x1)} {millimetres(w.y1)}) (xy {millimetres(w.x2)} {millimetres(w.y2)})"
-            identity = _id(self.identity, "wire", f"{w}")
+            ends = f"(xy {mm_of(w.x1)} {mm_of(w.y1)}) (xy {mm_of(w.x2)} {mm_of(w.y2)})"
+            identity = _id(self.identity, "wire", _fields("Wire", w))
             lines.append(f"  (wire (pts {ends}) (stroke (width 0) (type default) (color 0 0 0 0)) (uuid {identity}))")
         for label in page.drawing.labels:
             turn, justify = (180, "right") if label.side == LEFT else (0, "left")
-            identity = _id(self.identity, "label", f"{label}")
+            identity = _id(self.identity, "label", _fields("Label", label))
             if label.net in self.left_open:
-                at = f"{millimetres(label.x)} {millimetres(label.y)}"
+                at = f"{mm_of(label.x)} {mm_of(label.y)}"
                 lines.append(f"  (no_connect (at {at}) (uuid {identity}))")
                 continue
-            said, at = string(net_text(label.net)), f"{millimetres(label.x)} {millimetres(label.y)}"
+            said, at = string(net_text(label.net)), f"{mm_of(label.x)} {mm_of(label.y)}"
             lines.append(
                 f"  (global_label {said} (shape passive) (at {at} {turn}) (fields_autoplaced)"
                 f" {effects_text(justify=justify)} (uuid {identity}))"
             )
         for note in page.drawing.notes:
-            at = f"{millimetres(note.x)} {millimetres(note.y)}"
+            at = f"{mm_of(note.x)} {mm_of(note.y)}"
             said = f"(text {string(net_text(note.text))} (at {at} 0) {effects_text(justify='right bottom')}"
             lines.append(f"  {said} (uuid {_id(self.identity, 'note', f'{note}')}))")
         for placed in page.drawing.placed:
@@ -163,7 +167,7 @@ class _Sheet:
 
     # -- symbols
 
-    def symbol(self, name: str, symbol: DrawnSymbol, part: Part) -> Iterator[str]:
+    def symbol(self, name: str, symbol: DrawnSymbol, part: NetlistPart) -> Iterator[str]:
         """A symbol; y runs upwards in it."""
         hidden = "" if symbol.named else " hide"
         yield f"    (symbol {string(name)} (pin_numbers hide) (pin_names (offset 0.4){hidden})"
@@ -181,7 +185,7 @@ class _Sheet:
         """A part."""
         part = placed.part
         identity = self._part_id(part)
-        at = f"{millimetres(placed.x)} {millimetres(placed.y)}"
+        at = f"{mm_of(placed.x)} {mm_of(placed.y)}"
         of = f"{LIBRARY}:{library_symbol(part)}"
         name = self.symbols[placed.symbol.key][0]
         variant = "" if name == of else f"(lib_name {string(name)}) "
@@ -192,7 +196,7 @@ class _Sheet:
         fields |= dict(part.fields)
         for number, (key, value) in enumerate(fields.items()):
             t = shown.get(key)
-            where = f"{millimetres(t.x)} {millimetres(t.y)} 0" if t else f"{at} 0"
+            where = f"{mm_of(t.x)} {mm_of(t.y)} 0" if t else f"{at} 0"
             effects = effects_text(justify="" if t and t.centred else "left", hide=t is None)
             yield f"    {property_text(number, key, value, where, effects)}"
         for pin in placed.symbol.pins:
@@ -207,11 +211,11 @@ class _Sheet:
             for part in (placed.part for placed in self.page.drawing.placed)
         ]
 
-    def _part_id(self, part: Part) -> str:
+    def _part_id(self, part: NetlistPart) -> str:
         return _id(self.identity, "part", part.reference)
 
 
-def library_symbol(part: Part) -> str:
+def library_symbol(part: NetlistPart) -> str:
     """The name of the symbol of a part in our library: pieces of track by their kind, all else without spaces."""
     return part.kind if part.library == TRACK else part.kind.replace(" ", "-")
 

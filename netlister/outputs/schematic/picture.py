@@ -40,10 +40,10 @@ CLASSES = {
 
 def picture(circuit: Circuit, *, one: bool | None = None) -> str:
     """The schematic of a circuit as SVG. `one`: a single sheet; left out: where that is of a readable size."""
-    return "\n".join(_Picture(circuit, one).lines()) + "\n"
+    return "\n".join(_SchematicPicture(circuit, one).lines()) + "\n"
 
 
-class _Picture:
+class _SchematicPicture:
     def __init__(self, circuit: Circuit, one: bool | None) -> None:  # noqa: FBT001
         self.title = circuit.layout.title or circuit.layout.name
         self.pages = [(page.name, page.drawing) for page in pages(circuit, one=one)]
@@ -105,7 +105,8 @@ class _Picture:
             yield from _part(placed)
         for label in drawing.labels:
             if label.net in self.left_open:
-                yield f'<path d="M{_mm(label.x - 0.6)} {_mm(label.y - 0.6)}l{CROSS}" stroke="{INK}" stroke-width="0.3"/>'
+                begin = f"{_mm(label.x - 0.6)} {_mm(label.y - 0.6)}"
+                yield f'<path d="M{begin}l{CROSS}" stroke="{INK}" stroke-width="0.3"/>'
                 continue
             left, top, right, bottom = label_box(label)
             colour, dashes, _ = self.classes[label.net]

@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.terminal import owner_of
 from netlister.outputs.netlist_draft import TRACK
-from netlister.outputs.schematic.drawing import Label, Page, SheetDrawing, Wire, label_steps, put
+from netlister.outputs.schematic.drawing import DrawnWire, NetLabel, Page, SheetDrawing, label_steps, put
 from netlister.outputs.schematic.figures import SOURCES, Figure, FigureNets, Tap, figure, groups
 from netlister.outputs.schematic.shapes import GRID, LEFT, symbol_of
 from netlister.outputs.schematic.sheets import FEW, sheets
 
 if TYPE_CHECKING:
     from netlister.circuit.model import Circuit
-    from netlister.outputs.netlist_draft import Part
+    from netlister.outputs.netlist_draft import NetlistPart
     from netlister.outputs.schematic.sheets import PartsSheet
 
 PAPERS = (("A4", 297, 210), ("A3", 420, 297), ("A2", 594, 420), ("A1", 841, 594), ("A0", 1189, 841))
@@ -56,7 +56,7 @@ def arrange(sheet: PartsSheet) -> Page:
             drawing = _fitting(sheet, figures, height / GRID - EDGE - foot, right)
             if drawing is not None:
                 return Page(sheet.name, paper, width, height, drawing)
-    drawing = _Columns(sheet, figures, PAPERS[-1][2] / GRID - 2 * EDGE - FOOT).drawing
+    drawing = _SheetColumns(sheet, figures, PAPERS[-1][2] / GRID - 2 * EDGE - FOOT).drawing
     box = drawing.box()
     return Page(sheet.name, "User", ceil((box[2] + EDGE) * GRID), ceil((box[3] + EDGE + FOOT) * GRID), drawing)
 
@@ -65,7 +65,7 @@ def _fitting(sheet: PartsSheet, figures: list[Figure], bottom: float, right: flo
     """The drawing of a sheet if there is one that ends above `bottom` and left of `right`."""
     height = bottom - EDGE
     while height > 0:
-        columns = _Columns(sheet, figures, height)
+        columns = _SheetColumns(sheet, figures, height)
         box = columns.drawing.box()
         if box[2] > right:
             return None
@@ -87,7 +87,7 @@ def _figures(sheet: PartsSheet) -> list[Figure]:
     ]
 
 
-def _nets(grouped: list[list[Part]], sheet: PartsSheet) -> list[FigureNets]:
+def _nets(grouped: list[list[NetlistPart]], sheet: PartsSheet) -> list[FigureNets]:
     """Nets of several figures are wired; a label stands once, at the rail whose net it is, where it goes on elsewhere.
 
     A rail of another sheet is named wherever it is wanted.
@@ -114,10 +114,10 @@ def _nets(grouped: list[list[Part]], sheet: PartsSheet) -> list[FigureNets]:
     return [FigureNets(wired, some, sheet.poles) for some in named]
 
 
-def _machines(sheet: PartsSheet, grouped: list[list[Part]]) -> dict[int, list[Part]]:
+def _machines(sheet: PartsSheet, grouped: list[list[NetlistPart]]) -> dict[int, list[NetlistPart]]:
     """The machines of each figure: where the first piece is that they throw."""
     of = {part.tag: number for number, group in enumerate(grouped) for part in group}
-    found: dict[int, list[Part]] = {}
+    found: dict[int, list[NetlistPart]] = {}
     for part in sheet.parts:
         if part.kind == "machine":
             first = owner_of(dict(part.fields).get("Throws", "").split(",")[0].partition("=")[0]).strip()
@@ -134,7 +134,7 @@ class _Upright(NamedTuple):
     rows: list[int]
 
 
-class _Columns:
+class _SheetColumns:
     """A sheet of a given height, built column by column from the left. `full`: no column holds several figures."""
 
     def __init__(self, sheet: PartsSheet, figures: list[Figure], height: float) -> None:
@@ -216,7 +216,7 @@ class _Columns:
             at = x + STEP * number
             for net in nets:
                 mine = [tap for tap in taps if tap.net == net]
-                self.drawing.wires += [Wire(net, at, tap.y, tap.x, tap.y) for tap in mine if tap.x != at]
+                self.drawing.wires += [DrawnWire(net, at, tap.y, tap.x, tap.y) for tap in mine if tap.x != at]
                 self.uprights.append(_Upright(net, at, sorted({tap.y for tap in mine})))
         return len(tracks)
 
@@ -232,12 +232,12 @@ class _Columns:
             if len(xs) == len(begin):
                 continue
             if begin:
-                self.drawing.labels.append(Label(net, begin[0], row, LEFT))
-            self.drawing.wires += [Wire(net, a, row, b, row) for a, b in pairwise(xs)]
+                self.drawing.labels.append(NetLabel(net, begin[0], row, LEFT))
+            self.drawing.wires += [DrawnWire(net, a, row, b, row) for a, b in pairwise(xs)]
             self.drawing.dots += [(net, x, row) for x in xs[1:-1]]
         for net, x, ys in self.uprights:
             every = sorted([*ys, rows[net]]) if net in rows else ys
-            self.drawing.wires += [Wire(net, x, a, x, b) for a, b in pairwise(every)]
+            self.drawing.wires += [DrawnWire(net, x, a, x, b) for a, b in pairwise(every)]
             self.drawing.dots += [(net, x, y) for y in every[1:-1]]
 
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from netlister.kinds.model import Kind
-    from netlister.outputs.netlist_draft import Part
+    from netlister.outputs.netlist_draft import NetlistPart
 
 GRID = 1.27
 """Millimetres."""
@@ -79,11 +79,11 @@ def text_steps(text: str) -> int:
     return ceil(count * 1.2 / GRID)
 
 
-Ways = tuple[tuple[tuple[float, float], tuple[float, float]], ...]
+TrackRoutes = tuple[tuple[tuple[float, float], tuple[float, float]], ...]
 """The routes of a piece of track: where each begins and ends, x forward from 0 to 1, y to the left from -1 to 1."""
 
 
-def ways_of(kind: Kind) -> Ways:
+def ways_of(kind: Kind) -> TrackRoutes:
     """How the routes of a kind run in its symbol."""
     ways = [[kind.draw[end] for end in route.ends if end in kind.draw] for route in kind.routes]
     high = max([abs(y) for way in ways for _, y in way], default=0.0) or 1.0
@@ -91,7 +91,7 @@ def ways_of(kind: Kind) -> Ways:
     return tuple(dict.fromkeys(found))
 
 
-def symbol_of(part: Part, ways: Ways = ()) -> DrawnSymbol:
+def symbol_of(part: NetlistPart, ways: TrackRoutes = ()) -> DrawnSymbol:
     """The symbol of a part; of a piece of track with its routes."""
     pins = [name for name, _ in part.pins]
     if part.library == "track":
@@ -203,7 +203,7 @@ def _mirrored(shape: Shape) -> Shape:
     return shape._replace(x=-shape.x)
 
 
-def _track(kind: str, rails: list[str], ways: Ways) -> DrawnSymbol:
+def _track(kind: str, rails: list[str], ways: TrackRoutes) -> DrawnSymbol:
     """A box with its rails on the left and its routes drawn on the right."""
     room = max(text_steps(rail) for rail in rails)
     room += room % 2 + 1
@@ -250,7 +250,7 @@ _INPUTS = {
 }
 
 
-def _box(part: Part, names: list[str]) -> DrawnSymbol:
+def _box(part: NetlistPart, names: list[str]) -> DrawnSymbol:
     """A box with its inputs on the left and its outputs on the right."""
     inputs = [name for name in names if name in _INPUTS.get(part.kind, ())]
     outputs = [name for name in names if name not in inputs]
@@ -266,7 +266,7 @@ def _box(part: Part, names: list[str]) -> DrawnSymbol:
                   (2, -2, 2 + wide, bottom), named=True)  # fmt: skip
 
 
-def _inner(part: Part, x: float, y: float) -> list[Shape]:
+def _inner(part: NetlistPart, x: float, y: float) -> list[Shape]:
     """What stands in a box: direct or alternating current, a square wave, conductors side by side, ways that cross."""
     if part.kind == "supply" and part.value.startswith("dcc"):
         wave = ((-1.6, 0.6), (-1.6, -0.6), (-0.6, -0.6), (-0.6, 0.6), (0.4, 0.6), (0.4, -0.6), (1.4, -0.6), (1.4, 0.6))

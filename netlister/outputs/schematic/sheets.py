@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.circuit.model import Circuit
-    from netlister.outputs.netlist_draft import Part
-    from netlister.outputs.schematic.shapes import Ways
+    from netlister.outputs.netlist_draft import NetlistPart
+    from netlister.outputs.schematic.shapes import TrackRoutes
 
 FEW = 60
 """Parts with pins that still go on a single sheet."""
@@ -34,10 +34,10 @@ class PartsSheet(NamedTuple):
     """
 
     name: str
-    parts: tuple[Part, ...]
+    parts: tuple[NetlistPart, ...]
     poles: tuple[str, ...]
     shared: frozenset[str]
-    ways: dict[str, Ways]
+    ways: dict[str, TrackRoutes]
 
 
 def sheets(circuit: Circuit, *, one: bool) -> list[PartsSheet]:
@@ -53,7 +53,7 @@ def sheets(circuit: Circuit, *, one: bool) -> list[PartsSheet]:
     if one:
         return [PartsSheet("the whole circuit", tuple(listed), poles, frozenset(), ways)]
     of = _Grouping(circuit, listed).sheet_of()
-    found: dict[str, list[Part]] = {WIRING: []}
+    found: dict[str, list[NetlistPart]] = {WIRING: []}
     for part in listed:
         found.setdefault(of[part.reference], []).append(part)
     order = ("supplies", "switches", "machine", "machines", "turnout", "track")
@@ -68,7 +68,7 @@ def sheets(circuit: Circuit, *, one: bool) -> list[PartsSheet]:
     return [PartsSheet(name, tuple(some), poles, shared, ways) for name, some in pages]
 
 
-def _pages(name: str, listed: list[Part], poles: tuple[str, ...]) -> Iterator[tuple[str, list[Part]]]:
+def _pages(name: str, listed: list[NetlistPart], poles: tuple[str, ...]) -> Iterator[tuple[str, list[NetlistPart]]]:
     """The parts of a sheet, or of several of a readable size; a figure stays whole."""
     figured = groups([part for part in listed if part.kind not in SOURCES], poles)
     inside = {part.reference for group in figured for part in group}
@@ -84,7 +84,7 @@ def _pages(name: str, listed: list[Part], poles: tuple[str, ...]) -> Iterator[tu
 
 
 class _Grouping:
-    def __init__(self, circuit: Circuit, listed: list[Part]) -> None:
+    def __init__(self, circuit: Circuit, listed: list[NetlistPart]) -> None:
         self.layout = circuit.layout
         self.listed = listed
         self.owner = {net: part.reference for part in listed if part.library == TRACK for _, net in part.pins}
@@ -152,7 +152,7 @@ class _Grouping:
                     of[other] = of[here]
                     waiting.append(other)
 
-    def _other(self, part: Part, of: dict[str, str]) -> str:
+    def _other(self, part: NetlistPart, of: dict[str, str]) -> str:
         owners = [self.owner[net] for _, net in part.pins if net in self.owner]
         if part.kind == "machine":
             return self.machine[dict(part.fields)["Name"]]

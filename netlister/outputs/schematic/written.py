@@ -21,7 +21,7 @@ def net_text(net: str) -> str:
     return "".join({"{": "{brace}", "/": "{slash}"}.get(c, c) for c in net)
 
 
-def millimetres(steps: float) -> str:
+def mm_of(steps: float) -> str:
     """Steps of the grid in mm, as text."""
     return f"{round(steps * GRID, 4) + 0:g}"
 
@@ -54,7 +54,7 @@ def pin_text(pin: ShapePin) -> str:
     turn = 0 if pin.side == LEFT else 180
     name, effects = string(net_text(pin.name)), effects_text()
     return (
-        f"(pin passive line (at {millimetres(pin.x)} {millimetres(-pin.y)} {turn}) (length {millimetres(pin.length)}) "
+        f"(pin passive line (at {mm_of(pin.x)} {mm_of(-pin.y)} {turn}) (length {mm_of(pin.length)}) "
         f"(name {name} {effects}) (number {string(pin.name)} {effects}))"
     )
 
@@ -65,11 +65,11 @@ def shape_text(shape: Shape) -> str:
     weight = shape.weight if isinstance(shape, Polyline) else 0.2
     stroke = f"(stroke (width {weight:g}) (type default) (color 0 0 0 0))"
     if isinstance(shape, Circle):
-        centre = f"{millimetres(shape.x)} {millimetres(-shape.y)}"
-        return f"(circle (center {centre}) (radius {millimetres(shape.radius)}) {stroke} {fill})"
+        centre = f"{mm_of(shape.x)} {mm_of(-shape.y)}"
+        return f"(circle (center {centre}) (radius {mm_of(shape.radius)}) {stroke} {fill})"
     if isinstance(shape, Arc):
         points = ((shape.x, -shape.radius), (shape.x - shape.radius, 0.0), (shape.x, shape.radius))
-        start, mid, end = (f"{millimetres(x)} {millimetres(-(shape.y + y))}" for x, y in points)
+        start, mid, end = (f"{mm_of(x)} {mm_of(-(shape.y + y))}" for x, y in points)
         return f"(arc (start {start}) (mid {mid}) (end {end}) {stroke} {fill})"
-    corners = " ".join(f"(xy {millimetres(x)} {millimetres(-y)})" for x, y in shape.points)
+    corners = " ".join(f"(xy {mm_of(x)} {mm_of(-y)})" for x, y in shape.points)
     return f"(polyline (pts {corners}) {stroke} {fill})"

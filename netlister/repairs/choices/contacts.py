@@ -17,11 +17,11 @@ if TYPE_CHECKING:
 
     from netlister.edits.model import Change
     from netlister.layout.model import Piece
-    from netlister.repairs.choices.places import Places
+    from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
 
 
-def at_contact(places: Places, number: int) -> Iterator[Choice]:
+def at_contact(places: EntryPlaces, number: int) -> Iterator[Choice]:
     """What may be wrong with a contact."""
     contact = places.layout.contacts[number]
     called = f"contact '{contact.name}' of '{contact.owner}'"
@@ -50,7 +50,7 @@ def at_contact(places: Places, number: int) -> Iterator[Choice]:
 
 
 def _rewired(  # noqa: PLR0913, PLR0917 - the parts of a choice
-    places: Places, kind: str, number: int, ends: tuple[str | None, ...], headline: str, fix: str
+    places: EntryPlaces, kind: str, number: int, ends: tuple[str | None, ...], headline: str, fix: str
 ) -> Choice:
     contact = places.layout.contacts[number]
     known = dict(zip((to for _, to in contact.throws), contact.buses[1:], strict=False))
@@ -59,7 +59,7 @@ def _rewired(  # noqa: PLR0913, PLR0917 - the parts of a choice
     return choice(kind, (Rewire(number, throws, buses),), headline, fix, contact.span)
 
 
-def _poles_of_throws(places: Places, number: int, contact: Contact, called: str) -> Iterator[Choice]:
+def _poles_of_throws(places: EntryPlaces, number: int, contact: Contact, called: str) -> Iterator[Choice]:
     """Throws that are all on one letter of some supplies, and belong on the other; one throw on the other pole."""
     ends = [to for _, to in contact.throws]
     buses = [*contact.buses[1:], *("" for _ in ends)][: len(ends)]
@@ -78,7 +78,7 @@ def _poles_of_throws(places: Places, number: int, contact: Contact, called: str)
         yield choice("pin-pole", (edit,), headline, f"wire {fix}", contact.span)
 
 
-def _other_supplies(places: Places, number: int, contact: Contact, called: str) -> Iterator[Choice]:
+def _other_supplies(places: EntryPlaces, number: int, contact: Contact, called: str) -> Iterator[Choice]:
     """One throw on a pole of another supply than the other contact of a switch is at in that position.
 
     First that by which a position leads to the supply that it is named after.
@@ -102,7 +102,7 @@ def _other_supplies(places: Places, number: int, contact: Contact, called: str) 
             yield choice(kind, edit, headline, f"wire {position} to {want}", contact.span)
 
 
-def _commons(places: Places, number: int, contact: Contact, called: str) -> Iterator[Choice]:
+def _commons(places: EntryPlaces, number: int, contact: Contact, called: str) -> Iterator[Choice]:
     """The common on another rail: the other one of plain track, or a frog that has no contact."""
     if contact.common is None or "." not in contact.common:
         return
@@ -132,7 +132,7 @@ def _commons(places: Places, number: int, contact: Contact, called: str) -> Iter
             yield choice("common-elsewhere", tuple(edit), headline, fix, contact.span)
 
 
-def _exchanged(places: Places, number: int, first: Contact) -> Iterator[Choice]:
+def _exchanged(places: EntryPlaces, number: int, first: Contact) -> Iterator[Choice]:
     """Two frogs of a piece with several tie bars, each on a contact that moves with the bar of the other.
 
     Common practice, no published source: the frog at one end of a slip follows the tie bar at the other end.
@@ -165,7 +165,7 @@ def _exchanged(places: Places, number: int, first: Contact) -> Iterator[Choice]:
         )
 
 
-def new_contacts(places: Places, piece: Piece) -> Iterator[Choice]:
+def new_contacts(places: EntryPlaces, piece: Piece) -> Iterator[Choice]:
     """A contact that a frog of a piece lacks."""
     if not piece.kind.bladed:
         return
@@ -186,7 +186,7 @@ def new_contacts(places: Places, piece: Piece) -> Iterator[Choice]:
                 )
 
 
-def contacts_for(places: Places, piece: Piece, terminal: str) -> Iterator[Contact]:
+def contacts_for(places: EntryPlaces, piece: Piece, terminal: str) -> Iterator[Contact]:
     """Contacts with the right throws for a frog."""
     for bar in piece.bars:
         variable = places.layout.variables[places.layout.bars[bar].variable]

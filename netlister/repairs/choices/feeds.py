@@ -7,21 +7,22 @@ from typing import TYPE_CHECKING
 from netlister.circuit.districts import districts
 from netlister.edits.gear import Tie
 from netlister.edits.model import AddFeed, Refeed, TakeOut
+from netlister.edits.patch import scalar
 from netlister.layout.model import Feed
 from netlister.layout.terminal import Terminal, named, owner_of
 from netlister.repairs.choices.common import NO_WIRE, TWO
 from netlister.repairs.model import choice
-from netlister.repairs.words import joined, quoted
+from netlister.repairs.words import joined
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Piece
-    from netlister.repairs.choices.places import Places
+    from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
 
 
-def at_feed(places: Places, number: int) -> Iterator[Choice]:  # noqa: PLR0915 - one kind of mistake after the other
+def at_feed(places: EntryPlaces, number: int) -> Iterator[Choice]:  # noqa: PLR0915 - one kind of mistake after the other
     """What may be wrong with a feed."""
     feed = places.layout.feeds[number]
     piece = places.layout.pieces[feed.piece]
@@ -87,7 +88,7 @@ def at_feed(places: Places, number: int) -> Iterator[Choice]:  # noqa: PLR0915 -
     yield from _ties(places, feed.source)
 
 
-def _ties(places: Places, source: str) -> Iterator[Choice]:
+def _ties(places: EntryPlaces, source: str) -> Iterator[Choice]:
     """A common return that two controllers have and the file does not say."""
     layout = places.layout
     bus = layout.buses.get(source)
@@ -116,7 +117,7 @@ def _ties(places: Places, source: str) -> Iterator[Choice]:
             yield choice("common-forgotten", (Tie(later.name, to),), headline, say, later.span)
 
 
-def new_feeds(places: Places, piece: Piece) -> Iterator[Choice]:
+def new_feeds(places: EntryPlaces, piece: Piece) -> Iterator[Choice]:
     """A feed that a piece lacks, or the other wire of one; frogs want contacts and not feeds."""
     if not piece.kind.routes:
         return  # what stands at the end of a track
@@ -128,7 +129,7 @@ def new_feeds(places: Places, piece: Piece) -> Iterator[Choice]:
         yield from _new_feeds_of(places, piece, sides)
 
 
-def _new_feeds_of(places: Places, piece: Piece, sides: tuple[str, str]) -> Iterator[Choice]:
+def _new_feeds_of(places: EntryPlaces, piece: Piece, sides: tuple[str, str]) -> Iterator[Choice]:
     served = [places.layout.feeds[n] for n in places.feeds_of.get(piece.name, ())]
     fed = {rail for feed in served for _, rail in feed.wires}
     for source in dict.fromkeys((*(feed.source for feed in served), *_near_sources(places, piece.name))):
@@ -146,7 +147,7 @@ def _new_feeds_of(places: Places, piece: Piece, sides: tuple[str, str]) -> Itera
                 yield _added_feed(places, piece, feed, served)
 
 
-def _near_sources(places: Places, piece: str) -> list[str]:
+def _near_sources(places: EntryPlaces, piece: str) -> list[str]:
     """Sources that a track may be fed from, first those that feed what lies beside it."""
     beside = dict.fromkeys(
         end[0]
@@ -158,7 +159,7 @@ def _near_sources(places: Places, piece: str) -> list[str]:
     return list(dict.fromkeys((*(s for s in near if s in known), *known)))
 
 
-def _added_feed(places: Places, piece: Piece, feed: Feed, served: list[Feed]) -> Choice:
+def _added_feed(places: EntryPlaces, piece: Piece, feed: Feed, served: list[Feed]) -> Choice:
     headline = f"'{piece.name}' has no feed of its own"
     usual = len(feed.wires) == TWO or not _two_wires(places, feed.source, places.layout.feeds)
     kind = ("feed-missing" if piece.kind.plain else "feed-piece") if usual else "feed-one-wire"
@@ -169,14 +170,14 @@ def _added_feed(places: Places, piece: Piece, feed: Feed, served: list[Feed]) ->
     return choice(kind, (AddFeed(feed),), headline, f"add the feed {_feed_text(places, feed)}", piece.span)
 
 
-def _feed_text(places: Places, feed: Feed) -> str:
+def _feed_text(places: EntryPlaces, feed: Feed) -> str:
     ways = [f"{places.letter(feed.source, pole)}: {Terminal.of(rail).own}" for pole, rail in feed.wires]
     real = [b for b in places.layout.buses.values() if not places.layout.supplies[b.supply].accessory]
-    source = "" if len(real) == 1 and feed.source == real[0].name else f"from: {quoted(feed.source)}, "
-    return f"{{to: {quoted(feed.target or feed.piece)}, {source}{', '.join(ways)}}}"
+    source = "" if len(real) == 1 and feed.source == real[0].name else f"from: {scalar(feed.source)}, "
+    return f"{{to: {scalar(feed.target or feed.piece)}, {source}{', '.join(ways)}}}"
 
 
-def _two_wires(places: Places, source: str, others: list[Feed]) -> bool:
+def _two_wires(places: EntryPlaces, source: str, others: list[Feed]) -> bool:
     """Whether feeds have two wires here: not so on a common return, or where most others have one."""
     supply = places.layout.supplies.get(places.layout.buses[source].supply if source in places.layout.buses else source)
     if supply is not None and any(owner_of(s.common) == supply.name for s in places.layout.supplies.values()):
@@ -185,7 +186,7 @@ def _two_wires(places: Places, source: str, others: list[Feed]) -> bool:
     return (supply is None or not supply.common) and 2 * ones <= len(others)
 
 
-def _is_odd_one(places: Places, number: int, source: str) -> bool:
+def _is_odd_one(places: EntryPlaces, number: int, source: str) -> bool:
     """Whether of all feeds between the gaps of a section on a reverser a feed alone has another source."""
     feed = places.layout.feeds[number]
     if source not in places.layout.reversers or len(places.feeds_of[feed.piece]) > 1:
@@ -194,6 +195,6 @@ def _is_odd_one(places: Places, number: int, source: str) -> bool:
     return known[feed.source] == 1 < known[source] == known.total() - 1
 
 
-def serves(places: Places, reverser: str, piece: str) -> bool:
+def serves(places: EntryPlaces, reverser: str, piece: str) -> bool:
     """Whether a reverser may be meant for a piece: it feeds nothing yet, or track that no gap in both rails parts."""
     return places.fed_from.isdisjoint(places.poles_of(reverser)) or reverser in places.sources_with(piece)

@@ -6,20 +6,21 @@ from typing import TYPE_CHECKING
 
 from netlister.edits.gear import Rebus, Recomponent, Reexpect, Straighten
 from netlister.edits.model import TakeOut
+from netlister.edits.patch import scalar
 from netlister.repairs.choices.common import MOST_SAID
 from netlister.repairs.choices.wires import on_other_pole
 from netlister.repairs.model import choice
-from netlister.repairs.words import joined, quoted
+from netlister.repairs.words import joined
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from netlister.layout.model import Component
-    from netlister.repairs.choices.places import Places
+    from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
 
 
-def at_component(places: Places, name: str) -> Iterator[Choice]:
+def at_component(places: EntryPlaces, name: str) -> Iterator[Choice]:
     """What may be wrong with a component."""
     found = [c for c in places.layout.components.values() if c.kind in {"lamp", "resistor"}]
     this = places.layout.components[name]
@@ -47,7 +48,7 @@ def at_component(places: Places, name: str) -> Iterator[Choice]:
             yield choice("pin-pole", edit, headline, f"wire it to {now}", this.span)
 
 
-def at_reverser(places: Places, name: str) -> Iterator[Choice]:
+def at_reverser(places: EntryPlaces, name: str) -> Iterator[Choice]:
     """What may be wrong with a reverser."""
     reverser = places.layout.reversers[name]
     if reverser.variable is not None:
@@ -65,7 +66,7 @@ def at_reverser(places: Places, name: str) -> Iterator[Choice]:
             yield choice("device-bus", edit, headline, say, reverser.span)
 
 
-def at_unit(places: Places, name: str) -> Iterator[Choice]:
+def at_unit(places: EntryPlaces, name: str) -> Iterator[Choice]:
     """What may be wrong with a frog unit."""
     unit = places.layout.units[name]
     for bus in places.layout.buses.values():
@@ -75,7 +76,7 @@ def at_unit(places: Places, name: str) -> Iterator[Choice]:
             yield choice("unit-bus", (Rebus("units", name, bus.name, bus.poles),), headline, say, unit.span)
 
 
-def at_expectation(places: Places, number: int) -> Iterator[Choice]:
+def at_expectation(places: EntryPlaces, number: int) -> Iterator[Choice]:
     """What may be wrong with what is meant."""
     entry = places.layout.expectations[number]
     what = "live" if entry.live else "dead"
@@ -87,7 +88,7 @@ def at_expectation(places: Places, number: int) -> Iterator[Choice]:
         for other in positions if len(positions) <= MOST_SAID else ():
             if other != now:
                 when = (*entry.when[:n], (name, other), *entry.when[n + 1 :])
-                written = ", ".join(f"{quoted(v)}: {quoted(x)}" for v, x in when)
+                written = ", ".join(f"{scalar(v)}: {scalar(x)}" for v, x in when)
                 say = f"change the wiring; or, if it is what you want, write 'when: {{{written}}}' in this entry"
                 told = f"{said} {verb} meant to be {what} when {name} is at {now}, and the wiring says otherwise"
                 yield choice("expectation-other", (Reexpect(number, when),), told, say, entry.span)

@@ -10,18 +10,18 @@ from netlister.repairs.choices.feeds import at_feed, new_feeds
 from netlister.repairs.choices.gear import at_component, at_expectation, at_reverser, at_unit
 from netlister.repairs.choices.joints import at_joint
 from netlister.repairs.choices.pieces import at_piece
-from netlister.repairs.choices.places import Places
+from netlister.repairs.choices.places import EntryPlaces
 from netlister.repairs.choices.sections import at_section
 from netlister.repairs.choices.wires import at_link, at_pin, new_pins
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
-    from netlister.edits.model import Place
+    from netlister.edits.model import EntryPlace
     from netlister.layout.model import Layout
     from netlister.repairs.model import Choice
 
-_AT: dict[str, Callable[[Places, Any], Iterator[Choice]]] = {
+_AT: dict[str, Callable[[EntryPlaces, Any], Iterator[Choice]]] = {
     "joints": at_joint,
     "feeds": at_feed,
     "contacts": at_contact,
@@ -37,7 +37,7 @@ _AT: dict[str, Callable[[Places, Any], Iterator[Choice]]] = {
 """By section of the layout what makes the choices that alter one of its entries."""
 
 
-class Choices(Places):
+class Choices(EntryPlaces):
     """The choices at each place of a layout, made when they are asked for. `keep`: names of what stays as it is."""
 
     def __init__(self, layout: Layout, keep: frozenset[str] = frozenset()) -> None:
@@ -45,7 +45,7 @@ class Choices(Places):
         self.keep = keep
         self._known: dict[Any, list[Choice]] = {}
 
-    def of(self, place: Place) -> list[Choice]:
+    def of(self, place: EntryPlace) -> list[Choice]:
         """The choices that alter an entry."""
         known = self._known.get(place)
         if known is None:
@@ -56,7 +56,7 @@ class Choices(Places):
             known = self._known[place] = [] if made is None or added else self._free(made(self, key))
         return known
 
-    def beside(self, piece: str) -> Iterator[Place]:
+    def beside(self, piece: str) -> Iterator[EntryPlace]:
         """Feeds and contacts at any rail of a piece, and contacts that move with its blades."""
         there = self.layout.pieces[piece]
         for rail in there.kind.rails:

@@ -12,11 +12,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Joint, Layout
-    from netlister.repairs.choices.places import Places
+    from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
 
 
-def at_joint(places: Places, number: int) -> Iterator[Choice]:
+def at_joint(places: EntryPlaces, number: int) -> Iterator[Choice]:
     """What may be wrong with a joint."""
     joint = places.layout.joints[number]
     left, right = (pair[2] for pair in joint.pairs)
@@ -42,7 +42,7 @@ def at_joint(places: Places, number: int) -> Iterator[Choice]:
         headline = f"the joint '{joint.name}' is insulated where it must be metal"
         say = f"use metal joiners at '{joint.name}': write 'insulate: {word}' there"
         yield choice("joint-insulated", edit, headline, say, joint.span)
-    for piece in (joint.start[0], joint.end[0]):
+    for piece in joint.pieces:
         yield from at_section(places, piece)
 
 

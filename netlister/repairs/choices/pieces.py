@@ -12,11 +12,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Piece
-    from netlister.repairs.choices.places import Places
+    from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
 
 
-def at_piece(places: Places, name: str) -> Iterator[Choice]:
+def at_piece(places: EntryPlaces, name: str) -> Iterator[Choice]:
     """What may be wrong with a piece."""
     piece = places.layout.pieces[name]
     library = places.layout.library

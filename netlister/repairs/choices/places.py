@@ -13,14 +13,14 @@ from netlister.union import find, join
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from netlister.edits.model import Change, Place
+    from netlister.edits.model import Change, EntryPlace
     from netlister.layout.model import Layout
 
 MOST_SOURCES = 6
 """Sources that a track may be fed from, those in use nearby first."""
 
 
-class Places:
+class EntryPlaces:
     """Where the entries of a layout are.
 
     `at`: by terminal (or piece, for what is meant) the entries that touch it. `moved_with`: by variable the numbers of
@@ -29,7 +29,7 @@ class Places:
 
     def __init__(self, layout: Layout) -> None:  # noqa: C901, PLR0912 - one section after the other
         self.layout = layout
-        self.at: dict[str, list[Place]] = {}
+        self.at: dict[str, list[EntryPlace]] = {}
         self.moved_with: dict[str, list[int]] = {}
         self.joints_of: dict[str, list[int]] = {}
         self.feeds_of: dict[str, list[int]] = {}
@@ -41,7 +41,7 @@ class Places:
             for pair in joint.pairs:
                 for terminal in pair[:2]:
                     self._note(terminal, "joints", number)
-            for piece in dict.fromkeys((joint.start[0], joint.end[0])):
+            for piece in dict.fromkeys(joint.pieces):
                 self.joints_of.setdefault(piece, []).append(number)
         for number, feed in enumerate(layout.feeds):
             self.feeds_of.setdefault(feed.piece, []).append(number)

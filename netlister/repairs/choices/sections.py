@@ -6,22 +6,23 @@ from typing import TYPE_CHECKING, Any
 
 from netlister.edits.gear import AddReverser, AddSwitch
 from netlister.edits.model import AddFeed, Insulate, Refeed
+from netlister.edits.patch import scalar
 from netlister.layout.model import Feed, Reverser, Value, Variable
 from netlister.layout.terminal import named
 from netlister.repairs.choices.common import MOST_PARTNERS, NO_WIRE, TWO
 from netlister.repairs.model import choice
-from netlister.repairs.words import joined, quoted
+from netlister.repairs.words import joined
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.edits.model import Change
     from netlister.layout.model import Piece
-    from netlister.repairs.choices.places import Places
+    from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
 
 
-def at_section(places: Places, name: str) -> Iterator[Choice]:
+def at_section(places: EntryPlaces, name: str) -> Iterator[Choice]:
     """A reverser for the plain track that a piece is part of, cut at both ends."""
     layout = places.layout
     if not layout.pieces[name].kind.plain:
@@ -63,10 +64,10 @@ def at_section(places: Places, name: str) -> Iterator[Choice]:
             edit.append(AddFeed(Feed("", free, longest, wires, None, None, NO_WIRE, span)))
         at = joined([f"'{layout.joints[n].name}'" for n in sorted(ends)])
         said = f"'{longest}'" if len(chain) == 1 else f"'{chain[0]}' to '{chain[-1]}'"
-        device = f"a reverser ({quoted(free)}: {{from: {quoted(bus)}, mode: automatic}})"
+        device = f"a reverser ({scalar(free)}: {{from: {scalar(bus)}, mode: automatic}})"
         if by_hand:
-            entry = f"{{from: {quoted(bus)}, follows: {switch}, straight: [normal]}}"
-            device = f"a hand reversing switch ({switch}: {{positions: [normal, reversed]}}, {quoted(free)}: {entry})"
+            entry = f"{{from: {scalar(bus)}, follows: {switch}, straight: [normal]}}"
+            device = f"a hand reversing switch ({switch}: {{positions: [normal, reversed]}}, {scalar(free)}: {entry})"
         say = (
             f"insulate both rails at {at} and feed {said} from {device}; the longest train must fit between"
             f"{', and the switch is thrown while it stands there' if by_hand else ''}"
@@ -75,7 +76,7 @@ def at_section(places: Places, name: str) -> Iterator[Choice]:
         yield choice("reverser-missing", tuple(edit), headline, say, span)
 
 
-def turning(places: Places, piece: Piece) -> Iterator[Choice]:
+def turning(places: EntryPlaces, piece: Piece) -> Iterator[Choice]:
     """A reverser for the rails of a piece that turns end for end and is fed straight from a bus."""
     kind, layout = piece.kind, places.layout
     turns = [end for end in kind.ends.values() if end.name in kind.gaps and not end.entering]
@@ -96,7 +97,7 @@ def turning(places: Places, piece: Piece) -> Iterator[Choice]:
         yield choice("reverser-missing", edit, headline, say, feed.span)
 
 
-def section_of(places: Places, name: str) -> tuple[list[str], list[int]]:
+def section_of(places: EntryPlaces, name: str) -> tuple[list[str], list[int]]:
     """The plain track that a piece is part of, in order of names, and the joints at its two ends."""
     layout = places.layout
     chain, stack, ends = {name}, [name], []
@@ -116,7 +117,7 @@ def section_of(places: Places, name: str) -> tuple[list[str], list[int]]:
     return sorted(chain), ends
 
 
-def _is_known(places: Places, name: str) -> bool:
+def _is_known(places: EntryPlaces, name: str) -> bool:
     layout = places.layout
     sections: tuple[Any, ...] = (
         *(layout.pieces, layout.supplies, layout.buses, layout.reversers, layout.units, layout.components),

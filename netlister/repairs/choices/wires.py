@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from netlister.circuit.districts import districts
@@ -14,31 +15,42 @@ from netlister.repairs.choices.contacts import contacts_for
 from netlister.repairs.model import choice
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
+    from netlister.edits.model import Change
     from netlister.layout.model import Component, Link
-    from netlister.repairs.choices.places import Places
+    from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
 
+    Ends = tuple[str, str]
 
-def at_pin(places: Places, number: int) -> Iterator[Choice]:
+
+def at_pin(places: EntryPlaces, number: int) -> Iterator[Choice]:
     """What may be wrong with a pin of a plug."""
     pin = places.layout.pins[number]
     mates = [n for n, other in enumerate(places.layout.pins) if other.plug == pin.plug and n != number]
     for other in mates[:MOST_PARTNERS]:
         yield _swapped_pins(places, *sorted((number, other)))
     for side, end in enumerate(pin.ends):
-        for ends, buses, now in on_other_pole(places, pin, side):
-            headline = f"pin {pin.pin} of the plug '{pin.plug}' is wired to {places.pole(end, pin.buses[side])}"
-            yield choice("pin-pole", (Repin(number, ends, buses),), headline, f"wire it to {now}", pin.span)
-        for bus in _other_districts(places, end, pin.buses[side]):
-            buses = (bus, pin.buses[1]) if side == 0 else (pin.buses[0], bus)
-            headline = f"pin {pin.pin} of the plug '{pin.plug}' is wired to {places.pole(end, pin.buses[side])}"
-            say = f"wire it to {places.pole(end, bus)}"
-            yield choice("pin-pole", (Repin(number, pin.ends, buses),), headline, say, pin.span)
+        headline = f"pin {pin.pin} of the plug '{pin.plug}' is wired to {places.pole(end, pin.buses[side])}"
+        yield from _elsewhere(places, pin, side, partial(Repin, number), (headline, headline))
 
 
-def _other_districts(places: Places, end: str, bus: str) -> Iterator[str]:
+def _elsewhere(
+    places: EntryPlaces, part: Pin | Link, side: int, change: Callable[[Ends, Ends], Change], headlines: tuple[str, str]
+) -> Iterator[Choice]:
+    """One end of a pin or wire on the other pole, or on the same pole of another district: what is said of each."""
+    pole, district = headlines
+    for ends, buses, now in on_other_pole(places, part, side):
+        yield choice("pin-pole", (change(ends, buses),), pole, f"wire it to {now}", part.span)
+    end = part.ends[side]
+    for bus in _other_districts(places, end, part.buses[side]):
+        buses = (bus, part.buses[1]) if side == 0 else (part.buses[0], bus)
+        say = f"wire it to {places.pole(end, bus)}"
+        yield choice("pin-pole", (change(part.ends, buses),), district, say, part.span)
+
+
+def _other_districts(places: EntryPlaces, end: str, bus: str) -> Iterator[str]:
     """The buses of other districts that have a pole which is taken from a bus."""
     label = districts(places.layout)
     for other in places.layout.buses.values() if bus and label else ():
@@ -46,7 +58,7 @@ def _other_districts(places: Places, end: str, bus: str) -> Iterator[str]:
             yield other.name
 
 
-def _swapped_pins(places: Places, first: int, second: int) -> Choice:
+def _swapped_pins(places: EntryPlaces, first: int, second: int) -> Choice:
     one, two = places.layout.pins[first], places.layout.pins[second]
     edit = (
         Repin(first, (one.ends[0], two.ends[1]), (one.buses[0], two.buses[1])),
@@ -59,7 +71,7 @@ def _swapped_pins(places: Places, first: int, second: int) -> Choice:
     )
 
 
-def new_pins(places: Places, piece: str) -> Iterator[Choice]:
+def new_pins(places: EntryPlaces, piece: str) -> Iterator[Choice]:
     """A pin that a plug lacks, to a junction that is wired to a rail of the piece, or to the rail itself."""
     if not places.layout.pins or places.feeds_of.get(piece):
         return
@@ -88,7 +100,7 @@ def new_pins(places: Places, piece: str) -> Iterator[Choice]:
                     yield choice("pin-missing" if strips else "pin-new", (AddPin(pin),), headline, say, like.span)
 
 
-def at_link(places: Places, number: int) -> Iterator[Choice]:
+def at_link(places: EntryPlaces, number: int) -> Iterator[Choice]:
     """What may be wrong with a wire."""
     link = places.layout.links[number]
     a, b = (places.pole(e, bus) for e, bus in zip(link.ends, link.buses, strict=True))
@@ -96,25 +108,20 @@ def at_link(places: Places, number: int) -> Iterator[Choice]:
     for other in range(min(len(places.layout.links), MOST_PARTNERS)):
         if other != number and _on_poles(places, link) == _on_poles(places, places.layout.links[other]):
             yield _exchanged_links(places, *sorted((number, other)))
-    for side, end in enumerate(link.ends):
-        for ends, buses, now in on_other_pole(places, link, side):
-            headline = f"the wire from {a} to {b} is on the wrong pole"
-            yield choice("pin-pole", (Relink(number, ends, buses),), headline, f"wire it to {now}", link.span)
-        for bus in _other_districts(places, end, link.buses[side]):
-            buses = (bus, link.buses[1]) if side == 0 else (link.buses[0], bus)
-            headline = f"the wire from {a} to {b} comes from another district"
-            say = f"wire it to {places.pole(end, bus)}"
-            yield choice("pin-pole", (Relink(number, link.ends, buses),), headline, say, link.span)
-    headline = f"the wire from {a} to {b} joins what must stay apart"
+    wire = f"the wire from {a} to {b}"
+    for side in (0, 1):
+        headlines = f"{wire} is on the wrong pole", f"{wire} comes from another district"
+        yield from _elsewhere(places, link, side, partial(Relink, number), headlines)
+    headline = f"{wire} joins what must stay apart"
     yield choice("wire-out", (TakeOut("links", number),), headline, "take this wire out", link.span)
 
 
-def _on_poles(places: Places, link: Link) -> int:
+def _on_poles(places: EntryPlaces, link: Link) -> int:
     """How many ends of a wire are on a pole: wires of one kind lie beside each other."""
     return sum(1 for end in link.ends if places.other_poles(end))
 
 
-def _exchanged_links(places: Places, first: int, second: int) -> Choice:
+def _exchanged_links(places: EntryPlaces, first: int, second: int) -> Choice:
     one, two = places.layout.links[first], places.layout.links[second]
     edit = (
         Relink(first, (one.ends[0], two.ends[1]), (one.buses[0], two.buses[1])),
@@ -125,7 +132,7 @@ def _exchanged_links(places: Places, first: int, second: int) -> Choice:
     return choice("wires-exchanged", edit, headline, f"wire {a} to {d}, and {c} to {b}", one.span)
 
 
-def _one_contact_for_two(places: Places, number: int, link: Link) -> Iterator[Choice]:
+def _one_contact_for_two(places: EntryPlaces, number: int, link: Link) -> Iterator[Choice]:
     """Two frogs joined by a wire and fed by one contact."""
     served = {contact.common for contact in places.layout.contacts}
     for end, other in (link.ends, link.ends[::-1]):
@@ -144,7 +151,7 @@ def _one_contact_for_two(places: Places, number: int, link: Link) -> Iterator[Ch
 
 
 def on_other_pole(
-    places: Places, wire: Link | Pin | Component, side: int
+    places: EntryPlaces, wire: Link | Pin | Component, side: int
 ) -> Iterator[tuple[tuple[str, str], tuple[str, str], str]]:
     """The ends and buses of something with two ends, one of them on another pole, and that pole as it is written."""
     for new, bus in places.other_poles(wire.ends[side], wire.buses[side]):

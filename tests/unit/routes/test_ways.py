@@ -7,10 +7,11 @@ import pytest
 
 import netlister
 from netlister.circuit.build import build
+from netlister.lengths import IN_A_METRE
 from netlister.outputs.routes import PlaceError, find, place_of, ways_object, ways_text
 from netlister.poles.reach import Poles
 from netlister.routes.settings import Settings
-from netlister.routes.track import NM, gap_width
+from netlister.routes.track import gap_width
 from tests.benchmarks import layouts as large
 
 HEAD = "format: netlister/1\nsupplies: {main: {type: dcc, voltage: 15 V}}\n"
@@ -213,7 +214,7 @@ def test_the_default_width_of_a_gap_has_a_source():
     width = gap_width(layout)
     assert width.metres == 0.0008
     assert width.source == "common practice, no published source"
-    assert gap_width(netlister.read_text("gap: 1 mm\n" + YARD)) * NM == 1_000_000
+    assert gap_width(netlister.read_text("gap: 1 mm\n" + YARD)) * IN_A_METRE == 1_000_000
 
 
 TABLES = (

@@ -1,4 +1,4 @@
-"""Nodes: pieces with more than two ends, in their own proportions."""
+"""Junctions: pieces with more than two ends, in their own proportions."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout, Piece
 
 
-def node_of(layout: Layout, piece: Piece, scale: float) -> Junction:
-    """A piece as a node of a bent plan; `scale`: drawn units per mm."""
+def junction_of(layout: Layout, piece: Piece, scale: float) -> Junction:
+    """A piece as a junction of a bent plan; `scale`: drawn units per mm."""
     made = shape(layout, piece, straightened=True)
     ports: dict[str, Port] = {}
     lines: dict[str, Line] = {}
@@ -52,13 +52,13 @@ def node_of(layout: Layout, piece: Piece, scale: float) -> Junction:
             else:
                 lines[name] = [(x * sx, y * sy) for x, y in line]
     groups = grouped(ports)
-    node = Junction(piece, ports, [], lines, pit)
+    junction = Junction(piece, ports, [], lines, pit)
     for ends in groups:
-        group = Group(node, ends)
-        node.groups.append(group)
+        group = Group(junction, ends)
+        junction.groups.append(group)
         for port in ends:
             port.group = group
-    return node
+    return junction
 
 
 def squeezed(x: float, y: float, by: float) -> float:

@@ -1,4 +1,4 @@
-"""What is behind each block detector: the circuit once more, with poles of its own behind each of them."""
+"""What is behind each part of a kind in a wire: the circuit once more, with a pole of its own behind each of them."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from netlister.routes.settings import Settings
 
 
-class Detected:
-    """What is behind the detectors of a layout."""
+class PartsBehind:
+    """What is behind the detectors of a layout, or behind its breakers and fuses."""
 
     def __init__(
         self, poles: Poles, names: dict[PoleNumber, str], ahead: dict[str, str], settings: Callable[[], Settings]
@@ -31,13 +31,13 @@ class Detected:
         """The net of a terminal."""
         return self.poles.nets.of[self.poles.circuit.node[terminal]]
 
-    def base(self, detector: str) -> dict[PoleNumber, Function]:
-        """The poles ahead of a detector, through others before it or not, and when."""
-        known = self._base.get(detector)
+    def base(self, part: str) -> dict[PoleNumber, Function]:
+        """The poles ahead of a part, through others before it or not, and when."""
+        known = self._base.get(part)
         if known is None:
-            known = self._base[detector] = {}
+            known = self._base[part] = {}
             either, both = self.poles.diagrams.either, self.poles.diagrams.both
-            for pole, f in self.poles.has(self.net(self.ahead[detector])):
+            for pole, f in self.poles.has(self.net(self.ahead[part])):
                 more = self.base(self.names[pole]) if pole in self.names else {pole: f}
                 for p, g in more.items():
                     if p < self.poles.count:
