@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit
     from netlister.layout.model import Layout
-    from netlister.propose.trial import Proposal
+    from netlister.propose.proposal import Proposal
     from netlister.repairs.model import Repair
     from netlister.source import Source
 
@@ -238,7 +238,9 @@ def _checked(layout: Layout, source: Source | None, options: Mapping[str, Any]) 
             message = f"there is no rule '{name}'{suggest(name, BY_NAME)}"
             raise ValueError(message)
     found = check.check(layout, **options)
-    return Report(found.layout, found.findings, found.unproved, found.steps, found.causes, source)
+    return Report(
+        found.layout, found.findings, found.unproved, found.steps, found.causes, found.together, source=source
+    )
 
 
 def _proposed(source: Source, folder: Path | None, options: Mapping[str, Any]) -> Proposal:

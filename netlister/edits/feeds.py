@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from functools import lru_cache
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from netlister import quantity
@@ -60,17 +63,21 @@ class FeedPlanner:
                 entry = self._entry([feed.target or feed.piece], feed, words) | _fresh(feed)
                 self.made.at("feeds").added.append((None, entry))
 
+    def item_of(self, feed: int) -> int:
+        """The number of the entry that a feed is of."""
+        node = self.node_at("feeds")
+        return 0 if node is None else bisect_right(_first_feeds(node.meant), feed) - 1
+
     def _entries(self, touched: set[int]) -> None:
         node = self.node_at("feeds")
-        number = 0
-        for item_number, item in enumerate(node.meant.items if node is not None else []):
+        if node is None:
+            return
+        starts = _first_feeds(node.meant)
+        for number in sorted({bisect_right(starts, feed) - 1 for feed in touched}):
+            item = node.meant.items[number]
             to = item.value_of("to")
             several = to is not None and to.meant.kind == "list"
-            count = len(to.meant.items) if to is not None and several else 1
-            members = list(range(number, number + count))
-            number += count
-            if touched.intersection(members):
-                self._feed_entry(item_number, item, members, several=several)
+            self._feed_entry(number, item, list(range(starts[number], starts[number + 1])), several=several)
 
     def _feed_entry(self, number: int, item: TreeNode, members: list[int], *, several: bool) -> None:
         """Change an entry of feeds; where only some of its pieces change, they get an entry of their own."""
@@ -183,3 +190,13 @@ def exact_length(value: Metres) -> str:
         if quantity.parse(text, quantity.LENGTH) == value:
             return text
     return f"{value!r} m"
+
+
+@lru_cache(maxsize=2)
+def _first_feeds(node: TreeNode) -> list[int]:
+    """Per entry of feeds the number of its first feed, and at the end how many there are: one for each piece."""
+    counts = []
+    for item in node.items:
+        to = item.value_of("to")
+        counts.append(len(to.meant.items) if to is not None and to.meant.kind == "list" else 1)
+    return [0, *accumulate(counts)]
