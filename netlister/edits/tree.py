@@ -72,12 +72,12 @@ def numbers_of_keys(node: TreeNode) -> dict[str, int]:
     return {key.meant.text: number for number, (key, _) in enumerate(node.pairs)}
 
 
-Span = tuple[int, int]
+TextRange = tuple[int, int]
 """Where something starts, with its anchor, and ends."""
 
 
 @lru_cache(maxsize=16)
-def spans_of(node: TreeNode) -> list[Span]:
+def spans_of(node: TreeNode) -> list[TextRange]:
     """Where the parts of a map or a list stand."""
     if node.kind == "list":
         return [(item.anchor[1] if item.anchor else item.start, item.end) for item in node.items]
