@@ -160,12 +160,10 @@ class _Grouping:
             return self._contact(dict(part.fields)["Moved by"])
         if part.kind == "lead":
             return self._contact(Terminal.of(dict(part.fields)["Name"]).owner)
-        if part.kind == "feed" and owners:
-            return of[owners[0]]
         if part.kind in JOINERS:
             first = sorted(owners, key=lambda o: not self.by_reference[o].reference.startswith("Y"))
             return of[first[0]]
-        return WIRING
+        return of[owners[0]] if owners else WIRING  # what feeds a rail stands with it
 
     def _contact(self, owner: str) -> str:
         if owner in self.layout.machines:
