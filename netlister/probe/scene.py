@@ -55,7 +55,7 @@ class Acts:
 
 
 class Effect(NamedTuple):
-    """What an edit changes: nodes that are parted from the rest (with new labels), and labels that are joined."""
+    """What a damage changes: nodes that are parted from the rest (with new labels), and labels that are joined."""
 
     parted: dict[int, int]
     joined: dict[int, int]
@@ -192,9 +192,9 @@ class Scene:
                     self.label[other] = number
                     stack.append(other)
 
-    def effect(self, edits: Sequence[Damage]) -> Effect:
-        """What some edits, made together, change here. Cost: the smaller side of what is parted."""
-        gone = {n for edit in edits for n in edit.out if self.conducts[n]}
+    def effect(self, damages: Sequence[Damage]) -> Effect:
+        """What some damages, made together, change here. Cost: the smaller side of what is parted."""
+        gone = {n for damage in damages for n in damage.out if self.conducts[n]}
         parted: dict[int, int] = {}
         new = self.count
         for cut in self._cuts(gone):
@@ -202,8 +202,8 @@ class Scene:
                 parted.update(dict.fromkeys(group, new))
                 new += 1
         joined: dict[int, int] = {}
-        for edit in edits:
-            for c in edit.into:
+        for damage in damages:
+            for c in damage.into:
                 if not self.acts.takes(c) and (not c.when or holds(c.when, self.state)):
                     a, b = (parted.get(end, self.label[end]) for end in (c.a, c.b))
                     _join(joined, a, b)
