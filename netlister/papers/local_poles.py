@@ -56,7 +56,7 @@ class LocalPoles:
             return {terminal: self._whole[1][terminal] for terminal in terminals}
         return {terminal: self._poles(self.net[self.circuit.node[terminal]], state) for terminal in terminals}
 
-    def movers(self, piece: str) -> list[int]:
+    def variables(self, piece: str) -> list[int]:
         """The variables that change what the rails of a piece are joined to, as far as the next net with a pole."""
         rails = self.circuit.layout.pieces[piece].kind.rails
         stack = [self.net[self.circuit.node[named(piece, rail)]] for rail in rails]

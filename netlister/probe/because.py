@@ -68,7 +68,7 @@ def _rail(live: Live, node: int) -> str:
     return f"{made.names[node]} ({has})"
 
 
-def reckoned(symptoms: Sequence[Symptom]) -> list[str]:
+def assumptions(symptoms: Sequence[Symptom]) -> list[str]:
     """What was taken of each train that a symptom names, and where it stops as drawn already."""
     found: dict[str, None] = {}
     for s in symptoms:

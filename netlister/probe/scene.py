@@ -72,7 +72,7 @@ class _Trees(NamedTuple):
     """Trees found depth first: nodes in order, and per node its place there, how many hang on it, and its root.
 
     `bridge`: per conductor whose loss parts something the end farther from the root. `block`: per node the number of
-    what hangs together without bridges (R. E. Tarjan, A note on finding the bridges of a graph, Information Processing
+    its block, joined without bridges (R. E. Tarjan, A note on finding the bridges of a graph, Information Processing
     Letters 2, 1974). `covers`: per conductor a number that stands for the circles through it; conductors that part
     something together, and none of which is a bridge, have numbers that cancel out.
     """
