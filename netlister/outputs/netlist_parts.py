@@ -122,7 +122,7 @@ class _Parts(Drafts):
         """A piece of track: a pin per rail."""
         kind = piece.kind
         pins = [(rail, piece.terminal(rail)) for rail in kind.rails]
-        options = [f"{name}={value}" for name, value in piece.options.items() if name not in {"hand", "length"}]
+        options = [f"{name}={value}" for name, value in piece.written.items() if name not in {"hand", "length"}]
         fields = filled(
             ("Length", amount(piece.length, "m")),
             ("Options", ", ".join(options)),

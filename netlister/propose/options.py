@@ -66,7 +66,7 @@ def _alterations(layout: Layout, piece: Piece) -> Iterator[SetOption]:
     options = layout.library.takes(piece.kind.name).options
     now = dict(piece.kind.options)
     count = layout.library.takes(piece.kind.name).number
-    for option in sorted(options, key=piece.options.__contains__):
+    for option in sorted(options, key=piece.written.__contains__):
         if count is not None and option == count.option:
             continue
         for value in options[option]:

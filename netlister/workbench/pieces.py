@@ -31,10 +31,10 @@ def set_piece(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     if key not in options and key not in SETTABLE:
         message = f"'{key}' is no option of '{piece.name}'"
         raise AskError(message)
-    if piece.options.get(key, "") == value:
+    if piece.written.get(key, "") == value:
         message = f"so '{piece.name}' is built now; choose something else to see what would become of it"
         raise SameError(message)
-    if not value and key not in piece.options:
+    if not value and key not in piece.written:
         message = f"'{piece.name}' does not say its {key} now; give it one to see what would become of it"
         raise SameError(message)
     if value and key in options and options[key] and value not in options[key]:
