@@ -27,7 +27,7 @@ from netlister.outputs.netlist_fields import (
     wire_fields,
 )
 from netlister.outputs.netlist_nets import own_terminals
-from netlister.outputs.netlist_pinless import lone_plugs, machines, whole
+from netlister.outputs.netlist_pinless import lone_plugs, machines, whole_layout
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -86,7 +86,7 @@ class _Parts(Drafts):
         yield from machines(self)
         yield from lone_plugs(self)
         yield from self.terminals()
-        yield from whole(self)
+        yield from whole_layout(self)
 
     # ---- sections of the layout
 

@@ -7,7 +7,7 @@ from html import escape
 from math import ceil
 from typing import TYPE_CHECKING
 
-from netlister.circuit.colours import plan, spoken, spoken_key
+from netlister.circuit.colours import colour_plan, spoken, spoken_key
 from netlister.draw.pages import inside
 from netlister.draw.plan import plan_svg
 from netlister.draw.style import STYLE
@@ -23,9 +23,9 @@ if TYPE_CHECKING:
 
     from netlister.papers.card import Cards
 
-PARTS = ("plan", "colours", "order", "schedule", "terminals", "materials", "test", "cards")
+PARTS = ("colour_plan", "colours", "order", "schedule", "terminals", "materials", "test", "cards")
 TITLES = {
-    "plan": "Plan",
+    "colour_plan": "Plan",
     "colours": "Colours",
     "order": "Order of work",
     "schedule": "Wire schedule",
@@ -119,7 +119,7 @@ round widths of lines up to whole pixels, so half a millimetre is left over.
 def _part(of: Cards, part: str, board: str, size: str, *, for_pdf: bool) -> Iterator[str]:
     layout = of.layout
     lines = [line for line in of.lines if not board or board in line.boards]
-    if part == "plan":
+    if part == "colour_plan":
         rest = tuple(v.rest for v in of.circuit.variables)
         yield "<p>Everything as it rests. To print it larger: 'netlister draw' with -o plan.svg.</p>"
         for page_number, (said, sheet) in enumerate(divided(bare(plan_svg(of.circuit, rest)))):
@@ -201,7 +201,7 @@ def bare(svg: str) -> str:
 
 def colour_table(of: Cards) -> Table:
     """The plan of colours: what each is for, whether it is written or chosen, and how many wires have it."""
-    made = plan(of.layout)
+    made = colour_plan(of.layout)
     rows = []
     for key, colour in made.colours.items():
         count = sum(1 for wire in made.wires if wire.key == key)

@@ -112,10 +112,10 @@ class Diagnosis:
 
 
 @cache
-def weights() -> tuple[dict[str, float], float]:
+def fault_weights() -> tuple[dict[str, float], float]:
     """Per kind of fault its weight, and what a pair weighs more than its two faults."""
     read = yaml.safe_load((files("netlister.probe") / "weights.yaml").read_text("utf-8"))
-    return {kind: float(w) for kind, w in read["weights"].items()}, float(read["pair"])
+    return {kind: float(w) for kind, w in read["fault_weights"].items()}, float(read["pair"])
 
 
 class _FaultTable(NamedTuple):
@@ -131,7 +131,7 @@ class Explainer:
 
     def __init__(self, made: Detail, faults: list[Fault]) -> None:
         self.made, self.faults = made, faults
-        self.weight, self.pair = weights()
+        self.weight, self.pair = fault_weights()
         self.damages = [damage for fault in faults for damage in fault.damages]
         self.owner = [k for k, fault in enumerate(faults) for _ in fault.damages]
         self.out = [frozenset(damage.out) for damage in self.damages]

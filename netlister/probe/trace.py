@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.terminal import Terminal, owner_of
 from netlister.probe.detail import FineConductor
-from netlister.probe.explain import weights
+from netlister.probe.explain import fault_weights
 from netlister.probe.faults import Damage, Fault
 from netlister.probe.local import allowed
 from netlister.probe.scene import BUS_OFF, FEED_OFF, FEEDS_OFF, Acts, Scene
@@ -86,7 +86,7 @@ class Tracer:
         """The order of steps."""
         found = Trace(self.made, self.between, self.state)
         on = Scene(self.made, Acts(self.made, ()), self.state)
-        weight, _ = weights()
+        weight, _ = fault_weights()
         listed = [(f, e, weight[f.kind]) for f in self.faults for e in f.damages]
         listed += [(f, f.damages[0], weight["rails-bridged"]) for f in self._bridges(on)]
         for fault, damage, w in listed:

@@ -32,7 +32,7 @@ def joined_inside(kind: Kind) -> bool:
     )
 
 
-def altered(layout: Layout) -> tuple[Layout, list[tuple[Change, str]]]:
+def alterations(layout: Layout) -> tuple[Layout, list[tuple[Change, str]]]:
     """The layout with such pieces altered, as far as a few options of each do it; and the alterations with reasons.
 
     An option that the file does not speak of is preferred, so that what is written is kept where it can be.

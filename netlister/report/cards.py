@@ -27,7 +27,7 @@ class Folded(NamedTuple):
     of: list[str]
 
 
-def cards(circuit: Circuit) -> list[Folded]:
+def card_section(circuit: Circuit) -> list[Folded]:
     """In the order of the layout: a card per piece that changes and per reverser, then the kinds."""
     made = Cards(circuit)
     drawn = made.known if len(made.known) <= MOST_CARDS else ()

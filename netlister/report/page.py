@@ -18,7 +18,7 @@ from netlister.finding import Severity
 from netlister.formats.text import when_text
 from netlister.outputs.cautions import SUPPLIES
 from netlister.quantity import count_said
-from netlister.report.cards import cards
+from netlister.report.cards import card_section
 from netlister.report.embed import embed, json_text
 from netlister.report.live import BANNER_PLACE, MARKS
 from netlister.report.parts import LEGEND, LINK, METER, OUT, SHEET, TOOLS, TRAIN, WALK
@@ -329,7 +329,7 @@ class _ReportPage:
         )
 
     def _cards(self) -> str:
-        found = cards(self.circuit)
+        found = card_section(self.circuit)
         if not found:
             return ""
         listed = "\n".join(

@@ -9,7 +9,7 @@ from netlister.edits.patch import Patch
 from netlister.layout.schema import PIECE, PLAIN
 from netlister.layout.terminal import named
 from netlister.workbench.model import Asked, AskError, SameError
-from netlister.workbench.values import insulation_of, name_of, new_name, open_end, text_of, written
+from netlister.workbench.values import insulation_of, name_of, new_name, open_end, text_of, written_end
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout, Piece
@@ -78,6 +78,6 @@ def add_piece(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     to = name if kind == PLAIN and end == "a" else named(name, end)
     patch = Patch()
     patch.at("track").set[name] = entry
-    joint: dict[str, object] = {"from": written(*at, entering=False), "to": to}
+    joint: dict[str, object] = {"from": written_end(*at, entering=False), "to": to}
     patch.at("joints").added.append((None, joint | insulation_of(fields)))
     return Asked(f"add '{name}', a {kind}, at {named(at[0].name, at[1])}", patch=patch)
