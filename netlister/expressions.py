@@ -83,9 +83,40 @@ class List:
         found = self.first(head)
         return None if found is None else found.atom()
 
+    def said(self, head: str) -> str | None:
+        """The same without its place."""
+        found = self.text(head)
+        return None if found is None else found.text
+
 
 class _WordPair(List):
     """A list of a word and a text, as `(ref "T1")`, as most are: its items are made when they are asked for."""
+
+    __slots__ = ("_group", "_match")
+
+    def __init__(self, match: re.Match[str], places: _LineColumns, group: int = 0) -> None:
+        self._items, self._match, self._places, self._group = None, match, places, group
+        self.head = match[group + _HEAD]
+        self._start, self._end = match.span(group)
+
+    @property
+    def items(self) -> list[Atom | List]:
+        """The word and the text."""
+        if self._items is None:
+            head = Atom(self.head, self._places, *self._match.span(self._group + _HEAD))
+            self._items = [head, _atom(self._match, self._group + _VALUE, self._places)]
+        return self._items
+
+    def atom(self, number: int = 1) -> Atom | None:
+        """The text at a place of the list."""
+        return _atom(self._match, self._group + _VALUE, self._places) if number == 1 else super().atom(number)
+
+
+class _WordList(List):
+    """A list of a word, a pair and little more, as `(field (name "A") "B")` and `(node (ref "A") (pin "B"))`.
+
+    Its items are made when they are asked for.
+    """
 
     __slots__ = ("_match",)
 
@@ -96,24 +127,62 @@ class _WordPair(List):
 
     @property
     def items(self) -> list[Atom | List]:
-        """The word and the text."""
+        """The word, the pairs, and the text behind the first of them."""
         if self._items is None:
-            self._items = [Atom(self.head, self._places, *self._match.span(_HEAD)), self._value()]
+            match, places = self._match, self._places
+            pairs = [_WordPair(match, places, group) for group in _PAIRS if match[group] is not None]
+            said = [] if match[_TEXT] is None else [_atom(match, _TEXT, places)]
+            self._items = [Atom(self.head, places, *match.span(_HEAD)), pairs[0], *said, *pairs[1:]]
         return self._items
-
-    def _value(self) -> Atom:
-        text = self._match[_VALUE]
-        return Atom(text[1:-1] if text[0] == '"' else text, self._places, *self._match.span(_VALUE))
 
     def atom(self, number: int = 1) -> Atom | None:
         """The text at a place of the list."""
-        return self._value() if number == 1 else super().atom(number)
+        if number == _BEHIND:  # a pair stands there, if anything, where there is no text
+            return None if self._match[_TEXT] is None else _atom(self._match, _TEXT, self._places)
+        return super().atom(number)
+
+    def text(self, head: str) -> Atom | None:
+        """The text of the first pair that begins with a word."""
+        for group in _PAIRS:
+            if self._match[group + _HEAD] == head:
+                return _atom(self._match, group + _VALUE, self._places)
+        return None
+
+    def said(self, head: str) -> str | None:
+        """The same without its place."""
+        for group in _PAIRS:
+            if self._match[group + _HEAD] == head:
+                text = self._match[group + _VALUE]
+                return text[1:-1] if text[0] == '"' else text
+        return None
 
 
-_TOKEN = re.compile(r'\(\s*([^\s()"]+)\s+("[^"\\]*"|[^\s()"]+)\s*\)|[()]|"(?:[^"\\]|\\.)*"|[^\s()"]+|"', re.DOTALL)
-"""A list of a word and a text that has no escapes; else a bracket, a text in quotes, a bare word, a quote left over."""
+def _atom(match: re.Match[str], group: int, places: _LineColumns) -> Atom:
+    """The text of a group, without its quotes."""
+    text = match[group]
+    return Atom(text[1:-1] if text[0] == '"' else text, places, *match.span(group))
+
+
+_TOKEN = re.compile(
+    r"""
+    \(\s* (WORD) \s+ (?:
+        (TEXT) \s* \)
+      | PAIR (?: \s* (TEXT) | \s* PAIR (?: \s* PAIR )? )? \s* \)
+    )
+    | [()] | "(?:[^"\\]|\\.)*" | WORD | "
+    """.replace("PAIR", r"( \(\s* (WORD) \s+ (TEXT) \s* \) )")
+    .replace("TEXT", r"""(?:"[^"\\]*"|WORD)""")
+    .replace("WORD", r"""[^\s()"]++"""),
+    re.DOTALL | re.VERBOSE,
+)
+"""A list of a word and a text that has no escapes, or of a word, pairs of these and a text behind the first; else a
+bracket, a text in quotes, a bare word, a quote left over."""
 _SINGLE = re.compile(r'[()]|"(?:[^"\\]|\\.)*"|[^\s()"]+|"', re.DOTALL)
 _HEAD, _VALUE = 1, 2
+_PAIRS, _TEXT = (3, 7, 10), 6
+"""Groups: the pairs, and the text behind the first."""
+_BEHIND = 2
+"""The number of that text in its list."""
 _ESCAPE = re.compile(r"\\(.)", re.DOTALL)
 _MEANS = {"n": "\n", "r": "\r", "t": "\t"}
 _ESCAPES = str.maketrans({"\\": "\\\\", **{char: f"\\{letter}" for letter, char in _MEANS.items()}})
@@ -148,17 +217,18 @@ def read(source: Source) -> List:  # noqa: C901, PLR0912, PLR0915 - one kind of 
     whole: List | None = None
     printable = not UNPRINTABLE.search(source.text)
     for match in (_TOKEN if printable else _SINGLE).finditer(source.text):
-        if match.lastindex and whole is None and 0 < len(open_lists) < DEEPEST:
-            items.append(_WordPair(match, places))
+        short = match.lastindex
+        if short and whole is None and 0 < len(open_lists) < DEEPEST - (short > _VALUE):
+            items.append(_WordPair(match, places) if short == _VALUE else _WordList(match, places))
             continue
         word, start = match[0], match.start()
         if whole is not None:
             message = "the netlist ends before this; take out what stands behind its last ')'"
             _stop(places.span(start, match.end()), message)
-        if match.lastindex:
+        if short:
             if open_lists:
                 _stop(places.span(start, start + 1), f"brackets are nested more than {DEEPEST} deep; no netlist is")
-            whole = _WordPair(match, places)
+            whole = _WordPair(match, places) if short == _VALUE else _WordList(match, places)
         elif word == "(":
             if len(open_lists) == DEEPEST:
                 _stop(places.span(start, start + 1), f"brackets are nested more than {DEEPEST} deep; no netlist is")

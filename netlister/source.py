@@ -113,7 +113,7 @@ class Source:
 
     def lines(self) -> list[str]:
         """The lines of the text, without their ends."""
-        return re.split(r"\r\n|\r|\n", self.text)
+        return re.split(r"\r\n|\r|\n", self.text) if "\r" in self.text else self.text.split("\n")
 
     def start(self) -> Span:
         """The place of the first character."""

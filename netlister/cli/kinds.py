@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,9 +10,12 @@ import click
 
 from netlister.cli import complete
 from netlister.cli.common import read_input, shown_name, unusable, write, write_file
-from netlister.source import UnusableError
+from netlister.finding import Severity
+from netlister.source import Source, UnusableError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from netlister.kinds import Library
 
 
@@ -58,10 +62,50 @@ def command(
         return
     pairs = tuple((option.partition("=")[0], option.partition("=")[2]) for option in options)
     try:
-        made = kind_page.kind_page if form == "html" else kind_text.kind_page
-        write(made(known, name, hand, pairs))
+        if form == "html":
+            write(kind_page.kind_page(known, name, hand, pairs, _drawn(name, hand, pairs, extra)))
+        else:
+            write(kind_text.kind_page(known, name, hand, pairs))
     except KindError as error:
         raise click.BadParameter(str(error)) from None
+
+
+def _drawn(
+    name: str, hand: str, options: tuple[tuple[str, str], ...], extra: tuple[str, ...]
+) -> Sequence[tuple[str, str]]:
+    """A piece of a kind in each position, wired right and proved so; nothing where no such wiring is found."""
+    from netlister.check import check
+    from netlister.circuit.build import build
+    from netlister.edits.text import EditError
+    from netlister.layout.read import read_layout
+    from netlister.papers.kind_figures import figures
+    from netlister.propose.search import propose
+
+    known = _library(extra)
+    hands = known.takes(name).hands
+    hand = hand or ("right" if "right" in hands else next(iter(hands), ""))
+    stubs = {f"to-{end}": end for end in known.kind(name, hand, options).ends}
+    said = {"kind": name, **({"hand": hand} if hand else {}), **dict(options)}
+    text = json.dumps(
+        {
+            "format": "netlister/1",
+            **({"use": [str(Path(path).resolve()) for path in extra]} if extra else {}),
+            "supplies": {"main": {"type": "dcc", "voltage": "15 V", "trip": "3 A"}},
+            "track": {"it": said, **{stub: {"length": "500 mm"} for stub in stubs}},
+            "joints": [{"from": f"{stub}.b", "to": f"it.{end}"} for stub, end in stubs.items()],
+            "feeds": [],
+        }
+    )
+    folder = Path()
+    try:
+        source = Source(f"{name}.yaml", text)
+        found = propose(read_layout(source, folder), source, None, "all-live", folder)
+        layout = read_layout(Source(source.name, found.text), folder)
+    except (UnusableError, EditError):
+        return ()
+    report = check(layout, causes=False)
+    right = found.right and report.proved and not any(f.severity > Severity.NOTE for f in report.findings)
+    return figures(build(layout), "it") if right else ()
 
 
 def _library(extra: tuple[str, ...]) -> Library:

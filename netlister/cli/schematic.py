@@ -22,13 +22,14 @@ ENDINGS = {".kicad_sch": "kicad", ".svg": "svg"}
     type=click.Choice(["auto", "one", "many"]),
     default="auto",
     show_default=True,
-    help="One sheet, or one for each machine and each district; auto: many if there are many parts.",
+    help="One sheet, or one for each machine with the track around it; auto: one where A3 holds it.",
 )
 @click.option("--output", "-o", metavar="FILE", default="-", help="Where to write it; standard output if left out.")
 def command(layout: str, form: str | None, sheets: str, output: str) -> None:
     """Draw the circuit of LAYOUT as a schematic in KiCad's format (FILE.kicad_sch) or as a picture (FILE.svg).
 
-    Parts and nets are those of `netlister netlist`. Supplies stand on the left, rails on the right, contacts between.
+    Parts and nets are those of `netlister netlist`. Poles run across the top and the bottom, each piece of track stands
+    on the right of its feeds, joiners and contact; what goes on on other sheets is joined by labels.
     Of several sheets in KiCad's format, FILE holds them and each is a file beside it: FILE-1.kicad_sch and so on.
     """
     ending = Path(output).suffix

@@ -15,9 +15,12 @@ def command(delay: float) -> None:
     Speaks the Language Server Protocol on standard input and output; an editor starts it, not a person. It opens no
     port and writes no file. Needs the extra `serve`.
     """
+    import gc
+
     from netlister.editor.features import make
 
     if sys.stdin is None or sys.stdin.isatty():
         message = "'netlister serve' talks to an editor, which starts it; see the manual for how to tell yours"
         raise click.ClickException(message)
+    gc.set_threshold(400_000, 20, 50)  # a large text is many small things that live long: looked at less often
     make(delay).start_io()

@@ -44,8 +44,25 @@ class Offer(NamedTuple):
     end: int
     items: tuple[Item, ...]
 
+    def nearest(self, typed: str) -> tuple[tuple[Item, ...], bool]:
+        """At most MOST of them, those that have the signs of what is typed in their order, and whether that is all."""
+        if len(self.items) <= MOST:
+            return self.items, True
+        fitting = [item for item in self.items if _in_order(typed.lower(), item.label.lower())]
+        return tuple(fitting[:MOST]), False
+
+
+MOST = 400
+"""Items that are offered at once; the editor asks again when more is typed."""
+
 
 NOTHING = Offer(0, 0, ())
+
+
+def _in_order(signs: str, text: str) -> bool:
+    """Whether signs stand in a text in their order, with others between."""
+    left = iter(text)
+    return all(sign in left for sign in signs)
 
 
 def complete(document: OpenDocument, offset: int) -> Offer:

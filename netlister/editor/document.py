@@ -51,7 +51,7 @@ class OpenDocument:
     looked_at: str | None = None
     faults: tuple[FileFault, ...] = ()
     checked: Checked | None = None
-    _tree: tuple[str, TreeNode | None] = field(default=("", None), repr=False)
+    _kept: list[tuple[str, TreeNode | None]] = field(default_factory=list, repr=False)  # of one text; copies share it
 
     def look(self) -> None:
         """Read and check the text as it is now."""
@@ -78,9 +78,13 @@ class OpenDocument:
     @property
     def tree(self) -> TreeNode | None:
         """The places in the text as it is now, or None where it is no YAML."""
-        if self._tree[0] != self.text:
-            self._tree = (self.text, tree_or_none(self.text))
-        return self._tree[1]
+        text = self.text
+        for known, tree in self._kept:
+            if known == text:
+                return tree
+        tree = tree_or_none(text)
+        self._kept[:] = [(text, tree)]
+        return tree
 
 
 def tree_or_none(text: str) -> TreeNode | None:

@@ -25,11 +25,18 @@ class WrittenEntries:
         self.names = Names(text, tree)
         self.tree = tree
         self.known = known
+        self._by_name: dict[str, dict[str, TreeNode]] = {}  # as they are asked for
 
     def _entry(self, name: str) -> TreeNode | None:
         spot = self.names.entries.get(name)
-        section = self.tree.value_of(str(spot.path[0])) if spot is not None else None
-        return section.value_of(name) if section is not None else None
+        if spot is None:
+            return None
+        section = str(spot.path[0])
+        if section not in self._by_name:
+            found = self.tree.value_of(section)
+            pairs = found.meant.pairs if found is not None else []
+            self._by_name[section] = {key.meant.text: value for key, value in reversed(pairs)}  # the first counts
+        return self._by_name[section].get(name)
 
     def pieces(self) -> Iterator[tuple[str, Kind]]:
         """The pieces of track whose kind is known, with it."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 from lsprotocol import types as lsp
 from pygls.exceptions import JsonRpcInvalidParams
@@ -18,6 +18,8 @@ from netlister.editor.server import DELAY, LayoutServer
 from netlister.source import UnusableError, read_source
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from netlister.editor.naming import Names, Use
     from netlister.editor.outline import Outlined
     from netlister.editor.server import Opened
@@ -82,22 +84,29 @@ def make(delay: float = DELAY) -> LayoutServer:  # noqa: C901, PLR0915 - one ans
     def files_changed(params: lsp.DidChangeWatchedFilesParams) -> None:
         server.look_again([change.uri for change in params.changes])
 
-    def opened(uri: str) -> Opened | None:
-        return server.opened.get(uri)
+    def answers(feature: str, *options: Any) -> Callable[[Callable[[Opened, Any], Any]], Callable[[Opened, Any], Any]]:
+        """Registers what answers in a thread, from a document as it was when it was asked; others come in meanwhile."""
 
-    def named_at(params: PlaceAsked, *, exactly: bool = False) -> Named | None:
-        one = opened(params.text_document.uri)
-        names = names_in(one.document) if one is not None else None
-        if one is None or names is None:
+        def register(answer: Callable[[Opened, Any], Any]) -> Callable[[Opened, Any], Any]:
+            @server.feature(feature, *options)
+            async def asked(params: Any) -> Any:
+                return await server.answer(answer, params)
+
+            return answer
+
+        return register
+
+    def named_at(one: Opened, params: PlaceAsked, *, exactly: bool = False) -> Named | None:
+        names = names_in(one.document)
+        if names is None:
             return None
         places = server.places(one)
         use = names.at(places.offset(params.position), exactly=exactly)
         return None if use is None else Named(one, names, use, places)
 
-    @server.feature(lsp.TEXT_DOCUMENT_HOVER)
-    def on_hover(params: lsp.HoverParams) -> lsp.Hover | None:
-        one = opened(params.text_document.uri)
-        if one is None or not is_layout(one.document.text):
+    @answers(lsp.TEXT_DOCUMENT_HOVER)
+    def on_hover(one: Opened, params: lsp.HoverParams) -> lsp.Hover | None:
+        if not is_layout(one.document.text):
             return None
         places = server.places(one)
         offset = places.offset(params.position)
@@ -111,14 +120,15 @@ def make(delay: float = DELAY) -> LayoutServer:  # noqa: C901, PLR0915 - one ans
         where = places.range(found.start, found.end) if found is not None else None
         return lsp.Hover(lsp.MarkupContent(lsp.MarkupKind.Markdown, "\n\n---\n\n".join(told)), where)
 
-    @server.feature(lsp.TEXT_DOCUMENT_COMPLETION, lsp.CompletionOptions(trigger_characters=[".", " ", "{", "[", ","]))
-    def on_completion(params: lsp.CompletionParams) -> lsp.CompletionList | None:
-        one = opened(params.text_document.uri)
-        if one is None or (one.document.text.strip() and not is_layout(one.document.text)):
+    @answers(lsp.TEXT_DOCUMENT_COMPLETION, lsp.CompletionOptions(trigger_characters=[".", " ", "{", "[", ","]))
+    def on_completion(one: Opened, params: lsp.CompletionParams) -> lsp.CompletionList | None:
+        if one.document.text.strip() and not is_layout(one.document.text):
             return None
         places = server.places(one)
-        offer = completion.complete(one.document, places.offset(params.position))
+        offset = places.offset(params.position)
+        offer = completion.complete(one.document, offset)
         where = places.range(offer.start, offer.end)
+        nearest, whole = offer.nearest(one.document.text[offer.start : offset])
         items = [
             lsp.CompletionItem(
                 label=item.label,
@@ -129,13 +139,13 @@ def make(delay: float = DELAY) -> LayoutServer:  # noqa: C901, PLR0915 - one ans
                 filter_text=item.label,
                 text_edit=lsp.TextEdit(where, item.text),
             )
-            for number, item in enumerate(offer.items)
+            for number, item in enumerate(nearest)
         ]
-        return lsp.CompletionList(is_incomplete=False, items=items)
+        return lsp.CompletionList(is_incomplete=not whole, items=items)
 
-    @server.feature(lsp.TEXT_DOCUMENT_DEFINITION)
-    def on_definition(params: lsp.DefinitionParams) -> list[lsp.Location] | None:
-        found = named_at(params)
+    @answers(lsp.TEXT_DOCUMENT_DEFINITION)
+    def on_definition(one: Opened, params: lsp.DefinitionParams) -> list[lsp.Location] | None:
+        found = named_at(one, params)
         if found is None:
             return None
         use = found.use
@@ -143,35 +153,32 @@ def make(delay: float = DELAY) -> LayoutServer:  # noqa: C901, PLR0915 - one ans
             return _kind_places(server, found.one, use.name)
         return found.locations(found.names.given(use.what, use.name))
 
-    @server.feature(lsp.TEXT_DOCUMENT_REFERENCES)
-    def on_references(params: lsp.ReferenceParams) -> list[lsp.Location] | None:
-        found = named_at(params)
+    @answers(lsp.TEXT_DOCUMENT_REFERENCES)
+    def on_references(one: Opened, params: lsp.ReferenceParams) -> list[lsp.Location] | None:
+        found = named_at(one, params)
         if found is None:
             return None
         uses = found.names.of(found.use)
         return found.locations([u for u in uses if params.context.include_declaration or not u.given])
 
-    @server.feature(lsp.TEXT_DOCUMENT_DOCUMENT_HIGHLIGHT)
-    def on_highlight(params: lsp.DocumentHighlightParams) -> list[lsp.DocumentHighlight] | None:
-        found = named_at(params)
+    @answers(lsp.TEXT_DOCUMENT_DOCUMENT_HIGHLIGHT)
+    def on_highlight(one: Opened, params: lsp.DocumentHighlightParams) -> list[lsp.DocumentHighlight] | None:
+        found = named_at(one, params)
         if found is None:
             return None
         return [lsp.DocumentHighlight(place.range) for place in found.locations(found.names.of(found.use))]
 
-    @server.feature(lsp.TEXT_DOCUMENT_PREPARE_RENAME)
-    def on_prepare(params: lsp.PrepareRenameParams) -> lsp.PrepareRenamePlaceholder | None:
-        found = named_at(params, exactly=True)
+    @answers(lsp.TEXT_DOCUMENT_PREPARE_RENAME)
+    def on_prepare(one: Opened, params: lsp.PrepareRenameParams) -> lsp.PrepareRenamePlaceholder | None:
+        found = named_at(one, params, exactly=True)
         if found is None or found.use.what == KIND:
             return None
         use = found.use
         text = found.one.document.text[use.start : use.end]
         return lsp.PrepareRenamePlaceholder(found.places.range(use.start, use.end), text)
 
-    @server.feature(lsp.TEXT_DOCUMENT_RENAME, lsp.RenameOptions(prepare_provider=True))
-    def on_rename(params: lsp.RenameParams) -> lsp.WorkspaceEdit | None:
-        one = opened(params.text_document.uri)
-        if one is None:
-            return None
+    @answers(lsp.TEXT_DOCUMENT_RENAME, lsp.RenameOptions(prepare_provider=True))
+    def on_rename(one: Opened, params: lsp.RenameParams) -> lsp.WorkspaceEdit | None:
         document = one.document
         if not document.settled and is_layout(document.text):
             document.look()
@@ -180,13 +187,10 @@ def make(delay: float = DELAY) -> LayoutServer:  # noqa: C901, PLR0915 - one ans
         except NamingError as error:
             raise JsonRpcInvalidParams(str(error)) from None
 
-    @server.feature(
-        lsp.TEXT_DOCUMENT_CODE_ACTION, lsp.CodeActionOptions(code_action_kinds=[lsp.CodeActionKind.QuickFix])
-    )
-    def on_action(params: lsp.CodeActionParams) -> list[lsp.CodeAction] | None:
-        one = opened(params.text_document.uri)
+    @answers(lsp.TEXT_DOCUMENT_CODE_ACTION, lsp.CodeActionOptions(code_action_kinds=[lsp.CodeActionKind.QuickFix]))
+    def on_action(one: Opened, params: lsp.CodeActionParams) -> list[lsp.CodeAction] | None:
         only = params.context.only
-        if one is None or not one.document.settled or (only and lsp.CodeActionKind.QuickFix not in only):
+        if not one.document.settled or (only and lsp.CodeActionKind.QuickFix not in only):
             return None
         places = server.places(one)
         start, end = places.offset(params.range.start), places.offset(params.range.end)
@@ -210,10 +214,9 @@ def make(delay: float = DELAY) -> LayoutServer:  # noqa: C901, PLR0915 - one ans
                     )
         return found
 
-    @server.feature(lsp.TEXT_DOCUMENT_DOCUMENT_SYMBOL)
-    def on_symbols(params: lsp.DocumentSymbolParams) -> list[lsp.DocumentSymbol] | None:
-        one = opened(params.text_document.uri)
-        if one is None or one.document.tree is None or not is_layout(one.document.text):
+    @answers(lsp.TEXT_DOCUMENT_DOCUMENT_SYMBOL)
+    def on_symbols(one: Opened, _: lsp.DocumentSymbolParams) -> list[lsp.DocumentSymbol] | None:
+        if one.document.tree is None or not is_layout(one.document.text):
             return None
         places = server.places(one)
         return [_symbol(entry, places) for entry in outline.outline(one.document.tree)]

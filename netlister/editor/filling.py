@@ -11,6 +11,8 @@ from netlister.editor.spots import spots
 if TYPE_CHECKING:
     from netlister.edits.tree import TreeNode
 
+_SECTION = re.compile(r"^[^\s#\-\]}]", re.MULTILINE)
+"""Where a section begins, as far as can be said of a text that is not YAML yet."""
 FILLER = "zqx0netlister0zqx"
 """Stands for what is not typed yet."""
 
@@ -32,11 +34,26 @@ def filled_in(text: str, offset: int) -> tuple[str, TreeNode] | None:
         before + FILLER + closers,
         before + FILLER + ":" + closers,
     )
-    for one in tries:
+    begin, spare = _section(text, offset)
+    likely = [one for one in tries if one.endswith(below) and _holds(tree_or_none(one[begin : len(one) - spare]))]
+    for one in [*likely, *(one for one in tries if one not in likely)]:
         tree = tree_or_none(one)
-        if tree is not None and any(s.node.kind == "scalar" and FILLER in s.node.text for s in spots(tree)):
+        if tree is not None and _holds(tree):
             return one, tree
     return None
+
+
+def _holds(tree: TreeNode | None) -> bool:
+    """Whether the filler stands in a tree."""
+    return tree is not None and any(s.node.kind == "scalar" and FILLER in s.node.text for s in spots(tree))
+
+
+def _section(text: str, offset: int) -> tuple[int, int]:
+    """Where the section around a place begins, and how far from the end of the text it ends."""
+    start = max((m.start() for m in _SECTION.finditer(text, 0, offset)), default=0)
+    below = text.find("\n", offset)
+    behind = _SECTION.search(text, below + 1) if below >= 0 else None
+    return start, 0 if behind is None else len(text) - behind.start()
 
 
 def _closers(before: str) -> str:

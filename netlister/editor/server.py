@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,11 +20,14 @@ from pygls.uris import from_fs_path, to_fs_path
 import netlister
 from netlister.editor.document import OpenDocument, is_layout, looked_at
 from netlister.editor.marks import Marking, failure_mark, fault_marks, marks
+from netlister.editor.naming import names_in
 from netlister.editor.places import TextPlaces
 from netlister.finding import Severity
 from netlister.source import UnusableError, read_source
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from netlister.editor.naming import Replaced
 
 DELAY = 0.25
@@ -61,6 +64,13 @@ class LayoutServer(LanguageServer):
         self.one_at_a_time = asyncio.Lock()
 
     # -- documents
+
+    async def answer(self, answer: Callable[[Opened, Any], Any], params: Any) -> Any:
+        """Answer in a thread, from a copy of the document, which no later change touches; None where it is not open."""
+        one = self.opened.get(params.text_document.uri)
+        if one is None:
+            return None
+        return await asyncio.to_thread(answer, replace(one, document=replace(one.document)), params)
 
     def take(self, uri: str, version: int | None, text: str) -> None:
         """Take in the text of a document as it is now, and look at it in a moment."""
@@ -105,6 +115,7 @@ class LayoutServer(LanguageServer):
             if one.turn == turn:
                 told = fault_marks(found) if isinstance(found, tuple) else marks(found)
                 self.publish(one, tuple(told), version)
+                await asyncio.to_thread(names_in, replace(document))  # whoever asks for a name first need not wait
 
     def publish(self, one: Opened, told: tuple[Marking, ...], version: int | None) -> None:
         """Tell the editor what is marked; also in files of kinds that the layout uses."""

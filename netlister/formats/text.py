@@ -59,7 +59,7 @@ def render(
     `every`: all causes, not the first MOST_CAUSES alone.
     """
     paint = _coloured if colour else _plain
-    lines = source.lines() if source is not None else []
+    lines = source.lines() if source is not None and report.findings else []
     blocks = []
     groups = [list(group) for _, group in groupby(report.findings, key=lambda f: f.cause)]
     shown = groups if every else groups[:MOST_CAUSES]

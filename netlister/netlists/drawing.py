@@ -7,22 +7,27 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister import expressions
+from netlister.expressions import Atom, List
 from netlister.quantity import shown
 from netlister.source import FileFault, UnusableError
 
 if TYPE_CHECKING:
-    from netlister.expressions import List
     from netlister.source import Source, Span
 
 EDITORS_OWN = frozenset({"reference", "footprint", "datasheet", "description", "skidl-tag"})
 """Fields that every part of a schematic has and that say nothing of wiring."""
 
 
-class DrawnText(NamedTuple):
+class PlacedText(NamedTuple):
     """A text and its place."""
 
     text: str
     span: Span
+
+
+DrawnText = PlacedText | Atom
+Place = DrawnText | List
+"""What has a place; that of an atom or a list is worked out when it is asked for, which most never are."""
 
 
 class DrawnPin(NamedTuple):
@@ -30,7 +35,12 @@ class DrawnPin(NamedTuple):
 
     name: str
     net: str
-    span: Span
+    place: Place
+
+    @property
+    def span(self) -> Span:
+        """Its place."""
+        return self.place.span
 
 
 @dataclass(slots=True, eq=False)
@@ -56,12 +66,12 @@ class DrawnNetlist:
     source: Source
     title: DrawnText | None = None
     parts: list[DrawnPart] = field(default_factory=list)
-    nets: dict[str, tuple[Span, list[tuple[DrawnPart, DrawnPin]]]] = field(default_factory=dict)
+    nets: dict[str, tuple[Place, list[tuple[DrawnPart, DrawnPin]]]] = field(default_factory=dict)
 
-    def connect(self, part: DrawnPart, pin: DrawnPin, span: Span) -> None:
-        """Put a pin on its net; `span` is the place of the net."""
+    def connect(self, part: DrawnPart, pin: DrawnPin, place: Place) -> None:
+        """Put a pin on its net; `place` is that of the net."""
         part.pins[pin.name] = pin
-        self.nets.setdefault(pin.net, (span, []))[1].append((part, pin))
+        self.nets.setdefault(pin.net, (place, []))[1].append((part, pin))
 
 
 @lru_cache(4096)
@@ -114,7 +124,7 @@ class _DrawingReader:
                 block = sheet.first("title_block")
                 title = None if block is None else block.text("title")
                 if title is not None and title.text and self.drawing.title is None:
-                    self.drawing.title = DrawnText(title.text, title.span)
+                    self.drawing.title = title
 
     def part(self, comp: List) -> None:
         """Read one part."""
@@ -133,7 +143,7 @@ class _DrawingReader:
             message = f"'{shown(name)}' does not say of which symbol it is; there is no '(libsource … (part …))' in it"
             self.faults.append(FileFault(reference.span, message))
             return
-        part = DrawnPart(DrawnText(name, reference.span), DrawnText(kind.text, kind.span))
+        part = DrawnPart(reference, kind)
         self.by_reference[name] = part
         self.drawing.parts.append(part)
         self._fields(part, comp)
@@ -143,13 +153,13 @@ class _DrawingReader:
         fields = comp.first("fields")
         for entry in () if fields is None else fields.lists("field"):
             value = entry.atom(2)
-            name = None if value is None else entry.text("name")
+            name = None if value is None else entry.said("name")
             if name is not None and value is not None:
-                _field(part, name.text, DrawnText(value.text, value.span))
+                _field(part, name, value)
         for entry in comp.lists("property"):
-            name, value = entry.text("name"), entry.text("value")
-            if name is not None and value is not None and key_of(name.text) not in part.fields:
-                _field(part, name.text, DrawnText(value.text, value.span))
+            name, value = entry.said("name"), entry.text("value")
+            if name is not None and value is not None and key_of(name) not in part.fields:
+                _field(part, name, value)
 
     def net(self, net: List) -> None:
         """Read one net."""
@@ -157,31 +167,33 @@ class _DrawingReader:
         if name is None:
             self.faults.append(FileFault(net.span, "this net has no name"))
             return
+        plain = name.text.replace("{slash}", "/").replace("{brace}", "{")
         for node in net.lists("node"):
-            self._node(net, name.text.replace("{slash}", "/").replace("{brace}", "{"), node)
+            self._node(net, plain, node)
 
     def _node(self, net: List, name: str, node: List) -> None:
-        reference, pin, function = node.text("ref"), node.text("pin"), node.text("pinfunction")
+        reference, pin, function = node.said("ref"), node.text("pin"), node.said("pinfunction")
         if reference is None or pin is None:
             self.faults.append(FileFault(node.span, "a pin on a net has a '(ref …)' and a '(pin …)'; one is missing"))
             return
-        part = self.by_reference.get(reference.text)
+        part = self.by_reference.get(reference)
         if part is None:
-            message = f"there is no part '{shown(reference.text)}' in this netlist; export it again"
-            self.faults.append(FileFault(reference.span, message))
+            message = f"there is no part '{shown(reference)}' in this netlist; export it again"
+            wrong = node.text("ref")
+            self.faults.append(FileFault(node.span if wrong is None else wrong.span, message))
             return
         number = pin.text
-        if number.isdigit() and function is not None and function.text and not function.text.isdigit():
-            number = function.text
+        if number.isdigit() and function and not function.isdigit():
+            number = function
         if number in part.pins:
             if part.pins[number].net != name:
-                message = f"pin '{shown(number)}' of '{shown(reference.text)}' lies on two nets; it lies on one"
+                message = f"pin '{shown(number)}' of '{shown(reference)}' lies on two nets; it lies on one"
                 self.faults.append(FileFault(pin.span, message))
             return
-        self.drawing.connect(part, DrawnPin(number, name, pin.span), net.span)
+        self.drawing.connect(part, DrawnPin(number, name, pin), net)
 
 
-def _field(part: DrawnPart, name: str, value: DrawnText) -> None:
+def _field(part: DrawnPart, name: str, value: Atom) -> None:
     key = key_of(name)
     if value.text and value.text != "~" and key not in EDITORS_OWN and key not in part.fields:
         part.fields[key] = value

@@ -40,9 +40,8 @@ class JointMaker:
     def all(self) -> None:
         """Turn all joiners into joints: those that say their ends first, since they leave the others less to guess."""
         groups = list(self._groups())
-        stated = [g for g in groups if any(key in part.fields for part in g for key in ("from", "to"))]
         entries = {}
-        for group in [*stated, *(g for g in groups if g not in stated)]:
+        for group in sorted(groups, key=lambda g: not any(key in part.fields for part in g for key in ("from", "to"))):
             way = self._way(group)
             if way is not None:
                 self.used |= {way.start, way.end}
@@ -166,8 +165,10 @@ class JointMaker:
         self, group: tuple[DrawnPart, DrawnPart], here: tuple[DrawnPin, DrawnPin], there: tuple[DrawnPin, DrawnPin]
     ) -> Iterator[JoinerReading]:
         found = []
-        for start, end_here, flipped in self._ends(*here):
-            for stop, end_there, crossed in self._ends(*there):
+        ends = list(self._ends(*here))
+        others = list(self._ends(*there)) if ends else []
+        for start, end_here, flipped in ends:
+            for stop, end_there, crossed in others:
                 if start == stop and end_here.name == end_there.name:
                     continue
                 faces = end_here.entering == end_there.entering
@@ -180,8 +181,8 @@ class JointMaker:
 
     def _ends(self, one: DrawnPin, other: DrawnPin) -> Iterator[tuple[str, End, bool]]:
         """Ends whose two rails lie on the nets of two pins, and whether the first pin is on the right."""
-        on_one, on_other = (set(self.nets.rails.get(pin.net, ())) for pin in (one, other))
-        for piece in sorted({piece for piece, _ in on_one} & {piece for piece, _ in on_other}):
+        on_one, on_other = (self.nets.rails.get(pin.net, ()) for pin in (one, other))
+        for piece in sorted({piece for piece, _ in on_one}.intersection(piece for piece, _ in on_other)):
             for end in self.nets.kinds[piece].ends.values():
                 if (piece, end.left) in on_one and (piece, end.right) in on_other:
                     yield piece, end, False

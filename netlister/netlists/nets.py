@@ -238,10 +238,10 @@ class DrawnNets:
 
     def ties(self) -> Iterator[tuple[str, str, Span]]:
         """Pairs of terminals that only lie on one net, as the wires that join them, with the place of the net."""
-        for net, (span, _) in self.drawing.nets.items():
+        for net, (place, _) in self.drawing.nets.items():
             solids = self._solids(net) or self.leaded.get(net, [])
             for other in solids[1:]:
-                yield solids[0], other, span
+                yield solids[0], other, place.span
 
     def _net_of(self, text: str) -> str | None:
         """The net of a terminal as written, which may name a rail by an end of its piece and a side."""

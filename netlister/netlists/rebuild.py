@@ -14,7 +14,7 @@ from netlister.layout.drawing import DrawnAs
 from netlister.layout.read import read_nodes
 from netlister.layout.schema import COMPONENT, COMPONENTS, DATA, FORMAT, NAMED
 from netlister.layout.terminal import named
-from netlister.netlists.drawing import DrawnText, key_of
+from netlister.netlists.drawing import PlacedText, key_of
 from netlister.netlists.joints import JointMaker
 from netlister.netlists.nets import DrawnNets
 from netlister.netlists.sorting import CONTACT, Sorting, is_contact
@@ -62,7 +62,7 @@ def _unnumber(part: DrawnPart, known: Collection[str]) -> None:
     """Give a part the symbol of which its own is a variant: editors name those `supply_1`, `supply_2` and so on."""
     kind, _, number = part.kind.text.rpartition("_")
     if number.isdigit() and kind in known and part.kind.text not in known:
-        part.kind = part.kind._replace(text=kind)
+        part.kind = PlacedText(kind, part.kind.span)
 
 
 class Rebuild(Sorting):
@@ -73,13 +73,15 @@ class Rebuild(Sorting):
     def all(self) -> None:
         """Turn every part into entries, in the order of the layout that the netlist was written from, where it was."""
         self.drawing.parts.sort(key=_order)
+        devices = {*DEVICES, CONTACT}
         for part in self.drawing.parts:
-            _unnumber(part, {*DEVICES, CONTACT})
+            _unnumber(part, devices)
             self.by_kind[key_of(part.kind.text)].append(part)
         self.read_whole()
         self.library = self.read_library()
+        pieces = frozenset(self.library.names())
         for part in self.drawing.parts:
-            _unnumber(part, self.library.names())
+            _unnumber(part, pieces)
         track = self.sort_out()
         for part in track:
             self.find_kind(part)
@@ -191,15 +193,15 @@ class Rebuild(Sorting):
             if not self.positions[part.name.text] and "follows" in part.fields:
                 self.positions[part.name.text] = self.positions.get(part.fields["follows"].text, ())
 
-    def _thrown(self) -> dict[str, list[DrawnText]]:
+    def _thrown(self) -> dict[str, list[PlacedText]]:
         """The machines that are only named by the turnouts that they throw, with these."""
         drawn = {part.name.text for part in self.by_kind["machine"]}
-        found: dict[str, list[DrawnText]] = {}
+        found: dict[str, list[PlacedText]] = {}
         for name, (part, _) in self.pieces.items():
             for key, value in part.fields.items():
                 if key.startswith("thrown-by") and value.text not in drawn:
                     bar = key[len("thrown-by-") :]
-                    found.setdefault(value.text, []).append(DrawnText(f"{name}.{bar}" if bar else name, value.span))
+                    found.setdefault(value.text, []).append(PlacedText(f"{name}.{bar}" if bar else name, value.span))
         return found
 
     def _moving(self) -> None:

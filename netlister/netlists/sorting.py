@@ -13,7 +13,7 @@ from netlister.layout.read import read_nodes
 from netlister.layout.schema import DATA, FORMAT, NAMED
 from netlister.layout.use import used_files
 from netlister.netlists.building import Building
-from netlister.netlists.drawing import DrawnText, key_of
+from netlister.netlists.drawing import PlacedText, key_of
 from netlister.netlists.values import entry, mapping, pairs, row, scalar, texts, written
 from netlister.quantity import shown
 from netlister.source import Allow, Reader, UnusableError, suggest
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from netlister.kinds import Library
-    from netlister.netlists.drawing import DrawnPart
+    from netlister.netlists.drawing import DrawnPart, DrawnText
 
 CONTACT = "contact"
 _NEAR = 0.75  # how like a known field's name another is before it counts as a slip
@@ -145,12 +145,12 @@ class Sorting(Building):
 
     def options_of(self, part: DrawnPart) -> list[tuple[str, DrawnText]]:
         """What an entry of a piece says, but for what only comes of nets."""
-        found = {}
+        found: dict[str, DrawnText] = {}
         listed = part.fields.get("options")
         if listed is not None:
             node = self.node(pairs, listed)
             for name, value in () if node is None else node.value:
-                found[name.value] = DrawnText(str(value.value), listed.span)
+                found[name.value] = PlacedText(str(value.value), listed.span)
         takes = self.library.takes(part.kind.text)
         own = {*devices.PIECE_FIELDS, *takes.options} - {"options", "set", "thrown-by"}
         found.update({key: value for key, value in part.fields.items() if key in own})

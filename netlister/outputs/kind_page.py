@@ -3,42 +3,57 @@
 from __future__ import annotations
 
 from html import escape
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from netlister.outputs.kind_sheet import SheetTable, sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from netlister.kinds import Library
     from netlister.kinds.model import Options
     from netlister.outputs.kind_sheet import KindSheet, SheetSection
 
+LOOK = (Path(__file__).parent / "look.css").read_text(encoding="utf-8")
+"""What this page and that of a layout share: colours, also in the dark, letters, tables, lines of drawings."""
+
 STYLE = """\
-body { font: 1rem/1.5 sans-serif; color: #111; background: #fff; max-width: 60rem; margin: 0 auto; padding: 1rem; }
-.kind h2 { margin-bottom: 0; }
-.kind .asked { font-weight: normal; }
-.kind table { border-collapse: collapse; margin: 0.5rem 0; }
-.kind th, .kind td { border: 1px solid #767676; padding: 0.2rem 0.5rem; text-align: left; vertical-align: top; }
-.kind .wide { overflow-x: auto; }
-.kind .care { border-left: 4px solid #111; padding-left: 0.75rem; }
-@media print { body { max-width: none; } .kind table { break-inside: avoid; } }
+body { max-width: 60rem; }
+.kind h2 { border: 0; margin: 0; }
+.wide { max-height: none; }
+.figures { display: grid; gap: 1rem; grid-template-columns: repeat(auto-fill, minmax(min(100%, 22rem), 1fr)); }
+figure { margin: 0; border: 1px solid var(--line); background: var(--card); padding: 0.6rem; }
+figure svg { display: block; width: 100%; height: auto; font-family: system-ui, "DejaVu Sans", Verdana, sans-serif; }
+figcaption { font-weight: bold; }
+@media print {
+  :root {
+    color-scheme: light; --paper: #fff; --card: #fff; --ink: #000; --soft: #333; --line: #999; --edge: #555;
+    --a: #0067a5; --b: #c04a00; --none: #666; --both: #8d1b5e; --unit: #00795a;
+  }
+  html { font-size: 10pt; }
+  body { max-width: none; padding: 0; }
+  table, figure { break-inside: avoid; }
+}
 """
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 
-def kind_page(library: Library, name: str, hand: str = "", options: Options = ()) -> str:
+def kind_page(
+    library: Library, name: str, hand: str = "", options: Options = (), figures: Sequence[tuple[str, str]] = ()
+) -> str:
     """A whole page about a kind: one file, nothing fetched, no scripts, everything escaped.
 
-    The right hand is shown where none is asked for. Raises KindError as `Library.kind` does.
+    The right hand is shown where none is asked for. `figures`: of its positions, what each is and its SVG; the last is
+    the legend. Raises KindError as `Library.kind` does.
     """
     page = sheet(library, name, hand, options)
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{escape(POLICY)}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(f'{page.name}: {page.title}')}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n"
-        f"{_fragment(page)}</main>\n</body>\n</html>\n"
+        f"<title>{escape(f'{page.name}: {page.title}')}</title>\n<style>\n{LOOK}{STYLE}</style>\n</head>\n<body>\n"
+        f"<main>\n{_fragment(page, _figures(figures))}</main>\n</body>\n</html>\n"
     )
 
 
@@ -47,11 +62,24 @@ def kind_fragment(library: Library, name: str, hand: str = "", options: Options 
     return _fragment(sheet(library, name, hand, options))
 
 
-def _fragment(page: KindSheet) -> str:
+def _figures(figures: Sequence[tuple[str, str]]) -> str:
+    """The figures, each with its caption."""
+    if not figures:
+        return ""
+    *shown, (_, legend) = figures
+    listed = "".join(f"<figure>{svg}<figcaption>{escape(said)}</figcaption></figure>\n" for said, svg in shown)
+    return (
+        "<h3>How it looks</h3>\n<p>From above, in each position, with its rails and their poles where it is wired "
+        'right and all track beyond its ends is live. Not to scale.</p>\n<div class="figures">\n'
+        f"{listed}<figure>{legend}</figure>\n</div>\n"
+    )
+
+
+def _fragment(page: KindSheet, figures: str = "") -> str:
     asked = f' <span class="asked">({escape(page.asked)})</span>' if page.asked else ""
     head = f"<h2><code>{escape(page.name)}</code>{asked}</h2>\n<p><strong>{escape(page.title)}.</strong> "
     body = "".join(_section(section) for section in page.sections)
-    return f'<section class="kind">\n{head}{escape(page.summary)}</p>\n{body}</section>\n'
+    return f'<section class="kind">\n{head}{escape(page.summary)}</p>\n{figures}{body}</section>\n'
 
 
 def _section(section: SheetSection) -> str:

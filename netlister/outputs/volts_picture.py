@@ -22,7 +22,18 @@ if TYPE_CHECKING:
 
 WIDTH, HEIGHT = 960, 420
 LEFT, RIGHT, TOP, BOTTOM = 70, 20, 64, 120
-LINE, LIMIT, INK, FAINT = "#0072B2", "#D55E00", "#1a1a1a", "#8c8c8c"  # Okabe and Ito; never colour alone
+STYLE = """\
+.paper { fill: #fff; } text { fill: #1a1a1a; } .axis { stroke: #1a1a1a; stroke-width: 0.8; }
+.faint { stroke: #8c8c8c; stroke-width: 0.8; } .scale { stroke: #8c8c8c; stroke-width: 0.5; }
+.volts { stroke: #0072b2; stroke-width: 2.5; stroke-linejoin: round; } .dot { fill: #0072b2; }
+.limit { stroke: #d55e00; stroke-width: 1.5; stroke-dasharray: 6 4; } .lost { fill: #b04e00; } path { fill: none; }
+@media screen and (prefers-color-scheme: dark) {
+  .paper { fill: #20201d; } text { fill: #efebe2; } .axis { stroke: #efebe2; } .lost { fill: #f09a5b; }
+  .volts { stroke: #62b6f0; } .dot { fill: #62b6f0; } .limit { stroke: #f09a5b; }
+}
+"""
+"""Colours of Okabe and Ito, never colour alone; on a screen that is dark, light ones."""
+
 NARROW = 18.0
 """Pixels that the shortest piece still has, so that its name can be read; many pieces make a wide picture."""
 
@@ -77,12 +88,13 @@ class _VoltsDrawing:
         )
         yield f'<title id="title">Volts along the track: {title}</title>'
         yield f'<desc id="desc">{attribute(self._said())}</desc>'
-        yield f'<rect width="{self.width:.0f}" height="{HEIGHT}" fill="#ffffff"/>'
-        yield f'<text x="{LEFT}" y="24" font-size="17" fill="{INK}">Volts along the track: {title}</text>'
-        yield f'<text x="{LEFT}" y="44" fill="{INK}">{attribute(self._said())}</text>'
+        yield f"<style>{STYLE}</style>"
+        yield f'<rect class="paper" width="{self.width:.0f}" height="{HEIGHT}"/>'
+        yield f'<text x="{LEFT}" y="24" font-size="17">Volts along the track: {title}</text>'
+        yield f'<text x="{LEFT}" y="44">{attribute(self._said())}</text>'
         yield from self._scale()
         yield from self._curves()
-        yield f'<text x="{LEFT}" y="{HEIGHT - 10}" font-size="11" fill="{INK}">{attribute(CAUTIONS[0])}</text>'
+        yield f'<text x="{LEFT}" y="{HEIGHT - 10}" font-size="11">{attribute(CAUTIONS[0])}</text>'
         yield "</svg>"
 
     def _said(self) -> str:
@@ -102,28 +114,28 @@ class _VoltsDrawing:
         for n in range(count + 1):
             volts = self.floor + n * self.step
             y = self._y(volts)
-            yield f'<path d="M{LEFT} {y:.1f}H{right}" stroke="{FAINT}" stroke-width="0.5"/>'
-            yield f'<text x="{LEFT - 8}" y="{y + 4:.1f}" text-anchor="end" fill="{INK}">{volts:g} V</text>'
+            yield f'<path d="M{LEFT} {y:.1f}H{right}" class="scale"/>'
+            yield f'<text x="{LEFT - 8}" y="{y + 4:.1f}" text-anchor="end">{volts:g} V</text>'
         share = show(limit(self.survey.layout, "drop"), "%", 2)
         for volts in self.limits:
             y = self._y(volts)
-            yield f'<path d="M{LEFT} {y:.1f}H{right}" stroke="{LIMIT}" stroke-width="1.5" stroke-dasharray="6 4"/>'
-            yield f'<text x="{right}" y="{y - 5:.1f}" text-anchor="end" fill="{LIMIT}">{share} lost</text>'
+            yield f'<path d="M{LEFT} {y:.1f}H{right}" class="limit"/>'
+            yield f'<text x="{right}" y="{y - 5:.1f}" text-anchor="end" class="lost">{share} lost</text>'
 
     def _curves(self) -> Iterator[str]:
         x = float(LEFT)
         bottom = HEIGHT - BOTTOM
         for c, width in zip(self.curves, self.widths, strict=True):
-            yield f'<path d="M{x:.1f} {TOP}V{bottom + 6}" stroke="{FAINT}" stroke-width="0.8"/>'
+            yield f'<path d="M{x:.1f} {TOP}V{bottom + 6}" class="faint"/>'
             middle = x + width / 2
             yield (
-                f'<text transform="translate({middle:.1f} {bottom + 10}) rotate(60)" font-size="11" fill="{INK}">'
+                f'<text transform="translate({middle:.1f} {bottom + 10}) rotate(60)" font-size="11">'
                 f"{attribute(c.piece)}{'' if c.points else ' (no voltage)'}</text>"
             )
             yield from self._curve(c, x, width)
             x += width
         axes = f"M{x:.1f} {TOP}V{bottom + 6}M{LEFT} {bottom}H{x:.1f}"
-        yield f'<path d="{axes}" stroke="{INK}" stroke-width="0.8" fill="none"/>'
+        yield f'<path d="{axes}" class="axis"/>'
 
     def _curve(self, c: Curve, x: float, width: float) -> Iterator[str]:
         """The volts along a piece; of one without a length a dot for each value."""
@@ -131,7 +143,7 @@ class _VoltsDrawing:
             places = [(x + (at - c.start) / (c.stop - c.start) * width, v) for at, v in c.points]
             path = "L".join(f"{px:.1f} {self._y(v):.1f}" for px, v in places)
             if path:
-                yield f'<path d="M{path}" fill="none" stroke="{LINE}" stroke-width="2.5" stroke-linejoin="round"/>'
+                yield f'<path d="M{path}" class="volts"/>'
             return
         for volts in sorted({v for _, v in c.points}):
-            yield f'<circle cx="{x + width / 2:.1f}" cy="{self._y(volts):.1f}" r="3" fill="{LINE}"/>'
+            yield f'<circle cx="{x + width / 2:.1f}" cy="{self._y(volts):.1f}" r="3" class="dot"/>'

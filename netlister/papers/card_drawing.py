@@ -15,6 +15,7 @@ from netlister.draw.style import LETTERS, POLES, SAID, has, path, pole_class, wr
 from netlister.draw.text import width
 from netlister.layout.terminal import named
 from netlister.papers.card_metal import CUT, JUMPER, STEM, Metal, wire_place
+from netlister.papers.card_tables import is_gap
 from netlister.papers.positions import Position, positions
 from netlister.papers.sheets import BODY, BOLD, LINE, broken
 from netlister.svg import attribute, number, point
@@ -48,6 +49,7 @@ ABOVE, BELOW = "FROM ABOVE", "FROM BELOW, mirrored"
 
 MARKS = {
     "joint": "insulated joiner",
+    "gap": "gap, no joiner",
     "cut": "gap inside the piece: made so, or to be cut",
     "feed": "feed wire",
     "reversed": "feed wire from a reverser",
@@ -65,13 +67,16 @@ class CardPicture(NamedTuple):
 
 
 class CardDrawing:
-    """Draws one piece. `used`: the classes of poles and the marks that have been drawn, for the legend."""
+    """Draws one piece. `used`: the classes of poles and the marks that have been drawn, for the legend.
 
-    def __init__(self, circuit: Circuit, name: str, poles: LocalPoles) -> None:
+    `met`: whether its ends are told with the pieces that they meet.
+    """
+
+    def __init__(self, circuit: Circuit, name: str, poles: LocalPoles, *, met: bool = True) -> None:
         self.circuit, self.name, self.layout = circuit, name, circuit.layout
         self.piece = self.layout.pieces[name]
         self.placed = single_piece(self.layout, name)
-        self.poles = poles
+        self.poles, self.met = poles, met
         self.frogs = frogs(self.placed, GAUGE)
         self.used: set[str] = set()
         self._known: dict[State, Metal] = {}
@@ -84,10 +89,10 @@ class CardDrawing:
             self._known[state] = Metal(self.circuit, self.placed, state, self.frogs)
         return self._known[state]
 
-    def picture(self, position: Position, room: float, tall: float, *, below: bool) -> CardPicture:
+    def picture(self, position: Position, room: float, tall: float, *, below: bool, titled: bool = True) -> CardPicture:
         """The piece in a position, in so much room."""
         said = f"{BELOW if below else ABOVE}: {position.said}"
-        titles = broken(said, BODY, room / BOLD)
+        titles = broken(said, BODY, room / BOLD) if titled else []
         lines = [written(title, 0, BODY + LINE * k, BODY, 'font-weight="bold"') for k, title in enumerate(titles)]
         poles = self.poles.of(self.name, position.state)
         left, low, right, high = bounds(self.placed)
@@ -98,7 +103,7 @@ class CardDrawing:
             if fits or factor < SMALLEST:
                 break
             factor *= 0.93
-        top = BODY + 8 + LINE * (len(titles) - 1)
+        top = BODY + 8 + LINE * (len(titles) - 1) if titles else 4.0
         shift_x = -box.left * factor + (room - (box.right - box.left) * factor) / 2
         shift_y = top + box.high * factor
         kind = "below" if below else "above"
@@ -152,11 +157,11 @@ class CardDrawing:
             )
             edges = _edges(strip.line, THICK if pole == "pole-both" else THIN)
             paper.track([(x, y * flip) for x, y in edges], strip.rail)
-        for joint, pose, side in self._gaps():
+        for joint, mark, pose, side in self._gaps():
             middle = beside(pose, side * GAUGE / 2)
             paper.track([(x, y * flip) for x, y in _around(Pose(*middle, pose.heading), BARS)])
             body += [f'<g class="joint" data-joint="{attribute(joint)}">', *gap(pose, side), "</g>"]
-            self.used.add("joint")
+            self.used.add(mark)
         for pose in metal.inner_gaps():
             body += ['<g class="inner-gap">', *_inner_gap(pose), "</g>"]
             self.used.add("cut")
@@ -241,14 +246,20 @@ class CardDrawing:
             yield Label(text, terminal, pole, SMALL / factor, spots[0], 4.0, others=tuple(spots[1:]), rail=rail)
 
     def _end_labels(self, factor: float, flip: float) -> Iterator[Label]:
-        near = neighbours(self.layout, self.name)
+        near = neighbours(self.layout, self.name) if self.met else {}
         for end, place in self.placed.ends.items():
+            if self.piece.kind.gaps and end not in near:
+                continue  # of a table an end without a track
             text = f"{end}: {near[end]}" if end in near else end
             yield Label(text, end, "name", SMALL / factor, (place[0], place[1] * flip), GAUGE / 2 + 4)
 
-    def _gaps(self) -> Iterator[tuple[str, Pose, int]]:
-        """Insulated joiners at the ends of the piece: of which joint, where on the track, on which side of it."""
+    def _gaps(self) -> Iterator[tuple[str, str, Pose, int]]:
+        """Insulated joiners at the ends of the piece: of which joint, as which mark, where on the track, on which side.
+
+        Around a table there is no joiner: the rails end at a gap.
+        """
         for joint in self.layout.joints:
+            mark = "gap" if is_gap(self.layout, joint) else "joint"
             for own, mine in enumerate((joint.start, joint.end)):
                 if mine[0] != self.name or mine[1] not in self.placed.ends:
                     continue
@@ -259,7 +270,7 @@ class CardDrawing:
                     if pair[2]:
                         rail = (pair[0], pair[1])[own][len(self.name) + 1 :]
                         side = 1 if rail == end.left else -1
-                        yield joint.name, inner, side
+                        yield joint.name, mark, inner, side
 
     def _drops(self, state: State) -> list[tuple[Pose, bool]]:
         """Feed wires: where each meets its rail, and whether it comes from a reverser.
@@ -311,7 +322,7 @@ def _sample(name: str, x: float, y: float) -> list[str]:
     if name == "cut":
         return [f'<path class="seam" d="M{point(x, y)}h34"/>', *_inner_gap(middle)]
     lines = [f'<path class="seam" d="M{point(x, y)}h34"/>']
-    return lines + list(gap(middle, 0) if name == "joint" else drop(middle, square=name == "reversed"))
+    return lines + list(gap(middle, 0) if name in {"joint", "gap"} else drop(middle, square=name == "reversed"))
 
 
 def _edges(line: Line, out: float) -> list[Point]:

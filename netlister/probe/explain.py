@@ -115,7 +115,7 @@ class Diagnosis:
 def fault_weights() -> tuple[dict[str, float], float]:
     """Per kind of fault its weight, and what a pair weighs more than its two faults."""
     read = yaml.safe_load((files("netlister.probe") / "weights.yaml").read_text("utf-8"))
-    return {kind: float(w) for kind, w in read["fault_weights"].items()}, float(read["pair"])
+    return {kind: float(w) for kind, w in read["weights"].items()}, float(read["pair"])
 
 
 class _FaultTable(NamedTuple):

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 TRIED_RULES = (
     *("pole-short", "gap-clash", "floating-net", "dead-track", "expectation"),
     *("districts-joined", "districts-crossed", "reversers-abut", "frog-outside-section", "reverser-one-rail"),
-    *("diode-turned", "metal-buffer", "unit-torn"),
+    *("diode-turned", "metal-buffer", "unit-torn", "unit-joins"),
 )
 """The rules whose findings are mended, those that harm most first."""
 

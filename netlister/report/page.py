@@ -17,6 +17,8 @@ from netlister.draw.style import STYLE
 from netlister.finding import Severity
 from netlister.formats.text import when_text
 from netlister.outputs.cautions import SUPPLIES
+from netlister.outputs.kind_page import LOOK
+from netlister.papers.page import WRONG, warned
 from netlister.quantity import count_said
 from netlister.report.cards import card_section
 from netlister.report.embed import embed, json_text
@@ -115,7 +117,7 @@ def _hash(text: str) -> str:
 
 def _document(title: str, body: str, data: Sequence[str], live: LivePage | None) -> str:
     """A whole document: the policy allows its own style and scripts by their hashes, and nothing else."""
-    style = _asset("page.css") + (_asset("live.css") if live is not None else "")
+    style = LOOK + _asset("page.css") + (_asset("live.css") if live is not None else "")
     scripts = ["".join(map(_asset, SCRIPTS))] if data else []
     desk = live.desk if live is not None and data else None
     scripts += [_asset("live.js")] if live is not None else []
@@ -159,6 +161,7 @@ class _ReportPage:
         self.state = state
         self.trips = found
         self.live = live
+        self.version = "" if report.proved and not report.count(Severity.ERROR) else WRONG
         self.poles = rail_poles(self.circuit, state)
         self.volts = volts_of(analysis)
         self.readings = readings(self.layout, report)
@@ -325,11 +328,15 @@ class _ReportPage:
     def _tables(self) -> str:
         return (
             '<section class="tables" aria-labelledby="tables"><h2 id="tables">Tables</h2>\n'
-            f"{tables(self.circuit, self.poles, self.volts)}\n</section>"
+            f"{self._warned()}{tables(self.circuit, self.poles, self.volts)}\n</section>"
         )
 
+    def _warned(self) -> str:
+        """What stands over all that could be built from, where the wiring is wrong or not proved."""
+        return "".join(f'<p class="wrong">{escape(text)}</p>\n' for text in warned(self.version))
+
     def _cards(self) -> str:
-        found = card_section(self.circuit)
+        found = card_section(self.circuit, self.version)
         if not found:
             return ""
         listed = "\n".join(
@@ -337,7 +344,10 @@ class _ReportPage:
             f"{one.html}</details>"
             for one in found
         )
-        return f'<section class="cards" aria-labelledby="cards"><h2 id="cards">Wiring cards</h2>\n{listed}\n</section>'
+        return (
+            '<section class="cards" aria-labelledby="cards"><h2 id="cards">Wiring cards</h2>\n'
+            f"{self._warned()}{listed}\n</section>"
+        )
 
     def _cautions(self) -> str:
         cautions = "".join(f"<li>{escape(text)}</li>" for text in CAUTIONS)

@@ -11,7 +11,7 @@ from netlister.poles.diagram import NEVER
 from netlister.rules.model import Breach, Told, rule
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from netlister.circuit.numbers import PoleNumber
     from netlister.poles.diagram import Function
@@ -67,21 +67,28 @@ Never.
 
 
 class TwoSources(NamedTuple):
-    """A unit, its frog, the other pole there, and whether it is of the unit's own supply, in another district."""
+    """A unit, its frog, the other pole there, whether only in another district than the unit's, and the turnout."""
 
     unit: str
     frog: str
     pole: str
     district: bool
+    parts: tuple[str, ...]
 
 
-def subjects(analysis: Analysis) -> tuple[str, ...]:
-    """Every frog unit."""
-    return tuple(analysis.layout.units)
+def subjects(analysis: Analysis) -> Iterable[int]:
+    """Every frog unit, by its number among them."""
+    return range(len(analysis.poles.units))
 
 
-def judge(analysis: Analysis, subject: str) -> Iterator[Breach[TwoSources]]:
+def called(analysis: Analysis, subject: int) -> str:
+    """The name of a unit."""
+    return analysis.poles.units[subject].name
+
+
+def judge(analysis: Analysis, subject: int) -> Iterator[Breach[TwoSources]]:
     """When the frog of a unit has a pole that the unit does not hang on."""
+    name = called(analysis, subject)
     diagrams = analysis.poles.diagrams
     whole = _others(analysis.poles, subject)
     parted = [] if analysis.districts is None else _others(analysis.districts, subject)
@@ -91,17 +98,14 @@ def judge(analysis: Analysis, subject: str) -> Iterator[Breach[TwoSources]]:
     poles = analysis.poles if whole else analysis.districts
     assert poles is not None
     pole = next(p for p, f in (whole or parted) if analysis.poles.possible(f))
-    yield Breach(
-        "unit-joins",
-        subject,
-        function,
-        TwoSources(subject, analysis.layout.units[subject].frog, poles.circuit.poles[pole].name, not whole),
-    )
+    frog = analysis.layout.units[name].frog
+    about = TwoSources(name, frog, poles.circuit.poles[pole].name, not whole, (Terminal.of(frog).owner,))
+    yield Breach("unit-joins", name, function, about)
 
 
-def _others(poles: Poles, name: str) -> list[tuple[PoleNumber, Function]]:
+def _others(poles: Poles, number: int) -> list[tuple[PoleNumber, Function]]:
     """The poles that the frog of a unit has of something else than the unit hangs on, and when."""
-    unit = next(device for device in poles.units if device.name == name)
+    unit = poles.units[number]
     assert unit.node is not None
     found = [(p, f) for p, f in poles.has(poles.nets.of[unit.node]) if p < poles.count and p not in unit.inputs]
     return [(p, f) for p, f in found if poles.possible(f)]
@@ -112,7 +116,7 @@ def tell(analysis: Analysis, broken: Breach[TwoSources]) -> Told:
     joined = broken.about
     unit = analysis.layout.units[joined.unit]
     pole, district = district_of(joined.pole)
-    piece = Terminal.of(joined.frog).owner
+    (piece,) = joined.parts
     source = f"the district '{district}'" if joined.district else pole
     device = "" if joined.district else next(p.device for p in analysis.circuit.poles if p.name == pole)
     if device:
@@ -130,4 +134,4 @@ def tell(analysis: Analysis, broken: Breach[TwoSources]) -> Told:
     )
 
 
-RULE = rule("unit-joins", DOCUMENT, subjects, judge, tell)
+RULE = rule("unit-joins", DOCUMENT, subjects, judge, tell, called=called)

@@ -320,19 +320,20 @@ def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _ScriptPlaces]:
 
 def _add(drawing: Any, piece: Any, span: Any, made: Any) -> None:
     """Put a part of a circuit into a drawing."""
-    from netlister.netlists.drawing import EDITORS_OWN, DrawnPart, DrawnPin, DrawnText, key_of
+    from netlister.netlists.drawing import EDITORS_OWN, DrawnPart, DrawnPin, PlacedText, key_of
 
-    part = DrawnPart(DrawnText(str(piece.ref), span), DrawnText(str(piece.name), span))
+    part = DrawnPart(PlacedText(str(piece.ref), span), PlacedText(str(piece.name), span))
     for name, value in {**_attributes(piece), **piece.fields}.items():
         key = key_of(str(name))
         if value not in {"", None} and key not in EDITORS_OWN:
-            part.fields[key] = DrawnText(str(value), span)
+            part.fields[key] = PlacedText(str(value), span)
             part.named[key] = str(name)
     drawing.parts.append(part)
     for pin in piece.pins:
         net = pin.net
         if net is not None and net is not made.NC:
-            drawing.connect(part, DrawnPin(str(pin.num), str(net.name), span), span)
+            place = PlacedText(str(pin.num), span)
+            drawing.connect(part, DrawnPin(str(pin.num), str(net.name), place), place)
 
 
 def _attributes(piece: Any) -> dict[str, str]:
@@ -349,14 +350,14 @@ def _attributes(piece: Any) -> dict[str, str]:
 
 def _using(drawing: Any, use: list[str], places: _ScriptPlaces) -> Any:
     """Add a part that names files of kinds."""
-    from netlister.netlists.drawing import DrawnPart, DrawnText
+    from netlister.netlists.drawing import DrawnPart, PlacedText
     from netlister.outputs.netlist_fields import listed
     from netlister.source import Span
 
     if use:
         span = places.line(Span(places.name, 1, 1, 1, 1))
         drawing.parts.append(
-            DrawnPart(DrawnText("use", span), DrawnText("layout", span), {"use": DrawnText(listed(use), span)})
+            DrawnPart(PlacedText("use", span), PlacedText("layout", span), {"use": PlacedText(listed(use), span)})
         )
     return drawing
 

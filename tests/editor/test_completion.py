@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 import netlister
-from netlister.editor.completion import complete
+from netlister.editor.completion import MOST, complete
 from netlister.editor.document import OpenDocument
 from netlister.kinds import library
 from netlister.layout.schema import LISTED, NAMED, TOP
 from netlister.rules import RULES
+from tests.benchmarks.layouts import branch_line
 
 HEAD = """\
 format: netlister/1
@@ -132,3 +135,18 @@ def test_nothing_is_offered_where_a_name_of_ones_own_is_due_and_nothing_breaks_a
     for offset in range(0, len(text) + 1, 3):
         complete(OpenDocument("layout.yaml", None, text), offset)
         complete(OpenDocument("layout.yaml", None, text[:offset]), offset)
+
+
+def test_of_many_names_those_are_offered_that_fit_what_is_typed():
+    text = branch_line(300).replace("feeds:\n", "feeds:\n  - {to: dng-27\n", 1)
+    offset = text.index("{to: dng-27\n") + len("{to: dng-27")
+    offer = complete(OpenDocument("long.yaml", None, text), offset)
+    assert len(offer.items) > MOST
+    typed = text[offer.start : offset]
+    assert typed == "dng-27"
+    nearest, whole = offer.nearest(typed)
+    assert not whole
+    names = {item.label for item in nearest}
+    assert {"siding-27", "siding-270", "siding-279"} <= names
+    assert all(re.search("d.*n.*g.*-.*2.*7", label) for label in names)
+    assert len(offer.nearest("")[0]) == MOST

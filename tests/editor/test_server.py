@@ -15,6 +15,7 @@ from lsprotocol import types as lsp
 
 import netlister
 from netlister.rules import BY_NAME
+from tests.benchmarks.layouts import branch_line
 from tests.editor.client import WAIT, editor
 
 LIME = """\
@@ -232,6 +233,35 @@ def test_other_yaml_is_left_alone_and_a_closed_file_is_unmarked(tmp_path):
             del one.versions[uri]
             one.client.text_document_did_close(lsp.DidCloseTextDocumentParams(one.place(uri)))
             assert await one.diagnostics(uri) == []
+
+    run(work())
+
+
+def test_what_takes_long_keeps_no_one_waiting(tmp_path):
+    """A question about a small text is answered before one about a large one that was asked first."""
+
+    async def work():
+        async with editor() as one:
+            large = branch_line(300)
+            uri = await one.open(tmp_path / "long.yaml", large)
+            small = await one.open(tmp_path / "lime.yaml", LIME)
+            await one.diagnostics(uri)
+            await one.diagnostics(small)
+            half = large.replace("feeds:\n", "feeds:\n  - {to: line-\n", 1)
+            one.change(uri, half)
+            done = []
+
+            async def ask(request, name):
+                assert await request is not None
+                done.append(name)
+
+            client = one.client
+            slow = client.text_document_completion_async(
+                lsp.CompletionParams(one.place(uri), one.at(uri, "{to: line-\n", 10))
+            )
+            quick = client.text_document_hover_async(lsp.HoverParams(one.place(small), one.at(small, "T1")))
+            await asyncio.gather(ask(slow, "completion"), ask(quick, "hover"))
+            assert done == ["hover", "completion"]
 
     run(work())
 

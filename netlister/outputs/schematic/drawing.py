@@ -43,6 +43,14 @@ class NetLabel(NamedTuple):
     side: int
 
 
+class WireText(NamedTuple):
+    """The name of a net in plain text above its wire, which joins nothing; it ends at this place."""
+
+    text: str
+    x: int
+    y: int
+
+
 class DrawnWire(NamedTuple):
     """A straight wire of a net."""
 
@@ -59,6 +67,7 @@ class SheetDrawing:
 
     placed: list[PlacedPart] = field(default_factory=list)
     labels: list[NetLabel] = field(default_factory=list)
+    notes: list[WireText] = field(default_factory=list)
     wires: list[DrawnWire] = field(default_factory=list)
     dots: list[tuple[str, int, int]] = field(default_factory=list)
 
@@ -76,8 +85,12 @@ class SheetDrawing:
         )
 
     def boxes(self) -> list[Bounds]:
-        """The box of each part, of each of their texts and of each label."""
-        return [*(box for p in self.placed for box in part_boxes(p)), *(label_box(label) for label in self.labels)]
+        """The box of each part, of each of their texts, of each label and of each note."""
+        return [
+            *(box for p in self.placed for box in part_boxes(p)),
+            *(label_box(label) for label in self.labels),
+            *(note_box(note) for note in self.notes),
+        ]
 
     def take(self, other: SheetDrawing, dx: int, dy: int) -> None:
         """Add another drawing, moved."""
@@ -85,6 +98,7 @@ class SheetDrawing:
             texts = tuple(t._replace(x=t.x + dx, y=t.y + dy) for t in p.texts)
             self.placed.append(p._replace(x=p.x + dx, y=p.y + dy, texts=texts))
         self.labels += [label._replace(x=label.x + dx, y=label.y + dy) for label in other.labels]
+        self.notes += [note._replace(x=note.x + dx, y=note.y + dy) for note in other.notes]
         self.wires += [w._replace(x1=w.x1 + dx, y1=w.y1 + dy, x2=w.x2 + dx, y2=w.y2 + dy) for w in other.wires]
         self.dots += [(net, x + dx, y + dy) for net, x, y in other.dots]
 
@@ -120,6 +134,15 @@ def label_box(label: NetLabel) -> Bounds:
     """The box of a label."""
     other = label.x + label.side * label_steps(label.net)
     return min(label.x, other), label.y - 0.95, max(label.x, other), label.y + 0.95
+
+
+ABOVE = 1.1
+"""How far the middle of a note is above its wire, in steps."""
+
+
+def note_box(note: WireText) -> Bounds:
+    """The box of a note."""
+    return note.x - text_steps(note.text), note.y - ABOVE - 0.6, note.x, note.y - ABOVE + 0.6
 
 
 def put(drawing: SheetDrawing, part: NetlistPart, symbol: DrawnSymbol, x: int, y: int) -> PlacedPart:

@@ -1,9 +1,9 @@
 """Figures: a piece of track with all that is wired to it, as one connected drawing.
 
 From left to right: the poles, what leads from them (feeds, joiners, contacts), a channel with one upright for each net,
-and the piece. Every pin runs straight to the upright of its net; wires that cross without a dot are not joined. Names
-stand only where a net goes on elsewhere. Rows of the left column are even, those of the right one odd, so that no two
-pins of a channel are level.
+and the piece. Every pin runs straight to the upright of its net; wires that cross without a dot are not joined. Labels
+stand only where a net goes on on another sheet, or where nothing else says its name. Rows of the left column are even,
+those of the right one odd, so that no two pins of a channel are level.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from math import ceil
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.outputs.netlist_draft import TRACK
-from netlister.outputs.schematic.drawing import DrawnWire, NetLabel, SheetDrawing, put
+from netlister.outputs.schematic.drawing import DrawnWire, NetLabel, SheetDrawing, WireText, put
 from netlister.outputs.schematic.shapes import LEFT, RIGHT, facing, symbol_of
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ LAST = ("contact", "reverser", "unit")
 
 
 class Tap(NamedTuple):
-    """A pin that is to be led to a pole: the net, and the end of the pin."""
+    """What is to be led to an upright beside the figure: its net, and the place that it is led from."""
 
     net: str
     x: int
@@ -43,7 +43,7 @@ class Tap(NamedTuple):
 
 @dataclass(slots=True)
 class Figure:
-    """A drawing about the left pins of its left column, at x = 0, and what it wants from the poles beside it."""
+    """A drawing about the left pins of its left column, at x = 0, and what it wants from the uprights beside it."""
 
     drawing: SheetDrawing = field(default_factory=SheetDrawing)
     taps: list[Tap] = field(default_factory=list)
@@ -117,31 +117,28 @@ class _Channel:
             drawing.dots += [(net, x, y) for y in rows[1:-1]]
 
 
-def figure(
-    listed: list[NetlistPart],
-    poles: Collection[str],
-    outside: Collection[str],
-    ways: Mapping[str, TrackRoutes],
-    boxes: list[NetlistPart],
-) -> Figure:
-    """The figure of a group.
+class FigureNets(NamedTuple):
+    """How nets go on from a figure: `wired` ones, the poles among them, to an upright beside it, `named` by a label."""
 
-    `outside`: nets with pins elsewhere; `ways`: of pieces of track by reference; `boxes`: parts without pins of it.
-    """
-    return _FigureBuilder(listed, poles, outside, ways, boxes).made
+    wired: Collection[str]
+    named: Collection[str]
+    poles: Collection[str]
+
+
+def figure(
+    listed: list[NetlistPart], nets: FigureNets, ways: Mapping[str, TrackRoutes], boxes: list[NetlistPart]
+) -> Figure:
+    """The figure of a group. `ways`: of pieces of track by reference; `boxes`: parts without pins of it."""
+    return _FigureBuilder(listed, nets, ways, boxes).made
 
 
 class _FigureBuilder:
     def __init__(
-        self,
-        listed: list[NetlistPart],
-        poles: Collection[str],
-        outside: Collection[str],
-        ways: Mapping[str, TrackRoutes],
-        boxes: list[NetlistPart],
+        self, listed: list[NetlistPart], nets: FigureNets, ways: Mapping[str, TrackRoutes], boxes: list[NetlistPart]
     ) -> None:
         self.made = Figure()
-        self.poles, self.outside, self.ways = poles, outside, ways
+        self.wired, self.named, self.poles = nets
+        self.ways = ways
         self.pieces = [part for part in listed if part.library == TRACK]
         self.rails = {net: n for n, (_, net) in enumerate(pin for p in self.pieces for pin in p.pins)}
         self.count = Counter(net for part in listed for _, net in part.pins)
@@ -172,7 +169,7 @@ class _FigureBuilder:
 
     def _named(self, net: str) -> bool:
         """Whether the name of a net must stand there: it goes on elsewhere, or nothing else says it."""
-        return net in self.outside or net in self.poles or self.count[net] == 1 or net not in self.told
+        return net in self.named or (net not in self.wired and (self.count[net] == 1 or net not in self.told))
 
     def _left_column(self, others: list[NetlistPart]) -> int:
         """Parts below one another; their pins go to the channels. The first free row."""
@@ -199,8 +196,8 @@ class _FigureBuilder:
         """The channel's uprights, names of nets that go on, and the piece."""
         drawing = self.made.drawing
         edge = max([ceil(box[2]) for box in drawing.boxes()] or [0])
-        for piece in self.pieces:
-            for _, net in piece.pins:
+        for net in [*self.rails, *self.left.pins]:
+            if net in self.rails or (net in self.wired and self._named(net)):
                 self.right.pins[net] += []
         nets = sorted(self.right.pins, key=lambda net: (self.rails.get(net, len(self.rails)), net))
         self.right.x = {net: edge + STEP * (n + 1) for n, net in enumerate(nets)}
@@ -225,7 +222,7 @@ class _FigureBuilder:
             y += -(-(ceil(symbol.box[3]) + APART) // 2) * 2
 
     def _around(self, low: int) -> None:
-        """Nets with a pin that faces left: led round below to the right channel, or named."""
+        """Nets with a pin that faces left, and those that go on beside the figure: led round below, or named."""
         drawing = self.made.drawing
         low = max(low, ceil(drawing.box()[3])) // 2 * 2 + 2
         joined = [net for net in self.left.pins if net in self.right.pins or len(self.left.pins[net]) > 1]
@@ -236,11 +233,22 @@ class _FigureBuilder:
                 row = low + STEP * n
                 self.left.pins[net].append((self.left.x[net], row))
                 self.right.pins[net].append((self.left.x[net], row))
+        low += STEP * len(joined)
         for net, pins in self.left.pins.items():
-            if self._named(net) and net not in self.labelled:
-                x, y = pins[0]
-                begin = self.left.x.get(net, x)
+            x, y = pins[0]
+            begin = self.left.x.get(net, x)
+            if net in self.wired:
+                self.made.taps.append(Tap(net, begin, y))
+                drawing.notes.append(WireText(net, edge, y))
+            elif self._named(net) and net not in self.labelled:
                 drawing.wires.append(DrawnWire(net, begin, y, edge, y))
                 drawing.labels.append(NetLabel(net, edge, y, LEFT))
-                if net in self.left.x and (net, begin, y) not in drawing.dots:
-                    drawing.dots.append((net, begin, y))
+            else:
+                continue
+            if net in self.left.x and (net, begin, y) not in drawing.dots:
+                drawing.dots.append((net, begin, y))
+        for net in self.right.pins:
+            if net in self.wired and net not in self.left.pins:
+                self.right.pins[net].append((edge, low))
+                self.made.taps.append(Tap(net, edge, low))
+                low += STEP

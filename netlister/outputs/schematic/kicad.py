@@ -16,9 +16,8 @@ from uuid import NAMESPACE_URL, uuid5
 
 from netlister.expressions import string
 from netlister.outputs.netlist_draft import TRACK
-from netlister.outputs.schematic.place import arrange
+from netlister.outputs.schematic.place import pages
 from netlister.outputs.schematic.shapes import GRID, LEFT
-from netlister.outputs.schematic.sheets import sheets
 from netlister.outputs.schematic.written import body_text, effects_text, mm_of, net_text, property_text
 
 if TYPE_CHECKING:
@@ -39,12 +38,12 @@ def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> 
     """The files of a schematic: name to text, that of the whole first.
 
     `stem`: the name of the whole without its ending, and of its project; sheets are called `stem-1` and so on. `one`:
-    a single sheet; left out: where there are few parts.
+    a single sheet; left out: where that is of a readable size.
     """
-    pages = [arrange(sheet) for sheet in sheets(circuit, one=one)]
+    drawn = pages(circuit, one=one)
     title = circuit.layout.title or circuit.layout.name
-    left_open = open_nets(placed.part for page in pages for placed in page.drawing.placed)
-    made = [_SheetWriter(page, title, circuit, left_open) for page in pages]
+    left_open = open_nets(placed.part for page in drawn for placed in page.drawing.placed)
+    made = [_SheetWriter(page, title, circuit, left_open) for page in drawn]
     if len(made) == 1:
         return {f"{stem}.kicad_sch": made[0].text([*_tail([""]), *_numbered(made[0].numbers(""))])}
     root = _id("root", circuit.layout.name)
@@ -167,6 +166,10 @@ class _SheetWriter:
                 f"  (global_label {said} (shape passive) (at {at} {turn}) (fields_autoplaced)"
                 f" {effects_text(justify=justify)} (uuid {identity}))"
             )
+        for note in page.drawing.notes:
+            at = f"{mm_of(note.x)} {mm_of(note.y)}"
+            said = f"(text {string(net_text(note.text))} (at {at} 0) {effects_text(justify='right bottom')}"
+            lines.append(f"  {said} (uuid {_id(self.identity, 'note', f'{note}')}))")
         for placed in page.drawing.placed:
             lines += self.instance(placed)
         return "\n".join([*lines, *tail, ")", ""])

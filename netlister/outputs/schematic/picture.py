@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from typing import TYPE_CHECKING
 
-from netlister.outputs.schematic.drawing import label_box
-from netlister.outputs.schematic.place import arrange
+from netlister.outputs.schematic.drawing import ABOVE, label_box
+from netlister.outputs.schematic.place import pages
 from netlister.outputs.schematic.shapes import GRID, LEFT, Arc, Circle
-from netlister.outputs.schematic.sheets import sheets
-from netlister.poles.nets import contract
+from netlister.poles.diagram import ALWAYS, NEVER
+from netlister.poles.diodes import poles_of
+from netlister.poles.hubs import UnprovedError
 from netlister.svg import attribute, opening
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.circuit.model import Circuit
+    from netlister.circuit.numbers import Net
     from netlister.outputs.schematic.drawing import PlacedPart, SheetDrawing
     from netlister.outputs.schematic.shapes import Shape
+    from netlister.poles.reach import Poles
 
 INK, PAPER, TAG = "#1a1a1a", "#ffffff", "#f2f2f2"
 MARGIN, HEADING = 8.0, 14.0
@@ -26,20 +30,21 @@ CLASSES = {
     "A": ("#0072B2", "", "always pole A"),
     "B": ("#D55E00", "2.4 1", "always pole B"),
     "sometimes": ("#009E73", "3 0.8 0.6 0.8", "a pole by contacts, or none"),
-    "both": ("#CC79A7", "0.5 0.5", "both poles, always: a short"),
+    "both": ("#CC79A7", "0.5 0.5", "two poles, always: a short"),
+    "shorted": ("#CC79A7", "1.6 0.5", "two poles in some positions: a short"),
 }
 """Colour (Okabe and Ito) and dashes in mm of the nets of a pole; never colour alone."""
 
 
 def picture(circuit: Circuit, *, one: bool | None = None) -> str:
-    """The schematic of a circuit as SVG. `one`: a single sheet; left out: where there are few parts."""
+    """The schematic of a circuit as SVG. `one`: a single sheet; left out: where that is of a readable size."""
     return "\n".join(_SchematicPicture(circuit, one).lines()) + "\n"
 
 
 class _SchematicPicture:
     def __init__(self, circuit: Circuit, one: bool | None) -> None:  # noqa: FBT001
         self.title = circuit.layout.title or circuit.layout.name
-        self.pages = [(sheet.name, arrange(sheet).drawing) for sheet in sheets(circuit, one=one)]
+        self.pages = [(page.name, page.drawing) for page in pages(circuit, one=one)]
         self.classes = _classes(circuit)
         boxes = [drawing.box() for _, drawing in self.pages]
         self.width = max(max((b[2] - b[0]) * GRID for b in boxes) + 2 * MARGIN, 150.0)
@@ -104,20 +109,40 @@ class _SchematicPicture:
             )
             anchor = "end" if label.side == LEFT else "start"
             yield _text(label.x + 1.5 * label.side, label.y, label.net, anchor)
+        for note in drawing.notes:
+            yield _text(note.x, note.y - ABOVE, note.text, "end")
 
 
 def _classes(circuit: Circuit) -> dict[str, tuple[str, str, str]]:
     """The style of each net."""
     from netlister.outputs.netlist_nets import net_names
 
-    nets = contract(circuit)
+    poles = poles_of(circuit)
+    known: dict[Net, str] = {}
     found = {}
-    for node, net in enumerate(net_names(circuit)):
-        letters = {p.letter for n, p in enumerate(circuit.poles) if nets.fed[nets.of[node]] >> n & 1}
-        key = "both" if len(letters) > 1 else letters.pop() if letters else "sometimes"
-        if node < len(circuit.poles) or net not in found:
-            found[net] = CLASSES[key]
+    for node, name in enumerate(net_names(circuit)):
+        net = poles.nets.of[node]
+        if net not in known:
+            known[net] = _class_of(circuit, poles, net)
+        if node < len(circuit.poles) or name not in found:
+            found[name] = CLASSES[known[net]]
     return found
+
+
+def _class_of(circuit: Circuit, poles: Poles, net: Net) -> str:
+    """Which of the classes a net is of, over every state."""
+    try:
+        has = poles.has(net)
+    except UnprovedError:
+        return "sometimes"
+    both = [poles.diagrams.both(f, g) for (_, f), (_, g) in combinations(has, 2)]
+    if ALWAYS in both:
+        return "both"
+    if any(function != NEVER for function in both):
+        return "shorted"
+    if len(has) != 1 or has[0][1] != ALWAYS or has[0][0] >= len(circuit.poles):  # a unit chooses for itself
+        return "sometimes"
+    return circuit.poles[has[0][0]].letter
 
 
 def _part(placed: PlacedPart) -> Iterator[str]:

@@ -1,61 +1,117 @@
 """Where everything stands on a sheet: poles across the top and the bottom, supplies left, figures in columns.
 
-Every figure (`figures.py`) is one connected drawing; its pins that want a pole are led to an upright at the left of its
-column, which hangs from a line of pole A across the top or stands on one of pole B across the bottom.
+Every figure (`figures.py`) is one connected drawing. What it wants from the poles is led to an upright at the left of
+its column, which hangs from a line of pole A across the top or stands on one of pole B across the bottom; a net that
+goes on in other figures of the sheet has an upright beside these, and a line below the columns where it is in several.
 """
 
 from __future__ import annotations
 
 from itertools import pairwise
 from math import ceil
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.terminal import owner_of
+from netlister.outputs.netlist_draft import TRACK
 from netlister.outputs.schematic.drawing import DrawnWire, NetLabel, Page, SheetDrawing, label_steps, put
-from netlister.outputs.schematic.figures import SOURCES, Figure, Tap, figure, groups
+from netlister.outputs.schematic.figures import SOURCES, Figure, FigureNets, Tap, figure, groups
 from netlister.outputs.schematic.shapes import GRID, LEFT, symbol_of
+from netlister.outputs.schematic.sheets import FEW, sheets
 
 if TYPE_CHECKING:
+    from netlister.circuit.model import Circuit
     from netlister.outputs.netlist_draft import NetlistPart
     from netlister.outputs.schematic.sheets import PartsSheet
 
 PAPERS = (("A4", 297, 210), ("A3", 420, 297), ("A2", 594, 420), ("A1", 841, 594), ("A0", 1189, 841))
 """Name, width and height in mm, by ISO 216, on their long side."""
+READABLE = frozenset({"A4", "A3"})
+"""What people print at home, or read when it is made smaller by a size."""
 EDGE = 12
-"""Steps left free at the edges of a sheet; at the bottom room for its title as well."""
+"""Steps left free at the edges of a sheet."""
 FOOT = 30
+"""And at the bottom for its title, which is so wide."""
+TITLE = 96
 GAP = 4
 COLUMN_GAP = 6
 STEP = 2
+
+
+def pages(circuit: Circuit, *, one: bool | None = None) -> list[Page]:
+    """The sheets of a circuit with all that stands on them. `one`: a single one; left out: where that is readable."""
+    if one is None:
+        (sheet,) = sheets(circuit, one=True)
+        if sum(1 for part in sheet.parts if part.pins) <= FEW:
+            page = arrange(sheet)
+            if page.paper in READABLE:
+                return [page]
+    return [arrange(sheet) for sheet in sheets(circuit, one=bool(one))]
 
 
 def arrange(sheet: PartsSheet) -> Page:
     """Put a sheet's parts on the smallest paper that holds them."""
     figures = _figures(sheet)
     for paper, width, height in PAPERS:
-        drawing = _SheetColumns(sheet, figures, height / GRID - 2 * EDGE - FOOT).drawing
-        _, _, right, bottom = drawing.box()
-        if right + EDGE <= width / GRID and bottom + EDGE + FOOT <= height / GRID:
-            return Page(sheet.name, paper, width, height, drawing)
-    drawing = _SheetColumns(sheet, figures, 841 / GRID - 2 * EDGE - FOOT).drawing
+        for foot, right in ((0, width / GRID - TITLE), (FOOT, width / GRID - EDGE)):
+            drawing = _fitting(sheet, figures, height / GRID - EDGE - foot, right)
+            if drawing is not None:
+                return Page(sheet.name, paper, width, height, drawing)
+    drawing = _SheetColumns(sheet, figures, PAPERS[-1][2] / GRID - 2 * EDGE - FOOT).drawing
     box = drawing.box()
     return Page(sheet.name, "User", ceil((box[2] + EDGE) * GRID), ceil((box[3] + EDGE + FOOT) * GRID), drawing)
+
+
+def _fitting(sheet: PartsSheet, figures: list[Figure], bottom: float, right: float) -> SheetDrawing | None:
+    """The drawing of a sheet if there is one that ends above `bottom` and left of `right`."""
+    height = bottom - EDGE
+    while height > 0:
+        columns = _SheetColumns(sheet, figures, height)
+        box = columns.drawing.box()
+        if box[2] > right:
+            return None
+        if box[3] <= bottom:
+            return columns.drawing
+        if columns.full:
+            return None
+        height -= box[3] - bottom
+    return None
 
 
 def _figures(sheet: PartsSheet) -> list[Figure]:
     """The figures of a sheet in order; machines stand with a piece that they throw."""
     grouped = groups([part for part in sheet.parts if part.kind not in SOURCES], sheet.poles)
     machines = _machines(sheet, grouped)
-    pins = [{net for part in group for _, net in part.pins} for group in grouped]
-    times: dict[str, int] = {}
-    for nets in pins:
-        for net in nets:
-            times[net] = times.get(net, 0) + 1
-    outside = {net for net, count in times.items() if count > 1} | sheet.shared
     return [
-        figure(group, sheet.poles, outside, sheet.ways, machines.get(number, []))
-        for number, group in enumerate(grouped)
+        figure(group, nets, sheet.ways, machines.get(number, []))
+        for number, (group, nets) in enumerate(zip(grouped, _nets(grouped, sheet), strict=True))
     ]
+
+
+def _nets(grouped: list[list[NetlistPart]], sheet: PartsSheet) -> list[FigureNets]:
+    """Nets of several figures are wired; a label stands once, at the rail whose net it is, where it goes on elsewhere.
+
+    A rail of another sheet is named wherever it is wanted.
+    """
+    where: dict[str, list[int]] = {}
+    owner: dict[str, int] = {}
+    for number, group in enumerate(grouped):
+        for part in group:
+            for _, net in part.pins:
+                if number not in where.setdefault(net, []):
+                    where[net].append(number)
+                if part.library == TRACK:
+                    owner.setdefault(net, number)
+    between = {net for net, some in where.items() if len(some) > 1 and (net in owner or net not in sheet.shared)}
+    told = {*owner, *sheet.poles}
+    named: list[set[str]] = [set() for _ in grouped]
+    for net, some in where.items():
+        if net in sheet.poles:
+            continue
+        if net in sheet.shared or (net in between and net not in told):
+            for number in [owner.get(net, some[0])] if net in between else some:
+                named[number].add(net)
+    wired = between.union(sheet.poles)
+    return [FigureNets(wired, some, sheet.poles) for some in named]
 
 
 def _machines(sheet: PartsSheet, grouped: list[list[NetlistPart]]) -> dict[int, list[NetlistPart]]:
@@ -70,8 +126,16 @@ def _machines(sheet: PartsSheet, grouped: list[list[NetlistPart]]) -> dict[int, 
     return found
 
 
+class _Upright(NamedTuple):
+    """A wire from top to bottom: its net, its place, and the rows that run to it."""
+
+    net: str
+    x: int
+    rows: list[int]
+
+
 class _SheetColumns:
-    """A sheet of a given height, built column by column from the left."""
+    """A sheet of a given height, built column by column from the left. `full`: no column holds several figures."""
 
     def __init__(self, sheet: PartsSheet, figures: list[Figure], height: float) -> None:
         self.drawing = SheetDrawing()
@@ -79,25 +143,26 @@ class _SheetColumns:
         used = [p for p in sheet.poles if any(p == net for part in sheet.parts for _, net in part.pins)]
         self.above = [pole for pole in used if not pole.endswith(".B")]
         self.below = [pole for pole in used if pole.endswith(".B")]
-        self.uprights: list[tuple[str, int, list[int]]] = []
+        self.uprights: list[_Upright] = []
         self.top = EDGE + STEP * (len(self.above) + 1)
-        self.height = height - STEP * (len(used) + 3)
         self.bottom = self.top
         names = max([label_steps(pole) for pole in used] or [0])
         self.first = EDGE + names
+        columns = _stacks(figures, height - STEP * (len(used) + 3))
+        self.full = all(len(column) == 1 for column in columns)
+        self.across = self._across(columns)
         x = self._sources(self.first + STEP, figures)
-        column: list[Figure] = []
-        high = 0.0
-        for one in figures:
-            need = one.drawing.box()[3] - one.drawing.box()[1] + GAP
-            if column and high + need > self.height:
-                x = self._stack(column, x)
-                column, high = [], 0.0
-            column.append(one)
-            high += need
-        if column:
-            self._stack(column, x)
+        for column in columns:
+            x = self._stack(column, x)
         self._lines()
+
+    def _across(self, columns: list[list[Figure]]) -> list[str]:
+        """Nets of several columns that are no poles, in the order in which they begin."""
+        times: dict[str, int] = {}
+        for column in columns:
+            for net in dict.fromkeys(tap.net for one in column for tap in one.taps):
+                times[net] = times.get(net, 0) + 1
+        return [net for net, count in times.items() if count > 1 and net not in self.sheet.poles]
 
     def _sources(self, x: int, figures: list[Figure]) -> int:
         """Supplies and buses, and below them what has no pins and stands in no figure. The next column's x."""
@@ -119,51 +184,96 @@ class _SheetColumns:
             self.bottom = max(self.bottom, y)
         if not [*sources, *boxes]:
             return x
-        self._lead(taps, right + STEP)
-        return right + STEP * (len({tap.net for tap in taps}) + 1) + COLUMN_GAP
+        return right + STEP * (self._lead(taps, right + STEP) + 1) + COLUMN_GAP
 
     def _stack(self, column: list[Figure], x: int) -> int:
-        """Put figures below one another; their poles stand at the left. The next column's x."""
-        poles = len({tap.net for one in column for tap in one.taps})
-        left = ceil(-min(one.drawing.box()[0] for one in column))
-        across = x + STEP * poles + left + STEP
+        """Put figures below one another; what joins them stands at the left. The next column's x."""
         y = self.top + STEP
+        places = []
         taps = []
-        right = across
         for one in column:
-            _, up, wide, low = one.drawing.box()
+            _, up, _, low = one.drawing.box()
+            low = max([low, *(tap.y for tap in one.taps)])
             down = -(-ceil(y - up) // 2) * 2
-            self.drawing.take(one.drawing, across, down)
-            taps += [Tap(tap.net, tap.x + across, tap.y + down) for tap in one.taps]
+            places.append(down)
+            taps += [Tap(tap.net, tap.x, tap.y + down) for tap in one.taps]
             y = ceil(low + down + GAP)
-            right = max(right, ceil(wide) + across)
         self.bottom = max(self.bottom, y)
-        self._lead(taps, x)
-        return right + COLUMN_GAP
+        left = ceil(-min(one.drawing.box()[0] for one in column))
+        across = x + STEP * len(_tracks(taps, self._poles_of(taps), self.across)) + left + STEP
+        for one, down in zip(column, places, strict=True):
+            self.drawing.take(one.drawing, across, down)
+        self._lead([tap._replace(x=tap.x + across) for tap in taps], x)
+        return max(ceil(one.drawing.box()[2]) + across for one in column) + COLUMN_GAP
 
-    def _lead(self, taps: list[Tap], x: int) -> None:
-        """Lead pins to the uprights of their poles, which begin at x."""
-        nets = [pole for pole in (*self.above, *self.below) if any(tap.net == pole for tap in taps)]
-        for number, net in enumerate(nets):
+    def _poles_of(self, taps: list[Tap]) -> list[str]:
+        return [pole for pole in (*self.above, *self.below) if any(tap.net == pole for tap in taps)]
+
+    def _lead(self, taps: list[Tap], x: int) -> int:
+        """Lead places to the uprights of their nets, which begin at x. The number of uprights side by side."""
+        tracks = _tracks(taps, self._poles_of(taps), self.across)
+        for number, nets in enumerate(tracks):
             at = x + STEP * number
-            mine = [tap for tap in taps if tap.net == net]
-            self.drawing.wires += [DrawnWire(net, at, tap.y, tap.x, tap.y) for tap in mine]
-            self.uprights.append((net, at, sorted({tap.y for tap in mine})))
+            for net in nets:
+                mine = [tap for tap in taps if tap.net == net]
+                self.drawing.wires += [DrawnWire(net, at, tap.y, tap.x, tap.y) for tap in mine if tap.x != at]
+                self.uprights.append(_Upright(net, at, sorted({tap.y for tap in mine})))
+        return len(tracks)
 
     def _lines(self) -> None:
-        """The poles across the top and the bottom, with their names, and the uprights that hang on them."""
+        """Poles across the top and the bottom with their names, other nets below the columns, and all uprights."""
         bottom = self.bottom + STEP
         rows = {pole: EDGE + STEP * n for n, pole in enumerate(self.above)}
-        rows |= {pole: bottom + STEP * n for n, pole in enumerate(self.below)}
-        for pole, row in rows.items():
-            mine = [(x, ys) for net, x, ys in self.uprights if net == pole]
-            if not mine:
+        rows |= {net: bottom + STEP * n for n, net in enumerate([*self.across, *self.below])}
+        begins = dict.fromkeys([*self.above, *self.below], self.first)
+        for net, row in rows.items():
+            begin = [begins[net]] if net in begins else []
+            xs = [*begin, *sorted(one.x for one in self.uprights if one.net == net)]
+            if len(xs) == len(begin):
                 continue
-            xs = [self.first, *sorted(x for x, _ in mine)]
-            self.drawing.labels.append(NetLabel(pole, self.first, row, LEFT))
-            self.drawing.wires += [DrawnWire(pole, a, row, b, row) for a, b in pairwise(xs)]
-            self.drawing.dots += [(pole, x, row) for x in xs[1:-1]]
-            for x, ys in mine:
-                every = sorted([*ys, row])
-                self.drawing.wires += [DrawnWire(pole, x, a, x, b) for a, b in pairwise(every)]
-                self.drawing.dots += [(pole, x, y) for y in every[1:-1]]
+            if begin:
+                self.drawing.labels.append(NetLabel(net, begin[0], row, LEFT))
+            self.drawing.wires += [DrawnWire(net, a, row, b, row) for a, b in pairwise(xs)]
+            self.drawing.dots += [(net, x, row) for x in xs[1:-1]]
+        for net, x, ys in self.uprights:
+            every = sorted([*ys, rows[net]]) if net in rows else ys
+            self.drawing.wires += [DrawnWire(net, x, a, x, b) for a, b in pairwise(every)]
+            self.drawing.dots += [(net, x, y) for y in every[1:-1]]
+
+
+def _stacks(figures: list[Figure], height: float) -> list[list[Figure]]:
+    """The figures of each column."""
+    columns: list[list[Figure]] = []
+    high = 0.0
+    for one in figures:
+        _, up, _, low = one.drawing.box()
+        need = max([low, *(tap.y for tap in one.taps)]) - up + GAP
+        if not columns or high + need > height:
+            columns.append([])
+            high = 0.0
+        columns[-1].append(one)
+        high += need
+    return columns
+
+
+def _tracks(taps: list[Tap], poles: list[str], across: list[str]) -> list[list[str]]:
+    """The nets of each upright line, from the left: poles first; others share one where they do not meet.
+
+    That is the left-edge way of channel routing; `across`: nets that go on below.
+    """
+    spans: dict[str, tuple[float, float]] = {}
+    for tap in taps:
+        if tap.net not in poles:
+            a, b = spans.get(tap.net, (tap.y, tap.y))
+            spans[tap.net] = min(a, tap.y), float("inf") if tap.net in across else max(b, tap.y)
+    found: list[list[str]] = []
+    ends: list[float] = []
+    for net in sorted(spans, key=lambda net: spans[net]):
+        begin, end = spans[net]
+        free = next((n for n, last in enumerate(ends) if last < begin), len(ends))
+        if free == len(ends):
+            found.append([])
+            ends.append(end)
+        found[free].append(net)
+        ends[free] = end
+    return [*([pole] for pole in poles), *found]

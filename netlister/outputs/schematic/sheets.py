@@ -1,4 +1,4 @@
-"""Which parts stand on which sheet: supplies and wiring on one, each machine and each district of track on its own."""
+"""Which parts stand on which sheet: supplies and wiring on one, each machine on its own with the track around it."""
 
 from __future__ import annotations
 
@@ -23,7 +23,6 @@ FEW = 60
 MOST = 24
 """Parts of a sheet among several, if not a single figure has more."""
 WIRING = "supplies and wiring"
-LONELY = "track without a feed"
 JOINERS = frozenset({"metal joiner", "insulated joiner"})
 
 
@@ -41,8 +40,8 @@ class PartsSheet(NamedTuple):
     ways: dict[str, TrackRoutes]
 
 
-def sheets(circuit: Circuit, *, one: bool | None = None) -> list[PartsSheet]:
-    """The sheets of a circuit. `one`: a single sheet; left out: where there are few parts."""
+def sheets(circuit: Circuit, *, one: bool) -> list[PartsSheet]:
+    """The sheets of a circuit, or a single one."""
     listed = parts(circuit)
     poles = tuple(pole.name for pole in circuit.poles)
     pieces = circuit.layout.pieces
@@ -51,13 +50,13 @@ def sheets(circuit: Circuit, *, one: bool | None = None) -> list[PartsSheet]:
         for part in listed
         if part.library == TRACK
     }
-    if one or (one is None and sum(1 for part in listed if part.pins) <= FEW):
+    if one:
         return [PartsSheet("the whole circuit", tuple(listed), poles, frozenset(), ways)]
     of = _Grouping(circuit, listed).sheet_of()
     found: dict[str, list[NetlistPart]] = {WIRING: []}
     for part in listed:
         found.setdefault(of[part.reference], []).append(part)
-    order = ("supplies", "switches", "machine", "turnout", "district", "track")
+    order = ("supplies", "switches", "machine", "machines", "turnout", "track")
     names = sorted(found, key=lambda name: order.index(name.partition(" ")[0]))
     pages = [page for name in names for page in _pages(name, found[name], poles)]
     on: dict[str, set[str]] = defaultdict(set)
@@ -88,8 +87,24 @@ class _Grouping:
     def __init__(self, circuit: Circuit, listed: list[NetlistPart]) -> None:
         self.layout = circuit.layout
         self.listed = listed
-        self.owner = {net: part.reference for part in listed if part.library == "track" for _, net in part.pins}
+        self.owner = {net: part.reference for part in listed if part.library == TRACK for _, net in part.pins}
         self.by_reference = {part.reference: part for part in listed}
+        self.machine = self._machines()
+
+    def _machines(self) -> dict[str, str]:
+        """The sheet of each machine: machines that throw one piece share it."""
+        thrown: dict[str, str] = {}
+        head = {machine: machine for machine in self.layout.machines}
+        for machine, bars in self.layout.machines.items():
+            for bar in bars:
+                piece = Terminal.of(bar).owner
+                was, now = head[thrown.setdefault(piece, machine)], head[machine]
+                head = {m: was if h == now else h for m, h in head.items()} if was != now else head
+        found = {}
+        for machine, first in head.items():
+            together = [m for m, h in head.items() if h == first]
+            found[machine] = f"machine{'s' * (len(together) > 1)} {', '.join(together)}"
+        return found
 
     def sheet_of(self) -> dict[str, str]:
         """The name of the sheet of each part, by its reference."""
@@ -100,43 +115,47 @@ class _Grouping:
         return of
 
     def _pieces(self) -> dict[str, str]:
-        """Pieces of a machine on its sheet, other pieces with blades on one of their own, the rest by district."""
+        """Pieces of a machine on its sheet, others with blades on one of their own; the rest on the nearest one."""
         thrown = {Terminal.of(bar).owner: machine for machine, bars in self.layout.machines.items() for bar in bars}
         of: dict[str, str] = {}
+        plain = []
         for part in self.listed:
-            if part.library == "track":
+            if part.library == TRACK:
                 name = part.tag.removeprefix("track ")
                 if name in thrown:
-                    of[part.reference] = f"machine {thrown[name]}"
+                    of[part.reference] = self.machine[thrown[name]]
                 elif self.layout.pieces[name].kind.bladed:
                     of[part.reference] = f"turnout {name}"
-        plain: dict[str, str] = {}
+                else:
+                    plain.append(part)
         near: dict[str, list[str]] = defaultdict(list)
         for part in self.listed:
-            if part.kind == "feed":
-                piece = self.owner.get(part.pins[1][1])
-                if piece and piece not in of:
-                    plain.setdefault(piece, f"district {dict(part.fields)['From']}")
-            elif part.kind in JOINERS:
+            if part.kind in JOINERS:
                 a, b = (self.owner[net] for _, net in part.pins)
                 near[a].append(b)
                 near[b].append(a)
-        waiting = deque(plain)
+        self._spread(of, near)
+        for part in plain:
+            if part.reference not in of:
+                of[part.reference] = f"track {part.tag.removeprefix('track ')}"
+                self._spread(of, near)
+        return of
+
+    @staticmethod
+    def _spread(of: dict[str, str], near: dict[str, list[str]]) -> None:
+        """Give each piece without a sheet that of the nearest piece that has one, over joints."""
+        waiting = deque(of)
         while waiting:
             here = waiting.popleft()
             for other in near[here]:
-                if other not in of and other not in plain:
-                    plain[other] = plain[here]
+                if other not in of:
+                    of[other] = of[here]
                     waiting.append(other)
-        for part in self.listed:
-            if part.library == "track" and part.reference not in of:
-                of[part.reference] = plain.get(part.reference, LONELY)
-        return of
 
     def _other(self, part: NetlistPart, of: dict[str, str]) -> str:
         owners = [self.owner[net] for _, net in part.pins if net in self.owner]
         if part.kind == "machine":
-            return f"machine {dict(part.fields)['Name']}"
+            return self.machine[dict(part.fields)["Name"]]
         if part.kind == "contact":
             return self._contact(dict(part.fields)["Moved by"])
         if part.kind == "lead":
@@ -150,8 +169,8 @@ class _Grouping:
 
     def _contact(self, owner: str) -> str:
         if owner in self.layout.machines:
-            return f"machine {owner}"
+            return self.machine[owner]
         if owner in self.layout.pieces:
             thrown = {Terminal.of(bar).owner: m for m, bars in self.layout.machines.items() for bar in bars}
-            return f"machine {thrown[owner]}" if owner in thrown else f"turnout {owner}"
+            return self.machine[thrown[owner]] if owner in thrown else f"turnout {owner}"
         return "switches"

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from html.parser import HTMLParser
 
 import pytest
 
+from netlister.cli import kinds
 from netlister.kinds import KindError, library
 from netlister.kinds.find import files
 from netlister.outputs import kind_text
@@ -52,6 +54,27 @@ def test_a_page_is_whole_and_needs_nothing_else(name, hand, options):
     assert ("http-equiv", "Content-Security-Policy") in tree.attributes
     assert kind_fragment(LIBRARY, name, hand, options) in page
     assert Tree(kind_fragment(LIBRARY, name, hand, options)).open == []
+
+
+def test_every_kind_is_drawn_wired_right_in_each_position():
+    """No rail has both poles or none, each frog the pole that its kind says, of the side it is to take it from."""
+    drawn = 0
+    for name in LIBRARY.names():
+        hands = LIBRARY.takes(name).hands
+        kind = LIBRARY.kind(name, "right" if hands else "")
+        made = kinds._drawn(name, "", (), ())
+        if kind.plain or not kind.bars:
+            continue
+        *shown, (_, legend) = made
+        assert shown
+        assert "pole" in legend
+        for said, svg in shown:
+            assert not re.search("pole-both|pole-none", svg), (name, said)
+        drawn += 1
+    assert drawn > 15
+    letters = {said: re.search(">frog ([AB])<", svg)[1] for said, svg in kinds._drawn("live-frog", "", (), ())[:-1]}
+    assert letters == {"through": "B", "diverging": "A"}  # the pole of stock-right, then that of stock-left
+    assert len(kinds._drawn("rail-section", "", (), ())) == 2
 
 
 @every_way
