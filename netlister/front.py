@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.model import Circuit
     from netlister.layout.model import Layout
-    from netlister.propose.trial import Proposal
+    from netlister.propose.proposal import Proposal
     from netlister.repairs.model import Repair
     from netlister.source import Source
 

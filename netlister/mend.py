@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.check import Report, check
 from netlister.edits.model import ImpossibleError, apply
 from netlister.finding import Severity
+from netlister.formats.text import TO_DRAW, in_drawing, when_text
 from netlister.repairs.model import Repair
 
 if TYPE_CHECKING:
@@ -23,6 +24,10 @@ MANY_PIECES = 400
 """From so many pieces on only the repair that is chosen is checked again in full."""
 
 
+MOST_TOLD = 20
+"""Findings that are told where there is nothing to mend, and where something stays; of more the number alone."""
+
+
 class Mended(NamedTuple):
     """What mends a layout. `least`: whether nothing of less weight mends as much. `wrong`: errors that stay."""
 
@@ -30,6 +35,58 @@ class Mended(NamedTuple):
     repairs: tuple[Repair, ...]
     least: bool
     wrong: tuple[Finding, ...]
+
+    def _may_be_meant(self) -> list[str]:
+        """What is found where nothing is an error, each with what to do."""
+        found = [f for f in self.before.findings if f.severity > Severity.NOTE]
+        if not found:
+            return ["nothing to mend; 'netlister check' has notes"]
+        lines = ["nothing that is wrong in any case; what to look at, since only you know whether it is meant:"]
+        for finding in found[:MOST_TOLD]:
+            where = f"{finding.where[0]}: " if finding.where else ""
+            lines += [f"- {where}{finding.rule}: {finding.message}, {when_text(finding)}", f"    {finding.fix}"]
+        more = len(found) - MOST_TOLD
+        return [*lines, f"  and {more} more: netlister check"] if more > 0 else lines
+
+    def to_text(self, choose: int = 1, trouble: str = "") -> str:
+        """What is told to a person of the repair number `choose`; `trouble`: why the file cannot take it."""
+        if not self.before.findings:
+            return "nothing to mend\n"
+        lines = []
+        if self.repairs:
+            this = self.repairs[choose - 1]
+            for one in this.choices:
+                lines += [f"- {one.span}: {one.headline}", f"    {one.say}"]
+                names = in_drawing((one.headline, one.say), self.before.layout.drawn)
+                lines += [f"    {names}"] if names else []
+            others = len(self.repairs) - 1
+            if others:
+                lines.append(f"{others} other repair{'' if others == 1 else 's'} (--choose 1 to {others + 1}):")
+                for number, repair in enumerate(self.repairs, 1):
+                    if number != choose:
+                        lines.append(
+                            f"  {number}: " + "; ".join(c.say for c in repair.choices if c not in this.choices)
+                        )
+        drawn = self.before.layout.netlist
+        if drawn and self.repairs:
+            lines.append(TO_DRAW)
+        elif trouble:
+            lines.append(f"these changes cannot be written into the file: {trouble}")
+        if self.wrong:
+            lines.append("NOT mended, and no repair was found for it:")
+            lines += [f"  {f.rule}: {f.message}" for f in self.wrong[:MOST_TOLD]]
+            if len(self.wrong) > MOST_TOLD:
+                lines.append(f"  … and {len(self.wrong) - MOST_TOLD} more")
+        elif self.repairs and (drawn or not trouble):
+            made = "with these changes made on paper" if drawn else "as it would be written"
+            lines.append(f"checked {made}, over every position: no error is left")
+        elif not self.repairs:
+            lines += self._may_be_meant()
+        if self.repairs:
+            lines.append(
+                "before you change the railway: supply off and unplugged; a drawing is no test, so measure as well"
+            )
+        return "\n".join(lines) + "\n"
 
 
 def mend(layout: Layout, keep: Collection[str] = (), at_most: int | None = None, chosen: int = 1) -> Mended:
@@ -63,6 +120,8 @@ def mend(layout: Layout, keep: Collection[str] = (), at_most: int | None = None,
         told = repair._replace(left=left)
         wrong[told] = tuple(f for f in after.findings if f.severity == Severity.ERROR)
         repairs.append(told)
+    whole_ones = [frozenset(repair.edit) for repair in repairs if not wrong[repair]]
+    repairs = [one for one in repairs if not any(edit < frozenset(one.edit) for edit in whole_ones)]
     repairs.sort(key=lambda r: (len(wrong[r]), r.weight))
     first_wrong = wrong[repairs[min(chosen, len(repairs)) - 1]] if repairs else ()
     least = all(cause.least for cause in before.causes.values()) and (whole is not None or _are_apart(before))

@@ -28,12 +28,6 @@ COLOUR = click.option(
 )
 
 
-TO_DRAW = (
-    "this layout comes from a netlist, which nothing is written into: make the changes in the drawing or the script, "
-    "export it again and check that"
-)
-
-
 def shown_name(path: str) -> str:
     """The name under which a file is spoken of: as given, but never a whole path from the root."""
     if path == "-" or not Path(path).is_absolute():

@@ -11,7 +11,6 @@ from netlister.cli.common import (
     FORMAT,
     LAYOUT,
     OVER,
-    TO_DRAW,
     edits_finder,
     folder_of,
     one_target,
@@ -78,7 +77,7 @@ def command(
         write(json.dump(_object(found, source, edits_finder(source, read, folder))))
     elif output != "-":
         write(unified(source, text) if text != source.text else "")
-    click.echo(_said(found, choose, trouble), nl=False, err=style == "json" or output == "-")
+    click.echo(found.to_text(choose, trouble), nl=False, err=style == "json" or output == "-")
     if trouble and (output or over):
         message = f"nothing is written: {trouble}"
         raise click.ClickException(message)
@@ -119,53 +118,17 @@ def _same_again(read: Any, found: Mended, choose: int) -> None:
     """Check what would be written, from its text, and hold it against what was said of it."""
     from netlister.check import check
     from netlister.edits.text import EditError
+    from netlister.rules import reading
 
     after = check(read, causes=False)
-    if {(f.rule, f.subject) for f in after.findings} != {*found.repairs[choose - 1].left} or not after.proved:
+    of_text = {rule.name for rule in reading.RULES}  # what is said of the text: only now it is there to read
+    told = {(f.rule, f.subject) for f in after.findings if f.rule not in of_text}
+    if told != {key for key in found.repairs[choose - 1].left if key[0] not in of_text} or not after.proved:
         raise EditError("the mended file, read and checked again, is not what the repair was proved to be")
 
 
 def _are(count: int) -> str:
     return "is one repair" if count == 1 else f"are {count} repairs" if count else "is none"
-
-
-def _said(found: Mended, choose: int, trouble: str) -> str:
-    """What is told of the repairs to a person."""
-    from netlister.formats.text import in_drawing
-
-    if not found.before.findings:
-        return "nothing to mend\n"
-    lines = []
-    if found.repairs:
-        this = found.repairs[choose - 1]
-        for one in this.choices:
-            lines += [f"- {one.span}: {one.headline}", f"    {one.say}"]
-            drawn = in_drawing((one.headline, one.say), found.before.layout.drawn)
-            lines += [f"    {drawn}"] if drawn else []
-        others = len(found.repairs) - 1
-        if others:
-            lines.append(f"{others} other repair{'' if others == 1 else 's'} (--choose 1 to {others + 1}):")
-            for number, repair in enumerate(found.repairs, 1):
-                if number != choose:
-                    lines.append(f"  {number}: " + "; ".join(c.say for c in repair.choices if c not in this.choices))
-    if found.before.layout.netlist and found.repairs:
-        lines.append(TO_DRAW)
-    elif trouble:
-        lines.append(f"these changes cannot be written into the file: {trouble}")
-    if found.wrong:
-        lines.append("NOT mended, and no repair was found for it:")
-        lines += [f"  {f.rule}: {f.message}" for f in found.wrong[:20]]
-        if len(found.wrong) > 20:  # noqa: PLR2004
-            lines.append(f"  … and {len(found.wrong) - 20} more")
-    elif found.repairs and not trouble:
-        lines.append("checked as it would be written, over every position: no error is left")
-    elif not found.repairs:
-        lines.append("no error to mend; 'netlister check' says what is to be looked at")
-    if found.repairs:
-        lines.append(
-            "before you change the railway: supply off and unplugged; a drawing is no test, so measure as well"
-        )
-    return "\n".join(lines) + "\n"
 
 
 def _object(found: Mended, source: Source, edits_of: EditsOf) -> dict[str, Any]:

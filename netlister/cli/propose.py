@@ -11,7 +11,6 @@ from netlister.cli.common import (
     FORMAT,
     LAYOUT,
     OVER,
-    TO_DRAW,
     folder_of,
     one_target,
     open_layout,
@@ -26,7 +25,7 @@ from netlister.source import UnusableError
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout, Wire
-    from netlister.propose.trial import Proposal
+    from netlister.propose.proposal import Proposal
     from netlister.source import Source
 
 _AIMS = ("all-live", "no-blades", "every-piece", "switched-sidings", "fewest-joiners", "fewest-wires")
@@ -111,14 +110,11 @@ def command(
 
         write(json.dumps(proposal_object(found, source.name), indent=2, ensure_ascii=False) + "\n")
     else:
-        click.echo(_text(found), nl=False, err=output == "-")
+        click.echo(found.to_text(), nl=False, err=output == "-")
     _put(found, source, layout, output, over=over)
     if not output and not over and style == "text":
         write("\n" + unified(source, found.text) if found.text != source.text else "")
     sys.exit(0 if found.right else 1)
-
-
-_MORE = (("unit", "frog units"), ("option", "pieces altered"))
 
 
 def _progress() -> Any:
@@ -220,71 +216,10 @@ def _prices(given: tuple[str, ...]) -> dict[str, float]:
     return prices
 
 
-def _text(found: Proposal) -> str:
-    from netlister.edits.model import AddFeed
-    from netlister.formats.text import in_drawing
-    from netlister.propose.model import AIMS
-    from netlister.propose.search import few, shared_out
-
-    made = found.design
-    lines = [f"aim: {AIMS[found.aim]}", ""]
-    for say, why, _, _ in shared_out(found):
-        lines.append(f"- {say}\n    {why}")
-        drawn = in_drawing((say,), found.layout.drawn)
-        lines += [f"    {drawn}"] if drawn else []
-    if not made.changes:
-        lines.append("nothing to add")
-    adds = (
-        f"insulated joiners: {made.joiners}, feed wires: {made.feeds}, contacts: {made.contacts}, "
-        f"reversers: {made.reversers}"
-    )
-    adds += "".join(f", {words}: {made.counted[what]}" for what, words in _MORE if made.counted[what])
-    least = "no wiring with this aim costs less" if found.bound == found.cost else f"at least {found.bound:g} is needed"
-    lines += ["", f"{adds}; cost {found.cost:g}" + (f"; {least}" if found.right else "")]
-    if found.stopped:
-        lines.append("stopped by the keyboard: this is the best so far")
-    if found.right:
-        lines.append("with these changes, checked over every position: right")
-        if found.volts:
-            lines.append(f"volts and breakers hold as 'netlister drop' calculates them; {_few_feeders(found)}")
-            if any(isinstance(c, AddFeed) and c.feed.wire.length is None for c, _ in made.changes):
-                lines.append("new feeders count without resistance; --feeder-wire and --feeder-length give theirs")
-    else:
-        lines.append("NOT right yet:")
-        lines += [f"  missing: {text}" for text in found.missing]
-        lines += [f"  {f.rule}: {f.message}" for f in few(found.left)]
-        if found.left and (found.layout.feeds or found.layout.contacts):
-            lines.append(
-                "what is written already is kept as it is; where that is wrong, mend it first: netlister check"
-            )
-    if any(say.startswith("feed") for say, *_ in shared_out(found)) and any(
-        bus.wire.length is not None for bus in found.layout.buses.values()
-    ):
-        lines.append("'tap' of the new feeds is the far end of the bus, the worst place; write where each is tapped")
-    if found.layout.netlist:
-        lines.append(TO_DRAW)
-    lines.append("before you solder: supply off and unplugged; a drawing is no test, so measure as well")
-    return "\n".join(lines) + "\n"
-
-
-def _few_feeders(found: Proposal) -> str:
-    """How sure it is that fewer feeders than were added for volts would not do."""
-    from netlister.edits.model import AddFeed
-
-    more = sum(isinstance(change, AddFeed) and change.feed.at is not None for change, _ in found.design.changes)
-    if not more:
-        return "no more feeders are needed for them"
-    if more == 1:
-        return "one more feeder is needed for them"
-    if found.places:
-        return f"{more} more feeders, and no {more - 1} of the {found.places} places tried along the track are enough"
-    return "whether fewer feeders would do was not proved"
-
-
 def proposal_object(found: Proposal, name: str) -> dict[str, Any]:
     """A proposal as the plain values of `--format json`."""
     from netlister.formats.json import edit_object, place
-    from netlister.propose.search import shared_out
+    from netlister.propose.proposal import shared_out
 
     made = found.design
     return {

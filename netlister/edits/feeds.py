@@ -12,7 +12,7 @@ from netlister.layout.terminal import Terminal
 from netlister.lengths import Metres, in_mm
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from netlister.edits.model import Edit
     from netlister.layout.model import Feed, Layout
@@ -60,17 +60,25 @@ class FeedPlanner:
                 entry = self._entry([feed.target or feed.piece], feed, words) | _fresh(feed)
                 self.made.at("feeds").added.append((None, entry))
 
-    def _entries(self, touched: set[int]) -> None:
+    def _items(self) -> Iterator[tuple[TreeNode, list[int], bool]]:
+        """The entries of feeds, each with the numbers of its feeds, and whether its pieces stand in a list."""
         node = self.node_at("feeds")
         number = 0
-        for item_number, item in enumerate(node.meant.items if node is not None else []):
+        for item in node.meant.items if node is not None else []:
             to = item.value_of("to")
             several = to is not None and to.meant.kind == "list"
             count = len(to.meant.items) if to is not None and several else 1
-            members = list(range(number, number + count))
+            yield item, list(range(number, number + count)), several
             number += count
+
+    def item_of(self, feed: int) -> int:
+        """The number of the entry that a feed is of."""
+        return next(n for n, (_, members, _) in enumerate(self._items()) if feed in members)
+
+    def _entries(self, touched: set[int]) -> None:
+        for number, (item, members, several) in enumerate(self._items()):
             if touched.intersection(members):
-                self._feed_entry(item_number, item, members, several=several)
+                self._feed_entry(number, item, members, several=several)
 
     def _feed_entry(self, number: int, item: TreeNode, members: list[int], *, several: bool) -> None:
         """Change an entry of feeds; where only some of its pieces change, they get an entry of their own."""

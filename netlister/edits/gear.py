@@ -206,6 +206,22 @@ class Thicken(NamedTuple):
         return with_named(layout, "buses", self.bus, wire=self.wire)
 
 
+class ThickenWire(NamedTuple):
+    """Another wire, of the same length, for what stands at a number in `feeds` or `links`."""
+
+    section: str
+    number: int
+    wire: Wire
+
+    def places(self) -> tuple[EntryPlace, ...]:
+        """The feed or the wire."""
+        return ((self.section, self.number),)
+
+    def made_in(self, layout: Layout) -> Layout:
+        """The layout with the wire so."""
+        return with_listed(layout, self.section, self.number, wire=self.wire)
+
+
 class AddReverser(NamedTuple):
     """A reverser more."""
 

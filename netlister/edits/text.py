@@ -24,6 +24,7 @@ from netlister.edits.gear import (
     SetOption,
     Straighten,
     Thicken,
+    ThickenWire,
     Tie,
 )
 from netlister.edits.model import AddContact, AddFeed, Insulate, Recommon, Refeed, Rewire, TakeOut, apply
@@ -156,6 +157,9 @@ class _Planner(FeedPlanner):
                 self._ends(("components", change.name), ("from", "to"), old, new)
             case Thicken():
                 made.at("buses", change.bus).set["wire"] = change.wire.text
+            case ThickenWire():
+                number = change.number if change.section == "links" else self.item_of(change.number)
+                made.at({"links": "wires"}.get(change.section, change.section), number).set["wire"] = change.wire.text
             case AddReverser():
                 made.at("reversers").set[change.reverser.name] = self._reverser(change.reverser)
             case AddSwitch():

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from netlister.source import Source
 
+_WRITABLE = stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH
 _LINE = re.compile(r"[^\r\n]*(?:\r\n|\r|\n|$)")
 
 
@@ -43,8 +44,8 @@ def write_layout(path: str, source: Source, text: str) -> Path | None:
 
     The text is written beside the file, forced to the disk and put in its place in one step, with the permissions of
     the old file; a link stays a link. The old file is kept as `NAME.orig` unless there is one already. Returns the
-    path of what was kept, or None. Raises WriteError where the file is no plain file, was changed since it was read,
-    or cannot be written; then it is as it was.
+    path of what was kept, or None. Raises WriteError where the file is no plain file, is read-only, was changed
+    since it was read, or cannot be written; then it is as it was.
     """
     if path == "-":
         raise WriteError("what came from standard input cannot be written back; name a file with --output")
@@ -52,6 +53,9 @@ def write_layout(path: str, source: Source, text: str) -> Path | None:
         target = Path(path).resolve(strict=True)
         if not stat.S_ISREG(target.stat().st_mode):
             message = f"'{path}' is no plain file and is not written to; name a file with --output"
+            raise WriteError(message)
+        if not target.stat().st_mode & _WRITABLE:
+            message = f"'{path}' is read-only and is not written to; name a file with --output"
             raise WriteError(message)
         data = target.read_bytes()
     except OSError as error:

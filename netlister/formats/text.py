@@ -39,6 +39,12 @@ _IN_A_DRAWING = (
     "In the drawing, a key that a help names is the field of that name, and a comment '# netlister: allow …' the field "
     "'Allow'."
 )
+TO_DRAW = (
+    "nothing is written into a drawing or a script: make the changes there, export a drawing again, and check what "
+    "came of it"
+)
+"""What is told below changes of a layout that comes from a netlist or a script."""
+
 _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "1;33", Severity.NOTE: "1;36"}
 
 

@@ -24,6 +24,9 @@ _OTHERS = (
 )
 """How other formats begin that schematic editors export, and what they are."""
 
+_SCRIPT = re.compile(r"^(?:from[ \t]+[\w.]+[ \t]+import[ \t]+\S|import[ \t]+[\w.]+[ \t]*(?:$|as[ \t]|,))", re.MULTILINE)
+"""A line of Python that neither a layout nor a netlist has."""
+
 
 def read_any(source: Source, folder: Path | None = None) -> Layout:
     """Read a layout, or the layout that a netlist in KiCad's format describes; the first character decides.
@@ -34,6 +37,12 @@ def read_any(source: Source, folder: Path | None = None) -> Layout:
         if begins.match(source.text):
             message = f"this is {what}; export the netlist in KiCad's own format, which begins with '(export'"
             raise UnusableError([FileFault(source.start(), message)])
+    if _SCRIPT.search(source.text):
+        message = (
+            "this is a script, which is not run from here; run it yourself, as 'python wiring.py': the functions "
+            "'check', 'mend' and 'propose' of 'netlister.skidl' tell there what they find, with its lines"
+        )
+        raise UnusableError([FileFault(source.start(), message)])
     if _NETLIST.match(source.text):
         from netlister.netlists.drawing import read
         from netlister.netlists.rebuild import layout_of

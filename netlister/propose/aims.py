@@ -14,7 +14,8 @@ from netlister.propose.model import SWITCHING
 if TYPE_CHECKING:
     from netlister.finding import Finding
     from netlister.propose.model import Design, Preferences, Saving
-    from netlister.propose.trial import Proposal, Trial
+    from netlister.propose.proposal import Proposal
+    from netlister.propose.trial import Trial
 
 WORK = 6_000
 """The designs that are checked to save joiners and wires, times the pieces of the layout, are bounded by this."""
@@ -46,17 +47,24 @@ def saving(trial: Trial, choice: Preferences) -> Proposal:
         if not work.sound:
             raise
         trial.stopped = True
-    return _meant(trial, work.made()) if choice.aim in SWITCHING else trial.proved(work.made())
+    made = work.made()
+    if choice.aim not in SWITCHING:
+        return trial.proved(made)
+    return _meant(trial, made, trial.wrong(made) if work.dead is None else work.dead)
 
 
 def rank_of(saving: Saving, prices: dict[str, float]) -> float:
     """What a saving is worth."""
-    return len(saving.metal) * prices["joiner"] + saving.wires * prices["feed"]
+    wires = saving.wires * prices["feed"] + saving.contacts * prices["contact"]
+    return len(saving.metal) * prices["joiner"] + wires
 
 
 @dataclass(slots=True)
 class _Work:
-    """`at`: per group of savings the number of the one that is tried, or None. `sound`: whether nothing is wrong so."""
+    """`at`: per group of savings the number of the one that is tried, or None. `sound`: whether nothing is wrong so.
+
+    `dead`: what is allowed with the last that was sound.
+    """
 
     trial: Trial
     choice: Preferences
@@ -64,6 +72,7 @@ class _Work:
     at: list[int | None] = field(default_factory=list)
     trials: int = 0
     sound: bool = False
+    dead: list[Finding] | None = None
 
     def made(self) -> Design:
         """The design with what is saved now."""
@@ -75,8 +84,11 @@ class _Work:
     def wrong(self) -> list[Finding]:
         """What is wrong with what is saved now."""
         self.trials += 1
-        wrong = self.trial.wrong(self.made())
-        return [f for f in wrong if not allowed(f)] if self.choice.aim in SWITCHING else wrong
+        found = self.trial.wrong(self.made())
+        wrong = [f for f in found if not allowed(f)] if self.choice.aim in SWITCHING else found
+        if not wrong:
+            self.dead = found
+        return wrong
 
     def fewer(self) -> None:
         """All savings, and the next one or none wherever something is wrong, until nothing is."""
@@ -112,10 +124,10 @@ class _Work:
                     self.at[number] = None
 
 
-def _meant(trial: Trial, made: Design) -> Proposal:
+def _meant(trial: Trial, made: Design, found: list[Finding]) -> Proposal:
     """A wiring with what is dead in which positions written under `expect`, proved."""
     dead: dict[tuple[tuple[str, str], ...], list[str]] = {}
-    for finding in trial.wrong(made):
+    for finding in found:
         if allowed(finding):
             for when in finding.when:
                 dead.setdefault(tuple(when), []).append(finding.subject)

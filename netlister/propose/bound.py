@@ -34,10 +34,15 @@ def least_cost(trial: Trial, aim: str, frogs: str) -> float:
     bare = trial.design(Preferences((), aim, frogs=frogs))
     if not bare.contradictions:
         return _floor(trial, bare)
-    circles = list(Track(trial.base).circles(free_already(trial.base)))
+    track = Track(trial.base)
+    gaps = track.gaps()
+    circles = list(track.circles({*free_already(trial.base), *gaps}))
+    bridges = tuple(Section((), (number,)) for number in gaps)
+    if not circles:  # all come back over a bridge, which has a reverser in any case
+        return _floor(trial, trial.design(Preferences(bridges, aim, frogs=frogs)))
     there = _cuts(trial, bare)
     reverser = 0.0 if trial.base.reversers else trial.prices["reverser"]
-    return reverser + _of_circles(trial, circles, Preferences((), aim, frogs=frogs), there)
+    return reverser + _of_circles(trial, circles, Preferences(bridges, aim, frogs=frogs), there)
 
 
 def _floor(trial: Trial, made: Design) -> float:
@@ -74,6 +79,8 @@ def _of_circles(trial: Trial, circles: list[set[int]], choice: Preferences, ther
         looked += 1
     joiners = sum(max(0, 4 - sum(sorted((there[n] for n in circle), reverse=True)[:2])) for circle in circles[looked:])
     return joiners * trial.prices["joiner"] + min(
-        _floor(trial, trial.design(choice._replace(sections=tuple(Section((), pair) for pair in chosen))))
+        _floor(
+            trial, trial.design(choice._replace(sections=(*choice.sections, *(Section((), pair) for pair in chosen))))
+        )
         for chosen in product(*pairs[:looked])
     )

@@ -67,6 +67,7 @@ class Designer(Turning, Savings):
 
     def _frogs(self) -> None:
         at_sections = self._at_sections()
+        spared = {self.nets.of(terminal) for terminal in self.choice.bladed if terminal in self.track.frogs}
         for piece in self.layout.pieces.values():
             if piece.dead_frog or piece.name in self.turning:
                 continue
@@ -75,6 +76,7 @@ class Designer(Turning, Savings):
                 if terminal not in self.track.frogs or self.nets.of(terminal) in self.fed or rail in piece.kind.sealed:
                     continue
                 blades = by_blades(piece, rail) and piece.name not in at_sections
+                blades = blades or self.nets.of(terminal) in spared
                 if not blades or self.aim == "no-blades":
                     self._frog(piece, terminal, blades=blades)
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from netlister.layout.model import Contact, Value
 from netlister.layout.terminal import Terminal
-from netlister.repairs.needed import needed
+from netlister.repairs.needed import crossing_needs, needed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -67,36 +67,16 @@ def crossing_contact(layout: Layout, piece: Piece, terminal: str, taken: Taken) 
     for name in sorted(names) if not always else ():
         variable = layout.variables[name]
         owner = name in layout.machines or variable.kind == "switch" or "." not in name
-        wants: list[str | None] = []
-        for position in variable.positions:
-            sure = [t for t, cubes in piece.sets.items() if any(dict(c).get(name) == position for c in cubes)]
-            tracks = sure or [
-                t for t, cubes in piece.sets.items() if any(dict(c).get(name, position) == position for c in cubes)
-            ]
-            found = {_beside(piece, terminal, track) for track in tracks} - {""}
-            wants.append(found.pop() if len(found) == 1 else None if found else "")
-        if not owner or None in wants or len({*wants} - {""}) < 2:  # noqa: PLR2004 - a contact that changes over
+        wants = crossing_needs(piece, terminal, variable)
+        if not owner or wants is None:
             continue
-        some = next(want for want in wants if want)
-        throws = tuple((p, want or some) for p, want in zip(variable.positions, wants, strict=True))
+        throws = tuple(zip(variable.positions, wants, strict=True))
         values = tuple((Value(i),) for i in range(len(throws)))
         made = contact_name(name, terminal, taken)
         return Contact(
             name, made, terminal, throws, values, name, "break-before-make", piece.span, (), *_nowhere(throws)
         )
     return None
-
-
-def _beside(piece: Piece, terminal: str, track: str) -> str:
-    """The fixed rail in the wheel path of a frog on one track of a crossing, or nothing."""
-    rail = Terminal.of(terminal).own
-    for route in piece.kind.routes:
-        if route.name == track:
-            for rails in (route.left, route.right):
-                fixed = [r for r in rails if r and not piece.kind.is_frog(r)]
-                if rail in rails and fixed:
-                    return piece.terminal(fixed[0])
-    return ""
 
 
 def contact_name(owner: str, terminal: str, taken: Taken) -> str:

@@ -19,8 +19,8 @@ FROGS = ("contact", "unit")
 
 AIMS = {
     "all-live": "every rail is live in all positions, for the least price",
-    "no-blades": "the same, and no rail has its pole over the blades of a turnout alone",
-    "every-piece": "the same as all-live, and every piece has wires of its own: no joiner has to conduct",
+    "no-blades": "every rail is live in all positions, and none has its pole over the blades of a turnout alone",
+    "every-piece": "every rail is live in all positions, and every piece has its own wires: no joiner has to conduct",
     "switched-sidings": "a siding beyond a turnout is dead while the turnout is set against it; all else is live",
     "fewest-joiners": "track may be dead while a turnout is set against it; as few insulated joiners as can be",
     "fewest-wires": "track may be dead while a turnout is set against it; as few feed wires as can be",
@@ -47,8 +47,8 @@ class Preferences(NamedTuple):
     `extra`: rails that need a wire although blades lead to them. `frogs`: what a frog gets. `crossings`: what the frogs
     of a crossing get. `by_hand`: whether sections on direct current are turned by hand switches, whatever a turnout
     could say. `metal`: pairs of a joint and a side that stay joined to a frog, so that a turnout switches the track
-    beyond; `bladed`: rails whose net needs no wire for the same reason. `wire`: of each
-    feeder that is added.
+    beyond; `bladed`: rails whose net needs no wire for the same reason, and frogs that need no
+    contact, since one that they are joined to has its pole over blades. `wire`: of each feeder that is added.
     """
 
     sections: tuple[Section, ...] = ()
@@ -65,14 +65,15 @@ class Preferences(NamedTuple):
 class Saving(NamedTuple):
     """What may be left out where a turnout switches the track beyond.
 
-    `metal`: joints, with the side, that need no joiner. `terminal`: a rail whose net then needs none of its `wires`.
-    `rails`: all rails of that net.
+    `metal`: joints, with the side, that need no joiner. `terminal`: a rail whose net then needs none of its `wires`, or
+    a frog whose net then needs none of its `contacts`. `rails`: all rails of that net.
     """
 
     metal: tuple[tuple[int, int], ...]
     terminal: str
     wires: int
     rails: frozenset[str]
+    contacts: int = 0
 
 
 @dataclass(slots=True)

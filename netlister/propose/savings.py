@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.edits.model import AddFeed
 from netlister.kinds.model import Role
 from netlister.layout.terminal import Terminal, owner_of
+from netlister.propose.gear import by_blades
 from netlister.propose.model import SWITCHING, Saving
 from netlister.propose.wires import FeedPlan
 
@@ -24,10 +25,7 @@ class Savings(FeedPlan):
         joiner, or blades.
         """
         layout = self.layout
-        for number, side in self.cut:
-            a, b, _ = layout.joints[number].pairs[side]
-            if number not in self.free and {a, b} <= self.track.frogs - self._turned_rails() and self._together(a, b):
-                yield (Saving(((number, side),), "", 0, frozenset((a, b))),)
+        yield from self._joined_frogs()
         if self.aim not in SWITCHING:
             return
         wired = {}
@@ -62,6 +60,23 @@ class Savings(FeedPlan):
                 found.append(Saving((), rail, 1, frozenset(inside)))
             if found:
                 yield tuple(found)
+
+    def _joined_frogs(self) -> Iterator[tuple[Saving, ...]]:
+        """Frogs that may stay joined, first without a contact for the one if the other has its pole over blades."""
+        for number, side in self.cut:
+            a, b, _ = self.layout.joints[number].pairs[side]
+            if number not in self.free and {a, b} <= self.track.frogs - self._turned_rails() and self._together(a, b):
+                joined = Saving(((number, side),), "", 0, frozenset((a, b)))
+                bladed = [self._over_its_blades(frog) for frog in (a, b)]
+                if any(bladed) and not all(bladed) and self.aim != "no-blades":
+                    yield joined._replace(terminal=a if bladed[1] else b, contacts=1), joined
+                else:
+                    yield (joined,)
+
+    def _over_its_blades(self, frog: str) -> bool:
+        """Whether blades give a frog its pole on every route over it."""
+        name, rail = Terminal.of(frog)
+        return by_blades(self.layout.pieces[name], rail) and name not in self._at_sections()
 
     def _turned_rails(self) -> set[str]:
         """The rails of bridges that turn end for end."""

@@ -3,31 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import islice
 from typing import TYPE_CHECKING
 
-from netlister.edits.gear import AddExpectation, AddLink, AddReverser, AddSwitch, AddUnit, SetOption, Thicken
-from netlister.edits.model import AddContact, AddFeed, Insulate
 from netlister.propose.aims import saving
 from netlister.propose.bound import least_cost
 from netlister.propose.colours import free_already
 from netlister.propose.model import NO_WIRE, PRICES, SWITCHING, Preferences
 from netlister.propose.sections import choices
-from netlister.propose.trial import Proposal, Trial
+from netlister.propose.trial import Trial
 from netlister.propose.volts import RULES as VOLTS
 from netlister.propose.volts import holding
-from netlister.quantity import length_text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
     from pathlib import Path
 
-    from netlister.edits.model import Change
-    from netlister.edits.patch import TextEdit
-    from netlister.finding import Finding
     from netlister.layout.model import Layout, Wire
     from netlister.propose.model import Section
-    from netlister.source import Source, Span
+    from netlister.propose.proposal import Proposal
+    from netlister.source import Source
 
 TRIES = 12
 """Choices of reversing sections that are proved at the most."""
@@ -114,76 +108,3 @@ def _otherwise(trial: Trial, found: Proposal, choice: Preferences) -> Proposal:
 
 def _length(layout: Layout, sections: tuple[Section, ...]) -> float:
     return min((sum(layout.pieces[n].length or 0.0 for n in section.pieces) for section in sections), default=0.0)
-
-
-# -- words
-
-
-def said(change: Change, layout: Layout) -> tuple[str, Span]:  # noqa: PLR0911 - one kind of change after the other
-    """A change in words, and the place of what it is about."""
-    match change:
-        case Insulate():
-            joint = layout.joints[change.joint]
-            a, b, _ = joint.pairs[change.side]
-            return (
-                f"insulate the joint of {a} and {b} (the {('left', 'right')[change.side]} rail of '{joint.name}')",
-                joint.span,
-            )
-        case AddFeed():
-            feed = change.feed
-            wires = " and ".join(f"{pole} to {rail}" for pole, rail in feed.wires)
-            at = "" if feed.at is None else f" at {length_text(feed.at)}"
-            return f"feed '{feed.piece}'{at}: {wires}", feed.span
-        case AddContact():
-            contact = change.contact
-            throws = ", ".join(f"{position} to {to}" for position, to in contact.throws)
-            return f"give {contact.common} a contact '{contact.name}' of '{contact.owner}': {throws}", contact.span
-        case AddReverser():
-            return f"add the reverser '{change.reverser.name}' on '{change.reverser.bus}'", change.reverser.span
-        case AddSwitch():
-            return (
-                f"add the hand switch '{change.switch.name}' ({', '.join(change.switch.positions)})",
-                change.switch.span,
-            )
-        case Thicken():
-            bus = layout.buses[change.bus]
-            return f"make the bus '{bus.name}' of '{change.wire.text}' in place of '{bus.wire.text}'", bus.span
-        case AddUnit():
-            unit = change.unit
-            return f"give {unit.frog} the frog unit '{unit.name}' on '{unit.bus}'", unit.span
-        case AddLink():
-            return f"wire {change.link.ends[0]} to {change.link.ends[1]}", change.link.span
-        case SetOption():
-            piece = layout.pieces[change.piece]
-            return f"build '{piece.name}' with '{change.option}: {change.value}'", piece.span
-        case AddExpectation():
-            meant = change.expectation
-            when = ", ".join(f"{name} at {position}" for name, position in meant.when)
-            said = " and ".join(f"'{name}'" for name in meant.pieces)
-            return f"write that {said} {'is' if len(meant.pieces) == 1 else 'are'} dead with {when}", meant.span
-    return str(change), next(iter(layout.pieces.values())).span
-
-
-def shared_out(proposal: Proposal) -> Iterator[tuple[str, str, Span, list[TextEdit]]]:
-    """Each change in words, why, where, and its share of the edits: an edit goes to the nearest change before it."""
-    changes = [(*said(change, proposal.layout), why) for change, why in proposal.design.changes]
-    if proposal.layout.netlist:
-        from netlister.repairs.drawn import each_ordered
-
-        orders = each_ordered(proposal.layout, tuple(change for change, _ in proposal.design.changes))
-        changes = [(order or text, span, why) for order, (text, span, why) in zip(orders, changes, strict=True)]
-    shares: list[list[TextEdit]] = [[] for _ in changes]
-    for edit in proposal.edits:
-        before = [
-            ((span.line, span.column), -number)
-            for number, (_, span, _) in enumerate(changes)
-            if (span.line, span.column) <= (edit.line, edit.column)
-        ]
-        shares[-max(before)[1] if before else 0].append(edit)
-    for (text, span, why), share in zip(changes, shares, strict=True):
-        yield text, why, span, share
-
-
-def few(findings: tuple[Finding, ...], most: int = 12) -> list[Finding]:
-    """The first of many findings."""
-    return list(islice(findings, most))

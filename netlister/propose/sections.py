@@ -133,7 +133,10 @@ def _apart(one: Section, two: Section) -> bool:
 
 
 def candidates(layout: Layout, track: Track) -> list[Section]:
-    """Rows of plain track between two turnouts; then single pieces that are none, with the dead ends beside them."""
+    """Rows of plain track between two turnouts; then single pieces that are none, with the dead ends beside them.
+
+    Also what turns its poles in any case: the far end of a bridge that turns end for end.
+    """
     joints: dict[str, list[int]] = {}
     for number, joint in enumerate(layout.joints):
         for name in {*joint.pieces}:
@@ -151,6 +154,7 @@ def candidates(layout: Layout, track: Track) -> list[Section]:
             for name in beside & dead_ends:
                 grown.update(row_of[name])
         rows.append(_section(layout, joints, grown))
+    rows += [Section((), (number,)) for number in track.gaps()]  # a bridge has a reverser already
     return [*rows, *_longer(layout, joints, rows)]
 
 

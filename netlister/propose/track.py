@@ -79,6 +79,16 @@ class Track:
         kind = self.layout.pieces[piece].kind
         return any(named(piece, rail) in self.frogs and not kind.is_changing(rail) for rail in kind.rails)
 
+    def gaps(self) -> list[int]:
+        """The joints at the ends of bridges that turn end for end: a gap, where the bridge may have any poles."""
+        return [
+            number
+            for number, joint in enumerate(self.layout.joints)
+            if any(
+                self.turns(name) and end in self.layout.pieces[name].kind.gaps for name, end in (joint.start, joint.end)
+            )
+        ]
+
     def parity(self, free: Iterable[int] = ()) -> tuple[Parity, list[int]]:
         """All directions, without the joints `free`; and the joints that contradict the others."""
         parity = Parity()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from netlister.check import check
@@ -12,6 +11,7 @@ from netlister.finding import Severity
 from netlister.layout.read import read_layout
 from netlister.propose.design import design
 from netlister.propose.options import alterations
+from netlister.propose.proposal import Proposal
 from netlister.source import Source
 
 if TYPE_CHECKING:
@@ -23,34 +23,6 @@ if TYPE_CHECKING:
     from netlister.finding import Finding
     from netlister.layout.model import Layout
     from netlister.propose.model import Design, Preferences
-
-
-@dataclass(frozen=True, slots=True)
-class Proposal:
-    """A wiring. `right`: its text, read back, breaks no rule with an error or a warning, and all was proved.
-
-    `left`: what is broken still; `missing`: what cannot be added here. `bound`: no wiring with the same aim is cheaper.
-    `stopped`: whether it is the best so far when it was stopped. `places`: where feeders were added for volts, at how
-    many places all sets of one feeder less were tried and none holds; 0 where that was too much to try.
-    """
-
-    layout: Layout
-    design: Design
-    edits: tuple[TextEdit, ...]
-    text: str
-    cost: float
-    bound: float
-    left: tuple[Finding, ...]
-    missing: tuple[str, ...]
-    stopped: bool = False
-    aim: str = "all-live"
-    volts: bool = False
-    places: int = 0
-
-    @property
-    def right(self) -> bool:
-        """Whether nothing is broken or missing."""
-        return not self.left and not self.missing
 
 
 class Trial:

@@ -6,18 +6,19 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from netlister.check import check
-from netlister.edits.gear import Thicken
+from netlister.edits.gear import Thicken, ThickenWire
 from netlister.edits.model import AddFeed, apply
 from netlister.finding import Severity
-from netlister.quantity import parse_wire
+from netlister.quantity import parse_wire, show
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.edits.model import Change
     from netlister.finding import Finding
-    from netlister.layout.model import Layout
-    from netlister.propose.trial import Proposal, Trial
+    from netlister.layout.model import Feed, Layout, Link, Wire
+    from netlister.propose.proposal import Proposal
+    from netlister.propose.trial import Trial
     from netlister.volts.feeders import Added
 
 RULES = ("voltage-drop", "weak-short", "wire-load")
@@ -32,9 +33,15 @@ def holding(trial: Trial, found: Proposal) -> Proposal:
     """
     base = found.design
     layout = apply(tuple(change for change, _ in base.changes), trial.layout)
+    wires = _wires(layout, trial.layout)
+    layout = apply(tuple(change for change, _ in wires), layout)
     if _hopeless(layout) or _too_thin(layout, buses=False):
         return replace(found, left=(*found.left, *_wrong(layout)))
     best: tuple[int, list[tuple[Change, str]]] | None = None
+    if _wrong(layout):
+        more = _heavier(layout, trial.layout)
+        wires = [*wires, *more]
+        layout = apply(tuple(change for change, _ in more), layout)
     sizes = list(_thicker(layout))
     places = 0
     for thicker, rounds in (*((size, 1) for size in sizes), (sizes[-1], ROUNDS)):
@@ -52,7 +59,7 @@ def holding(trial: Trial, found: Proposal) -> Proposal:
     assert best is not None
     counted = dict(base.counted)
     counted["feed"] += sum(len(c.feed.wires) for c, _ in best[1] if isinstance(c, AddFeed))
-    proved = trial.proved(replace(base, changes=[*base.changes, *best[1]], counted=counted))
+    proved = trial.proved(replace(base, changes=[*base.changes, *wires, *best[1]], counted=counted))
     said = _wrong(apply(tuple(change for change, _ in proved.design.changes), trial.layout))
     return replace(proved, left=(*proved.left, *said), places=places)
 
@@ -74,6 +81,55 @@ def _hopeless(layout: Layout) -> bool:
 def _too_thin(layout: Layout, *, buses: bool) -> bool:
     """Whether a bus, or a wire that is none, is too thin for what protects it: no feeder helps there."""
     return any(f.rule == "wire-load" and (f.subject in layout.buses) == buses for f in _wrong(layout))
+
+
+def _wires(layout: Layout, there: Layout) -> list[tuple[Change, str]]:
+    """Thicker wire for each feed and wire that is there and too thin for what protects it."""
+    from netlister.volts.drop import Survey
+    from netlister.volts.load import overloads
+
+    better = {load.span: load for load in overloads(Survey.of(layout))}
+    found: list[tuple[Change, str]] = []
+    for section, number, one in _written(there):
+        load = better.get(one.span)
+        if load is not None and load.size:
+            carries, trips = show(load.amps, "A"), show(load.trip, "A")
+            why = f"'{one.wire.text}' carries {carries}, and {load.guard} trips only at {trips}"
+            found.append((ThickenWire(section, number, _of_size(one.wire, load.size)), why))
+    return found
+
+
+def _heavier(layout: Layout, there: Layout) -> list[tuple[Change, str]]:
+    """Thicker wire for feeds and wires that are there, where that does without any feeder more; else nothing.
+
+    Of each size the least, then as few of them as do.
+    """
+    from netlister.volts.values import table
+
+    for text in table()["sizes"]["mm2"]:
+        ohm = parse_wire(text).ohm_per_m
+        changes: list[tuple[Change, str]] = [
+            (
+                ThickenWire(section, number, _of_size(one.wire, text)),
+                f"with '{one.wire.text}' more feeders would be needed",
+            )
+            for section, number, one in _written(there)
+            if one.wire.length and (one.wire.ohm_per_m or 0.0) > ohm * (1 + 1e-9)
+        ]
+        if changes and not _wrong(apply(tuple(change for change, _ in changes), layout)):
+            return _needed(layout, changes)
+    return []
+
+
+def _written(layout: Layout) -> Iterator[tuple[str, int, Feed | Link]]:
+    """The feeds and wires, each with its section and its number there."""
+    yield from (("feeds", number, feed) for number, feed in enumerate(layout.feeds))
+    yield from (("links", number, link) for number, link in enumerate(layout.links))
+
+
+def _of_size(wire: Wire, text: str) -> Wire:
+    area, ohm = parse_wire(text)
+    return wire._replace(text=text, area_mm2=area, ohm_per_m=ohm)
 
 
 def _wrong(layout: Layout) -> list[Finding]:
@@ -141,10 +197,10 @@ def _thicker(layout: Layout) -> Iterator[list[tuple[Change, str]]]:
     yield []
     buses = [bus for bus in layout.buses.values() if not bus.implicit and bus.wire.length and bus.wire.ohm_per_m]
     for text in table()["sizes"]["mm2"] if buses else ():
-        area, ohm = parse_wire(text)
+        ohm = parse_wire(text).ohm_per_m
         changes: list[tuple[Change, str]] = [
             (
-                Thicken(bus.name, bus.wire._replace(text=text, area_mm2=area, ohm_per_m=ohm)),
+                Thicken(bus.name, _of_size(bus.wire, text)),
                 f"with '{bus.wire.text}' no feeders were found with which volts and breakers hold",
             )
             for bus in buses

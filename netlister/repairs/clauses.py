@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from netlister.circuit.change import Entries
     from netlister.circuit.model import Circuit
+    from netlister.edits.model import EntryPlace
     from netlister.layout.model import Layout, Piece
     from netlister.repairs.choices import Choices
     from netlister.repairs.model import Choice
@@ -47,6 +48,8 @@ class Clauses:
         found: dict[Choice, None] = {}
         for place in looked.places:
             found.update(dict.fromkeys(self.choices.of(place)))
+        for place in looked.places:
+            found.update(dict.fromkeys(self._hands(place)))
         fed = 0
         pieces = analysis.layout.pieces
         plain = any(pieces[name].kind.plain for name in looked.hungry)
@@ -60,6 +63,17 @@ class Clauses:
                     continue
             found.update(dict.fromkeys(listed))
         return [c for c in found if looked.bears(c, self.effect(analysis, c))]
+
+    def _hands(self, place: EntryPlace) -> Iterable[Choice]:
+        """At a joint with a rail that changes its pole: the turnout's other hand joins another there."""
+        section, number = place
+        if section != "joints" or not isinstance(number, int) or number >= len(self.layout.joints):
+            return
+        joint = self.layout.joints[number]
+        for name, end in (joint.start, joint.end):
+            kind = self.layout.pieces[name].kind
+            if kind.hand and any(kind.is_changing(rail) for rail in (kind.ends[end].left, kind.ends[end].right)):
+                yield from (one for one in self.choices.of(("pieces", name)) if one.kind == "hand")
 
     def effect(
         self, analysis: Analysis, chosen: Choice

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from netlister.edits.feeds import exact_length
 from netlister.edits.gear import (
     AddExpectation,
     AddLink,
@@ -19,22 +21,21 @@ from netlister.edits.gear import (
     SetOption,
     Straighten,
     Thicken,
+    ThickenWire,
     Tie,
 )
 from netlister.edits.model import AddContact, AddFeed, Insulate, Recommon, Refeed, Rewire, TakeOut, apply
 from netlister.layout.terminal import Terminal, named
 from netlister.outputs.netlist_fields import expectation_value, field_text, listed
 from netlister.outputs.symbols import contact_positions
-from netlister.quantity import length_text
 from netlister.repairs.drawing_work import DrawingWork, NoWordsError, pin_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from netlister.edits.model import Change, Wires
     from netlister.layout.drawing import DrawnFeed
     from netlister.layout.model import Component, Contact, Expectation, Link, Pin, Reverser
-    from netlister.lengths import Metres
 
 
 class Orders(DrawingWork):
@@ -52,8 +53,11 @@ class Orders(DrawingWork):
             case Refeed():
                 self._refeed(change.feed, change.source, change.wires)
             case AddFeed():
-                for pole, rail in change.feed.wires:
-                    self._draw_feed(change.feed.source, pole, rail, change.feed.at)
+                feed = change.feed
+                places = {"at": feed.at, "tap": feed.tap, "length": feed.wire.length}
+                fields = {name: "" if place is None else exact_length(place) for name, place in places.items()}
+                for pole, rail in feed.wires:
+                    self._draw_feed(feed.source, pole, rail, {**fields, "wire": feed.wire.text})
             case Rewire():
                 self._rewire(layout.contacts[change.contact], change)
             case Recommon():
@@ -65,6 +69,9 @@ class Orders(DrawingWork):
                 self._take_out(change)
             case SetOption():
                 self._set_option(change)
+            case Thicken() | ThickenWire():
+                for reference in self._of_wire(change):
+                    self.write("wire", reference, change.wire.text)
             case _:
                 self._take_gear(change)
 
@@ -95,8 +102,6 @@ class Orders(DrawingWork):
             case AddLink(new):
                 ends = zip("12", new.ends, new.buses, strict=True)
                 self.draw("wire", {}, {pin: self.at(end, bus) for pin, end, bus in ends})
-            case Thicken():
-                self.write("wire", self.part(layout.buses[change.bus].span), change.wire.text)
             case AddExpectation():
                 self._expect([*layout.expectations, change.expectation])
             case Straighten():
@@ -115,6 +120,16 @@ class Orders(DrawingWork):
                 self._expect(entries)
             case _:
                 raise NoWordsError
+
+    def _of_wire(self, change: Thicken | ThickenWire) -> list[str]:
+        """The parts that are a bus, a wire, or the wires of a feed."""
+        if isinstance(change, Thicken):
+            return [self.part(self.layout.buses[change.bus].span)]
+        if change.section == "links":
+            return [self.part(self.layout.links[change.number].span)]
+        feed = self.layout.feeds[change.number]
+        rails = {rail for _, rail in feed.wires}
+        return [part.reference for part in self.drawing.feeds.get(feed.span, ()) if part.rail in rails]
 
     def _set_option(self, change: SetOption) -> None:
         """Another hand or option. Where ends come to have other rails, what is drawn at these is drawn at those."""
@@ -173,9 +188,9 @@ class Orders(DrawingWork):
         if source != before and self.shares(source):
             self.write("from", part.reference, source)
 
-    def _draw_feed(self, source: str, pole: str, rail: str, at: Metres | None = None) -> None:
-        fields = {"from": source if self.shares(source) else "", "at": "" if at is None else length_text(at)}
-        self.draw("feed", fields, {"1": self.at(pole, source), "2": self.at(rail)})
+    def _draw_feed(self, source: str, pole: str, rail: str, more: Mapping[str, str] = MappingProxyType({})) -> None:
+        fields = {"from": source if self.shares(source) else ""}
+        self.draw("feed", {**fields, **more}, {"1": self.at(pole, source), "2": self.at(rail)})
 
     def _wire_contact(self, contact: Contact, place: str, to: str, bus: str) -> None:
         """Another terminal at a pin of a contact, or at the far end of the lead that takes it to a pole."""

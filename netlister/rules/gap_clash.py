@@ -239,10 +239,16 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
 
 
 def out_of_step(analysis: Analysis, gap: Gap, state: State | Mapping[Var, Value]) -> bool:
-    """Whether the two sides of a gap carry two signals in a state, which no wheel may join whatever the wires."""
+    """Whether the two sides of a gap carry two signals in a state, which no wheel may join whatever the wires.
+
+    The two poles of one supply are one signal, though one of them be shared with another.
+    """
     p, q = (_one_pole(analysis, analysis.net(terminal), state) for terminal in (gap.a, gap.b))
     count = len(analysis.circuit.poles)
-    return p is not None and q is not None and p < count and q < count and not analysis.in_step(p, q)
+    if p is None or q is None or p >= count or q >= count or analysis.in_step(p, q):
+        return False
+    ends = {analysis.circuit.names[p], analysis.circuit.names[q]}
+    return not any(ends == {*supply.poles} for supply in analysis.layout.supplies.values())
 
 
 _APART = (

@@ -9,9 +9,12 @@
     supply["B"] += line["right"]
     print(check(design).to_text())
 
+`mend` and `propose` tell what to change, with the lines; the script itself is never written to.
+
 skidl itself is imported when the first part is made: quietly, and without leaving files behind.
 """
 
+from netlister.skidl.changes import mend, propose
 from netlister.skidl.front import attach, check, circuit, net, part, read_circuit
 
-__all__ = ["attach", "check", "circuit", "net", "part", "read_circuit"]
+__all__ = ["attach", "check", "circuit", "mend", "net", "part", "propose", "read_circuit"]

@@ -88,7 +88,7 @@ def check(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> Repor
     """
     from netlister.front import check_layout
 
-    layout, places = _read(circuit, use)
+    layout, places = read_parts(circuit, use)
     try:
         report = check_layout(layout, **options)
     except UnusableError as error:
@@ -106,7 +106,7 @@ def check(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> Repor
 
 def read_circuit(circuit: Any = None, use: Iterable[str] = ()) -> Layout:
     """The layout that a circuit describes. Raises UnusableError, which lists every fault with its place."""
-    return _read(circuit, use)[0]
+    return read_parts(circuit, use)[0]
 
 
 def attach(circuit: Any = None, use: Iterable[str] = (), **options: Any) -> None:
@@ -293,7 +293,7 @@ class _ScriptPlaces:
         return int(self.spans[number - 1].line) if 0 < number <= len(self.spans) else number
 
 
-def _read(circuit: Any, use: Iterable[str]) -> tuple[Layout, _ScriptPlaces]:
+def read_parts(circuit: Any, use: Iterable[str]) -> tuple[Layout, _ScriptPlaces]:
     """The layout of a circuit. Raises UnusableError with places in the scripts."""
     from netlister.netlists.drawing import DrawnNetlist
     from netlister.netlists.rebuild import layout_of

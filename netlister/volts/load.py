@@ -37,6 +37,11 @@ class Overload(NamedTuple):
     span: Span
     guard: str
 
+    @property
+    def size(self) -> str:
+        """The thinnest standard wire that would do by itself, or nothing."""
+        return self.better if self.better in table()["sizes"]["mm2"] else ""
+
 
 class ThinWire(NamedTuple):
     """A wire that carries `amps` continuously, in A, behind a `guard` that trips at more. `pieces`: what it feeds."""

@@ -349,7 +349,8 @@ class Desk:
 
     def _propose(self, stated: Stated, ask: GivenValues) -> Asked:
         from netlister.propose.model import AIMS
-        from netlister.propose.search import propose, shared_out
+        from netlister.propose.proposal import shared_out
+        from netlister.propose.search import propose
 
         aim = text_of(ask, "aim") or next(iter(AIMS))
         if aim not in AIMS:

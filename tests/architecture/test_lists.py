@@ -48,6 +48,7 @@ TOLD_UNMENDED = {
     "detectors-apart": "is a matter of style",
     "detector-bypassed": "wants a wire laid elsewhere",
     "breaker-bypassed": "wants a wire laid elsewhere",
+    "frog-on-other-supply": "its message says all",
     "component-bridged": "wants a gap or a wire taken away, which only the modeller knows",
     "diode-turned": "its message says all",
     "load-unpowered": "which pole was meant, only the modeller knows",

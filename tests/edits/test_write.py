@@ -114,3 +114,11 @@ def test_the_difference_is_one_that_patch_takes(tmp_path, old, new):
     subprocess.run(["patch", "--binary", "-s", path.name], input=diff.encode(), check=True, cwd=tmp_path)
     assert path.read_bytes() == new.encode()
     assert unified(Source("layout.yaml", new), new) == ""
+
+
+def test_a_read_only_file_is_left(tmp_path):
+    path = file_of(tmp_path)
+    path.chmod(0o444)
+    with pytest.raises(WriteError, match="read-only"):
+        write_layout(str(path), read_source(str(path)), "a: 5\n")
+    assert [p.name for p in tmp_path.iterdir()] == ["layout.yaml"]

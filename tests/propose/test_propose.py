@@ -14,7 +14,8 @@ from netlister.check import check
 from netlister.edits.patch import apply_edits
 from netlister.layout.read import read_layout
 from netlister.propose.model import AIMS
-from netlister.propose.search import propose, shared_out
+from netlister.propose.proposal import shared_out
+from netlister.propose.search import propose
 from netlister.source import Source, UnusableError
 from tests.amount import seeds
 from tests.benchmarks.layouts import branch_line, double_ended_yard
@@ -451,10 +452,41 @@ def test_several_options_of_one_piece_are_altered_at_once():
     assert not wrong_by_enumeration(found.text)
 
 
-@pytest.mark.parametrize("seed", [217, 251])
+@pytest.mark.parametrize("seed", [217, 251, 493])
 def test_layouts_that_were_once_not_wired(seed):
     found = proposed(dump(bare(random_layout(Random(seed)))))
     assert found.right, (found.missing, [f.message for f in found.left])
+    assert not {key for key in wrong_by_enumeration(found.text) if key[0] != "hand-reversing"}
+
+
+def test_a_loop_over_a_turntable_needs_no_reverser_but_that_of_the_bridge():
+    """The bridge may turn its poles between the two tracks that it leads to, so that no other section must."""
+    text = (
+        HEAD
+        + """\
+  line: {length: 2 m}
+  T1: {kind: live-frog, hand: wye}
+  out: {length: 1 m}
+  home: {length: 1 m}
+  TT: {kind: turntable, roads: 2}
+  shed: {length: 400 mm}
+machines:
+  M1: {throws: [T1]}
+  M2: {throws: [TT]}
+joints:
+  - {from: line, to: T1.toe}
+  - {from: T1.left, to: out}
+  - {from: T1.right, to: home}
+  - {from: out.b, to: TT.s1}
+  - {from: TT.tail, to: home.b}
+  - {from: TT.s2, to: shed.a}
+"""
+    )
+    found = proposed(text)
+    assert found.right, (found.missing, [f.message for f in found.left])
+    assert found.design.reversers == 1
+    assert not wrong_by_enumeration(found.text)
+    assert found.bound <= found.cost
 
 
 def test_what_is_right_is_left_alone():
@@ -578,3 +610,16 @@ def test_fifty_turnouts_with_proof(text):
     assert found.right
     assert not found.stopped
     assert found.bound == found.cost
+
+
+def test_a_frog_that_is_joined_to_one_over_its_blades_needs_no_contact_of_its_own():
+    """A crossing whose one frog stays joined to that of the turnout that leads to it, and moves with it."""
+    data = bare(yaml.load((EXAMPLES / "junction" / "layout.yaml").read_text(encoding="utf-8"), yaml.BaseLoader))  # noqa: S506
+    found = proposed(dump(data))
+    assert found.right
+    assert (found.design.joiners, found.design.feeds, found.design.contacts, found.cost) == (5, 8, 1, 15)
+    assert not wrong_by_enumeration(found.text)
+    kept = proposed(dump(data), aim="no-blades")
+    assert kept.right
+    assert kept.design.contacts == 3
+    assert not check(read(kept.text), select=["blade-fed"]).findings

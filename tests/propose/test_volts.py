@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import pytest
+
 from netlister.check import check
+from netlister.edits.gear import ThickenWire
 from netlister.edits.model import AddFeed, apply
 from netlister.layout.model import Wire
 from netlister.layout.read import read_layout
@@ -108,9 +111,40 @@ def test_a_bus_that_is_too_thin_is_made_thicker():
     assert worst_share(found.text) <= 0.05 * (1 + 1e-6)
 
 
-def test_a_feed_wire_that_is_too_thin_gets_no_others_like_it():
+THIN = """\
+format: netlister/1
+supplies: {main: {type: dcc, voltage: 15 V, trip: 3 A, resistance: 50 mohm}}
+buses: {main: {supply: main, wire: 2.5 mm2, length: 6 m}}
+rail: 76 mohm/m
+track:
+  line: {length: 400 mm}
+  quay: {length: 300 mm}
+joints:
+  - {from: line, to: quay}
+feeds:
+  - {to: [line, quay], tap: 1 m, wire: SIZE, length: LENGTH}   # was at hand
+"""
+
+
+@pytest.mark.parametrize(("size", "length"), [("0.05 mm2", "500 mm"), ("0.75 mm2", "9 m"), ("AWG 28", "1 m")])
+def test_a_thin_feed_that_is_there_is_made_thicker_before_any_is_added(size, length):
+    """No wire more is the least there can be; the next thinner size would not do, by a plain solution of the network."""
+    text = THIN.replace("SIZE", size).replace("LENGTH", length)
+    found = propose(read(text), Source("layout.yaml", text), volts=True, wire=HALF)
+    assert found.right, [f.message for f in found.left]
+    assert found.cost == found.bound == 0
+    assert worst_share(found.text) <= 0.05 * (1 + 1e-6)
+    made = next(c.wire.text for c, _ in found.design.changes if isinstance(c, ThickenWire))
+    assert found.text == text.replace(size, made)
+    sizes = ["0.5 mm2", "0.75 mm2", "1 mm2", "1.5 mm2", "2.5 mm2", "4 mm2", "6 mm2"]
+    thinner = text.replace(size, [size, *sizes][sizes.index(made)])
+    alone = {f.rule for f in check(read(thinner), select=RULES, causes=False).findings}
+    assert "wire-load" in alone or worst_share(thinner) > 0.05
+
+
+def test_a_feed_too_thin_where_more_feeders_are_needed_is_made_thicker_too():
     text = LINE + "feeds:\n  - {to: line, tap: 0 m, wire: 0.05 mm2, length: 3 m}\n"
     found = propose(read(text), Source("layout.yaml", text), volts=True, wire=HALF)
-    assert not found.right
-    assert any(f.rule == "wire-load" for f in found.left)
-    assert ", at:" not in found.text
+    assert found.right, [f.message for f in found.left]
+    assert "0.05 mm2" not in found.text
+    assert worst_share(found.text) <= 0.05 * (1 + 1e-6)

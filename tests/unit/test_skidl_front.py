@@ -11,7 +11,9 @@ from pathlib import Path
 import pytest
 
 import netlister
-from netlister.skidl import attach, check, circuit, net, part, read_circuit
+from netlister.propose.proposal import shared_out
+from netlister.skidl import attach, check, circuit, mend, net, part, propose, read_circuit
+from tests.repairs.test_drawn import obeyed
 from tests.unit.netlists.drawn import drawn, siding
 
 
@@ -211,3 +213,49 @@ def test_the_check_of_skidl_itself_prints_what_it_finds(capsys):
     said = capsys.readouterr().err
     assert "Unconnected pin: PASSIVE pin right/right of rail-section/L1" in said  # skidl's own
     assert "floating-net: L1.right has no pole in any position" in said  # ours
+
+
+def test_mending_is_told_with_the_lines_of_the_script_and_mends_it():
+    """Each repair is obeyed word by word by what shares nothing with it, in the parts and nets of the script."""
+    parts, nets = siding()
+    parts["U1"] = ("metal-joiner", {})
+    nets["LEFT"][1], nets["RIGHT"][1] = "Q1.through", "Q1.diverging"
+    found = mend(wired(parts, nets))
+    assert found.repairs
+    assert not found.wrong
+    lines = Path(__file__).read_text(encoding="utf-8").splitlines()
+    for one in found.repairs[0].choices:
+        assert one.span.file.endswith("test_skidl_front.py")
+        assert "part(" in lines[one.span.line - 1]
+        parts, nets = obeyed(one.say, parts, nets)
+    assert check(wired(parts, nets)).findings == ()
+    text = found.to_text()
+    assert "exchange U1 for an insulated joiner" in text
+    assert "no error is left" in text
+    assert mend(wired(parts, nets)).to_text() == "nothing to mend\n"
+
+
+def test_a_script_of_bare_track_is_wired_in_the_words_of_its_parts():
+    parts, nets = siding()
+    bare = {r: ("metal-joiner", {}) if k[0] == "insulated-joiner" else k for r, k in parts.items()}
+    bare = {r: k for r, k in bare.items() if k[0] not in {"feed", "contact"}}
+    left = {name: [pin for pin in pins if pin.partition(".")[0] in bare] for name, pins in nets.items()}
+    found = propose(wired(bare, left))
+    assert found.right
+    assert found.cost == found.bound == 6  # two joiners, and a wire for each of four nets
+    places = set()
+    for say, why, span, edits in shared_out(found):
+        assert why
+        assert not edits
+        places.add(span.file.rpartition("/")[2])
+        bare, left = obeyed(say, bare, left)
+    assert places == {"test_skidl_front.py"}
+    assert check(wired(bare, left)).findings == ()
+    assert "test_skidl_front.py:" in found.to_text()
+
+
+def test_a_script_given_to_the_command_is_told_to_be_run(tmp_path):
+    path = tmp_path / "wiring.py"
+    path.write_text('"""A layout."""\n\nfrom netlister.skidl import circuit\n', encoding="utf-8")
+    with pytest.raises(netlister.UnusableError, match="this is a script"):
+        netlister.read_file(path)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.circuit.districts import districts
+from netlister.edits.feeds import exact_length
 from netlister.edits.gear import Tie
 from netlister.edits.model import AddFeed, Refeed, TakeOut
 from netlister.edits.patch import scalar
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from netlister.layout.model import Piece
+    from netlister.lengths import Metres
     from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
 
@@ -143,8 +145,24 @@ def _new_feeds_of(places: EntryPlaces, piece: Piece, sides: tuple[str, str]) -> 
             for wires in (both, both[:1], both[1:]):
                 if any(rail in fed for _, rail in wires):
                     continue
-                feed = Feed("", source, piece.name, wires, None, None, NO_WIRE, piece.span)
+                tap = _tap(places, source, piece.name)
+                feed = Feed("", source, piece.name, wires, None, tap, NO_WIRE, piece.span)
                 yield _added_feed(places, piece, feed, served)
+
+
+def _tap(places: EntryPlaces, source: str, piece: str) -> Metres | None:
+    """Where a new feed is tapped: where one of the piece or beside it is, else at the far end of the bus."""
+    layout = places.layout
+    bus = layout.buses.get(source)
+    if bus is None or bus.wire.length is None:
+        return None
+    beside = [
+        end[0]
+        for number in places.joints_of.get(piece, ())
+        for end in (layout.joints[number].start, layout.joints[number].end)
+    ]
+    feeds = [layout.feeds[number] for name in (piece, *beside) for number in places.feeds_of.get(name, ())]
+    return next((feed.tap for feed in feeds if feed.source == source and feed.tap is not None), bus.wire.length)
 
 
 def _near_sources(places: EntryPlaces, piece: str) -> list[str]:
@@ -174,7 +192,8 @@ def _feed_text(places: EntryPlaces, feed: Feed) -> str:
     ways = [f"{places.letter(feed.source, pole)}: {Terminal.of(rail).own}" for pole, rail in feed.wires]
     real = [b for b in places.layout.buses.values() if not places.layout.supplies[b.supply].accessory]
     source = "" if len(real) == 1 and feed.source == real[0].name else f"from: {scalar(feed.source)}, "
-    return f"{{to: {scalar(feed.target or feed.piece)}, {source}{', '.join(ways)}}}"
+    tap = "" if feed.tap is None else f", tap: {exact_length(feed.tap)}"
+    return f"{{to: {scalar(feed.target or feed.piece)}, {source}{', '.join(ways)}{tap}}}"
 
 
 def _two_wires(places: EntryPlaces, source: str, others: list[Feed]) -> bool:
