@@ -37,6 +37,9 @@ LARGEST = 4.0
 THIN, THICK = 1.3, 2.8
 """Half of how thick a rail is drawn, and one with two poles."""
 
+MOST_NAMED = 12
+"""So many tracks around a table have their names in each drawing; of more the first, and that at which it stands."""
+
 EVERY = 3.0
 BARS = (4.0, 4.4)
 """How far the bars of an insulated joint reach along the rail and across it."""
@@ -182,7 +185,11 @@ class CardDrawing:
             if len(self.frogs) > 1:
                 paper.mark((fx, fy * flip))
         body.append("</g>")
-        labels = [*self._end_labels(factor, flip), *marked, *self._rail_labels(metal, poles, factor, state, flip)]
+        labels = [
+            *self._end_labels(factor, state, flip),
+            *marked,
+            *self._rail_labels(metal, poles, factor, state, flip),
+        ]
         put = [paper.put(label) for label in labels]
         body += [line for one in put for line in label_svg(one)]
         boxes = [p.label.box(p.x, p.y) for p in put] + rings
@@ -245,11 +252,18 @@ class CardDrawing:
             text = f"{rail} {LETTERS[pole]}"
             yield Label(text, terminal, pole, SMALL / factor, spots[0], 4.0, others=tuple(spots[1:]), rail=rail)
 
-    def _end_labels(self, factor: float, flip: float) -> Iterator[Label]:
-        near = neighbours(self.layout, self.name) if self.met else {}
-        for end, place in self.placed.ends.items():
-            if self.piece.kind.gaps and end not in near:
-                continue  # of a table an end without a track
+    def _end_labels(self, factor: float, state: State, flip: float) -> Iterator[Label]:
+        near = neighbours(self.layout, self.name)
+        ends = self.placed.ends
+        if (
+            self.piece.kind.gaps
+        ):  # of a table no end without a track; of many those alone that it stands at, and the first
+            ends = {end: place for end, place in ends.items() if end in near}
+            if len(ends) > MOST_NAMED:
+                routes = [r for r in self.piece.kind.routes if is_set(self.circuit, self.name, r, state)]
+                there = {next(iter(ends)), *(end for route in routes for end in route.ends)}
+                ends = {end: place for end, place in ends.items() if end in there}
+        for end, place in ends.items():
             text = f"{end}: {near[end]}" if end in near else end
             yield Label(text, end, "name", SMALL / factor, (place[0], place[1] * flip), GAUGE / 2 + 4)
 

@@ -327,6 +327,8 @@ class OfPiece(Card):
             if not wants:
                 continue
             needed = f"{rail} needs {', '.join(wants)}."
+            if kind.gaps and len(wants) > MOST_DRAWN:
+                needed = f"{rail} needs at each of its {len(wants)} positions the pole of the rail that it meets there."
             if not wrong:
                 yield f"{needed} It gets it from {self._source(rail)}."
                 continue

@@ -23,7 +23,7 @@ from netlister.quantity import count_said
 from netlister.report.cards import card_section
 from netlister.report.embed import embed, json_text
 from netlister.report.live import BANNER_PLACE, MARKS
-from netlister.report.parts import LEGEND, LINK, METER, OUT, SHEET, TOOLS, TRAIN, WALK
+from netlister.report.parts import LEGEND, LINK, METER, MOVE, OUT, SHEET, TOOLS, TRAIN, WALK
 from netlister.report.readings import readings
 from netlister.report.tables import tables
 from netlister.report.tiles import tiled
@@ -270,7 +270,8 @@ class _ReportPage:
             f'<li id="finding-{number}"><p><b><code>{escape(finding.rule)}</code></b> '
             f"({finding.severity.label}){said}</p>"
             f"<p>{escape(when_text(finding))}</p>{path}{mend}"
-            f'<button type="button" class="script" data-finding="{number}" aria-pressed="false" '
+            f'<button type="button" class="script" data-finding="{number}" '
+            f'data-severity="{finding.severity.label}" aria-pressed="false" '
             f'aria-label="Show {label}">Show it on the plan</button></li>'
         )
 
@@ -283,6 +284,7 @@ class _ReportPage:
                 '<h2 id="plan-head">Plan</h2>',
                 f'<noscript><p class="hint">{escape(self._still())}</p></noscript>',
                 '<div class="stage">',
+                MOVE,
                 SHEET.replace("<!-- plan -->", self.plan.svg),
                 TOOLS,
                 LEGEND,

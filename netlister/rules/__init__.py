@@ -104,4 +104,11 @@ RULES = (
 )
 """Every rule, in the order in which they run and are listed."""
 
+MENDED = (
+    *("pole-short", "gap-clash", "floating-net", "dead-track", "expectation"),
+    *("districts-joined", "districts-crossed", "reversers-abut", "frog-outside-section", "reverser-one-rail"),
+    *("diode-turned", "metal-buffer", "unit-torn", "unit-joins"),
+)
+"""The rules whose findings repairs are looked for, those that harm most first."""
+
 BY_NAME = {rule.name: rule for rule in RULES}

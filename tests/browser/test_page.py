@@ -39,6 +39,9 @@ WAYS = [
     for width in (320, 1440)
     for scheme in ("light", "dark")
 ]
+MANY = ("every-piece", "every-piece-mistakes")  # of whose hundred cards and long tables some are looked at
+UNFOLD = """([cards, tables]) => [...document.querySelectorAll("details.wiring")].slice(0, cards)
+  .concat([...document.querySelectorAll("details:not(.wiring)")].slice(-tables)).forEach((one) => { one.open = true; })"""
 OTHERS = [
     (name, width, scheme)
     for name in EXAMPLES
@@ -50,8 +53,7 @@ OTHERS = [
 @pytest.mark.parametrize(("name", "width", "scheme"), [*WAYS, *some(OTHERS, 2)])
 def test_axe_finds_nothing(name, width, scheme, opened):
     page = opened(html_of(example(name)), viewport={"width": width, "height": 800}, color_scheme=scheme)
-    for details in page.locator("details").all():
-        details.evaluate("(one) => { one.open = true; }")
+    page.evaluate(UNFOLD, [3, 99] if name not in MANY else [2, 2])
     if page.locator("button[data-finding]").count():
         page.locator("button[data-finding]").first.click()
     if page.locator("#shade:not([hidden])").count():
