@@ -20,7 +20,7 @@ from netlister.outputs.cautions import SUPPLIES
 from netlister.outputs.kind_page import LOOK
 from netlister.papers.page import WRONG, warned
 from netlister.quantity import count_said
-from netlister.report.cards import cards
+from netlister.report.cards import card_section
 from netlister.report.embed import embed, json_text
 from netlister.report.live import BANNER_PLACE, MARKS
 from netlister.report.parts import LEGEND, LINK, METER, MOVE, OUT, SHEET, TOOLS, TRAIN, WALK
@@ -338,7 +338,7 @@ class _ReportPage:
         return "".join(f'<p class="wrong">{escape(text)}</p>\n' for text in warned(self.version))
 
     def _cards(self) -> str:
-        found = cards(self.circuit, self.version)
+        found = card_section(self.circuit, self.version)
         if not found:
             return ""
         listed = "\n".join(
