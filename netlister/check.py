@@ -8,16 +8,17 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.finding import Finding, Severity
 from netlister.poles.diagram import LimitError
 from netlister.poles.reach import LIMIT
-from netlister.rules import BY_NAME, RULES, allowing
+from netlister.rules import BY_NAME, MENDED, RULES, allowing
 from netlister.rules.analysis import Analysis
-from netlister.rules.model import SOUND, Unproved
+from netlister.rules.judging import Judging
+from netlister.rules.model import Unproved
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
     from netlister.finding import Positions
     from netlister.layout.model import Layout
-    from netlister.repairs.model import Cause
+    from netlister.repairs.model import Cause, Together
     from netlister.rules.model import Broken, Rule
 
 MOST_ENTRIES = 200
@@ -28,7 +29,8 @@ MOST_ENTRIES = 200
 class Report:
     """The outcome of a check.
 
-    `unproved`: pairs of rule and subject that the limit left open, shorts first.
+    `unproved`: pairs of rule and subject that the limit left open, shorts first. `together`: what mends all causes at
+    once, where that was looked for.
     """
 
     layout: Layout
@@ -36,6 +38,7 @@ class Report:
     unproved: tuple[Unproved, ...]
     steps: int
     causes: dict[int, Cause] = field(default_factory=dict)
+    together: Together | None = None
 
     @property
     def proved(self) -> bool:
@@ -73,21 +76,24 @@ def check(  # noqa: PLR0913 - each is a matter of its own
 def examine(analysis: Analysis, rules: list[Rule], *, causes: bool = True, keep: Collection[str] = ()) -> Report:
     """Check what has been analysed by some rules, as `check` does."""
     layout = analysis.layout
-    broken, unproved = judged(analysis, rules)
-    told = [tell(analysis, b) for b in broken]
+    judging = Judging(analysis, MENDED if causes else ())
+    for rule in rules:
+        judging.judge(rule)
+    told = [tell(analysis, b) for b in judging.broken]
     findings = [finding for finding, _ in told]
-    unproved += [Unproved(f.rule, f.subject) for f, covered in told if not covered]
+    unproved = [*judging.unproved, *(Unproved(f.rule, f.subject) for f, covered in told if not covered)]
     found: dict[int, Cause] = {}
-    if broken and causes:
+    together = None
+    if findings and causes:
         from netlister.repairs.explain import explain
 
-        findings, found = explain(analysis, rules, broken, findings, keep)
+        findings, found, together = explain(judging, rules, findings, keep)
     whole = {r.name for r in rules if not r.more or r.name in analysis.named}
     findings = allowing.apply(findings, layout.allows, BY_NAME.keys(), whole)
     numbered = number_causes(findings)
     ordered = {new: found[old] for new, old in numbered.order.items() if old in found}
     steps = analysis.poles.diagrams.steps
-    return Report(layout, numbered.findings, _shorts_first(unproved), steps, ordered)
+    return Report(layout, numbered.findings, _shorts_first(unproved), steps, ordered, together)
 
 
 SHORTS = ("pole-short", "throw-short", "gap-clash", "districts-joined")
@@ -97,18 +103,6 @@ SHORTS = ("pole-short", "throw-short", "gap-clash", "districts-joined")
 def _shorts_first(unproved: Iterable[Unproved]) -> tuple[Unproved, ...]:
     rank = {name: number for number, name in enumerate((*SHORTS, *(r for r in BY_NAME if r not in SHORTS)))}
     return tuple(sorted(set(unproved), key=lambda one: (rank[one.rule], one.subject)))
-
-
-def judged(analysis: Analysis, rules: Iterable[Rule]) -> tuple[list[Broken], list[Unproved]]:
-    """Everything that breaks one of the rules, and what could not be proved."""
-    broken: list[Broken] = []
-    unproved: list[Unproved] = []
-    for rule in rules:
-        for _, verdict in rule.verdicts(analysis):
-            if verdict is not SOUND:
-                broken += verdict.broken
-                unproved += verdict.unproved
-    return broken, unproved
 
 
 def tell(analysis: Analysis, broken: Broken) -> tuple[Finding, bool]:

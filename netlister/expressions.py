@@ -24,17 +24,20 @@ DEEPEST = 1000
 class Atom:
     """A text, with where it stands."""
 
-    __slots__ = ("_end", "_places", "_start", "text")
+    __slots__ = ("_end", "_places", "_span", "_start", "text")
     head = None
 
     def __init__(self, text: str, places: _LineColumns, start: int, end: int) -> None:
         self.text = text
         self._places, self._start, self._end = places, start, end
+        self._span: Span | None = None
 
     @property
     def span(self) -> Span:
         """Where it stands; worked out when it is asked for, which of most is never."""
-        return self._places.span(self._start, self._end)
+        if self._span is None:
+            self._span = self._places.span(self._start, self._end)
+        return self._span
 
 
 class List:
@@ -201,7 +204,8 @@ class _LineColumns:
 
     def span(self, start: int, end: int) -> Span:
         """The place of the characters from `start` to before `end`."""
-        first, last = bisect_right(self.starts, start), bisect_right(self.starts, end)
+        first = bisect_right(self.starts, start)
+        last = first if first < len(self.starts) and end < self.starts[first] else bisect_right(self.starts, end)
         return Span(self.name, first, start - self.starts[first - 1] + 1, last, end - self.starts[last - 1] + 1)
 
 

@@ -238,7 +238,9 @@ def _checked(layout: Layout, source: Source | None, options: Mapping[str, Any]) 
             message = f"there is no rule '{name}'{suggest(name, BY_NAME)}"
             raise ValueError(message)
     found = check.check(layout, **options)
-    return Report(found.layout, found.findings, found.unproved, found.steps, found.causes, source)
+    return Report(
+        found.layout, found.findings, found.unproved, found.steps, found.causes, found.together, source=source
+    )
 
 
 def _proposed(source: Source, folder: Path | None, options: Mapping[str, Any]) -> Proposal:

@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
     from netlister.finding import Finding
     from netlister.layout.model import Layout
-    from netlister.repairs.search import Found
 
 MOST_REPAIRS = 20
 
@@ -101,8 +100,10 @@ def mend(layout: Layout, keep: Collection[str] = (), at_most: int | None = None,
     repairs: list[Repair] = []
     wrong: dict[Repair, tuple[Finding, ...]] = {}
     known = {(f.rule, f.subject) for f in before.findings}
-    whole = None if at_most is not None else _at_once(before, keep)
-    tries = dict.fromkeys(chain(whole.repairs if whole else (), islice(_together(before, at_most), 3 * MOST_REPAIRS)))
+    whole = None if at_most is not None else before.together
+    tries = dict.fromkeys(
+        chain(whole.repairs if whole else (), islice(_one_of_each(before, at_most), 3 * MOST_REPAIRS))
+    )
     seen: set[frozenset[object]] = set()
     for number, repair in enumerate(tries, 1):
         if len(repairs) >= MOST_REPAIRS:
@@ -140,28 +141,13 @@ _TOLD = {"feeder-spacing", "unmeasured", "joiner-chain", "blade-fed", "lone-junc
 """Rules on convenience, which a repair may break, and what is said of a hand reversing switch."""
 
 
-def _at_once(report: Report, keep: Collection[str]) -> Found | None:
-    """The least repairs of all that is wrong at once, in a layout that is small enough to look for them.
-
-    Causes are told one by one, each with a cure that holds by itself; all at once may need less.
-    """
-    from netlister.repairs.explain import whole_search
-    from netlister.repairs.part import SMALL
-
-    if not report.causes or len(report.layout.pieces) > SMALL:
-        return None
-    search, budget = whole_search(report.layout, keep)
-    told = {(f.rule, f.subject) for f in report.findings if f.cause in report.causes}
-    return search.least([key for key in search.broken if key[:2] in told], budget)
-
-
 def _are_apart(report: Report) -> bool:
     """Whether no two causes have a repair at the same place, so that their least weights add up."""
     places = [{part for r in cause.repairs for c in r.choices for part in c.of} for cause in report.causes.values()]
     return sum(len(each) for each in places) == len(set().union(*places))
 
 
-def _together(report: Report, at_most: int | None) -> Iterator[Repair]:
+def _one_of_each(report: Report, at_most: int | None) -> Iterator[Repair]:
     """One repair of each cause, all at once, those that are told first."""
     ties = [cause.repairs for _, cause in sorted(report.causes.items()) if cause.repairs]
     if not ties:

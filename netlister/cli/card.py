@@ -47,7 +47,7 @@ def command(layout: str, names: tuple[str, ...], output: str, form: str, board: 
         unusable(error, read.name, "text")
     wanted = list(dict.fromkeys(names)) or made.known
     if board:
-        wanted = [name for name in wanted if made.boards.get(name) == board]
+        wanted = [name for name in wanted if name in made.on(board)]
     if not wanted:
         raise click.ClickException(
             "there is no wire, turnout, crossing or reverser in this layout; nothing needs a card"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from importlib import import_module
@@ -87,6 +88,8 @@ def main() -> None:
         click.echo(f"Error: standard output cannot be written: {error.strerror}", err=True)
         _silence(sys.stdout)
         sys.exit(2)
+    finally:
+        gc.freeze()  # the program ends: nobody looks through what is left for what may be thrown away
 
 
 def _silence(stream: TextIO | None) -> None:

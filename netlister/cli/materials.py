@@ -22,6 +22,6 @@ def command(layout: str, style: str | None, output: str, board: str, paper: str,
     except QuantityError as error:
         raise click.BadParameter(str(error), param_hint="--allowance") from None
     lines = schedule.schedule(read, board)
-    tables = materials.materials(read, lines, share)
+    tables = materials.materials(read, lines, share, board)
     data = written_tables(tables, materials.remarks(lines, share), "materials", (read, version), style, paper)
     put(layout, output, data, "materials.html")

@@ -115,15 +115,18 @@ def _known(keep: tuple[str, ...], layout: Any) -> None:
 
 
 def _same_again(read: Any, found: Mended, choose: int) -> None:
-    """Check what would be written, from its text, and hold it against what was said of it."""
+    """Check what would be written, from its text, and hold it against what was said of it.
+
+    What the reading itself has to say, as of a feed without `tap`, may change with the text.
+    """
     from netlister.check import check
     from netlister.edits.text import EditError
     from netlister.rules import reading
 
+    noticed = {rule.name for rule in reading.RULES}
     after = check(read, causes=False)
-    of_text = {rule.name for rule in reading.RULES}  # what is said of the text: only now it is there to read
-    told = {(f.rule, f.subject) for f in after.findings if f.rule not in of_text}
-    if told != {key for key in found.repairs[choose - 1].left if key[0] not in of_text} or not after.proved:
+    left = {(f.rule, f.subject) for f in after.findings if f.rule not in noticed}
+    if left != {key for key in found.repairs[choose - 1].left if key[0] not in noticed} or not after.proved:
         raise EditError("the mended file, read and checked again, is not what the repair was proved to be")
 
 

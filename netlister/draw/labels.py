@@ -109,8 +109,11 @@ class Paper:
         """Note a mark that no line to something else should cross."""
         self.marks.append(spot)
 
-    def _marked(self, label: Label, line: list[Point]) -> int:
+    def _marked(self, label: Label, lead: Point) -> int:
         """How many marks of something else a line to what is named crosses."""
+        if not self.marks:
+            return 0
+        line = list(_between(label.point, lead))
         others = [m for m in self.marks if hypot(m[0] - label.point[0], m[1] - label.point[1]) > OWN]
         return sum(any(hypot(x - mx, y - my) < MARKED for x, y in line) for mx, my in others)
 
@@ -142,6 +145,11 @@ class Paper:
     def free(self, box: Box) -> bool:
         """Whether no label lies there."""
         return not any(other.meets(box) for cell in _cells(box) for other in self.boxes.get(cell, ()))
+
+    def covered(self, x: float, y: float) -> bool:
+        """Whether a label lies over a point."""
+        there = self.boxes.get((int(x // CELL), int(y // CELL)), ())
+        return any(box.left < x < box.right and box.low < y < box.high for box in there)
 
     def hits(self, box: Box) -> int:
         """How many points of track lie there."""
@@ -193,8 +201,11 @@ class Paper:
                 high = box.low if box.low > label.point[1] else box.high
                 lead = (min(max(label.point[0], box.left), box.right), high)
             if label.rail and lead:
-                line = _between(label.point, lead)
-                hits += CROSSED * (sum(not self.free(Box(x, y, x, y)) for x, y in line) + self._marked(label, line))
+                hits += CROSSED * self._marked(label, lead)
+                for x_on, y_on in _between(label.point, lead):
+                    if best is not None and hits >= best[0]:
+                        break
+                    hits += CROSSED * self.covered(x_on, y_on)
             if best is None or hits < best[0]:
                 best = (hits, place, Put(label, x, y, lead))
             if hits == 0:
@@ -203,10 +214,11 @@ class Paper:
         return best
 
 
-def _between(a: Point, b: Point) -> list[Point]:
+def _between(a: Point, b: Point) -> Iterator[Point]:
     """Points along a straight line."""
     steps = max(int(max(abs(a[0] - b[0]), abs(a[1] - b[1])) / 2), 1)
-    return [(a[0] + (b[0] - a[0]) * k / steps, a[1] + (b[1] - a[1]) * k / steps) for k in range(steps + 1)]
+    for k in range(steps + 1):
+        yield a[0] + (b[0] - a[0]) * k / steps, a[1] + (b[1] - a[1]) * k / steps
 
 
 def _candidates(label: Label) -> Iterator[tuple[float, float, float]]:

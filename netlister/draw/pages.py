@@ -74,7 +74,7 @@ def cut(svg: str, paper: str) -> Grid:
         for row in range(rows)
         for column in range(columns)
     ]  # fmt: skip
-    kept = tuple(s for s in sheets if any(_here(line, s.box, 0.0) for line in _drawn(svg)))
+    kept = tuple(sheet for sheet in sheets if shows(svg, sheet.box))
     return Grid(scale, rows, columns, kept)
 
 
@@ -140,11 +140,16 @@ def inside(svg: str, box: tuple[float, float, float, float]) -> Iterator[str]:
     """The lines of a drawing that may be seen in a box; groups and the legend are kept whole."""
     drawn, legend = _parts(svg)
     for line in drawn.splitlines():
-        if line.startswith(("<title>", "<desc>", "<style>", '<rect class="paper"')):
+        if line.startswith(("<title>", "<desc>", '<rect class="paper"')):
             continue
         if not PLACE.search(line) or _here(line, box, REACH):
             yield line
     yield legend
+
+
+def shows(svg: str, box: tuple[float, float, float, float]) -> bool:
+    """Whether anything of a drawing is in a box."""
+    return any(_here(line, box, 0.0) for line in _drawn(svg))
 
 
 def _drawn(svg: str) -> Iterator[str]:
@@ -160,7 +165,7 @@ def _drawn(svg: str) -> Iterator[str]:
 
 def _parts(svg: str) -> tuple[str, str]:
     """What is drawn, and the legend."""
-    body = svg[svg.index(">") + 1 : svg.rindex("</svg>")]
+    body = re.sub(r"<style>.*?</style>", "", svg[svg.index(">") + 1 : svg.rindex("</svg>")], flags=re.DOTALL)
     place = body.find('<g class="legend">')
     return (body, "") if place < 0 else (body[:place], body[place:])
 

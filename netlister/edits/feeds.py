@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from functools import lru_cache
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from netlister import quantity
@@ -12,7 +15,7 @@ from netlister.layout.terminal import Terminal
 from netlister.lengths import Metres, in_mm
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from netlister.edits.model import Edit
     from netlister.layout.model import Feed, Layout
@@ -60,25 +63,21 @@ class FeedPlanner:
                 entry = self._entry([feed.target or feed.piece], feed, words) | _fresh(feed)
                 self.made.at("feeds").added.append((None, entry))
 
-    def _items(self) -> Iterator[tuple[TreeNode, list[int], bool]]:
-        """The entries of feeds, each with the numbers of its feeds, and whether its pieces stand in a list."""
-        node = self.node_at("feeds")
-        number = 0
-        for item in node.meant.items if node is not None else []:
-            to = item.value_of("to")
-            several = to is not None and to.meant.kind == "list"
-            count = len(to.meant.items) if to is not None and several else 1
-            yield item, list(range(number, number + count)), several
-            number += count
-
     def item_of(self, feed: int) -> int:
         """The number of the entry that a feed is of."""
-        return next(n for n, (_, members, _) in enumerate(self._items()) if feed in members)
+        node = self.node_at("feeds")
+        return 0 if node is None else bisect_right(_first_feeds(node.meant), feed) - 1
 
     def _entries(self, touched: set[int]) -> None:
-        for number, (item, members, several) in enumerate(self._items()):
-            if touched.intersection(members):
-                self._feed_entry(number, item, members, several=several)
+        node = self.node_at("feeds")
+        if node is None:
+            return
+        starts = _first_feeds(node.meant)
+        for number in sorted({bisect_right(starts, feed) - 1 for feed in touched}):
+            item = node.meant.items[number]
+            to = item.value_of("to")
+            several = to is not None and to.meant.kind == "list"
+            self._feed_entry(number, item, list(range(starts[number], starts[number + 1])), several=several)
 
     def _feed_entry(self, number: int, item: TreeNode, members: list[int], *, several: bool) -> None:
         """Change an entry of feeds; where only some of its pieces change, they get an entry of their own."""
@@ -191,3 +190,13 @@ def exact_length(value: Metres) -> str:
         if quantity.parse(text, quantity.LENGTH) == value:
             return text
     return f"{value!r} m"
+
+
+@lru_cache(maxsize=2)
+def _first_feeds(node: TreeNode) -> list[int]:
+    """Per entry of feeds the number of its first feed, and at the end how many there are: one for each piece."""
+    counts = []
+    for item in node.items:
+        to = item.value_of("to")
+        counts.append(len(to.meant.items) if to is not None and to.meant.kind == "list" else 1)
+    return [0, *accumulate(counts)]

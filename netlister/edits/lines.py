@@ -10,6 +10,8 @@ from netlister.edits.patch import LINE_END, CannotPatchError, TextEdit, line_sta
 from netlister.edits.tree import BREAKS
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from netlister.edits.tree import TreeNode
 
 
@@ -60,9 +62,7 @@ class EditedLines:
 
     def line_start(self, at: int) -> int:
         """Where the line of a place begins."""
-        while at > 0 and self.text[at - 1] not in BREAKS:
-            at -= 1
-        return at
+        return line_start(self.text, at)
 
     def line_end(self, at: int) -> int:
         """Where the line of a place ends, before what ends it."""
@@ -108,7 +108,14 @@ class EditedLines:
         self.edit(line, stop, "")
 
 
-def line_and_column(starts: list[int], at: int) -> tuple[int, int]:
+def line_start(text: str, at: int) -> int:
+    """Where the line of a place in a text begins."""
+    while at > 0 and text[at - 1] not in BREAKS:
+        at -= 1
+    return at
+
+
+def line_and_column(starts: Sequence[int], at: int) -> tuple[int, int]:
     """The line and column of a character, counted from 1; `starts`: where the lines begin."""
     line = bisect_right(starts, at)
     return line, at - starts[line - 1] + 1

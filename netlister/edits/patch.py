@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
@@ -72,9 +73,10 @@ def apply_edits(text: str, edits: Sequence[TextEdit]) -> str:
 LINE_END = re.compile(r"\r\n|\r|\n")
 
 
-def line_starts(text: str) -> list[int]:
+@lru_cache(maxsize=2)
+def line_starts(text: str) -> tuple[int, ...]:
     """Where the lines of a text begin."""
-    return [0, *(match.end() for match in LINE_END.finditer(text))]
+    return (0, *(match.end() for match in LINE_END.finditer(text)))
 
 
 # -- values as text

@@ -6,7 +6,7 @@ characters from 0, ends are exclusive; the end of a container is that of the las
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +14,7 @@ import yaml
 from yaml._yaml import CParser
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
 BREAKS = "\r\n\x85\u2028\u2029"
 """What ends a line for the parser, and with it a comment."""
@@ -36,10 +36,10 @@ class TreeNode:
     text: str = ""
     style: str = ""
     flow: bool = False
-    pairs: list[tuple[TreeNode, TreeNode]] = field(default_factory=list)
-    items: list[TreeNode] = field(default_factory=list)
+    pairs: Sequence[tuple[TreeNode, TreeNode]] = ()
+    items: Sequence[TreeNode] = ()
     anchor: tuple[str, int] | None = None
-    users: list[TreeNode] = field(default_factory=list)
+    users: Sequence[TreeNode] = ()
     target: TreeNode | None = None
 
     @property
@@ -56,12 +56,32 @@ class TreeNode:
 
     def value_of(self, key: str) -> TreeNode | None:
         """The value under a key of a map."""
-        return next((value for k, value in self.meant.pairs if k.meant.text == key), None)
+        node = self.meant
+        number = numbers_of_keys(node).get(key)
+        return None if number is None else node.pairs[number][1]
 
     @property
     def empty(self) -> bool:
         """Whether nothing is written here, or a word for nothing."""
         return self.kind == "scalar" and not self.style and self.text in {"", "~", "null"}
+
+
+@lru_cache(maxsize=64)
+def numbers_of_keys(node: TreeNode) -> dict[str, int]:
+    """By key of a map the number of its pair."""
+    return {key.meant.text: number for number, (key, _) in enumerate(node.pairs)}
+
+
+TextRange = tuple[int, int]
+"""Where something starts, with its anchor, and ends."""
+
+
+@lru_cache(maxsize=16)
+def spans_of(node: TreeNode) -> list[TextRange]:
+    """Where the parts of a map or a list stand."""
+    if node.kind == "list":
+        return [(item.anchor[1] if item.anchor else item.start, item.end) for item in node.items]
+    return [(k.anchor[1] if k.anchor else k.start, max(v.end, k.end)) for k, v in node.pairs]
 
 
 class _TreeParser(CParser):
@@ -95,8 +115,10 @@ def _tree_of(text: str) -> TreeNode:
 
 
 def _events(parser: Any) -> Iterator[Any]:
-    while parser.check_event():
-        yield parser.get_event()
+    event = parser.get_event()
+    while event is not None:
+        yield event
+        event = parser.get_event()
 
 
 class _Builder:
@@ -113,10 +135,13 @@ class _Builder:
 
     def node(self, event: Any) -> TreeNode:
         start, end = event.start_mark.index, event.end_mark.index
-        if isinstance(event, yaml.AliasEvent):
+        sort = type(event)
+        if sort is yaml.ScalarEvent and not event.anchor:
+            return TreeNode("scalar", start, end, event.value, event.style or "")
+        if sort is yaml.AliasEvent:
             target = self.anchors[str(event.anchor)]
             node = TreeNode("alias", start, end, target=target)
-            target.users.append(node)
+            target.users = [*target.users, node]
             return node
         node = TreeNode("scalar", start, end)
         if event.anchor:
@@ -124,12 +149,11 @@ class _Builder:
             node.anchor = (event.anchor, begin)
             node.start = self.behind(begin + 1 + len(event.anchor))
             self.anchors[event.anchor] = node
-        if isinstance(event, yaml.ScalarEvent):
-            node.text, node.style = event.value, event.style or ""
-            node.end = max(node.start, end) if node.anchor else end
+        if sort is yaml.ScalarEvent:
+            node.text, node.style, node.end = event.value, event.style or "", max(node.start, end)
             return node
         node.flow = bool(event.flow_style)
-        if isinstance(event, yaml.MappingStartEvent):
+        if sort is yaml.MappingStartEvent:
             node.kind = "map"
             self.fill_map(node)
         else:
@@ -138,21 +162,20 @@ class _Builder:
         return node
 
     def fill_map(self, node: TreeNode) -> None:
-        while True:
+        event, pairs = next(self.events), []
+        while type(event) is not yaml.MappingEndEvent:
+            pairs.append((self.node(event), self.node(next(self.events))))
             event = next(self.events)
-            if isinstance(event, yaml.MappingEndEvent):
-                break
-            key = self.node(event)
-            node.pairs.append((key, self.node(next(self.events))))
-        self.close(node, event, [value for _, value in node.pairs], node.pairs[0][0] if node.pairs else None)
+        node.pairs = pairs
+        self.close(node, event, [value for _, value in pairs[-1:]], pairs[0][0] if pairs else None)
 
     def fill_list(self, node: TreeNode) -> None:
-        while True:
+        event, items = next(self.events), []
+        while type(event) is not yaml.SequenceEndEvent:
+            items.append(self.node(event))
             event = next(self.events)
-            if isinstance(event, yaml.SequenceEndEvent):
-                break
-            node.items.append(self.node(event))
-        self.close(node, event, node.items, None)
+        node.items = items
+        self.close(node, event, items, None)
 
     def close(self, node: TreeNode, event: Any, parts: list[TreeNode], first: TreeNode | None) -> None:
         """Set where a container starts and ends: one without brackets ends where its last part does."""

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from itertools import pairwise
 
-from netlister.edits.lines import EditedLines, line_and_column
+from netlister.edits.lines import EditedLines, line_and_column, line_start
 from netlister.edits.patch import (
     CannotPatchError,
     Patch,
@@ -17,7 +18,7 @@ from netlister.edits.patch import (
     scalar,
     with_patch,
 )
-from netlister.edits.tree import BREAKS, TreeNode, tree_of
+from netlister.edits.tree import BREAKS, TreeNode, numbers_of_keys, spans_of, tree_of
 
 
 def patched(file: str, text: str, patch: Patch) -> list[TextEdit]:
@@ -137,7 +138,7 @@ class _Writer(EditedLines):
     # -- maps
 
     def _map(self, node: TreeNode, patch: Patch) -> None:
-        keys = {key.meant.text: number for number, (key, _) in enumerate(node.pairs)}
+        keys = numbers_of_keys(node)
         gone: set[int] = set()
         fresh: list[tuple[str, object]] = []
         for key, new in patch.set.items():
@@ -149,7 +150,7 @@ class _Writer(EditedLines):
                 fresh.append((str(key), with_patch("", new) if isinstance(new, Patch) else new))
             else:
                 self._value(node, number, new)
-        spans = [(k.anchor[1] if k.anchor else k.start, max(v.end, k.end)) for k, v in node.pairs]
+        spans = spans_of(node)
         self._leave(*(part for number in gone for part in node.pairs[number]))
         if node.flow:
             self._flow(node, spans, gone, [(None, f"{scalar(k)}: {flow(v)}") for k, v in fresh])
@@ -218,19 +219,21 @@ class _Writer(EditedLines):
         for number, new in patch.set.items():
             if new is not None:
                 self.change(node.items[int(number)], new)
-        spans = [(n.anchor[1] if n.anchor else n.start, n.end) for n in node.items]
+        spans = spans_of(node)
         self._leave(*(node.items[number] for number in gone))
         if node.flow or not node.items:
             self._flow(node, spans, gone, [(after, flow(value)) for after, value in patch.added])
             return
-        dashes = self._dashes(node, spans)
+        dashes = _dashes(self.text, node)
         added = self._in_place(spans, gone, patch.added)
-        for number in sorted(gone):
-            self.cut_line([(d, s[1]) for d, s in zip(dashes, spans, strict=True)], number, gone, first=dashes[0])
+        if gone:
+            lines = [(dash, end) for dash, (_, end) in zip(dashes, spans, strict=True)]
+            for number in sorted(gone):
+                self.cut_line(lines, number, gone, first=dashes[0])
         column = self.column(dashes[0])
         for number, value in added:
-            lines = self._item(node.items[number], column, value)
-            self.after(spans[number][1], lines, node.items[number])
+            written = self._item(node.items[number], column, value)
+            self.after(spans[number][1], written, node.items[number])
 
     def _in_place(
         self, spans: list[tuple[int, int]], gone: set[int], added: list[tuple[int | None, object]]
@@ -239,9 +242,9 @@ class _Writer(EditedLines):
         found = []
         for after, value in added:
             number = len(spans) - 1 if after is None else after
-            kept = [n for n in range(number + 1) if n not in gone]
-            if kept:
-                found.append((kept[-1], value))
+            kept = next((n for n in range(number, -1, -1) if n not in gone), None)
+            if kept is not None:
+                found.append((kept, value))
                 continue
             gone.discard(number)
             self._replace_item(spans[number], value)
@@ -261,22 +264,6 @@ class _Writer(EditedLines):
             deep = " " * max(2, self.column(like.start) - column)
             return [f"{pad}-{deep[1:]}{lines[0]}", *(f"{pad}{deep}{line}" for line in lines[1:])]
         return [f"{pad}- {flow(value)}"]
-
-    def _dashes(self, node: TreeNode, spans: list[tuple[int, int]]) -> list[int]:
-        """Where the dash of each item stands."""
-        found = []
-        low = max(0, self.line_start(node.start) if node.start < spans[0][0] else self.line_start(spans[0][0]))
-        for start, end in spans:
-            gap = self.text[low:start]
-            match = None
-            for match in re.finditer(r"(?:^|[\r\n\x85\u2028\u2029])[ ]*(-)(?=\s|$)|(?<=[ ])(-)(?=\s*$)", gap):
-                if match[1]:
-                    break
-            if match is None:
-                raise CannotPatchError("a list is written here in a way that cannot be edited")
-            found.append(low + match.start(1 if match[1] else 2))
-            low = end
-        return found
 
     # -- containers in brackets
 
@@ -330,3 +317,22 @@ class _Writer(EditedLines):
                     at += 1
             at += 1
         raise CannotPatchError("no comma stands here")
+
+
+@lru_cache(maxsize=16)
+def _dashes(text: str, node: TreeNode) -> list[int]:
+    """Where the dash of each item of a list stands."""
+    found = []
+    spans = spans_of(node)
+    low = line_start(text, min(node.start, spans[0][0]))
+    for start, end in spans:
+        gap = text[low:start]
+        match = None
+        for match in re.finditer(r"(?:^|[\r\n\x85\u2028\u2029])[ ]*(-)(?=\s|$)|(?<=[ ])(-)(?=\s*$)", gap):
+            if match[1]:
+                break
+        if match is None:
+            raise CannotPatchError("a list is written here in a way that cannot be edited")
+        found.append(low + match.start(1 if match[1] else 2))
+        low = end
+    return found

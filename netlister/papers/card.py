@@ -11,14 +11,14 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from netlister.circuit.runs import boards_of, head
+from netlister.circuit.runs import head
 from netlister.layout.terminal import Terminal
 from netlister.papers.card_gear import OfGear
 from netlister.papers.card_piece import OfPiece
 from netlister.papers.card_reverser import OfReverser
 from netlister.papers.card_tables import Wiring, blocks
 from netlister.papers.local_poles import LocalPoles
-from netlister.papers.schedule import ScheduleLine, schedule
+from netlister.papers.schedule import ScheduleLine, places, schedule
 from netlister.papers.sheets import one_sheet, stacked
 
 if TYPE_CHECKING:
@@ -79,13 +79,18 @@ class Cards:
         return LocalPoles(self.circuit)
 
     @cached_property
+    def places(self) -> dict[str, set[str]]:
+        """The baseboards of each piece, gear and block."""
+        return places(self.layout, self.lines)
+
+    @cached_property
     def boards(self) -> dict[str, str]:
-        """The baseboard of each piece, gear and block."""
-        found = boards_of(self.layout, [line.run for line in self.lines])
-        ends = {head(line.run.ends[k]): found[line.id, k] for line in self.lines for k in (0, 1)}
-        return {n: b for n, b in ends.items() if b} | {
-            name: board for board, names in self.layout.boards.items() for name in names
-        }
+        """The baseboard of each piece, gear and block that stands on one."""
+        return {name: next(iter(found)) for name, found in self.places.items() if len(found) == 1}
+
+    def on(self, board: str) -> list[str]:
+        """What there is a card for and what stands on a board, with half of itself at least; all without a board."""
+        return [name for name in self.known if not board or board in self.places.get(name, ())]
 
     def sheets(self, name: str) -> list[str]:
         """The sheets of a card as SVG."""

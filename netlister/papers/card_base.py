@@ -12,7 +12,7 @@ from netlister.outputs.kind_sheet import CAUTION
 from netlister.papers.card_tables import is_gap
 from netlister.papers.page import WRONG
 from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, NO_COLOUR, end_said
-from netlister.papers.sheets import BODY, LINE, LOW, TOP, Flow, Head
+from netlister.papers.sheets import BODY, LOW, TOP, Flow, Head
 from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
@@ -58,12 +58,26 @@ class Card:
         self.of, self.name = of, name
         self.circuit, self.layout = of.circuit, of.layout
 
-    def flow(self) -> Flow:
-        """Sheets with what stands at the top and the bottom of each."""
+    def bodies(self) -> list[str]:
+        """The sheets. Where the last would be nearly empty, lines stand closer if that saves it."""
+        flow = self._filled()
+        if flow.nearly_empty:
+            closer = self._filled(close=True)
+            flow = closer if len(closer.sheets) < len(flow.sheets) else flow
+        return flow.bodies()
+
+    def fill(self, flow: Flow) -> None:
+        """Put onto sheets what the card says."""
+        raise NotImplementedError
+
+    def _filled(self, *, close: bool = False) -> Flow:
+        """Sheets with what stands at the top and the bottom of each, filled."""
         title = self.layout.title or self.layout.name
         foot = f"{self.of.version}, {title}" if self.of.version else title
         warning = WRONG if self.of.version.endswith(WRONG) else ""
-        return Flow(Head(self.name, self.heading, self.under, foot, warning))
+        flow = Flow(Head(self.name, self.heading, self.under, foot, warning), close=close)
+        self.fill(flow)
+        return flow
 
     def wires(self, flow: Flow, title: str, lines: tuple[ScheduleLine, ...], *, near: str = "") -> None:
         """A table of wires; with `near` the end there comes first."""
@@ -108,8 +122,8 @@ class Card:
         said = "make before break" if contact.action == "make-before-break" else "break before make"
         texts = [throw.position for throw in table.throws]
         high = 24.0 * max(len(texts), 2) + 8
-        whole = high / LINE + 1.7 + 1.35 * (1 + len(texts))  # its symbol, and its table on the same sheet
-        flow.heading(f"Contact {table.name}: {said}", keep=min(whole, 0.9 * (LOW - TOP) / LINE))
+        whole = high / flow.line + 1.7 + 1.35 * (1 + len(texts))  # its symbol, and its table on the same sheet
+        flow.heading(f"Contact {table.name}: {said}", keep=min(whole, 0.9 * (LOW - TOP) / flow.line))
         flow.picture(high, lambda x, y: symbol(x, y + high / 2, table.name, texts))
         rows = [("common", named(table.name, "common"), "always", *goes(table.common, named(table.name, "common")))]
         for throw, values in zip(table.throws, contact.values, strict=True):

@@ -15,6 +15,7 @@ from netlister.draw.style import LETTERS, POLES, SAID, has, path, pole_class, wr
 from netlister.draw.text import width
 from netlister.layout.terminal import named
 from netlister.papers.card_metal import CUT, JUMPER, STEM, Metal, wire_place
+from netlister.papers.card_tables import is_gap
 from netlister.papers.positions import Position, positions
 from netlister.papers.sheets import BODY, BOLD, LINE, broken
 from netlister.svg import attribute, number, point
@@ -36,6 +37,9 @@ LARGEST = 4.0
 THIN, THICK = 1.3, 2.8
 """Half of how thick a rail is drawn, and one with two poles."""
 
+MOST_NAMED = 12
+"""So many tracks around a table have their names in each drawing; of more the first, and that at which it stands."""
+
 EVERY = 3.0
 BARS = (4.0, 4.4)
 """How far the bars of an insulated joint reach along the rail and across it."""
@@ -48,6 +52,7 @@ ABOVE, BELOW = "FROM ABOVE", "FROM BELOW, mirrored"
 
 MARKS = {
     "joint": "insulated joiner",
+    "gap": "gap, no joiner",
     "cut": "gap inside the piece: made so, or to be cut",
     "feed": "feed wire",
     "reversed": "feed wire from a reverser",
@@ -155,11 +160,11 @@ class CardDrawing:
             )
             edges = _edges(strip.line, THICK if pole == "pole-both" else THIN)
             paper.track([(x, y * flip) for x, y in edges], strip.rail)
-        for joint, pose, side in self._gaps():
+        for joint, mark, pose, side in self._gaps():
             middle = beside(pose, side * GAUGE / 2)
             paper.track([(x, y * flip) for x, y in _around(Pose(*middle, pose.heading), BARS)])
             body += [f'<g class="joint" data-joint="{attribute(joint)}">', *gap(pose, side), "</g>"]
-            self.used.add("joint")
+            self.used.add(mark)
         for pose in metal.inner_gaps():
             body += ['<g class="inner-gap">', *_inner_gap(pose), "</g>"]
             self.used.add("cut")
@@ -180,7 +185,11 @@ class CardDrawing:
             if len(self.frogs) > 1:
                 paper.mark((fx, fy * flip))
         body.append("</g>")
-        labels = [*self._end_labels(factor, flip), *marked, *self._rail_labels(metal, poles, factor, state, flip)]
+        labels = [
+            *self._end_labels(factor, state, flip),
+            *marked,
+            *self._rail_labels(metal, poles, factor, state, flip),
+        ]
         put = [paper.put(label) for label in labels]
         body += [line for one in put for line in label_svg(one)]
         boxes = [p.label.box(p.x, p.y) for p in put] + rings
@@ -243,15 +252,28 @@ class CardDrawing:
             text = f"{rail} {LETTERS[pole]}"
             yield Label(text, terminal, pole, SMALL / factor, spots[0], 4.0, others=tuple(spots[1:]), rail=rail)
 
-    def _end_labels(self, factor: float, flip: float) -> Iterator[Label]:
-        near = neighbours(self.layout, self.name) if self.met else {}
-        for end, place in self.placed.ends.items():
+    def _end_labels(self, factor: float, state: State, flip: float) -> Iterator[Label]:
+        near = neighbours(self.layout, self.name)
+        ends = self.placed.ends
+        if (
+            self.piece.kind.gaps
+        ):  # of a table no end without a track; of many those alone that it stands at, and the first
+            ends = {end: place for end, place in ends.items() if end in near}
+            if len(ends) > MOST_NAMED:
+                routes = [r for r in self.piece.kind.routes if is_set(self.circuit, self.name, r, state)]
+                there = {next(iter(ends)), *(end for route in routes for end in route.ends)}
+                ends = {end: place for end, place in ends.items() if end in there}
+        for end, place in ends.items():
             text = f"{end}: {near[end]}" if end in near else end
             yield Label(text, end, "name", SMALL / factor, (place[0], place[1] * flip), GAUGE / 2 + 4)
 
-    def _gaps(self) -> Iterator[tuple[str, Pose, int]]:
-        """Insulated joiners at the ends of the piece: of which joint, where on the track, on which side of it."""
+    def _gaps(self) -> Iterator[tuple[str, str, Pose, int]]:
+        """Insulated joiners at the ends of the piece: of which joint, as which mark, where on the track, on which side.
+
+        Around a table there is no joiner: the rails end at a gap.
+        """
         for joint in self.layout.joints:
+            mark = "gap" if is_gap(self.layout, joint) else "joint"
             for own, mine in enumerate((joint.start, joint.end)):
                 if mine[0] != self.name or mine[1] not in self.placed.ends:
                     continue
@@ -262,7 +284,7 @@ class CardDrawing:
                     if pair[2]:
                         rail = (pair[0], pair[1])[own][len(self.name) + 1 :]
                         side = 1 if rail == end.left else -1
-                        yield joint.name, inner, side
+                        yield joint.name, mark, inner, side
 
     def _drops(self, state: State) -> list[tuple[Pose, bool]]:
         """Feed wires: where each meets its rail, and whether it comes from a reverser.
@@ -314,7 +336,7 @@ def _sample(name: str, x: float, y: float) -> list[str]:
     if name == "cut":
         return [f'<path class="seam" d="M{point(x, y)}h34"/>', *_inner_gap(middle)]
     lines = [f'<path class="seam" d="M{point(x, y)}h34"/>']
-    return lines + list(gap(middle, 0) if name == "joint" else drop(middle, square=name == "reversed"))
+    return lines + list(gap(middle, 0) if name in {"joint", "gap"} else drop(middle, square=name == "reversed"))
 
 
 def _edges(line: Line, out: float) -> list[Point]:

@@ -67,9 +67,8 @@ class OfGear(Card):
         if board and not self.pins:
             self.under = f"{self.under}; board {board}" if self.under else f"board {board}"
 
-    def bodies(self) -> list[str]:
-        """The sheets: every wire that ends here, contacts, what to test."""
-        flow = self.flow()
+    def fill(self, flow: Flow) -> None:
+        """Put onto sheets: every wire that ends here, contacts, what to test."""
         self.caution(flow)
         tables = self.of.wiring.of_gear(self.name)
         if self.pins:
@@ -82,7 +81,6 @@ class OfGear(Card):
         for contact in tables.contacts:
             self.contact(flow, contact)
         self._test(flow, tables)
-        return flow.bodies()
 
     def _halves(self, flow: Flow, tables: Tables) -> None:
         for half in (1, 2):

@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 MANY = 4
 """A piece with more rails than that is drawn once on a sheet."""
 
+MOST_DRAWN = 16
+"""Of a table with more positions each track is drawn once, not with the bridge either way round."""
+
 MOST_PAIRS = 24
 """So many pairs of rails are listed one by one; of more only those that beep, and one line for the rest."""
 
@@ -50,9 +53,8 @@ class OfPiece(Card):
         self.under = "; ".join(t for t in told if t)
         self.tables: Tables = of.wiring.of_piece(name)
 
-    def bodies(self) -> list[str]:
-        """The sheets: drawings and why, as altered, wires, joints, tests."""
-        flow = self.flow()
+    def fill(self, flow: Flow) -> None:
+        """Put onto sheets: drawings and why, as altered, wires, joints, tests."""
         self._drawings(flow)
         drawn = len(flow.sheets)
         self._why(flow)
@@ -73,7 +75,6 @@ class OfPiece(Card):
         self.joints(flow, [j for j in self.layout.joints if self.name in j.pieces])
         self._metal(flow)
         self._laid(flow)
-        return flow.bodies()
 
     # -- drawings
 
@@ -84,11 +85,16 @@ class OfPiece(Card):
         alone = drawing.placed.pit or len(self.piece.kind.rails) > MANY
         tall = (LOW - TOP - 90) if alone else (LOW - TOP - 102) / 2  # so that the reasons stand below two drawings
         for below in (False, True):
-            pictures = [drawing.picture(p, each - 14, tall, below=below) for p in self.positions]
+            pictures = [drawing.picture(p, each - 14, tall, below=below) for p in self._drawn()]
             legend = drawing.legend(flow.room)
             flow.text(self._lies(below=below))
             if turned := self._turned():
                 flow.text(turned)
+            if len(self._drawn()) < len(self.positions):
+                flow.text(
+                    f"Each track is drawn once, {len(self._drawn())} of {len(self.positions)} positions; those with "
+                    "the bridge the other way round are in test 2."
+                )
             for first in range(0, len(pictures), columns):
                 row = pictures[first : first + columns]
                 high = max(picture.high for picture in row) + 6
@@ -104,6 +110,17 @@ class OfPiece(Card):
             self._legend(flow, legend)
             if not below:
                 flow.new()
+
+    def _drawn(self) -> list[Position]:
+        """The positions that are drawn: all, but of a large table the first at each of its tracks."""
+        if not self.piece.kind.gaps or len(self.positions) <= MOST_DRAWN:
+            return self.positions
+        first: dict[object, Position] = {}
+        for position in self.positions:
+            route = position.route
+            same = (frozenset((*route.left, *route.right)), route.ends[0]) if route else position.name
+            first.setdefault(same, position)
+        return list(first.values())
 
     @staticmethod
     def _legend(flow: Flow, legend: CardPicture) -> None:
@@ -310,6 +327,8 @@ class OfPiece(Card):
             if not wants:
                 continue
             needed = f"{rail} needs {', '.join(wants)}."
+            if kind.gaps and len(wants) > MOST_DRAWN:
+                needed = f"{rail} needs at each of its {len(wants)} positions the pole of the rail that it meets there."
             if not wrong:
                 yield f"{needed} It gets it from {self._source(rail)}."
                 continue

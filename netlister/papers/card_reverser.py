@@ -35,9 +35,8 @@ class OfReverser(Card):
         self.under = f"{mode}, fed from {self.reverser.bus}{'; board ' + board if board else ''}"
         self.feeds = [f for f in self.layout.feeds if f.source == name]
 
-    def bodies(self) -> list[str]:
-        """The sheets: the changeover, wires, joints at the ends of the section, tests."""
-        flow = self.flow()
+    def fill(self, flow: Flow) -> None:
+        """Put onto sheets: the changeover, wires, joints at the ends of the section, tests."""
         straight, crossed = self._states()
         each = flow.room / 2
         flow.picture(
@@ -55,7 +54,6 @@ class OfReverser(Card):
         self._test(flow)
         flow.heading("Why")
         flow.text(WHY_REVERSED)
-        return flow.bodies()
 
     def _states(self) -> tuple[str, str]:
         if self.reverser.automatic:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.papers.schedule import COLUMNS, ScheduleLine
+from netlister.papers.schedule import COLUMNS, ScheduleLine, end_said, mm_text
 from netlister.papers.table import Table
 
 if TYPE_CHECKING:
@@ -33,8 +33,10 @@ def wires(old: list[ScheduleLine], new: list[ScheduleLine]) -> Table:
 
 
 def _ends(line: ScheduleLine) -> str:
-    made = ", ".join(t for t in (line.colour, line.size, f"{line.length_mm} mm" if line.length_mm else "") if t)
-    return f"{line.start} to {line.end}" + (f" ({made})" if made else "")
+    length = f"{line.length_mm} mm" if line.length_mm else ""
+    tap = f"tap at {line.tap_mm} mm" if line.tap_mm else ""
+    made = ", ".join(t for t in (line.colour, line.size, length, tap) if t)
+    return f"{end_said(line.run, 0)} to {end_said(line.run, 1)}" + (f" ({made})" if made else "")
 
 
 def _difference(old: ScheduleLine, new: ScheduleLine) -> str:
@@ -43,7 +45,7 @@ def _difference(old: ScheduleLine, new: ScheduleLine) -> str:
     said = [f"{name}: {was or '-'} > {now or '-'}" for name, was, now in pairs if was != now]
     was, now = old.run.at, new.run.at
     if was != now:
-        said.append("another place along the rail")
+        said.append(f"mm from end a of the rail: {mm_text(was) or '-'} > {mm_text(now) or '-'}")
     return "; ".join(said)
 
 

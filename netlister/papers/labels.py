@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from html import escape
+from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.draw.text import width
@@ -26,6 +27,11 @@ LEAST = 2.0 / SMALL_LETTER
 
 EDGE = 5.0
 """So many mm along the edges of a sheet most printers leave white (from memory)."""
+
+SIDES = (14.0, 12.5, 11.0)
+"""How large a code may be in mm: as large as its name leaves room for. At 11 mm the cells of a name of 40 letters are
+a third of a millimetre, which cameras of phones read (from memory).
+"""
 
 OF = ("wires", "terminals", "machines", "gear", "rails")
 
@@ -114,6 +120,8 @@ def sheets(found: list[LabelText], stock: str, *, code: bool = False, first: int
 
     Raises LabelError for a text that does not fit with letters of 2 mm, MissingError without the library for codes.
     """
+    if message := _too_long(found, stock, code=code):
+        raise LabelError(message)
     made = STOCKS[stock]
     each = made.columns * made.rows
     fields: list[LabelText | None] = [None] * (first - 1) + list(found)
@@ -141,16 +149,8 @@ def sheets(found: list[LabelText], stock: str, *, code: bool = False, first: int
 def _label(text: LabelText, made: Stock, place: int, *, code: bool, cut: bool) -> Iterator[str]:
     x = made.left + place % made.columns * made.step_x
     y = made.top + place // made.columns * made.step_y
-    side = min(made.high - 2.4, 14.0) if code else 0.0
-    inset = max(1.5, EDGE - made.left)
-    room = made.wide - 2 * inset - (side + 1.0 if code else 0.0)
-    lines = fitted(text, room, made.high - 2.0)
-    if lines is None:
-        message = (
-            f"'{text.name}' does not fit a label of {made.wide:g} x {made.high:g} mm with letters of 2 mm"
-            f"{' beside its code' if code else ''}; take larger labels, or give it a shorter 'id' in the layout"
-        )
-        raise LabelError(message)
+    inset = _inset(made)
+    side, lines = _laid(text, made, code=code)
     kind = "label cut" if cut else "label"
     yield f'<div class="{kind}" style="left:{x:.2f}mm;top:{y:.2f}mm">'
     if code:
@@ -164,6 +164,55 @@ def _label(text: LabelText, made: Stock, place: int, *, code: bool, cut: bool) -
             f"{escape(line)}</p>"
         )
     yield "</div>"
+
+
+def _inset(made: Stock) -> float:
+    """How far from the edges of a label its text stays."""
+    return max(1.5, EDGE - made.left)
+
+
+def _laid(text: LabelText, made: Stock, *, code: bool) -> tuple[float, list[tuple[str, bool]]]:
+    """How large the code is (none: 0), and the lines beside it; none where the name is too long for the label.
+
+    The largest code beside which no word of the name is cut in two; else the largest.
+    """
+    found = []
+    for side in SIDES if code else (0.0,):
+        room = made.wide - 2 * _inset(made) - (side + 1.0 if code else 0.0)
+        lines = fitted(text, room, made.high - 2.0)
+        if lines and side <= made.high - 0.6:
+            found.append((side, lines))
+    return min(found, key=lambda each: _cuts(text.name, each[1]), default=(0.0, []))
+
+
+def _cuts(name: str, lines: list[tuple[str, bool]]) -> int:
+    """How many words of a name are cut in two by the ends of its lines."""
+    bold = [line for line, is_name in lines if is_name]
+    return sum(a[-1] not in "./-@" and f"{a} {b}" not in name for a, b in pairwise(bold))
+
+
+def _too_long(found: list[LabelText], stock: str, *, code: bool) -> str:
+    """What is to be done about labels that do not fit; nothing where all do."""
+
+    def long(name: str, *, coded: bool) -> list[LabelText]:
+        return [text for text in found if not _laid(text, STOCKS[name], code=coded)[1]]
+
+    left = long(stock, coded=code)
+    if not left:
+        return ""
+    fit = [name for name in STOCKS if not long(name, coded=code)]
+    others = len(left) - 1
+    more = f" (and {others} more)" if others else ""
+    made = STOCKS[stock]
+    message = (
+        f"'{left[0].name}'{more} does not fit a label of {made.wide:g} x {made.high:g} mm with letters of 2 mm"
+        f"{' beside its code' if code else ''}; "
+    )
+    if fit:
+        message += f"take --sheet {' or '.join(fit)}, or "
+    if code and not long(stock, coded=False):
+        message += "leave out --code, or "
+    return message + "give shorter names in the layout (a feed or a wire may have an 'id')"
 
 
 def fitted(text: LabelText, room: float, high: float) -> list[tuple[str, bool]] | None:

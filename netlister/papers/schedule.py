@@ -6,7 +6,7 @@ import json
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.circuit.colours import plan
-from netlister.circuit.runs import board_said, boards_of
+from netlister.circuit.runs import board_said, boards_of, head
 from netlister.lengths import Metres, in_mm
 from netlister.papers.table import Table, csv_text, without_empty
 
@@ -91,6 +91,19 @@ def schedule(layout: Layout, board: str = "") -> list[ScheduleLine]:
     place = {name: number for number, name in enumerate(["", *layout.boards])}
     count = len(place)
     return sorted(lines, key=lambda w: (place.get(w.board, count), w.board, ORDER.index(w.run.kind)))
+
+
+def places(layout: Layout, lines: list[ScheduleLine]) -> dict[str, set[str]]:
+    """The baseboards of each piece, gear and block: one, but of a plug those of both its halves."""
+    found: dict[str, set[str]] = {}
+    for line in lines:
+        for end, board in zip(line.run.ends, line.boards, strict=True):
+            if board:
+                found.setdefault(head(end), set()).add(board)
+    for board, names in layout.boards.items():
+        for name in names:
+            found.setdefault(name, set()).add(board)
+    return found
 
 
 def mm_text(length: Metres | None) -> str:

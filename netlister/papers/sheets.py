@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import groupby
 from math import ceil
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -22,8 +23,17 @@ BODY = 12.8
 """9 points and a little in units of the sheet: 9 / 72 x 25.4 x 4 = 12.7."""
 
 LINE = BODY * 1.28
+CLOSE = 0.9
+"""How much closer lines and rows stand where that saves a sheet; letters stay as large."""
+
+NEARLY_EMPTY = 0.35
+"""A last sheet on which no more than this share is taken is worth saving."""
+
 TOP, LOW = 78.0, HIGH - 30.0
 BOX = 9.5
+MANY_TICKS = 8
+"""So many lines to tick in a row are worth two columns of their own."""
+
 GAP = 8.0
 """Between the columns of a table."""
 
@@ -42,10 +52,12 @@ class Head(NamedTuple):
 
 
 class Flow:
-    """Sheets that fill up."""
+    """Sheets that fill up; `close`: with less between lines and rows."""
 
-    def __init__(self, head: Head) -> None:
+    def __init__(self, head: Head, *, close: bool = False) -> None:
         self.head = head
+        self.line = LINE * (CLOSE if close else 1)
+        self.pad = 1.5 if close else 3.0
         self.sheets: list[list[str]] = [[]]
         self.y = TOP
         self._titled = ""
@@ -54,6 +66,11 @@ class Flow:
     def lines(self) -> list[str]:
         """The sheet that is being filled."""
         return self.sheets[-1]
+
+    @property
+    def nearly_empty(self) -> bool:
+        """Whether the last of several sheets holds little."""
+        return len(self.sheets) > 1 and self.y - TOP <= NEARLY_EMPTY * (LOW - TOP)
 
     @property
     def room(self) -> float:
@@ -78,7 +95,7 @@ class Flow:
 
     def heading(self, text: str, *, keep: float = 3.2) -> None:
         """A heading that stays with what follows: the head of a table and its first row, two lines of a text."""
-        self.need(LINE * (1 + keep) + 7)
+        self.need(self.line * (1 + keep) + 7)
         if self.y > TOP:
             self.y += 5
         self._title(text)
@@ -87,7 +104,7 @@ class Flow:
     def _title(self, text: str) -> None:
         for line in broken(text, BODY, self.room / BOLD):
             self.write(EDGE, self.y + BODY, line, bold=True)
-            self.y += LINE
+            self.y += self.line
         self.y += 2
 
     def _go_on(self) -> None:
@@ -99,41 +116,54 @@ class Flow:
     def text(self, text: str, *, bold: bool = False) -> None:
         """A paragraph."""
         for line in broken(text, BODY, self.room / (BOLD if bold else 1)):
-            if self.y + LINE > LOW:
+            if self.y + self.line > LOW:
                 self._go_on()
             self.write(EDGE, self.y + BODY, line, bold=bold)
-            self.y += LINE
-        self.y += 3
+            self.y += self.line
+        self.y += self.pad
 
     def tick(self, text: str) -> None:
         """A line to do or to test, with a box in front of it."""
         self.ticks([text])
 
     def ticks(self, texts: Sequence[str]) -> None:
-        """Lines to do or to test, a box in front of each: in two columns, read downwards, where each fits into half."""
+        """Lines to do or to test, a box in front of each: in two columns, read downwards, where each fits into half.
+
+        Where some do not, only many in a row that do stand so: a few would be torn from what they belong to.
+        """
         half = (self.room - 20) / 2
-        if len(texts) > 1 and max(width(text, BODY) for text in texts) <= half - 22:
-            high, left = LINE + 3, list(texts)
-            while left:
-                if self.y + high > LOW:
-                    self._go_on()
-                rows = min(ceil(len(left) / 2), int((LOW - self.y) / high))
-                here, left = left[: 2 * rows], left[2 * rows :]
-                for place, text in enumerate(here):
-                    x, y = EDGE + (half + 20) * (place // rows), self.y + high * (place % rows)
-                    self._box(x, y)
-                    self.write(x + 20, y + BODY, text)
-                self.y += high * rows
-            return
-        for text in texts:
-            lines = broken(text, BODY, self.room - 22)
-            if self.y + LINE * len(lines) + 3 > LOW:
+        for fits, group in groupby(texts, lambda text: width(text, BODY) <= half - 22):
+            together = list(group)
+            if fits and (1 < len(together) == len(texts) or len(together) >= MANY_TICKS):
+                self._columns(together, half + 20)
+            else:
+                for text in together:
+                    self._one(text)
+
+    def _columns(self, left: list[str], step: float) -> None:
+        """Short lines in two columns, read downwards."""
+        high = self.line + self.pad
+        while left:
+            if self.y + high > LOW:
                 self._go_on()
-            self._box(EDGE, self.y)
-            for line in lines:
-                self.write(EDGE + 20, self.y + BODY, line)
-                self.y += LINE
-            self.y += 3
+            rows = min(ceil(len(left) / 2), int((LOW - self.y) / high))
+            here, left = left[: 2 * rows], left[2 * rows :]
+            for place, text in enumerate(here):
+                x, y = EDGE + step * (place // rows), self.y + high * (place % rows)
+                self._box(x, y)
+                self.write(x + 20, y + BODY, text)
+            self.y += high * rows
+
+    def _one(self, text: str) -> None:
+        """A line with its box, broken where it is long."""
+        lines = broken(text, BODY, self.room - 22)
+        if self.y + self.line * len(lines) + self.pad > LOW:
+            self._go_on()
+        self._box(EDGE, self.y)
+        for line in lines:
+            self.write(EDGE + 20, self.y + BODY, line)
+            self.y += self.line
+        self.y += self.pad
 
     def _box(self, x: float, y: float) -> None:
         """A box to tick."""
@@ -152,16 +182,16 @@ class Flow:
         def top() -> None:
             for place, head in zip(places, heads, strict=True):
                 self.write(place, self.y + BODY, head, bold=True)
-            self.y += LINE
+            self.y += self.line
             self.lines.append(f'<path class="seam" d="M{point(left, self.y)}H{number(WIDE - EDGE)}"/>')
             self.y += 2
 
-        if self.y + LINE * 2.5 > LOW:
+        if self.y + self.line * 2.5 > LOW:
             self._go_on()
         top()
         for row in rows:
             cells = [broken(cell, BODY, wide) for cell, wide in zip(row, widths, strict=True)]
-            high = LINE * max(len(cell) for cell in cells) + 3
+            high = self.line * max(len(cell) for cell in cells) + self.pad
             if self.y + high > LOW:
                 self._go_on()
                 top()
@@ -169,7 +199,7 @@ class Flow:
             self.lines.append(f'<g class="row" data-of="{of}" data-row="{attribute(" | ".join(row))}">')
             for place, cell in zip(places, cells, strict=True):
                 for deep, line in enumerate(cell):
-                    self.write(place, self.y + BODY + deep * LINE, line)
+                    self.write(place, self.y + BODY + deep * self.line, line)
             self.lines.append("</g>")
             self.y += high
             self.lines.append(f'<path class="lead" d="M{point(left, self.y)}H{number(WIDE - EDGE)}"/>')

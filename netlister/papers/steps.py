@@ -28,6 +28,9 @@ StepRow = tuple[str, str, str]
 
 NOT_YET = "DO NOT CONNECT: two poles or districts meet on it; run 'netlister check'"
 
+MOST_POLES = 4
+"""So many poles are named at each test; more of them once, above."""
+
 CAUTIONS = (
     "All of this with the supply unplugged, until the last list.",
     "Mains: everything on the mains side of a supply is for a licensed person, by the local code. Never open a supply.",
@@ -72,6 +75,8 @@ class _Steps:
         poles = supply_poles(self.of.circuit)
         if len(poles) == 2:  # noqa: PLR2004
             return f"{poles[0]} and {poles[1]} do not beep to each other"
+        if len(poles) > MOST_POLES:
+            return "no two poles of supplies beep to each other"
         return f"no two of {', '.join(poles)} beep to each other"
 
     def _here(self, name: str) -> bool:
@@ -232,6 +237,8 @@ def remarks(of: Cards) -> tuple[str, ...]:
     dead = [name for name in loose if not any(of.poles.of(name, rest).values())]
     through = [name for name in loose if name in joined and name not in dead]
     said = [*CAUTIONS, OFF, *never_said(of.layout)]
+    if len(poles := supply_poles(of.circuit)) > MOST_POLES:
+        said.append(f"Poles of supplies, of which no two may ever beep to each other: {', '.join(poles)}.")
     if through:
         said.append(f"No feed of their own, fed through their joiners alone: {', '.join(through)}.")
     if dead:

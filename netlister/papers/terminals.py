@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.runs import head
@@ -46,17 +47,8 @@ def ends(layout: Layout, lines: list[ScheduleLine]) -> list[WireEnd]:
 
 def _counted(name: str) -> tuple[tuple[int, int, str], ...]:
     """A key by which TB1.2 comes before TB1.10."""
-    parts: list[tuple[int, int, str]] = []
-    digits = ""
-    for character in f"{name}\0":
-        if character.isascii() and character.isdigit():
-            digits += character
-            continue
-        if digits:
-            parts.append((0, int(digits), ""))
-            digits = ""
-        parts.append((1, 0, character))
-    return tuple(parts)
+    parts = re.findall(r"[0-9]+|[^0-9]", name)
+    return tuple((0, int(part), "") if part.isdigit() and part.isascii() else (1, 0, part) for part in parts)
 
 
 def tables(layout: Layout, lines: list[ScheduleLine], board: str = "") -> list[Table]:

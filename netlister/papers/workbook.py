@@ -8,7 +8,7 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from netlister.circuit.colours import plan, spoken, spoken_key
-from netlister.draw.pages import inside
+from netlister.draw.pages import inside, shows
 from netlister.draw.plan import plan_svg
 from netlister.draw.style import STYLE
 from netlister.outputs.kind_sheet import CAUTION
@@ -74,12 +74,13 @@ def workbook(  # noqa: PLR0913 -- all that is chosen of a workbook
     body += [f'<li><a href="#{part}">{TITLES[part]}</a></li>' for part in wanted]
     body.append("</ol>")
     if "cards" in wanted:
-        named = [f'<li><a href="#card-{k}">{escape(name)}</a></li>' for k, name in enumerate(_cards(of, board))]
+        named = [f'<li><a href="#card-{k}">{escape(name)}</a></li>' for k, name in enumerate(of.on(board))]
         body.append(f'<h2>Cards</h2><ul class="cards">{"".join(named)}</ul>')
     body.append("</nav>")
     for part in wanted:
         head = "" if part == "cards" else f"<h1>{TITLES[part]}</h1>"  # sheets of cards have the whole of a page
-        body.append(f'<section class="new" id="{part}">{head}')
+        beside = part == "colours" and "plan" in wanted  # a short table: below the plan where there is room for it
+        body.append(f'<section class="{"beside" if beside else "new"}" id="{part}">{head}')
         body += _part(of, part, board, size, for_pdf=for_pdf)
         body.append("</section>")
     html = page(title, "\n".join(body), version=of.version, size=size)
@@ -101,7 +102,8 @@ CARD = {"A4": 144.9, "Letter": 136.1}
 """How high a sheet of a card is in mm, of which two stand on a page."""
 
 _MORE = """\
-ul.cards{columns:3}
+ul.cards{columns:3;column-gap:8mm;list-style:none;padding:0}
+.beside{margin-top:8mm;break-inside:avoid}.planpart{break-inside:avoid}
 nav a::after{content:leader('.') target-counter(attr(href), page)}
 .cardsheet{margin:0 0 4mm;border:.3mm solid #777}
 .cardsheet svg,.plansheet svg,.plansheet img{display:block;width:100%;height:auto}
@@ -122,20 +124,19 @@ def _part(of: Cards, part: str, board: str, size: str, *, for_pdf: bool) -> Iter
     if part == "plan":
         rest = tuple(v.rest for v in of.circuit.variables)
         yield "<p>Everything as it rests. To print it larger: 'netlister draw' with -o plan.svg.</p>"
-        for page_number, (said, sheet) in enumerate(divided(bare(plan_svg(of.circuit, rest)))):
+        for said, sheet in divided(bare(plan_svg(of.circuit, rest))):
             shown = image(sheet) if for_pdf else sheet
-            begin = ' style="break-before:page"' if page_number else ""
-            yield f'<div class="{size.lower()}"{begin}><p>{said}</p><div class="plansheet">{shown}</div></div>'
+            yield f'<div class="{size.lower()} planpart"><p>{said}</p><div class="plansheet">{shown}</div></div>'
     elif part == "colours":
         yield html_table(colour_table(of), paper=size)
     elif part == "schedule":
-        yield from (html_table(table, paper=size) for table in schedule.tables(lines))
         yield from (f"<p>{escape(remark)}</p>" for remark in schedule.remarks(lines))
+        yield from (html_table(table, paper=size) for table in schedule.tables(lines))
     elif part == "terminals":
-        yield from (html_table(table, paper=size) for table in terminals.tables(layout, of.lines, board))
         yield from (f"<p>{escape(remark)}</p>" for remark in schedule.of_colours(of.lines))
+        yield from (html_table(table, paper=size) for table in terminals.tables(layout, of.lines, board))
     elif part == "materials":
-        yield from (html_table(table, paper=size) for table in materials.materials(layout, lines))
+        yield from (html_table(table, paper=size) for table in materials.materials(layout, lines, board=board))
         yield from (f"<p>{escape(remark)}</p>" for remark in materials.remarks(lines))
     elif part == "order":
         yield from (f'<p class="caution">{escape(remark)}</p>' for remark in steps.remarks(of))
@@ -144,17 +145,12 @@ def _part(of: Cards, part: str, board: str, size: str, *, for_pdf: bool) -> Iter
         yield from _test_sheet(of, board)
     else:
         yield f'<div class="{size.lower()}">'
-        for k, name in enumerate(_cards(of, board)):
+        for k, name in enumerate(of.on(board)):
             for number, sheet in enumerate(of.sheets(name)):
                 mark = f' id="card-{k}"' if number == 0 else ""
                 shown = flat(bare(sheet), CARD[size]) if for_pdf else bare(sheet)
                 yield f'<div class="cardsheet"{mark}>{shown}</div>'
         yield "</div>"
-
-
-def _cards(of: Cards, board: str) -> list[str]:
-    """The cards of a board, or all."""
-    return [name for name in of.known if not board or of.boards.get(name) == board]
 
 
 READABLE = (1150.0, 1350.0)
@@ -180,6 +176,8 @@ def divided(svg: str) -> Iterator[tuple[str, str]]:
     for row in range(rows):
         for column in range(columns):
             box = (x + column * each[0] - LAP, y + row * each[1] - LAP, each[0] + 2 * LAP, each[1] + 2 * LAP)
+            if not shows(svg, box):
+                continue
             head = svg[: svg.index(">") + 1].replace(found[0], f'viewBox="{" ".join(number(n) for n in box)}"', 1)
             head = re.sub(r' width="[^"]*" height="[^"]*"', "", head, count=1)
             said = f"Row {row + 1} of {rows}, part {column + 1} of {columns} from the left."

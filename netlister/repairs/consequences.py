@@ -26,7 +26,8 @@ MOST_CAUSES = 12
 def follow(analysis: Analysis, rules: Iterable[Rule], agreed: Agreeing) -> None:
     """Give findings without a cause the number of the one whose cure takes them away, in place.
 
-    A cure that brings a rule a new subject takes nothing away of that rule: what was found has only moved.
+    A cure that brings a rule a new subject takes nothing away of that rule: what was found has only moved. What only
+    several cures take away together is told under the first of them that is near.
     """
     findings, causes = agreed.findings, agreed.causes
     cures = {number: cause.repairs[0].edit for number, cause in causes.items() if cause.repairs}
@@ -50,7 +51,7 @@ def follow(analysis: Analysis, rules: Iterable[Rule], agreed: Agreeing) -> None:
             for number in near:
                 if number not in alone:
                     alone[number] = _gone(analysis, looked, known, cures[number])
-            near = [number for number in near if (finding.rule, finding.subject) in alone[number]]
+            near = [number for number in near if (finding.rule, finding.subject) in alone[number]] or near[:1]
         elif len(cures) == 1:
             near = list(cures)
         if len(near) >= 1:

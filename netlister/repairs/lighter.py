@@ -27,11 +27,11 @@ class Solved(NamedTuple):
 
 
 def all_at_once(search: Search, problems: list[list[Subject]], weight: int, budget: int) -> Found | None:
-    """What mends all problems for less than a weight; None where no two of them have a choice in common."""
+    """What mends all problems for a weight at the most; None where no two of them have a choice in common."""
     wanted = [key for keys in problems for key in keys]
     if len(search.apart(wanted)) == len(problems):
         return None
-    return search.least(wanted, budget, weight - 1)
+    return search.least(wanted, budget, weight)
 
 
 def two_by_one(search: Search, mended: list[Subject], made: Repair, budget: int) -> Repair:
@@ -61,7 +61,7 @@ def one_for_several(search: Search, problems: list[Solved]) -> tuple[list[Choice
     for broken in search.session.broken:
         if broken.key in where and broken.key not in seen:
             seen.add(broken.key)
-            for chosen in search.clauses.of(search.session.analysis, broken):
+            for chosen in search.clause(search.session.analysis, broken):
                 at.setdefault(chosen, set()).add(where[broken.key])
     saved = {c: sum(problems[n].weight for n in found) - c.weight for c, found in at.items() if len(found) > 1}
     best: tuple[int, list[Choice], list[int]] = (0, [], [])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from netlister.edits.gear import AddPin, AddReverser, SetOption
@@ -94,11 +94,18 @@ class Cause(NamedTuple):
     least: bool = True
 
 
+class Together(NamedTuple):
+    """What mends all causes at once. `repairs`: the least, none where one of each cause does. `least`: proved so."""
+
+    repairs: tuple[Repair, ...]
+    least: bool
+
+
 @cache
 def weights() -> dict[str, int]:
     """The weight of each kind of choice, from `weights.yaml`."""
     import yaml
 
-    text = files("netlister.repairs").joinpath("weights.yaml").read_text(encoding="utf-8")
-    read: dict[str, Any] = yaml.safe_load(text)
+    text = Path(__file__).with_name("weights.yaml").read_text(encoding="utf-8")
+    read: dict[str, Any] = yaml.load(text, Loader=yaml.CSafeLoader)
     return {kind: int(entry["weight"]) for kind, entry in read.items()}

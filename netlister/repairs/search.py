@@ -70,6 +70,7 @@ class Search:
         self.doubtful = 0  # edits of which it could not be proved what they do
         self._renewals = session.renewals
         self._base = by_subject(session, session.broken)
+        self._clauses: dict[tuple[Subject, Function], list[Choice]] = {}  # of what is broken before any edit
 
     @property
     def broken(self) -> dict[Subject, Function]:
@@ -79,6 +80,8 @@ class Search:
     def judge(self, edit: Edit, targets: Iterable[Subject]) -> tuple[Judged, Session] | None:
         """What an edit leaves of the targets and what it breaks; None where that is not known."""
         self.tried += 1
+        if not edit:
+            return self._unchanged(set(targets)), self.session.fork()
         try:
             delta = self.session.attempt(edit)
         except (ImpossibleError, UnusableError):
@@ -87,6 +90,7 @@ class Search:
         if self.session.renewals != self._renewals:  # functions have other numbers
             self._renewals = self.session.renewals
             self._base = by_subject(self.session, self.session.broken)
+            self._clauses.clear()
         if delta.unproved:
             self.doubtful += 1
             return None
@@ -125,6 +129,27 @@ class Search:
         left = {key: broken for key, broken in todo.items() if key not in meant}
         return Judged(left, gone | meant), delta.session()
 
+    def _unchanged(self, wanted: set[Subject]) -> Judged:
+        """What is broken of the targets before any edit."""
+        self.spent += 1
+        state = self.session.state
+        todo: dict[Subject, Broken] = {}
+        for broken in state.broken:
+            if broken.key in wanted:
+                todo.setdefault(broken.key, broken)
+        meant = _meant(state, todo, wanted)
+        return Judged({key: broken for key, broken in todo.items() if key not in meant}, meant)
+
+    def clause(self, analysis: Analysis, broken: Broken) -> list[Choice]:
+        """The choices of which at least one must be made, those nearest first."""
+        if analysis is not self.session.analysis:
+            return self.clauses.of(analysis, broken)
+        key = broken.key, broken.function
+        found = self._clauses.get(key)
+        if found is None:
+            found = self._clauses[key] = self.clauses.of(analysis, broken)
+        return found
+
     def gone(self, edit: Edit, wanted: Iterable[Subject]) -> frozenset[Subject]:
         """What an edit takes away, with what is wanted and then dead only in positions in which that may be meant."""
         judged = self.judge(edit, wanted := tuple(wanted))
@@ -156,7 +181,7 @@ class Search:
         for key, broken in first.items():
             if key not in wanted:
                 continue
-            parts = {part for c in self.clauses.of(self.session.analysis, broken) for part in c.of}
+            parts = {part for c in self.clause(self.session.analysis, broken) for part in c.of}
             near = [group for group in groups if not parts.isdisjoint(group[1])]
             groups = [group for group in groups if all(group is not other for other in near)]
             keys = [k for group in near for k in group[0]]
@@ -194,7 +219,7 @@ class Search:
             taken = frozenset(part for c in chosen for part in c.of)
             clauses = []
             for broken in list(todo.values())[:MOST_CLAUSES]:
-                listed = [c for c in self.clauses.of(session.analysis, broken) if not c.of & taken]
+                listed = [c for c in self.clause(session.analysis, broken) if not c.of & taken]
                 clauses.append(listed)
                 if not listed:
                     break

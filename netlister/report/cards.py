@@ -27,11 +27,15 @@ class Folded(NamedTuple):
     of: list[str]
 
 
-def cards(circuit: Circuit) -> list[Folded]:
-    """In the order of the layout: a card per piece that changes and per reverser, then the kinds."""
-    made = Cards(circuit)
+def cards(circuit: Circuit, version: str = "") -> list[Folded]:
+    """In the order of the layout: a card per piece that changes and per reverser, then the kinds.
+
+    `version`: for the foot of each sheet; it says where the wiring is wrong.
+    """
+    made = Cards(circuit, version)
     drawn = made.known if len(made.known) <= MOST_CARDS else ()
-    return [Folded(name, part_of_page(made.whole(name)), [name]) for name in drawn] + _kinds(circuit)
+    sheets = {name: "\n".join(map(part_of_page, made.sheets(name))) for name in drawn}
+    return [Folded(name, sheet, [name]) for name, sheet in sheets.items()] + _kinds(circuit)
 
 
 def part_of_page(svg: str) -> str:

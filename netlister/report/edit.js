@@ -278,8 +278,12 @@
 
   // -- what can be done to a piece
 
-  const naming = (name) => ({group: "Name", label: `Name ${name} otherwise, everywhere`, fields: [{key: "new", label: "New name", value: name, needed: true}],
-    ask: ({new: new_}) => ({do: "rename", old: name, new: new_})});
+  function naming(name) {
+    const contact = desk.contacts.some((one) => one.name === name);  // its name is behind that of its owner
+    return {group: "Name", label: `Name ${name} otherwise, everywhere`,
+      fields: [{key: "new", label: "New name", value: contact ? name.split(".").at(-1) : name, needed: true}],
+      ask: ({new: new_}) => ({do: "rename", old: name, new: new_})};
+  }
 
   function terminals() {
     return [...desk.sources.flatMap((name) => [`${name}.A`, `${name}.B`]),

@@ -17,7 +17,7 @@ function makeFindings(page) {
     const pieces = piecesOf(one);
     for (const piece of pieces) ofPiece.set(piece, [...ofPiece.get(piece) ?? [], number]);
     const place = number < MOST ? placeOf(one, pieces) : null;
-    if (place) listed.push({number, severity: severityOf(number), x: place[0], y: place[1]});
+    if (place) listed.push({number, severity: buttons[number].dataset.severity, x: place[0], y: place[1]});
   });
   const faults = makeFaults(page, listed, open);
 
@@ -27,11 +27,6 @@ function makeFindings(page) {
     const thing = names.map((name) => plan.boxOfThing(name)).find(Boolean);
     const rail = names.map((name) => nodeOf.get(name)).concat(terminals).find((node) => plan.drawn(node));
     return middle(thing) ?? (rail === undefined ? null : plan.along(rail, 0.5)) ?? middle(plan.boxOf(pieces.slice(0, 1)));
-  }
-
-  function severityOf(number) {
-    const words = buttons[number]?.closest("li.cause")?.classList;
-    return ["error", "warning"].find((one) => words?.contains(one)) ?? "note";
   }
 
   // -- one is shown

@@ -18,11 +18,12 @@ from netlister.finding import Severity
 from netlister.formats.text import when_text
 from netlister.outputs.cautions import SUPPLIES
 from netlister.outputs.kind_page import LOOK
+from netlister.papers.page import WRONG, warned
 from netlister.quantity import count_said
 from netlister.report.cards import cards
 from netlister.report.embed import embed, json_text
 from netlister.report.live import BANNER_PLACE, MARKS
-from netlister.report.parts import LEGEND, LINK, METER, OUT, SHEET, TOOLS, TRAIN, WALK
+from netlister.report.parts import LEGEND, LINK, METER, MOVE, OUT, SHEET, TOOLS, TRAIN, WALK
 from netlister.report.readings import readings
 from netlister.report.tables import tables
 from netlister.report.tiles import tiled
@@ -160,6 +161,7 @@ class _ReportPage:
         self.state = state
         self.trips = found
         self.live = live
+        self.version = "" if report.proved and not report.count(Severity.ERROR) else WRONG
         self.poles = rail_poles(self.circuit, state)
         self.volts = volts_of(analysis)
         self.readings = readings(self.layout, report)
@@ -268,7 +270,8 @@ class _ReportPage:
             f'<li id="finding-{number}"><p><b><code>{escape(finding.rule)}</code></b> '
             f"({finding.severity.label}){said}</p>"
             f"<p>{escape(when_text(finding))}</p>{path}{mend}"
-            f'<button type="button" class="script" data-finding="{number}" aria-pressed="false" '
+            f'<button type="button" class="script" data-finding="{number}" '
+            f'data-severity="{finding.severity.label}" aria-pressed="false" '
             f'aria-label="Show {label}">Show it on the plan</button></li>'
         )
 
@@ -281,6 +284,7 @@ class _ReportPage:
                 '<h2 id="plan-head">Plan</h2>',
                 f'<noscript><p class="hint">{escape(self._still())}</p></noscript>',
                 '<div class="stage">',
+                MOVE,
                 SHEET.replace("<!-- plan -->", self.plan.svg),
                 TOOLS,
                 LEGEND,
@@ -326,11 +330,15 @@ class _ReportPage:
     def _tables(self) -> str:
         return (
             '<section class="tables" aria-labelledby="tables"><h2 id="tables">Tables</h2>\n'
-            f"{tables(self.circuit, self.poles, self.volts)}\n</section>"
+            f"{self._warned()}{tables(self.circuit, self.poles, self.volts)}\n</section>"
         )
 
+    def _warned(self) -> str:
+        """What stands over all that could be built from, where the wiring is wrong or not proved."""
+        return "".join(f'<p class="wrong">{escape(text)}</p>\n' for text in warned(self.version))
+
     def _cards(self) -> str:
-        found = cards(self.circuit)
+        found = cards(self.circuit, self.version)
         if not found:
             return ""
         listed = "\n".join(
@@ -338,7 +346,10 @@ class _ReportPage:
             f"{one.html}</details>"
             for one in found
         )
-        return f'<section class="cards" aria-labelledby="cards"><h2 id="cards">Wiring cards</h2>\n{listed}\n</section>'
+        return (
+            '<section class="cards" aria-labelledby="cards"><h2 id="cards">Wiring cards</h2>\n'
+            f"{self._warned()}{listed}\n</section>"
+        )
 
     def _cautions(self) -> str:
         cautions = "".join(f"<li>{escape(text)}</li>" for text in CAUTIONS)

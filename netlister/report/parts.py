@@ -2,6 +2,14 @@
 
 from __future__ import annotations
 
+MOVE = """\
+<div class="tools script">
+<label class="find">Find on the plan <input type="search" id="find-name" list="all-names" autocomplete="off" \
+spellcheck="false"></label><datalist id="all-names"></datalist>
+<div class="zoom" role="group" aria-label="Size of the plan"><button type="button" id="smaller">Smaller</button>
+<button type="button" id="fit">Fit</button> <button type="button" id="larger">Larger</button></div>
+</div>"""
+
 TOOLS = """\
 <div class="tools script">
 <fieldset class="taps"><legend>A tap on the plan</legend>
@@ -12,10 +20,6 @@ TOOLS = """\
 <label><input type="radio" name="shade" value="poles" checked> poles</label>
 <label><input type="radio" name="shade" value="volts"> volts lost at the worst place</label></fieldset>
 <label><input type="checkbox" id="show-names"> names of joints and feeds</label>
-<label class="find">Find on the plan <input type="search" id="find-name" list="all-names" autocomplete="off" \
-spellcheck="false"></label><datalist id="all-names"></datalist>
-<div class="zoom" role="group" aria-label="Size of the plan"><button type="button" id="smaller">Smaller</button>
-<button type="button" id="fit">Fit</button> <button type="button" id="larger">Larger</button></div>
 </div>"""
 
 SHEET = """\

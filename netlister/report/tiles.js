@@ -22,7 +22,7 @@ function makePlan(svg, data, {kindOf, saidOf, stateOf}) {
   const {classes, lines, forms, rails, pieces, kinds, things, tiles: boxes} = data.plan;
   const LETTERS = {"pole-A": "A", "pole-B": "B", "pole-both": "A+B", "pole-none": "0", "pole-unit": "U"};
   const POLES = Object.keys(LETTERS);
-  const FEW = 600;                     // pieces up to which all of them are elements, always
+  const FEW = 200;                     // pieces up to which all of them are elements, always
   const KEPT = 40;                     // tiles that are kept when they are no longer near
   const BUDGET = 10;                   // ms of a frame in which tiles are drawn
   const few = pieces.length <= FEW;

@@ -18,6 +18,7 @@ from netlister.rules import (
     expectation,
     feeder_spacing,
     floating_net,
+    frog_on_other_supply,
     frog_outside_section,
     gap_clash,
     hand_reversing,
@@ -71,6 +72,7 @@ RULES = (
     districts_crossed.RULE,
     reversers_abut.RULE,
     frog_outside_section.RULE,
+    frog_on_other_supply.RULE,
     reverser_one_rail.RULE,
     reverser_fed_by_blades.RULE,
     detectors_apart.RULE,
@@ -101,5 +103,12 @@ RULES = (
     *allowing.RULES,
 )
 """Every rule, in the order in which they run and are listed."""
+
+MENDED = (
+    *("pole-short", "gap-clash", "floating-net", "dead-track", "expectation"),
+    *("districts-joined", "districts-crossed", "reversers-abut", "frog-outside-section", "reverser-one-rail"),
+    *("diode-turned", "metal-buffer", "unit-torn", "unit-joins"),
+)
+"""The rules whose findings repairs are looked for, those that harm most first."""
 
 BY_NAME = {rule.name: rule for rule in RULES}

@@ -28,8 +28,9 @@ DOCUMENT = """A switch gives a motor no current in one of its positions.
 
 A `load`, such as the motor of a switch machine, that gets the same pole on both its leads in some position. Or one
 whose current a switch is to reverse, and that in one position has the other pole on one lead but nothing on the other.
-Or one that diodes part from its poles: they let no current through either way. Loads in series, such as a motor and the
-lamp that shows that it moves, count by the two outer leads.
+Or one that diodes part from its poles: they let no current through either way. Or one whose two leads have poles of two
+supplies that share none, or a lead that no position gives a pole. Loads in series, such as a motor and the lamp that
+shows that it moves, count by the two outer leads.
 A load that is switched off, by an open contact, is left alone.
 
 ## Why it matters
@@ -92,11 +93,13 @@ A lamp that shows which way a frog lies, or one between two switches that is dar
 
 
 class About(NamedTuple):
-    """A load, when its two leads have the same pole, and when diodes let no current through."""
+    """A load, when its leads have one pole, when diodes stop the current, when poles of two supplies; leads without."""
 
     load: Component
     same: Function
     blocked: Function
+    apart: Function
+    bare: tuple[str, ...]
 
 
 def subjects(analysis: Analysis) -> Iterator[str]:
@@ -119,11 +122,24 @@ def judge(analysis: Analysis, subject: str) -> Iterator[Breach[About]]:
     opposite = diagrams.any_of(
         [diagrams.both(f, g) for p, f in real[0] for q, g in real[1] if p != q and not owned[p].isdisjoint(owned[q])]
     )
+    apart = diagrams.any_of(
+        [diagrams.both(f, g) for p, f in real[0] for q, g in real[1] if owned[p].isdisjoint(owned[q])]
+    )
+    function = diagrams.either(function, apart)
     driven = load_driven(analysis, load)
     blocked = diagrams.without(opposite, driven)
     function = diagrams.either(diagrams.without(function, driven), blocked)
+    bare = tuple(end for end, net in zip(load_ends(analysis, load), nets, strict=True) if not _ever(analysis, net))
+    if bare:
+        function = ALWAYS
     meant = analysis.meant(subject)
-    yield Breach("load-unpowered", subject, diagrams.without(function, meant), About(load, same, blocked))
+    about = About(load, same, blocked, apart, bare)
+    yield Breach("load-unpowered", subject, diagrams.without(function, meant), about)
+
+
+def _ever(analysis: Analysis, net: Net) -> bool:
+    """Whether a net has a pole in any state."""
+    return net < len(analysis.circuit.poles) or any(analysis.poles.possible(f) for _, f in analysis.poles.has(net))
 
 
 def _has(analysis: Analysis, net: Net) -> Has:
@@ -181,6 +197,19 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
             tuple(against),
             (),
             (load.span, *(analysis.layout.components[name].span for name in against)),
+        )
+    if about.bare or diagrams.value(about.apart, state):
+        ends = " and ".join(about.bare)
+        what = f"its leads have {said[0]} and {said[1]}, of two supplies"
+        if ends:
+            what = f"{ends} {'has' if len(about.bare) == 1 else 'have'} no pole in any position"
+        return Told(
+            Severity.WARNING,
+            f"'{load.name}' gets no current: {what}",
+            f"wire {ends} to what should feed it" if ends else "take both its leads from one supply",
+            (),
+            (),
+            (load.span,),
         )
     there = analysis.partly_in(broken.function).items()
     variables = [(analysis.circuit.variables[v], x) for v, x in sorted(there)]

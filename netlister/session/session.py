@@ -11,16 +11,18 @@ from netlister.poles.diagram import NEVER
 from netlister.poles.reach import LIMIT, UnprovedError
 from netlister.rules.after import analysis_after
 from netlister.rules.analysis import Analysis
+from netlister.rules.judging import Judging, judge, judge_all
 from netlister.rules.model import SOUND, Unproved
 
 if TYPE_CHECKING:
-    from collections.abc import Hashable, Iterable, Iterator, Mapping
+    from collections.abc import Hashable, Iterable, Mapping
 
     from netlister.edits.model import Edit
     from netlister.layout.model import Layout
     from netlister.poles.diagram import Diagrams, Function
     from netlister.poles.reach import Has
     from netlister.rules.after import Reached
+    from netlister.rules.judging import Index
     from netlister.rules.model import Broken, Rule, Verdict
 
 MOST_GROWTH = 500_000
@@ -38,40 +40,6 @@ class Changed(NamedTuple):
     after: Function
 
 
-RuleSubject = tuple[str, "Hashable"]
-"""A rule and a subject."""
-
-
-class Index:
-    """Who has read what. Forks share what was noted before, and may name readers that read it no more."""
-
-    def __init__(self) -> None:
-        self._first: dict[Hashable, list[RuleSubject]] = {}
-        self._since: dict[Hashable, tuple[RuleSubject, ...]] | None = None
-
-    def fork(self) -> Index:
-        """An index to which more can be added."""
-        made = Index()
-        made._first = self._first
-        made._since = dict(self._since or {})
-        return made
-
-    def add(self, reader: RuleSubject, keys: Iterable[Hashable]) -> None:
-        """Note what a reader has read."""
-        if self._since is None:
-            for key in keys:
-                self._first.setdefault(key, []).append(reader)
-            return
-        for key in keys:
-            if reader not in self._since.get(key, ()) and reader not in self._first.get(key, ()):
-                self._since[key] = (*self._since.get(key, ()), reader)
-
-    def readers(self, key: Hashable) -> Iterator[RuleSubject]:
-        """Who has read something."""
-        yield from self._first.get(key, ())
-        yield from (self._since or {}).get(key, ())
-
-
 @dataclass(slots=True)
 class JudgedLayout:
     """A layout as far as it is judged. Nothing in it changes any more but what is worked out when it is asked for.
@@ -86,16 +54,15 @@ class JudgedLayout:
     change: Reached | None = None
 
     @classmethod
-    def of(cls, analysis: Analysis, rules: Iterable[Rule]) -> JudgedLayout:
-        """A layout judged from the start."""
-        index = Index()
-        return cls(analysis, {rule.name: _judged(rule, analysis, index) for rule in rules}, index)
+    def of(cls, judging: Judging, rules: Iterable[Rule]) -> JudgedLayout:
+        """A layout judged from the start, as far as it is not judged yet."""
+        return cls(judging.analysis, {rule.name: judging.verdicts(rule) for rule in rules}, judging.index)
 
     def after(self, layout: Layout, rules: Iterable[Rule]) -> JudgedLayout:
         """The layout after a change: judged again where the change reaches, or all of it where it changes too much."""
         found = analysis_after(self.analysis, layout)
         if found is None:
-            return JudgedLayout.of(self.analysis.anew(layout), rules)
+            return JudgedLayout.of(Judging(self.analysis.anew(layout)), rules)
         analysis, change = found
         hit: dict[str, set[Hashable]] = {}
         for key in change.reads:
@@ -105,7 +72,7 @@ class JudgedLayout:
         verdicts = {}
         for rule in rules:
             if rule.local is None or change.everything:
-                verdicts[rule.name] = _judged(rule, analysis, index)
+                verdicts[rule.name] = judge_all(rule, analysis, index)
                 continue
             subjects = hit.get(rule.name, set()).union(rule.local.near(analysis, change))
             known = self.verdicts[rule.name]
@@ -114,7 +81,7 @@ class JudgedLayout:
             for subject in sorted(subjects, key=str):
                 known.pop(subject, None)
                 if rule.local.there(analysis, subject):
-                    verdict = _judge(rule, analysis, subject, index)
+                    verdict = judge(rule, analysis, subject, index)
                     if verdict is not SOUND:
                         known[subject] = verdict
             verdicts[rule.name] = known
@@ -213,13 +180,13 @@ class Session:
     @classmethod
     def of(cls, layout: Layout, rules: Iterable[Rule], limit: int = LIMIT, named: Iterable[str] = ()) -> Session:
         """A session that begins with a layout."""
-        return cls.on(Analysis.of(layout, limit, named), rules)
+        return cls.on(Judging(Analysis.of(layout, limit, named)), rules)
 
     @classmethod
-    def on(cls, analysis: Analysis, rules: Iterable[Rule]) -> Session:
-        """A session that begins with a layout that has been analysed."""
+    def on(cls, judging: Judging, rules: Iterable[Rule]) -> Session:
+        """A session that begins with a layout that has been judged, or some of it."""
         listed = tuple(rules)
-        return cls(JudgedLayout.of(analysis, listed), listed)
+        return cls(JudgedLayout.of(judging, listed), listed)
 
     @property
     def layout(self) -> Layout:
@@ -273,40 +240,16 @@ class Session:
     def undo(self) -> None:
         """Take the last edit back. Raises IndexError where none is left."""
         before = self._before.pop()
-        self.state = (
-            before if isinstance(before, JudgedLayout) else JudgedLayout.of(self.analysis.anew(before), self.rules)
-        )
+        if not isinstance(before, JudgedLayout):
+            before = JudgedLayout.of(Judging(self.analysis.anew(before)), self.rules)
+        self.state = before
 
     def _renew(self) -> None:
         """Judge the layout anew with diagrams of its own; of what can be undone the layouts are kept."""
         self._before = [one.analysis.layout if isinstance(one, JudgedLayout) else one for one in self._before]
-        self.state = JudgedLayout.of(self.analysis.renewed(), self.rules)
+        self.state = JudgedLayout.of(Judging(self.analysis.renewed()), self.rules)
         self._first = len(self.diagrams.level)
         self.renewals += 1
-
-
-def _judged(rule: Rule, analysis: Analysis, index: Index) -> dict[Hashable, Verdict]:
-    """The verdicts of a rule on all of its subjects, but for the sound ones."""
-    if rule.local is None:
-        return {subject: verdict for subject, verdict in rule.verdicts(analysis) if verdict is not SOUND}
-    found = {}
-    for subject in rule.subjects(analysis):
-        verdict = _judge(rule, analysis, subject, index)
-        if verdict is not SOUND:
-            found[subject] = verdict
-    return found
-
-
-def _judge(rule: Rule, analysis: Analysis, subject: Hashable, index: Index) -> Verdict:
-    """The verdict of a rule on a subject; what it read is noted."""
-    read: set[Hashable] = set()
-    analysis.reads.now = read
-    try:
-        verdict = rule.verdict(analysis, subject)
-    finally:
-        analysis.reads.now = None
-    index.add((rule.name, subject), read)
-    return verdict
 
 
 def _delta(edit: Edit, before: JudgedLayout, after: JudgedLayout, rules: tuple[Rule, ...], steps: int) -> Delta:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from netlister.editor.naming import CONTACT_NAME, NamingError, Renaming, names_of, replaced
+from netlister.editor.naming import CONTACT_NAME, JUNCTION, NamingError, Renaming, names_of, replaced
 from netlister.edits.gear import AddUnit
 from netlister.edits.model import AddContact, AddFeed, Insulate, Recommon, Refeed, Rewire, TakeOut
 from netlister.edits.patch import Patch
@@ -300,7 +300,9 @@ def _rename(layout: Layout, source: Source, fields: GivenValues) -> Asked:
     if use is None:
         message = f"nothing that can be named is called '{old}'"
         raise AskError(message)
-    new = text_of(fields, "new") if use.what == CONTACT_NAME else new_name(layout, text_of(fields, "new"))
+    new = text_of(fields, "new")
+    if use.what not in {CONTACT_NAME, JUNCTION}:  # those of a junction may have dots, as on a terminal strip
+        new = new_name(layout, new)
     try:
         text = replaced(source.text, names.renamed(use, new))
     except NamingError as error:

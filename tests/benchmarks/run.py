@@ -1,4 +1,7 @@
-"""Measure: `python tests/benchmarks/run.py`. Prints ratios within this one run, since machines differ."""
+"""Measure: `python tests/benchmarks/run.py`. Prints ratios within this one run, since machines differ.
+
+Seconds are of the processor, so that other work on the machine does not count.
+"""
 
 from __future__ import annotations
 
@@ -16,17 +19,17 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 PROBE = """
-import resource, subprocess, sys, time
-start = time.perf_counter()
+import resource, subprocess, sys
 done = subprocess.run(sys.argv[1:], capture_output=True)
-print(time.perf_counter() - start, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss, done.returncode)
+used = resource.getrusage(resource.RUSAGE_CHILDREN)
+print(used.ru_utime + used.ru_stime, used.ru_maxrss, done.returncode)
 sys.stdout.flush()
 sys.stdout.buffer.write(done.stdout)
 """
 
 
 def run(*command: str, times: int = 5) -> tuple[float, float, str]:
-    """The best wall time in seconds of so many runs, the peak memory in MiB, and what was printed."""
+    """The least processor time in seconds of so many runs, the peak memory in MiB, and what was printed."""
     best, peak, printed = float("inf"), 0.0, ""
     for _ in range(times):
         done = subprocess.run([sys.executable, "-c", PROBE, *command], capture_output=True, text=True, check=True)
@@ -60,10 +63,10 @@ analysis = Analysis.of(netlister.read_file(sys.argv[1]))
 for names in (("pole-short", "floating-net", "dead-track", "gap-clash"),
               ("reversing-route", "reversing-length", "stall", "parked")):
     gc.collect()
-    start = time.perf_counter()
+    start = time.process_time()
     analysis.poles
     found = [broken for name in names for broken in BY_NAME[name].find(analysis)]
-    print(time.perf_counter() - start, len(found))
+    print(time.process_time() - start, len(found))
 """
 """Times the rules about trains beside the four that prove the circuit, in one process."""
 
@@ -77,9 +80,9 @@ from netlister.session import Session
 gc.disable()
 layout = netlister.read_file(sys.argv[1])
 rules = [rule for rule in RULES if rule.local is not None or rule.name == "districts-joined"]
-start = time.perf_counter()
+start = time.process_time()
 session = Session.of(layout, rules)
-print(time.perf_counter() - start)
+print(time.process_time() - start)
 feed, contact = layout.feeds[500], layout.contacts[400]
 swapped = tuple(zip([pole for pole, _ in reversed(feed.wires)], [rail for _, rail in feed.wires]))
 for change in (
@@ -91,9 +94,9 @@ for change in (
 ):
     best = float("inf")
     for _ in range(20):
-        start = time.perf_counter()
+        start = time.process_time()
         session.attempt((change,))
-        best = min(best, time.perf_counter() - start)
+        best = min(best, time.process_time() - start)
     print(best, type(change).__name__)
 """
 """Times a session from the start, then one edit of several kinds."""

@@ -104,6 +104,7 @@ CHANGES = [
     ("T1", "Swap the throws of M1.frog", {}),
     ("wharf", "Add a new piece at wharf.b", {"kind": "live-frog", "hand": "left", "name": "T3", "end": "diverging"}),
     ("spur", "Name spur otherwise, everywhere", {"new": "goods shed"}),
+    ("M1.frog", "Name M1.frog otherwise, everywhere", {"new": "nose"}),
 ]
 
 

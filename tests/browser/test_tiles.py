@@ -10,7 +10,7 @@ from netlister.circuit.states import rail_poles, state_of
 from tests.benchmarks.layouts import branch_line
 from tests.browser.making import expected_class, html_of
 
-COUNT = 220
+COUNT = 90
 MERGED = """() => { const found = {};
   for (const path of document.querySelectorAll("#sheet g.merged path.rail")) {
     const kind = [...path.classList].find((c) => c.startsWith("pole-"));
@@ -55,7 +55,7 @@ def test_merged_and_near_have_the_poles_of_the_command(large, opened):
     assert elements < 10 * len(circuit.layout.pieces)
     rest = {v.name: v.positions[v.rest] for v in circuit.variables}
     thrown = dict(rest)
-    for name in ("M1", "M110", f"M{COUNT}"):
+    for name in ("M1", "M45", f"M{COUNT}"):
         variable = next(v for v in circuit.variables if v.name == name)
         thrown[name] = variable.positions[1]
         page.evaluate("(n) => document.querySelector(`button.lever[data-variable='${n}']`).click()", name)
@@ -64,14 +64,14 @@ def test_merged_and_near_have_the_poles_of_the_command(large, opened):
     for rail, places in starts(page).items():
         for place in places:
             assert expected_class(circuit, expected[rail]) in merged[place], (rail, place)
-    page.locator("#find-name").fill("T110")
+    page.locator("#find-name").fill("T45")
     page.locator("#find-name").press("Enter")
-    page.wait_for_function("() => document.querySelector(`#sheet [data-rail='T110.frog']`)")
+    page.wait_for_function("() => document.querySelector(`#sheet [data-rail='T45.frog']`)")
     near = page.evaluate(NEAR)
     assert 4 < len(near) < len(circuit.rails) / 2
     assert near == {rail: expected_class(circuit, expected[rail]) for rail in near}
-    page.evaluate("document.querySelector('button.lever[data-variable=M110]').click()")
-    thrown["M110"] = rest["M110"]
+    page.evaluate("document.querySelector('button.lever[data-variable=M45]').click()")
+    thrown["M45"] = rest["M45"]
     expected = rail_poles(circuit, state_of(circuit, thrown))
     near = page.evaluate(NEAR)
     assert near == {rail: expected_class(circuit, expected[rail]) for rail in near}

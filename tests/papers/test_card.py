@@ -502,6 +502,31 @@ def test_a_turntable_on_a_reverser_of_its_own():
     assert any("does NOT get it at s2" in line for line in OfPiece(Cards(fixed), "TT").reasons())
 
 
+def test_a_large_table_is_drawn_once_at_each_track_and_read_in_every_position():
+    roads = "".join(f"  r{k}: {{length: 300 mm}}\n" for k in range(1, 15))
+    joints = "".join(f"  - {{from: r{k}, to: TT.s{k}}}\n" for k in range(1, 15))
+    made = Cards(
+        circuit(f"""
+track:
+  TT: {{kind: turntable, roads: 14}}
+{roads}joints:
+{joints}reversers: {{RV: {{from: main, mode: automatic}}}}
+feeds: [{{to: [{", ".join(f"r{k}" for k in range(1, 15))}]}}, {{to: TT, from: RV, A: bridge-left, B: bridge-right}}]
+""")
+    )
+    said = words(made.whole("TT"))
+    for k in range(1, 15):
+        assert f"FROM ABOVE: s{k}" in said
+        assert f"FROM BELOW, mirrored: s{k}" in said
+    assert "FROM ABOVE: s3-turned" not in said
+    assert "14 of 28 positions; those with the bridge the other way round are in test 2" in said
+    assert len(OfPiece(made, "TT").positions) == 28
+    assert [said.count(f"s{k}: r{k}") for k in (1, 2, 9, 14)] == [28, 2, 2, 2]  # the first, and that at which it stands
+    assert "bridge-left needs at each of its 28 positions the pole of the rail that it meets there." in said
+    few = words(Cards(example("every-piece")).whole("TT"))
+    assert "FROM ABOVE: s3-turned" in few
+
+
 def test_the_legend_says_every_mark_that_is_drawn():
     said = words(card_svg(example("peat-railway-faulty"), "T3"))
     for one in ("frog", "plastic: no rail that conducts"):

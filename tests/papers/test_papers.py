@@ -7,6 +7,7 @@ import json
 import re
 import shutil
 import subprocess
+import xml.etree.ElementTree as ET
 from collections import Counter
 from pathlib import Path
 from random import Random
@@ -19,11 +20,12 @@ from fontTools.ttLib import TTFont
 from netlister.circuit.build import build
 from netlister.circuit.colours import EARTH, plan
 from netlister.cli.main import group
+from netlister.draw.plan import plan_svg
 from netlister.layout.read import read_layout
 from netlister.papers import labels, materials, schedule, steps, terminals
 from netlister.papers.card import Cards
 from netlister.papers.table import Table, html_table
-from netlister.papers.workbook import divided, workbook
+from netlister.papers.workbook import bare, divided, workbook
 from netlister.source import Source
 from tests.draw.support import EXAMPLES, NASTY, ROOT, circuit, example
 from tests.papers.rebuild import NEEDS_PDF
@@ -82,6 +84,9 @@ def test_terminals_come_as_one_counts():
     made = circuit(f"track: {{a: {{length: 1 m}}}}\nwires:\n{wires}").layout
     rows = [row for t in terminals.tables(made, schedule.schedule(made)) for row in t.rows if row[0] == "TB1"]
     assert [row[1] for row in rows] == ["TB1.1", "TB1.2", "TB1.10"]
+    fed = circuit("track: {east1: {length: 1 m}, east: {length: 1 m}}\nfeeds: [{to: [east1, east]}]\n").layout
+    blocks = [end.block for end in terminals.ends(fed, schedule.schedule(fed))]
+    assert list(dict.fromkeys(blocks)) == ["east", "east1", "main"]
 
 
 # -- materials
@@ -126,6 +131,37 @@ def test_materials_against_a_count_by_hand_of_the_ferry():
     machines = {row[1]: row[0] for row in found["Machines and switches, by the contacts they need"]}
     assert machines["switch machine (stall), 2 changeover contacts"] == "1"
     assert machines["push-button, 2 positions, 1 make contact"] == "2"
+
+
+def test_materials_of_all_boards_are_those_of_the_whole():
+    """The ferry stands on two boards, all of it but its buses and the half of the plug that is wired to them."""
+    made = example("ferry").layout
+
+    def counted(board):
+        tables = materials.materials(made, schedule.schedule(made, board), board=board)
+        return Counter(row[1] for t in tables if t.title != "Wire" for row in t.rows for _ in range(int(row[0])))
+
+    of = {board: counted(board) for board in made.boards}
+    assert of["west"]["Turnout with a live frog, all one piece, left"] == 1
+    assert "automatic reverser" not in of["west"]
+    assert "plug and socket, 4 pins, keyed" not in of["west"] | of["east"]
+    assert of["east"]["half of a plug, 4 pins, keyed"] == 1
+    whole = counted("")
+    for what in ("breaker, 3 A, for a district", "breaker, 2 A, for a district", "plug and socket, 4 pins, keyed"):
+        del whole[what]
+    both = of["west"] + of["east"]
+    del both["half of a plug, 4 pins, keyed"]
+    assert both == whole
+
+
+def test_the_card_of_a_plug_is_among_those_of_the_boards_of_both_its_halves():
+    made = circuit("""
+track: {a: {length: 1 m}, b: {length: 1 m}}
+plugs: {P1: {pins: {1: [a.left, b.left]}}}
+boards: {one: [a], two: [b]}
+feeds: [{to: a}]
+""")
+    assert [Cards(made).on(board) for board in ("one", "two", "")] == [["P1"], ["P1"], ["P1", "main"]]
 
 
 def test_a_share_for_waste_can_be_given():
@@ -253,8 +289,24 @@ def test_two_labels_for_each_wire_and_nothing_is_cut():
         fitted = labels.fitted(text, 35.0, 19.0)
         assert fitted is not None
         assert "".join(line for line, bold in fitted if bold).replace(" ", "") == text.name.replace(" ", "")
-    with pytest.raises(labels.LabelError, match="take larger labels"):
+    with pytest.raises(labels.LabelError, match="give shorter names"):
         labels.sheets([labels.LabelText("a" * 300, "", "a")], "Letter-80")
+
+
+def test_long_names_beside_codes():
+    """The code gives way before a word is cut; what does not fit is told with the sheets on which it does."""
+    text = labels.LabelText("C.M1.signal.diverging", "RD", "C.M1.signal.diverging", "RD")
+    html = labels.sheets([text], "A4-65", code=True)
+    said = re.findall(r'<p class="name"[^>]*>([^<]*)</p>', html)
+    assert said == ["C.M1.", "signal.", "diverging"]
+    side = float(re.search(r'<svg[^>]* width="([\d.]+)mm"', html)[1])
+    cells = int(re.search(r'viewBox="0 0 (\d+) ', html)[1])
+    assert side / cells >= 0.33
+    many = [labels.LabelText("F.northern-approach-viaduct.left", "BN", "x"), text]
+    with pytest.raises(labels.LabelError, match="take --sheet A4-24 or A4-plain or Letter-30, or leave out --code, or"):
+        labels.sheets(many, "A4-65", code=True)
+    with pytest.raises(labels.LabelError, match="mm with letters of 2 mm; take --sheet A4-24 or Letter-30, or give"):
+        labels.sheets([labels.LabelText("C.Motor-Locomotive-Depot.frogpolarity.common", "", "x")], "A4-65")
 
 
 def test_codes_say_the_name(tmp_path):
@@ -396,7 +448,8 @@ def test_the_first_page_says_what_the_check_warns_of_and_that_there_is_no_test_s
 
 
 def test_a_large_plan_comes_in_parts_that_cover_it():
-    svg = '<svg class="plan" viewBox="-100 -50 2400 1500" width="2400" height="1500"><path/></svg>'
+    path = '<path d="M-100 -50L2300 1450"/>'
+    svg = f'<svg class="plan" viewBox="-100 -50 2400 1500" width="2400" height="1500">\n{path}\n</svg>'
     pages = list(divided(svg))
     assert pages[0][1] == svg
     boxes = [tuple(float(n) for n in re.search(r'viewBox="([^"]+)"', page)[1].split()) for _, page in pages[1:]]
@@ -406,6 +459,25 @@ def test_a_large_plan_comes_in_parts_that_cover_it():
     for _, _, wide, high in boxes:  # 185 mm of paper to the width: names of 12 units are 1.8 mm high at least
         assert 12 * min(185 / wide, 235 / high) >= 1.7
     assert len(list(divided('<svg viewBox="0 0 900 500" width="900" height="500"></svg>'))) == 1
+
+
+def test_each_part_of_a_plan_is_a_drawing_of_its_own_and_all_track_is_on_one(monkeypatch):
+    """An image that is no XML is a blank page of PDF, without any word."""
+    monkeypatch.setattr("netlister.papers.workbook.READABLE", (900.0, 300.0))
+    made = example("terminus")
+    plan = plan_svg(made, tuple(v.rest for v in made.variables))
+    parts = [ET.fromstring(svg) for _, svg in divided(bare(plan))][1:]
+    assert len(parts) > 2
+    shown = [{one.get("data-piece") for one in part.iter() if one.get("data-piece")} for part in parts]
+    assert all(shown)
+    assert set().union(*shown) == {one.get("data-piece") for one in ET.fromstring(plan).iter()} - {None}
+
+
+def test_many_poles_are_named_once_in_the_order_of_work():
+    of = Cards(example("every-piece"))
+    rows = [row[2] for table in steps.steps(of) for row in table.rows]
+    assert any("no two poles of supplies beep" in row for row in rows)
+    assert sum("crane.B" in said and "programmer.A" in said for said in (*rows, *steps.remarks(of))) == 1
 
 
 def test_names_with_hyphens_stay_whole_in_tables():

@@ -1,4 +1,4 @@
-"""Mistakes that a plain check must find, each beside the layout put right: `unseen.yaml` and `everyday.yaml`."""
+"""Mistakes that a plain check must find, each beside the layout put right, and right layouts that it must not refuse."""
 
 from __future__ import annotations
 
@@ -17,6 +17,11 @@ CASES: list[dict[str, Any]] = [
     for table in TABLES
     for case in yaml.load(table.read_text(encoding="utf-8"), Loader=yaml.BaseLoader)  # noqa: S506  (only text)
 ]
+
+RIGHT: list[dict[str, str]] = yaml.load(
+    (Path(__file__).parent / "right.yaml").read_text(encoding="utf-8"),
+    Loader=yaml.BaseLoader,  # noqa: S506  (only text)
+)
 
 by_number = pytest.mark.parametrize("case", CASES, ids=[case["number"] for case in CASES])
 
@@ -52,6 +57,13 @@ def test_the_faulty_layout_is_found(case: dict[str, Any]) -> None:
 @by_number
 def test_its_right_twin_is_clean(case: dict[str, Any]) -> None:
     assert found(mended(case), case) == wanted(case.get("left", []))
+
+
+@pytest.mark.parametrize("case", RIGHT, ids=[case["title"] for case in RIGHT])
+def test_right_layouts_of_the_trade_are_clean(case: dict[str, str]) -> None:
+    report = netlister.check_text(case["layout"])
+    assert report.proved
+    assert report.findings == ()
 
 
 def test_numbers_are_unique() -> None:

@@ -26,10 +26,13 @@ from tests.repairs.right import RIGHT
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+    from netlister.mend import Mended
+
 FROGS = {"live-frog", "live-frog-bonded", "isolated-metal-frog"}
 MOST_STATES = 16
 MOST_PIECES = 8
 MOST_BROKEN = 12
+ENUMERATED = {"pole-short", "floating-net", "dead-track", "gap-clash", "expectation"}
 
 
 class Edit(NamedTuple):
@@ -200,7 +203,7 @@ def cheaper(data: Data) -> list[str] | None:
             if weight >= best or len({edit.at for edit in chosen}) < size:
                 continue
             after = made(data, chosen)
-            if _mends(before, reference(after), wrong) and not _breaks_other_rules(found.before.findings, after):
+            if _mends(before, reference(after), wrong) and not _breaks_other_rules(found, after):
                 better.append(f"{weight} for {best}: " + "; ".join(edit.said for edit in chosen))
     return better
 
@@ -209,14 +212,17 @@ def _mends(before: dict[Key, set[State]], after: dict[Key, set[State]], wrong: s
     return all(key not in wrong and states <= before.get(key, set()) for key, states in after.items())
 
 
-def _breaks_other_rules(before: tuple[netlister.finding.Finding, ...], after: Data) -> bool:
-    """Whether rules that are not enumerated here, as those on reversers and districts, find something new."""
-    known = {(f.rule, f.subject) for f in before}
+def _breaks_other_rules(found: Mended, after: Data) -> bool:
+    """Whether rules that are not enumerated here, as those on districts, find more than after the tool's repair."""
+    known = {(f.rule, f.subject) for f in found.before.findings}
+    taken = known - {key for repair in found.repairs[:1] for key in repair.left} if found.repairs else set()
+    taken = {key for key in taken if key[0] not in ENUMERATED}
     try:
         report = netlister.check_text(dump(after), causes=False)
     except UnusableError:
         return True
-    return any(f.severity == Severity.ERROR or (f.rule, f.subject) not in known for f in report.findings)
+    left = {(f.rule, f.subject): f.severity for f in report.findings}
+    return any(grade == Severity.ERROR or key not in known or key in taken for key, grade in left.items())
 
 
 def candidates(seed: int) -> Iterator[tuple[str, Data]]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import netlister
 from netlister.edits.text import new_text, text_edits
 from netlister.mend import mend
-from netlister.repairs import explain
+from netlister.repairs import solving
 from netlister.source import Source
 from tests.properties.reference import load, reference
 
@@ -219,7 +219,7 @@ def test_what_is_said_where_the_search_gives_up_helps(monkeypatch: pytest.Monkey
         *("feed-swapped", "joint-metal", "throws-swapped", "throws-swapped", "throws-swapped")
     ]
     with monkeypatch.context() as impatient:
-        impatient.setattr(explain, "PATIENCE", 0)
+        impatient.setattr(solving, "PATIENCE", 0)
         report = netlister.check_text(wrong)
     assert not report.causes
     (finding,) = report.findings

@@ -178,13 +178,13 @@ CASES = {
         right.LOOP,
         "reversers:\n  R1: {from: main, mode: automatic}\n",
         "",
-        ("insulate both rails at 'T1.right/loop' and 'loop/T1.left'", "from a reverser"),
+        ("feed 'loop' from a reverser", "must fit between 'T1.right/loop' and 'loop/T1.left'"),
     ),
     "a triangle without reverser": Case(
         right.TRIANGLE,
         "reversers:\n  R1: {from: main, mode: automatic}\n",
         "",
-        ("insulate both rails at 'TW.diverging/arm-w' and 'arm-w/TS.left' and feed 'arm-w' from a reverser",),
+        ("feed 'tail' from a reverser", "must fit between 'arm-w/TS.left' and 'arm-e/TS.right'"),
     ),
     "a jumper forgotten": Case(
         right.JUMPERS,

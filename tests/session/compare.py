@@ -11,6 +11,7 @@ from netlister.poles.diodes import poles_of
 from netlister.poles.reach import UnprovedError
 from netlister.rules import BY_NAME, RULES
 from netlister.rules.analysis import Analysis
+from netlister.rules.judging import Judging
 from netlister.session import Session
 from netlister.source import UnusableError
 
@@ -103,9 +104,17 @@ def delta_faults(delta: Delta, rules: tuple[Rule, ...]) -> Iterator[str]:
         yield f"changed: {delta.changed} instead of {changed}"
 
 
+def checked(layout: Layout, rules: tuple[Rule, ...], limit: int = 0) -> Judging:
+    """A layout as a check leaves it, from which sessions take over what was judged with its reads noted."""
+    judging = Judging(Analysis.of(layout, limit), {rule.name for rule in rules})
+    for rule in rules:
+        judging.judge(rule)
+    return judging
+
+
 def try_edits(layout: Layout, rng: Random, rules: tuple[Rule, ...] = LOCAL, limit: int = 0) -> tuple[int, list[str]]:
     """Attempt edits of every kind, commit every third, and undo all: how many were tried, and what differed."""
-    session = Session.of(layout, rules, limit)
+    session = Session.on(checked(layout, rules, limit), rules)
     first, tried, depth = facts(session), 0, 0
     was = session.analysis
     for number, edit in enumerate(edits(rng, lambda: session.layout)):

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import os
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 from random import Random
+from typing import TYPE_CHECKING
 
 import pytest
 
@@ -16,10 +18,17 @@ import netlister
 from netlister.edits.model import Insulate, Refeed, TakeOut, apply
 from netlister.rules import BY_NAME
 from netlister.session import Session
+from tests.benchmarks.layouts import branch_line
 from tests.properties.gear import random_gear
 from tests.properties.layouts import dump, random_layout
-from tests.session.compare import DEFAULT, LOCAL, differences, try_edits
+from tests.session.compare import DEFAULT, LOCAL, checked, differences, try_edits
 from tests.session.edits import KINDS, edits
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Hashable, Iterable
+
+    from netlister.rules.analysis import Analysis
+    from netlister.rules.model import Broken, Rule, Unproved
 
 EXAMPLES = sorted(Path("examples").glob("*/layout.yaml"))
 SEEDS = 300 if os.environ.get("NETLISTER_LONG") else 24
@@ -132,3 +141,30 @@ def test_forks_are_apart() -> None:
     assert fork.layout == apply((TakeOut("feeds", 0),), layout)
     with pytest.raises(ValueError, match="another state"):
         session.commit(fork.attempt((TakeOut("feeds", 0),)))
+
+
+def test_what_a_check_has_judged_is_not_judged_again() -> None:
+    """A right layout notes nothing; from the first mistake on only what was judged before it is judged anew."""
+    text = branch_line(3)
+    right, wrong = (
+        netlister.read_text(t)
+        for t in (text, text.replace("  - {to: siding-2, A: left, B: right", "  - {to: siding-2, A: right, B: left"))
+    )
+    judged: Counter[str] = Counter()
+    rules = tuple(replace(rule, judge=_counted(rule, judged)) for rule in LOCAL)
+    assert not checked(right, rules).index.keys
+    judging = checked(wrong, rules)
+    assert judging.index.keys
+    once = Counter(judged)
+    session = Session.on(judging, rules)
+    again = {name for name in judged if judged[name] != once[name]}
+    assert again == {"pole-short"}
+    assert session.broken == judging.broken
+
+
+def _counted(rule: Rule, judged: Counter[str]) -> Callable[[Analysis, Hashable], Iterable[Broken | Unproved]]:
+    def judge(analysis: Analysis, subject: Hashable) -> Iterable[Broken | Unproved]:
+        judged[rule.name] += 1
+        return rule.judge(analysis, subject)
+
+    return judge

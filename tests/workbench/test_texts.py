@@ -192,7 +192,7 @@ feeds: [{to: line, id: first}, {to: main-2}, {to: spur, B: right}]
     assert {"T1.frog", "S1.frog", "knot", "gap", "lead", "first"} <= set(offered)
     for old, new, changes in (
         ("T1.frog", "nose", [("contacts: {frog: {common: knot", "contacts: {nose: {common: knot")]),
-        ("knot", "strip-1", [("common: knot", "common: strip-1"), ("from: knot", "from: strip-1")]),
+        ("knot", "strip.1", [("common: knot", "common: strip.1"), ("from: knot", "from: strip.1")]),
         ("gap", "cut", [("id: gap", "id: cut")]),
         ("first", "feed-1", [("id: first", "id: feed-1")]),
     ):

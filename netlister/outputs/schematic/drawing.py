@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.outputs.schematic.shapes import text_steps
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from netlister.outputs.netlist_draft import NetlistPart
     from netlister.outputs.schematic.shapes import DrawnSymbol
 
@@ -164,3 +167,13 @@ def put(drawing: SheetDrawing, part: NetlistPart, symbol: DrawnSymbol, x: int, y
     placed = PlacedPart(part, symbol, x, y, tuple(texts))
     drawing.placed.append(placed)
     return placed
+
+
+MAY_BE_OPEN = frozenset({"contact", "automatic reverser", "following reverser", "reverser"})
+
+
+def open_nets(parts: Iterable[NetlistPart]) -> set[str]:
+    """The nets of pins that are left open, as the throw of a switch may be, and the output of a device."""
+    pins = [(net, part.kind) for part in parts for _, net in part.pins]
+    count = Counter(net for net, _ in pins)
+    return {net for net, kind in pins if count[net] == 1 and kind in MAY_BE_OPEN}

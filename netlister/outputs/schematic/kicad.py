@@ -10,18 +10,19 @@ symbols are in the files themselves. Identifiers are made from names, so that th
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from typing import TYPE_CHECKING
 from uuid import NAMESPACE_URL, uuid5
 
 from netlister.expressions import string
 from netlister.outputs.netlist_draft import TRACK
+from netlister.outputs.schematic.drawing import open_nets
 from netlister.outputs.schematic.place import pages
 from netlister.outputs.schematic.shapes import GRID, LEFT
 from netlister.outputs.schematic.written import body_text, effects_text, mm_of, net_text, property_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator
 
     from netlister.circuit.model import Circuit
     from netlister.outputs.netlist_draft import NetlistPart
@@ -57,16 +58,6 @@ def kicad_schematic(circuit: Circuit, stem: str, *, one: bool | None = None) -> 
         numbers += sheet.numbers(f"/{entries[-1][2]}")
     files[f"{stem}.kicad_sch"] = _root(root, title, entries, numbers)
     return files
-
-
-def open_nets(parts: Iterable[NetlistPart]) -> set[str]:
-    """The nets of pins that are left open, as the throw of a switch may be, and the output of a device."""
-    pins = [(net, part.kind) for part in parts for _, net in part.pins]
-    count = Counter(net for net, _ in pins)
-    return {net for net, kind in pins if count[net] == 1 and kind in MAY_BE_OPEN}
-
-
-MAY_BE_OPEN = frozenset({"contact", "automatic reverser", "following reverser", "reverser"})
 
 
 def _id(*names: str) -> str:

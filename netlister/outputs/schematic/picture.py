@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 from typing import TYPE_CHECKING
 
-from netlister.outputs.schematic.drawing import ABOVE, label_box
+from netlister.outputs.schematic.drawing import ABOVE, label_box, open_nets
 from netlister.outputs.schematic.place import pages
 from netlister.outputs.schematic.shapes import GRID, LEFT, Arc, Circle
 from netlister.poles.diagram import ALWAYS, NEVER
@@ -26,6 +26,8 @@ INK, PAPER, TAG = "#1a1a1a", "#ffffff", "#f2f2f2"
 MARGIN, HEADING = 8.0, 14.0
 FONT = 1.9
 """Of all texts, in mm."""
+CROSS = "1.524 1.524m-1.524 0l1.524 -1.524"
+"""A mark, from its upper left corner, where a pin is left open."""
 CLASSES = {
     "A": ("#0072B2", "", "always pole A"),
     "B": ("#D55E00", "2.4 1", "always pole B"),
@@ -46,6 +48,7 @@ class _SchematicPicture:
         self.title = circuit.layout.title or circuit.layout.name
         self.pages = [(page.name, page.drawing) for page in pages(circuit, one=one)]
         self.classes = _classes(circuit)
+        self.left_open = open_nets(placed.part for _, drawing in self.pages for placed in drawing.placed)
         boxes = [drawing.box() for _, drawing in self.pages]
         self.width = max(max((b[2] - b[0]) * GRID for b in boxes) + 2 * MARGIN, 150.0)
         self.tops = []
@@ -101,6 +104,10 @@ class _SchematicPicture:
         for placed in drawing.placed:
             yield from _part(placed)
         for label in drawing.labels:
+            if label.net in self.left_open:
+                begin = f"{_mm(label.x - 0.6)} {_mm(label.y - 0.6)}"
+                yield f'<path d="M{begin}l{CROSS}" stroke="{INK}" stroke-width="0.3"/>'
+                continue
             left, top, right, bottom = label_box(label)
             colour, dashes, _ = self.classes[label.net]
             yield (

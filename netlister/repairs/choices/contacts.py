@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.edits.model import AddContact, Recommon, Rewire
+from netlister.edits.model import AddContact, Recommon, Rewire, TakeOut
 from netlister.layout.model import Contact, Value
 from netlister.layout.terminal import Terminal, named, owner_of
 from netlister.repairs.choices.common import TWO
@@ -43,6 +43,11 @@ def at_contact(places: EntryPlaces, number: int) -> Iterator[Choice]:
         said = joined([f"{p} is {'open' if to is None else f'wired to {to}'}" for p, to, _ in wrong])
         fix = f"wire {joined([f'{p} to {want}' for p, _, want in wrong])}"
         yield _rewired(places, "throws-wrong", number, needs, f"{called}: {said}", fix)
+    yield from _other_rails(places, number, contact, called)
+    if contact.common and any(c.common == contact.common for c in places.layout.contacts if c is not contact):
+        headline = f"{contact.common} is the common of {called} and of another contact"
+        say = f"take out {called}"
+        yield choice("contact-out", (TakeOut("contacts", number),), headline, say, contact.span)
     yield from _poles_of_throws(places, number, contact, called)
     yield from _other_supplies(places, number, contact, called)
     yield from _commons(places, number, contact, called)
@@ -76,6 +81,19 @@ def _poles_of_throws(places: EntryPlaces, number: int, contact: Contact, called:
         edit = Rewire(number, throws, tuple(bus for _, bus in new))
         headline = f"{called}: {joined(there)} {'is' if len(there) == 1 else 'are'} wired to {was}"
         yield choice("pin-pole", (edit,), headline, f"wire {fix}", contact.span)
+
+
+def _other_rails(places: EntryPlaces, number: int, contact: Contact, called: str) -> Iterator[Choice]:
+    """One throw on the other rail of plain track."""
+    for n, (position, to) in enumerate(contact.throws):
+        name, rail = Terminal.of(to or "")
+        piece = places.layout.pieces.get(name)
+        if piece is None or not piece.kind.plain or rail not in {"left", "right"}:
+            continue
+        other = named(name, "right" if rail == "left" else "left")
+        ends = tuple(other if k == n else end for k, (_, end) in enumerate(contact.throws))
+        headline = f"{called}: {position} is wired to {to}"
+        yield _rewired(places, "throws-wrong", number, ends, headline, f"wire {position} to {other}")
 
 
 def _other_supplies(places: EntryPlaces, number: int, contact: Contact, called: str) -> Iterator[Choice]:

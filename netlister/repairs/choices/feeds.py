@@ -16,9 +16,9 @@ from netlister.repairs.model import choice
 from netlister.repairs.words import joined
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
-    from netlister.layout.model import Piece
+    from netlister.layout.model import Contact, Piece
     from netlister.lengths import Metres
     from netlister.repairs.choices.places import EntryPlaces
     from netlister.repairs.model import Choice
@@ -70,7 +70,8 @@ def at_feed(places: EntryPlaces, number: int) -> Iterator[Choice]:  # noqa: PLR0
                 if source not in places.layout.reversers and feed.source not in places.layout.reversers:
                     continue
                 headline += ", its rails exchanged"
-            kind = "feed-reverser" if _is_odd_one(places, number, source) else "feed-source"
+            odd = "feed-reverser" if source in places.layout.reversers else "feed-odd"
+            kind = odd if _is_odd_one(places, number, source) else "feed-source"
             yield choice(kind, (Refeed(number, source, wires),), headline, f"write its feed as {text}", feed.span)
     others = {places.layout.feeds[n].source for n in places.feeds_of[name] if n != number}
     extra = feed.source not in places.layout.reversers and bool(others & places.layout.reversers.keys())
@@ -107,16 +108,22 @@ def _ties(places: EntryPlaces, source: str) -> Iterator[Choice]:
         )
         if later.common:
             continue
+        switched = {side for side in (0, 1) if _is_chosen(layout.contacts, later.poles[side], first.poles[side])}
         idle = [
             side for side in (0, 1) if later.poles[side] not in places.at and later.poles[side] not in places.fed_from
         ]
         for side, letter in enumerate("AB"):
-            if later.poles[side] == first.poles[side] or (idle and side not in idle):
+            if later.poles[side] == first.poles[side] or (idle and side not in idle) or side in switched:
                 continue
             to = named(first.name, letter)
             headline = f"'{later.name}' and '{first.name}' share a rail, and no common return is written"
             say = f"if the outputs are isolated from each other, write 'common: {to}' at '{later.name}'"
             yield choice("common-forgotten", (Tie(later.name, to),), headline, say, later.span)
+
+
+def _is_chosen(contacts: Iterable[Contact], one: str, other: str) -> bool:
+    """Whether a contact chooses between two poles, so that they are not meant to be one."""
+    return any({one, other} <= {to for _, to in contact.throws} for contact in contacts)
 
 
 def new_feeds(places: EntryPlaces, piece: Piece) -> Iterator[Choice]:
@@ -206,9 +213,9 @@ def _two_wires(places: EntryPlaces, source: str, others: list[Feed]) -> bool:
 
 
 def _is_odd_one(places: EntryPlaces, number: int, source: str) -> bool:
-    """Whether of all feeds between the gaps of a section on a reverser a feed alone has another source."""
+    """Whether of all feeds between the gaps of a section a feed alone has another source."""
     feed = places.layout.feeds[number]
-    if source not in places.layout.reversers or len(places.feeds_of[feed.piece]) > 1:
+    if len(places.feeds_of[feed.piece]) > 1:
         return False
     known = places.sources_with(feed.piece)
     return known[feed.source] == 1 < known[source] == known.total() - 1

@@ -11,7 +11,6 @@ from netlister.repairs.choices.gear import at_component, at_expectation, at_reve
 from netlister.repairs.choices.joints import at_joint
 from netlister.repairs.choices.pieces import at_piece
 from netlister.repairs.choices.places import EntryPlaces
-from netlister.repairs.choices.sections import at_section
 from netlister.repairs.choices.wires import at_link, at_pin, new_pins
 
 if TYPE_CHECKING:
@@ -26,7 +25,6 @@ _AT: dict[str, Callable[[EntryPlaces, Any], Iterator[Choice]]] = {
     "feeds": at_feed,
     "contacts": at_contact,
     "pieces": at_piece,
-    "section": at_section,
     "pins": at_pin,
     "links": at_link,
     "components": at_component,
@@ -51,7 +49,7 @@ class Choices(EntryPlaces):
         if known is None:
             name, key = place
             made = _AT.get(name)
-            entries = getattr(self.layout, "pieces" if name == "section" else name, None)
+            entries = getattr(self.layout, name, None)
             added = isinstance(entries, dict) and key not in entries  # by a choice that was made already
             known = self._known[place] = [] if made is None or added else self._free(made(self, key))
         return known

@@ -30,6 +30,16 @@ def at_joint(places: EntryPlaces, number: int) -> Iterator[Choice]:
             headline = f"the joint '{joint.name}' has a metal joiner where it must be insulated"
         say = f"insulate '{joint.name}': write 'insulate: {word}' there"
         yield choice("joint-metal", edit, headline, say, joint.span)
+    if (
+        left != right
+        and not framed
+        and not any(map(places.layout.is_changing, (t for p in joint.pairs for t in p[:2])))
+    ):
+        was, other = ("left", "right") if left else ("right", "left")
+        edit = (Insulate(number, 0, not left), Insulate(number, 1, not right))
+        headline = f"the joint '{joint.name}' is insulated in the {was} rail and must be in the {other}"
+        say = f"insulate the {other} rail alone at '{joint.name}': write 'insulate: {other}' there"
+        yield choice("joint-side", edit, headline, say, joint.span)
     if any(end in places.layout.pieces[name].kind.gaps for name, end in (joint.start, joint.end)):
         return
     cut = tuple(side for side, insulated in enumerate((left, right)) if insulated)

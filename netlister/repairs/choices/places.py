@@ -36,6 +36,7 @@ class EntryPlaces:
         self.fed_from: set[str] = set()
         self._used: list[str] | None = None
         self._metal: dict[str, str] | None = None
+        self._members: dict[str, tuple[str, ...]] = {}
         self._sources: dict[str, Counter[str]] = {}
         for number, joint in enumerate(layout.joints):
             for pair in joint.pairs:
@@ -70,16 +71,39 @@ class EntryPlaces:
             for piece in expectation.pieces:
                 self._note(piece, "expectations", number)
 
+    def is_idle(self, reverser: str) -> bool:
+        """Whether nothing is wired to the outputs of a reverser."""
+        outputs = self.layout.reversers[reverser].outputs
+        return self.fed_from.isdisjoint(outputs) and all(
+            section == "reversers" for output in outputs for section, _ in self.at.get(output, ())
+        )
+
+    def section(self, piece: str) -> tuple[str, ...]:
+        """All track that no gap in both rails parts from a piece."""
+        head = self._parted()
+        if not self._members:
+            members: dict[str, list[str]] = {}
+            for name in self.layout.pieces:
+                members.setdefault(find(head, name), []).append(name)
+            self._members = {first: tuple(names) for first, names in members.items()}
+        return self._members[find(head, piece)]
+
     def sources_with(self, piece: str) -> Counter[str]:
         """The sources of the feeds of all track that no gap in both rails parts from a piece, by how many feeds."""
+        head = self._parted()
+        if not self._sources:
+            for feed in self.layout.feeds:
+                self._sources.setdefault(find(head, feed.piece), Counter())[feed.source] += 1
+        return self._sources.get(find(head, piece), Counter())
+
+    def _parted(self) -> dict[str, str]:
+        """Per piece one that stands for all track that no gap in both rails parts from it."""
         if self._metal is None:
             self._metal = {name: name for name in self.layout.pieces}
             for joint in self.layout.joints:
                 if not all(insulated for _, _, insulated in joint.pairs):
                     join(self._metal, joint.start[0], joint.end[0])
-            for feed in self.layout.feeds:
-                self._sources.setdefault(find(self._metal, feed.piece), Counter())[feed.source] += 1
-        return self._sources.get(find(self._metal, piece), Counter())
+        return self._metal
 
     def _note(self, terminal: str | None, section: str, key: int | str) -> None:
         if terminal is not None:
