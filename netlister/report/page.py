@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 HERE = Path(__file__).parent
 
 SCRIPTS = (
-    *("circuit.js", "elements.js", "tiles.js", "view.js", "marks.js", "faults.js", "findings.js"),
+    *("circuit.js", "track.js", "elements.js", "tiles.js", "view.js", "marks.js", "faults.js", "findings.js"),
     *("positions.js", "meter.js", "train.js", "address.js", "tables.js", "shade.js", "sheet.js", "walk.js"),
     "page.js",
 )
