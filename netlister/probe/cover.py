@@ -155,18 +155,19 @@ def _greedy(part: dict[int, int], wanted: int) -> list[int]:
         best = max(part, key=lambda n: ((part[n] & wanted).bit_count(), -n))
         found.append(best)
         wanted &= ~part[best]
-    return [n for n in found if _needed(part, found, n)] if len(found) > 1 else found
+    for n in list(found):
+        if not _needed(part, found, n):
+            found.remove(n)
+    return found
 
 
 def _needed(part: dict[int, int], found: list[int], n: int) -> bool:
+    """Whether a row of a cover covers a column that no other row of it covers."""
     others = 0
     for m in found:
         if m != n:
             others |= part[m]
-    if part[n] & ~others:
-        return True
-    found.remove(n)
-    return False
+    return bool(part[n] & ~others)
 
 
 def _solve(part: dict[int, int], steps: int) -> tuple[list[int], int]:
