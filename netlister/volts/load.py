@@ -70,6 +70,8 @@ def is_short(wire: Wire) -> bool:
 
 
 class _WiredLoad(NamedTuple):
+    """A wire to look at: what it is called, what it is in words, what it feeds, and where it comes from."""
+
     name: str
     what: str
     wire: Wire
@@ -101,6 +103,7 @@ def _linked(link: Link, source: str) -> _WiredLoad:
 
 
 def _thin(layout: Layout, wired: _WiredLoad, guard: Guard | None = None) -> Iterator[ThinWire]:
+    """A wire, if it carries less than its guard lets through; `guard`: where that is not the one of its source."""
     area = wired.wire.area_mm2
     guard = guard or guard_of(layout, wired.source)
     if area is None or guard is None:
