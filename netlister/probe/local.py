@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.model import holds
 from netlister.layout.model import Value
+from netlister.probe.blocks import two_connected
 from netlister.probe.scene import FEEDS_OFF, PAPER, Acts
 from netlister.union import find, join
 
@@ -277,7 +278,7 @@ class FaultEffects:
         edges, edited, shown = self._after(acts).around(damage, self.tagged if tags else self.points, acts)
         if not edited:
             return {}, set(), set()
-        blocks = _blocks(edges)
+        blocks = two_connected(edges)
         of: dict[int, int] = {n: k for k, block in enumerate(blocks) for n in block}
         at: dict[int, set[int]] = {}
         for n, c in edges.items():
@@ -354,49 +355,3 @@ def allowed(made: Detail, where: tuple[tuple[Var, Value], ...], start: State | N
         return True
 
     return tuple(state) if mend(fixed) else None
-
-
-def _blocks(edges: dict[int, FineConductor]) -> list[list[int]]:
-    """The two-connected parts of a graph, as lists of edges (Hopcroft and Tarjan, CACM 16, 1973)."""
-    near: dict[int, list[tuple[int, int]]] = {}
-    for n, c in edges.items():
-        near.setdefault(c.a, []).append((n, c.b))
-        near.setdefault(c.b, []).append((n, c.a))
-    depth: dict[int, int] = {}
-    low: dict[int, int] = {}
-    blocks: list[list[int]] = []
-    used: set[int] = set()
-    for root in near:
-        if root in depth:
-            continue
-        depth[root] = low[root] = 0
-        stack: list[tuple[int, int]] = [(root, 0)]
-        trail: list[int] = []
-        starts: dict[int, int] = {}
-        parent: dict[int, int] = {}
-        while stack:
-            node, at = stack.pop()
-            if at < len(near[node]):
-                stack.append((node, at + 1))
-                n, other = near[node][at]
-                if n in used:
-                    continue
-                used.add(n)
-                if other == node:
-                    blocks.append([n])
-                    continue
-                trail.append(n)
-                if other in depth:
-                    low[node] = min(low[node], depth[other])
-                else:
-                    depth[other] = low[other] = depth[node] + 1
-                    starts[other] = len(trail) - 1
-                    parent[other] = node
-                    stack.append((other, 0))
-            elif node in parent:
-                above = parent[node]
-                low[above] = min(low[above], low[node])
-                if low[node] >= depth[above]:
-                    blocks.append(trail[starts[node] :])
-                    del trail[starts[node] :]
-    return blocks

@@ -104,9 +104,9 @@ def _heavier(layout: Layout, there: Layout) -> list[tuple[Change, str]]:
 
     Of each size the least, then as few of them as do.
     """
-    from netlister.volts.values import table
+    from netlister.volts.values import default_values
 
-    for text in table()["sizes"]["mm2"]:
+    for text in default_values()["sizes"]["mm2"]:
         ohm = parse_wire(text).ohm_per_m
         changes: list[tuple[Change, str]] = [
             (
@@ -192,11 +192,11 @@ def _fewer(layout: Layout, trial: Trial, added: list[tuple[Change, str]]) -> tup
 
 def _thicker(layout: Layout) -> Iterator[list[tuple[Change, str]]]:
     """The buses as they are; then each size of wire, all buses that are thinner with it."""
-    from netlister.volts.values import table
+    from netlister.volts.values import default_values
 
     yield []
     buses = [bus for bus in layout.buses.values() if not bus.implicit and bus.wire.length and bus.wire.ohm_per_m]
-    for text in table()["sizes"]["mm2"] if buses else ():
+    for text in default_values()["sizes"]["mm2"] if buses else ():
         ohm = parse_wire(text).ohm_per_m
         changes: list[tuple[Change, str]] = [
             (

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from netlister.union import find, join, joined
+from netlister.union import find, join, set_heads
 from netlister.volts.grounded import Grounded
 from netlister.volts.ways import ways
 
@@ -93,7 +93,7 @@ class Solver:
         fixed = [e._replace(a=root[e.a], b=root[e.b]) for e in network.elements if not e.when]
         fixed = [e for e in fixed if e.a != e.b]
         earths = self.earth_of
-        self.part = joined(count, ((e.a, e.b) for e in fixed if e.a not in earths and e.b not in earths))
+        self.part = set_heads(count, ((e.a, e.b) for e in fixed if e.a not in earths and e.b not in earths))
         self.poles_of: dict[int, int] = defaultdict(int)  # part -> bits of the poles that feed it
         for e in fixed:
             for here, there in ((e.a, e.b), (e.b, e.a)):
@@ -189,7 +189,7 @@ class Solver:
     def _clusters(self) -> None:
         """Gather the parts that active regions join into clusters, with the regions that join them."""
         active = [r for r in self.regions if r.active]
-        heads = joined(len(self.part), ((self.part[h], self.part[r.hubs[0]]) for r in active for h in r.hubs[1:]))
+        heads = set_heads(len(self.part), ((self.part[h], self.part[r.hubs[0]]) for r in active for h in r.hubs[1:]))
         self._cluster_of = [heads[part] for part in self.part]
         self._cluster: dict[int, list[SwitchedRegion]] = defaultdict(list)
         for r in active:
@@ -252,4 +252,4 @@ def _closed(e: Element, chosen: dict[int, int]) -> bool:
 def _contract(network: Network) -> list[int]:
     """Nodes that always conduct without any resistance as one, numbered as the least of them."""
     same = ((e.a, e.b) for e in network.elements if not e.when and e.ohm.high == 0)
-    return joined(len(network.names), same)
+    return set_heads(len(network.names), same)

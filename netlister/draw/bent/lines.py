@@ -7,7 +7,7 @@ from math import pi
 from netlister.draw.bent.fans import Fans
 from netlister.draw.bent.parts import ROUND, Chain, Junction, Port, TrackRow
 from netlister.draw.bent.rows import overlap
-from netlister.draw.lines import Line, Point, Pose, arc, curve, joined, length, part_of_line
+from netlister.draw.lines import Line, Point, Pose, arc, curve, joined_lines, length, part_of_line
 from netlister.draw.placing import DrawnWay, PieceEnd, Placed
 
 
@@ -60,7 +60,7 @@ class RowLines(Fans):
                 run = max(run, 0.0)
                 bend = arc(Pose(run, 0, 0), pi * ROUND, pi)
                 back = arc(Pose(0, 2 * ROUND, pi), pi * ROUND, pi)
-                line = joined(first, bend, [(0.0, 2 * ROUND)], back)
+                line = joined_lines(first, bend, [(0.0, 2 * ROUND)], back)
             else:
                 line = [(0.0, 0.0), (need, 0.0)]
             self._cut(chain, line, found)
@@ -109,7 +109,7 @@ class RowLines(Fans):
         direct = (
             chain.kind == "straight" and abs(line_a[-1][0] - line_b[-1][0]) + abs(line_a[-1][1] - line_b[-1][1]) > 0
         )
-        whole = joined(line_a, middle, line_b[::-1])
+        whole = joined_lines(line_a, middle, line_b[::-1])
         if direct:
             other = two.pose(chain.last)
             far = abs(other.y - start.y)
@@ -159,7 +159,7 @@ class RowLines(Fans):
             ends = (a[-1], b[-1]) if side > 0 else (b[-1], a[-1])
             right, left = self.high + chain.turn_at, self.low - chain.turn_at
             middle = (right + left) / 2
-            line = joined(bow(ends[0], (middle, top), right, 1), bow((middle, top), ends[1], left, -1))
+            line = joined_lines(bow(ends[0], (middle, top), right, 1), bow((middle, top), ends[1], left, -1))
             return line if side > 0 else line[::-1]
         return [a[-1], b[-1]]
 
@@ -188,4 +188,4 @@ def bow(a: Point, b: Point, at: float, side: int) -> Line:
     first = arc(Pose(at, a[1], heading), radius * pi / 2, sign * pi / 2)
     corner = Pose(at + side * radius, b[1] - up * radius, heading + sign * pi / 2)
     last = arc(corner, radius * pi / 2, sign * pi / 2)
-    return joined([a, (at, a[1])], first, last, [b])
+    return joined_lines([a, (at, a[1])], first, last, [b])
