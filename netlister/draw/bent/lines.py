@@ -50,6 +50,7 @@ class RowLines(Fans):
         return found
 
     def _plain(self) -> dict[str, Placed]:
+        """Track without any junction: a line, or an oval."""
         found: dict[str, Placed] = {}
         for chain in self.chains:
             need = chain.need
@@ -88,6 +89,7 @@ class RowLines(Fans):
             found[name] = Placed(piece, {route: DrawnWay([], mine if forward else mine[::-1], [])}, places)
 
     def _lay(self, chain: Chain, found: dict[str, Placed], legs: dict[PieceEnd, Line]) -> None:
+        """Lay a chain: its pieces, or without any half of its line to each of the junctions that it joins."""
         one, two = chain.junctions
         assert one
         assert chain.first
@@ -96,7 +98,7 @@ class RowLines(Fans):
         line_a, line_b = self._leg(one, chain.first, chain), None
         if two and chain.last:
             line_b = self._leg(two, chain.last, chain)
-        middle = self._middle(chain, line_a, line_b, start)
+        middle = self._middle(chain, line_a, line_b)
         names = (one.piece.name, chain.first.end)
         if chain.pieces:
             legs[names] = line_a
@@ -143,14 +145,14 @@ class RowLines(Fans):
         stop = Pose(pose.x + side * run, row.y, 0.0 if side > 0 else pi)
         return curve(pose, stop, 0.45)
 
-    def _middle(self, chain: Chain, a: Line, b: Line | None, start: Pose) -> Line:
+    def _middle(self, chain: Chain, a: Line, b: Line | None) -> Line:
+        """The line of a chain between its legs `a` and `b` (None: it ends at nothing)."""
         assert chain.first
         one = chain.junctions[0]
         assert one
         side = one.side(chain.first)
         if b is None:
             return [a[-1], (a[-1][0] + side * chain.need, a[-1][1])]
-        del start
         if chain.kind == "turn":
             return bow(a[-1], b[-1], chain.turn_at, side)
         if chain.kind == "back":
@@ -164,6 +166,7 @@ class RowLines(Fans):
         return [a[-1], b[-1]]
 
     def _junction_placed(self, name: str, junction: Junction, legs: dict[PieceEnd, Line]) -> Placed:
+        """A junction as it is drawn, with the legs from its ends to their rows."""
         turn = 1 if junction.looks > 0 else -1
         ways = {}
         for route in junction.piece.kind.routes:
