@@ -62,7 +62,7 @@ class Savings(FeedPlan):
                 yield tuple(found)
 
     def _joined_frogs(self) -> Iterator[tuple[Saving, ...]]:
-        """Pairs of frogs that may stay joined; at best one needs no contact, since the other has its pole over blades."""
+        """Pairs of frogs that may stay joined; one needs no contact where the other has its pole over blades."""
         for number, side in self.cut:
             a, b, _ = self.layout.joints[number].pairs[side]
             frogs = {a, b} <= self.track.frogs - self._turned_rails()

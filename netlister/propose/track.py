@@ -169,7 +169,7 @@ class Track:
         return (p, "end", a), (q, "end", b), int(facing)
 
     def sides(self, parity: Parity) -> Iterator[tuple[str, object, int]]:
-        """Per rail that keeps its pole: the terminal, the head of its set, and 0 if it is like the head's left, or 1."""
+        """Per rail that keeps its pole: the terminal, the head of its set, and 0 if as the head's left, or 1."""
         for piece in self.layout.pieces.values():
             told = set()
             for route in piece.kind.routes:
