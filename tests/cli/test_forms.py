@@ -44,6 +44,7 @@ feeds:
   - {to: [a, b]}
 """
 SHORT = RIGHT.replace("{to: [a, b]}", "{to: a}\n  - {to: a, A: right, B: left}")
+DEAD = RIGHT.replace("{to: [a, b]}", "{to: a}")
 
 
 def run(*arguments, **more):
@@ -307,6 +308,24 @@ def test_settings_from_a_file(tmp_path, monkeypatch):
     assert nearest.exit_code == 0
     assert "pole-short" in nearest.stdout
     assert run("check", path, "--fail-on", "error").exit_code == 1
+
+
+def test_nothing_is_wrong_only_where_every_rule_was_looked_at(tmp_path, monkeypatch):
+    """What the line or a file leaves out is said in the verdict itself; what the line selects no file can ignore."""
+    monkeypatch.chdir(tmp_path)
+    Path("layout.yaml").write_text(DEAD, encoding="utf-8")
+    Path("right.yaml").write_text(RIGHT, encoding="utf-8")
+    assert "nothing wrong" in run("check", "right.yaml").stdout
+    ignored = run("check", "layout.yaml", "--ignore", "dead-track,floating-net").stdout
+    assert "nothing wrong" not in ignored
+    assert "nothing found, but not looked at: floating-net, dead-track" in ignored
+    assert "rules of a plain check" in run("check", "layout.yaml", "--select", "pole-short").stdout
+    Path("netlister.toml").write_text('ignore = ["dead-track", "floating-net"]\n', encoding="utf-8")
+    assert "not looked at: floating-net, dead-track" in run("check", "layout.yaml").stdout
+    assert run("check", "layout.yaml", "--select", "dead-track").exit_code == 1
+    none = run("check", "layout.yaml", "--select", "pole-short", "--ignore", "pole-short")
+    assert none.exit_code == 2
+    assert "no rule is left" in none.stderr
 
 
 @pytest.mark.parametrize(
