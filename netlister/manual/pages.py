@@ -100,7 +100,7 @@ def commands_text(commands: click.Group) -> str:
     return "\n".join(lines)
 
 
-class _Told(str):
+class _AsWritten(str):
     """An annotation as it is written."""
 
     __slots__ = ()
@@ -128,12 +128,14 @@ def functions_text() -> str:
 def _signature(told: Callable[..., Any]) -> str:
     """Parameters with their types, as they are written in the source, without `self`."""
     found = inspect.signature(told)
-    parameters = [p.replace(annotation=_told(p.annotation)) for p in found.parameters.values() if p.name != "self"]
-    return str(found.replace(parameters=parameters, return_annotation=_told(found.return_annotation)))
+    parameters = [
+        p.replace(annotation=_as_written(p.annotation)) for p in found.parameters.values() if p.name != "self"
+    ]
+    return str(found.replace(parameters=parameters, return_annotation=_as_written(found.return_annotation)))
 
 
-def _told(annotation: object) -> object:
-    return _Told(annotation) if isinstance(annotation, str) else annotation
+def _as_written(annotation: object) -> object:
+    return _AsWritten(annotation) if isinstance(annotation, str) else annotation
 
 
 def kind_text(kind: KindSheet) -> str:
