@@ -200,7 +200,8 @@ class _ReportPage:
         pieces = len(self.layout.pieces)
         proof = "checked over every one of them" if self.report.proved else "not everything was proved, see below"
         notes = f'<p class="notes">{escape(self.layout.notes)}</p>' if self.layout.notes else ""
-        verdict = "".join(said) or "<li>Nothing wrong</li>"
+        whole = self.report.proved and not self.report.left_out
+        verdict = "".join(said) or f"<li>Nothing {'wrong' if whole else 'found'}</li>"
         return (
             f'<header class="top"><p class="file"><code>{escape(self.layout.name)}</code></p>'
             f'<h1>{escape(title)}</h1>{notes}<ul class="verdict">{verdict}</ul>'
@@ -216,9 +217,12 @@ class _ReportPage:
             blocks.append(self._cause(listed, number))
             number += len(listed)
         if not blocks:
-            sound = "Nothing wrong: no rule is broken in any position of turnouts and switches."
-            unsure = "Nothing wrong was found, but not everything was proved."
-            blocks = [f'<p class="fine">{sound if self.report.proved else unsure}</p>']
+            told = "Nothing wrong: no rule is broken in any position of turnouts and switches."
+            if not self.report.proved:
+                told = "Nothing wrong was found, but not everything was proved."
+            elif self.report.left_out:
+                told = f"Nothing was found, but not looked at: {self.report.unseen}."
+            blocks = [f'<p class="fine">{told}</p>']
         else:
             blocks = ['<ol class="causes">', *blocks, "</ol>"]
         if self.report.unproved:
