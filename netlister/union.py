@@ -41,7 +41,7 @@ def join(head: Heads[T], a: T, b: T) -> None:
         head[a] = b
 
 
-def joined(count: int, pairs: Iterable[tuple[int, int]]) -> list[int]:
+def set_heads(count: int, pairs: Iterable[tuple[int, int]]) -> list[int]:
     """Per number below `count` the least of its set, where each pair is of one set."""
     head = list(range(count))
     for a, b in pairs:

@@ -149,6 +149,6 @@ def district_of(pole: str) -> tuple[str, str]:
     return name, district
 
 
-def spoken(names: Iterator[str]) -> tuple[str, ...]:
+def told_terminals(names: Iterator[str]) -> tuple[str, ...]:
     """Names of terminals as they are told: a pole of a district as that of the bus."""
     return tuple(named(d, p[-1]) if d else p for p, d in map(district_of, names))

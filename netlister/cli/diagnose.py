@@ -45,7 +45,7 @@ def command(layout: str, readings: str | None, words: tuple[str, ...], ask: bool
     from netlister.probe.explain import Explainer
     from netlister.probe.question import Questions
     from netlister.probe.sheet import make_sheet, prepare
-    from netlister.probe.symptoms import Symptom, SymptomError, said
+    from netlister.probe.symptoms import Symptom, SymptomError, read_symptom
 
     if readings is None and not words and not ask:
         raise click.UsageError("give --readings FILE, --symptom WORDS, or --ask to be asked")
@@ -65,7 +65,7 @@ def command(layout: str, readings: str | None, words: tuple[str, ...], ask: bool
             sys.exit(2)
     for text in words:
         try:
-            taken.append(said(made, text, -1 - len(taken)))
+            taken.append(read_symptom(made, text, -1 - len(taken)))
         except SymptomError as error:
             raise click.BadParameter(str(error), param_hint="--symptom") from None
     if ask:
@@ -113,13 +113,13 @@ def _in_file(source: Source, made: Detail, layout: str) -> InFile:
 
 def _told(made: Detail, count: int) -> list[Symptom]:
     """Ask for symptoms in words until there are no more."""
-    from netlister.probe.symptoms import SymptomError, said
+    from netlister.probe.symptoms import SymptomError, read_symptom
 
     found: list[Symptom] = []
     click.echo(f"What does the railway do, in words? As in {EXAMPLES}. Enter for nothing more.", err=True)
     while text := click.prompt("It", default="", show_default=False, err=True).strip():
         try:
-            found.append(said(made, text, -1 - count - len(found)))
+            found.append(read_symptom(made, text, -1 - count - len(found)))
         except SymptomError as error:
             click.echo(str(error), err=True)
     return found

@@ -46,9 +46,9 @@ def command(old: str, new: str, style: str, papers: bool) -> None:
             }
         write(json.dump(made))
     else:
-        from netlister.papers.table import plain
+        from netlister.papers.table import as_plain_text
 
-        write(text_of(found) + ("\n" + plain(todo) if todo else ""))
+        write(text_of(found) + ("\n" + as_plain_text(todo) if todo else ""))
     sys.exit(0 if found.same else 1)
 
 

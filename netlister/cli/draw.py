@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from netlister.cli.common import LAYOUT, not_the_layout, open_layout, write_bytes
-from netlister.cli.positions import SET, circuit_of, pairs, state_of
+from netlister.cli.positions import SET, circuit_of, positions_given, state_of
 
 
 @click.command("draw")
@@ -41,7 +41,7 @@ def command(
     _, read = open_layout(layout)
     not_the_layout(layout, output, "-o plan.svg")
     circuit = circuit_of(read)
-    state = state_of(circuit, pairs(settings))
+    state = state_of(circuit, positions_given(settings))
     drawing = laid_out(read, fold=not unfolded)
     svg = plan_svg(circuit, state, drawing=drawing, names=names)
     write_bytes(output, converted(svg, form) if pages is None else on_sheets(svg, pages, form, read.title or read.name))

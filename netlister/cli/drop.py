@@ -19,7 +19,7 @@ from netlister.cli.common import (
     write,
     write_file,
 )
-from netlister.cli.positions import pairs, state_of
+from netlister.cli.positions import positions_given, state_of
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
@@ -155,7 +155,7 @@ def _picture_of_route(analysis: Analysis, route: tuple[str, str]) -> str:
 def _picture(analysis: Analysis, along: str | None, settings: tuple[str, ...]) -> str:
     from netlister.outputs import volts_picture
 
-    state = state_of(analysis.circuit, pairs(settings))
+    state = state_of(analysis.circuit, positions_given(settings))
     known = analysis.layout.pieces
     pieces = [name.strip() for name in along.split(",")] if along else list(known)
     for name in pieces:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from netlister.cli.papers import TABLES, chosen, open_paper, paper_options, put, written_tables
+from netlister.cli.papers import TABLES, open_paper, output_form, paper_options, put, written_tables
 
 
 @click.command("materials")
@@ -15,7 +15,7 @@ def command(layout: str, style: str | None, output: str, board: str, paper: str,
     from netlister.papers import materials, schedule
     from netlister.quantity import SHARE, QuantityError, parse
 
-    style = chosen(style, output, TABLES)
+    style = output_form(style, output, TABLES)
     _, read, version = open_paper(layout, board)
     try:
         share = parse(allowance, SHARE)

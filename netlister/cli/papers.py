@@ -48,7 +48,7 @@ def paper_options(*names: str) -> Callable[[F], F]:
     return given
 
 
-def chosen(style: str | None, output: str, names: Sequence[str]) -> str:
+def output_form(style: str | None, output: str, names: Sequence[str]) -> str:
     """The form of output: as asked, else by the name of the file, else text."""
     if style:
         return style
@@ -131,7 +131,7 @@ def written_tables(
     from html import escape
 
     from netlister.papers.page import page, pdf, warned
-    from netlister.papers.table import PaperMissingError, Table, html_table, plain, xlsx
+    from netlister.papers.table import PaperMissingError, Table, as_plain_text, html_table, xlsx
 
     first = (*warned(of[1]), *cautions)
     try:
@@ -140,7 +140,7 @@ def written_tables(
                      (("Read first", first), ("Notes", remarks))]  # fmt: skip
             return xlsx([table for table in (notes[0], *tables, notes[1]) if table.rows])
         if style == "text":
-            texts = [*[f"{said}\n" for said in first], *["\n"] * bool(first), plain(tables)]
+            texts = [*[f"{said}\n" for said in first], *["\n"] * bool(first), as_plain_text(tables)]
             return "".join([*texts, *[f"{remark}\n" for remark in remarks]]).encode("utf-8", "surrogateescape")
         title = heading(of[0], what)
         body = f"<h1>{escape(title)}</h1>\n" + "\n".join(f'<p class="caution">{escape(said)}</p>' for said in first)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from netlister.cli.common import FORMAT, LAYOUT, open_layout, write
-from netlister.cli.positions import SET, circuit_of, pairs, state_of
+from netlister.cli.positions import SET, circuit_of, positions_given, state_of
 
 
 @click.command("poles")
@@ -22,7 +22,7 @@ def command(layout: str, settings: tuple[str, ...], style: str) -> None:
 
     _, read = open_layout(layout, style)
     circuit = circuit_of(read, style)
-    state = state_of(circuit, pairs(settings))
+    state = state_of(circuit, positions_given(settings))
     if style == "json":
         from netlister.formats import json
 

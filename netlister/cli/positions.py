@@ -31,7 +31,7 @@ def circuit_of(layout: Layout, style: str = "text") -> Circuit:
         unusable(error, layout.name, style)
 
 
-def pairs(settings: tuple[str, ...]) -> dict[str, str]:
+def positions_given(settings: tuple[str, ...]) -> dict[str, str]:
     """Positions as given with --set."""
     return dict(_pair(setting) for setting in settings)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from netlister.cli.common import LAYOUT, not_the_layout, open_layout, unusable, write_file
-from netlister.cli.positions import pairs, state_of
+from netlister.cli.positions import positions_given, state_of
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def make(
     from netlister.rules.analysis import Analysis
 
     analysis = Analysis.of(read, named=select)
-    state = state_of(analysis.circuit, pairs(settings))
+    state = state_of(analysis.circuit, positions_given(settings))
     asked = [(_place(read, start), _place(read, goal)) for start, goal in routes]
     return page(analysis, examine(analysis, chosen(select, ignore)), state, asked)
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from netlister.cli.common import open_layout
-from netlister.cli.papers import FORMS, checksum, chosen, open_paper, paper_options, put, written_tables
+from netlister.cli.papers import FORMS, checksum, open_paper, output_form, paper_options, put, written_tables
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout
@@ -29,7 +29,7 @@ def command(
     """
     from netlister.papers import schedule
 
-    style = chosen(style, output, FORMS)
+    style = output_form(style, output, FORMS)
     if over and not keep_ids:
         raise click.BadParameter("it goes with --keep-ids; a schedule is written with -o", param_hint="--write")
     source, read, version = open_paper(layout, board, "json" if style == "json" else "text")

@@ -9,7 +9,7 @@ import click
 from netlister.circuit.numbers import Var
 from netlister.cli.common import LAYOUT, not_the_layout, open_layout, write_file
 from netlister.cli.drop import AMPS, WARMTH, current
-from netlister.cli.positions import SET, circuit_of, pairs, state_of
+from netlister.cli.positions import SET, circuit_of, positions_given, state_of
 from netlister.layout.model import Value
 from netlister.lengths import NO_LENGTH, Metres, in_mm
 from netlister.source import suggest
@@ -79,7 +79,7 @@ def command(
         raise click.UsageError("--throw and --move do not go together; write a deck for each")
     if not throws and (shifts or until):
         raise click.UsageError("--shift and --until say how a throw goes; name one with --throw")
-    asked = dict(pairs(settings))
+    asked = dict(positions_given(settings))
     devices = _devices(circuit, asked)
     state = state_of(circuit, asked)
     drawn = current(amps)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from netlister.cli.papers import TABLES, chosen, open_paper, paper_options, put, written_tables
+from netlister.cli.papers import TABLES, open_paper, output_form, paper_options, put, written_tables
 
 
 @click.command("terminals")
@@ -13,7 +13,7 @@ def command(layout: str, style: str | None, output: str, board: str, paper: str)
     """List every terminal of LAYOUT with its wires, by baseboard: strips, plugs (both halves), gear, rails."""
     from netlister.papers import schedule, terminals
 
-    style = chosen(style, output, TABLES)
+    style = output_form(style, output, TABLES)
     _, read, version = open_paper(layout, board)
     lines = schedule.schedule(read)
     tables = terminals.tables(read, lines, board)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from netlister.cli.common import LAYOUT, open_layout, unusable, write
-from netlister.cli.papers import BOARD, OUTPUT, PAPER, as_pdf, checksum, chosen, known_board, put
+from netlister.cli.papers import BOARD, OUTPUT, PAPER, as_pdf, checksum, known_board, output_form, put
 from netlister.source import UnusableError
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def command(layout: str, style: str | None, output: str, board: str, paper: str,
     from netlister.probe import forms, text
     from netlister.probe.sheet import make_sheet, prepare
 
-    style = chosen(style, output, FORMS)
+    style = output_form(style, output, FORMS)
     if board and style in {"json", "csv"}:
         raise click.BadParameter("text, html and pdf can be of one board; json and csv are whole", param_hint="--board")
     source, read = open_layout(layout, style)
@@ -53,7 +53,7 @@ def command(layout: str, style: str | None, output: str, board: str, paper: str,
     if style == "json":
         data = json.dump(text.sheet_object(sheet))
     elif style == "csv":
-        data = forms.table(sheet)
+        data = forms.csv_to_fill(sheet)
     elif style == "pdf":
         from netlister.papers.page import page
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from netlister.cli.common import FORMAT, LAYOUT, open_layout, write
-from netlister.cli.positions import pairs, state_of
+from netlister.cli.positions import positions_given, state_of
 from netlister.layout.terminal import named
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def command(layout: str, settings: tuple[str, ...], between: str | None, ask: bo
     source, read = open_layout(layout, style)
     refuse(source, read, style)
     made, faults = prepare(read)
-    state = state_of(made.circuit, pairs(settings))
+    state = state_of(made.circuit, positions_given(settings))
     found = trace.Tracer(made, faults, _poles(made, between), state).trace()
     if ask:
         _ask(found)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from math import atan, cos, degrees, hypot, pi, radians, remainder, sin, tan
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.draw.lines import Line, Pose, arc, curve, joined
+from netlister.draw.lines import Line, Pose, arc, curve, joined_lines
 from netlister.kinds.frog import frog_angle
 from netlister.kinds.measure import size, total
 from netlister.lengths import Millimetres, in_mm
@@ -182,7 +182,7 @@ def _leg(side: float, run: float, theta: float, lead: float, gauge: float) -> tu
     turn = angle if side > 0 else -angle
     middle = start.beyond(bent, turn)
     last = middle.beyond(max(run - bent, run / 20))
-    return joined(arc(start, bent, turn), [middle.point, last.point]), last
+    return joined_lines(arc(start, bent, turn), [middle.point, last.point]), last
 
 
 def _crossing(layout: Layout, piece: Piece) -> PieceShape:
@@ -221,7 +221,7 @@ def _scissors(layout: Layout, piece: Piece) -> PieceShape:
         bend = lead / tan(theta / 2) * theta
         first = arc(Pose(one.x, one.y, 0.0), bend, theta * sign)
         last: Line = [(whole - x, -y) for x, y in reversed(first)]
-        lines[route.name] = joined(first, last)
+        lines[route.name] = joined_lines(first, last)
     return PieceShape(lines, ends, stated=True)
 
 

@@ -8,7 +8,7 @@ from netlister.draw.laying import remarks
 from netlister.draw.lines import Pose
 from netlister.draw.marks import drop, gap, mark_of_frog, symbol
 from netlister.draw.placing import GAUGE
-from netlister.draw.style import LETTER, LETTERS, POLES, SAID, written
+from netlister.draw.style import LETTER, LETTERS, POLES, SAID, text_svg
 from netlister.draw.text import width, wrapped
 from netlister.svg import attribute, number
 
@@ -51,7 +51,7 @@ def legend(
 def _samples(shown: AbstractSet[str]) -> Iterator[tuple[str, str]]:
     for pole in POLES:
         if pole in shown:
-            letter = written(LETTERS[pole], 18, -5, LETTER, f'class="letter {pole}" text-anchor="middle"')
+            letter = text_svg(LETTERS[pole], 18, -5, LETTER, f'class="letter {pole}" text-anchor="middle"')
             yield f'<path class="rail {pole}" d="M0 0H36"/>{letter}', SAID[pole]
     rail = '<path class="rail pole-A" d="M4 0H32"/>'
     samples = {

@@ -71,7 +71,7 @@ def curve(start: Pose, stop: Pose, tension: float = 0.4) -> Line:
     return [(p[0], p[1]) for p in line]
 
 
-def joined(*lines: Line) -> Line:
+def joined_lines(*lines: Line) -> Line:
     """Lines one after the other; points that coincide are kept once."""
     found: Line = []
     for line in lines:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from netlister.draw.lines import Pose
 from netlister.draw.placing import GAUGE
 from netlister.draw.rails import beside
-from netlister.draw.style import POLES, written
+from netlister.draw.style import POLES, text_svg
 from netlister.svg import attribute, number, point
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from netlister.draw.placing import Placed
 
 
-def table(one: Placed) -> Iterator[str]:
+def sliding_table(one: Placed) -> Iterator[str]:
     """The outline of a table that slides: around all its ends that are gaps."""
     kind = one.piece.kind
     if not kind.gaps or one.pit:
@@ -89,11 +89,11 @@ def label_svg(put: Put) -> Iterator[str]:
         yield f'<path class="lead" d="M{point(a[0], -a[1])}L{point(b[0], -b[1])}"/>'
     names = attribute(label.names)
     if label.kind in POLES:
-        yield written(label.text, x, y, label.size, f'class="letter {label.kind}" data-for="{names}"')
+        yield text_svg(label.text, x, y, label.size, f'class="letter {label.kind}" data-for="{names}"')
     elif label.kind in {"joint-name", "feed-name"}:
-        yield written(label.text, x, y, label.size, f'class="small" data-for="{names}"')
+        yield text_svg(label.text, x, y, label.size, f'class="small" data-for="{names}"')
     elif label.kind == "name":
-        yield written(label.text, x, y, label.size, f'class="label" data-for="{names}"')
+        yield text_svg(label.text, x, y, label.size, f'class="label" data-for="{names}"')
     else:
-        text = written(label.text, x, y, label.size, 'class="tag"')
+        text = text_svg(label.text, x, y, label.size, 'class="tag"')
         yield f'<g class="{label.kind}" data-{label.kind}="{names}">{symbol(label.kind, put.x, y)}{text}</g>'

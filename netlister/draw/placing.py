@@ -6,7 +6,7 @@ from math import hypot
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.draw.geometry import turn_of
-from netlister.draw.lines import evenly, joined, length
+from netlister.draw.lines import evenly, joined_lines, length
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -129,7 +129,7 @@ def upon_another(layout: Layout, placed: dict[str, Placed], room: float = GAUGE 
     for name, one in placed.items():
         seen: set[tuple[int, int]] = set()
         for way in one.ways.values():
-            for x, y in dots(joined(*way), GAUGE / 2):
+            for x, y in dots(joined_lines(*way), GAUGE / 2):
                 key = (round(x), round(y))
                 if key not in seen:
                     seen.add(key)

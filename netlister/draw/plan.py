@@ -11,12 +11,12 @@ from netlister.draw.fold import cut_joints
 from netlister.draw.labels import Label, Paper, Put
 from netlister.draw.laying import laid_out
 from netlister.draw.legend import legend
-from netlister.draw.lines import Line, Point, Pose, at, joined, length
+from netlister.draw.lines import Line, Point, Pose, at, joined_lines, length
 from netlister.draw.lines import shares as along
-from netlister.draw.marks import drop, gap, label_svg, mark_of_frog, table
+from netlister.draw.marks import drop, gap, label_svg, mark_of_frog, sliding_table
 from netlister.draw.placing import GAUGE, Placed, bounds, dots
 from netlister.draw.rails import RailRun, beside, end_pose, frogs, rail_runs
-from netlister.draw.style import LETTER, LETTERS, POLES, STYLE, has, path, pole_class, written
+from netlister.draw.style import LETTER, LETTERS, POLES, STYLE, has, path, pole_class, text_svg
 from netlister.draw.text import shortened, wrapped
 from netlister.layout.terminal import Terminal, named
 from netlister.svg import attribute, number, opening, point
@@ -101,7 +101,7 @@ class _PlanDrawing:
         ]
         y = top + 28
         for line, size in head:
-            lines.append(written(line, left + EDGE, y, size, 'class="head"'))
+            lines.append(text_svg(line, left + EDGE, y, size, 'class="head"'))
             y += 20
         return "\n".join([*lines, *body, *foot, "</svg>"]) + "\n"
 
@@ -130,7 +130,7 @@ class _PlanDrawing:
             if one.pit:
                 (x, y), r = one.pit
                 yield f'<circle class="pit" cx="{number(x)}" cy="{number(-y)}" r="{number(r)}"/>'
-            yield from table(one)
+            yield from sliding_table(one)
             for run in self.runs[name]:
                 self.paper.track(_dots(run.line))
                 yield self._rail(name, run)
@@ -314,7 +314,7 @@ def _middle(one: Placed) -> Point:
     if one.pit:
         (x, y), r = one.pit
         return (x, y - r)
-    ways = [joined(w.core) for w in one.ways.values()]
+    ways = [joined_lines(w.core) for w in one.ways.values()]
     if one.piece.kind.branching:
         xs = [p[0] for w in ways for p in w]
         ys = [p[1] for w in ways for p in w]
@@ -339,7 +339,7 @@ def feed_place(one: Placed, candidates: list[RailRun], share: float, taken: list
 
 def _nearest_centre(one: Placed, spot: Point) -> Point:
     """The point of a centre line of a piece nearest to a point."""
-    points = [p for w in one.ways.values() for p in _dots(joined(w.before, w.core, w.after))]
+    points = [p for w in one.ways.values() for p in _dots(joined_lines(w.before, w.core, w.after))]
     return min(points, key=lambda p: (hypot(p[0] - spot[0], p[1] - spot[1]), p))
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import setting_when
 from netlister.circuit.model import holds
-from netlister.draw.lines import Line, Point, Pose, at, evenly, joined, length, meeting, offset, part_of_line
+from netlister.draw.lines import Line, Point, Pose, at, evenly, joined_lines, length, meeting, offset, part_of_line
 from netlister.layout.stretches import Stretch, Stretches, stretches
 
 if TYPE_CHECKING:
@@ -155,8 +155,8 @@ def _of_route(standing: _DrawnPiece, route: Route, moving: set[str] | None, poin
     placed = standing.placed
     piece = placed.piece
     way = placed.ways[route.name]
-    whole = joined(way.before, way.core, way.after)
-    lead = length(joined(way.before, way.core[:1])) if way.before else 0.0
+    whole = joined_lines(way.before, way.core, way.after)
+    lead = length(joined_lines(way.before, way.core[:1])) if way.before else 0.0
     extent = _RouteExtent(lead, lead + length(way.core), length(whole))
     measured = stretches(standing.circuit.layout, piece, route)
     here = standing.is_set(route)
@@ -268,7 +268,7 @@ def frogs(placed: Placed, gauge: float) -> list[Frog]:
     found: list[Frog] = []
     if placed.piece.kind.gaps:
         return found
-    lines = {name: joined(w.before, w.core, w.after) for name, w in placed.ways.items()}
+    lines = {name: joined_lines(w.before, w.core, w.after) for name, w in placed.ways.items()}
     names = [r.name for r in placed.piece.kind.routes]
     for i, one in enumerate(names):
         for two in names[i + 1 :]:
@@ -283,7 +283,7 @@ def end_pose(placed: Placed, end: str) -> Pose:
     """Where an end lies, heading forward along the piece."""
     for route in placed.piece.kind.routes:
         way = placed.ways[route.name]
-        line = joined(way.before, way.core, way.after)
+        line = joined_lines(way.before, way.core, way.after)
         if end == route.ends[0]:
             return Pose(*line[0], at(line, 0.01).heading)
         if end == route.ends[1]:

@@ -85,7 +85,7 @@ def has(names: Iterable[str]) -> str:
     return " and ".join(names) or "no pole"
 
 
-def written(text: str, x: float, y: float, size: float, more: str = "") -> str:
+def text_svg(text: str, x: float, y: float, size: float, more: str = "") -> str:
     """A line of text; `more`: further attributes, escaped already. y points down."""
     begin = f"<text {more} " if more else "<text "
     return f'{begin}x="{number(x)}" y="{number(y)}" font-size="{number(size)}">{attribute(text)}</text>'

@@ -212,9 +212,9 @@ class _Offers(WrittenEntries):
             yield Item(word, WORD, word, means)
 
     def _rail_sections(self) -> Iterator[Item]:
-        from netlister.volts.values import table
+        from netlister.volts.values import default_values
 
-        sections = [name for name in table()["rails"] if name.startswith("code-")]
+        sections = [name for name in default_values()["rails"] if name.startswith("code-")]
         yield from (Item(name, WORD, name, "a rail section") for name in sections)
 
     def _option_values(self, spot: TextSpot) -> Iterator[Item]:

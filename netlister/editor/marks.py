@@ -6,7 +6,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Mistake, Severity
-from netlister.formats.outcome import said
+from netlister.formats.outcome import on_one_line
 from netlister.layout.terminal import Terminal, named
 from netlister.source import Span
 
@@ -80,10 +80,10 @@ def _of_cause(findings: list[Finding], cause: int, checked: Checked, places: _Pa
         for one in findings:
             span = one.where[0] if one.where else start
             yield Marking(
-                span, one.severity, one.rule, _told(said(one), [one.fix], others), places.of(one, span), cause
+                span, one.severity, one.rule, _told(on_one_line(one), [one.fix], others), places.of(one, span), cause
             )
         return
-    effects = [f"{f.rule}: {said(f)}" for f in findings[:MOST_EFFECTS]]
+    effects = [f"{f.rule}: {on_one_line(f)}" for f in findings[:MOST_EFFECTS]]
     if len(findings) > MOST_EFFECTS:
         effects.append(f"and {len(findings) - MOST_EFFECTS} more of the same cause")
     fixes = list(dict.fromkeys(m.fix for m in mistakes))

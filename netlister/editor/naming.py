@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.editor.spots import CUBE, is_entry, spots
-from netlister.edits.patch import scalar
+from netlister.edits.patch import as_yaml
 from netlister.layout.forms import Text
 from netlister.layout.schema import CONTACT
 from netlister.layout.terminal import Terminal, named
@@ -201,7 +201,7 @@ class Names:
             text = node.text
             for at in sorted(set(places), reverse=True):
                 text = text[:at] + new + text[at + len(use.word) :]
-            found.append(Replaced(node.start, node.end, scalar(text, node.style)))
+            found.append(Replaced(node.start, node.end, as_yaml(text, node.style)))
         return found
 
     def _may_be(self, use: Use, new: str) -> None:

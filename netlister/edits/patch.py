@@ -84,7 +84,7 @@ def line_starts(text: str) -> tuple[int, ...]:
 _PLAIN = re.compile(r"[^\W_](?:[\w ./+%()=*<>-]*[\w./+%()=*<>-])?|[0-9]|_[\w.-]*")
 
 
-def scalar(text: str, style: str = "") -> str:
+def as_yaml(text: str, style: str = "") -> str:
     """A text as YAML: as it is where that can be read back, else in quotes; `style`: a quote that is kept."""
     if not text.isprintable() or style == '"':
         return '"' + "".join(_escaped(c) for c in text) + '"'
@@ -102,20 +102,20 @@ def _escaped(char: str) -> str:
 def flow_text(value: object) -> str:
     """A value on one line."""
     if isinstance(value, str):
-        return scalar(value)
+        return as_yaml(value)
     if isinstance(value, dict):
-        return "{" + ", ".join(f"{scalar(key)}: {flow_text(inner)}" for key, inner in value.items()) + "}"
+        return "{" + ", ".join(f"{as_yaml(key)}: {flow_text(inner)}" for key, inner in value.items()) + "}"
     if isinstance(value, list | tuple):
         return "[" + ", ".join(flow_text(inner) for inner in value) + "]"
     raise TypeError(type(value))
 
 
-def plain(node: TreeNode) -> object:
+def plain_value(node: TreeNode) -> object:
     """The value of a node, aliases written out."""
     node = node.meant
     if node.kind == "map":
-        return {key.meant.text: plain(value) for key, value in node.pairs}
-    return [plain(item) for item in node.items] if node.kind == "list" else node.text
+        return {key.meant.text: plain_value(value) for key, value in node.pairs}
+    return [plain_value(item) for item in node.items] if node.kind == "list" else node.text
 
 
 def with_patch(value: object, patch: object) -> object:

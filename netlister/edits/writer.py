@@ -12,10 +12,10 @@ from netlister.edits.patch import (
     Patch,
     TextEdit,
     apply_edits,
+    as_yaml,
     flow_text,
     line_starts,
-    plain,
-    scalar,
+    plain_value,
     with_patch,
 )
 from netlister.edits.tree import BREAKS, TreeNode, numbers_of_keys, spans_of, tree_of
@@ -64,8 +64,8 @@ class _Writer(EditedLines):
     def spell_out(self, node: TreeNode) -> None:
         """Write out every alias and drop every anchor."""
         if node.kind == "alias":
-            value = plain(node)
-            self.edit(node.start, node.end, scalar(value) if isinstance(value, str) else flow_text(value))
+            value = plain_value(node)
+            self.edit(node.start, node.end, as_yaml(value) if isinstance(value, str) else flow_text(value))
             return
         if node.anchor:
             name, at = node.anchor
@@ -78,8 +78,8 @@ class _Writer(EditedLines):
     def change(self, node: TreeNode, new: object) -> None:
         """Make a node into a new value or patch it."""
         if node.kind == "alias":
-            value = with_patch(plain(node), new)
-            self.edit(node.start, node.end, flow_text(value) if not isinstance(value, str) else scalar(value))
+            value = with_patch(plain_value(node), new)
+            self.edit(node.start, node.end, flow_text(value) if not isinstance(value, str) else as_yaml(value))
             return
         if node.anchor and node.users:
             self._hand_on(node)
@@ -98,11 +98,12 @@ class _Writer(EditedLines):
         """Let the first alias of a node carry its anchor, with the value as it was, before the node changes."""
         assert node.anchor is not None
         name, at = node.anchor
-        value = plain(node)
+        value = plain_value(node)
         first = node.users[0]
         end = at + 1 + len(name)
         self.edit(at, node.start if self.same_line(at, node.start) and node.start < node.end else end, "")
-        self.edit(first.start, first.end, f"&{name} " + (scalar(value) if isinstance(value, str) else flow_text(value)))
+        text = as_yaml(value) if isinstance(value, str) else flow_text(value)
+        self.edit(first.start, first.end, f"&{name} {text}")
         node.users, node.anchor = [], None
 
     def _leave(self, *gone: TreeNode) -> None:
@@ -119,13 +120,13 @@ class _Writer(EditedLines):
         for node in found:
             users = [user for user in node.users if id(user) not in inside]
             if users and node.anchor:
-                value = plain(node)
-                text = scalar(value) if isinstance(value, str) else flow_text(value)
+                value = plain_value(node)
+                text = as_yaml(value) if isinstance(value, str) else flow_text(value)
                 self.edit(users[0].start, users[0].end, f"&{node.anchor[0]} {text}")
 
     def _replace(self, node: TreeNode, value: object) -> None:
         text = (
-            scalar(value, node.style) if isinstance(value, str) and node.style not in {"|", ">"} else flow_text(value)
+            as_yaml(value, node.style) if isinstance(value, str) and node.style not in {"|", ">"} else flow_text(value)
         )
         if node.kind == "scalar" and node.style in {"|", ">"}:
             raise CannotPatchError("a block of text stands here")
@@ -155,12 +156,12 @@ class _Writer(EditedLines):
         spans = spans_of(node)
         self._leave(*(part for number in gone for part in node.pairs[number]))
         if node.flow:
-            self._flow(node, spans, gone, [(None, f"{scalar(k)}: {flow_text(v)}") for k, v in fresh])
+            self._flow(node, spans, gone, [(None, f"{as_yaml(k)}: {flow_text(v)}") for k, v in fresh])
             return
         if fresh and len(gone) == len(spans):
             key, value = fresh.pop(0)
             gone.discard(len(spans) - 1)
-            self.edit(*spans[-1], f"{scalar(key)}: {flow_text(value)}")
+            self.edit(*spans[-1], f"{as_yaml(key)}: {flow_text(value)}")
         for number in sorted(gone):
             self.cut_line(spans, number, gone, first=node.pairs[0][0].start)
         if fresh:
@@ -189,7 +190,7 @@ class _Writer(EditedLines):
                 return
         if node.flow and value.start == value.end and ":" not in self.text[key.end : value.end]:
             made = with_patch("", new) if isinstance(new, Patch) else new
-            self.edit(key.end, key.end, f": {scalar(made) if isinstance(made, str) else flow_text(made)}")
+            self.edit(key.end, key.end, f": {as_yaml(made) if isinstance(made, str) else flow_text(made)}")
             return
         if value.kind in {"map", "list"} and not value.flow and not isinstance(new, Patch):
             self._leave(*value.items, *(part for pair in value.pairs for part in pair))
@@ -209,10 +210,10 @@ class _Writer(EditedLines):
         """The lines of a new entry: a map of maps or a list of maps spread over lines, all else on one."""
         pad, inner = " " * indent, " " * (indent + self.step)
         if isinstance(value, dict) and value and all(isinstance(v, dict) for v in value.values()):
-            return [f"{pad}{scalar(key)}:", *(f"{inner}{scalar(k)}: {flow_text(v)}" for k, v in value.items())]
+            return [f"{pad}{as_yaml(key)}:", *(f"{inner}{as_yaml(k)}: {flow_text(v)}" for k, v in value.items())]
         if isinstance(value, list | tuple) and value and all(isinstance(v, dict) for v in value):
-            return [f"{pad}{scalar(key)}:", *(f"{inner}- {flow_text(v)}" for v in value)]
-        return [f"{pad}{scalar(key)}: {flow_text(value)}"]
+            return [f"{pad}{as_yaml(key)}:", *(f"{inner}- {flow_text(v)}" for v in value)]
+        return [f"{pad}{as_yaml(key)}: {flow_text(value)}"]
 
     # -- lists
 
@@ -262,7 +263,7 @@ class _Writer(EditedLines):
         """The lines of a new item, written as the one beside it is."""
         pad = " " * column
         if isinstance(value, dict) and value and like.kind == "map" and not like.flow:
-            lines = [f"{scalar(key)}: {flow_text(inner)}" for key, inner in value.items()]
+            lines = [f"{as_yaml(key)}: {flow_text(inner)}" for key, inner in value.items()]
             deep = " " * max(2, self.column(like.start) - column)
             return [f"{pad}-{deep[1:]}{lines[0]}", *(f"{pad}{deep}{line}" for line in lines[1:])]
         return [f"{pad}- {flow_text(value)}"]

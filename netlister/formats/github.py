@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.formats.outcome import posix, said
+from netlister.formats.outcome import on_one_line, posix
 
 if TYPE_CHECKING:
     from netlister.formats.outcome import Outcome
@@ -28,7 +28,7 @@ def part(outcome: Outcome) -> str:
     assert report is not None
     lines = []
     for finding in report.findings:
-        text = said(finding) + (f"\n{finding.fix}" if finding.fix else "")
+        text = on_one_line(finding) + (f"\n{finding.fix}" if finding.fix else "")
         lines.append(
             _line(
                 WORDS[finding.severity.label],

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from xml.etree import ElementTree as ET
 
 from netlister.finding import Severity
-from netlister.formats.outcome import posix, said
+from netlister.formats.outcome import on_one_line, posix
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -40,7 +40,7 @@ def part(outcome: Outcome, rules: Sequence[str], failing: Severity | None = Seve
     told: dict[str, list[str]] = {}
     for finding in report.findings:
         place = f"{finding.where[0]}: " if finding.where else ""
-        text = f"{place}{finding.severity.label}: {said(finding)}"
+        text = f"{place}{finding.severity.label}: {on_one_line(finding)}"
         text += f"\n  path: {' - '.join(finding.path)}" if finding.path else ""
         text += f"\n  help: {finding.fix}" if finding.fix else ""
         fails = failing is not None and finding.severity >= failing

@@ -39,6 +39,6 @@ def _cube(entry: Positions) -> str:
     return ", ".join(f"{name} {position}" for name, position in entry)
 
 
-def said(finding: Finding) -> str:
+def on_one_line(finding: Finding) -> str:
     """A finding on one line: what is wrong and in which states."""
     return f"{finding.message} ({when_said(finding)})"

@@ -7,7 +7,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 import netlister
-from netlister.formats.outcome import posix, said
+from netlister.formats.outcome import on_one_line, posix
 
 if TYPE_CHECKING:
     from netlister.finding import Finding
@@ -92,7 +92,7 @@ def whole(parts: list[list[dict[str, Any]]]) -> str:
 
 
 def _result(finding: Finding, cause: Any, outcome: Outcome) -> dict[str, Any]:
-    text = said(finding) + (f"\n{finding.fix}" if finding.fix else "")
+    text = on_one_line(finding) + (f"\n{finding.fix}" if finding.fix else "")
     where = finding.where or ()
     first = where[0] if where else None
     physical = _physical(first) if first else {"artifactLocation": {"uri": _uri(outcome.name)}}

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from netlister.source import TextNode
 
 _LAST = 10**10
+"""The line of an entry that does not say where it stood: after all others."""
 
 
 def layout_of(drawing: DrawnNetlist, folder: Path | None = None) -> Layout:
@@ -47,7 +48,7 @@ def layout_of(drawing: DrawnNetlist, folder: Path | None = None) -> Layout:
 
 
 def _order(part: DrawnPart) -> tuple[int, int, str, int]:
-    """The line and column of a part's entry in a layout, by its field `Place`, then its reference; else that alone."""
+    """The order of parts: by the line and column in their field `Place`, those without it last; then by reference."""
     reference = part.reference.text
     letters = reference.rstrip("0123456789")
     number = int(reference[len(letters) :][:18] or 0)
@@ -59,7 +60,7 @@ def _order(part: DrawnPart) -> tuple[int, int, str, int]:
 
 
 def _unnumber(part: DrawnPart, known: Collection[str]) -> None:
-    """Give a part the symbol of which its own is a variant: editors name those `supply_1`, `supply_2` and so on."""
+    """Name a part's kind without the number that editors add where a symbol was altered: `supply_1` is `supply`."""
     kind, _, number = part.kind.text.rpartition("_")
     if number.isdigit() and kind in known and part.kind.text not in known:
         part.kind = PlacedText(kind, part.kind.span)
@@ -194,7 +195,7 @@ class Rebuild(Sorting):
                 self.positions[part.name.text] = self.positions.get(part.fields["follows"].text, ())
 
     def _thrown(self) -> dict[str, list[PlacedText]]:
-        """The machines that are only named by the turnouts that they throw, with these."""
+        """The machines that have no part of their own, only turnouts that name them; per machine the tie bars."""
         drawn = {part.name.text for part in self.by_kind["machine"]}
         found: dict[str, list[PlacedText]] = {}
         for name, (part, _) in self.pieces.items():
@@ -206,11 +207,11 @@ class Rebuild(Sorting):
 
     def _moving(self) -> None:
         """Machines, hand switches and relays, with their contacts."""
-        drawn = self._thrown()
+        undrawn = self._thrown()
         for part in self.by_kind["machine"]:
             name = part.name.text
             self.add("machines", part, [self.made(part, "throws", row), *self.plain(part, "type"), self._own(name)])
-        for name, bars in drawn.items():
+        for name, bars in undrawn.items():
             span = bars[0].span
             throws = sequence([scalar(bar.text, bar.span) for bar in bars], span)
             value = mapping([e for e in (entry("throws", span, throws), self._own(name)) if e is not None], span)
@@ -306,7 +307,7 @@ class Rebuild(Sorting):
         return pin
 
     def _known(self) -> set[str]:
-        """The names that a layout knows, which no junction may begin with."""
+        """The names of all that the layout has; the name of a junction of wires must not begin with one of them."""
         wiring = {
             "metal-joiner",
             "insulated-joiner",
@@ -333,8 +334,8 @@ class Rebuild(Sorting):
             fields = self.plain(part, "wire", "length", "form", "from", "at", "breaker", "trip-time")
             supply = None
             if "from" not in part.fields:
-                named = self.nets.bus_supply.get(part.name.text)
-                supply = self.given("supply", named, part.reference.span) if named else None
+                joined_to = self.nets.bus_supply.get(part.name.text)
+                supply = self.given("supply", joined_to, part.reference.span) if joined_to else None
                 supply = supply or next(iter(self.plain(part, "supply")), None)
             self.add("buses", part, [supply, *fields, colours])
 

@@ -139,7 +139,7 @@ def _joins_sides(kind: Kind, route: Route) -> bool:
 def _leaders(kind: Kind, route: Route) -> dict[str, str]:
     """For each rail the first of all that the piece joins it to on a route."""
     made = [made.rails for made in kind.made if set(made.when) <= set(route.when)]
-    return joined([*kind.bonds, *made], kind.rails)
+    return joined_rails([*kind.bonds, *made], kind.rails)
 
 
 # -- positions
@@ -211,7 +211,7 @@ def _path(rails: tuple[str | None, ...]) -> str:
 # -- rails that change pole
 
 
-def joined(pairs: Iterable[tuple[str, str]], rails: Iterable[str]) -> dict[str, str]:
+def joined_rails(pairs: Iterable[tuple[str, str]], rails: Iterable[str]) -> dict[str, str]:
     """For each rail the first of all that it is joined to."""
     leader = {rail: rail for rail in rails}
     for a, b in pairs:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from textwrap import fill, wrap
 from typing import TYPE_CHECKING
 
-from netlister.outputs.kind_sheet import SheetTable, changing, driven_by, joined, needs, sheet
+from netlister.outputs.kind_sheet import SheetTable, changing, driven_by, joined_rails, needs, sheet
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from netlister.kinds import Library
     from netlister.outputs.kind_sheet import KindSheet
 
-__all__ = ["changing", "driven_by", "joined", "kind_page", "kinds_list", "needs"]
+__all__ = ["changing", "driven_by", "joined_rails", "kind_page", "kinds_list", "needs"]
 
 WIDTH = 100
 LEAST = 12

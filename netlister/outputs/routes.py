@@ -104,7 +104,7 @@ def place_text(place: TrackPlace) -> str:
     return ".".join(place) if place[1] else place[0]
 
 
-def positions(settings: Settings, function: Function) -> list[dict[str, str]]:
+def positions_for(settings: Settings, function: Function) -> list[dict[str, str]]:
     """The positions that set a run: partial positions, any of which will do; `[{}]` where nothing is to be set."""
     if function == ALWAYS:
         return [{}]
@@ -152,7 +152,7 @@ def _run(settings: Settings, track: TrackGraph, run: tuple[Step, ...], when: Fun
     pieces = passed(track, run)
     found = marks(track, run)
     return {
-        "set": positions(settings, when),
+        "set": positions_for(settings, when),
         "length": rounded_mm(sum((p.length for p in pieces), HERE)),
         "pieces": [
             {
@@ -210,7 +210,7 @@ def _way_lines(settings: Settings, track: TrackGraph, way: Way, head: str) -> It
     for number, (run, when) in enumerate(zip(way.runs, way.when, strict=True)):
         if number:
             yield _between(track, way.runs[number - 1][-1], run)
-        yield f"  set: {_set_text(positions(settings, when))}"
+        yield f"  set: {_set_text(positions_for(settings, when))}"
         yield from _table(track, run)
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from netlister.circuit.colours import spoken
 from netlister.circuit.runs import head
-from netlister.draw.style import written
+from netlister.draw.style import text_svg
 from netlister.layout.terminal import named
 from netlister.outputs.kind_sheet import CAUTION
 from netlister.papers.card_tables import is_gap
@@ -190,7 +190,7 @@ def symbol(x: float, y: float, name: str, texts: list[str]) -> list[str]:
     pivot, tip = x + 104, x + 144
     lines = [
         f'<g class="contact" data-contact="{attribute(name)}">',
-        written("common", x + 20, y + 4, BODY),
+        text_svg("common", x + 20, y + 4, BODY),
         f'<circle class="mark" cx="{number(x + 84)}" cy="{number(y)}" r="3"/>',
         f'<path class="bar" d="M{point(x + 87, y)}H{number(pivot)}"/>',
     ]
@@ -200,7 +200,7 @@ def symbol(x: float, y: float, name: str, texts: list[str]) -> list[str]:
         lines += [
             f'<path class="bar" d="M{point(tip, line_y - up)}V{number(line_y)}H{number(tip + 14)}"/>',
             f'<circle class="mark" cx="{number(tip + 17)}" cy="{number(line_y)}" r="3"/>',
-            written(text, tip + 25, line_y + 4, BODY),
+            text_svg(text, tip + 25, line_y + 4, BODY),
         ]
         if place == 0:
             lines.append(f'<path class="bar" d="M{point(pivot, y)}L{point(tip + 5, line_y - up * 0.9)}"/>')

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.draw.bent import single_piece
 from netlister.draw.labels import Box, Label, Paper
 from netlister.draw.lines import Pose, at, length
-from netlister.draw.marks import drop, gap, label_svg, mark_of_frog, table
+from netlister.draw.marks import drop, gap, label_svg, mark_of_frog, sliding_table
 from netlister.draw.placing import GAUGE, dots
 from netlister.draw.rails import RailRun, beside, end_pose, frogs, is_set
-from netlister.draw.style import LETTERS, POLES, SAID, has, path, pole_class, written
+from netlister.draw.style import LETTERS, POLES, SAID, has, path, pole_class, text_svg
 from netlister.draw.text import width
 from netlister.layout.terminal import named
 from netlister.papers.card_metal import CUT, JUMPER, STEM, Metal, wire_place
@@ -96,7 +96,7 @@ class CardDrawing:
         """The piece in a position, in so much room."""
         said = f"{BELOW if below else ABOVE}: {position.said}"
         titles = broken(said, BODY, room / BOLD) if titled else []
-        lines = [written(title, 0, BODY + LINE * k, BODY, 'font-weight="bold"') for k, title in enumerate(titles)]
+        lines = [text_svg(title, 0, BODY + LINE * k, BODY, 'font-weight="bold"') for k, title in enumerate(titles)]
         poles = self.poles.of(self.name, position.state)
         left, low, right, high = bounds(self.placed)
         factor = min((room - 40) / (right - left + 4), (tall - 60) / (high - low + 2 * GAUGE), LARGEST)
@@ -127,7 +127,7 @@ class CardDrawing:
             if x and x + wide > room:
                 x, y = 0.0, y + BODY * 1.7
             lines += _sample(name, x, y - 3.5)
-            lines.append(written(text, x + 40, y, BODY))
+            lines.append(text_svg(text, x + 40, y, BODY))
             x += wide
         return CardPicture(lines, y + 8)
 
@@ -137,7 +137,7 @@ class CardDrawing:
         flip = -1.0 if below else 1.0
         metal = self.metal(state)
         paper = Paper()
-        body = ['<g transform="scale(1 -1)">' if below else "<g>", *table(self.placed)]
+        body = ['<g transform="scale(1 -1)">' if below else "<g>", *sliding_table(self.placed)]
         outline = _outline(self.placed)
         paper.track([(x, y * flip) for x, y in dots(outline, EVERY)] if outline else [])
         if self.placed.pit:
@@ -253,7 +253,7 @@ class CardDrawing:
             yield Label(text, terminal, pole, SMALL / factor, spots[0], 4.0, others=tuple(spots[1:]), rail=rail)
 
     def _end_labels(self, factor: float, state: State, flip: float) -> Iterator[Label]:
-        near = neighbours(self.layout, self.name)
+        near = neighbours_of(self.layout, self.name)
         ends = self.placed.ends
         if (
             self.piece.kind.gaps
@@ -361,7 +361,7 @@ def _around(pose: Pose, box: tuple[float, float]) -> list[Point]:
     return [beside(pose.beyond(ahead * x), out * y) for x in steps for y in steps]
 
 
-def neighbours(layout: Layout, name: str) -> dict[str, str]:
+def neighbours_of(layout: Layout, name: str) -> dict[str, str]:
     """Per end of a piece the piece that is joined to it."""
     found = {}
     for joint in layout.joints:

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from netlister.layout.schema import RESISTING
 from netlister.layout.terminal import Terminal, named
-from netlister.outputs.kind_sheet import changing, joined, needs
+from netlister.outputs.kind_sheet import changing, joined_rails, needs
 from netlister.papers.altered import altered, jumpers
 from netlister.papers.card_base import OFF, Card, never_said
-from netlister.papers.card_drawing import CardDrawing, CardPicture, neighbours
+from netlister.papers.card_drawing import CardDrawing, CardPicture, neighbours_of
 from netlister.papers.card_tables import Tables, rated
 from netlister.papers.positions import Position, positions, undrawn
 from netlister.papers.sheets import BODY, LOW, TOP, Flow, broken
@@ -129,7 +129,7 @@ class OfPiece(Card):
 
     def _lies(self, *, below: bool) -> str:
         """How the drawing lies: where its toe is, and what is next to it on other boards."""
-        near = neighbours(self.layout, self.name)
+        near = neighbours_of(self.layout, self.name)
         said = self._on_the_left(below=below)
         board = self.of.boards.get(self.name, "")
         for end, other in near.items():
@@ -143,7 +143,7 @@ class OfPiece(Card):
         """Which way round the drawing is, on each of its sheets."""
         kind = self.piece.kind
         entering = "toe" if "toe" in kind.ends else next(iter(kind.ends))
-        near = neighbours(self.layout, self.name)
+        near = neighbours_of(self.layout, self.name)
         to = f", towards {near[entering]}" if entering in near else ""
         said = f"The {entering} end is on the left{to}."
         return said + (" Left and right rails change sides here, since you look from below." if below else "")
@@ -220,7 +220,7 @@ class OfPiece(Card):
         found: dict[tuple[str, str], list[str]] = {}
         stands = self._settings()
         for said, made in stands:
-            leader = joined([*kind.bonds, *made], kind.rails)
+            leader = joined_rails([*kind.bonds, *made], kind.rails)
             for a, b in combinations(kind.rails, 2):
                 if leader[a] == leader[b]:
                     found.setdefault((a, b), []).append(said)

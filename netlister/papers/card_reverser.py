@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from netlister.circuit.model import holds
-from netlister.draw.style import written
+from netlister.draw.style import text_svg
 from netlister.papers.card_base import OFF, Card
 from netlister.papers.local_poles import node_groups
 from netlister.papers.sheets import BODY
@@ -142,7 +142,7 @@ class OfReverser(Card):
 
 def _box(x: float, y: float, room: float, said: str, *, over: bool) -> list[str]:
     """The two wires in, the changeover, the two wires out."""
-    lines = [written(said, x, y + BODY, BODY, 'font-weight="bold"')]
+    lines = [text_svg(said, x, y + BODY, BODY, 'font-weight="bold"')]
     top, low = y + 66, y + 126
     left, right = x + room * 0.3, x + room * 0.7
     lines.append(
@@ -154,8 +154,8 @@ def _box(x: float, y: float, room: float, said: str, *, over: bool) -> list[str]
         line = f"M{point(x, start)}H{number(left + 14)}L{point(right - 14, end)}H{number(x + room)}"
         lines.append(f'<path class="rail pole-{pole}" d="{line}"/>')
     for letter, line_y in zip("AB", (top, low), strict=True):
-        lines.append(written(f"in-{letter}", x, line_y - 8, BODY))
-        lines.append(written(f"out {letter}", right + 6, line_y - 8, BODY))
+        lines.append(text_svg(f"in-{letter}", x, line_y - 8, BODY))
+        lines.append(text_svg(f"out {letter}", right + 6, line_y - 8, BODY))
     for letter, line_y in zip("BA" if over else "AB", (top, low), strict=True):
-        lines.append(written(letter, right + 6, line_y + 17, BODY, f'class="letter pole-{letter}"'))
+        lines.append(text_svg(letter, right + 6, line_y + 17, BODY, f'class="letter pole-{letter}"'))
     return lines

@@ -8,7 +8,7 @@ from netlister.circuit.model import holds
 from netlister.circuit.states import rail_poles
 from netlister.layout.terminal import named
 from netlister.poles.diodes import matter
-from netlister.union import joined
+from netlister.union import set_heads
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -105,4 +105,4 @@ class LocalPoles:
 
 def node_groups(count: int, conductors: Iterable[Conductor]) -> list[int]:
     """Per node the number of its group: what conductors join."""
-    return joined(count, ((conductor.a, conductor.b) for conductor in conductors))
+    return set_heads(count, ((conductor.a, conductor.b) for conductor in conductors))

@@ -132,7 +132,7 @@ def as_json(layout: str, lines: list[ScheduleLine]) -> str:
     return json.dumps(as_object(layout, lines), ensure_ascii=False, indent=1) + "\n"
 
 
-def spoken(line: ScheduleLine) -> tuple[str, ...]:
+def line_cells(line: ScheduleLine) -> tuple[str, ...]:
     """A line as people read it: an empty box at its end, lengths with their unit, where both ends are."""
     run = line.run
     start, end = end_said(run, 0), end_said(run, 1)
@@ -163,7 +163,7 @@ def tables(lines: list[ScheduleLine]) -> list[Table]:
     for board, own in found.items():
         title = "Wires" if not several else f"Board {board}" if board and "/" not in board else ""
         title = title or (f"Between boards {board.replace('/', ' and ')}" if board else "On no board")
-        result.append(Table(title, HEADS, tuple(spoken(line) for line in own)))
+        result.append(Table(title, HEADS, tuple(line_cells(line) for line in own)))
     return [without_empty(table, ("tap", "board")) for table in result]
 
 

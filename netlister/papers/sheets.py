@@ -6,7 +6,7 @@ from itertools import groupby
 from math import ceil
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.draw.style import STYLE, written
+from netlister.draw.style import STYLE, text_svg
 from netlister.draw.text import shortened, width
 from netlister.svg import attribute, number, opening, point
 
@@ -91,7 +91,7 @@ class Flow:
     def write(self, x: float, y: float, text: str, size: float = BODY, *, bold: bool = False) -> None:
         """A line of text."""
         if text:
-            self.lines.append(written(text, x, y, size, 'font-weight="bold"' if bold else ""))
+            self.lines.append(text_svg(text, x, y, size, 'font-weight="bold"' if bold else ""))
 
     def heading(self, text: str, *, keep: float = 3.2) -> None:
         """A heading that stays with what follows: the head of a table and its first row, two lines of a text."""
@@ -227,13 +227,13 @@ class Flow:
         foot = shortened(head.foot, BODY, room)
         lines = [
             f'<rect class="paper" width="{number(WIDE)}" height="{number(HIGH)}" fill="#fff"/>',
-            written(name, EDGE, 46, 26, 'font-weight="bold"'),
-            written(shortened(head.heading, BODY, right - x - 8), x, 34, BODY, 'font-weight="bold"'),
-            written(shortened(head.under, BODY, warned - x - 8), x, 54, BODY),
-            written(page, right, 34, BODY, 'font-weight="bold"'),
-            written(head.warning, warned, 54, BODY, 'font-weight="bold"'),
+            text_svg(name, EDGE, 46, 26, 'font-weight="bold"'),
+            text_svg(shortened(head.heading, BODY, right - x - 8), x, 34, BODY, 'font-weight="bold"'),
+            text_svg(shortened(head.under, BODY, warned - x - 8), x, 54, BODY),
+            text_svg(page, right, 34, BODY, 'font-weight="bold"'),
+            text_svg(head.warning, warned, 54, BODY, 'font-weight="bold"'),
             f'<path class="bar" d="M{point(EDGE, 64)}H{number(WIDE - EDGE)}"/>',
-            written(foot, EDGE, HIGH - 10, BODY, 'class="foot"'),
+            text_svg(foot, EDGE, HIGH - 10, BODY, 'class="foot"'),
         ]
         return [line for line in lines if "></text>" not in line]
 

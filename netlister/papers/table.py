@@ -75,7 +75,7 @@ def csv_text(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     return out.getvalue()
 
 
-def plain(tables: Iterable[Table]) -> str:
+def as_plain_text(tables: Iterable[Table]) -> str:
     """Tables as text."""
     return "\n".join(_plain(table) for table in tables)
 

@@ -1,4 +1,4 @@
-"""What changes over by itself while a variable moves: blades, contacts, poles of a reverser; and what conducts then."""
+"""What changes over while a variable moves, each at its own moment: blades, contacts, poles of a reverser."""
 
 from __future__ import annotations
 
@@ -17,18 +17,21 @@ if TYPE_CHECKING:
 
 
 class Changeover(NamedTuple):
-    """Something that changes over by itself: the blades of a tie bar, a contact, one pole of a reverser.
+    """Something that changes over at a moment of its own: the blades of a tie bar, a contact, one pole of a reverser.
 
-    `both`: whether it makes before it breaks.
+    `make_first`: whether it makes the new contact before it breaks the old one.
     """
 
     what: str  # "blades" | "contact" | "reverser"
     name: str  # the tie bar, `owner.contact`, or the reverser's output
-    both: bool
+    make_first: bool
 
 
 class MovedConductor(NamedTuple):
-    """A conductor that is there while its changeovers stand at some of their values, and `rest` holds."""
+    """A conductor, and when it conducts: while each of its changeovers stands at one of the values beside it.
+
+    `rest`: what other variables must be besides, where a blade contact depends on several tie bars.
+    """
 
     conductor: Conductor
     changeovers: tuple[tuple[Changeover, tuple[Value, ...]], ...]
@@ -36,34 +39,32 @@ class MovedConductor(NamedTuple):
 
 
 def moved_conductors(circuit: Circuit) -> dict[Var, list[MovedConductor]]:
-    """What conducts only sometimes as a variable stands, for each variable; plugs are not moved under way."""
+    """Per variable the conductors that depend on it. Plugs are left out: nobody moves one while a train runs."""
     pieces = circuit.layout.pieces
     found: dict[Var, list[MovedConductor]] = defaultdict(list)
-    several = set()
     for conductor in circuit.conductors:
         if not conductor.when or conductor.what == "plug":
             continue
         what, owner = conductor.what, conductor.owner
-        both = False
+        make_first = False
         if what == "blade":
             if len(pieces[owner].bars) > 1:
-                several.add(owner)
-                continue
+                continue  # see below: its blade contacts depend on several tie bars
             what = "blades"
         elif what == "contact":
-            both = cast(Contact, conductor.entry).action == "make-before-break"
+            make_first = cast(Contact, conductor.entry).action == "make-before-break"
         else:
             owner = circuit.names[conductor.a]
         ((variable, values),) = conductor.when
-        found[variable].append(MovedConductor(conductor, ((Changeover(what, owner, both), values),), ()))
+        found[variable].append(MovedConductor(conductor, ((Changeover(what, owner, make_first), values),), ()))
     for piece in pieces.values():
         if len(piece.bars) > 1 and piece.kind.made:
-            for variable, part in _lapped(circuit, piece.name):
+            for variable, part in _of_several_bars(circuit, piece.name):
                 found[variable].append(part)
     return found
 
 
-def _lapped(circuit: Circuit, name: str) -> Iterator[tuple[Var, MovedConductor]]:
+def _of_several_bars(circuit: Circuit, name: str) -> Iterator[tuple[Var, MovedConductor]]:
     """The blade contacts of a piece with several tie bars, for each variable that one of them follows."""
     piece = circuit.layout.pieces[name]
     bars = dict(zip([bar.name for bar in piece.kind.bars], piece.bars, strict=True))
@@ -73,7 +74,8 @@ def _lapped(circuit: Circuit, name: str) -> Iterator[tuple[Var, MovedConductor]]
         for bar, position in made.when:
             follows = circuit.layout.bars[bars[bar]]
             values = tuple(Value(i) for i, p in enumerate(follows.positions) if p == position)
-            stands.append((circuit.variable[follows.variable], Changeover("blades", bars[bar], both=False), values))
+            blades = Changeover("blades", bars[bar], make_first=False)
+            stands.append((circuit.variable[follows.variable], blades, values))
         for variable in dict.fromkeys(v for v, _, _ in stands):
             rest: dict[Var, tuple[Value, ...]] = {}
             for v, _, values in stands:

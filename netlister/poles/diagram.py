@@ -26,7 +26,7 @@ NEVER = Function(0)
 ALWAYS = Function(1)
 
 MOST_KNOWN = 1_000_000
-"""So many combinations of two functions are remembered, or somewhat more."""
+"""Results that each table of combined functions may hold; a table is emptied some time after it holds more."""
 
 MOST_NODES = 4_000_000
 """Nodes of one family, about a gigabyte: where a task would make more, it ends as if its steps were spent."""
@@ -35,7 +35,7 @@ Literals: TypeAlias = "tuple[tuple[Var, Value], ...]"
 """A cube: pairs of variable and value."""
 
 _Levels: TypeAlias = "tuple[tuple[int, Value], ...]"
-"""The same by the levels of the diagrams."""
+"""A cube inside the diagrams: pairs of level and value."""
 
 
 class LimitError(Exception):
@@ -48,6 +48,9 @@ class Diagrams:
     `arities`: how many values each variable has. `order`: the variables from the top of the diagrams down;
     it decides the size, not the meaning. `limit`: how many steps one task may take before LimitError, 0: any number.
     `most`: how many nodes there may be, where there is a limit.
+
+    `level[f]`: the level of the variable that f looks at, `kids[f]` the functions that it is for each of its values.
+    The two constants stand below all levels.
     """
 
     def __init__(
@@ -108,9 +111,10 @@ class Diagrams:
         self._first = self.steps
 
     def begin(self) -> None:
-        """Begin a task with a fresh allowance of steps; all tasks together have four allowances.
+        """Begin a task with a fresh allowance of steps.
 
-        A step makes one node at the most, so no task gets more steps than there is room for nodes.
+        All tasks together have four allowances; one that begins after these are spent gets a hundredth of one. A step
+        makes one node at the most, so no task gets more steps than there is room for nodes.
         """
         if self.limit:
             steps = max(self.limit // 100, min(self.limit, 4 * self.limit - (self.steps - self._first)))
@@ -259,10 +263,11 @@ class Diagrams:
         return self._without_variable(f, variable, None)
 
     def fixed(self, f: Function, variable: Var, value: Value) -> Function:
-        """True where f is with the variable at a value, wherever it stands."""
+        """True where f would be if the variable had the value, whichever it has."""
         return self._without_variable(f, variable, value)
 
     def _without_variable(self, f: Function, variable: Var, value: Value | None) -> Function:
+        """True where f is with the variable at a value or, where that is None, at some of its values."""
         at = self.level_of[variable]
         memo: dict[Function, Function] = {}
 
@@ -354,6 +359,11 @@ class Diagrams:
         return [tuple((self.variable[level], value) for level, value in cube) for cube in cubes]
 
     def _cover(self, lower: Function, upper: Function) -> tuple[list[_Levels], Function]:
+        """The cubes of `cover`, and the function that they make together.
+
+        For each value of the topmost variable first what only cubes with that value can cover (`shared`: where `upper`
+        holds whatever the value); then all that is left by cubes without the variable.
+        """
         if lower == 0:
             return [], NEVER
         if upper == 1:

@@ -58,7 +58,8 @@ def without_diodes(circuit: Circuit) -> Circuit:
 class DiodePoles(Poles):
     """The poles of every net, where current comes through a diode from its `from` to its `to` alone.
 
-    `circuit` and `nets` are those without diodes. After a change they are made anew.
+    `circuit` and `nets` are those without diodes. `part`: the nets that diodes can matter to, all those connected to
+    one; elsewhere the answers are those of `Poles`. After a change all of it is made anew.
     """
 
     def __init__(self, circuit: Circuit, limit: int = LIMIT, diagrams: Diagrams | None = None) -> None:
@@ -68,7 +69,7 @@ class DiodePoles(Poles):
         self.part: set[Net] = set()
         self._into: dict[Net, dict[PoleNumber, Function]] = {}  # net -> pole -> when current can come from it
         self._from: dict[Net, dict[PoleNumber, Function]] = {}  # net -> pole -> when current can go to it
-        self._unit_has: dict[Net, dict[PoleNumber, Function]] = {}  # net -> unit -> when it reaches it either way
+        self._unit_has: dict[Net, dict[PoleNumber, Function]] = {}  # net -> frog unit -> when it reaches the net
         self._proved = True
         self._pass_diodes()
 
@@ -80,6 +81,7 @@ class DiodePoles(Poles):
     # -- what comes through diodes
 
     def _pass_diodes(self) -> None:
+        """Solve the parts around diodes twice: with the current as diodes conduct, and against it."""
         of, count, diagrams = self.nets.of, self.count, self.diagrams
         sometimes = self.sometimes
         self.part = self.connected_to({of[end] for d in self.diodes for end in (d.a, d.b)}, over_hubs=True)
@@ -91,7 +93,7 @@ class DiodePoles(Poles):
                 for one, other in ((a, b), (b, a)):
                     if other >= count and other in links and one in links:
                         links[one][other] = diagrams.either(links[one].get(other, NEVER), when)
-            own = {net: dict(self._real(net)) for net in links}
+            own = {net: dict(self._both_ways(net)) for net in links}
             ways: list[tuple[dict[Net, dict[Net, Function]], dict[Net, dict[PoleNumber, Function]]]] = []
             self._unit_has = {net: {} for net in links}
             for backward, found in ((False, self._into), (True, self._from)):
@@ -114,7 +116,7 @@ class DiodePoles(Poles):
             self._proved = False
 
     def _real_poles(self, net: Net) -> dict[PoleNumber, Function]:
-        """The poles that a net has either way, and when."""
+        """The poles from which current can come to a net, or to which it can go, and when."""
         found: dict[PoleNumber, Function] = {}
         for way in (self._into[net], self._from[net]):
             for pole, f in way.items():
@@ -122,14 +124,15 @@ class DiodePoles(Poles):
         return found
 
     def _units_at(self, net: Net) -> dict[PoleNumber, Function]:
-        """The frog units on a net, and when nothing else feeds it."""
+        """The frog units wired to a net, and when: while no pole reaches it."""
         units = self._unit_nets.get(net, ())
         if not units:
             return {}
         fed = self.diagrams.any_of(list(self._real_poles(net).values()))
         return dict.fromkeys(units, self.diagrams.without(ALWAYS, fed))
 
-    def _real(self, net: Net) -> Iterator[tuple[PoleNumber, Function]]:
+    def _both_ways(self, net: Net) -> Iterator[tuple[PoleNumber, Function]]:
+        """The poles that a net has without any diode, and when; frog units left out."""
         if net < self.count:
             yield PoleNumber(net), ALWAYS
         else:
@@ -194,7 +197,7 @@ class DiodePoles(Poles):
 
     def _way(self, way: dict[Net, dict[PoleNumber, Function]], net: Net) -> dict[PoleNumber, Function]:
         if net not in self.part:
-            return dict(self._real(net))
+            return dict(self._both_ways(net))
         if not self._proved:
             raise UnprovedError
         return way[net]
@@ -228,7 +231,7 @@ class DiodePoles(Poles):
         diagrams, of = self.diagrams, self.nets.of
         joined: dict[tuple[PoleNumber, PoleNumber], tuple[Function, list[Net]]] = {}
         for net in sorted(self.part):
-            plain = dict(self._real(net))
+            plain = dict(self._both_ways(net))
             into, out = self._into[net], self._from[net]
             for p, q in permutations(sorted({*into, *out}), 2):
                 if not drives(self.circuit, p, q):

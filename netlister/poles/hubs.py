@@ -1,7 +1,8 @@
 """Which poles each net has, in every state at once.
 
-A hub has what always feeds it. Only where a region joins hubs of different poles, a fault, are hubs solved together:
-then a pole spreads from hub to hub, never through another pole.
+A hub (a net that is always fed) has the poles that always feed it. In a sound layout that is all. Where something joins
+hubs of different poles, which is a fault, hubs are solved together: a pole spreads from hub to hub, never through
+another pole.
 """
 
 from __future__ import annotations
@@ -36,10 +37,10 @@ class Hubs(Regions):
     def __init__(self, circuit: Circuit, limit: int = LIMIT, diagrams: Diagrams | None = None) -> None:
         super().__init__(circuit, limit, diagrams)
         self._has: dict[Net, Has] = {}
-        self._hubs: dict[Net, dict[PoleNumber, Function]] = {}  # hub -> pole -> function, where more than it is fed
+        self._hubs: dict[Net, dict[PoleNumber, Function]] = {}  # hub -> pole -> function, of hubs that others reach
         self._open: set[Net] = set()  # hubs of which it is not known what else reaches them
-        self._always: dict[int, dict[PoleNumber, Function]] = {}  # by mask
-        self._always_has: dict[int, Has] = {}  # by mask
+        self._always: dict[int, dict[PoleNumber, Function]] = {}  # answers of `hub` for the others, by `Nets.fed`
+        self._always_has: dict[int, Has] = {}  # the same for `has`
         self._spread(self.regions)
 
     # -- hubs
@@ -71,7 +72,7 @@ class Hubs(Regions):
             self._spread_faults()
 
     def _spread_faults(self) -> None:
-        """Solve together the hubs that are connected to a link between unlike ones."""
+        """Solve together all hubs that are connected to two which different poles feed and something joins."""
         fed, diagrams = self.nets.fed, self.diagrams
         graph: dict[Net, dict[Net, Function]] = defaultdict(dict)
         waiting: list[Net] = []
@@ -81,7 +82,7 @@ class Hubs(Regions):
                     waiting += [a, b]
                 for here, there in ((a, b), (b, a)):
                     to = graph[here]
-                    if there >= self.count:  # a pole takes nothing in, so that it passes nothing on
+                    if there >= self.count:  # nothing flows into a pole, so that nothing passes through it
                         to[there] = diagrams.either(to.get(there, NEVER), when)
         faulty = set(waiting)
         while waiting:

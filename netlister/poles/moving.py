@@ -74,7 +74,7 @@ class Moving:
 
     def overlaps(self, variable: Var) -> bool:
         """Whether some contact of a variable makes before it breaks."""
-        return any(changeover.both for part in self._by_variable[variable] for changeover, _ in part.changeovers)
+        return any(changeover.make_first for part in self._by_variable[variable] for changeover, _ in part.changeovers)
 
     def parts(self, variable: Var) -> list[MovedConductor]:
         """What conducts only sometimes as a variable stands."""
@@ -95,10 +95,11 @@ class Moving:
         ]
 
     def _clusters(self, parts: list[MovedConductor]) -> list[list[MovedConductor]]:
-        """The parts that must be looked at together.
+        """The parts of a variable, in groups that are solved one by one.
 
-        Where all hubs around have one pole and keep it, a place where two poles meet lies within a single region, or
-        two that a part joins; else all parts count together.
+        Where all hubs around are sound (one pole each in every state), two poles can meet only within one region, or
+        in two that a part joins: parts that touch the same region make a group. Else all parts are one group. A group
+        with a single changeover that breaks before it makes joins nothing on its way, and is left out.
         """
         fed = self.poles.nets.fed
         regions = self.poles.region_of
@@ -106,7 +107,7 @@ class Moving:
             return [parts]
         hubs = {hub for part in parts for region in self._regions([part]) for _, hub, _ in region.outer}
         hubs.update(net for part in parts for net in self._ends(part) if net not in regions)
-        if any(self._unclean(hub) for hub in hubs):
+        if any(self._is_unsound(hub) for hub in hubs):
             return [parts]
         groups: list[tuple[set[int], list[MovedConductor]]] = []
         for part in parts:
@@ -125,7 +126,7 @@ class Moving:
         found = []
         for _, group_parts in groups:
             changeovers = {changeover for part in group_parts for changeover, _ in part.changeovers}
-            if len(changeovers) > 1 or any(changeover.both for changeover in changeovers):
+            if len(changeovers) > 1 or any(changeover.make_first for changeover in changeovers):
                 found.append(group_parts)
         return found
 
@@ -137,15 +138,16 @@ class Moving:
         found = {id(r): r for p in parts for n in self._ends(p) if (r := self.poles.region_of.get(n)) is not None}
         return list(found.values())
 
-    def _unclean(self, hub: Net) -> bool:
+    def _is_unsound(self, hub: Net) -> bool:
         """Whether a net that is always fed ever has more than one pole, or is a pole itself.
 
-        Where a pole stands at a region itself (a plug, a reverser) two may meet there without any hub to tell.
+        Two poles that touch a region directly (over a plug, a reverser) may meet there, and no hub around it shows it.
         """
         has = self.poles.hub if self.diodes is None else self.poles.has
         return hub < self.poles.count or len(has(hub)) > 1
 
     def _joined_by(self, variable: Var, parts: list[MovedConductor], *, in_step: bool) -> Iterator[Joined]:
+        """What a group of parts joins on the way between two values, though it is joined at neither of them."""
         poles, diagrams = self.poles, self.poles.diagrams
         changeovers = list(dict.fromkeys(changeover for part in parts for changeover, _ in part.changeovers))
         while len(self._spares) < len(changeovers):
@@ -194,7 +196,7 @@ class Moving:
         return list(pairwise(numbers) if moved.kind == "switch" else combinations(numbers, 2))
 
     def _in_step(self, function: Function, spares: dict[Changeover, Var]) -> Function:
-        """Where a function is true with all changeovers in the old position, or all in the new."""
+        """The states of a function in which all changeovers stand at the old value, or all at the new one."""
         diagrams = self.poles.diagrams
         result = NEVER
         for value in (Value(0), Value(1)):
@@ -203,7 +205,7 @@ class Moving:
         return result
 
     def _free(self, variable: Var, p: Value, q: Value) -> Function:
-        """The states that `never` leaves with the variable at p and at q: else it does not move between them."""
+        """The states in which `never` allows the variable both at p and at q: else it does not move between them."""
         diagrams = self.poles.diagrams
         result = ALWAYS
         for variables, free in self.poles.never_groups:
@@ -213,14 +215,17 @@ class Moving:
         return result
 
     def _there(self, part: MovedConductor, spares: dict[Changeover, Var], values: tuple[Value, Value]) -> Function:
-        """When a part conducts between two values of its variable."""
+        """When a part conducts while its variable moves between two values.
+
+        Of each changeover the spare variable says where it stands: 0 at the old value, 1 at the new one.
+        """
         diagrams = self.poles.diagrams
         result = diagrams.condition(part.rest)
         for changeover, at in part.changeovers:
             old, new = (value in at for value in values)
             if not old and not new:
                 return NEVER
-            if old != new and not changeover.both:
+            if old != new and not changeover.make_first:
                 result = diagrams.both(result, diagrams.literal(spares[changeover], (Value(int(new)),)))
         return result
 
@@ -229,9 +234,9 @@ class Moving:
     ) -> tuple[Reach, Reach]:
         """Per net in the regions of the parts, and per hub around them, the poles that reach it while these move.
 
-        Twice: those from which current can come, and those to which it can go; without diodes they are the same.
+        A pair: the poles from which current can come, and those to which it can go; without diodes they are the same.
 
-        Where the hubs are sound they take nothing in from a region: what joins two of them then joins their poles at a
+        Where the hubs are sound nothing has to be let into them from a region: if their poles meet, they meet at a
         net of the region that a part touches.
         """
         poles, diagrams = self.poles, self.poles.diagrams
@@ -241,12 +246,12 @@ class Moving:
         regions = self._regions(parts)
         hubs = {other for region in regions for _, other, _ in region.outer}
         hubs |= {net for part in parts for net in self._ends(part) if net not in poles.region_of}
-        sound = not any(self._unclean(hub) for hub in hubs)
+        sound = not any(self._is_unsound(hub) for hub in hubs)
         links: dict[Net, dict[Net, Function]] = defaultdict(dict)
 
         def link(a: Net, b: Net, when: Function) -> None:
             for here, there in ((a, b), (b, a)):
-                takes = there >= poles.count  # a pole takes nothing in, so that it passes nothing on
+                takes = there >= poles.count  # nothing flows into a pole, so that nothing passes through it
                 if takes and not (sound and fed[there] and not fed[here]):
                     links[here][there] = diagrams.either(links[here].get(there, NEVER), when)
                 links.setdefault(there, {})
@@ -278,7 +283,7 @@ class Moving:
         ends = {net for part in parts for net in self._ends(part)}
         nets = poles.connected_to(ends, over_hubs=False)
         around = nets | ends | {other for net in nets if not fed[net] for other in poles.near.get(net, ())}
-        sound = not any(fed[net] and self._unclean(net) for net in around)
+        sound = not any(fed[net] and self._is_unsound(net) for net in around)
         if not sound:
             nets = poles.connected_to(ends, over_hubs=True)
         links: dict[Net, dict[Net, Function]] = {net: {} for net in (*map(Net, range(poles.count)), *nets)}

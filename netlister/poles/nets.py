@@ -26,8 +26,8 @@ class Nets:
 
     `poles`: how many poles there are. `of`: the net of each node; a pole's net has the pole's own number and holds no
     other node. `members`: the nodes of each net; one that a change did away with has none. `fed`: per net a bit mask of
-    the poles that feed it always, `taps` by how many conductors each does. `bridges`: conductors that always join two
-    poles directly.
+    the poles that feed it always; `taps`: per net and such pole the number of conductors between them. `bridges`:
+    conductors that always join two poles directly.
     """
 
     poles: int

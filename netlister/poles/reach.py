@@ -1,4 +1,4 @@
-"""Where poles meet, in every state at once, and what of it a change of the circuit changes."""
+"""Where poles meet, in every state at once, and the same after a change without solving all of it again."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from netlister.circuit.numbers import Node
     from netlister.poles.diagram import Diagrams, Function
 
-__all__ = ["LIMIT", "Has", "MeetingPlace", "Poles", "Region", "Short", "Touched", "UnprovedError", "ones"]
+__all__ = ["LIMIT", "Has", "MeetingPlace", "Poles", "Region", "Short", "Touched", "UnprovedError", "sole_poles"]
 
 
 class Short(NamedTuple):
@@ -38,8 +38,11 @@ NOWHERE = Net(0)
 """In place of a net where none is meant: the number of a pole."""
 
 MeetingPlace: TypeAlias = "tuple[str, Net, Net]"
-"""A place where two poles may meet: ("net", net, NOWHERE), ("region", its first net, NOWHERE), ("direct", net, net),
-or "bridges" or "chains" with NOWHERE twice."""
+"""A place where two poles may meet, as what it is and up to two nets.
+
+("net", net, NOWHERE): a net that two poles always feed. ("region", its first net, NOWHERE): within a region.
+("direct", net, net): what joins two hubs or poles without a region between. With NOWHERE twice: "bridges", conductors
+from pole to pole; "chains", over the rails of a third pole; "diodes", see `DiodePoles`."""
 
 
 class Touched(NamedTuple):
@@ -109,7 +112,7 @@ class Poles(Hubs):
     def _changed(
         self, made: Poles, stale: list[Region], fresh: list[Region], regrouped: set[Net], refed: set[Net]
     ) -> set[Net]:
-        """The nets that have other poles than before, or whose poles were not proved before or are not now."""
+        """The nets that have other poles than before, and those whose poles are not proved before or after."""
         nets = {net for region in (*stale, *fresh) for net in region.nets} | regrouped
         hubs = {hub for hub in {*self._hubs, *made._hubs} if self._hubs.get(hub) != made._hubs.get(hub)}
         hubs |= (self._open ^ made._open) | refed
@@ -145,7 +148,7 @@ class Poles(Hubs):
         return [node for net in nets for node in members[net]]
 
     def around(self, short: Short) -> set[Net] | None:
-        """The nets of a place and the hubs around it, or None where it is spread over several places."""
+        """The nets through which poles meet and the hubs around them, or None where these are spread over places."""
         if len(short.nets) < 1:
             return None
         region = self.region_of.get(short.nets[0])
@@ -223,11 +226,14 @@ class Poles(Hubs):
         (ends,) = links
         return [Short(pair, f, ends, tuple(self._direct[ends])) for pair, f in sorted(joined.items())]
 
-    def _chains(self, places: list[Short]) -> list[Short]:
-        """Pairs of poles that meet only over a third one's rails, by way of several places."""
+    def _chains(self, known: list[Short]) -> list[Short]:
+        """Pairs of poles that meet only over the rails of a third one, which each of them reaches at another place.
+
+        `known`: what is told of single places.
+        """
         diagrams = self.diagrams
         told: dict[tuple[PoleNumber, PoleNumber], Function] = {}
-        for short in places:
+        for short in known:
             told[short.poles] = diagrams.either(told.get(short.poles, NEVER), short.function)
         missing: dict[tuple[PoleNumber, PoleNumber], tuple[Function, list[Net]]] = {}
         for hub, has in self._hubs.items():
@@ -253,7 +259,7 @@ def _pairs(mask: int) -> list[tuple[PoleNumber, PoleNumber]]:
     return [(p, q) for i, p in enumerate(poles) for q in poles[i + 1 :]]
 
 
-def ones(diagrams: Diagrams, has: Has) -> Has:
+def sole_poles(diagrams: Diagrams, has: Has) -> Has:
     """Per pole the states in which a net has that pole and no other."""
     found = []
     for pole, f in has:

@@ -35,10 +35,12 @@ class Region:
     nets: list[Net]
     inner: list[Edge] = field(default_factory=list)
     outer: list[tuple[Net, Net, Conductor]] = field(default_factory=list)  # net, hub or pole, conductor
-    reach: dict[Net, dict[Net, Function]] = field(default_factory=dict)  # net -> hub, pole or unit -> function
+    reach: dict[Net, dict[Net, Function]] = field(
+        default_factory=dict
+    )  # net -> hub, pole or frog unit (as -1 - its number) -> function
     links: dict[tuple[Net, Net], Function] = field(
         default_factory=dict
-    )  # pairs of hubs and poles that it joins -> function
+    )  # pairs of hubs and poles that it joins -> function; see `Hubs`
     solved: bool = True
 
 
@@ -125,6 +127,7 @@ class Regions:
     # -- regions
 
     def _divide(self) -> None:
+        """Find the regions: nets that are not always fed, connected by what conducts sometimes."""
         nets = self.nets
         fed = nets.fed
         head: dict[Net, Net] = {}
@@ -175,6 +178,7 @@ class Regions:
         region.reach = reach
 
     def _sources(self, region: Region) -> dict[Net, dict[Net, Function]]:
+        """Per net of a region the hubs, poles and frog units that reach it directly, and when."""
         diagrams = self.diagrams
         reach: dict[Net, dict[Net, Function]] = {net: {} for net in region.nets}
         for net, hub, conductor in region.outer:
@@ -188,6 +192,7 @@ class Regions:
         return reach
 
     def _propagate(self, region: Region, reach: dict[Net, dict[Net, Function]]) -> None:
+        """Add what reaches each net over others of its region."""
         diagrams = self.diagrams
         links: dict[Net, dict[Net, Function]] = {net: {} for net in region.nets}
         for a, b, conductor in region.inner:
@@ -195,10 +200,10 @@ class Regions:
             links[a][b] = links[b][a] = diagrams.either(links[a].get(b, NEVER), condition)
         flow(diagrams, links, reach)
 
-    # -- after a change
+    # -- after a change: `made` is what these regions become by it
 
     def _stale(self, made: Regions, looked: set[Node]) -> tuple[list[Region], set[Net]]:
-        """The regions around some nodes that must be made again, and the nets to make them from."""
+        """The regions of some nodes and their neighbours, to be found again; and the nets to begin with."""
         of_old, of, fed = self.nets.of, made.nets.of, made.nets.fed
         stale: dict[int, Region] = {}
         seeds: set[Net] = set()
@@ -223,7 +228,7 @@ class Regions:
         return list(stale.values()), {net for net in seeds if not fed[net] and made.nets.members[net]}
 
     def _divide_again(self, stale: list[Region], seeds: set[Net]) -> list[Region]:
-        """Make the regions anew that hold some nets, in place of the stale ones."""
+        """Drop the stale regions, and find those that hold the seeds."""
         of, fed, members, near = self.nets.of, self.nets.fed, self.nets.members, self.circuit.near
         self.region_of = dict(self.region_of)
         dropped = {id(region) for region in stale}

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 class Renetted(NamedTuple):
-    """Nets after a change, and what is another than before.
+    """Nets after a change, and what differs from before.
 
     `moved`: the nodes that belong to another net, new ones among them. `regrouped`: nets, old and new, with other nodes
     than before. `refed`: nets that other poles always feed.
@@ -88,9 +88,9 @@ def _groups(seeds: set[Node], grown: Iterable[tuple[Net, Net]], of: list[Net]) -
 
 
 def _regroup(found: Renetted, near: Near, seeds: list[Node], walked: list[list[Node]]) -> set[Net]:
-    """Put the nodes of the nets of some seeds into the nets that they make up now: those walked, and the rest.
+    """Put the nodes of the nets of some seeds into the nets that they make up now: one per walk, and one of the rest.
 
-    Returns the nets of which other poles may feed always.
+    Returns the nets that other poles than before may always feed.
     """
     nets, moved, regrouped, _ = found
     poles = nets.poles
@@ -100,7 +100,7 @@ def _regroup(found: Renetted, near: Near, seeds: list[Node], walked: list[list[N
         return set()
     overlaps = [Counter(of[node] for node in nodes) for nodes in walked]
     rest = {net: len(members[net]) - sum(overlap[net] for overlap in overlaps) for net in olds}
-    number = _numbers(overlaps, rest)
+    number = _numbers(overlaps, rest)  # walk -> net; len(walked) stands for the rest
     if len(walked) not in number:
         number[len(walked)] = _fresh(nets)
     left = {net: set(members[net]) for net in olds if net != number[len(walked)] and rest[net]}
@@ -145,10 +145,11 @@ def _regroup(found: Renetted, near: Near, seeds: list[Node], walked: list[list[N
 
 
 def _numbers(overlaps: list[Counter[Net]], rest: dict[Net, int]) -> dict[int, Net]:
-    """As which net each walk goes on, and behind the last of them what was not walked: the one that it has most of.
+    """Which net's number each walk keeps: that of the net which it holds most nodes of, so that little is renumbered.
 
-    `overlaps`: per walk its nodes of each net, counted; `rest`: per net those that were not walked. What comes too late
-    for a net of its own is left out.
+    `overlaps`: per walk how many nodes of each net it holds. `rest`: per net how many nodes were not walked; they count
+    as one more walk, after the last. Of two that want one number the larger share gets it; a walk for which none is
+    left is missing in the answer.
     """
     claims = [(count, net, place) for place, overlap in enumerate(overlaps) for net, count in overlap.items()]
     claims += [(count, net, len(overlaps)) for net, count in rest.items() if count]
@@ -167,7 +168,10 @@ def _fresh(nets: Nets) -> Net:
 
 
 def _walked(near: Near, poles: int, seeds: list[Node]) -> list[list[Node]]:
-    """The nodes connected to each of some seeds, but for those whose walk would be the last."""
+    """The nodes connected to each of some seeds, one list for all seeds that are connected.
+
+    The walk that would end last is given up once the others have ended, and is missing.
+    """
     group = {seed: seed for seed in seeds}  # node -> seed; seeds that met point to each other
     head = {seed: seed for seed in seeds}
     waiting = {seed: [seed] for seed in seeds}

@@ -7,7 +7,7 @@ from typing import NamedTuple
 STEPS = 20_000
 """Steps of branch and bound for one part; what goes beyond it is greedy."""
 WORK = 1_500_000
-"""The same in looks at a column of a row, so that a large part ends as soon as a small one."""
+"""The same limit in columns of rows looked at: a step takes longer in a large part, so that it is given fewer."""
 
 
 class Cover(NamedTuple):
@@ -91,6 +91,7 @@ def _reduced(rows: list[int], wanted: int) -> tuple[list[int], dict[int, int], i
 
 
 def _by_column(left: dict[int, int]) -> dict[int, int]:
+    """Per column the mask of the rows that have it."""
     found: dict[int, int] = {}
     for number, mask in left.items():
         for c in bits(mask):
@@ -99,6 +100,7 @@ def _by_column(left: dict[int, int]) -> dict[int, int]:
 
 
 def _undominated(left: dict[int, int]) -> dict[int, int]:
+    """The rows without those whose columns another row has all of."""
     order = sorted(left, key=lambda n: (-left[n].bit_count(), n))
     kept: dict[int, int] = {}
     at: dict[int, list[int]] = {}
@@ -150,26 +152,29 @@ def _bound(rows: list[int], wanted: int) -> int:
 
 
 def _greedy(part: dict[int, int], wanted: int) -> list[int]:
+    """A cover by the row that covers most of what is left, again and again; rows that prove needless are dropped."""
     found = []
     while wanted:
         best = max(part, key=lambda n: ((part[n] & wanted).bit_count(), -n))
         found.append(best)
         wanted &= ~part[best]
-    return [n for n in found if _needed(part, found, n)] if len(found) > 1 else found
+    for n in list(found):
+        if not _needed(part, found, n):
+            found.remove(n)
+    return found
 
 
 def _needed(part: dict[int, int], found: list[int], n: int) -> bool:
+    """Whether a row of a cover covers a column that no other row of it covers."""
     others = 0
     for m in found:
         if m != n:
             others |= part[m]
-    if part[n] & ~others:
-        return True
-    found.remove(n)
-    return False
+    return bool(part[n] & ~others)
 
 
 def _solve(part: dict[int, int], steps: int) -> tuple[list[int], int]:
+    """A least cover of a part by branch and bound, or the best found, and the bound."""
     wanted = 0
     for mask in part.values():
         wanted |= mask

@@ -56,7 +56,7 @@ def _summary(sheet: Sheet) -> str:
     )
 
 
-def table(sheet: Sheet) -> str:
+def csv_to_fill(sheet: Sheet) -> str:
     """A sheet as CSV to fill in: what `diagnose` reads, with the reading left empty and what is expected behind it."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")

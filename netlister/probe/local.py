@@ -1,7 +1,8 @@
 """Whether any reading in any state can tell a fault: looked at where the fault is, over every state that matters there.
 
-Only the two-connected parts of the metal that a damage touches can change what beeps to what, and only the variables in
-them decide. Poles cut the metal: in a sound design no state joins two of them.
+The metal is a graph of nets and conductors. Only its two-connected parts that a damage touches (those that no single
+net parts) can change what beeps to what, and only the variables in them decide. Poles cut the metal: in a sound design
+no state joins two of them.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.model import holds
 from netlister.layout.model import Value
+from netlister.probe.blocks import two_connected
 from netlister.probe.scene import FEEDS_OFF, PAPER, Acts
 from netlister.union import find, join
 
@@ -42,14 +44,18 @@ class Settled(NamedTuple):
 
 
 class _FaultRegion(NamedTuple):
-    """A connected component of what conducts at times, cut at hubs: its conductors and the hub nodes at it."""
+    """Conductors that conduct at times, connected over nets that are no hubs; and the nodes of hubs that they touch."""
 
     edges: tuple[int, ...]
     hubs: frozenset[int]
 
 
 class _CutNets:
-    """The circuit after some acts, with what always conducts made one net, cut at the nets that always have a pole."""
+    """The circuit after some acts, with what always conducts made one net, cut at the nets that always have a pole.
+
+    Conductors and nodes are numbers in `made`. `always`: per node those beside it, with the conductor. `times`: what
+    conducts at times. `net`: per node its net; `members`: per net its nodes; `hub`: per net its pole, or -1.
+    """
 
     def __init__(self, made: Detail, acts: Acts, pole: list[int]) -> None:
         self.made, self.acts, self.pole = made, acts, pole
@@ -76,6 +82,7 @@ class _CutNets:
         self._find_regions()
 
     def _fill(self, start: int, label: list[int] | dict[int, int], number: int, without: frozenset[int]) -> list[int]:
+        """Label what always conducts to a node with a number, some conductors left out; returns those nodes."""
         label[start] = number
         group = [start]
         for node in group:
@@ -86,6 +93,7 @@ class _CutNets:
         return group
 
     def _find_regions(self) -> None:
+        """Divide what conducts at times into regions."""
         conductors, net, hub = self.made.conductors, self.net, self.hub
         near: dict[int, list[int]] = {}
         for n in self.times:
@@ -122,9 +130,11 @@ class _CutNets:
     def around(  # noqa: C901, PLR0912
         self, damage: Damage, points: frozenset[int], acts: Acts
     ) -> tuple[dict[int, FineConductor], set[int], set[int]]:
-        """The conductors, between nets, that decide what a damage changes; which of them it does; nets with a point.
+        """The conductors, between nets, that decide what a damage changes; which of them it changes; nets with a point.
 
-        `acts`: those that the nets were made after, and papers more, which take away only what conducts at times.
+        Damage that takes away what always conducts may split a net: its parts then count as nets of their own, with
+        numbers after all others. `points`: nodes that a probe may touch. `acts`: those that the nets were made after,
+        and papers more, which take away only what conducts at times. New conductors have numbers below zero.
         """
         conductors, net = self.made.conductors, self.net
         out = [n for n in damage.out if n not in acts.gone]
@@ -132,8 +142,8 @@ class _CutNets:
         if not out and not into:
             return {}, set(), set()
         without = frozenset(out)
-        split: dict[int, int] = {}
-        parts: dict[int, int] = {}
+        split: dict[int, int] = {}  # node -> the part of a net that it lies in
+        parts: dict[int, int] = {}  # part of a net -> that net
         size = len(self.members)
         for k in sorted({net[conductors[n].a] for n in out if not conductors[n].when}):
             for node in self.members[k]:
@@ -142,7 +152,7 @@ class _CutNets:
                     parts[size] = k
                     size += 1
 
-        def rep(node: int) -> int:
+        def group_of(node: int) -> int:
             return split.get(node, net[node])
 
         def pole_of(group: int) -> int:
@@ -162,8 +172,8 @@ class _CutNets:
             if n in self.region_of:
                 waiting.append(self.region_of[n])
         for end in todo:
-            groups.add(rep(end))
-            if pole_of(rep(end)) < 0:
+            groups.add(group_of(end))
+            if pole_of(group_of(end)) < 0:
                 waiting += [self.region_of[n] for n in self.by_net.get(net[end], ())]
         open_groups = set(groups)
         while waiting or open_groups:
@@ -173,36 +183,41 @@ class _CutNets:
                     continue
                 taken.add(r)
                 for end in self.regions[r].hubs:
-                    if rep(end) not in groups:
-                        groups.add(rep(end))
-                        open_groups.add(rep(end))
+                    if group_of(end) not in groups:
+                        groups.add(group_of(end))
+                        open_groups.add(group_of(end))
             if open_groups:
                 group = open_groups.pop()
                 beside = self.touching.get(parts[group], ()) if group in parts else self.tying.get(group, ())
                 for r in beside:
-                    if r not in taken and self._ties(r, rep, pole_of, group):
+                    if r not in taken and self._ties(r, group_of, pole_of, group):
                         waiting.append(r)
         for r in sorted(taken):
             for n in self.regions[r].edges:
                 if n not in acts.gone:
                     edges.setdefault(n, conductors[n])
-        edges = {n: c._replace(a=rep(c.a), b=rep(c.b)) for n, c in edges.items()}
+        edges = {n: c._replace(a=group_of(c.a), b=group_of(c.b)) for n, c in edges.items()}
         shown = set()
         for c in edges.values():
             for group in (c.a, c.b):
                 members = self.members[parts.get(group, group)]
-                if any(node in points and rep(node) == group for node in members):
+                if any(node in points and group_of(node) == group for node in members):
                     shown.add(group)
         return edges, edited, shown
 
-    def _ties(self, r: int, rep: Callable[[int], int], pole_of: Callable[[int], int], group: int) -> bool:
+    def _ties(self, r: int, group_of: Callable[[int], int], pole_of: Callable[[int], int], group: int) -> bool:
         """Whether a region may join a hub to another of the same pole."""
-        here = {rep(end) for end in self.regions[r].hubs}
+        here = {group_of(end) for end in self.regions[r].hubs}
         return group in here and any(g != group and pole_of(g) == pole_of(group) for g in here)
 
 
 class FaultEffects:
-    """Looks at faults where they are."""
+    """Looks at each fault where it is.
+
+    `papered`: pieces whose blades can be held off by a slip of paper. `points`: nodes that a probe reaches with ease;
+    `tagged`: the same with the terminals of contacts. `pole`: per node the pole that it always has with the bus on, or
+    -1.
+    """
 
     def __init__(self, made: Detail) -> None:
         self.made = made
@@ -235,7 +250,7 @@ class FaultEffects:
         return self._nets[key]
 
     def settle(self, damage: Damage, *, tags: bool = True) -> Settled:
-        """Find ways to see a damage with the bus on, with feeds off, with paper too: the first that shows it."""
+        """Find ways to see a damage: with the bus on, else with the feeds off, else with paper between blades, too."""
         proved = True
         for acts in self._choices(damage):
             found, all_looked = self.seen(damage, acts, tags=tags)
@@ -245,6 +260,7 @@ class FaultEffects:
         return Settled((), proved)
 
     def _choices(self, damage: Damage) -> Iterator[Acts]:
+        """The acts after which a damage may show, the easiest first."""
         yield Acts(self.made, ())
         off = Acts(self.made, (FEEDS_OFF,))
         yield off
@@ -262,7 +278,7 @@ class FaultEffects:
         edges, edited, shown = self._after(acts).around(damage, self.tagged if tags else self.points, acts)
         if not edited:
             return {}, set(), set()
-        blocks = _blocks(edges)
+        blocks = two_connected(edges)
         of: dict[int, int] = {n: k for k, block in enumerate(blocks) for n in block}
         at: dict[int, set[int]] = {}
         for n, c in edges.items():
@@ -296,7 +312,7 @@ class FaultEffects:
             if number >= MOST_STATES:
                 break
             place = dict(zip(variables, state, strict=True))
-            if _parts(good, place, shown) != _parts(bad, place, shown):
+            if _beeping(good, place, shown) != _beeping(bad, place, shown):
                 where = tuple(place.items())
                 if allowed(made, where) is not None:
                     found.append(Sight(acts.acts, where))
@@ -305,7 +321,7 @@ class FaultEffects:
         return found, settled or bool(found)
 
 
-def _parts(conductors: list[FineConductor], place: dict[Var, Value], shown: list[int]) -> list[int]:
+def _beeping(conductors: list[FineConductor], place: dict[Var, Value], shown: list[int]) -> list[int]:
     """Per point shown the first point that it beeps with."""
     head: dict[int, int] = {}
     for c in conductors:
@@ -339,49 +355,3 @@ def allowed(made: Detail, where: tuple[tuple[Var, Value], ...], start: State | N
         return True
 
     return tuple(state) if mend(fixed) else None
-
-
-def _blocks(edges: dict[int, FineConductor]) -> list[list[int]]:
-    """The two-connected parts of a graph, as lists of edges (Hopcroft and Tarjan, CACM 16, 1973)."""
-    near: dict[int, list[tuple[int, int]]] = {}
-    for n, c in edges.items():
-        near.setdefault(c.a, []).append((n, c.b))
-        near.setdefault(c.b, []).append((n, c.a))
-    depth: dict[int, int] = {}
-    low: dict[int, int] = {}
-    blocks: list[list[int]] = []
-    used: set[int] = set()
-    for root in near:
-        if root in depth:
-            continue
-        depth[root] = low[root] = 0
-        stack: list[tuple[int, int]] = [(root, 0)]
-        trail: list[int] = []
-        starts: dict[int, int] = {}
-        parent: dict[int, int] = {}
-        while stack:
-            node, at = stack.pop()
-            if at < len(near[node]):
-                stack.append((node, at + 1))
-                n, other = near[node][at]
-                if n in used:
-                    continue
-                used.add(n)
-                if other == node:
-                    blocks.append([n])
-                    continue
-                trail.append(n)
-                if other in depth:
-                    low[node] = min(low[node], depth[other])
-                else:
-                    depth[other] = low[other] = depth[node] + 1
-                    starts[other] = len(trail) - 1
-                    parent[other] = node
-                    stack.append((other, 0))
-            elif node in parent:
-                above = parent[node]
-                low[above] = min(low[above], low[node])
-                if low[node] >= depth[above]:
-                    blocks.append(trail[starts[node] :])
-                    del trail[starts[node] :]
-    return blocks

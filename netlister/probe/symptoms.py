@@ -203,7 +203,7 @@ class _Understood(NamedTuple):
     where: list[str]
 
 
-def said(made: Detail, text: str, row: int) -> Symptom:
+def read_symptom(made: Detail, text: str, row: int) -> Symptom:
     """A symptom in words. Raises SymptomError."""
     joints = {j.name: j for j in made.layout.joints}
     what, fixed, thrown, where = _parsed(made, text, joints)

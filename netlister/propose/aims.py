@@ -1,4 +1,4 @@
-"""What a wiring can do without: joiners between frogs that move as one, and what turnouts switch where they may."""
+"""Savings tried: joiners between frogs that move together, and what track can spare that turnouts may switch."""
 
 from __future__ import annotations
 
@@ -18,14 +18,14 @@ if TYPE_CHECKING:
     from netlister.propose.trial import Trial
 
 WORK = 6_000
-"""The designs that are checked to save joiners and wires, times the pieces of the layout, are bounded by this."""
+"""Savings that were given up are tried once more until designs checked times pieces of the layout come to this."""
 
 LEAST = 6
-"""So many are checked in any case."""
+"""So many designs are checked for that in any layout."""
 
 
 def allowed(finding: Finding) -> bool:
-    """Whether a finding only says that track is dead while a turnout is set against it."""
+    """Whether a finding only says that track is dead while a turnout is set against it, so that `expect` may say it."""
     return finding.rule == "dead-track" and finding.severity < Severity.ERROR and finding.when_complete
 
 
@@ -66,9 +66,11 @@ def promised(made: Design, prices: dict[str, float]) -> float:
 
 @dataclass(slots=True)
 class _Work:
-    """`at`: per group of savings the number of the one that is tried, or None. `sound`: whether nothing is wrong so.
+    """Savings as they are tried.
 
-    `dead`: what is allowed with the last that was sound.
+    `groups`: savings of which one at the most can be made, best first. `at`: per group the number of the one that is
+    made now, or None. `trials`: how many designs were checked. `sound`: whether nothing is wrong with what is made now.
+    `dead`: the findings that are allowed (see `allowed`) of the last design without others.
     """
 
     trial: Trial
@@ -96,7 +98,7 @@ class _Work:
         return wrong
 
     def fewer(self) -> None:
-        """All savings, and the next one or none wherever something is wrong, until nothing is."""
+        """Begin with the best of each group; where something is wrong take the next or none, until nothing is wrong."""
         while (wrong := self.wrong()) and any(n is not None for n in self.at):
             hit = {number for f in wrong for number in self._near(f)}
             for number in hit or {n for n, at in enumerate(self.at) if at is not None}:
@@ -113,7 +115,7 @@ class _Work:
         return near or [n for n in live if pieces & {owner_of(t) for t in self.groups[n][0].rails}]
 
     def more(self) -> None:
-        """Each saving that was given up once more, by itself."""
+        """Try each saving that was given up once more: it may only have been beside the one that was wrong."""
         most = max(self.trials + LEAST, WORK // len(self.trial.layout.pieces))
         for number, group in enumerate(self.groups):
             for n in range(len(group)):

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from netlister.propose.trial import Trial
 
 DESIGNS = 20_000
-"""Pairs of joints that are designed with for a bound, times the pieces of the layout, are bounded by this."""
+"""Designs that are made for a bound, times the pieces of the layout, are no more than this."""
 
 
 def least_cost(trial: Trial, aim: str, frogs: str) -> float:

@@ -17,7 +17,11 @@ if TYPE_CHECKING:
 
 
 class Colours:
-    """The first step of a design: sources and letters of all rails. Each further step knows those before it."""
+    """The first step of a design: which source feeds each rail, and with which letter.
+
+    Letters are 0 for A and 1 for B. The steps are classes, each made of the one before (`Cuts`, `FeedPlan`, …), since
+    each needs what those before it found; `design.Designer` has them all and says in which order they are taken.
+    """
 
     def __init__(self, layout: Layout, choice: Preferences) -> None:
         self.layout = layout
@@ -32,17 +36,17 @@ class Colours:
         self.meant: set[str] = set()  # pieces that are to be dead in some positions
         self.section_of = {name: n for n, section in enumerate(self.sections) for name in section.pieces}
         self.used = {f.source for f in layout.feeds}  # reversers among them
-        self.crossed: set[str] = set()  # reversers there whose output B gives what A gives of others
-        self.turning = {name for name in layout.pieces if self.track.turns(name)}
-        self.shorting = {
+        self.crossed: set[str] = set()  # reversers that are there and wired with A and B exchanged
+        self.turning = {name for name in layout.pieces if self.track.turns(name)}  # bridges that turn end for end
+        self.shorting = {  # buffers of metal, which join the two rails
             p.name
             for p in layout.pieces.values()
             if len(p.kind.ends) == 1
             and any({e.left, e.right} <= {*bond} for e in p.kind.ends.values() for bond in p.kind.bonds)
         }
         self.districts = districts(layout)
-        self.reverser_of: dict[int, str] = {}
-        self.hints: list[tuple[str, int]] = []
+        self.reverser_of: dict[int, str] = {}  # number of a section -> its reverser
+        self.hints: list[tuple[str, int]] = []  # rails whose letter a switch decides
         self.taken = {*layout.reversers, *layout.pieces, *layout.machines, *layout.variables, *layout.supplies}
         self.taken |= {*layout.buses, *layout.units, *layout.components, *layout.boards, *layout.trains}
         self.taken |= {pin.plug for pin in layout.pins} | {contact.owner for contact in layout.contacts}
@@ -116,6 +120,7 @@ class Colours:
         return f"{self._poles(bus)[letter]}/{self.districts.get(bus, '')}"
 
     def _poles(self, source: str) -> tuple[str, str]:
+        """What gives letter A and letter B of a bus, supply or reverser."""
         layout = self.layout
         if source in layout.reversers or source in self.reverser_of.values():
             outputs = (named(source, "A"), named(source, "B"))
@@ -125,9 +130,12 @@ class Colours:
     # -- colours
 
     def _colours(self) -> None:
-        """Which letter each rail has: as the feeds that are there say; else the left rail of the first piece gets A."""
+        """Which letter each rail has: as the feeds that are there say; else the left rail of the first piece gets A.
+
+        All rails whose poles hang together have one head in `track.sides`; `letter` is that of the head's left rail.
+        """
         self.side = {terminal: (head, turn) for terminal, head, turn in self.track.sides(self.parity)}
-        self.letter: dict[object, int] = {}  # of the head's left
+        self.letter: dict[object, int] = {}
         for rail, letter in self.hints:
             if rail in self.side:
                 head, turn = self.side[rail]
@@ -151,7 +159,7 @@ class Colours:
 
 
 def free_already(layout: Layout) -> set[int]:
-    """Joints cut on both rails where a section on a reverser that is there ends."""
+    """Joints that are cut on both rails already, at the ends of sections on reversers that are there."""
     fed = section_pieces(layout)
     return {
         number
@@ -161,7 +169,7 @@ def free_already(layout: Layout) -> set[int]:
 
 
 def section_pieces(layout: Layout) -> set[str]:
-    """The pieces of sections on reversers that are there: what hangs with their feeds by metal."""
+    """The pieces of sections on reversers that are there: those joined to a feed of theirs by metal."""
     fed = {f.piece for f in layout.feeds if f.source in layout.reversers}
     grown = bool(fed)
     while grown:

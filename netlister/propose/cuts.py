@@ -24,12 +24,14 @@ class RailNets:
 
 
 class Cuts(Colours):
-    """The step that insulates joints.
+    """The step that insulates joints, and then finds the nets.
 
-    `cut`: joints with the side; `fed`: nets that have a wire; `changing`: nets of frogs.
+    `cut`: per joint and side (0 left, 1 right) that is insulated now, why. `fed`: nets that something feeds already.
+    `changing`: nets of frogs.
     """
 
     def _cut(self) -> None:
+        """Insulate each rail of a joint that has a reason to be."""
         joints = self.layout.joints
         self.cut: dict[tuple[int, int], str] = {}
         kept = self._kept()
@@ -40,13 +42,13 @@ class Cuts(Colours):
                 why = self._why(number, a, b)
                 if why:
                     self.cut[number, side] = why
-                    doubtful = self._together(a, b)
+                    doubtful = self._may_stay_joined(a, b)
                     self.out.doubtful += doubtful
                     self.out.spared += doubtful and {a, b} <= self.track.frogs
                     self._add(Insulate(number, side, True), why, "joiner")
 
-    def _together(self, a: str, b: str) -> bool:
-        """Whether two rails might stay joined: frogs that one machine moves, or one that has no wire on purpose."""
+    def _may_stay_joined(self, a: str, b: str) -> bool:
+        """Whether rails might stay joined: frogs that one machine moves, or a frog left without a wire on purpose."""
         for terminal in (a, b):
             piece = self.layout.pieces[owner_of(terminal)]
             if piece.dead_frog or piece.kind.sealed:
@@ -102,7 +104,7 @@ class Cuts(Colours):
         return kept
 
     def _nets(self) -> None:
-        """Rails joined for good, with the cuts made; what feeds each; which change."""
+        """Find the nets of rails joined for good, with the cuts made; which are fed, and which change their pole."""
         layout, nets = self.layout, RailNets()
         for piece in layout.pieces.values():
             for a, b in piece.kind.bonds:

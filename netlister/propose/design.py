@@ -32,7 +32,7 @@ def design(layout: Layout, choice: Preferences = NO_CHOICE) -> Design:
 
 
 class Designer(Turning, Savings):
-    """All steps of a design, one after the other; the last gives frogs their poles."""
+    """All steps of a design: those of the classes it is made of, and its own, which gives frogs their poles."""
 
     def made(self) -> Design:
         """All steps in their order."""
@@ -66,6 +66,7 @@ class Designer(Turning, Savings):
                 )
 
     def _frogs(self) -> None:
+        """Give each frog a pole that has none: over its blades where that will do."""
         at_sections = self._at_sections()
         spared = {self.nets.of(terminal) for terminal in self.choice.bladed if terminal in self.track.frogs}
         for piece in self.layout.pieces.values():

@@ -26,7 +26,7 @@ def by_blades(piece: Piece, rail: str) -> bool:
 
 
 def frog_contact(layout: Layout, piece: Piece, terminal: str, taken: Taken) -> tuple[Contact | None, str]:
-    """A contact for a frog on what moves its blades, with the right throws; or the tie bar that nothing throws."""
+    """A contact for a frog on what moves its blades, with the right throws; else a tie bar that no machine throws."""
     lone = ""
     for bar in piece.bars:
         variable = layout.variables[layout.bars[bar].variable]
@@ -48,7 +48,7 @@ def frog_contact(layout: Layout, piece: Piece, terminal: str, taken: Taken) -> t
         wants = needed(layout, draft)
         if not wants:
             continue
-        if "." in variable.name:
+        if "." in variable.name:  # one of several tie bars, without a machine: nothing to put a contact on
             lone = variable.name
             continue
         return draft._replace(throws=tuple((p, want) for (p, _), want in zip(throws, wants, strict=True))), ""

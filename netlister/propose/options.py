@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 
 MOST_OPTIONS = 3
+"""No more options of one piece than this are altered at once."""
 
 
 def joined_inside(kind: Kind) -> bool:
@@ -33,7 +34,7 @@ def joined_inside(kind: Kind) -> bool:
 
 
 def alterations(layout: Layout) -> tuple[Layout, list[tuple[Change, str]]]:
-    """The layout with such pieces altered, as far as a few options of each do it; and the alterations with reasons.
+    """The layout with pieces altered whose rails are joined inside, where a few options do it; and why each was.
 
     An option that the file does not speak of is preferred, so that what is written is kept where it can be.
     """
@@ -44,7 +45,7 @@ def alterations(layout: Layout) -> tuple[Layout, list[tuple[Change, str]]]:
         said = ", ".join(f"'{option}: {value}'" for option, value in piece.kind.options)
         single = list(_alterations(layout, piece))
         for count in range(1, MOST_OPTIONS + 1):
-            parting = (edit for edit in combinations(single, count) if _parts(layout, piece, edit))
+            parting = (edit for edit in combinations(single, count) if _helps(layout, piece, edit))
             edit = next(parting, None)
             if edit is not None:
                 layout = apply(edit, layout)
@@ -53,7 +54,7 @@ def alterations(layout: Layout) -> tuple[Layout, list[tuple[Change, str]]]:
     return layout, changes
 
 
-def _parts(layout: Layout, piece: Piece, edit: Edit) -> bool:
+def _helps(layout: Layout, piece: Piece, edit: Edit) -> bool:
     try:
         return not joined_inside(apply(edit, layout).pieces[piece.name].kind)
     except ImpossibleError:

@@ -16,13 +16,13 @@ if TYPE_CHECKING:
 
 
 class Savings(FeedPlan):
-    """Looks, once all is wired, for what track that is dead while a turnout is set against it could do without."""
+    """The step that looks, once all is wired, for what could be left out (see `Saving`); nothing is left out here."""
 
     def _savings(self) -> Iterator[tuple[Saving, ...]]:
-        """Frogs that might stay joined, in any wiring.
+        """Groups of savings of which one at the most can be made.
 
-        Where turnouts may switch track, also per net that got a wire, by what it could hang instead: a frog behind a
-        joiner, or blades.
+        For any aim: frogs that might stay joined. Where turnouts may switch track, also each net that got a wire: it
+        could get its pole from a frog, without the joiner between them, or over blades.
         """
         layout = self.layout
         yield from self._joined_frogs()
@@ -62,10 +62,11 @@ class Savings(FeedPlan):
                 yield tuple(found)
 
     def _joined_frogs(self) -> Iterator[tuple[Saving, ...]]:
-        """Frogs that may stay joined, first without a contact for the one if the other has its pole over blades."""
+        """Pairs of frogs that may stay joined; one needs no contact where the other has its pole over blades."""
         for number, side in self.cut:
             a, b, _ = self.layout.joints[number].pairs[side]
-            if number not in self.free and {a, b} <= self.track.frogs - self._turned_rails() and self._together(a, b):
+            frogs = {a, b} <= self.track.frogs - self._turned_rails()
+            if number not in self.free and frogs and self._may_stay_joined(a, b):
                 joined = Saving(((number, side),), "", 0, frozenset((a, b)))
                 bladed = [self._over_its_blades(frog) for frog in (a, b)]
                 if any(bladed) and not all(bladed) and self.aim != "no-blades":
@@ -110,7 +111,7 @@ class Savings(FeedPlan):
         return True
 
     def _sidings(self) -> set[str]:
-        """Plain track beyond a leg of a turnout, which ends there, with what ends it."""
+        """The pieces of sidings: plain track that begins at a leg of a turnout and leads nowhere, with its buffer."""
         found = set()
         for row, edge in self.track.stretches():
             beyond, legs = {*row}, []

@@ -84,11 +84,12 @@ def propose(  # noqa: PLR0913 - what there is to choose
 
 
 def _rank(found: Proposal) -> tuple[int, int]:
+    """How far from right: what cannot be added, then what is broken."""
     return len(found.missing), len(found.left)
 
 
 def _otherwise(trial: Trial, found: Proposal, choice: Preferences) -> Proposal:
-    """A wiring once more: with wires to what floats still, other gear at crossings, switches thrown by hand."""
+    """A wiring that is not right designed anew: wires to what floats, other gear at crossings, switches by hand."""
     best = found
     extra = frozenset(t for f in found.left if f.rule == "floating-net" for t in f.terminals)
     tried = [found.design]
@@ -107,4 +108,5 @@ def _otherwise(trial: Trial, found: Proposal, choice: Preferences) -> Proposal:
 
 
 def _length(layout: Layout, sections: tuple[Section, ...]) -> float:
+    """The length in m of the shortest section: no train may be longer."""
     return min((sum(layout.pieces[n].length or 0.0 for n in section.pieces) for section in sections), default=0.0)

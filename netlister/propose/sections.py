@@ -28,7 +28,7 @@ def contradictions(track: Track, sections: Collection[Section], free: Collection
 
 
 def choices(layout: Layout, free: Collection[int] = ()) -> list[tuple[Section, ...]]:
-    """Sets of sections that do, as few sections in each as are needed; the best found where none does.
+    """Sets of sections after which no joint contradicts, of as few sections as are needed; the best where none does.
 
     `free`: joints at the ends of sections that are there already.
     """
@@ -36,7 +36,7 @@ def choices(layout: Layout, free: Collection[int] = ()) -> list[tuple[Section, .
     if not contradictions(track, (), free):
         return [()]
     rows = candidates(layout, track)
-    circle = track.circle(free)  # whatever does, cuts it
+    circle = track.circle(free)  # any set that does must cut it
     near = [s for s in rows if circle.intersection(s.joints)] if circle else rows
     found: list[tuple[Section, ...]] = [(s,) for s in near if not contradictions(track, (s,), free)]
     if found:
@@ -50,7 +50,7 @@ def choices(layout: Layout, free: Collection[int] = ()) -> list[tuple[Section, .
 
 
 def _few(layout: Layout, found: list[tuple[Section, ...]]) -> list[tuple[Section, ...]]:
-    """Those with the fewest ends, and of these the longest: so many that each can be designed."""
+    """The first MOST_CHOICES, those with the fewest ends before others, and of these the longest."""
 
     def order(sections: tuple[Section, ...]) -> tuple[int, float]:
         metres = sum(layout.pieces[name].length or 0.0 for section in sections for name in section.pieces)
@@ -170,6 +170,7 @@ def _longer(layout: Layout, joints: dict[str, list[int]], rows: list[Section], m
 
 
 def _section(layout: Layout, joints: dict[str, list[int]], pieces: set[str]) -> Section:
+    """Some pieces as a section: its ends are the joints that lead out of them."""
     edge = set()
     for name in pieces:
         for number in joints.get(name, ()):

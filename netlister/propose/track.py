@@ -24,7 +24,7 @@ TrackNode = tuple[str, str, str]
 
 
 class Parity:
-    """Sets of nodes with a number, 0 or 1, between any two of a set."""
+    """Sets of nodes, with the number between any two of a set: 0 if they are alike, 1 if opposite (union-find)."""
 
     def __init__(self) -> None:
         self.up: dict[object, tuple[object, int]] = {}
@@ -169,7 +169,7 @@ class Track:
         return (p, "end", a), (q, "end", b), int(facing)
 
     def sides(self, parity: Parity) -> Iterator[tuple[str, object, int]]:
-        """Per rail that keeps its pole: the terminal, the head of its set, and 0 (as the head's left) or 1."""
+        """Per rail that keeps its pole: the terminal, the head of its set, and 0 if as the head's left, or 1."""
         for piece in self.layout.pieces.values():
             told = set()
             for route in piece.kind.routes:

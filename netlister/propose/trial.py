@@ -26,7 +26,11 @@ if TYPE_CHECKING:
 
 
 class Trial:
-    """A layout, with what is altered in any case, on which designs are tried."""
+    """A layout on which designs are tried.
+
+    `base`: the layout with the alterations that any wiring needs, `altered`. `tell`: is told of each trial. `stopped`:
+    whether the keyboard stopped the search.
+    """
 
     def __init__(
         self,

@@ -72,7 +72,11 @@ class Turning(FeedPlan):
         return ""
 
     def _idle(self, inputs: tuple[str, str], *, dc: bool, leads: tuple[str, tuple[int, ...]]) -> str:
-        """A reverser that is written, feeds nothing yet and serves; or nothing."""
+        """A reverser that is there, feeds nothing yet and can serve; or nothing.
+
+        `inputs`: the poles that it must hang on. `dc`: whether it must not be automatic. `leads`: what it should follow
+        and the values in which it stands straight, as of `gear.leader`.
+        """
         layout = self.layout
         ends = {end for row in (layout.links, layout.pins, layout.components.values()) for e in row for end in e.ends}
         ends |= {to for contact in layout.contacts for _, to in (("", contact.common), *contact.throws) if to}
@@ -96,7 +100,10 @@ class Turning(FeedPlan):
         return ""
 
     def _add_reverser(self, piece: Piece, why: str, leads: tuple[str, tuple[int, ...]]) -> str:
-        """A reverser: automatic; on direct current one that follows what it can, else a hand switch."""
+        """A reverser for a piece: an idle one, else a new one.
+
+        A new one is automatic, but on direct current it follows what `leads` says, else a new hand switch.
+        """
         layout = self.layout
         bus = self.buses[piece.name]
         supply = layout.supplies[layout.buses[bus].supply if bus in layout.buses else bus]
@@ -137,6 +144,7 @@ class Turning(FeedPlan):
                 self.fed |= {self.nets.of(rail) for rail in rails}
 
     def _on_reverser(self, piece: Piece, rails: list[str], why: str, leads: tuple[str, tuple[int, ...]]) -> None:
+        """Feed two rails of a piece from a reverser of their own."""
         name = self._add_reverser(piece, why, leads)
         outputs = self._poles(name) if name in self.layout.reversers else (named(name, "A"), named(name, "B"))
         wires = tuple(zip(outputs, rails, strict=False))

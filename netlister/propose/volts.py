@@ -23,13 +23,13 @@ if TYPE_CHECKING:
 
 RULES = ("voltage-drop", "weak-short", "wire-load")
 ROUNDS = 4
-"""So often more feeders are looked for where one round does not do with any size of the bus."""
+"""Rounds of adding feeders with the thickest bus, where one round is not enough with any."""
 
 
 def holding(trial: Trial, found: Proposal) -> Proposal:
     """A right wiring with the feeders, and if need be the thicker bus, with which the rules on volts hold as well.
 
-    `left` has what they say still where nothing helps.
+    Where nothing helps, `left` of the proposal has what these rules still say.
     """
     base = found.design
     layout = apply(tuple(change for change, _ in base.changes), trial.layout)
@@ -79,7 +79,7 @@ def _hopeless(layout: Layout) -> bool:
 
 
 def _too_thin(layout: Layout, *, buses: bool) -> bool:
-    """Whether a bus, or a wire that is none, is too thin for what protects it: no feeder helps there."""
+    """Whether a bus (or, with `buses` false, another wire) is too thin for what protects it: no feeder helps there."""
     return any(f.rule == "wire-load" and (f.subject in layout.buses) == buses for f in _wrong(layout))
 
 
@@ -100,13 +100,13 @@ def _wires(layout: Layout, there: Layout) -> list[tuple[Change, str]]:
 
 
 def _heavier(layout: Layout, there: Layout) -> list[tuple[Change, str]]:
-    """Thicker wire for feeds and wires that are there, where that does without any feeder more; else nothing.
+    """Thicker wire for feeds and wires that are there, where that alone makes the limits hold; else nothing.
 
-    Of each size the least, then as few of them as do.
+    The thinnest size with which it does, for as few of them as do.
     """
-    from netlister.volts.values import table
+    from netlister.volts.values import default_values
 
-    for text in table()["sizes"]["mm2"]:
+    for text in default_values()["sizes"]["mm2"]:
         ohm = parse_wire(text).ohm_per_m
         changes: list[tuple[Change, str]] = [
             (
@@ -133,12 +133,13 @@ def _of_size(wire: Wire, text: str) -> Wire:
 
 
 def _wrong(layout: Layout) -> list[Finding]:
+    """What the rules on volts and breakers say."""
     report = check(layout, select=RULES, causes=False)
     return [f for f in report.findings if f.severity >= Severity.WARNING]
 
 
 def _needed(layout: Layout, added: list[tuple[Change, str]]) -> list[tuple[Change, str]]:
-    """Those of some feeders that are needed: the others can be left out one after the other, and the limits hold."""
+    """Those of some changes that are needed: the others can be left out one after the other, and the limits hold."""
     for one in [*added]:
         fewer = [other for other in added if other is not one]
         if not _wrong(apply(tuple(change for change, _ in fewer), layout)):
@@ -192,11 +193,11 @@ def _fewer(layout: Layout, trial: Trial, added: list[tuple[Change, str]]) -> tup
 
 def _thicker(layout: Layout) -> Iterator[list[tuple[Change, str]]]:
     """The buses as they are; then each size of wire, all buses that are thinner with it."""
-    from netlister.volts.values import table
+    from netlister.volts.values import default_values
 
     yield []
     buses = [bus for bus in layout.buses.values() if not bus.implicit and bus.wire.length and bus.wire.ohm_per_m]
-    for text in table()["sizes"]["mm2"] if buses else ():
+    for text in default_values()["sizes"]["mm2"] if buses else ():
         ohm = parse_wire(text).ohm_per_m
         changes: list[tuple[Change, str]] = [
             (

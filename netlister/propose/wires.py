@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 class FeedPlan(Cuts):
-    """The step that feeds."""
+    """The step that gives rails their feed wires."""
 
     def _feed(self) -> None:
         """One wire for every net that nothing feeds; both rails of a piece together where that serves."""
@@ -84,7 +84,7 @@ class FeedPlan(Cuts):
         }
 
     def _wanted(self) -> set[object]:
-        """The nets that need a wire: none feeds them, and not every rail of them lies behind blades alone."""
+        """The nets that need a wire: nothing feeds them, and some rail of them is not one that blades feed."""
         wanted = set()
         at_sections = self._at_sections()
         nets = {self.nets.of(terminal) for terminal in self.choice.bladed if terminal}
@@ -101,6 +101,7 @@ class FeedPlan(Cuts):
         return wanted
 
     def _rails_to_feed(self, piece: Piece, wanted: set[object]) -> list[str]:
+        """One rail of a piece per net that wants a wire; the first two are of different letters."""
         rails: list[str] = []
         for rail in piece.kind.rails:
             terminal = piece.terminal(rail)
@@ -113,6 +114,7 @@ class FeedPlan(Cuts):
         return rails
 
     def _add_feed(self, piece: Piece, rails: list[str]) -> None:
+        """Wires to some rails of a piece: from the switch of their section where one switches them, else from a bus."""
         why = f"without it {' and '.join(rails)} would have no pole"
         switched = self.switched.get(piece.name, {})
         for rail in [r for r in rails if self._letter(r) in switched]:

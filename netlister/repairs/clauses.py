@@ -33,13 +33,13 @@ MOST_FED = 12
 
 
 class Clauses:
-    """Finds the choices that may mend what is broken. `layout`: the one that the choices are written against."""
+    """Finds the choices that may mend what is broken. `layout`: the one that the choices are edits of."""
 
     def __init__(self, layout: Layout, choices: Choices) -> None:
         self.choices = choices
         self.layout = layout
         self.places = ConductorPlaces(layout, choices)
-        self._scratch: Circuit | None = None
+        self._scratch: Circuit | None = None  # a copy, in which conductors of changed entries get their names
         self._effects: dict[Choice, tuple[frozenset[ConductorName], frozenset[ConductorName]] | None] = {}
 
     def of(self, analysis: Analysis, broken: Broken) -> list[Choice]:
@@ -65,7 +65,7 @@ class Clauses:
         return [c for c in found if looked.bears(c, self.effect(analysis, c))]
 
     def _hands(self, place: EntryPlace) -> Iterable[Choice]:
-        """At a joint with a rail that changes its pole: the turnout's other hand joins another there."""
+        """At a joint of a turnout's frog the choice of its other hand, with which another rail lies at the joint."""
         section, number = place
         if section != "joints" or not isinstance(number, int) or number >= len(self.layout.joints):
             return
@@ -78,7 +78,7 @@ class Clauses:
     def effect(
         self, analysis: Analysis, chosen: Choice
     ) -> tuple[frozenset[ConductorName], frozenset[ConductorName]] | None:
-        """What a choice parts and what it joins; None where it changes more than conductors."""
+        """The conductors that a choice takes away, and those that it adds; None where it changes more than these."""
         if chosen in self._effects:
             return self._effects[chosen]
         found = None

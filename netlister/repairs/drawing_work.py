@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from netlister.layout.terminal import Terminal
 from netlister.outputs.symbols import contact_positions
-from netlister.repairs.words import joined
+from netlister.repairs.words import list_in_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -41,16 +41,16 @@ class DrawingWork:
     def text(self) -> str:
         """All of it as a sentence."""
         said = [
-            f"exchange {joined(refs)} for {'an ' if kind == _INSULATED else 'a '}{kind}"
+            f"exchange {list_in_words(refs)} for {'an ' if kind == _INSULATED else 'a '}{kind}"
             if len(refs) == 1
-            else f"exchange {joined(refs)} for {kind}s"
+            else f"exchange {list_in_words(refs)} for {kind}s"
             for kind, refs in self.exchanged.items()
         ]
-        said += [f"take out {joined(self.taken_out)}"] if self.taken_out else []
+        said += [f"take out {list_in_words(self.taken_out)}"] if self.taken_out else []
         said += self.parted
         said += self.drawn
-        said += [f"wire {joined(self.wired)}"] if self.wired else []
-        said += [f"leave {joined(self.unwired)} open"] if self.unwired else []
+        said += [f"wire {list_in_words(self.wired)}"] if self.wired else []
+        said += [f"leave {list_in_words(self.unwired)} open"] if self.unwired else []
         said += self.written
         return "; ".join(said)
 
@@ -119,8 +119,8 @@ class DrawingWork:
         said = [f"'{_title(name)}' {value}" for name, value in fields.items() if value]
         wires = [f"pin {pin} to {to}" for pin, to in pins.items()]
         text = f"draw {article} '{symbol}'"
-        text += f" with {joined(said)}" if said else ""
-        self.drawn.append(f"{text}, {joined(wires)}" if wires else text)
+        text += f" with {list_in_words(said)}" if said else ""
+        self.drawn.append(f"{text}, {list_in_words(wires)}" if wires else text)
 
     def shares(self, source: str) -> bool:
         """Whether a bus lies on the nets of others."""

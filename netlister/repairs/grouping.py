@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from netlister.edits.patch import scalar
+from netlister.edits.patch import as_yaml
 from netlister.finding import Mistake, Severity
 from netlister.layout.terminal import named, owner_of
-from netlister.repairs.words import joined
+from netlister.repairs.words import list_in_words
 
 if TYPE_CHECKING:
     from netlister.finding import Finding
@@ -75,23 +75,24 @@ def _dead_by_design(analysis: Analysis, members: list[Finding]) -> tuple[str, st
     """What is said of track that is dead in some positions, and what to do."""
     variables = analysis.layout.variables
     names = [f"'{f.subject}'" for f in members]
-    said = joined(names[:MOST_NAMED]) + (f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else "")
+    more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+    said = list_in_words(names[:MOST_NAMED]) + more
     named = list(dict.fromkeys(name for f in members for entry in f.when for name, _ in entry))
-    of = joined([f"'{n}'" for n in named[:MOST_NAMED]]) if named else "turnouts and switches"
+    of = list_in_words([f"'{n}'" for n in named[:MOST_NAMED]]) if named else "turnouts and switches"
     if len(named) > MOST_NAMED:
         of += f" and {len(named) - MOST_NAMED} more"
     headline = f"{said} {'is' if len(names) == 1 else 'are'} dead in some positions of {of}"
     first = members[0]
     entry = next(iter(first.when), ())
-    when = ", ".join(f"{scalar(name)}: {scalar(position)}" for name, position in entry)
-    example = f"{{track: {scalar(first.subject)}, is: dead, when: {{{when}}}}}"
+    when = ", ".join(f"{as_yaml(name)}: {as_yaml(position)}" for name, position in entry)
+    example = f"{{track: {as_yaml(first.subject)}, is: dead, when: {{{when}}}}}"
     kinds = {variables[n].kind for n in named if n in variables}
     plain = [n for n in named if _is_plastic(analysis, n)]
     fix = f"if you mean to switch it off, add {example} under 'expect'; if not, feed it past "
     if kinds and kinds <= {"switch", "plug"}:
         fix += "the switch"
     elif plain and len(plain) == len([n for n in named if n not in variables or variables[n].kind != "switch"]):
-        which = joined([f"'{n}'" for n in plain[:MOST_NAMED]])
+        which = list_in_words([f"'{n}'" for n in plain[:MOST_NAMED]])
         fix += f"the turnout, or fit the jumpers of {which} ('jumpers: true')"
     else:
         fix += "the frog, its frog rail insulated"

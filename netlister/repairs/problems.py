@@ -21,18 +21,19 @@ if TYPE_CHECKING:
 
 
 class Wrong:
-    """What breaks the rules that repairs are looked for, with the findings that tell it, by the same numbers.
+    """What breaks rules, and the finding that tells each: `broken` and `findings`, by the same numbers.
 
-    `numbers`: per subject those of its findings.
+    `keys`: by these numbers the subjects. `numbers`: per subject the numbers of its findings, for rules that repairs
+    are looked for.
     """
 
-    def __init__(self, analysis: Analysis, places: list[Broken], findings: list[Finding]) -> None:
+    def __init__(self, analysis: Analysis, broken: list[Broken], findings: list[Finding]) -> None:
         self.analysis = analysis
-        self.places = places
+        self.broken = broken
         self.findings = findings
-        self.keys = [one.key for one in places]
+        self.keys = [one.key for one in broken]
         self.numbers: dict[Subject, list[int]] = {}
-        for number, one in enumerate(places):
+        for number, one in enumerate(broken):
             if one.rule in MENDED:
                 self.numbers.setdefault(one.key, []).append(number)
 
@@ -74,9 +75,10 @@ class Wrong:
 class Problem:
     """Findings that hang together: their numbers and the pieces they speak of, with what was found for them.
 
-    `subjects`: what is broken. `ties`: the repairs, first the one that is told, in the whole's numbers. `gone`: what
-    each choice of that takes away by itself, and `all_gone` all of it. `mends`: what the repairs are for, all of the
-    subjects or as many as could be mended. `tried`: edits judged. `least`: whether nothing lighter mends it.
+    `subjects`: what is broken. `ties`: repairs of equal weight, as choices of the whole layout; the first is the one
+    that is told. `gone`: which subjects each choice of the first takes away by itself; `all_gone`: which all of them
+    together. `mends`: the subjects that the repairs are for, all or as many as could be mended. `tried`: edits judged.
+    `least`: whether nothing lighter mends it.
     """
 
     def __init__(self, numbers: list[int], pieces: list[str], keys: list[Subject]) -> None:

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 MOST_NODES = 400
 """Nodes of a connected component without a pole that are looked at."""
 
-SECTION = {
+_SECTION = {
     "bond": "pieces",
     "blade": "pieces",
     "joiner": "joints",
@@ -51,6 +51,7 @@ SECTION = {
     "lead": "contacts",
     "reverser": "reversers",
 }
+"""Per kind of conductor the section of the layout in which its entries stand."""
 
 ConductorName = tuple[str, str, str]
 """The two terminals that a conductor joins, in order of names, and what it is."""
@@ -63,7 +64,7 @@ def conductor_name(conductor: Conductor, circuit: Circuit) -> ConductorName:
 
 
 class ConductorPlaces:
-    """From conductors to the entries that they are of. `layout`: the one that the choices are written against."""
+    """From conductors to the entries that they come from. `layout`: the one that the choices are edits of."""
 
     def __init__(self, layout: Layout, choices: Choices) -> None:
         self.choices = choices
@@ -73,8 +74,8 @@ class ConductorPlaces:
                 self.place[id(entry)] = (section, number)
 
     def of(self, conductor: Conductor, circuit: Circuit) -> Iterable[EntryPlace]:
-        """The entries that a conductor is of: one, or those at its ends where it is told otherwise."""
-        section = SECTION[conductor.what]
+        """The entry that a conductor comes from; where `layout` has not got it, those of its section at its ends."""
+        section = _SECTION[conductor.what]
         if conductor.entry is None:
             return ((section, conductor.owner),)
         known = self.place.get(id(conductor.entry))
@@ -101,7 +102,13 @@ class _OfJoint(Protocol):
 
 
 class BreachScope:
-    """What one broken rule looks at: places of the layout, and pieces that want a pole."""
+    """What one broken rule looks at, in one state in which it is broken (`state`).
+
+    `places`: entries whose choices may mend it. `hungry`: pieces that want a pole. `flooded`: the nodes of connected
+    components that want one. `path`: conductors on paths that must be parted. `gaps`: terminals at gaps whose poles
+    clash. `exact`: whether a choice can mend it only by what it does to these; else every choice at the places may.
+    `loose`: whether a join between two nodes that are both flooded may help, too.
+    """
 
     def __init__(self, analysis: Analysis, choices: Choices, entries: ConductorPlaces, broken: Broken) -> None:
         self.analysis = analysis
@@ -113,7 +120,7 @@ class BreachScope:
         self.path: set[ConductorName] = set()
         self.gaps: set[str] = set()
         self.exact = True
-        self.loose = False  # whether what was flooded may be parted in every state there is
+        self.loose = False
         self.state: Mapping[Var, Value] = analysis.partly_in(broken.function)
         try:
             self._look(broken)
@@ -142,7 +149,7 @@ class BreachScope:
                         self._supplied(self.analysis.circuit.node[rail])
             case floating_net.Floating(nodes):
                 for node in nodes:
-                    self._flood(node, always=False)
+                    self._flood(node, in_state=False)
             case expectation.About(entry=entry):
                 self._piece(broken.subject, live=not entry.live)
                 self.places.update(dict.fromkeys(self.choices.at.get(broken.subject, ())))
@@ -161,6 +168,7 @@ class BreachScope:
     # -- paths
 
     def _path(self, steps: Iterable[PathStep], circuit: Circuit | None = None) -> None:
+        """Take in a path: one of its conductors may have to go."""
         for _, conductor in steps:
             if conductor is not None:
                 self._conductor(conductor, circuit or self.analysis.circuit)
@@ -186,6 +194,7 @@ class BreachScope:
         return False
 
     def _districts(self, shorts: tuple[Short, ...], state: State) -> None:
+        """The path between two districts that are joined in a state."""
         self.exact = False
         poles = self.analysis.districts
         assert poles is not None
@@ -197,7 +206,7 @@ class BreachScope:
                 return
 
     def _crossed(self, crossed: districts_crossed.About, state: State) -> None:
-        """The paths from the two rails to their districts, over units too."""
+        """The paths from two rails to the districts that feed them, with the frog units and reversers at their ends."""
         poles = self.analysis.districts
         assert poles is not None
         diagrams, circuit = poles.diagrams, poles.whole
@@ -230,17 +239,20 @@ class BreachScope:
 
     # -- connected components
 
-    def _flood(self, node: Node, *, always: bool = True) -> None:
-        """The connected component of a node, and what is at its border. `always`: in the state alone."""
+    def _flood(self, node: Node, *, in_state: bool = True) -> None:
+        """Take in the connected component of a node, and what is at its border.
+
+        `in_state`: over what conducts in the state; else over all that ever conducts.
+        """
         circuit = self.analysis.circuit
         poles = len(circuit.poles)
-        self.loose |= not always
+        self.loose |= not in_state
         stack, seen = [node], {node}
         while stack and len(seen) < MOST_NODES:
             here = stack.pop()
             for other, conductor in circuit.near[here]:
                 self._conductor(conductor, circuit)
-                if other in seen or other < poles or (always and not holds(conductor.when, self.state)):
+                if other in seen or other < poles or (in_state and not holds(conductor.when, self.state)):
                     continue
                 seen.add(other)
                 stack.append(other)
@@ -289,6 +301,7 @@ class BreachScope:
         self.places["pieces", name] = None
 
     def _clash(self, clash: gap_clash.About) -> None:
+        """The paths to both sides of the gaps that clash in the state."""
         analysis = self.analysis
         diagrams, node = analysis.poles.diagrams, analysis.circuit.node
         for gap in clash.gaps:
@@ -312,7 +325,7 @@ class BreachScope:
         self.places.update({("pieces", part): None for part in torn.joint.pieces})
 
     def _around(self, broken: Broken) -> None:
-        """What is near the pieces that something is said of."""
+        """All that is near the pieces that the rule speaks of, where nothing closer is known."""
         self.exact = False
         choices, layout = self.choices, self.analysis.layout
         about = broken.about

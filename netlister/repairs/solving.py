@@ -1,4 +1,4 @@
-"""Find the least repairs of what is wrong: in parts of the layout, proved in the whole of it."""
+"""Find the least repairs of each problem: looked for in a part of the layout, then proved in the whole of it."""
 
 from __future__ import annotations
 
@@ -28,19 +28,19 @@ TRIAL_LIMIT = 200_000
 """Steps of proof for one region or subject in a trial."""
 
 BUDGET = 300
-"""Edits that are judged for all that hangs together, at the most; fewer where the part is large."""
+"""Edits that are judged for one problem, at the most; fewer where the part is large."""
 
 EACH = 60
-"""Edits that are judged for one finding, where all that hangs together was too much at once."""
+"""Edits that are judged for one finding, where no repair of a whole problem was found."""
 
 PATIENCE = 3000
-"""Edits that are judged in all, in a small layout, for what was not mended whole within these."""
+"""Edits that are judged further in all, in a small layout, for problems that were not mended whole within those."""
 
 MOST_OTHERS = 6
 """Equal repairs of a short that are tried beside those of what is near it."""
 
 MOST_MISTAKES = 60
-"""Mistakes in what hangs together, beyond which the rest is told unmended."""
+"""Choices of one repair, beyond which the rest of a problem is told unmended."""
 
 
 class Solving:
@@ -135,7 +135,10 @@ class Solving:
     # -- one problem
 
     def _in_part(self, problem: Problem, part: LayoutPart) -> bool:
-        """Solve a problem in a part of the layout; whether the part shows what is broken."""
+        """Solve a problem in a part of the layout, and tell it in subjects of the whole.
+
+        False, and nothing is done, where the part does not show all that is broken.
+        """
         search = Search(Session.of(part.held, self.rules, TRIAL_LIMIT), Choices(part.layout, self.keep))
         named = self._named_there(problem, search)
         if named is None:
@@ -154,7 +157,7 @@ class Solving:
         return True
 
     def _named_there(self, problem: Problem, search: Search) -> dict[Subject, Subject] | None:
-        """By subject of a problem what it is in a part of the layout, or None where some is not broken there.
+        """Per subject of a problem its name in a part of the layout, or None where one is not broken there.
 
         A place is named by one of its terminals, and the part may not have that one.
         """
@@ -164,7 +167,7 @@ class Solving:
             if key in search.broken:
                 found[key] = key
                 continue
-            here = terminals_at(self.analysis, self.wrong.places[number]) if key[0] == "pole-short" else frozenset()
+            here = terminals_at(self.analysis, self.wrong.broken[number]) if key[0] == "pole-short" else frozenset()
             inside = search.session.analysis
             for other in search.session.broken if here else ():
                 if other.key[:2] == key[:2] and not here.isdisjoint(terminals_at(inside, other)):
@@ -226,7 +229,11 @@ class Solving:
         problem.gone = {moved[one]: gone for one, gone in alone.items()}
 
     def _by_groups(self, problem: Problem, search: Search, groups: list[list[Subject]], size: int) -> list[Repair]:
-        """Repairs of groups that have no choice in common: the least of each, if they do not disturb one another."""
+        """Repairs of a problem whose subjects fall into groups without a choice in common.
+
+        The least of each group together, if they do not disturb one another; none if they do. Equal ones are those
+        with one group's least exchanged for an equal one.
+        """
         found = [search.least(group, _budget(size)) for group in groups]
         problem.tried += sum(each.tried for each in found)
         if not all(each.repairs for each in found):
@@ -274,7 +281,11 @@ class Solving:
     # -- proving in the whole
 
     def _prove(self, problems: list[Problem]) -> None:
-        """Keep only repairs that hold in the whole layout: all of one rank at once, else each by itself."""
+        """Keep only repairs that hold in the whole layout; a problem whose first does not is solved there anew.
+
+        The first repairs of all problems are judged at once, then the second ones, and so on; only where that does not
+        hold each by itself.
+        """
         solved = [p for p in problems if p.ties]
         good: dict[int, list[Repair]] = {id(p): [] for p in solved}
         for rank in range(max((len(p.ties) for p in solved), default=0)):
@@ -311,7 +322,7 @@ class Solving:
                 self._beside(problem, list(near.values()))
 
     def _beside(self, problem: Problem, near: list[Problem]) -> None:
-        """The same for one problem and the shorts near it."""
+        """Keep of the repairs of one problem those that hold with the shorts near it mended, or look for others."""
         self._other_tie(problem, near)
         others = [(p, p.ties[0]) for p in near]
         kept = [tie for tie in problem.ties if self._hold([*others, (problem, tie)])]
@@ -375,12 +386,12 @@ def _own(tie: Repair, given: tuple[Choice, ...]) -> Repair:
 
 
 def _budget(pieces: int) -> int:
-    """The edits that are judged for all that hangs together, in a layout of so many pieces."""
+    """The edits that are judged for one problem, in a layout of so many pieces."""
     return max(60, min(BUDGET, BUDGET * 40 // pieces))
 
 
 def _moved(one: Choice, part: LayoutPart | None) -> Choice:
-    """A choice of a part as one of the whole."""
+    """A choice of a part of the layout as the same choice in the whole."""
     if part is None:
         return one
     return choice(one.kind, part.in_whole(one.edit), one.headline, one.say, one.span)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 class Telling:
     """Numbers causes, and gives the findings of `wrong` these numbers, in place.
 
-    `told`: findings of which something is told, be it that nothing mends them.
+    `told`: the findings of which a cause is told, or that nothing was found that mends them.
     """
 
     def __init__(self, wrong: Wrong) -> None:
@@ -28,7 +28,7 @@ class Telling:
         self._numbers: dict[tuple[Choice, ...], int] = {}
 
     def tell(self, problem: Problem) -> None:
-        """Tell a problem: one cause for what is mended together."""
+        """Tell a problem: a cause for each group of choices that mends some of its findings by itself."""
         if len(problem.mends) < len(problem.subjects):
             self._give_up(problem)
         if not problem.ties:
@@ -57,7 +57,11 @@ class Telling:
     def _shares(
         self, repair: Repair, alone: dict[Choice, frozenset[Subject]], gone: frozenset[Subject]
     ) -> list[tuple[tuple[Choice, ...], list[Subject]]]:
-        """Which choices of a repair take away what: each by itself, and what needs several by these."""
+        """The choices of a repair in groups, each with the subjects that it takes away.
+
+        A choice that takes something away by itself is a group. What only several take away goes to those that do
+        nothing by themselves, as one group; where there are none, to the first choice.
+        """
         if len(repair.choices) == 1:
             return [(repair.choices, sorted(gone))]
         own: dict[Choice, list[Subject]] = {c: [] for c in repair.choices}
@@ -87,6 +91,7 @@ class Telling:
         return any(not self.wrong.may_be_meant(n) for n in self.wrong.numbers.get(subject, ()))
 
     def _mark(self, subjects: Iterable[Subject], number: int, choices: tuple[Choice, ...]) -> None:
+        """Write cause, cure and place into the findings of some subjects that have no cause yet."""
         findings = self.wrong.findings
         mistakes = tuple(one.mistake for one in choices)
         fix = "; ".join(mistake.fix for mistake in mistakes)
@@ -120,6 +125,6 @@ class Telling:
 
 
 def _is_product(ties: list[Repair], groups: list[tuple[Choice, ...]]) -> bool:
-    """Whether each tie exchanges the choices of one group alone, so that groups can be told one by one."""
+    """Whether each tie keeps the choices of all groups but one, so that each group can be told with its own ties."""
     others = [frozenset(c for group in groups if group is not one for c in group) for one in groups]
     return all(any(rest.issubset(tie.choices) for rest in others) for tie in ties)

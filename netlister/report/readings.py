@@ -44,13 +44,13 @@ def readings(layout: Layout, report: Report) -> SheetPart:
 
 def _data(sheet: Sheet, faults: list[Fault]) -> dict[str, Any]:
     """Per fault, also of those that no reading sees, its name and the readings that each way of making it turns."""
-    from netlister.probe.forms import table
+    from netlister.probe.forms import csv_to_fill
 
     seen = iter(sheet.seen_each)
     return {
         "expect": [int(reading.expect) for reading in sheet.readings],
         "faults": [[fault.name, list(fault.parts), [next(seen) for _ in fault.damages]] for fault in faults],
-        "file": table(sheet),
+        "file": csv_to_fill(sheet),
     }
 
 

@@ -9,7 +9,7 @@ from netlister.draw.style import pole_class
 from netlister.layout.terminal import Terminal
 from netlister.lengths import in_mm
 from netlister.papers.schedule import HEADS as WIRE_HEADS
-from netlister.papers.schedule import remarks, schedule, spoken
+from netlister.papers.schedule import line_cells, remarks, schedule
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -130,7 +130,7 @@ def _wires(layout: Layout) -> str:
     lines = schedule(layout)
     if len(lines) > MOST_WIRES:
         return f'<p class="hint">{len(lines):,} wires: see the wire schedule, <code>netlister schedule</code>.</p>'
-    table = _of("wires", "Wires", WIRE_HEADS[:-1], (spoken(line)[:-1] for line in lines))
+    table = _of("wires", "Wires", WIRE_HEADS[:-1], (line_cells(line)[:-1] for line in lines))
     return table + "".join(f'<p class="hint">{escape(text)}</p>' for text in remarks(lines))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.outputs.routes import place_text, positions
+from netlister.outputs.routes import place_text, positions_for
 from netlister.poles.diagram import LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.routes.ways import WaySearch
@@ -55,7 +55,7 @@ def _between(track: TrackGraph, start: TrackPlace, goal: TrackPlace) -> Iterator
         steps = way.runs[0]
         name = f"{place_text(start)} to {place_text(goal)}" + (f", way {number}" if len(ways) > 1 else "")
         piece, entry = track.entry(steps[0])
-        yield Trip(name, positions(track.settings, way.when[0])[0], piece, entry, len(steps))
+        yield Trip(name, positions_for(track.settings, way.when[0])[0], piece, entry, len(steps))
 
 
 def _pairs(settings: Settings) -> Iterator[tuple[TrackPlace, TrackPlace]]:

@@ -16,7 +16,7 @@ from netlister.layout.model import Value
 from netlister.layout.schema import PROTECTING
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.poles.diodes import poles_of, without_diodes
-from netlister.poles.reach import LIMIT, Has, Poles, ones
+from netlister.poles.reach import LIMIT, Has, Poles, sole_poles
 from netlister.routes.settings import Reads, Settings
 from netlister.routes.track import TrackGraph
 
@@ -52,10 +52,10 @@ class PoleSignal(NamedTuple):
 
 
 class PartialState(dict[Var, Value]):
-    """A state in which what is not named is in its first position."""
+    """A state in which variables without an entry stand at their first position."""
 
     def __missing__(self, variable: Var) -> Value:
-        """The first position."""
+        """The first position, of a variable without an entry."""
         return Value(0)
 
 
@@ -66,8 +66,9 @@ class Analysis:
     `amps`: the current to calculate with in A, in place of the trip current; `temperature` of wires and rails in degC.
     `named`: the rules selected by name.
 
-    While `reads.now` is a set it notes what is read: a node's net as 4 x node, a net's poles as 4 x net + 1 and its
-    nodes as 4 x net + 2, ("meant", piece), and what `Settings` notes.
+    While `reads.now` is a set, what is asked for is noted there, so that a subject is judged again only where something
+    that it read has changed. The keys: 4 x node for a node's net, 4 x net + 1 for a net's poles, 4 x net + 2 for a
+    net's nodes, ("meant", piece) for what the designer says of a piece, and those of `Settings`.
     """
 
     circuit: Circuit
@@ -141,7 +142,7 @@ class Analysis:
         assert poles is not None
         found = self._alone_by_district.get(net)
         if found is None:
-            found = self._alone_by_district[net] = ones(poles.diagrams, poles.has(net))
+            found = self._alone_by_district[net] = sole_poles(poles.diagrams, poles.has(net))
         return found
 
     @cached_property
@@ -163,7 +164,7 @@ class Analysis:
 
     @cached_property
     def settings(self) -> Settings:
-        """The routes and ends that are set."""
+        """When each route and each end is set."""
         return Settings(self.poles, self.reads)
 
     @cached_property
@@ -173,7 +174,7 @@ class Analysis:
 
     @cached_property
     def moving(self) -> Moving:
-        """What moving things join."""
+        """Finds what is joined while something moves."""
         from netlister.poles.moving import Moving
 
         return Moving(self.poles)
@@ -246,12 +247,15 @@ class Analysis:
             elif len(has) == 1:
                 found = (diagrams.negate(has[0][1]), has)
             else:
-                found = (diagrams.negate(diagrams.any_of([f for _, f in has])), ones(diagrams, has))
+                found = (diagrams.negate(diagrams.any_of([f for _, f in has])), sole_poles(diagrams, has))
             self.alone_of[net] = found
         return found
 
     def mappings(self, nets: set[Net]) -> list[dict[PoleNumber, PoleNumber]]:
-        """Every position of the devices that feed one of the nets: device pole to the pole that it counts as."""
+        """Every way in which the devices that feed some nets may stand, as what each of their poles then counts as.
+
+        `mappings` of nets without such devices is one empty mapping.
+        """
         if not self.circuit.devices:
             return _PLAIN
         devices: dict[str, PoleNumber] = {}
@@ -383,7 +387,7 @@ class Analysis:
         return tuple((variables[v].name, variables[v].positions[x]) for v, x in sorted(cube))
 
     def partly_in(self, function: Function) -> PartialState:
-        """The same, with positions for the variables that matter alone."""
+        """Such a state as of `state_in`; variables that do not matter stand at their first position."""
         return PartialState(self.poles.diagrams.pick(self.poles.without_never(function)))
 
     def always(self, function: Function) -> bool:

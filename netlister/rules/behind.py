@@ -1,4 +1,4 @@
-"""What is behind each part of a kind in a wire: the circuit once more, with a pole of its own behind each of them."""
+"""What is fed through each detector, breaker or fuse: the poles of the circuit that `circuit.behind` makes."""
 
 from __future__ import annotations
 
@@ -16,7 +16,11 @@ if TYPE_CHECKING:
 
 
 class PartsBehind:
-    """What is behind the detectors of a layout, or behind its breakers and fuses."""
+    """What is fed through the detectors of a layout, or through its breakers and fuses.
+
+    `poles`: of a circuit with a pole of its own behind each such part. `names`: per such pole the part. `ahead`: per
+    part the terminal on its side towards the supply. `settings`: those of the layout itself.
+    """
 
     def __init__(
         self, poles: Poles, names: dict[PoleNumber, str], ahead: dict[str, str], settings: Callable[[], Settings]
@@ -32,7 +36,7 @@ class PartsBehind:
         return self.poles.nets.of[self.poles.circuit.node[terminal]]
 
     def base(self, part: str) -> dict[PoleNumber, Function]:
-        """The poles ahead of a part, through others before it or not, and when."""
+        """The poles of the supplies that a part gets its current from, over other such parts or not, and when."""
         known = self._base.get(part)
         if known is None:
             known = self._base[part] = {}

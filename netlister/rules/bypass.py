@@ -10,7 +10,7 @@ from netlister.circuit.paths import Paths
 from netlister.finding import Severity
 from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER
-from netlister.poles.reach import ones
+from netlister.poles.reach import sole_poles
 from netlister.rules.model import Breach, Told, Unproved
 from netlister.rules.telling import owners_on, spans_of
 
@@ -27,7 +27,10 @@ if TYPE_CHECKING:
 
 
 class FedFrog(NamedTuple):
-    """A frog with a pole past a part: its terminal, the rail that has that pole behind it, the unit or nothing."""
+    """A frog that gets past a part the pole that a rail of its piece gets through it.
+
+    `terminal`: the frog. `rail`: that rail. `unit`: the frog unit that feeds the frog, or nothing.
+    """
 
     terminal: str
     rail: str
@@ -87,17 +90,17 @@ def _same(behind: PartsBehind, pair: tuple[PoleNumber, PoleNumber]) -> Function:
 
 
 def _frogs(behind: PartsBehind, piece: Piece, frog: str) -> Iterator[tuple[str, Function, FedFrog]]:
-    """The parts through which alone a stock rail has a pole that the frog has past them, and when."""
+    """Each part that a rail has its pole through while the frog has the same pole past it: the part, when, and both."""
     poles, diagrams = behind.poles, behind.poles.diagrams
     terminal = piece.terminal(frog)
-    has = ones(diagrams, poles.has(behind.net(terminal)))
+    has = sole_poles(diagrams, poles.has(behind.net(terminal)))
     if not any(pole not in behind.names for pole, _ in has):
         return
     found: dict[str, list[tuple[Function, str, str]]] = {}
     for rail in piece.kind.rails:
         if piece.kind.is_changing(rail):
             continue
-        for own, g in ones(diagrams, poles.has(behind.net(piece.terminal(rail)))):
+        for own, g in sole_poles(diagrams, poles.has(behind.net(piece.terminal(rail)))):
             if own not in behind.names:
                 continue
             name = behind.names[own]
@@ -112,7 +115,7 @@ def _frogs(behind: PartsBehind, piece: Piece, frog: str) -> Iterator[tuple[str, 
 
 
 def _pole_ahead(behind: PartsBehind, rails: tuple[Piece, str, str], pole: PoleNumber, part: str) -> Function:
-    """When a frog's pole is that of a rail behind a part, taken ahead of this.
+    """When a frog's pole is the one that a rail has through a part, but taken from ahead of the part.
 
     `rails`: the piece, its frog, that rail.
     """
@@ -196,7 +199,7 @@ def _ahead(behind: PartsBehind, part: str) -> set[str]:
 
 
 def _known(behind: PartsBehind, steps: list[PathStep]) -> list[PathStep]:
-    """The steps over what is written in the layout: not those over the wires that stand for the parts."""
+    """A path without the conductors that no entry of the layout is: the wires to the poles behind parts."""
     return [(n, None if c is not None and {c.a, c.b} & behind.names.keys() else c) for n, c in steps]
 
 

@@ -10,7 +10,7 @@ from netlister.layout.terminal import Terminal
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.rules import floating_net
-from netlister.rules.electric import piece_dead, route_dead
+from netlister.rules.electric import dead, piece_dead, route_dead
 from netlister.rules.model import Breach, Local, Told, rule
 from netlister.rules.telling import pole_name, told_path
 
@@ -95,6 +95,7 @@ def there(analysis: Analysis, name: str) -> bool:
 
 
 def _dead_unmeant(analysis: Analysis, piece: Piece) -> Function:
+    """The states in which a piece is dead and `expect` does not say so."""
     function = piece_dead(analysis, piece)
     meant = analysis.meant(piece.name)
     if function and meant != NEVER:
@@ -106,17 +107,23 @@ def _dead_unmeant(analysis: Analysis, piece: Piece) -> Function:
 
 
 def severity(analysis: Analysis, piece: Piece, function: Function) -> Severity:
-    """The worst of the states in which the piece is dead."""
+    """How bad it is, by the worst of the states in which the piece is dead.
+
+    States in which only an unpowered frog is dead count as `floating-net` does. Others may be explained: a rail goes on
+    from a leg that is not set, a hand switch is open, a turnout is set against the piece. Unexplained it is an error
+    if the piece is always dead or a train can enter it from live track. All else is a warning on dcc; on dc, where
+    track is switched off on purpose, a note if it is explained and else a warning.
+    """
     diagrams, possible = analysis.poles.diagrams, analysis.poles.possible
-    dead = diagrams.both(function, analysis.poles.allowed(function))
+    dead_states = diagrams.both(function, analysis.poles.allowed(function))
     milder = Severity.WARNING if _on_dcc(analysis, piece) else Severity.NOTE
     worst = Severity.NOTE
-    for frog, states in _only_frog(analysis, piece, dead):
-        dead = diagrams.without(dead, states)
+    for frog, states in _only_frog(analysis, piece, dead_states):
+        dead_states = diagrams.without(dead_states, states)
         worst = max(worst, frog)
-    if not possible(dead):
+    if not possible(dead_states):
         return worst
-    open_states = diagrams.without(dead, _continues_unset_leg(analysis, piece))
+    open_states = diagrams.without(dead_states, _continues_unset_leg(analysis, piece))
     errors = NEVER
     if possible(open_states):
         errors = open_states if analysis.always(function) else _entered(analysis, piece, open_states)
@@ -142,12 +149,12 @@ def _on_dcc(analysis: Analysis, piece: Piece) -> bool:
     return "dcc" in (types or {s.type for s in analysis.layout.supplies.values()})
 
 
-def _entered(analysis: Analysis, piece: Piece, dead: Function) -> Function:
+def _entered(analysis: Analysis, piece: Piece, states: Function) -> Function:
     """The states in which a train on set routes comes onto the dead piece from live track."""
     diagrams, settings = analysis.poles.diagrams, analysis.settings
     result = NEVER
     for route in piece.kind.routes:
-        here = diagrams.both(dead, route_dead(analysis, piece, route))
+        here = diagrams.both(states, route_dead(analysis, piece, route))
         for end in route.ends:
             side = settings.beyond.get((piece.name, end))
             if here == NEVER or side is None:
@@ -160,7 +167,7 @@ def _entered(analysis: Analysis, piece: Piece, dead: Function) -> Function:
     return result
 
 
-def _only_frog(analysis: Analysis, piece: Piece, dead: Function) -> Iterator[tuple[Severity, Function]]:
+def _only_frog(analysis: Analysis, piece: Piece, dead_states: Function) -> Iterator[tuple[Severity, Function]]:
     """States in which a frog that never has a pole is the only rail without one, and how bad that frog is."""
     diagrams = analysis.poles.diagrams
     for route in piece.kind.routes:
@@ -171,7 +178,7 @@ def _only_frog(analysis: Analysis, piece: Piece, dead: Function) -> Iterator[tup
             if piece.kind.is_frog(frog) and not any(analysis.poles.possible(f) for _, f in has):
                 others = diagrams.any_of([analysis.alone(net)[0] for rail, net in nets.items() if rail != frog])
                 members = [n for n in analysis.poles.nodes_of([nets[frog]]) if n in analysis.rails]
-                states = diagrams.without(diagrams.both(dead, analysis.settings.route(piece, route)), others)
+                states = diagrams.without(diagrams.both(dead_states, analysis.settings.route(piece, route)), others)
                 yield floating_net.severity(analysis, members), states
 
 
@@ -183,7 +190,7 @@ def _continues_unset_leg(analysis: Analysis, piece: Piece) -> Function:
 def _open_or_against(analysis: Analysis, piece: Piece, states: Function) -> Function:
     """The states in which only open contacts of hand switches, or turnouts set against the piece, keep it dead."""
     diagrams = analysis.poles.diagrams
-    live = alive = diagrams.negate(piece_dead(analysis, piece))
+    live = live_as_set = diagrams.negate(piece_dead(analysis, piece))
     matters = diagrams.support(live)
     if not matters:
         return NEVER
@@ -192,11 +199,11 @@ def _open_or_against(analysis: Analysis, piece: Piece, states: Function) -> Func
         if variable in matters:
             movable[variable] = diagrams.either(movable.get(variable, NEVER), when)
     before = NEVER
-    while live != before:
+    while live != before:  # move one after the other to any position, until no more states become live
         before = live
         for variable, when in movable.items():
             live = diagrams.either(live, diagrams.both(when, diagrams.exists(live, variable)))
-    return diagrams.without(live, alive)
+    return diagrams.without(live, live_as_set)
 
 
 def _open_switches(analysis: Analysis) -> dict[Var, Function]:
@@ -296,8 +303,6 @@ def tell(analysis: Analysis, broken: Breach[Piece]) -> Told:
 
 def _offenders(analysis: Analysis, piece: Piece, state: PartialState) -> tuple[Route, str, str]:
     """A dead set route in a state, and a rail on each side that do not fit together."""
-    from netlister.rules.electric import dead
-
     diagrams = analysis.poles.diagrams
     for route in piece.kind.routes:
         if not diagrams.value(route_dead(analysis, piece, route), state):

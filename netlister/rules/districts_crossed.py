@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.circuit.districts import district_of, spoken
+from netlister.circuit.districts import district_of, told_terminals
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
 from netlister.layout.terminal import named
@@ -163,7 +163,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
         else:
             steps.append(paths.find(circuit.node[rail], pole, state))
         said.append(f"{rail} is fed by the district '{district}'{over}")
-    path = tuple(name for part in steps for name in spoken(circuit.names[node] for node, _ in part))
+    path = tuple(name for part in steps for name in told_terminals(circuit.names[node] for node, _ in part))
     every = [step for part in steps for step in part]
     parts = {about.piece.name, *owners_on(analysis, every, circuit)} if every else {about.piece.name}
     return Told(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.circuit.districts import district_of, spoken
+from netlister.circuit.districts import district_of, told_terminals
 from netlister.circuit.paths import Paths
 from netlister.finding import Severity
 from netlister.layout.terminal import Terminal
@@ -131,7 +131,7 @@ def tell(analysis: Analysis, broken: Breach[JoinedDistricts]) -> Told:
     paths = Paths(circuit)
     a, b = sorted(short.poles, key=lambda pole: district_of(circuit.poles[pole].name)[1])
     steps = paths.find(a, b, state, within) or paths.find(a, b, state)
-    path = spoken(circuit.names[node] for node, _ in steps)
+    path = told_terminals(circuit.names[node] for node, _ in steps)
     first, second = broken.subject.split("/")
     letter = district_of(circuit.poles[a].name)[0][-1]
     return Told(

@@ -17,7 +17,10 @@ RuleSubject = tuple[str, "Hashable"]
 
 
 class Index:
-    """Who has read what. Forks share what was noted before, and may name readers that read it no more."""
+    """Which subjects of which rules have read what.
+
+    A fork shares what was noted before it and adds to that; it may still name readers that have not read a thing since.
+    """
 
     def __init__(self) -> None:
         self._first: dict[Hashable, list[RuleSubject]] = {}
@@ -87,8 +90,9 @@ def judge_all(rule: Rule, analysis: Analysis, index: Index | None) -> Verdicts:
 class Judging:
     """A layout judged by rules one after the other.
 
-    Where all is right nothing is noted. From the first rule on that is broken, what those of `changing` read is: a
-    session of these rules then has little left to judge.
+    `changing`: names of the rules that a session will judge again after changes, if repairs have to be looked for. What
+    these read is noted from the first broken rule on, so that the session need not judge them once more; noting takes
+    time, and where nothing is broken none is spent on it.
     """
 
     def __init__(self, analysis: Analysis, changing: Collection[str] = ()) -> None:
@@ -110,7 +114,7 @@ class Judging:
             self.unproved += verdict.unproved
 
     def verdicts(self, rule: Rule) -> Verdicts:
-        """The verdicts of a rule, with what it read noted: those there are, or it is judged now."""
+        """The verdicts of a rule with what it read noted; it is judged now if that was not noted."""
         found = self._noted.get(rule.name)
         if found is None:
             found = self._noted[rule.name] = judge_all(rule, self.analysis, self.index)

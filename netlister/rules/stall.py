@@ -166,7 +166,7 @@ def stands(analysis: Analysis, trains: list[Train]) -> dict[str, list[tuple[int,
 
 
 def _stops(analysis: Analysis, found: list[tuple[int, Stand]], train: Train) -> Iterator[Stop]:
-    """Places that continue each other, further on a step or on the next one, put together.
+    """The stops of a train: places that continue each other, on one step of track or on the next, are one stop.
 
     Where the train carries on for a while, only those that it does not run through.
     """
@@ -175,7 +175,7 @@ def _stops(analysis: Analysis, found: list[tuple[int, Stand]], train: Train) -> 
     begins: dict[tuple[int, Step, Nanometres], list[int]] = {}
     for number, (side, stand) in enumerate(places):
         begins.setdefault((side, stand.lead, stand.start), []).append(number)
-    onward: list[list[int]] = []
+    onward: list[list[int]] = []  # per place those where it may go on without current
     for side, stand in places:
         near = list(begins.get((side, stand.lead, stand.stop), ()))
         if stand.stop == track.length(stand.lead):
@@ -217,7 +217,7 @@ def _held(
 
 
 def _merged(analysis: Analysis, found: list[tuple[int, Stand]]) -> list[tuple[int, Stand]]:
-    """The same places found over different track further away as one."""
+    """Each place once: it is found anew for every way in which the track further away may be set."""
     alike: dict[tuple[int, Step, Nanometres, Nanometres], list[Stand]] = {}
     for side, stand in found:
         alike.setdefault((side, stand.lead, stand.start, stand.stop), []).append(stand)
@@ -229,7 +229,7 @@ def _merged(analysis: Analysis, found: list[tuple[int, Stand]]) -> list[tuple[in
 
 
 def _groups(onward: list[list[int]], together: list[list[int]]) -> Iterable[list[int]]:
-    """Numbers that are linked, in groups."""
+    """Places in groups: those that continue each other (`onward`), and those that begin at one spot (`together`)."""
     head = list(range(len(onward)))
     for number, following in enumerate(onward):
         for other in following:
@@ -257,6 +257,7 @@ def _worst(stop: Stop) -> Stand:
 
 
 def _weight(spot: Spot) -> tuple[bool, Nanometres, str]:
+    """The order in which spots under the wheels are worth telling."""
     return (spot.what != "gap", spot.stop - spot.start, spot.name)
 
 
@@ -284,6 +285,7 @@ def _by_subject(stop: Stop) -> dict[tuple[str, str], Stop]:
 
 
 def _order(stop: Stop) -> tuple[str, int, bool, int, int]:
+    """Which of equally long stops is told."""
     stand = _worst(stop)
     return (stand.lead.piece, -stand.lead.route, stand.lead.forward, -stop.side, -stand.start)
 

@@ -161,7 +161,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
 
 def _made(changeover: Changeover, at: tuple[Value, ...], stands: dict[Changeover, Value], joined: Joined) -> bool:
     old, new = (value in at for value in joined.values)
-    return (old or new) if changeover.both else (new if stands.get(changeover, 0) else old)
+    return (old or new) if changeover.make_first else (new if stands.get(changeover, 0) else old)
 
 
 def _apart(first: list[PathStep], last: list[PathStep]) -> tuple[list[PathStep], list[PathStep]]:
@@ -174,12 +174,12 @@ def _apart(first: list[PathStep], last: list[PathStep]) -> tuple[list[PathStep],
 
 
 def _old_first(stands: dict[Changeover, Value]) -> Callable[[Changeover], tuple[bool, int]]:
-    return lambda changeover: (not changeover.both, stands.get(changeover, 0))
+    return lambda changeover: (not changeover.make_first, stands.get(changeover, 0))
 
 
 def _stands(analysis: Analysis, about: About, changeover: Changeover, stands: dict[Changeover, Value]) -> str:
     """Where a changeover is in the pairing that joins the poles."""
-    if changeover.both:
+    if changeover.make_first:
         owner, name = Terminal.of(changeover.name)
         return f"contact '{name}' of '{owner}' makes the new throw before it breaks the old one"
     new = stands.get(changeover, 0)
@@ -198,7 +198,7 @@ def _stands(analysis: Analysis, about: About, changeover: Changeover, stands: di
 
 def _cure(used: dict[Changeover, tuple[Value, ...]]) -> str:
     kinds = {changeover.what for changeover in used}
-    overlapping = [changeover.name for changeover in used if changeover.both]
+    overlapping = [changeover.name for changeover in used if changeover.make_first]
     if overlapping:
         return f"use a contact that breaks before it makes for '{overlapping[0]}' (action: break-before-make)"
     if kinds == {"blades", "contact"}:

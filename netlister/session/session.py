@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from netlister.rules.model import Broken, Rule, Verdict
 
 MOST_GROWTH = 500_000
-"""So many nodes may come to the diagrams of a session by edits that are attempted, before it takes new ones."""
+"""Nodes that attempted edits may add to the diagrams of a session; with more, it goes on with new diagrams."""
 
 BrokenKey = tuple[str, str, str]
 """A rule, a subject, and what tells places of one subject apart: see `Broken.key`."""
@@ -42,10 +42,10 @@ class Changed(NamedTuple):
 
 @dataclass(slots=True)
 class JudgedLayout:
-    """A layout as far as it is judged. Nothing in it changes any more but what is worked out when it is asked for.
+    """A layout with the verdicts of the rules on it. It is never changed; some of it is worked out when asked for.
 
-    `verdicts`: by rule and subject those that are not sound. `change`: what the last change touched, where it was
-    known.
+    `verdicts`: by rule and subject, sound ones left out. `index`: which subjects have read what. `change`: what the
+    last change touched, where that is known.
     """
 
     analysis: Analysis
@@ -55,7 +55,7 @@ class JudgedLayout:
 
     @classmethod
     def of(cls, judging: Judging, rules: Iterable[Rule]) -> JudgedLayout:
-        """A layout judged from the start, as far as it is not judged yet."""
+        """The layout of a judging; rules that it has not judged yet are judged now."""
         return cls(judging.analysis, {rule.name: judging.verdicts(rule) for rule in rules}, judging.index)
 
     def after(self, layout: Layout, rules: Iterable[Rule]) -> JudgedLayout:
@@ -100,7 +100,7 @@ class JudgedLayout:
 
 @dataclass
 class Delta:
-    """What an edit changes.
+    """What an edit changes, of two layouts in the same diagrams.
 
     `gone`: what breaks a rule before the edit and not after it. `new`: the other way round. `changed`: what breaks a
     rule before and after, in other states. `unproved`: what could not be proved of what was judged again; nothing that
@@ -124,7 +124,7 @@ class Delta:
 
     @property
     def diagrams(self) -> Diagrams:
-        """The diagrams that all functions here are numbers of."""
+        """The diagrams whose nodes all functions here are."""
         return self.after.analysis.poles.diagrams
 
     def session(self) -> Session:
@@ -174,7 +174,7 @@ class Session:
         self.state = state
         self.rules = rules
         self.renewals = 0
-        self._first = len(self.diagrams.level)
+        self._first = len(self.diagrams.level)  # nodes of the diagrams to begin with
         self._before: list[JudgedLayout | Layout] = []
 
     @classmethod
@@ -200,7 +200,7 @@ class Session:
 
     @property
     def diagrams(self) -> Diagrams:
-        """The diagrams that all functions of the session are numbers of."""
+        """The diagrams whose nodes all functions of the session are."""
         return self.state.analysis.poles.diagrams
 
     @property
@@ -245,7 +245,7 @@ class Session:
         self.state = before
 
     def _renew(self) -> None:
-        """Judge the layout anew with diagrams of its own; of what can be undone the layouts are kept."""
+        """Judge the layout anew with fresh diagrams; of earlier states the layouts are kept, and judged once undone."""
         self._before = [one.analysis.layout if isinstance(one, JudgedLayout) else one for one in self._before]
         self.state = JudgedLayout.of(Judging(self.analysis.renewed()), self.rules)
         self._first = len(self.diagrams.level)

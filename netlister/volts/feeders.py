@@ -30,7 +30,7 @@ MOST = 8
 WORK = 20_000
 """The trials times the pieces of a layout come to about this at the most, so that a large layout takes no longer."""
 STEP = 30
-"""So many trials a feeder takes; with fewer to spend, fewer feeders and fewer pieces are tried, one at the least."""
+"""Trials for each feeder; where WORK allows fewer, fewer feeders and fewer pieces are tried, one at the least."""
 PIECES = 5
 """So many pieces are tried, spread over those that lose too much."""
 
@@ -182,6 +182,11 @@ SHIFTS = 200
 
 
 class _Adding:
+    """Adds feeders to a layout one by one.
+
+    `spread`: see `Score`. `bus`: see `feeders`. `trials`: how often the volts of the layout may be calculated.
+    """
+
     def __init__(
         self, layout: Layout, amps: float | None, temperature: float, *, spread: bool = False, bus: str = ""
     ) -> None:
@@ -194,6 +199,7 @@ class _Adding:
         self.trials = WORK // max(1, len(layout.pieces))
 
     def steps(self, most: int, survey: Survey | None = None) -> Iterator[Added]:
+        """Add the feeder that helps most, again and again, until the limit holds or none helps."""
         for _ in range(max(1, min(most, self.trials // STEP))):
             survey = survey or Survey(build(self.layout), self.amps, self.temperature)
             score = self._score(survey)
@@ -284,6 +290,7 @@ class _Adding:
         return (over, excess, worst) if self.spread else (excess, over, worst)
 
     def _of(self, survey: Survey, drop: Drop) -> bool:
+        """Whether a piece counts: one that the bus serves, or any where none is named."""
         return not self.bus or survey.protection.serves(self.bus, drop.piece)
 
     @staticmethod
@@ -300,6 +307,7 @@ class _Adding:
         return max(excess * SHORTEST, piece.length * sum(missed) / max(1, len(missed)))
 
     def _best(self, survey: Survey, score: Score) -> Added | None:
+        """The feeder that helps most: on each candidate piece five places, then ever nearer to the best of them."""
         candidates = self._candidates(survey)
         best: tuple[Score, Feed] | None = None
         share = min(STEP, self.trials) // max(1, len(candidates))
@@ -332,6 +340,7 @@ class _Adding:
         return Added(feed.source, feed.piece, at, feed.tap, score[2], worst, left, feed, said)
 
     def _tried(self, feed: Feed) -> tuple[Score, Feed] | None:
+        """The score with a feed more, at a whole centimetre; None where that is beyond the piece."""
         here = feed._replace(at=_round(feed.at or 0.0), tap=None if feed.tap is None else _round(feed.tap))
         piece = self.layout.pieces[feed.piece]
         if (here.at or 0.0) > (piece.length or 0.0):

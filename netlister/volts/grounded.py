@@ -17,6 +17,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Edges = tuple[Ints, Ints, Floats]
+"""Conductors: their two ends and their conductances in S, each (e,)."""
 
 CORE = 48
 """From this many nodes down the rest is inverted whole."""
@@ -25,10 +26,14 @@ _MOST = 12
 """Nodes of a higher degree than this wait for the core."""
 
 _HASH = np.uint64(0x9E3779B97F4A7C15)
+"""Numbers of nodes times this are as good as random: they break ties between nodes of one degree."""
 
 
 class _Elimination(NamedTuple):
-    """Nodes of one degree, eliminated together: their neighbours and the shares of their current that go there."""
+    """Nodes of one degree, eliminated together: their neighbours and the shares of their current that go there.
+
+    `total`: the conductance of all that leaves each node, to earth too, in S.
+    """
 
     nodes: Ints  # (m,)
     around: Ints  # (m, d)
@@ -154,6 +159,7 @@ class Grounded:
         return found
 
     def _look(self, keys: Ints) -> Floats:
+        """The entries of the inverse at pairs of nodes that are known already, by their keys."""
         place = np.searchsorted(self._keys, keys)
         assert np.array_equal(self._keys[place], keys), "a pair that no conductor joins"
         return self._values[place]
@@ -202,6 +208,7 @@ class Grounded:
 
 
 def _key(count: int, a: Ints, b: Ints) -> Ints:
+    """Pairs of nodes, in whichever order, as one number each."""
     return np.minimum(a, b) * count + np.maximum(a, b)
 
 

@@ -20,13 +20,14 @@ METAL = {"bond", "joiner"}
 
 
 class Likes:
-    """The feeds that the pieces of a layout may be given besides those that they have."""
+    """Finds for a piece a further feed like those that it has."""
 
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
 
     @cached_property
     def _metal(self) -> list[int]:
+        """The nodes in sets that bonds and metal joiners join, for `find`."""
         group = list(range(len(self.circuit.names)))
         for c in self.circuit.conductors:
             if c.what in METAL and not c.when:
@@ -43,7 +44,7 @@ class Likes:
         return found
 
     def of(self, piece: str) -> Feed | None:
-        """Both wires for a piece of plain track, like those of its own feeds or else of others; None without any."""
+        """A feed for both rails of a piece of plain track, like its own feeds or else like others; None without any."""
         rails = (named(piece, "left"), named(piece, "right"))
         left, right = (self._wires.get(find(self._metal, self.circuit.node[rail]), []) for rail in rails)
         pairs = [

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.volts.protection import guard_of
-from netlister.volts.values import table
+from netlister.volts.values import default_values
 from netlister.volts.wires import heating_time, rating
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ class Overload(NamedTuple):
     @property
     def size(self) -> str:
         """The thinnest standard wire that would do by itself, or nothing."""
-        return self.better if self.better in table()["sizes"]["mm2"] else ""
+        return self.better if self.better in default_values()["sizes"]["mm2"] else ""
 
 
 class ThinWire(NamedTuple):
@@ -70,6 +70,8 @@ def is_short(wire: Wire) -> bool:
 
 
 class _WiredLoad(NamedTuple):
+    """A wire to look at: what it is called, what it is in words, what it feeds, and where it comes from."""
+
     name: str
     what: str
     wire: Wire
@@ -101,6 +103,7 @@ def _linked(link: Link, source: str) -> _WiredLoad:
 
 
 def _thin(layout: Layout, wired: _WiredLoad, guard: Guard | None = None) -> Iterator[ThinWire]:
+    """A wire, if it carries less than its guard lets through; `guard`: where that is not the one of its source."""
     area = wired.wire.area_mm2
     guard = guard or guard_of(layout, wired.source)
     if area is None or guard is None:
@@ -146,10 +149,10 @@ def _better(amps: float, length: float) -> str:
     """The thinnest standard wire that carries a current continuously over a length in m."""
     from netlister.quantity import parse_wire
 
-    for text in table()["sizes"]["mm2"]:
+    for text in default_values()["sizes"]["mm2"]:
         if (rating(parse_wire(text).area_mm2 or 0.0, length) or 0.0) >= amps:
             return str(text)
-    return f"several wires side by side, each of {table()['sizes']['mm2'][-1]}"
+    return f"several wires side by side, each of {default_values()['sizes']['mm2'][-1]}"
 
 
 def _supply_of(layout: Layout, source: str) -> str:

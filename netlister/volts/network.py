@@ -51,7 +51,8 @@ class NetworkRail(NamedTuple):
 class RailBit(NamedTuple):
     """A bit of rail under the wheels, from `start` to `stop` in m along a route.
 
-    It lies between the nodes `i` and `j`, `ohm` apart, and covers that way from share `first` to share `last` (0 at i).
+    It lies between the nodes `i` and `j`, which are `ohm` apart: from the share `first` of the way from i to j to the
+    share `last`.
     """
 
     start: Metres
@@ -76,9 +77,10 @@ class RailSpot(NamedTuple):
 class Network:
     """A layout as resistances.
 
-    Nodes 0 … `earths`-1 are the poles of the supplies: they are held, and resistances are measured from them.
-    `variables`: number of positions of each variable of the circuit, then two of each automatic device that chooses for
-    itself. `nodes` maps terminals of the circuit to nodes; `rails` maps pairs of piece and rail.
+    Nodes 0 … `earths`-1 are the poles of the supplies: they are held, and resistances are measured from them. `names`:
+    that of each node. `variables`: how many values each variable has: of the circuit its positions, then two for each
+    automatic device, which chooses for itself. `nodes`: from nodes of the circuit to these. `rails`: by piece and rail.
+    `lengthless`: pieces without a length. `taps`: by bus, letter of the pole and place in m along the bus.
     """
 
     circuit: Circuit
@@ -129,7 +131,7 @@ class Network:
     def _others(
         self, piece: str, route: Route, under: Iterable[tuple[str | None, Metres, Metres]], length: Metres
     ) -> list[RailBit]:
-        """The parts of a piece that is not plain: from its entering end to the middle, and on to the other end."""
+        """The bits of rail under one side of a piece that is not plain: to the middle of each rail, and on from it."""
         found = []
         half = Metres(length / 2)
         ohm = self.values.rail().times(half) if half else NOTHING

@@ -34,6 +34,8 @@ def build_network(circuit: Circuit, temperature: float = 20.0) -> Network:
 
 
 class _NetworkBuilder:
+    """Fills a network (`n`): buses, rails, then all that joins them."""
+
     def __init__(self, network: Network) -> None:
         self.n = network
         self.layout = network.layout
@@ -76,6 +78,7 @@ class _NetworkBuilder:
                 self._conductor(bus, letter, pole, sorted(places[bus.name] | {NO_LENGTH}))
 
     def _conductor(self, bus: Bus, letter: str, pole: str, places: list[Metres]) -> None:
+        """One of the two conductors of a bus, from where it begins over all its taps."""
         if bus.parent:
             start = self.n.taps[bus.parent, letter, self._place(bus.parent, bus.at)]
         else:
@@ -86,7 +89,7 @@ class _NetworkBuilder:
             return
         per_metre = self.values.per_metre(bus.wire, "bus")
         at = {
-            place: start if place in {0.0, self._round(bus)} else self.node(f"{bus.name}.{letter}@{place:g}")
+            place: start if place in {0.0, self._closing_place(bus)} else self.node(f"{bus.name}.{letter}@{place:g}")
             for place in places
         }
         for place, node in at.items():
@@ -97,8 +100,8 @@ class _NetworkBuilder:
             self.add(Element(i, j, per_metre.times(b - a), "bus", bus.name))
 
     @staticmethod
-    def _round(bus: Bus) -> Metres:
-        """The place of a ring that is its beginning again; no place of a line."""
+    def _closing_place(bus: Bus) -> Metres:
+        """The length of a ring, where it is at its beginning again; of a line 0."""
         return (bus.wire.length or NO_LENGTH) if bus.form == "ring" else NO_LENGTH
 
     def _place(self, name: str, at: Metres | None) -> Metres:
@@ -126,6 +129,7 @@ class _NetworkBuilder:
                 self.n.nodes[self.circuit.node[piece.terminal(rail)]] = found.middle
 
     def _plain(self, piece: Piece, rail: str, fed: set[Metres], per_metre: Band) -> NetworkRail:
+        """A rail of plain track: a node at each end and at each place of a feed, and the rail between."""
         places = sorted({NO_LENGTH, piece.length or NO_LENGTH, *(at for at in fed if piece.length)})
         name = piece.terminal(rail)
         points = [(place, self.node(f"{name}@{place:g}" if place else name)) for place in places]
@@ -135,6 +139,7 @@ class _NetworkBuilder:
         return NetworkRail(points[0][1], {entering.name: points[0][1], leaving.name: points[-1][1]}, tuple(points))
 
     def _star(self, piece: Piece, rail: str, per_metre: Band) -> NetworkRail:
+        """A rail of any other piece: a node in the middle, and half the length of the piece from it to each end."""
         name = piece.terminal(rail)
         middle = self.node(name)
         ends = {}
@@ -175,6 +180,7 @@ class _NetworkBuilder:
                 self.add(Element(start, self._fed(feed.piece, terminal, feed.at), ohm, "feed", owner, (), feed))
 
     def _fed(self, piece: str, terminal: str, at: Metres | None) -> int:
+        """The node of a rail that a feed is soldered to."""
         rail = self.n.rails[piece, Terminal.of(terminal).own]
         return dict(rail.points)[at] if at and len(rail.points) > 1 else rail.middle
 
@@ -248,6 +254,7 @@ class _NetworkBuilder:
 
 
 def _parents_first(layout: Layout) -> list[Bus]:
+    """The buses, each after the one that it branches from."""
     found: dict[str, Bus] = {}
 
     def place(bus: Bus) -> None:

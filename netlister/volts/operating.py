@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from netlister.circuit.model import holds
-from netlister.union import find, join, joined
+from netlister.union import find, join, set_heads
 from netlister.volts.grounded import Grounded
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ class Operating:
         self._solve(count, edges, held)
 
     def _solve(self, count: int, edges: list[tuple[int, int, float]], held: dict[int, float]) -> None:
-        root = joined(count, ((a, b) for a, b, ohm in edges if ohm == 0))
+        root = set_heads(count, ((a, b) for a, b, ohm in edges if ohm == 0))
         self.root = root
         self.held: dict[int, float] = {root[n]: v for n, v in held.items()}
         part = list(range(count))

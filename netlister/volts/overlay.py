@@ -37,7 +37,8 @@ class Overlay:
     """Regions in a list of states, tied to what always conducts: the resistances there.
 
     `variables`: those that `states` (count, variables) gives values to. Every conductor whose variables are all among
-    them is closed as they say.
+    them is closed as they say. `at`: per node its row in the matrices, hubs first. `poles`: per state and node the
+    poles that it has, as bits. `inverse`: (states, nodes, nodes).
     """
 
     def __init__(
@@ -47,13 +48,13 @@ class Overlay:
         self.variables = tuple(variables)
         self.states = states
         self.regions = regions
-        joined = any(r.active for r in regions)
+        any_active = any(r.active for r in regions)
         self.hubs = sorted({h for r in regions for h in r.hubs})
         nodes = [*self.hubs, *(n for r in regions for n in r.nodes)]
         self.at = {node: number for number, node in enumerate(nodes)}
         self.count = len(states)
-        self._tie = self._hub_ties(joined=joined)
-        self._joined = joined
+        self._tie = self._hub_ties(together=any_active)
+        self._any_active = any_active
         closed = [(e, self._closed(e)) for r in regions for e in r.moving]
         fixed = [e for r in regions for e in r.fixed]
         self.poles = self._labels(fixed, closed)
@@ -65,10 +66,13 @@ class Overlay:
             found &= np.isin(self.states[:, self.variables.index(variable)], values)
         return found
 
-    def _hub_ties(self, *, joined: bool) -> Floats:
-        """What ties the hubs to the poles: the inverse of their block of the inverse."""
+    def _hub_ties(self, *, together: bool) -> Floats:
+        """What ties the hubs to the poles, in S: (hubs, hubs), the inverse of their block of the inverse.
+
+        `together`: with what lies between hubs; else each by itself, which does where no region joins two of them.
+        """
         solver, hubs = self.solver, self.hubs
-        if not joined:
+        if not together:
             diagonal = solver.grounded.diagonal()
             return np.diag(1 / diagonal[solver.place[hubs]]) if hubs else np.zeros((0, 0))
         block = np.array([[solver.entry(a, b) for b in hubs] for a in hubs]).reshape(len(hubs), len(hubs))
@@ -142,7 +146,7 @@ class Overlay:
 
     @cached_property
     def _change(self) -> Floats:
-        """What the active regions change between hubs, in S: (states, hubs, hubs)."""
+        """What the regions change between hubs, in S: (states, hubs, hubs)."""
         hubs = len(self.hubs)
         return self._tie @ self.inverse[:, :hubs, :hubs] @ self._tie - self._tie
 
@@ -160,7 +164,7 @@ class Overlay:
         diagonal = solver.grounded.diagonal()
         between = float(solver.grounded.between(*(np.array([e]) for e in ends))[0])
         plain = [np.full(self.count, v) for v in (diagonal[ends[0]], between, diagonal[ends[1]])]
-        if self._joined and self.hubs:
+        if self._any_active and self.hubs:
             seen = [np.array([solver.entry(h, n) for h in self.hubs]) for n in (i, j)]
             change = self._change
             plain[0] = plain[0] + np.einsum("h,shk,k->s", seen[0], change, seen[0])
@@ -172,6 +176,7 @@ class Overlay:
         return BitView(plain[0], plain[1], plain[2], poles)
 
     def _beside_pole(self, i: int, j: int) -> BitView:
+        """What a bit of rail sees that has a pole at one end or at both."""
         earth = self.solver.earth_of
         zero = np.zeros(self.count)
         if i in earth and j in earth:

@@ -23,6 +23,7 @@ CLOSE = 1e-9
 
 
 Coefficients = tuple["Floats", "Floats", "Floats"]
+"""Of 1, t and t² in a quadratic: see `quadratic`."""
 
 
 class Case(NamedTuple):
@@ -48,8 +49,8 @@ class LoopTable(NamedTuple):
 class Profile:
     """The loop resistances of a route through a piece: the worst place in each of its states.
 
-    `length`: of the route in m. `exact`: false where the loops are no less than the true ones, and may be more.
-    They are in `table`, or where there is none in `cases`.
+    `length`: of the route in m. The loops are in `table`, or where there is none in `cases`. `exact`: whether they are
+    the true ones; else they are a bound, and the true ones may be less.
     """
 
     piece: str
@@ -60,7 +61,7 @@ class Profile:
     table: LoopTable | None = None
 
     def worst(self) -> Case | None:
-        """The greatest loop; of several the one nearest to the start. None where no state has voltage."""
+        """The greatest loop; of several the one nearest to the start. None where there is voltage in no state."""
         if self.table is not None:
             return self._worst_row(self.table)
         if not self.cases:
@@ -75,7 +76,7 @@ class Profile:
         most = float(np.nanmax(table.loop))
         same = np.flatnonzero(table.loop >= most * (1 - CLOSE))
         first = int(same[np.argmin(table.at[same])])
-        when = primes(table.states, same[:1] * 0 + first, table.variables, same)[0]
+        (when,) = primes(table.states, np.array([first]), table.variables, same)
         return Case(float(table.loop[first]), Metres(table.at[first]), when, table.supply[first])
 
     def beyond(self, limits: Mapping[str, float]) -> list[When]:
@@ -134,12 +135,13 @@ def bit_shares(part: RailBit, start: float, stop: float) -> tuple[float, float]:
     return part.first + slope * (start - part.start), part.first + slope * (stop - part.start)
 
 
-def quadratic(seen: tuple[Floats, Floats, Floats], ohm: Floats, bit_shares: tuple[Floats, Floats]) -> Coefficients:
+def quadratic(seen: tuple[Floats, Floats, Floats], ohm: Floats, shares: tuple[Floats, Floats]) -> Coefficients:
     """The resistance along a bit of rail, as coefficients of 1, t, t² for t from 0 to 1.
 
-    `seen`: the entries of the inverse at its ends i and j: ii, ij, jj. `shares`: where on the way from i to j it lies.
+    `seen`: the entries of the inverse at the nodes i and j on both sides of it: ii, ij, jj. `ohm`: of the way from i to
+    j. `shares`: at which of it the bit begins and ends.
     """
-    (ii, ij, jj), (first, last) = seen, bit_shares
+    (ii, ij, jj), (first, last) = seen, shares
     c1 = 2 * (ij - ii) + ohm
     c2 = ii - 2 * ij + jj - ohm
     way = last - first

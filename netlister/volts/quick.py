@@ -26,10 +26,10 @@ ChosenValues: TypeAlias = "dict[Var, Value]"
 RailView = tuple[float, float, float, int]
 """What a bit of rail sees: entries ii, ij, jj of the inverse in ohm, and the poles as bits (0: none)."""
 
-_NONE: RailView = (0.0, 0.0, 0.0, 0)
-
 
 class _SeenBit(NamedTuple):
+    """A bit of the route `key` (piece, route) while `when` holds, and what its two rails see."""
+
     key: tuple[str, str]
     when: When
     supply: str
@@ -85,7 +85,7 @@ class Quick:
         self.rows += rows
 
     def _states(self, piece: Piece, route: Route, stretch: list[Bit]) -> list[tuple[When, ChosenValues]] | None:
-        """The states that matter to a route, and how each is named; None where it is not for here."""
+        """The states that matter to a route, each as a condition and as values; None where it is not for here."""
         solver, root = self.solver, self.solver.root
         ports = {root[n] for bit in stretch for part in (bit.left, bit.right) for n in (part.i, part.j)}
         own = [r for r in (solver.region_of.get(n) for n in ports) if r is not None]
@@ -158,6 +158,7 @@ class Quick:
         return self.profiles
 
     def _side(self, side: int) -> Coefficients:
+        """The resistances along all bits on one side (0 left, 1 right)."""
         parts = [(row.bit.right if side else row.bit.left, row.bit) for row in self.rows]
         ohm = np.array([part.ohm.high if self.solver.high else part.ohm.low for part, _ in parts])
         first, last = np.array([bit_shares(part, bit.start, bit.stop) for part, bit in parts]).T

@@ -10,7 +10,7 @@ from netlister.lengths import NO_LENGTH
 from netlister.quantity import parse_wire
 from netlister.volts.drop import Survey
 from netlister.volts.feeders import feeders, fewest
-from netlister.volts.values import limit, table
+from netlister.volts.values import default_values, limit
 from netlister.volts.wires import rating
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ class Sizing:
                     yield self._both(bus.name, unit, f"{known[0].now}; {known[1].now}")
 
     def _both(self, bus: str, unit: str, now: str) -> Size:
-        thickest = table()["sizes"][unit][-1]
+        thickest = default_values()["sizes"][unit][-1]
         whole = self.layout
         try:
             self.layout = self._with_feeders(bus)(thickest)
@@ -107,7 +107,7 @@ class Sizing:
         return second._replace(wire=first.wire, feeders=second.wire)
 
     def _size(self, bus: str, use: str, unit: str, now: str, made: Callable[[str], Layout]) -> Size:
-        listed = table()["sizes"][unit]
+        listed = default_values()["sizes"][unit]
         low, high = 0, len(listed)
         known: dict[int, tuple[bool, float | None, float | None]] = {}
         while low < high:
@@ -179,7 +179,7 @@ class Sizing:
         for size in sizes:
             if size.use != "bus" or size.unit != "mm2":
                 continue
-            listed = table()["sizes"]["mm2"]
+            listed = default_values()["sizes"]["mm2"]
             end = listed.index(size.wire) if size.wire else len(listed)
             found = self._thinner(size.bus, listed[:end])
             if found is not None:
@@ -204,7 +204,7 @@ class Sizing:
         """For each bus that no wire helps, nor one feeder more: the thinnest with which the fewest feeders do."""
         helped = {s.bus for s in sizes if s.wire and s.use != "feeders"} | {i.bus for i in instead}
         for bus in dict.fromkeys(s.bus for s in sizes if s.use == "bus" and s.bus not in helped):
-            listed = table()["sizes"]["mm2"]
+            listed = default_values()["sizes"]["mm2"]
             found = self._holding(bus, listed[-1])
             low, high = 0, len(listed) - 1
             while found and low < high:

@@ -12,11 +12,12 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
+from math import prod
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from netlister.union import find, join, joined
+from netlister.union import find, join, set_heads
 from netlister.volts.grounded import Grounded
 from netlister.volts.ways import ways
 
@@ -60,7 +61,13 @@ class SwitchedRegion:
 
 
 class Solver:
-    """The solved network; `high` chooses the most hopeful or the least hopeful resistances."""
+    """The solved network, by the greatest resistances that the sources allow, or with `high=False` by the least.
+
+    `root`: per node the least of those joined to it without resistance. `earth_of`: per pole its bit, of poles that are
+    joined all their bits. `part`: per node its part of what always conducts, cut at the poles; `poles_of`: per part the
+    bits of the poles that feed it. `place`: per node that is always fed its number in `grounded`, else -1. `regions`:
+    the rest.
+    """
 
     def __init__(self, network: Network, *, high: bool = True) -> None:
         self.network = network
@@ -77,16 +84,16 @@ class Solver:
     # -- what always conducts
 
     def _split(self) -> None:
-        """Parts of the network that always conduct, cut at the poles, and those that a pole feeds."""
+        """Find the parts of the network that always conduct, cut at the poles, and solve those that a pole feeds."""
         network, root = self.network, self.root
         count = len(network.names)
-        self.earth_of: dict[int, int] = defaultdict(int)  # node -> bits of poles that it is
+        self.earth_of: dict[int, int] = defaultdict(int)  # pole -> bits of the poles that are one with it
         for pole in range(network.earths):
             self.earth_of[root[pole]] |= 1 << pole
         fixed = [e._replace(a=root[e.a], b=root[e.b]) for e in network.elements if not e.when]
         fixed = [e for e in fixed if e.a != e.b]
         earths = self.earth_of
-        self.part = joined(count, ((e.a, e.b) for e in fixed if e.a not in earths and e.b not in earths))
+        self.part = set_heads(count, ((e.a, e.b) for e in fixed if e.a not in earths and e.b not in earths))
         self.poles_of: dict[int, int] = defaultdict(int)  # part -> bits of the poles that feed it
         for e in fixed:
             for here, there in ((e.a, e.b), (e.b, e.a)):
@@ -117,6 +124,7 @@ class Solver:
     # -- regions
 
     def _regions(self) -> None:
+        """Divide what is not always fed into regions."""
         root = self.root
         moving = [e._replace(a=root[e.a], b=root[e.b]) for e in self.network.elements if e.when]
         moving = [e for e in moving if e.a != e.b and all(values for _, values in e.when)]
@@ -154,8 +162,8 @@ class Solver:
         """Whether in some state the region joins two places that are always fed (a pole counts as one place)."""
         if not region.hubs or len(region.hubs) + bool(region.earths) < 2:  # noqa: PLR2004
             return False
-        if _count(self.network, region.variables) > STATES:
-            return self._links(region)
+        if count_states(self.network, region.variables) > STATES:
+            return self._leads_across(region)
         earth = region.earths[0] if region.earths else -1
         nodes = [*region.nodes, *region.hubs, *region.earths[:1]]
         at = {node: number for number, node in enumerate(nodes)}
@@ -170,7 +178,7 @@ class Solver:
                 return True
         return False
 
-    def _links(self, region: SwitchedRegion) -> bool:
+    def _leads_across(self, region: SwitchedRegion) -> bool:
         """Whether some way through the region leads from one fed place to another, its positions not contradicting."""
         for hub in region.hubs:
             for way in ways(self, region.elements, hub):
@@ -179,9 +187,9 @@ class Solver:
         return False
 
     def _clusters(self) -> None:
-        """Parts that active regions join, and the active regions of each."""
+        """Gather the parts that active regions join into clusters, with the regions that join them."""
         active = [r for r in self.regions if r.active]
-        heads = joined(len(self.part), ((self.part[h], self.part[r.hubs[0]]) for r in active for h in r.hubs[1:]))
+        heads = set_heads(len(self.part), ((self.part[h], self.part[r.hubs[0]]) for r in active for h in r.hubs[1:]))
         self._cluster_of = [heads[part] for part in self.part]
         self._cluster: dict[int, list[SwitchedRegion]] = defaultdict(list)
         for r in active:
@@ -232,16 +240,9 @@ def _states(network: Network, variables: Sequence[int]) -> Iterable[tuple[int, .
     return product(*(range(network.variables[v]) for v in variables))
 
 
-def _count(network: Network, variables: Iterable[int]) -> int:
-    found = 1
-    for v in variables:
-        found *= network.variables[v]
-    return found
-
-
-def states_of(network: Network, variables: Iterable[int]) -> int:
+def count_states(network: Network, variables: Iterable[int]) -> int:
     """How many combinations of values some variables have."""
-    return _count(network, variables)
+    return prod(network.variables[v] for v in variables)
 
 
 def _closed(e: Element, chosen: dict[int, int]) -> bool:
@@ -251,4 +252,4 @@ def _closed(e: Element, chosen: dict[int, int]) -> bool:
 def _contract(network: Network) -> list[int]:
     """Nodes that always conduct without any resistance as one, numbered as the least of them."""
     same = ((e.a, e.b) for e in network.elements if not e.when and e.ohm.high == 0)
-    return joined(len(network.names), same)
+    return set_heads(len(network.names), same)

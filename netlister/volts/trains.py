@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.circuit.districts import poles_with_track
 from netlister.volts.allowed import Allowed
 from netlister.volts.operating import Load, Operating
-from netlister.volts.ways import both
+from netlister.volts.ways import combined
 
 if TYPE_CHECKING:
     from netlister.circuit.numbers import Var
@@ -95,7 +95,7 @@ def _places(survey: Survey, trains: list[Train]) -> tuple[list[tuple[Train, Drop
     chosen = []
     for train in trains:
         for drop in left:
-            more = both(when, drop.when)
+            more = combined(when, drop.when)
             if more is not None and allowed.complete({v: min(values) for v, values in more.items()}) is not None:
                 chosen.append((train, drop))
                 left.remove(drop)

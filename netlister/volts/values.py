@@ -33,7 +33,7 @@ NOTHING = Band(0.0, 0.0)
 
 
 @cache
-def table() -> dict[str, Any]:
+def default_values() -> dict[str, Any]:
     """The file of defaults as read."""
     found = yaml.load(FILE.read_text(encoding="utf-8"), Loader=yaml.CSafeLoader)
     assert isinstance(found, dict)
@@ -61,7 +61,7 @@ def limit(layout: Layout, name: str) -> float:
     """A limit of the layout, else the default: a share, a number or metres."""
     if name in layout.limits:
         return layout.limits[name]
-    text = table()["limits"][name]["value"]
+    text = default_values()["limits"][name]["value"]
     dimension = quantity.SHARE if "%" in text else quantity.LENGTH if "m" in text else quantity.NUMBER
     return quantity.parse(text, dimension)
 
@@ -76,7 +76,7 @@ class Values:
         self.layout = layout
         self.assumed: dict[str, str] = {}
         rise = temperature - REFERENCE
-        warmth = table()["temperature"]
+        warmth = default_values()["temperature"]
         self._copper = 1 + float(warmth["copper"]["per-kelvin"]) * rise
         self._nickel = 1 + float(warmth["rail"]["per-kelvin"]) * rise
         self._wires: dict[tuple[str, str], Band] = {}
@@ -87,7 +87,7 @@ class Values:
         stated = self.layout.constants.get("rail")
         if stated is not None:
             return Band(stated, stated).times(self._nickel)
-        rails = table()["rails"]
+        rails = default_values()["rails"]
         written = self.layout.rail or rails["default"]
         code, brass = written.removesuffix("-brass"), written.endswith("-brass")
         if code in rails and not brass:
@@ -112,7 +112,7 @@ class Values:
         stated = self.layout.constants.get(name)
         if stated is not None:
             return Band(stated, stated)
-        row = table()[name]
+        row = default_values()[name]
         band = _band(row, quantity.RESISTANCE)
         self._note(name, _span(band, "mohm"), row)
         return band
@@ -131,12 +131,12 @@ class Values:
 
     def _per_metre(self, text: str, use: str) -> Band:
         if not text:
-            row = table()["wires"][use]
+            row = default_values()["wires"][use]
             text = row["wire"]
             self._note(f"{use} without a wire", text, row)
         found = wire_band(text).times(self._copper)
         if text.strip().endswith("mm2") and found.low != found.high:
-            self._note("wire", f"{text}, {_span(found, 'mohm/m')}", table()["wires"]["resistance"])
+            self._note("wire", f"{text}, {_span(found, 'mohm/m')}", default_values()["wires"]["resistance"])
         return found
 
     def _note(self, what: str, text: str, row: dict[str, Any]) -> None:

@@ -60,12 +60,12 @@ def ways(solver: SolvedNetwork, elements: Iterable[Element], start: int) -> Iter
             continue
         for other, more, condition in around[node]:
             if other not in seen:
-                needed = both(when, condition)
+                needed = combined(when, condition)
                 if needed is not None:
                     stack.append((other, ohm + more, needed, seen | {other}))
 
 
-def both(when: dict[Var, frozenset[Value]], more: When) -> dict[Var, frozenset[Value]] | None:
+def combined(when: dict[Var, frozenset[Value]], more: When) -> dict[Var, frozenset[Value]] | None:
     """Two conditions together, or None where they contradict each other."""
     found = dict(when)
     for variable, values in more:

@@ -7,7 +7,7 @@ from functools import cache
 from typing import NamedTuple
 
 from netlister import quantity
-from netlister.volts.values import REFERENCE, table
+from netlister.volts.values import REFERENCE, default_values
 
 MM2_PER_CIRCULAR_MIL = math.pi / 4 * 0.0254**2
 
@@ -24,7 +24,7 @@ class Rating(NamedTuple):
 @cache
 def _ratings() -> tuple[Rating, ...]:
     found = []
-    for row in table()["ratings"].values():
+    for row in default_values()["ratings"].values():
         up_to = quantity.parse(row["up-to"], quantity.LENGTH) if "up-to" in row else math.inf
         for text, amps in row.get("amps", {}).items():
             area = quantity.parse_wire(text).area_mm2
@@ -45,7 +45,7 @@ def heating_time(area_mm2: float, amps: float, start: float = REFERENCE) -> floa
     """
     if amps <= 0:
         raise ValueError("without current a wire does not heat; give amps above zero")
-    row, end = table()["ratings"]["heating"], table()["ratings"]["sheath"]["end"]
+    row, end = default_values()["ratings"]["heating"], default_values()["ratings"]["sheath"]["end"]
     offset = float(row["offset"])
     area = area_mm2 / MM2_PER_CIRCULAR_MIL
     rise = math.log10((float(end) + offset) / (start + offset))

@@ -30,8 +30,8 @@ from netlister.volts.profile import (
     route_bits,
 )
 from netlister.volts.quick import Quick
-from netlister.volts.solver import STATES, WEIGHT, all_states, states_of
-from netlister.volts.ways import LoopWay, both, ways
+from netlister.volts.solver import STATES, WEIGHT, all_states, count_states
+from netlister.volts.ways import LoopWay, combined, ways
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -85,7 +85,7 @@ def loop_curve(
 
 
 class Slow:
-    """Pieces that depend on positions, one at a time."""
+    """Solves pieces one at a time, in each of their states: those that `Quick` does not take."""
 
     def __init__(self, solver: Solver) -> None:
         self.solver = solver
@@ -95,7 +95,11 @@ class Slow:
         self._overlays: dict[tuple[tuple[int, ...], tuple[int, ...]], Overlay] = {}
 
     def profile(self, piece: Piece, route: Route, length: Metres, stretch: list[Bit]) -> Profile:
-        """The profile of a route: by all its states, else by ways."""
+        """The profile of a route.
+
+        Exact by all states of all regions that matter to it, if these are few enough; else by those of the regions that
+        it lies in, without others, which could only lessen a resistance; else by the ways that lead to it.
+        """
         solver = self.solver
         root = solver.root
         condition = setting_when(self.network.circuit, piece.name, route.when)
@@ -113,7 +117,7 @@ class Slow:
         )
 
     def _few(self, regions: Sequence[SwitchedRegion], variables: Sequence[int]) -> bool:
-        states = states_of(self.network, variables)
+        states = count_states(self.network, variables)
         size = sum(len(r.nodes) + len(r.hubs) for r in regions)
         return states <= STATES and states * size * size <= WEIGHT
 
@@ -172,8 +176,8 @@ class Slow:
                 supply = name
                 sides = (self._coefficients(s, p, bit) for s, p in zip(seen, (bit.left, bit.right), strict=True))
                 c0, c1, c2 = (float((one + two)[0]) for one, two in zip(*sides, strict=True))
-                bit_shares = [n / steps for n in range(steps + 1)] if bit.stop > bit.start else [0.0]
-                found += [(bit.start + t * (bit.stop - bit.start), c0 + t * (c1 + t * c2)) for t in bit_shares]
+                shares = [n / steps for n in range(steps + 1)] if bit.stop > bit.start else [0.0]
+                found += [(bit.start + t * (bit.stop - bit.start), c0 + t * (c1 + t * c2)) for t in shares]
         return found, supply
 
     def _sight(self, overlay: Overlay, part: RailBit) -> BitView:
@@ -194,8 +198,8 @@ class Slow:
         for bit in stretch:
             for left in self._ways(bit.left):
                 for right in self._ways(bit.right):
-                    when = both(conditions, tuple((v, tuple(s)) for v, s in left.when.items()))
-                    when = when if when is None else both(when, tuple((v, tuple(s)) for v, s in right.when.items()))
+                    when = combined(conditions, tuple((v, tuple(s)) for v, s in left.when.items()))
+                    when = when if when is None else combined(when, tuple((v, tuple(s)) for v, s in right.when.items()))
                     supply = self.supplies.of(self._poles(left.end), self._poles(right.end))
                     if when is not None and supply:
                         found.setdefault((left.ohm + right.ohm, supply), (bit, when))

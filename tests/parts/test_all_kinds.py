@@ -67,7 +67,7 @@ def test_the_two_sides_of_a_route_never_meet_inside_a_piece_that_is_built_right(
     kind = LIBRARY.kind(name, hand, options)
     for route in kind.routes:
         made = [m.rails for m in kind.made if set(m.when) <= set(route.when)]
-        leader = kind_text.joined([*kind.bonds, *made], kind.rails)
+        leader = kind_text.joined_rails([*kind.bonds, *made], kind.rails)
         left = {leader[rail] for rail in route.left if rail is not None}
         right = {leader[rail] for rail in route.right if rail is not None}
         assert wrong or not left & right
@@ -87,7 +87,7 @@ def test_links_left_in_with_jumpers_join_the_stock_rails():
         ("live-frog-bonded", (("links", "left-in"),)),
     ):
         kind = LIBRARY.kind(name, "right", options)
-        leader = kind_text.joined(kind.bonds, kind.rails)
+        leader = kind_text.joined_rails(kind.bonds, kind.rails)
         assert leader["stock-left"] == leader["stock-right"]
     for cut in (("links", "cut"), ("closure-rails", "cut")):
         kind = LIBRARY.kind("live-frog", "right", (("jumpers", "true"), cut))

@@ -83,3 +83,14 @@ def test_no_longer_than_exact(seed: int) -> None:
     found = cover(rows)
     assert covers(tuple(rows[r] for r in found.rows))
     assert (len(found.rows), found.least) == (least, True)
+
+
+def test_a_row_that_later_ones_make_idle() -> None:
+    """A row that the greedy choice takes early is needless once later ones are taken; none of these may go with it.
+
+    No single row has all four columns, and {0, 3} with {1, 2} has: two are the fewest.
+    """
+    rows = [{2}, {0}, {0, 2}, {0, 3}, {2, 3}, {1, 2}, {0, 1}]
+    found = cover([sum(1 << column for column in row) for row in rows])
+    assert set().union(*(rows[r] for r in found.rows)) == {0, 1, 2, 3}
+    assert (len(found.rows), found.least) == (2, True)

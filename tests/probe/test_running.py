@@ -15,7 +15,7 @@ from netlister.check import check
 from netlister.cli.diagnose import command
 from netlister.probe.explain import Explainer
 from netlister.probe.sheet import prepare
-from netlister.probe.symptoms import SymptomError, said
+from netlister.probe.symptoms import SymptomError, read_symptom
 from tests.probe.reference import Bench
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -193,7 +193,7 @@ def test_every_single_fault_of_a_line(seed: int) -> None:
 
     def given(words: str) -> set:
         try:
-            symptom = said(made, words, -1)
+            symptom = read_symptom(made, words, -1)
         except SymptomError:
             return set()
         return {e.faults[0].key() for e in explainer.explain([symptom]).explanations if len(e.faults) == 1}
@@ -257,7 +257,7 @@ def test_what_to_say_of_a_train(sentence: str, message: str) -> None:
     text = FROG.read_text("utf-8").replace("trains:", "trains:\n  engine: {axles: [0 mm, 22 mm]}")
     made, _ = prepare(read_text(text, "layout.yaml"))
     with pytest.raises(SymptomError) as error:
-        said(made, sentence, -1)
+        read_symptom(made, sentence, -1)
     assert message in str(error.value)
 
 
@@ -271,5 +271,5 @@ def test_trains_of_the_examples() -> None:
         made, faults = prepare(read_file(str(EXAMPLES / name / "layout.yaml")))
         explainer = Explainer(made, faults)
         piece = next(p.name for p in made.layout.pieces.values() if p.kind.plain)
-        found = explainer.explain([said(made, sentence.format(piece), -1)])
+        found = explainer.explain([read_symptom(made, sentence.format(piece), -1)])
         assert any(f.kind == "feed-open" for e in found.explanations for f in e.faults), name

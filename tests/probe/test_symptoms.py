@@ -17,7 +17,7 @@ from netlister.cli.diagnose import command
 from netlister.probe.diagnose import read_meter
 from netlister.probe.explain import Explainer
 from netlister.probe.sheet import prepare
-from netlister.probe.symptoms import SymptomError, said
+from netlister.probe.symptoms import SymptomError, read_symptom
 from tests.probe.reference import Bench
 from tests.properties.reference import load
 
@@ -27,7 +27,7 @@ HEAD = "supply,acts,set,probe-1,probe-2,reading\n"
 
 def given(made, faults, text: str) -> set[tuple[str, tuple[str, ...]]]:
     """The single faults that a symptom leads to."""
-    found = Explainer(made, faults).explain([said(made, text, -1)])
+    found = Explainer(made, faults).explain([read_symptom(made, text, -1)])
     return {e.faults[0].key() for e in found.explanations if len(e.faults) == 1}
 
 
@@ -107,7 +107,7 @@ def test_wrong_way() -> None:
     assert all(kind not in {"feed-open", "joint-open"} for some in found for kind, _ in some)
     digital, _ = prepare(read_file(str(EXAMPLES / "one-frog" / "layout.yaml")))
     with pytest.raises(SymptomError, match="on a digital supply"):
-        said(digital, "runs the wrong way on kiln", -1)
+        read_symptom(digital, "runs the wrong way on kiln", -1)
 
 
 @pytest.mark.parametrize(
@@ -123,7 +123,7 @@ def test_words_not_understood(text: str, message: str) -> None:
     """Each is named, with what to write."""
     made, _ = prepare(read_file(str(EXAMPLES / "one-frog" / "layout.yaml")))
     with pytest.raises(SymptomError) as error:
-        said(made, text, -1)
+        read_symptom(made, text, -1)
     assert message in str(error.value)
 
 

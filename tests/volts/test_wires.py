@@ -5,7 +5,7 @@ import re
 import pytest
 
 from netlister.quantity import gauge_area
-from netlister.volts.values import Values, check_statuses, table, wire_band
+from netlister.volts.values import Values, check_statuses, default_values, wire_band
 from netlister.volts.wires import MM2_PER_CIRCULAR_MIL, heating_time, rating
 
 
@@ -46,7 +46,7 @@ def test_short_time_heating_to_the_melting_point():
     area = 2581 * MM2_PER_CIRCULAR_MIL
     melting = 168.9
     assert heating_time(area, melting, 25) < 5
-    row = table()["ratings"]["heating"]
+    row = default_values()["ratings"]["heating"]
     assert (float(row["constant"]), float(row["offset"])) == (0.0297, 234)
     # by the cable form, worked out: t = 0.0297 log10(394/259) (2581/100)^2
     assert heating_time(area, 100, 25) == pytest.approx(3.604, rel=1e-3)
@@ -116,13 +116,13 @@ STATUSES = {"read", "second-hand", "derived", "from memory", "assumed", "common 
 
 
 def test_every_default_has_a_source_and_says_how_sure_it_is():
-    found = dict(rows(table()))
+    found = dict(rows(default_values()))
     assert len(found) > 15
     for name, row in found.items():
         assert row.get("source"), name
         assert row.get("status") in STATUSES, name
     for name in ("joiner", "contact", "blade"):
-        assert re.fullmatch(r"[\d.]+ m?ohm", table()[name]["high"])
+        assert re.fullmatch(r"[\d.]+ m?ohm", default_values()[name]["high"])
     for name in ("bus", "feed"):  # of module standards that were read; the tables of cable makers were not
         assert found[f".wires.{name}"]["status"] == "read"
     for name in (".wires.resistance", ".temperature.copper", ".ratings.cords", ".ratings.heating"):
@@ -139,4 +139,4 @@ def test_another_status_is_refused(status):
 
 
 def test_a_blade_is_judged_by_the_worse_of_what_was_read():
-    assert table()["blade"]["high"] == "1 ohm"
+    assert default_values()["blade"]["high"] == "1 ohm"

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 
 def _room(piece: Piece) -> float:
+    """The width of a piece on its row: by its length, within limits, and wide enough for its name."""
     own = piece.length or NO_LENGTH
     if len(piece.kind.ends) == 1:
         own = NO_LENGTH
@@ -40,6 +41,7 @@ class Chains:
 
     # -- junctions and chains
     def _chains(self) -> list[Chain]:
+        """All chains: those from the ports of junctions, then those that touch no junction."""
         found: list[Chain] = []
         done: set[str] = set()
         for name, junction in self.junctions.items():
@@ -52,6 +54,7 @@ class Chains:
         return found
 
     def _follow(self, junction: Junction, port: Port, done: set[str]) -> Chain:
+        """The chain from a port of a junction to the next junction, or to where the track ends."""
         pieces: list[PieceEnd] = []
         end: PieceEnd | None = self.near[junction.piece.name, port.end]
         while end is not None and end[0] not in self.junctions:
@@ -68,6 +71,7 @@ class Chains:
         return chain
 
     def _onward(self, end: PieceEnd) -> PieceEnd | None:
+        """The end of the next piece that one comes to over a piece of plain track, entered at an end."""
         others = [e for e in self.layout.pieces[end[0]].kind.ends if e != end[1]]
         return self.near.get((end[0], others[0])) if others else None
 
@@ -126,6 +130,7 @@ class Chains:
                     queue.append(other[0])
 
     def _first(self) -> tuple[Junction, int]:
+        """The junction to begin with, and which way it looks so that the first piece of the file runs to the right."""
         name = self.names[0]
         if name in self.junctions:
             return self.junctions[name], 1
@@ -148,7 +153,8 @@ class Chains:
         self.backs = [c for c in self.chains if c.kind == "back"]
 
     def _back_edges(self) -> None:
-        colour: dict[int, int] = {}
+        """Mark the chains that would close a circle from left to right, by a search in depth."""
+        colour: dict[int, int] = {}  # 1: on the way that is being followed, 2: done
         for root in self.order:
             if id(root) in colour:
                 continue
@@ -169,6 +175,7 @@ class Chains:
                     stack.pop()
 
     def _rightward(self, junction: Junction) -> list[tuple[Chain, Junction]]:
+        """The straight chains that leave a junction to its right, with the junctions that they lead to."""
         found = []
         for port in junction.ports.values():
             other = beyond_of(port)

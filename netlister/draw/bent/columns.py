@@ -44,6 +44,7 @@ class ColumnPlan(Chains):
                 )
 
     def _room(self, chain: Chain, one: Junction, two: Junction) -> float:
+        """How far apart a chain keeps the two junctions that it joins."""
         ramps = sum(self._ramp(p, chain) for p in (chain.first, chain.last) if p)
         halo = sum(self._halo(n, s) for n, s in ((one, 1), (two, -1)))
         return chain.need + chain.slack + ramps + halo + (0.0 if chain.pieces and ramps else PAD)
@@ -68,6 +69,7 @@ class ColumnPlan(Chains):
 
     @staticmethod
     def _row_of(port: Port, chain: Chain) -> TrackRow | None:
+        """The row on which a chain arrives at one of its ports, where rows are known."""
         if chain.rows is None:
             return port.group.row
         return chain.rows[0] if port is chain.first else chain.rows[1]

@@ -23,8 +23,13 @@ FEW = 24
 """A row with no more legs than these is left as it is."""
 
 MOST_HANGING = 24
+"""A leg that more junctions hang from than this is no siding, and is left as it is."""
+
 APART = 30.0
+"""Between the end of one leg and the beginning of the next on the same height."""
+
 ROUNDS = 4
+"""Rows are drawn out no more often than this."""
 
 
 class Fans(RowPlan):

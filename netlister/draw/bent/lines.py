@@ -7,7 +7,7 @@ from math import pi
 from netlister.draw.bent.fans import Fans
 from netlister.draw.bent.parts import ROUND, Chain, Junction, Port, TrackRow
 from netlister.draw.bent.rows import overlap
-from netlister.draw.lines import Line, Point, Pose, arc, curve, joined, length, part_of_line
+from netlister.draw.lines import Line, Point, Pose, arc, curve, joined_lines, length, part_of_line
 from netlister.draw.placing import DrawnWay, PieceEnd, Placed
 
 
@@ -50,6 +50,7 @@ class RowLines(Fans):
         return found
 
     def _plain(self) -> dict[str, Placed]:
+        """Track without any junction: a line, or an oval."""
         found: dict[str, Placed] = {}
         for chain in self.chains:
             need = chain.need
@@ -60,7 +61,7 @@ class RowLines(Fans):
                 run = max(run, 0.0)
                 bend = arc(Pose(run, 0, 0), pi * ROUND, pi)
                 back = arc(Pose(0, 2 * ROUND, pi), pi * ROUND, pi)
-                line = joined(first, bend, [(0.0, 2 * ROUND)], back)
+                line = joined_lines(first, bend, [(0.0, 2 * ROUND)], back)
             else:
                 line = [(0.0, 0.0), (need, 0.0)]
             self._cut(chain, line, found)
@@ -88,6 +89,7 @@ class RowLines(Fans):
             found[name] = Placed(piece, {route: DrawnWay([], mine if forward else mine[::-1], [])}, places)
 
     def _lay(self, chain: Chain, found: dict[str, Placed], legs: dict[PieceEnd, Line]) -> None:
+        """Lay a chain: its pieces, or without any half of its line to each of the junctions that it joins."""
         one, two = chain.junctions
         assert one
         assert chain.first
@@ -96,7 +98,7 @@ class RowLines(Fans):
         line_a, line_b = self._leg(one, chain.first, chain), None
         if two and chain.last:
             line_b = self._leg(two, chain.last, chain)
-        middle = self._middle(chain, line_a, line_b, start)
+        middle = self._middle(chain, line_a, line_b)
         names = (one.piece.name, chain.first.end)
         if chain.pieces:
             legs[names] = line_a
@@ -109,7 +111,7 @@ class RowLines(Fans):
         direct = (
             chain.kind == "straight" and abs(line_a[-1][0] - line_b[-1][0]) + abs(line_a[-1][1] - line_b[-1][1]) > 0
         )
-        whole = joined(line_a, middle, line_b[::-1])
+        whole = joined_lines(line_a, middle, line_b[::-1])
         if direct:
             other = two.pose(chain.last)
             far = abs(other.y - start.y)
@@ -143,14 +145,14 @@ class RowLines(Fans):
         stop = Pose(pose.x + side * run, row.y, 0.0 if side > 0 else pi)
         return curve(pose, stop, 0.45)
 
-    def _middle(self, chain: Chain, a: Line, b: Line | None, start: Pose) -> Line:
+    def _middle(self, chain: Chain, a: Line, b: Line | None) -> Line:
+        """The line of a chain between its legs `a` and `b` (None: it ends at nothing)."""
         assert chain.first
         one = chain.junctions[0]
         assert one
         side = one.side(chain.first)
         if b is None:
             return [a[-1], (a[-1][0] + side * chain.need, a[-1][1])]
-        del start
         if chain.kind == "turn":
             return bow(a[-1], b[-1], chain.turn_at, side)
         if chain.kind == "back":
@@ -159,11 +161,12 @@ class RowLines(Fans):
             ends = (a[-1], b[-1]) if side > 0 else (b[-1], a[-1])
             right, left = self.high + chain.turn_at, self.low - chain.turn_at
             middle = (right + left) / 2
-            line = joined(bow(ends[0], (middle, top), right, 1), bow((middle, top), ends[1], left, -1))
+            line = joined_lines(bow(ends[0], (middle, top), right, 1), bow((middle, top), ends[1], left, -1))
             return line if side > 0 else line[::-1]
         return [a[-1], b[-1]]
 
     def _junction_placed(self, name: str, junction: Junction, legs: dict[PieceEnd, Line]) -> Placed:
+        """A junction as it is drawn, with the legs from its ends to their rows."""
         turn = 1 if junction.looks > 0 else -1
         ways = {}
         for route in junction.piece.kind.routes:
@@ -188,4 +191,4 @@ def bow(a: Point, b: Point, at: float, side: int) -> Line:
     first = arc(Pose(at, a[1], heading), radius * pi / 2, sign * pi / 2)
     corner = Pose(at + side * radius, b[1] - up * radius, heading + sign * pi / 2)
     last = arc(corner, radius * pi / 2, sign * pi / 2)
-    return joined([a, (at, a[1])], first, last, [b])
+    return joined_lines([a, (at, a[1])], first, last, [b])

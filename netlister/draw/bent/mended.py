@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     Move = Callable[[], None]
 
 TRIES, LEAST_TRIES, LARGE = 4000, 20, 200
-"""Moves that are tried to take track off other track: so many for one piece, fewer for each of many, but at least,
-up to so many pieces."""
+"""Moves that are tried to take track off other track: TRIES divided by the number of pieces, but LEAST_TRIES at least
+where the pieces are no more than LARGE."""
 
 
 class ClearPlan(RowLines):

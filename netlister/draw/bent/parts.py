@@ -19,15 +19,25 @@ SQUEEZE = 0.6
 """Turnouts are drawn so much shorter than they are, in proportion to the gauge."""
 
 PAD, RAMP, ROUND = 18.0, 34.0, 76.0
+"""Room beside a junction; the least length of a ramp from a leg to its row; the radius of loops."""
+
 PIT = 44.0
+"""The least radius of a turntable."""
+
 LEAST, MOST, PER_MM = 64.0, 170.0, 0.07
+"""The width of a plain piece: at least, at most, and per millimetre of its length."""
+
 NAME_SIZE = 12.0
 STUB = 24.0
+"""What a piece that is drawn by itself is longer at each end."""
 
 
 @dataclass(eq=False)
 class Port:
-    """An end of a junction that looks right: where it is beside the junction's reference, and where it heads."""
+    """An end of a junction: its place beside the junction's reference and its heading, while the junction looks right.
+
+    `right`: whether it lies on the right then. `group`: the ends on the same row. `chain`: what is joined to it.
+    """
 
     end: str
     x: float

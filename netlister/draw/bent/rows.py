@@ -8,6 +8,7 @@ from netlister.draw.bent.columns import ColumnPlan
 from netlister.draw.bent.parts import ROUND, ROW, Chain, Group, Junction, TrackRow, beyond_of
 
 CELL = 400.0
+"""The width is divided into cells of this size, so that each row is compared only with rows near it."""
 
 
 class RowPlan(ColumnPlan):
@@ -33,6 +34,7 @@ class RowPlan(ColumnPlan):
             self._branch(pending)
 
     def _enter(self, junction: Junction, group: Group, row: TrackRow) -> None:
+        """Put a group of a junction's ends on a row."""
         group.row = row
         junction.placed = True
         row.pad = max(row.pad, junction.pit and 13.0)
@@ -73,6 +75,7 @@ class RowPlan(ColumnPlan):
         pending[:0] = [leg for *_, leg in sorted(legs, key=lambda e: e[:2])]
 
     def _branch(self, pending: list[Group]) -> None:
+        """Give the next leg that waits a row of its own, beside the nearest of its junction."""
         group = pending.pop(0)
         if group.row is not None:
             return
@@ -83,6 +86,7 @@ class RowPlan(ColumnPlan):
 
     @staticmethod
     def _by_distance(group: Group) -> list[Group]:
+        """The groups of a junction, the nearest to one of them first."""
         order = group.junction.ordered()
         mine = order.index(group)
         return sorted(order, key=lambda g: abs(order.index(g) - mine))
@@ -103,6 +107,7 @@ class RowPlan(ColumnPlan):
     # -- extents and heights
 
     def _extents(self) -> None:
+        """How far each row reaches to the left and to the right."""
         for row in self.rows:
             row.start, row.stop = float("inf"), float("-inf")
         for junction in self.order:
@@ -128,6 +133,7 @@ class RowPlan(ColumnPlan):
         self._back_extents()
 
     def _turn_extents(self) -> None:
+        """Where loops turn round: beyond all that lies on the rows between their two, inner loops first."""
         number = {id(row): i for i, row in enumerate(self.rows)}
 
         def span(c: Chain) -> int:
@@ -158,6 +164,7 @@ class RowPlan(ColumnPlan):
             chain.rows = (a, b)
 
     def _turn_rows(self, chain: Chain) -> tuple[TrackRow, TrackRow]:
+        """The two rows that a loop joins; they hold names then."""
         assert chain.first
         assert chain.last
         a, b = chain.first.group.row, chain.last.group.row
@@ -167,6 +174,7 @@ class RowPlan(ColumnPlan):
         return a, b
 
     def _back_extents(self) -> None:
+        """Chains that lead back over the top go round everything, each outside the one before."""
         low = min(r.start for r in self.rows)
         high = max(r.stop for r in self.rows)
         for number, chain in enumerate(self.backs):
@@ -219,6 +227,7 @@ def _cells(row: TrackRow) -> range:
 
 
 def _note(placed: dict[int, list[TrackRow]], row: TrackRow) -> None:
+    """Note a row in the cells that it takes some of."""
     for cell in _cells(row):
         placed.setdefault(cell, []).append(row)
 

@@ -10,7 +10,7 @@ from netlister.layout.terminal import Terminal, named, owner_of
 from netlister.repairs.choices.common import TWO
 from netlister.repairs.model import choice
 from netlister.repairs.needed import needed
-from netlister.repairs.words import joined
+from netlister.repairs.words import list_in_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -40,8 +40,8 @@ def at_contact(places: EntryPlaces, number: int) -> Iterator[Choice]:
     needs = needed(places.layout, contact)
     if needs and any(to != want for to, want in zip(wired, needs, strict=True)) and (wired[::-1] != list(needs)):
         wrong = [(p, to, want) for (p, to), want in zip(contact.throws, needs, strict=True) if to != want]
-        said = joined([f"{p} is {'open' if to is None else f'wired to {to}'}" for p, to, _ in wrong])
-        fix = f"wire {joined([f'{p} to {want}' for p, _, want in wrong])}"
+        said = list_in_words([f"{p} is {'open' if to is None else f'wired to {to}'}" for p, to, _ in wrong])
+        fix = f"wire {list_in_words([f'{p} to {want}' for p, _, want in wrong])}"
         yield _rewired(places, "throws-wrong", number, needs, f"{called}: {said}", fix)
     yield from _other_rails(places, number, contact, called)
     if contact.common and any(c.common == contact.common for c in places.layout.contacts if c is not contact):
@@ -76,10 +76,10 @@ def _poles_of_throws(places: EntryPlaces, number: int, contact: Contact, called:
         new = [others[n][0] if n in chosen else (to, buses[n]) for n, to in enumerate(ends)]
         throws = tuple((p, to) for (p, _), (to, _) in zip(contact.throws, new, strict=True))
         there = [contact.throws[n][0] for n in chosen]
-        was = joined([places.pole(ends[n] or "", buses[n]) for n in chosen])
-        fix = joined([f"{contact.throws[n][0]} to {places.pole(new[n][0] or '', new[n][1])}" for n in chosen])
+        was = list_in_words([places.pole(ends[n] or "", buses[n]) for n in chosen])
+        fix = list_in_words([f"{contact.throws[n][0]} to {places.pole(new[n][0] or '', new[n][1])}" for n in chosen])
         edit = Rewire(number, throws, tuple(bus for _, bus in new))
-        headline = f"{called}: {joined(there)} {'is' if len(there) == 1 else 'are'} wired to {was}"
+        headline = f"{called}: {list_in_words(there)} {'is' if len(there) == 1 else 'are'} wired to {was}"
         yield choice("pin-pole", (edit,), headline, f"wire {fix}", contact.span)
 
 

@@ -8,12 +8,12 @@ from netlister.circuit.districts import districts
 from netlister.edits.feeds import exact_length
 from netlister.edits.gear import Tie
 from netlister.edits.model import AddFeed, Refeed, TakeOut
-from netlister.edits.patch import scalar
+from netlister.edits.patch import as_yaml
 from netlister.layout.model import Feed
 from netlister.layout.terminal import Terminal, named, owner_of
 from netlister.repairs.choices.common import NO_WIRE, TWO
 from netlister.repairs.model import choice
-from netlister.repairs.words import joined
+from netlister.repairs.words import list_in_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -76,7 +76,7 @@ def at_feed(places: EntryPlaces, number: int) -> Iterator[Choice]:  # noqa: PLR0
     others = {places.layout.feeds[n].source for n in places.feeds_of[name] if n != number}
     extra = feed.source not in places.layout.reversers and bool(others & places.layout.reversers.keys())
     what = (
-        f"'{name}' is fed from '{feed.source}' as well as from {joined([repr(one) for one in sorted(others)])}"
+        f"'{name}' is fed from '{feed.source}' as well as from {list_in_words([repr(one) for one in sorted(others)])}"
         if extra
         else ""
     )
@@ -189,7 +189,7 @@ def _added_feed(places: EntryPlaces, piece: Piece, feed: Feed, served: list[Feed
     usual = len(feed.wires) == TWO or not _two_wires(places, feed.source, places.layout.feeds)
     kind = ("feed-missing" if piece.kind.plain else "feed-piece") if usual else "feed-one-wire"
     if served:
-        headline = f"{joined([rail for _, rail in feed.wires])} has no feed wire"
+        headline = f"{list_in_words([rail for _, rail in feed.wires])} has no feed wire"
         if _two_wires(places, feed.source, [other for other in places.layout.feeds if other not in served]):
             kind = "feed-wire-off"
     return choice(kind, (AddFeed(feed),), headline, f"add the feed {_feed_text(places, feed)}", piece.span)
@@ -198,9 +198,9 @@ def _added_feed(places: EntryPlaces, piece: Piece, feed: Feed, served: list[Feed
 def _feed_text(places: EntryPlaces, feed: Feed) -> str:
     ways = [f"{places.letter(feed.source, pole)}: {Terminal.of(rail).own}" for pole, rail in feed.wires]
     real = [b for b in places.layout.buses.values() if not places.layout.supplies[b.supply].accessory]
-    source = "" if len(real) == 1 and feed.source == real[0].name else f"from: {scalar(feed.source)}, "
+    source = "" if len(real) == 1 and feed.source == real[0].name else f"from: {as_yaml(feed.source)}, "
     tap = "" if feed.tap is None else f", tap: {exact_length(feed.tap)}"
-    return f"{{to: {scalar(feed.target or feed.piece)}, {source}{', '.join(ways)}{tap}}}"
+    return f"{{to: {as_yaml(feed.target or feed.piece)}, {source}{', '.join(ways)}{tap}}}"
 
 
 def _two_wires(places: EntryPlaces, source: str, others: list[Feed]) -> bool:

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 from netlister.edits.gear import Rebus, Recomponent, Reexpect, Straighten
 from netlister.edits.model import TakeOut
-from netlister.edits.patch import scalar
+from netlister.edits.patch import as_yaml
 from netlister.repairs.choices.common import MOST_SAID
 from netlister.repairs.choices.wires import on_other_pole
 from netlister.repairs.model import choice
-from netlister.repairs.words import joined
+from netlister.repairs.words import list_in_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -55,7 +55,7 @@ def at_reverser(places: EntryPlaces, name: str) -> Iterator[Choice]:
         positions = places.layout.variables[reverser.variable].positions
         headline = f"'{name}' stands straight where it must be crossed"
         for straight in dict.fromkeys(_straights(positions, reverser.straight)):
-            there = joined([positions[n] for n in straight])
+            there = list_in_words([positions[n] for n in straight])
             say = f"let it stand straight at {there} of '{reverser.variable}', and crossed else"
             yield choice("straight", (Straighten(name, straight),), headline, say, reverser.span)
     for bus in places.layout.buses.values():
@@ -80,7 +80,7 @@ def at_expectation(places: EntryPlaces, number: int) -> Iterator[Choice]:
     """What may be wrong with what is meant."""
     entry = places.layout.expectations[number]
     what = "live" if entry.live else "dead"
-    said = joined([f"{p!r}" for p in entry.pieces])
+    said = list_in_words([f"{p!r}" for p in entry.pieces])
     verb = "is" if len(entry.pieces) == 1 else "are"
     headline = f"{said} {verb} meant to be {what}, and the wiring says otherwise"
     for n, (name, now) in enumerate(entry.when):
@@ -88,7 +88,7 @@ def at_expectation(places: EntryPlaces, number: int) -> Iterator[Choice]:
         for other in positions if len(positions) <= MOST_SAID else ():
             if other != now:
                 when = (*entry.when[:n], (name, other), *entry.when[n + 1 :])
-                written = ", ".join(f"{scalar(v)}: {scalar(x)}" for v, x in when)
+                written = ", ".join(f"{as_yaml(v)}: {as_yaml(x)}" for v, x in when)
                 say = f"change the wiring; or, if it is what you want, write 'when: {{{written}}}' in this entry"
                 told = f"{said} {verb} meant to be {what} when {name} is at {now}, and the wiring says otherwise"
                 yield choice("expectation-other", (Reexpect(number, when),), told, say, entry.span)

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 from netlister.edits.gear import AddReverser, AddSwitch
 from netlister.edits.model import AddFeed, Insulate, Refeed, Rewire
-from netlister.edits.patch import scalar
+from netlister.edits.patch import as_yaml
 from netlister.layout.model import Feed, Reverser, Value, Variable
 from netlister.layout.terminal import named
 from netlister.repairs.choices.common import MOST_PARTNERS, MOST_PIECES, NO_WIRE, TWO
 from netlister.repairs.model import choice
-from netlister.repairs.words import joined
+from netlister.repairs.words import list_in_words
 
 if TYPE_CHECKING:
     from collections.abc import Container, Iterable, Iterator, Sequence
@@ -88,14 +88,14 @@ def _on_new(
         else:
             wires = ((outputs[0], named(longest, "left")), (outputs[1], named(longest, "right")))
             edit.append(AddFeed(Feed("", free, longest, wires, None, None, NO_WIRE, span)))
-        at = joined([f"'{layout.joints[n].name}'" for n in ends])
+        at = list_in_words([f"'{layout.joints[n].name}'" for n in ends])
         said = f"'{longest}'" if len(plain) == 1 else f"'{section[0]}' to '{section[-1]}'"
         if fed and len(plain) < len(section):
-            said = joined([f"'{p}'" for p in section if p in places.feeds_of])
-        device = f"a reverser ({scalar(free)}: {{from: {scalar(bus)}, mode: automatic}})"
+            said = list_in_words([f"'{p}'" for p in section if p in places.feeds_of])
+        device = f"a reverser ({as_yaml(free)}: {{from: {as_yaml(bus)}, mode: automatic}})"
         if by_hand:
-            entry = f"{{from: {scalar(bus)}, follows: {switch}, straight: [normal]}}"
-            device = f"a hand reversing switch ({switch}: {{positions: [normal, reversed]}}, {scalar(free)}: {entry})"
+            entry = f"{{from: {as_yaml(bus)}, follows: {switch}, straight: [normal]}}"
+            device = f"a hand reversing switch ({switch}: {{positions: [normal, reversed]}}, {as_yaml(free)}: {entry})"
         say = (
             f"{f'insulate both rails at {at} and ' if cuts else ''}feed {said} from {device}"
             f"{wired[1] if fed and wired else ''}; the longest train must fit between"
@@ -130,7 +130,7 @@ def _from_reverser(
         if contact.common in rails and throws != contact.throws:
             edit.append(Rewire(number, throws, ("",) * len(throws)))
             changed = zip(throws, contact.throws, strict=True)
-            ways = joined([f"'{position}' to {to}" for (position, to), (_, was) in changed if to != was])
+            ways = list_in_words([f"'{position}' to {to}" for (position, to), (_, was) in changed if to != was])
             said += f"; at the contact '{contact.full}' wire {ways}"
     return edit, said
 
@@ -147,13 +147,13 @@ def _on_written(
     (source,) = sources
     if places.signal(source) != places.signal(reverser):
         return
-    said = joined([f"'{p}'" for p in section if p in places.feeds_of])
+    said = list_in_words([f"'{p}'" for p in section if p in places.feeds_of])
     verb = "is" if len(fed) == 1 else "are"
     headline = f"{said} {verb} fed from '{source}', and the reverser '{reverser}' feeds nothing"
     kind, before = "section-source", ""
     if cuts:
         kind = "section-uncut"
-        at = joined([f"'{layout.joints[n].name}'" for n in sorted({cut.joint for cut in cuts})])
+        at = list_in_words([f"'{layout.joints[n].name}'" for n in sorted({cut.joint for cut in cuts})])
         before = f"insulate both rails at {at} and "
     entries = "its feed" if len(fed) == 1 else "their feeds"
     old, new = places.poles_of(source), places.poles_of(reverser)
@@ -162,7 +162,7 @@ def _on_written(
         if wired is None:
             return
         edit, contacts = wired
-        say = f"{before}feed {said} from '{reverser}': write 'from: {scalar(reverser)}' at {entries}"
+        say = f"{before}feed {said} from '{reverser}': write 'from: {as_yaml(reverser)}' at {entries}"
         say += f"{', and exchange A and B there' if turned else ''}{contacts}"
         made = choice(kind, (*cuts, *edit), headline, say, layout.feeds[fed[0]].span)
         yield made._replace(of=made.of | {("reversers", reverser, "")})  # it serves one section
