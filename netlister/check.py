@@ -25,12 +25,16 @@ MOST_ENTRIES = 200
 """How many partial positions of a finding are given at the most."""
 
 
+FEW = 5
+"""Rules that were not run and are still told by name."""
+
+
 @dataclass(frozen=True, slots=True)
 class Report:
     """The outcome of a check.
 
     `unproved`: pairs of rule and subject that the limit left open, shorts first. `together`: what mends all causes at
-    once, where that was looked for.
+    once, where that was looked for. `left_out`: rules of a plain check that were not run.
     """
 
     layout: Layout
@@ -39,11 +43,18 @@ class Report:
     steps: int
     causes: dict[int, Cause] = field(default_factory=dict)
     together: Together | None = None
+    left_out: tuple[str, ...] = ()
 
     @property
     def proved(self) -> bool:
         """Whether every question was settled within the limit."""
         return not self.unproved
+
+    @property
+    def unseen(self) -> str:
+        """The rules of a plain check that were not run: by name, many by their number, or nothing."""
+        few = len(self.left_out) <= FEW
+        return ", ".join(self.left_out) if few else f"{len(self.left_out)} rules of a plain check"
 
     def count(self, severity: Severity) -> int:
         """How many findings there are of a severity."""
@@ -93,7 +104,8 @@ def examine(analysis: Analysis, rules: list[Rule], *, causes: bool = True, keep:
     numbered = number_causes(findings)
     ordered = {new: found[old] for new, old in numbered.order.items() if old in found}
     steps = analysis.poles.diagrams.steps
-    return Report(layout, numbered.findings, _shorts_first(unproved), steps, ordered, together)
+    left_out = tuple(rule.name for rule in RULES if rule.default and rule not in rules)
+    return Report(layout, numbered.findings, _shorts_first(unproved), steps, ordered, together, left_out)
 
 
 SHORTS = ("pole-short", "throw-short", "gap-clash", "districts-joined")

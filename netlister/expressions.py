@@ -294,7 +294,7 @@ def escaped(text: str) -> str:
     return text.translate(_ESCAPES)
 
 
-def written(lists: list[Any]) -> str:
+def written_lists(lists: list[Any]) -> str:
     """Nested lists, a list a line. All texts but the first of a list are put in quotes; their escapes stay."""
     parts: list[str] = []
 

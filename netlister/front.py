@@ -34,7 +34,7 @@ class Report(check.Report):
 
     `layout`; `findings`, worst first, each with `severity`, `rule`, `subject`, `when`, `path`, `message`, `fix`,
     `where` and `cause`; `proved`, whether every question was settled; `unproved`, pairs of rule and subject that were
-    not.
+    not; `left_out`, rules of a plain check that were not run.
     """
 
     source: Source | None = field(default=None, repr=False)
@@ -239,7 +239,7 @@ def _checked(layout: Layout, source: Source | None, options: Mapping[str, Any]) 
             raise ValueError(message)
     found = check.check(layout, **options)
     return Report(
-        found.layout, found.findings, found.unproved, found.steps, found.causes, found.together, source=source
+        found.layout, found.findings, found.unproved, found.steps, found.causes, found.together, found.left_out, source
     )
 
 

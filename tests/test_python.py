@@ -13,6 +13,7 @@ import pytest
 
 import netlister
 from netlister import front
+from netlister.manual.pages import functions_text
 
 ROOT = Path(__file__).parents[1]
 MANUAL = ROOT / "netlister" / "manual"
@@ -38,6 +39,14 @@ def test_the_page_on_python_runs_as_printed(monkeypatch, capsys):
 def test_the_docstring_of_the_package_runs(monkeypatch):
     monkeypatch.chdir(ROOT)
     assert doctest.testmod(netlister) == (0, 3)
+
+
+def test_every_public_name_is_told_on_the_page_of_functions():
+    told = functions_text().split("\n## netlister.")[1:]
+    assert [part.split("\n", 1)[0] for part in told] == netlister.__all__
+    for part in told:
+        assert len(re.sub(r"```.*?```", "", part, flags=re.DOTALL).split()) > 10, part
+    assert "check_layout(layout: Layout, select: Collection[str] = ()" in functions_text()
 
 
 @pytest.mark.skipif(importlib.util.find_spec("nbclient") is None, reason="needs nbclient and ipykernel")

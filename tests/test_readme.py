@@ -66,13 +66,6 @@ def test_the_first_command_checks_an_example_that_is_right(monkeypatch):
     assert "nothing wrong" in done.output
 
 
-def test_the_python_block_runs(monkeypatch, capsys):
-    monkeypatch.chdir(ROOT)
-    code = re.search(r"```python\n(.*?)```", README, re.DOTALL).group(1)
-    exec(compile(code, "README.md", "exec"), {})  # noqa: S102
-    assert "error pole-short main.A/main.B" in capsys.readouterr().out
-
-
 def test_every_command_is_listed_once():
     table = README.split("## Commands\n")[1].split("\n\n")[0]
     assert sorted(re.findall(r"`([a-z-]+)`", table.replace("`--help`", ""))) == sorted(COMMANDS)
@@ -80,4 +73,4 @@ def test_every_command_is_listed_once():
 
 def test_it_is_short():
     """Two screens of a wide terminal, about."""
-    assert len(README.splitlines()) <= 130
+    assert len(README.splitlines()) <= 115

@@ -50,7 +50,7 @@ class ColourPlan(NamedTuple):
     stated: dict[ColourKey, list[tuple[str, Run]]]
 
 
-def plan(layout: Layout) -> ColourPlan:
+def colour_plan(layout: Layout) -> ColourPlan:
     """A colour for each wire of a layout, in the order of `runs`."""
     found = runs(layout)
     poles = pole_keys(layout)

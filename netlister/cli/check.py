@@ -71,7 +71,12 @@ def command(
 
 
 def _settled(context: click.Context, given: CheckOptions, path: str) -> CheckOptions:
-    """The options for one layout: what a file of settings says, unless the command line says it."""
+    """The options for one layout: what a file of settings says, unless the command line says it.
+
+    A rule that the command line selects is run, whatever the file ignores.
+    """
+    from netlister.check import chosen
+
     settings = settings_for(path)
     changed = {
         name: said
@@ -79,6 +84,11 @@ def _settled(context: click.Context, given: CheckOptions, path: str) -> CheckOpt
         if name != "file" and said is not None and context.get_parameter_source(name) is not ParameterSource.COMMANDLINE
     }
     made = given._replace(**changed)
+    if context.get_parameter_source("select") is ParameterSource.COMMANDLINE and "ignore" in changed:
+        made = made._replace(ignore=tuple(name for name in made.ignore if name not in made.select))
+    if not chosen(made.select, made.ignore):
+        message = f"no rule is left to check '{path}' by: every rule that is selected is ignored, too"
+        raise click.UsageError(message)
     if made != given:
         what = [f"ignores {', '.join(made.ignore)}"] if made.ignore != given.ignore and made.ignore else []
         what += [f"checks only {', '.join(made.select)}"] if made.select != given.select and made.select else []

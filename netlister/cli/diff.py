@@ -56,7 +56,7 @@ def _papers(old: Layout, new: Layout) -> list[Table]:
     """The wires by id and the cards that are no longer the same; both tables, also where one is empty."""
     from netlister.circuit.build import build
     from netlister.papers.card import Cards
-    from netlister.papers.changes import cards, wires
+    from netlister.papers.changes import cards_to_change, wires
 
     before, after = Cards(build(old)), Cards(build(new))
-    return [wires(before.lines, after.lines), cards(before, after)]
+    return [wires(before.lines, after.lines), cards_to_change(before, after)]

@@ -113,11 +113,11 @@ def command(
 
 def _feeders(analysis: Analysis, report: Report) -> FeederPlan:
     """Where feeders would hold the limit, where something loses too much."""
-    from netlister.volts.feeders import FeederPlan, plan
+    from netlister.volts.feeders import FeederPlan, feeder_plan
 
     if not any(f.rule == "voltage-drop" for f in report.findings):
         return FeederPlan(None, [], 0)
-    return plan(analysis.layout, analysis.amps, analysis.temperature, analysis.survey)
+    return feeder_plan(analysis.layout, analysis.amps, analysis.temperature, analysis.survey)
 
 
 def current(text: str | None) -> float | None:

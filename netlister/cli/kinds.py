@@ -123,7 +123,7 @@ def _from_readings(path: str, output: str, known: Library) -> None:
     from netlister.kinds.load import read_definitions
     from netlister.kinds.readings import read_readings
     from netlister.kinds.readings_kind import kind_text
-    from netlister.kinds.readings_model import remarks
+    from netlister.kinds.readings_model import reading_remarks
     from netlister.source import Source
 
     if output != "-" and path != "-" and Path(output).exists() and Path(path).exists() and Path(path).samefile(output):
@@ -136,6 +136,6 @@ def _from_readings(path: str, output: str, known: Library) -> None:
         read_definitions(Source(output, text), known.names())
     except UnusableError as error:
         unusable(error, shown, "text")
-    for remark in remarks(found):
+    for remark in reading_remarks(found):
         click.echo(f"{shown}: {remark}", err=True)
     write_file(output, text)

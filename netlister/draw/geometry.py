@@ -107,7 +107,7 @@ def turn_of(piece: Piece) -> float:
     turn = piece.said.angle
     if piece.said.radius is None or turn is None:
         return 0.0
-    return turn if piece.options.get("turn") == "left" else -turn
+    return turn if piece.written.get("turn") == "left" else -turn
 
 
 def _line(layout: Layout, piece: Piece) -> PieceShape:

@@ -132,7 +132,7 @@ def _at(line: Line, marks: list[float], along: float) -> Pose:
     return Pose(a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t, atan2(b[1] - a[1], b[0] - a[0]))
 
 
-def part(line: Line, start: float, stop: float) -> Line:
+def part_of_line(line: Line, start: float, stop: float) -> Line:
     """The part of a line between two distances along it."""
     marks = places(line)
     inner = [p for p, m in zip(line, marks, strict=True) if start + TINY < m < stop - TINY]

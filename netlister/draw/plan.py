@@ -15,7 +15,7 @@ from netlister.draw.lines import Line, Point, Pose, at, joined, length
 from netlister.draw.lines import shares as along
 from netlister.draw.marks import drop, gap, label_svg, mark_of_frog, table
 from netlister.draw.placing import GAUGE, Placed, bounds, dots
-from netlister.draw.rails import RailRun, beside, end_pose, frogs, runs
+from netlister.draw.rails import RailRun, beside, end_pose, frogs, rail_runs
 from netlister.draw.style import LETTER, LETTERS, POLES, STYLE, has, path, pole_class, written
 from netlister.draw.text import shortened, wrapped
 from netlister.layout.terminal import Terminal, named
@@ -61,7 +61,7 @@ class _PlanDrawing:
         self.cut = cut_joints(circuit.layout, placed)
         self.placed = {name: placed[name] for name in circuit.layout.pieces}
         self.frogs = {n: frogs(one, GAUGE) for n, one in self.placed.items()}
-        self.runs = {n: runs(circuit, one, state, GAUGE, self.frogs[n]) for n, one in self.placed.items()}
+        self.runs = {n: rail_runs(circuit, one, state, GAUGE, self.frogs[n]) for n, one in self.placed.items()}
         self.paper = Paper()
         self.labels: list[Label] = []
         self.used: set[str] = set()

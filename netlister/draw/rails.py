@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.build import setting_when
 from netlister.circuit.model import holds
-from netlister.draw.lines import Line, Point, Pose, at, evenly, joined, length, meeting, offset, part
+from netlister.draw.lines import Line, Point, Pose, at, evenly, joined, length, meeting, offset, part_of_line
 from netlister.layout.stretches import Stretch, Stretches, stretches
 
 if TYPE_CHECKING:
@@ -82,7 +82,7 @@ class _RouteExtent(NamedTuple):
     whole: float
 
 
-def runs(
+def rail_runs(
     circuit: Circuit, placed: Placed, state: State, gauge: float, points: list[Frog] | None = None
 ) -> list[RailRun]:
     """The rails of a piece in a state, in order. `points`: its frogs, where they are worked out already."""
@@ -134,7 +134,7 @@ def _fresh(line: Line, drawn: list[Pose]) -> Iterator[Line]:
             a, b = max(begin - 1, 0) * step, min(place, len(poses) - 1) * step
             begin = None
             if b - a > 2 * STEP or b - a >= whole - step:
-                yield part(line, a, b)
+                yield part_of_line(line, a, b)
 
 
 def _upon(pose: Pose, other: Pose) -> bool:
@@ -182,7 +182,7 @@ def _of_route(standing: _DrawnPiece, route: Route, moving: set[str] | None, poin
             if b - a < 0.05:
                 continue
             blade = first and (len(piece.kind.routes) > 1 or number > 0), last
-            yield RailRun(stretch.rail, _beside(part(whole, a, b), a, side * standing.gauge, extent, blade))
+            yield RailRun(stretch.rail, _beside(part_of_line(whole, a, b), a, side * standing.gauge, extent, blade))
 
 
 def _along(line: Line, spot: Point, by: float) -> float | None:

@@ -6,9 +6,8 @@ import re
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.editor.naming import CONTACT_NAME, KIND, PART, names_in
-from netlister.editor.poles import poles_when
-from netlister.editor.poles import said as poles_said
-from netlister.editor.spots import at
+from netlister.editor.poles import poles_said, poles_when
+from netlister.editor.spots import spot_at
 from netlister.kinds import KindError, library
 from netlister.layout.forms import Amount, EntrySchema, Truth, Under, WireSize, Word
 from netlister.layout.schema import COMPONENTS, NAMED, PIECE
@@ -51,7 +50,7 @@ def hover(document: OpenDocument, offset: int) -> Meaning | None:
         told = list(_of_name(document, names, use, offset))
         if told:
             return Meaning(use.start, use.end, "\n\n".join(told))
-    spot = at(names.listed, offset)
+    spot = spot_at(names.listed, offset)
     if spot is None:
         return None
     text = _of_spot(document, spot)

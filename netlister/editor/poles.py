@@ -55,7 +55,7 @@ def poles_when(analysis: Analysis, terminal: str) -> tuple[PoleWhen, ...] | None
     return tuple(found)
 
 
-def said(poles: tuple[PoleWhen, ...] | None) -> str:
+def poles_said(poles: tuple[PoleWhen, ...] | None) -> str:
     """The poles of a terminal in one line."""
     if poles is None:
         return "not proved"

@@ -116,7 +116,7 @@ def _entry(node: TreeNode, form: EntrySchema, key: Key, path: Path) -> Iterator[
                 yield TextSpot(value, "option", inner, None, None, node, form)
 
 
-def at(listed: Iterable[TextSpot], offset: int) -> TextSpot | None:
+def spot_at(listed: Iterable[TextSpot], offset: int) -> TextSpot | None:
     """What stands at a place of the text: the smallest thing that reaches from before it to it."""
     found = [s for s in listed if s.node.start <= offset <= s.node.end and s.node.kind != "map"]
     return min(found, key=lambda s: s.node.end - s.node.start, default=None)

@@ -59,9 +59,9 @@ class SetOption(NamedTuple):
         if self.option == "hand" and made.ends.keys() != kind.ends.keys():
             message = f"'{self.piece}' would have other ends with 'hand: {hand}'"
             raise ImpossibleError(message)
-        options = {**piece.options, self.option: self.value}
+        written = {**piece.written, self.option: self.value}
         joints = _joined(layout, self.piece, made) if self.option == "hand" else {}
-        layout = with_named(layout, "pieces", self.piece, kind=made, options=options)
+        layout = with_named(layout, "pieces", self.piece, kind=made, written=written)
         if joints:
             entries = own_entries(layout, "joints")
             for number, joint in joints.items():

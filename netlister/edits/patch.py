@@ -99,14 +99,14 @@ def _escaped(char: str) -> str:
     return char if char.isprintable() else f"\\U{ord(char):08X}"
 
 
-def flow(value: object) -> str:
+def flow_text(value: object) -> str:
     """A value on one line."""
     if isinstance(value, str):
         return scalar(value)
     if isinstance(value, dict):
-        return "{" + ", ".join(f"{scalar(key)}: {flow(inner)}" for key, inner in value.items()) + "}"
+        return "{" + ", ".join(f"{scalar(key)}: {flow_text(inner)}" for key, inner in value.items()) + "}"
     if isinstance(value, list | tuple):
-        return "[" + ", ".join(flow(inner) for inner in value) + "]"
+        return "[" + ", ".join(flow_text(inner) for inner in value) + "]"
     raise TypeError(type(value))
 
 

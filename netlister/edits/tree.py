@@ -72,13 +72,9 @@ def numbers_of_keys(node: TreeNode) -> dict[str, int]:
     return {key.meant.text: number for number, (key, _) in enumerate(node.pairs)}
 
 
-TextRange = tuple[int, int]
-"""Where something starts, with its anchor, and ends."""
-
-
 @lru_cache(maxsize=16)
-def spans_of(node: TreeNode) -> list[TextRange]:
-    """Where the parts of a map or a list stand."""
+def spans_of(node: TreeNode) -> list[tuple[int, int]]:
+    """Where the parts of a map or a list start, with their anchors, and end."""
     if node.kind == "list":
         return [(item.anchor[1] if item.anchor else item.start, item.end) for item in node.items]
     return [(k.anchor[1] if k.anchor else k.start, max(v.end, k.end)) for k, v in node.pairs]

@@ -12,7 +12,7 @@ from netlister.edits.patch import (
     Patch,
     TextEdit,
     apply_edits,
-    flow,
+    flow_text,
     line_starts,
     plain,
     scalar,
@@ -65,7 +65,7 @@ class _Writer(EditedLines):
         """Write out every alias and drop every anchor."""
         if node.kind == "alias":
             value = plain(node)
-            self.edit(node.start, node.end, scalar(value) if isinstance(value, str) else flow(value))
+            self.edit(node.start, node.end, scalar(value) if isinstance(value, str) else flow_text(value))
             return
         if node.anchor:
             name, at = node.anchor
@@ -79,7 +79,7 @@ class _Writer(EditedLines):
         """Make a node into a new value or patch it."""
         if node.kind == "alias":
             value = with_patch(plain(node), new)
-            self.edit(node.start, node.end, flow(value) if not isinstance(value, str) else scalar(value))
+            self.edit(node.start, node.end, flow_text(value) if not isinstance(value, str) else scalar(value))
             return
         if node.anchor and node.users:
             self._hand_on(node)
@@ -102,7 +102,7 @@ class _Writer(EditedLines):
         first = node.users[0]
         end = at + 1 + len(name)
         self.edit(at, node.start if self.same_line(at, node.start) and node.start < node.end else end, "")
-        self.edit(first.start, first.end, f"&{name} " + (scalar(value) if isinstance(value, str) else flow(value)))
+        self.edit(first.start, first.end, f"&{name} " + (scalar(value) if isinstance(value, str) else flow_text(value)))
         node.users, node.anchor = [], None
 
     def _leave(self, *gone: TreeNode) -> None:
@@ -120,11 +120,13 @@ class _Writer(EditedLines):
             users = [user for user in node.users if id(user) not in inside]
             if users and node.anchor:
                 value = plain(node)
-                text = scalar(value) if isinstance(value, str) else flow(value)
+                text = scalar(value) if isinstance(value, str) else flow_text(value)
                 self.edit(users[0].start, users[0].end, f"&{node.anchor[0]} {text}")
 
     def _replace(self, node: TreeNode, value: object) -> None:
-        text = scalar(value, node.style) if isinstance(value, str) and node.style not in {"|", ">"} else flow(value)
+        text = (
+            scalar(value, node.style) if isinstance(value, str) and node.style not in {"|", ">"} else flow_text(value)
+        )
         if node.kind == "scalar" and node.style in {"|", ">"}:
             raise CannotPatchError("a block of text stands here")
         if node.kind in {"map", "list"}:
@@ -153,12 +155,12 @@ class _Writer(EditedLines):
         spans = spans_of(node)
         self._leave(*(part for number in gone for part in node.pairs[number]))
         if node.flow:
-            self._flow(node, spans, gone, [(None, f"{scalar(k)}: {flow(v)}") for k, v in fresh])
+            self._flow(node, spans, gone, [(None, f"{scalar(k)}: {flow_text(v)}") for k, v in fresh])
             return
         if fresh and len(gone) == len(spans):
             key, value = fresh.pop(0)
             gone.discard(len(spans) - 1)
-            self.edit(*spans[-1], f"{scalar(key)}: {flow(value)}")
+            self.edit(*spans[-1], f"{scalar(key)}: {flow_text(value)}")
         for number in sorted(gone):
             self.cut_line(spans, number, gone, first=node.pairs[0][0].start)
         if fresh:
@@ -187,12 +189,12 @@ class _Writer(EditedLines):
                 return
         if node.flow and value.start == value.end and ":" not in self.text[key.end : value.end]:
             made = with_patch("", new) if isinstance(new, Patch) else new
-            self.edit(key.end, key.end, f": {scalar(made) if isinstance(made, str) else flow(made)}")
+            self.edit(key.end, key.end, f": {scalar(made) if isinstance(made, str) else flow_text(made)}")
             return
         if value.kind in {"map", "list"} and not value.flow and not isinstance(new, Patch):
             self._leave(*value.items, *(part for pair in value.pairs for part in pair))
             colon = self.text.index(":", key.end)
-            self.edit(colon + 1, value.end, f" {flow(new)}")
+            self.edit(colon + 1, value.end, f" {flow_text(new)}")
             return
         self.change(value, new)
 
@@ -207,10 +209,10 @@ class _Writer(EditedLines):
         """The lines of a new entry: a map of maps or a list of maps spread over lines, all else on one."""
         pad, inner = " " * indent, " " * (indent + self.step)
         if isinstance(value, dict) and value and all(isinstance(v, dict) for v in value.values()):
-            return [f"{pad}{scalar(key)}:", *(f"{inner}{scalar(k)}: {flow(v)}" for k, v in value.items())]
+            return [f"{pad}{scalar(key)}:", *(f"{inner}{scalar(k)}: {flow_text(v)}" for k, v in value.items())]
         if isinstance(value, list | tuple) and value and all(isinstance(v, dict) for v in value):
-            return [f"{pad}{scalar(key)}:", *(f"{inner}- {flow(v)}" for v in value)]
-        return [f"{pad}{scalar(key)}: {flow(value)}"]
+            return [f"{pad}{scalar(key)}:", *(f"{inner}- {flow_text(v)}" for v in value)]
+        return [f"{pad}{scalar(key)}: {flow_text(value)}"]
 
     # -- lists
 
@@ -222,7 +224,7 @@ class _Writer(EditedLines):
         spans = spans_of(node)
         self._leave(*(node.items[number] for number in gone))
         if node.flow or not node.items:
-            self._flow(node, spans, gone, [(after, flow(value)) for after, value in patch.added])
+            self._flow(node, spans, gone, [(after, flow_text(value)) for after, value in patch.added])
             return
         dashes = _dashes(self.text, node)
         added = self._in_place(spans, gone, patch.added)
@@ -254,16 +256,16 @@ class _Writer(EditedLines):
         end = span[1]
         while end > span[0] and self.text[end - 1] in BREAKS:
             end -= 1
-        self.edit(span[0], end, flow(value))
+        self.edit(span[0], end, flow_text(value))
 
     def _item(self, like: TreeNode, column: int, value: object) -> list[str]:
         """The lines of a new item, written as the one beside it is."""
         pad = " " * column
         if isinstance(value, dict) and value and like.kind == "map" and not like.flow:
-            lines = [f"{scalar(key)}: {flow(inner)}" for key, inner in value.items()]
+            lines = [f"{scalar(key)}: {flow_text(inner)}" for key, inner in value.items()]
             deep = " " * max(2, self.column(like.start) - column)
             return [f"{pad}-{deep[1:]}{lines[0]}", *(f"{pad}{deep}{line}" for line in lines[1:])]
-        return [f"{pad}- {flow(value)}"]
+        return [f"{pad}- {flow_text(value)}"]
 
     # -- containers in brackets
 

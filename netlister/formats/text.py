@@ -243,7 +243,7 @@ def _summary(report: Report, paint: Callable[[str, str], str]) -> Iterator[str]:
     things = f"{pieces} piece{'' if pieces == 1 else 's'} of track, {positions}"
     if report.proved:
         verdict = "checked over every one of them" if count > 1 else "checked"
-        yield f"{name}: {things}, {verdict}" + ("" if report.findings else paint(": nothing wrong", "1;32"))
+        yield f"{name}: {things}, {verdict}" + ("" if report.findings else _nothing(report, paint))
     else:
         yield f"{name}: {things}; {paint('not everything was proved', '1;33')} within the limit of the proof:"
         open_questions = [f"  {rule} of {subject}" for rule, subject in report.unproved]
@@ -251,6 +251,13 @@ def _summary(report: Report, paint: Callable[[str, str], str]) -> Iterator[str]:
         if len(open_questions) > 20:  # noqa: PLR2004
             yield f"  … and {len(open_questions) - 20} more (all of them with --format json)"
         yield "  whether anything is wrong there is not known: check again with '--limit 0', which may take long"
+
+
+def _nothing(report: Report, paint: Callable[[str, str], str]) -> str:
+    """That nothing was found; nothing is wrong only where all rules of a plain check were run."""
+    if report.left_out:
+        return paint(f": nothing found, but not looked at: {report.unseen}", "1;33")
+    return paint(": nothing wrong", "1;32")
 
 
 def _number(count: int) -> str:

@@ -31,7 +31,7 @@ def check_hands(w: Written, hands: dict[str, dict[str, str]]) -> None:
             w.r.fault(key, f"with the hand '{hand}' two ends are called '{twice}'; give each a name of its own")
 
 
-def check(w: Written, d: Definition) -> None:
+def check_kind(w: Written, d: Definition) -> None:
     """What a kind without slips of the pen must be, to make sense as a piece of track."""
     used: set[str] = set()
     for end in d.ends:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.kinds._checks import check, check_hands
+from netlister.kinds._checks import check_hands, check_kind
 from netlister.kinds._written import DEAD, Written
 from netlister.kinds.model import (
     Bar,
@@ -76,7 +76,7 @@ class KindReader(Written):
             tuple(self._blades()), tuple(self._noses()), tuple(self.blades_with),
         )  # fmt: skip
         if len(self.r.faults) == before:
-            check(self, definition)
+            check_kind(self, definition)
         return definition if len(self.r.faults) == before else None
 
     def _hands(self) -> dict[str, dict[str, str]]:

@@ -7,7 +7,7 @@ import re
 from typing import TYPE_CHECKING
 
 from netlister.kinds.model import Role, role_of
-from netlister.kinds.readings_model import bonds, contacts, remarks
+from netlister.kinds.readings_model import bonds, contacts, reading_remarks
 
 if TYPE_CHECKING:
     from netlister.kinds.readings_model import ReadEnd, Readings, ReadRoute
@@ -17,7 +17,7 @@ def kind_text(readings: Readings, of: str = "") -> str:
     """The file of the kind, in YAML. `of`: the name of the readings' file, for the first line."""
     q = _quoted
     lines = [f"# Written from the readings of a meter{f' in {of}' if of.isprintable() and of else ''}."]
-    lines += [f"# {remark[0].upper()}{remark[1:]}." for remark in remarks(readings)]
+    lines += [f"# {remark[0].upper()}{remark[1:]}." for remark in reading_remarks(readings)]
     lines += [f"kind: {q(readings.kind)}", f"title: {q(readings.title)}", f"summary: {q(readings.summary)}"]
     lines.append(f"rails: [{', '.join(map(q, readings.rails))}]")
     lines.append("ends:")

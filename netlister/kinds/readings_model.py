@@ -83,7 +83,7 @@ def _blocks(readings: Readings) -> list[tuple[str, ...]]:
     return [tuple(block) for block in blocks.values()]
 
 
-def remarks(readings: Readings) -> list[str]:
+def reading_remarks(readings: Readings) -> list[str]:
     """What the reader should know of the kind: pairs not measured, shorts on a route, rails under no wheel, names."""
     found = []
     for position, pairs in readings.unknown.items():

@@ -90,11 +90,11 @@ NO_SETS: dict[str, tuple[Cube, ...]] = {}
 
 
 class Piece(NamedTuple):
-    """A piece of track. `options`: what its entry says besides `kind`, text as written; `said`: its quantities."""
+    """A piece of track. `written`: what its entry says besides `kind`, as text; `said`: its quantities."""
 
     name: str
     kind: Kind
-    options: dict[str, str]
+    written: dict[str, str]
     dead_frog: bool  # `frog: dead`
     length: Metres | None  # of an arc, along the centre line
     bars: tuple[str, ...]  # the variable-bearing names of its tie bars: "T1", or "X1.a", "X1.b"

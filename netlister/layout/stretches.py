@@ -112,7 +112,7 @@ def _frog_toe(piece: Piece, stretch: Stretch, scale: float, number: float, gauge
 
 def dead_is_assumed(piece: Piece, route: Route) -> bool:
     """Whether the dead stretches of a route are only as long as the kind takes them to be, and not measured."""
-    if "dead" in piece.options or ("nose" in piece.options and piece.kind.noses):
+    if piece.said.dead is not None or (piece.said.nose is not None and piece.kind.noses):
         return False
     names = {
         name

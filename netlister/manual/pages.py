@@ -1,17 +1,19 @@
-"""The pages of the manual: those written by hand in this folder, and those made of rules, kinds and commands."""
+"""The pages of the manual: those written by hand in this folder, and those made of rules, kinds, commands and names."""
 
 from __future__ import annotations
 
+import inspect
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
+import netlister
 from netlister.kinds import library
 from netlister.outputs.kind_sheet import SheetTable, sheet
 from netlister.rules import RULES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     import click
 
@@ -43,7 +45,7 @@ def every_page(commands: click.Group) -> list[ManualPage]:
     known = library(None)
     by_hand = sorted(FOLDER.glob("*.md"), key=lambda path: (*_place(path.stem), path.stem))
     texts = [(path.stem, path.read_text(encoding="utf-8")) for path in by_hand]
-    texts.append(("commands", commands_text(commands)))
+    texts += [("commands", commands_text(commands)), ("functions", functions_text())]
     texts += [(f"rules/{rule.name}", f"# {rule.name}: {rule.document}") for rule in RULES]
     texts += [(f"kinds/{name}", kind_text(sheet(known, name))) for name in known.names()]
     return [ManualPage(name, text.split("\n", 1)[0].removeprefix("# "), text) for name, text in texts]
@@ -96,6 +98,44 @@ def commands_text(commands: click.Group) -> str:
             with click.Context(command, info_name=name, parent=context, terminal_width=96) as inner:
                 lines += [f"## netlister {name}", "", "```text", command.get_help(inner), "```", ""]
     return "\n".join(lines)
+
+
+class _AsWritten(str):
+    """An annotation as it is written."""
+
+    __slots__ = ()
+    __repr__ = str.__str__
+
+
+def functions_text() -> str:
+    """The page of everything that is meant to be called from Python: types and docstrings."""
+    lines = ["# Functions for Python", "", "What `help(netlister.NAME)` says of each public name.", ""]
+    for name in netlister.__all__:
+        told = getattr(netlister, name)
+        lines += [f"## netlister.{name}", ""]
+        if not inspect.isclass(told):
+            lines += ["```python", f"{name}{_signature(told)}", "```", ""]
+        lines += [inspect.getdoc(told) or "", ""]
+        members = vars(told).items() if inspect.isclass(told) else ()
+        for key, member in members:
+            if not key.startswith("_") and (inspect.isfunction(member) or isinstance(member, property)):
+                called = _signature(member) if inspect.isfunction(member) else ""
+                lines += [f"- `{key}{called}`: {' '.join((inspect.getdoc(member) or '').split())}"]
+        lines += [""]
+    return "\n".join(lines)
+
+
+def _signature(told: Callable[..., Any]) -> str:
+    """Parameters with their types, as they are written in the source, without `self`."""
+    found = inspect.signature(told)
+    parameters = [
+        p.replace(annotation=_as_written(p.annotation)) for p in found.parameters.values() if p.name != "self"
+    ]
+    return str(found.replace(parameters=parameters, return_annotation=_as_written(found.return_annotation)))
+
+
+def _as_written(annotation: object) -> object:
+    return _AsWritten(annotation) if isinstance(annotation, str) else annotation
 
 
 def kind_text(kind: KindSheet) -> str:

@@ -36,7 +36,7 @@ smartquotes = False  # it would make one dash of the two before an option
 PARTS = (
     ("Begin", ("tutorial", "complaints", "turnouts")),
     ("Reference", ("format", "netlists", "commands", "glossary", "rules/index", "kinds/index")),
-    ("In other programs", ("editors", "python")),
+    ("In other programs", ("editors", "python", "functions")),
 )
 
 MADE = {"rules": "Rules", "kinds": "Kinds of track pieces"}

@@ -8,7 +8,7 @@ from netlister.lengths import in_mm
 from netlister.outputs.cautions import SUPPLIES
 from netlister.quantity import length_text, show
 from netlister.volts.losses import losses
-from netlister.volts.trains import alone, budgets, together
+from netlister.volts.trains import budgets, each_alone, together
 from netlister.volts.values import limit
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def drop_object(survey: Survey) -> dict[str, Any]:
         "layout": survey.layout.name,
         "pieces": {name: None if d is None else _piece(survey, d) for name, d in survey.pieces().items()},
     }
-    trains = [_standing(survey, s) for s in alone(survey)]
+    trains = [_standing(survey, s) for s in each_alone(survey)]
     if trains:
         found["trains"] = dict(trains)
     both = [_standing(survey, s) for s in together(survey)]
@@ -287,7 +287,7 @@ def columns(rows: Sequence[Sequence[str]]) -> Iterator[str]:
 
 def _trains(survey: Survey) -> Iterator[str]:
     for head, standings in (
-        ("Each train alone, where it is worst off", alone(survey)),
+        ("Each train alone, where it is worst off", each_alone(survey)),
         (
             "All trains at once, in the worst combination of positions, the heaviest loads at the worst places",
             together(survey),

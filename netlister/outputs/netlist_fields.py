@@ -20,11 +20,11 @@ PartFields = tuple[tuple[str, str], ...]
 
 def sets_text(sets: dict[str, list[dict[str, str]]]) -> str:
     """The positions that set the tracks of a crossing; where a track has several, in a list."""
-    return flow({track: cubes[0] if len(cubes) == 1 else cubes for track, cubes in sets.items()} or "")
+    return field_text({track: cubes[0] if len(cubes) == 1 else cubes for track, cubes in sets.items()} or "")
 
 
 def expectation_value(expectation: Expectation, loads: list[str]) -> dict[str, object]:
-    """An entry of `expect`, as a value that `flow` writes."""
+    """An entry of `expect`, as a value that `field_text` writes."""
     found: dict[str, object] = {}
     for key, names in (("track", [p for p in expectation.pieces if p not in loads]), ("load", loads)):
         if named := [p for p in names if p in expectation.pieces]:
@@ -36,7 +36,7 @@ def expectation_value(expectation: Expectation, loads: list[str]) -> dict[str, o
 
 
 def train_value(train: Train) -> dict[str, object]:
-    """An entry of `trains`, as a value that `flow` writes."""
+    """An entry of `trains`, as a value that `field_text` writes."""
     found: dict[str, object] = {
         "length": amount(train.length, "m"),
         "current": amount(train.current, "A"),
@@ -65,12 +65,12 @@ def limit_text(name: str, value: float) -> str:
 _BARE = re.compile(r"[A-Za-z0-9_][\w./+-]*( [\w./%+-]+)*")
 
 
-def flow(value: object) -> str:
+def field_text(value: object) -> str:
     """A value of a field as a line of YAML: texts, lists and mappings."""
     if isinstance(value, dict):
-        return "{" + ", ".join(f"{flow(name)}: {flow(inner)}" for name, inner in value.items()) + "}"
+        return "{" + ", ".join(f"{field_text(name)}: {field_text(inner)}" for name, inner in value.items()) + "}"
     if isinstance(value, (list, tuple)):
-        return "[" + ", ".join(flow(inner) for inner in value) + "]"
+        return "[" + ", ".join(field_text(inner) for inner in value) + "]"
     text = str(value)
     if not text or _BARE.fullmatch(text):
         return text
@@ -82,7 +82,7 @@ def listed(values: Iterable[str | dict[str, str]]) -> str:
     row = list(values)
     if all(isinstance(v, str) and _BARE.fullmatch(v) for v in row):
         return ", ".join(str(v) for v in row)
-    return flow(row) if row else ""
+    return field_text(row) if row else ""
 
 
 def filled(*fields: tuple[str, str]) -> PartFields:

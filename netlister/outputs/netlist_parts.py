@@ -27,7 +27,7 @@ from netlister.outputs.netlist_fields import (
     wire_fields,
 )
 from netlister.outputs.netlist_nets import own_terminals
-from netlister.outputs.netlist_pinless import lone_plugs, machines, whole
+from netlister.outputs.netlist_pinless import lone_plugs, machines, whole_layout
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -86,7 +86,7 @@ class _Parts(Drafts):
         yield from machines(self)
         yield from lone_plugs(self)
         yield from self.terminals()
-        yield from whole(self)
+        yield from whole_layout(self)
 
     # ---- sections of the layout
 
@@ -122,7 +122,7 @@ class _Parts(Drafts):
         """A piece of track: a pin per rail."""
         kind = piece.kind
         pins = [(rail, piece.terminal(rail)) for rail in kind.rails]
-        options = [f"{name}={value}" for name, value in piece.options.items() if name not in {"hand", "length"}]
+        options = [f"{name}={value}" for name, value in piece.written.items() if name not in {"hand", "length"}]
         fields = filled(
             ("Length", amount(piece.length, "m")),
             ("Options", ", ".join(options)),

@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING
 
 from netlister.layout.terminal import Terminal, owner_of
 from netlister.outputs.netlist_draft import WIRING, NetlistPart
-from netlister.outputs.netlist_fields import amount, expectation_value, filled, flow, limit_text, listed, train_value
+from netlister.outputs.netlist_fields import (
+    amount,
+    expectation_value,
+    field_text,
+    filled,
+    limit_text,
+    listed,
+    train_value,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -66,7 +74,7 @@ def lone_plugs(drafts: Drafts) -> Iterator[NetlistPart]:
             yield NetlistPart("X", WIRING, "plug", "plug", f"plug {variable.name}", fields, ())
 
 
-def whole(drafts: Drafts) -> Iterator[NetlistPart]:
+def whole_layout(drafts: Drafts) -> Iterator[NetlistPart]:
     """What belongs to the layout as a whole; no part where there is nothing."""
     layout = drafts.layout
     loads = [c.name for c in layout.components.values() if c.kind == "load"]
@@ -75,11 +83,11 @@ def whole(drafts: Drafts) -> Iterator[NetlistPart]:
         ("Notes", layout.notes),
         ("Rail", layout.rail),
         *((name.capitalize(), text) for name, text in constants.items() if name != "rail"),
-        ("Limits", flow({n: limit_text(n, value) for n, value in layout.limits.items()} or "")),
+        ("Limits", field_text({n: limit_text(n, value) for n, value in layout.limits.items()} or "")),
         ("Use", listed(layout.use)),
-        ("Never", flow([dict(cube) for cube, _ in layout.never] or "")),
-        ("Expect", flow([expectation_value(e, loads) for e in layout.expectations] or "")),
-        ("Trains", flow({train.name: train_value(train) for train in layout.trains.values()} or "")),
+        ("Never", field_text([dict(cube) for cube, _ in layout.never] or "")),
+        ("Expect", field_text([expectation_value(e, loads) for e in layout.expectations] or "")),
+        ("Trains", field_text({train.name: train_value(train) for train in layout.trains.values()} or "")),
     )
     if fields:
         yield NetlistPart("A", WIRING, "layout", "layout", "layout", fields, ())

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from netlister.expressions import string
 from netlister.layout.devices import DEVICES
 from netlister.outputs.netlist_draft import TRACK, WIRING, NetlistPart
-from netlister.outputs.schematic.shapes import shifted, symbol_of, ways_of
+from netlister.outputs.schematic.shapes import shifted_shape, symbol_of, ways_of
 from netlister.outputs.schematic.written import body_text, effects_text, mm_of, property_text
 
 if TYPE_CHECKING:
@@ -153,7 +153,7 @@ def _written(symbol: Symbol) -> list[str]:
         y = top - 1.5 if field == "Reference" else bottom + 1.5 + 2 * max(0, number - 1)
         effects = effects_text(hide=not shown)
         lines.append(f"    {property_text(number, field, value, f'0 {mm_of(-y)} 0', effects)}")
-    shapes = [shifted(shape, across) for shape in drawn.shapes]
+    shapes = [shifted_shape(shape, across) for shape in drawn.shapes]
     pins = {pin.name: pin._replace(x=pin.x + across) for pin in drawn.pins}
     body = body_text(symbol.name, shapes, [pins[name] for name in symbol.pins])
     return [*lines, *(f"    {line}" for line in body), "  )"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import cos, hypot, pi, sin, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.draw.bent import alone
+from netlister.draw.bent import single_piece
 from netlister.draw.labels import Box, Label, Paper
 from netlister.draw.lines import Pose, at, length
 from netlister.draw.marks import drop, gap, label_svg, mark_of_frog, table
@@ -79,7 +79,7 @@ class CardDrawing:
     def __init__(self, circuit: Circuit, name: str, poles: LocalPoles, *, met: bool = True) -> None:
         self.circuit, self.name, self.layout = circuit, name, circuit.layout
         self.piece = self.layout.pieces[name]
-        self.placed = alone(self.layout, name)
+        self.placed = single_piece(self.layout, name)
         self.poles, self.met = poles, met
         self.frogs = frogs(self.placed, GAUGE)
         self.used: set[str] = set()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.circuit.colours import plan, spoken, spoken_key
+from netlister.circuit.colours import colour_plan, spoken, spoken_key
 from netlister.circuit.runs import head
 from netlister.layout.schema import COMPONENTS
 from netlister.layout.terminal import named
@@ -92,7 +92,7 @@ class OfGear(Card):
         )
 
     def _bus(self, flow: Flow, tables: Tables) -> None:
-        made = plan(self.layout)
+        made = colour_plan(self.layout)
         for letter in "AB":
             key = self.of.wiring.poles[named(self.name, letter)]
             colour = made.colours.get(key, "")

@@ -6,9 +6,9 @@ from functools import cached_property
 from math import hypot
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.draw.lines import Pose, at, length, part
+from netlister.draw.lines import Pose, at, length, part_of_line
 from netlister.draw.placing import GAUGE, dots
-from netlister.draw.rails import RailRun, beside, runs
+from netlister.draw.rails import RailRun, beside, rail_runs
 from netlister.kinds.model import Role
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ class Metal:
         options = dict(self.piece.kind.options)
         self.cut = options.get("links") == "cut" or options.get("closure-rails") == "cut"
         self.jumpers = options.get("jumpers") == "true"
-        self.runs = runs(circuit, placed, state, GAUGE, points)
+        self.runs = rail_runs(circuit, placed, state, GAUGE, points)
 
     @cached_property
     def strips(self) -> list[Strip]:
@@ -64,8 +64,8 @@ class Metal:
         share, whole = CUT * length(run.line), length(run.line)
         stock = self.stock(run)
         touches = self.jumpers or self._away(run.line[0], stock) < TOUCH + 0.5
-        yield Strip(stock if touches else None, part(run.line, 0, share - 1.5), not touches)
-        yield Strip(run.rail, part(run.line, share + 1.5, whole))
+        yield Strip(stock if touches else None, part_of_line(run.line, 0, share - 1.5), not touches)
+        yield Strip(run.rail, part_of_line(run.line, share + 1.5, whole))
 
     def _away(self, spot: Point, rail: str) -> float:
         """How far a point is from a rail."""

@@ -44,8 +44,8 @@ class OfPiece(Card):
         kind = self.piece.kind
         hand = f", {kind.hand}{'' if kind.hand == 'wye' else ' hand'}" if kind.hand else ""
         self.heading = f"{kind.title}{hand}"
-        movers = sorted({self.layout.bars[b].variable for b in self.piece.bars} - set(self.piece.bars))
-        thrown = f"thrown by {', '.join(movers)}" if movers else "thrown by hand" if self.piece.bars else ""
+        machines = sorted({self.layout.bars[b].variable for b in self.piece.bars} - set(self.piece.bars))
+        thrown = f"thrown by {', '.join(machines)}" if machines else "thrown by hand" if self.piece.bars else ""
         board = of.boards.get(name, "")
         self.positions = positions(self.circuit, self.piece, of.poles)
         self.undrawn = undrawn(self.circuit, self.piece, of.poles)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from netlister.circuit.model import holds
 from netlister.draw.style import written
 from netlister.papers.card_base import OFF, Card
-from netlister.papers.local_poles import groups
+from netlister.papers.local_poles import node_groups
 from netlister.papers.sheets import BODY
 from netlister.svg import number, point
 
@@ -126,7 +126,7 @@ class OfReverser(Card):
         flow.text(OFF)
         flow.text("All turnouts and switches as they rest.")
         rest = tuple(v.rest for v in self.circuit.variables)
-        net = groups(len(self.circuit.names), [c for c in self.circuit.conductors if holds(c.when, rest)])
+        net = node_groups(len(self.circuit.names), [c for c in self.circuit.conductors if holds(c.when, rest)])
         pairs = [(a, b) for joint in self.ends() for a, b, cut in joint.pairs if cut]
         for name in dict.fromkeys(f.piece for f in self.feeds):
             rails = sorted({rail for f in self.feeds if f.piece == name for _, rail in f.wires})

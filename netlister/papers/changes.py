@@ -15,7 +15,7 @@ HEADS = ("do", "wire", "what", "done")
 
 def changes(old: Cards, new: Cards) -> list[Table]:
     """The wires by id, then the cards whose sheets are no longer the same. Both empty: nothing to do."""
-    return [t for t in (wires(old.lines, new.lines), cards(old, new)) if t.rows]
+    return [t for t in (wires(old.lines, new.lines), cards_to_change(old, new)) if t.rows]
 
 
 def wires(old: list[ScheduleLine], new: list[ScheduleLine]) -> Table:
@@ -49,7 +49,7 @@ def _difference(old: ScheduleLine, new: ScheduleLine) -> str:
     return "; ".join(said)
 
 
-def cards(old: Cards, new: Cards) -> Table:
+def cards_to_change(old: Cards, new: Cards) -> Table:
     """Cards to take down, to replace and to put up. The version at the foot of a sheet does not count."""
     rows = [("take down", name, "its card", "[ ]") for name in old.known if name not in new.known]
     for name in new.known:

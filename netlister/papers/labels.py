@@ -107,8 +107,8 @@ def texts(layout: Layout, lines: list[ScheduleLine], of: tuple[str, ...]) -> lis
             found.append(LabelText(unit.name, f"frog unit of {unit.frog}", unit.name))
         for part in layout.components.values():
             found.append(LabelText(part.name, part.kind, part.name))
-        movers = {c.owner for c in layout.contacts} - {*layout.machines, *layout.pieces}
-        found += [LabelText(name, "switch or relay", name) for name in sorted(movers)]
+        owners = {c.owner for c in layout.contacts} - {*layout.machines, *layout.pieces}
+        found += [LabelText(name, "switch or relay", name) for name in sorted(owners)]
     if "rails" in of:
         rails = dict.fromkeys(line.end for _, line in ends if line.run.kind == "feed")
         found += [LabelText(rail, "", rail) for rail in rails]

@@ -27,7 +27,7 @@ class LocalPoles:
         self.circuit = circuit
         self.count = len(circuit.poles)
         always = [c for c in circuit.conductors if not c.when and c.a >= self.count and c.b >= self.count]
-        self.net = groups(len(circuit.names), always)
+        self.net = node_groups(len(circuit.names), always)
         self.fed: dict[int, set[int]] = {}
         self.near: dict[int, list[tuple[int, Conductor]]] = {}
         for conductor in circuit.conductors:
@@ -56,7 +56,7 @@ class LocalPoles:
             return {terminal: self._whole[1][terminal] for terminal in terminals}
         return {terminal: self._poles(self.net[self.circuit.node[terminal]], state) for terminal in terminals}
 
-    def movers(self, piece: str) -> list[int]:
+    def variables(self, piece: str) -> list[int]:
         """The variables that change what the rails of a piece are joined to, as far as the next net with a pole."""
         rails = self.circuit.layout.pieces[piece].kind.rails
         stack = [self.net[self.circuit.node[named(piece, rail)]] for rail in rails]
@@ -103,6 +103,6 @@ class LocalPoles:
         return sorted(names) if names else sorted(set(units)), {net for net in seen if net >= self.count}
 
 
-def groups(count: int, conductors: Iterable[Conductor]) -> list[int]:
+def node_groups(count: int, conductors: Iterable[Conductor]) -> list[int]:
     """Per node the number of its group: what conductors join."""
     return joined(count, ((conductor.a, conductor.b) for conductor in conductors))

@@ -142,11 +142,11 @@ def undrawn(circuit: Circuit, piece: Piece, poles: LocalPoles) -> str:
     """What is said of a crossing with more positions than are drawn; nothing of all else."""
     if piece.kind.bars or piece.sets:
         return ""
-    movers = [circuit.variables[v] for v in poles.movers(piece.name)]
-    number = prod(len(mover.positions) for mover in movers)
+    deciding = [circuit.variables[v] for v in poles.variables(piece.name)]
+    number = prod(len(one.positions) for one in deciding)
     if number <= MOST_CHANGES:
         return ""
-    names = ", ".join(mover.name for mover in movers)
+    names = ", ".join(one.name for one in deciding)
     return (
         f"ONLY {MOST_CHANGES} OF {number} POSITIONS of what changes its poles ({names}) are on this card. "
         "Of the others ask 'netlister poles' with --set."
@@ -155,18 +155,18 @@ def undrawn(circuit: Circuit, piece: Piece, poles: LocalPoles) -> str:
 
 def _changed(circuit: Circuit, piece: Piece, poles: LocalPoles, rest: State) -> list[Position]:
     """The positions of a crossing by what changes the poles of its rails; one, always, where nothing does."""
-    movers = poles.movers(piece.name)
-    names = [circuit.variables[v].positions for v in movers]
+    deciding = poles.variables(piece.name)
+    names = [circuit.variables[v].positions for v in deciding]
     found = []
     for values in islice(product(*[range(len(each)) for each in names]), MOST_CHANGES):
         state = list(rest)
-        for variable, value in zip(movers, values, strict=True):
+        for variable, value in zip(deciding, values, strict=True):
             state[variable] = Value(value)
         said = ", ".join(
             f"{circuit.variables[v].name} at {each[value]}"
-            for v, each, value in zip(movers, names, values, strict=True)
+            for v, each, value in zip(deciding, names, values, strict=True)
         )
-        settled = _allowed(circuit, tuple(state), {Var(v) for v in movers})
+        settled = _allowed(circuit, tuple(state), {Var(v) for v in deciding})
         if settled is not None:
             found.append(Position(said or "always", settled.state, None, settled.said))
     return found

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from netlister.circuit.colours import plan
+from netlister.circuit.colours import colour_plan
 from netlister.circuit.runs import board_said, boards_of, head
 from netlister.lengths import Metres, in_mm
 from netlister.papers.table import Table, csv_text, without_empty
@@ -74,7 +74,7 @@ def schedule(layout: Layout, board: str = "") -> list[ScheduleLine]:
 
     With `board` only the wires of which an end is there.
     """
-    coloured = plan(layout)
+    coloured = colour_plan(layout)
     boards = boards_of(layout, [wire.run for wire in coloured.wires])
     lines = []
     for wire in coloured.wires:

@@ -14,7 +14,7 @@ from netlister.papers.altered import altered, jumpers
 from netlister.papers.card_base import OFF, never_said, supply_poles
 from netlister.papers.card_piece import OfPiece
 from netlister.papers.card_tables import is_gap
-from netlister.papers.local_poles import groups
+from netlister.papers.local_poles import node_groups
 from netlister.papers.schedule import CHOSEN, CHOSEN_SAID, ScheduleLine, end_said
 from netlister.papers.table import Table
 
@@ -122,7 +122,7 @@ class _Steps:
         if self._metal is None:
             rest = tuple(v.rest for v in circuit.variables)
             metal = [c for c in circuit.conductors if c.what in {"joiner", "bond", "blade"} and holds(c.when, rest)]
-            self._metal = groups(len(circuit.names), metal)
+            self._metal = node_groups(len(circuit.names), metal)
         return self._metal[circuit.node[a]] == self._metal[circuit.node[b]]
 
     def trunk(self) -> Iterator[str]:

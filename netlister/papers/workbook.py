@@ -7,7 +7,7 @@ from html import escape
 from math import ceil
 from typing import TYPE_CHECKING
 
-from netlister.circuit.colours import plan, spoken, spoken_key
+from netlister.circuit.colours import colour_plan, spoken, spoken_key
 from netlister.draw.pages import inside, shows
 from netlister.draw.plan import plan_svg
 from netlister.draw.style import STYLE
@@ -199,7 +199,7 @@ def bare(svg: str) -> str:
 
 def colour_table(of: Cards) -> Table:
     """The plan of colours: what each is for, whether it is written or chosen, and how many wires have it."""
-    made = plan(of.layout)
+    made = colour_plan(of.layout)
     rows = []
     for key, colour in made.colours.items():
         count = sum(1 for wire in made.wires if wire.key == key)

@@ -26,7 +26,7 @@ def _how(symptom: Symptom, running: Running, explanation: Explanation) -> str:
     made, name = symptom.made, f"'{running.train.name}'"
     for acts, state in (symptom.places[k] for k in range(len(symptom.calm))):
         scene = Scene(made, Acts(made, acts), state)
-        live, good = Live(made, scene, scene.effect(explanation.edits)), Live(made, scene, NOTHING)
+        live, good = Live(made, scene, scene.effect(explanation.damages)), Live(made, scene, NOTHING)
         if symptom.what == "backwards" or (found := symptom.how(live, good)) is None:
             continue
         run, much = found
@@ -68,7 +68,7 @@ def _rail(live: Live, node: int) -> str:
     return f"{made.names[node]} ({has})"
 
 
-def reckoned(symptoms: Sequence[Symptom]) -> list[str]:
+def assumptions(symptoms: Sequence[Symptom]) -> list[str]:
     """What was taken of each train that a symptom names, and where it stops as drawn already."""
     found: dict[str, None] = {}
     for s in symptoms:

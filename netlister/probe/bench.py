@@ -20,14 +20,14 @@ FEW = 70
 
 
 class Concerned(NamedTuple):
-    """Per node the edits that part it from the rest, per label the edits that join it to another."""
+    """Per node the damages that part it from the rest, per label the damages that join it to another."""
 
     label: list[int]
     parted: dict[int, list[int]]
     joined: dict[int, set[int]]
 
     def by(self, x: int, y: int) -> set[int]:
-        """The edits that the reading between two points may tell; no other does."""
+        """The damages that the reading between two points may tell; no other does."""
         found = {*self.parted.get(x, ()), *self.parted.get(y, ())}
         a, b = self.label[x], self.label[y]
         if a != b and a in self.joined and b in self.joined:
@@ -40,12 +40,12 @@ class Bench:
 
     def __init__(self, made: Detail, faults: list[Fault]) -> None:
         self.made, self.faults = made, faults
-        self.edits: list[Damage] = [edit for fault in faults for edit in fault.edits]
+        self.damages: list[Damage] = [damage for fault in faults for damage in fault.damages]
         first = 0
         self.of: list[range] = []
         for fault in faults:
-            self.of.append(range(first, first + len(fault.edits)))
-            first += len(fault.edits)
+            self.of.append(range(first, first + len(fault.damages)))
+            first += len(fault.damages)
         self.scenes: list[Scene] = []
         self.effects: list[dict[int, Effect]] = []
         self.by_label: list[dict[int, list[int]]] = []
@@ -56,19 +56,19 @@ class Bench:
         self.local = FaultEffects(made)
         self.full: list[bool] = []
         self.ends: list[tuple[int, ...]] = [
-            tuple({end for c in (*(made.conductors[n] for n in edit.out), *edit.into) for end in (c.a, c.b)})
-            for edit in self.edits
+            tuple({end for c in (*(made.conductors[n] for n in damage.out), *damage.into) for end in (c.a, c.b)})
+            for damage in self.damages
         ]
 
-    def add(self, acts: tuple[str, ...], state: State, edits: Iterable[int] | None = None) -> int:
-        """Look at a scene; `edits`: only these are worked out."""
+    def add(self, acts: tuple[str, ...], state: State, damages: Iterable[int] | None = None) -> int:
+        """Look at a scene; `damages`: only these are worked out."""
         scene = Scene(self.made, Acts(self.made, acts), state)
         found: dict[int, Effect] = {}
-        for e in range(len(self.edits)) if edits is None else edits:
-            effect = scene.effect((self.edits[e],))
+        for e in range(len(self.damages)) if damages is None else damages:
+            effect = scene.effect((self.damages[e],))
             if effect is not NOTHING:
                 found[e] = effect
-        self.full.append(edits is None)
+        self.full.append(damages is None)
         self.scenes.append(scene)
         self.effects.append(found)
         by_label: dict[int, list[int]] = {}
@@ -78,7 +78,7 @@ class Bench:
         return len(self.scenes) - 1
 
     def concerned(self, s: int) -> Concerned:
-        """Which edits a reading of a scene can tell at all; made once per scene."""
+        """Which damages a reading of a scene can tell at all; made once per scene."""
         if s not in self._concerned:
             parted: dict[int, list[int]] = {}
             joined: dict[int, set[int]] = {}
@@ -91,7 +91,7 @@ class Bench:
         return self._concerned[s]
 
     def ending(self, s: int, x: int, y: int) -> set[int]:
-        """The edits of a conductor with an end in what beeps with one of two points."""
+        """The damages of a conductor with an end in what beeps with one of two points."""
         if s not in self._ending:
             found: dict[int, list[int]] = {}
             label = self.scenes[s].label
@@ -161,7 +161,7 @@ class Bench:
     # -- rows
 
     def rows(self, s: int) -> Iterator[tuple[int, int, int]]:
-        """Pairs of points of a scene worth measuring: the edits that they see as a mask, and the two points."""
+        """Pairs of points of a scene worth measuring: the damages that they see as a mask, and the two points."""
         scene, effects = self.scenes[s], self.effects[s]
         wanted = self.points_set
         signs: dict[int, list[tuple[int, int]]] = {}

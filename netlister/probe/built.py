@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 def as_built(made: Detail, fault: Fault) -> Edit | None:
     """The changes of the layout with which it is as the fault has made it; None for what only wears or breaks."""
-    layout, edit = made.layout, fault.edits[0]
+    layout, edit = made.layout, fault.damages[0]
     if fault.kind == "link-left":
         piece, option = fault.parts
         assert layout.library is not None

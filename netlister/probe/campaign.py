@@ -55,7 +55,7 @@ class _Ready(NamedTuple):
     explainer: Explainer
     questions: Questions
     cases: list[tuple[int, ...]]
-    ranks: dict[int, int]  # per edit its rank after the sheet among single faults
+    ranks: dict[int, int]  # per damage its rank after the sheet among single faults
 
 
 @lru_cache(maxsize=2)
@@ -114,12 +114,12 @@ def _case(ready: _Ready, case: tuple[int, ...], plan: CampaignPlan) -> dict[str,
     result: dict[str, Any] = {"faults": [{"kind": f.kind, "parts": list(f.parts)} for f in faults]}
     if len(case) == 1 and not plan.questions:
         return {**result, "after_sheet": ready.ranks[case[0]]}
-    edits = tuple(explainer.edits[e] for e in case)
+    damages = tuple(explainer.damages[e] for e in case)
     keys = {f.key() for f in faults}
 
     def meter(row: int, reading: Reading) -> Meter:
         good = Meter(row, reading, beeped=False)
-        return good._replace(beeped=explainer.outcome(good, edits))
+        return good._replace(beeped=explainer.outcome(good, damages))
 
     def rank() -> int | None:
         ranked = enumerate(found.explanations, 1)

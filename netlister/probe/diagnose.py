@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from netlister.circuit.states import StateError, state_of
-from netlister.probe.because import because, reckoned
+from netlister.probe.because import assumptions, because
 from netlister.probe.explain import Meter
 from netlister.probe.local import allowed
 from netlister.probe.scene import BUS_OFF, FEED_OFF, FEEDS_OFF, LEAD_OFF, PAPER, Acts, Scene
@@ -225,7 +225,7 @@ def asked(made: Detail, n: Reading) -> str:
 
 def told(made: Detail, found: Diagnosis, in_file: InFile = lambda _: None, symptoms: Sequence[Symptom] = ()) -> str:
     """A diagnosis as text. `symptoms`: those said in words."""
-    out = reckoned(symptoms)
+    out = assumptions(symptoms)
     for some in found.contradictory:
         which = ", ".join(map(str, some))
         out.append(

@@ -86,7 +86,7 @@ class Explanation(NamedTuple):
     """Faults that together explain everything seen; the less it weighs the likelier."""
 
     faults: tuple[Fault, ...]
-    edits: tuple[Damage, ...]
+    damages: tuple[Damage, ...]
     weight: float
 
 
@@ -112,7 +112,7 @@ class Diagnosis:
 
 
 @cache
-def weights() -> tuple[dict[str, float], float]:
+def fault_weights() -> tuple[dict[str, float], float]:
     """Per kind of fault its weight, and what a pair weighs more than its two faults."""
     read = yaml.safe_load((files("netlister.probe") / "weights.yaml").read_text("utf-8"))
     return {kind: float(w) for kind, w in read["weights"].items()}, float(read["pair"])
@@ -131,13 +131,13 @@ class Explainer:
 
     def __init__(self, made: Detail, faults: list[Fault]) -> None:
         self.made, self.faults = made, faults
-        self.weight, self.pair = weights()
-        self.edits = [edit for fault in faults for edit in fault.edits]
-        self.owner = [k for k, fault in enumerate(faults) for _ in fault.edits]
-        self.out = [frozenset(edit.out) for edit in self.edits]
+        self.weight, self.pair = fault_weights()
+        self.damages = [damage for fault in faults for damage in fault.damages]
+        self.owner = [k for k, fault in enumerate(faults) for _ in fault.damages]
+        self.out = [frozenset(damage.out) for damage in self.damages]
         self.ends = [
-            tuple({end for c in (*(made.conductors[n] for n in edit.out), *edit.into) for end in (c.a, c.b)})
-            for edit in self.edits
+            tuple({end for c in (*(made.conductors[n] for n in damage.out), *damage.into) for end in (c.a, c.b)})
+            for damage in self.damages
         ]
         self._scenes: dict[Situation, Scene] = {}
         self._tables: dict[Situation, _FaultTable] = {}
@@ -153,18 +153,18 @@ class Explainer:
         if place not in self._tables:
             scene = self.scene(place)
             effects: dict[int, Effect] = {}
-            for e, edit in enumerate(self.edits):
-                effect = scene.effect((edit,))
+            for e, damage in enumerate(self.damages):
+                effect = scene.effect((damage,))
                 if effect is not NOTHING:
                     effects[e] = effect
             touched = [frozenset(scene.label[n] for n in ends) for ends in self.ends]
             self._tables[place] = _FaultTable(scene, effects, touched)
         return self._tables[place]
 
-    def outcome(self, seen: Seen, edits: tuple[Damage, ...]) -> bool:
+    def outcome(self, seen: Seen, damages: tuple[Damage, ...]) -> bool:
         """What would be seen with some faults."""
         scenes = [self.scene(place) for place in seen.places]
-        return seen.of(scenes, [scene.effect(edits) for scene in scenes])
+        return seen.of(scenes, [scene.effect(damages) for scene in scenes])
 
     def explain(self, taken: Sequence[Seen]) -> Diagnosis:
         """The faults, singly or in pairs, that explain all that was seen, likeliest first.
@@ -176,7 +176,7 @@ class Explainer:
         before = self._before
         if before and before[1].variants and before[1].wrong and taken[: len(before[0])] == before[0]:
             new = taken[len(before[0]) :]
-            found.variants = [e for e in before[1].variants if all(self.outcome(m, e.edits) == m.was for m in new)]
+            found.variants = [e for e in before[1].variants if all(self.outcome(m, e.damages) == m.was for m in new)]
             found.tried_all = before[1].tried_all
         if not found.variants and not found.contradictory:
             self._search(taken, found)
@@ -208,7 +208,7 @@ class Explainer:
         """Note an explanation."""
         faults = tuple(self.faults[self.owner[e]] for e in some)
         weight = sum(self.weight[f.kind] for f in faults) + (self.pair if len(some) > 1 else 0)
-        found.variants.append(Explanation(faults, tuple(self.edits[e] for e in some), weight))
+        found.variants.append(Explanation(faults, tuple(self.damages[e] for e in some), weight))
 
     def _metered(self, taken: Sequence[Seen]) -> dict[Situation, Turned]:
         """The readings of a meter, place by place."""
@@ -219,8 +219,8 @@ class Explainer:
         return {place: Turned(self.scene(place), readings) for place, readings in some.items()}
 
     def _differences(self, taken: Sequence[Seen], metered: dict[Situation, Turned]) -> list[int]:
-        """Per edit what it changes of what was seen, as a mask."""
-        differs = [0] * len(self.edits)
+        """Per damage what it changes of what was seen, as a mask."""
+        differs = [0] * len(self.damages)
         for place, turned in metered.items():
             for e, effect in self._table(place).effects.items():
                 differs[e] |= turned.by(effect)
@@ -267,7 +267,7 @@ class Explainer:
             if tried > MOST_TRIED:
                 complete = False
                 break
-            both = (self.edits[e], self.edits[f])
+            both = (self.damages[e], self.damages[f])
             near = [turned for _, turned, touched in places if not touched[e].isdisjoint(touched[f])]
             near.sort(key=lambda turned: not off & turned.mask)
             if all(turned.by(turned.scene.effect(both)) == wrong & turned.mask for turned in near) and all(
@@ -291,7 +291,7 @@ class Explainer:
             near = others
             if isinstance(m, Meter):
                 table = self._table(m.places[0])
-                others = [e for e in others if (self.edits[e].out if m.expect else self.edits[e].into)]
+                others = [e for e in others if (self.damages[e].out if m.expect else self.damages[e].into)]
                 probed = {table.scene.label[n] for n in m.reading.probes}
                 near = [e for e in others if not table.touched[e].isdisjoint(probed)]
             cost = len(hits) * len(differs) + len(near) * len(others)
@@ -299,7 +299,7 @@ class Explainer:
                 best = cost, hits, near, others
         assert best is not None
         _, hits, near, others = best
-        order = sorted(range(len(self.edits)), key=lambda e: (self.weight[self.faults[self.owner[e]].kind], e))
+        order = sorted(range(len(self.damages)), key=lambda e: (self.weight[self.faults[self.owner[e]].kind], e))
         for some, rest in ((hits, order), (near, others)):
             inside = set(some)
             for e in some:

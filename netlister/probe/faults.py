@@ -1,4 +1,4 @@
-"""What can be wrong with a layout as built: every fault as an edit of the circuit in detail."""
+"""What can be wrong with a layout as built: every fault as a damage of the circuit in detail."""
 
 from __future__ import annotations
 
@@ -28,16 +28,16 @@ class Damage(NamedTuple):
 
 
 class Fault(NamedTuple):
-    """A fault: its kind, the parts it is at, in words, and the edits that it may be.
+    """A fault: its kind, the parts it is at, in words, and the damages that it may be.
 
-    There are several edits where the words leave open what exactly is where; a reading sees the fault only if it sees
+    There are several damages where the words leave open what exactly is where; a reading sees the fault only if it sees
     each of them.
     """
 
     kind: str
     parts: tuple[str, ...]
     name: str
-    edits: tuple[Damage, ...]
+    damages: tuple[Damage, ...]
     span: Span | None = None
 
     def key(self) -> tuple[str, tuple[str, ...]]:
@@ -60,7 +60,7 @@ def fault_list(made: Detail) -> list[Fault]:
     seen: dict[tuple[str, tuple[str, ...]], Fault] = {}
     for fault in found:
         known = seen.get(fault.key())
-        seen[fault.key()] = fault if known is None else known._replace(edits=known.edits + fault.edits)
+        seen[fault.key()] = fault if known is None else known._replace(damages=known.damages + fault.damages)
     return list(seen.values())
 
 
@@ -74,12 +74,12 @@ def _joints(made: Detail) -> Iterator[Fault]:
             ends = made.node[a], made.node[b]
             if insulated:
                 said = f"the insulated joint '{joint.name}' is bridged on the {side}: {a} touches {b}"
-                edit = Damage((), (FineConductor(*ends, "joiner", joint.name, index),))
-                yield Fault("joint-bridged", (joint.name, side), said, (edit,), joint.span)
+                damage = Damage((), (FineConductor(*ends, "joiner", joint.name, index),))
+                yield Fault("joint-bridged", (joint.name, side), said, (damage,), joint.span)
             else:
                 said = f"the metal joiner of '{joint.name}' on the {side} does not conduct: {a} to {b}"
-                edit = Damage((metal[(index, *ends)],))
-                yield Fault("joint-open", (joint.name, side), said, (edit,), joint.span)
+                damage = Damage((metal[(index, *ends)],))
+                yield Fault("joint-open", (joint.name, side), said, (damage,), joint.span)
 
 
 def _feeds(made: Detail) -> Iterator[Fault]:
@@ -102,15 +102,15 @@ def _feeds(made: Detail) -> Iterator[Fault]:
             at_screws = Damage(tuple(screws), (s._replace(a=t.a), t._replace(a=s.a)))
             said = f"the two feed wires of '{feed.piece}' are swapped"
             yield Fault("feed-swapped", (piece,), said, (at_rails, at_screws), feed.span)
-        edits = []
+        damages = []
         for there in sorted(gaps.get(feed.piece, {})):
             moved = gaps[feed.piece][there]
             away = [(n, c, moved[c.b]) for n, c in zip(wires, cs, strict=True) if c.b in moved]
             if away:
-                edits.append(Damage(tuple(n for n, _, _ in away), tuple(c._replace(b=b) for _, c, b in away)))
-        if edits:
+                damages.append(Damage(tuple(n for n, _, _ in away), tuple(c._replace(b=b) for _, c, b in away)))
+        if damages:
             said = f"the feed wires of '{feed.piece}' are on the far side of an insulated joint"
-            yield Fault("feed-misplaced", (piece,), said, tuple(edits), feed.span)
+            yield Fault("feed-misplaced", (piece,), said, tuple(damages), feed.span)
 
 
 def _gaps(made: Detail) -> dict[str, dict[tuple[int, int], dict[int, int]]]:
@@ -142,8 +142,8 @@ def _contacts(made: Detail) -> Iterator[Fault]:
         said = f"the throws of {who} are swapped"
         key = (contact.owner, contact.name)
         if len(cs) == 2 and cs[0].b != cs[1].b:  # noqa: PLR2004
-            edit = Damage(tuple(leads), (cs[0]._replace(b=cs[1].b), cs[1]._replace(b=cs[0].b)))
-            yield Fault("contact-swapped", key, said, (edit,), contact.span)
+            damage = Damage(tuple(leads), (cs[0]._replace(b=cs[1].b), cs[1]._replace(b=cs[0].b)))
+            yield Fault("contact-swapped", key, said, (damage,), contact.span)
         elif len(cs) == 1 and len(contact.throws) == 2:  # noqa: PLR2004
             names = [made.node[contact.terminal(p)] for p, _ in contact.throws]
             other = names[1 - names.index(cs[0].a)]
@@ -153,8 +153,8 @@ def _contacts(made: Detail) -> Iterator[Fault]:
             end = made.node[contact.terminal(position)]
             stuck = tuple(made.conductors[n]._replace(when=()) for n in throws if made.conductors[n].b == end)
             said = f"{who} is stuck at '{position}'"
-            edit = Damage(tuple(throws), stuck)
-            yield Fault("contact-stuck", (*key, position), said, (edit,), contact.span)
+            damage = Damage(tuple(throws), stuck)
+            yield Fault("contact-stuck", (*key, position), said, (damage,), contact.span)
 
 
 def _machines(made: Detail) -> Iterator[Fault]:
@@ -246,13 +246,13 @@ def _plugs(made: Detail) -> Iterator[Fault]:
         for m, n in combinations(numbers, 2):
             one, other = made.conductors[m], made.conductors[n]
             said = f"pins {pins[m].pin} and {pins[n].pin} of plug '{plug}' are swapped"
-            edit = Damage((m, n), (one._replace(b=other.b), other._replace(b=one.b)))
-            yield Fault("plug-swapped", (plug, pins[m].pin, pins[n].pin), said, (edit,), pins[m].span)
+            damage = Damage((m, n), (one._replace(b=other.b), other._replace(b=one.b)))
+            yield Fault("plug-swapped", (plug, pins[m].pin, pins[n].pin), said, (damage,), pins[m].span)
 
 
 def _buses(made: Detail) -> Iterator[Fault]:
     for bus, ties in made.buses.items():
         first, second = (made.conductors[n] for n in ties)
-        edit = Damage(ties, (first._replace(a=second.a), second._replace(a=first.a)))
+        damage = Damage(ties, (first._replace(a=second.a), second._replace(a=first.a)))
         said = f"the two wires of bus '{bus}' are swapped where it starts"
-        yield Fault("bus-swapped", (bus,), said, (edit,), made.layout.buses[bus].span)
+        yield Fault("bus-swapped", (bus,), said, (damage,), made.layout.buses[bus].span)

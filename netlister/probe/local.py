@@ -1,6 +1,6 @@
 """Whether any reading in any state can tell a fault: looked at where the fault is, over every state that matters there.
 
-Only the two-connected parts of the metal that an edit touches can change what beeps to what, and only the variables in
+Only the two-connected parts of the metal that a damage touches can change what beeps to what, and only the variables in
 them decide. Poles cut the metal: in a sound design no state joins two of them.
 """
 
@@ -28,14 +28,14 @@ MOST_STATES = 4096
 
 
 class Sight(NamedTuple):
-    """A way to see an edit: acts, and positions of some variables (the others do not matter)."""
+    """A way to see a damage: acts, and positions of some variables (the others do not matter)."""
 
     acts: tuple[str, ...]
     where: tuple[tuple[Var, Value], ...]
 
 
 class Settled(NamedTuple):
-    """The ways to see an edit, and whether all ways were looked at."""
+    """The ways to see a damage, and whether all ways were looked at."""
 
     sights: tuple[Sight, ...]
     proved: bool
@@ -120,15 +120,15 @@ class _CutNets:
                 self.by_net.setdefault(net[end], []).append(n)
 
     def around(  # noqa: C901, PLR0912
-        self, edit: Damage, points: frozenset[int], acts: Acts
+        self, damage: Damage, points: frozenset[int], acts: Acts
     ) -> tuple[dict[int, FineConductor], set[int], set[int]]:
-        """The conductors, between nets, that decide what an edit changes; which of them it does; nets with a point.
+        """The conductors, between nets, that decide what a damage changes; which of them it does; nets with a point.
 
         `acts`: those that the nets were made after, and papers more, which take away only what conducts at times.
         """
         conductors, net = self.made.conductors, self.net
-        out = [n for n in edit.out if n not in acts.gone]
-        into = [c for c in edit.into if not acts.takes(c)]
+        out = [n for n in damage.out if n not in acts.gone]
+        into = [c for c in damage.into if not acts.takes(c)]
         if not out and not into:
             return {}, set(), set()
         without = frozenset(out)
@@ -234,21 +234,21 @@ class FaultEffects:
             self._nets[key] = _CutNets(self.made, acts if key == acts.acts else Acts(self.made, key), self.pole)
         return self._nets[key]
 
-    def settle(self, edit: Damage, *, tags: bool = True) -> Settled:
-        """Find ways to see an edit with the bus on, with feeds off, with paper too: the first that shows it."""
+    def settle(self, damage: Damage, *, tags: bool = True) -> Settled:
+        """Find ways to see a damage with the bus on, with feeds off, with paper too: the first that shows it."""
         proved = True
-        for acts in self._choices(edit):
-            found, all_looked = self.seen(edit, acts, tags=tags)
+        for acts in self._choices(damage):
+            found, all_looked = self.seen(damage, acts, tags=tags)
             if found:
                 return Settled(tuple(found), proved and all_looked)
             proved &= all_looked
         return Settled((), proved)
 
-    def _choices(self, edit: Damage) -> Iterator[Acts]:
+    def _choices(self, damage: Damage) -> Iterator[Acts]:
         yield Acts(self.made, ())
         off = Acts(self.made, (FEEDS_OFF,))
         yield off
-        pieces = sorted({c.owner for c in self.around(edit, off)[0].values() if c.owner in self.papered})
+        pieces = sorted({c.owner for c in self.around(damage, off)[0].values() if c.owner in self.papered})
         for size in range(1, min(len(pieces), 2) + 1):
             for some in combinations(pieces[:6], size):
                 yield Acts(self.made, (FEEDS_OFF, *(PAPER + p for p in some)))
@@ -256,10 +256,10 @@ class FaultEffects:
             yield Acts(self.made, (FEEDS_OFF, *(PAPER + p for p in pieces)))
 
     def around(
-        self, edit: Damage, acts: Acts, *, tags: bool = True
+        self, damage: Damage, acts: Acts, *, tags: bool = True
     ) -> tuple[dict[int, FineConductor], set[int], set[int]]:
-        """The conductors that decide what an edit changes, which of them it does, and the nets with a point."""
-        edges, edited, shown = self._after(acts).around(edit, self.tagged if tags else self.points, acts)
+        """The conductors that decide what a damage changes, which of them it does, and the nets with a point."""
+        edges, edited, shown = self._after(acts).around(damage, self.tagged if tags else self.points, acts)
         if not edited:
             return {}, set(), set()
         blocks = _blocks(edges)
@@ -279,9 +279,9 @@ class FaultEffects:
                             todo.append(k)
         return {n: edges[n] for k in sorted(taken) for n in sorted(blocks[k])}, edited, shown
 
-    def seen(self, edit: Damage, acts: Acts, *, tags: bool) -> tuple[list[Sight], bool]:
-        """The positions in which an edit shows after some acts, and whether all were looked at."""
-        edges, edited, points = self.around(edit, acts, tags=tags)
+    def seen(self, damage: Damage, acts: Acts, *, tags: bool) -> tuple[list[Sight], bool]:
+        """The positions in which a damage shows after some acts, and whether all were looked at."""
+        edges, edited, points = self.around(damage, acts, tags=tags)
         if not edited:
             return [], True
         made = self.made
@@ -289,7 +289,7 @@ class FaultEffects:
         counts = [len(made.circuit.variables[v].positions) for v in variables]
         shown = sorted({end for c in edges.values() for end in (c.a, c.b)} & points)
         good = [c for n, c in edges.items() if n >= 0]
-        bad = [c for n, c in edges.items() if n not in edit.out]
+        bad = [c for n, c in edges.items() if n not in damage.out]
         found: list[Sight] = []
         settled = prod(counts) <= MOST_STATES
         for number, state in enumerate(product(*(map(Value, range(k)) for k in counts))):

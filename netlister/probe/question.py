@@ -111,7 +111,7 @@ class Questions:
                 cost += min(ACT * len(set(place[0]) ^ set(here[0])), MOST_ACTS)
                 if place not in known:
                     scene = self.explainer.scene(place)
-                    known[place] = [scene.effect(e.edits) if e.edits else NOTHING for e in some]
+                    known[place] = [scene.effect(e.damages) if e.damages else NOTHING for e in some]
                 found = self._in_place(place, known[place], share, done, tags=tags)
                 if found and (best is None or found[0] - cost > best[0] + LEAST_GAIN):
                     best = found[0] - cost, found[1]
@@ -220,8 +220,8 @@ class Questions:
         moved = {
             v
             for e in some[:40]
-            for edit in e.edits
-            for c in (*(self.made.conductors[n] for n in edit.out), *edit.into)
+            for damage in e.damages
+            for c in (*(self.made.conductors[n] for n in damage.out), *damage.into)
             for v, _ in c.when
         }
         for v in sorted(moved)[:8]:
@@ -234,8 +234,8 @@ class Questions:
         """Pieces with blades, and contacts, at what explanations change."""
         found: dict[tuple[str, str], None] = {}
         for e in some:
-            for edit in e.edits:
-                for c in (*(self.made.conductors[n] for n in edit.out), *edit.into):
+            for damage in e.damages:
+                for c in (*(self.made.conductors[n] for n in damage.out), *damage.into):
                     for end in (c.a, c.b):
                         found.update(dict.fromkeys(sorted(self.owners.get(end, ()))))
         return [p for what, p in found if what == PAPER], [c for what, c in found if what == LEAD_OFF]
@@ -244,7 +244,7 @@ class Questions:
         """Feeds under suspicion off at their screws: half of them by likelihood, and one by one."""
         share: dict[str, float] = {}
         for e in some:
-            for name in {self.screws[n] for edit in e.edits for n in edit.out if n in self.screws}:
+            for name in {self.screws[n] for damage in e.damages for n in damage.out if n in self.screws}:
                 share[name] = share.get(name, 0.0) + 2.0**-e.weight
         order = sorted(share, key=lambda name: (-share[name], name))
         half: list[str] = []
@@ -259,8 +259,8 @@ class Questions:
         local, acts = self._local, Acts(self.made, (FEEDS_OFF,))
         variables: dict[Var, None] = {}
         for e in some[:6]:
-            for edit in e.edits:
-                edges, _, _ = local.around(edit, acts)
+            for damage in e.damages:
+                edges, _, _ = local.around(damage, acts)
                 variables.update(dict.fromkeys(sorted({v for c in edges.values() for v, _ in c.when})))
         chosen = list(variables)[:4]
         found: list[State] = []

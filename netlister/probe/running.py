@@ -9,7 +9,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.lengths import HERE, IN_A_METRE, Metres, Nanometres, nanometres
+from netlister.lengths import HERE, IN_A_METRE, NO_LENGTH, Nanometres, nanometres
 from netlister.routes.track import back
 from netlister.rules.analysis import Analysis
 
@@ -32,7 +32,7 @@ class Footing(NamedTuple):
     their wiring join.
     """
 
-    length: int
+    length: Nanometres
     left: tuple[int, ...]
     right: tuple[int, ...]
     joined: tuple[tuple[int, ...], ...]
@@ -48,8 +48,8 @@ class TrainRun(NamedTuple):
 class _SideRails(NamedTuple):
     """What is under the wheels of one side along some track: rails from place to place, and gaps."""
 
-    rails: list[tuple[int, int, int]]  # start, stop, node
-    gaps: list[tuple[int, int, int, int]]  # start, stop, the nodes on both sides
+    rails: list[tuple[Nanometres, Nanometres, int]]  # start, stop, node
+    gaps: list[tuple[Nanometres, Nanometres, int, int]]  # start, stop, the nodes on both sides
 
 
 class Running:
@@ -59,8 +59,8 @@ class Running:
         self.made, self.train = made, train
         self.track = Analysis.of(made.layout).track
         self.axles = [nanometres(a) for a in train.axles] or [HERE]
-        self.reach = self.axles[-1] if train.axles else nanometres(train.length or Metres(0.0))
-        self.carries = nanometres(train.carries_on or Metres(0.0))
+        self.reach = self.axles[-1] if train.axles else nanometres(train.length or NO_LENGTH)
+        self.carries = nanometres(train.carries_on or NO_LENGTH)
         self.sides = (train.left, train.right) if train.axles else ((1,), (1,))
         self._runs: dict[tuple[str, State], list[TrainRun]] = {}
 
@@ -71,7 +71,7 @@ class Running:
             found = []
             for step in self.track.steps_of(piece):
                 if self._set(step, state):
-                    found.append(self._run(step, state, 0, self._length(step) + self.reach))
+                    found.append(self._run(step, state, HERE, self._length(step) + self.reach))
             self._runs[key] = found
         return self._runs[key]
 
@@ -93,17 +93,17 @@ class Running:
     def _set(self, step: Step, state: State) -> bool:
         return self.track.settings.poles.diagrams.value(self.track.when(step), state)
 
-    def _length(self, step: Step) -> int:
+    def _length(self, step: Step) -> Nanometres:
         return self.track.length(step) or self.reach + LONG
 
-    def _run(self, step: Step, state: State, low: int, high: int) -> TrainRun:
+    def _run(self, step: Step, state: State, low: Nanometres, high: Nanometres) -> TrainRun:
         """The footings with the first axle from `low` to `high`, counted from where a step begins."""
-        chain: list[tuple[int, Step]] = [(0, step)]
+        chain: list[tuple[Nanometres, Step]] = [(HERE, step)]
         end = self._length(step)
         while end < high and (after := self._next(chain[-1][1], state)) is not None:
             chain.append((end, after))
             end += self._length(after)
-        start = 0
+        start = HERE
         while start > low - self.reach and (before := self._next(back(chain[0][1]), state)) is not None:
             start -= self._length(before)
             chain.insert(0, (start, back(before)))
@@ -114,7 +114,7 @@ class Running:
     def _next(self, step: Step, state: State) -> Step | None:
         return next((s for s in self.track.after(step) if self._set(s, state)), None)
 
-    def _under(self, chain: list[tuple[int, Step]], side: int) -> _SideRails:
+    def _under(self, chain: list[tuple[Nanometres, Step]], side: int) -> _SideRails:
         made, found = self.made, _SideRails([], [])
         for start, step in chain:
             piece, measured = self.track.piece(step), self.track.measure(step)
@@ -124,7 +124,7 @@ class Running:
                 ends = (
                     (one.start, one.stop)
                     if measured.length
-                    else (length * k // len(lying), length * (k + 1) // len(lying))
+                    else (Nanometres(length * k // len(lying)), Nanometres(length * (k + 1) // len(lying)))
                 )
                 node = -1 if one.rail is None else made.node[piece.terminal(one.rail)]
                 found.rails.append((start + ends[0], start + ends[1], node))
@@ -141,18 +141,20 @@ class Running:
 
     # -- where its wheels are
 
-    def _footings(self, under: tuple[_SideRails, _SideRails], low: int, high: int) -> Iterator[Footing]:
+    def _footings(self, under: tuple[_SideRails, _SideRails], low: Nanometres, high: Nanometres) -> Iterator[Footing]:
         if low > high:
             return
         edges = {e for side in under for start, stop, _ in side.rails for e in (start, stop)}
         edges |= {e for side in under for start, stop, *_ in side.gaps for e in (start, stop)}
         places = sorted({low, high} | {e + a for e in edges for a in (*self.axles, self.reach) if low < e + a < high})
         for at, following in pairwise(places):
-            yield self._footing(under, at, at, 0)
+            yield self._footing(under, at, at, HERE)
             yield self._footing(under, at, following, following - at)
-        yield self._footing(under, high, high, 0)
+        yield self._footing(under, high, high, HERE)
 
-    def _footing(self, under: tuple[_SideRails, _SideRails], at: int, following: int, length: int) -> Footing:
+    def _footing(
+        self, under: tuple[_SideRails, _SideRails], at: Nanometres, following: Nanometres, length: Nanometres
+    ) -> Footing:
         """With the first axle at a place, or anywhere between two."""
         feet: list[tuple[int, ...]] = []
         joined: set[tuple[int, ...]] = set()

@@ -55,7 +55,7 @@ class Acts:
 
 
 class Effect(NamedTuple):
-    """What an edit changes: nodes that are parted from the rest (with new labels), and labels that are joined."""
+    """What a damage changes: nodes that are parted from the rest (with new labels), and labels that are joined."""
 
     parted: dict[int, int]
     joined: dict[int, int]
@@ -72,7 +72,7 @@ class _Trees(NamedTuple):
     """Trees found depth first: nodes in order, and per node its place there, how many hang on it, and its root.
 
     `bridge`: per conductor whose loss parts something the end farther from the root. `block`: per node the number of
-    what hangs together without bridges (R. E. Tarjan, A note on finding the bridges of a graph, Information Processing
+    its block, joined without bridges (R. E. Tarjan, A note on finding the bridges of a graph, Information Processing
     Letters 2, 1974). `covers`: per conductor a number that stands for the circles through it; conductors that part
     something together, and none of which is a bridge, have numbers that cancel out.
     """
@@ -192,9 +192,9 @@ class Scene:
                     self.label[other] = number
                     stack.append(other)
 
-    def effect(self, edits: Sequence[Damage]) -> Effect:
-        """What some edits, made together, change here. Cost: the smaller side of what is parted."""
-        gone = {n for edit in edits for n in edit.out if self.conducts[n]}
+    def effect(self, damages: Sequence[Damage]) -> Effect:
+        """What some damages, made together, change here. Cost: the smaller side of what is parted."""
+        gone = {n for damage in damages for n in damage.out if self.conducts[n]}
         parted: dict[int, int] = {}
         new = self.count
         for cut in self._cuts(gone):
@@ -202,8 +202,8 @@ class Scene:
                 parted.update(dict.fromkeys(group, new))
                 new += 1
         joined: dict[int, int] = {}
-        for edit in edits:
-            for c in edit.into:
+        for damage in damages:
+            for c in damage.into:
                 if not self.acts.takes(c) and (not c.when or holds(c.when, self.state)):
                     a, b = (parted.get(end, self.label[end]) for end in (c.a, c.b))
                     _join(joined, a, b)

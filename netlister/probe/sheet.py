@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from netlister.layout.model import Layout
 
 MOST_EFFECTS = 50_000
-"""Effects (edits times scenes) that are worked out in scenes beyond the usual three."""
+"""Effects (damages times scenes) that are worked out in scenes beyond the usual three."""
 
 
 class Reading(NamedTuple):
@@ -54,7 +54,7 @@ class Sheet:
     weighed: bool
     throws: int = 0
     walk: bool = False
-    seen_each: list[list[int]] = field(default_factory=list)  # per edit of all faults what sees it, as in `seen_by`
+    seen_each: list[list[int]] = field(default_factory=list)  # per damage of all faults what sees it, as in `seen_by`
 
     @property
     def least(self) -> bool:
@@ -103,12 +103,12 @@ def _further(bench: Bench, seen: set[int], ends: tuple[State, State]) -> tuple[s
     doubtful: set[int] = set()
     wanted: list[tuple[int, tuple[Sight, ...]]] = []
     tagged = False
-    for e, edit in enumerate(bench.edits):
+    for e, damage in enumerate(bench.damages):
         if e in seen:
             continue
-        settled = local.settle(edit, tags=False)
+        settled = local.settle(damage, tags=False)
         if not settled.sights:
-            settled = local.settle(edit)
+            settled = local.settle(damage)
             tagged |= bool(settled.sights)
         if settled.sights:
             wanted.append((e, settled.sights))
@@ -138,12 +138,12 @@ def _papered(sight: Sight, every: tuple[str, ...]) -> Sight:
 
 
 def _add(bench: Bench, wanted: list[tuple[int, tuple[Sight, ...]]], ends: tuple[State, State]) -> list[int]:
-    """Add scenes in which some edits are seen; gives those that are not seen there after all."""
+    """Add scenes in which some damages are seen; gives those that are not seen there after all."""
     made = bench.made
     scenes: dict[tuple[str, ...], list[tuple[dict[Var, Value], list[int]]]] = {}
     for item in wanted:
         _place(made, scenes, ends, item)
-    everything = sum(map(len, scenes.values())) * len(bench.edits) <= MOST_EFFECTS
+    everything = sum(map(len, scenes.values())) * len(bench.damages) <= MOST_EFFECTS
     bench.whole &= everything
     missed: list[int] = []
     for acts in sorted(scenes, key=lambda a: (len(a), a)):
@@ -196,7 +196,7 @@ def _chosen(bench: Bench, rest: tuple[set[int], set[int]], walked: list[int]) ->
     faults = bench.faults
     rows: list[int] = []
     at: list[tuple[int, int, int]] = []
-    count = len(bench.edits)
+    count = len(bench.damages)
     groups = [
         (count + k, sum(1 << e for e in of))
         for k, of in enumerate(bench.of)
@@ -235,12 +235,12 @@ def _chosen(bench: Bench, rest: tuple[set[int], set[int]], walked: list[int]) ->
         missed = _sees(bench, short) - _sees(bench, every)
         more = [c for c in short if c[0] not in walked or _sees(bench, [c]) & missed]
         chosen = sorted([*every, *more], key=lambda c: walked.index(c[0]) if c[0] in walked else len(walked))
-    seen_by: list[list[int]] = [[] for _ in bench.edits]
+    seen_by: list[list[int]] = [[] for _ in bench.damages]
     for number, (s, x, y) in enumerate(chosen):
         scene = bench.scenes[s]
         effects = bench.effects[s]
         for e in sorted(bench.concerned(s).by(x, y) if bench.full[s] else bench.ending(s, x, y)):
-            effect = effects.get(e) or scene.effect((bench.edits[e],))
+            effect = effects.get(e) or scene.effect((bench.damages[e],))
             if effect is not NOTHING and scene.sees(x, y, effect):
                 seen_by[e].append(number)
     readings = [
@@ -259,7 +259,7 @@ def _chosen(bench: Bench, rest: tuple[set[int], set[int]], walked: list[int]) ->
 
 
 def _sees(bench: Bench, rows: list[tuple[int, int, int]]) -> set[int]:
-    """The edits that some readings see."""
+    """The damages that some readings see."""
     found: set[int] = set()
     for s, x, y in rows:
         scene, effects = bench.scenes[s], bench.effects[s]
@@ -368,21 +368,21 @@ def throws(readings: list[Reading]) -> int:
     return total
 
 
-def _why(bench: Bench, edits: list[int]) -> str:
+def _why(bench: Bench, damages: list[int]) -> str:
     """Why a fault is not seen, and what would have to be lifted to see it."""
     made = bench.made
     local = bench.local
     changes = False
-    for e in edits:
-        edit = bench.edits[e]
+    for e in damages:
+        damage = bench.damages[e]
         for acts in ((), (FEEDS_OFF,)):
-            around, edited, _ = local.around(edit, Acts(made, acts))
+            around, edited, _ = local.around(damage, Acts(made, acts))
             changes |= bool(edited)
             owners = sorted({c.owner for c in around.values() if c.what == "lead"} & set(made.commons))
             for owner in owners:
                 for more in ((), tuple(sorted({c.owner for c in around.values()} & local.papered))):
                     lifted = Acts(made, (*acts, *(f"paper:{p}" for p in more), f"lead-off:{owner}"))
-                    found, _ = local.seen(edit, lifted, tags=True)
+                    found, _ = local.seen(damage, lifted, tags=True)
                     if found:
                         also = f" and paper between the blades of {', '.join(more)}" if more else ""
                         return (

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.layout.terminal import Terminal, owner_of
 from netlister.probe.detail import FineConductor
-from netlister.probe.explain import weights
+from netlister.probe.explain import fault_weights
 from netlister.probe.faults import Damage, Fault
 from netlister.probe.local import allowed
 from netlister.probe.scene import BUS_OFF, FEED_OFF, FEEDS_OFF, Acts, Scene
@@ -36,7 +36,7 @@ class Suspect(NamedTuple):
     """Something that may be the short."""
 
     fault: Fault
-    edit: Damage
+    damage: Damage
     weight: float
 
 
@@ -86,12 +86,12 @@ class Tracer:
         """The order of steps."""
         found = Trace(self.made, self.between, self.state)
         on = Scene(self.made, Acts(self.made, ()), self.state)
-        weight, _ = weights()
-        listed = [(f, e, weight[f.kind]) for f in self.faults for e in f.edits]
-        listed += [(f, f.edits[0], weight["rails-bridged"]) for f in self._bridges(on)]
-        for fault, edit, w in listed:
-            if on.beeps(*self.between, on.effect((edit,))):
-                found.suspects.append(Suspect(fault, edit, w))
+        weight, _ = fault_weights()
+        listed = [(f, e, weight[f.kind]) for f in self.faults for e in f.damages]
+        listed += [(f, f.damages[0], weight["rails-bridged"]) for f in self._bridges(on)]
+        for fault, damage, w in listed:
+            if on.beeps(*self.between, on.effect((damage,))):
+                found.suspects.append(Suspect(fault, damage, w))
         found.steps, answers = self._tests(found.suspects)
         signs: dict[tuple[bool, ...], list[int]] = {}
         for k in range(len(found.suspects)):
@@ -119,8 +119,8 @@ class Tracer:
                 a, b = by[0][0], by[1][0]
                 names = tuple(Terminal.of(self.made.names[n]).own for n in (a, b))
                 said = f"metal across the rails of '{piece}', or its {names[0]} touches {names[1]} beneath"
-                edit = Damage((), (FineConductor(a, b, "bridge", piece),))
-                yield Fault("rails-bridged", (piece, *names), said, (edit,), self.made.layout.pieces[piece].span)
+                damage = Damage((), (FineConductor(a, b, "bridge", piece),))
+                yield Fault("rails-bridged", (piece, *names), said, (damage,), self.made.layout.pieces[piece].span)
 
     # -- tests
 
@@ -132,9 +132,9 @@ class Tracer:
             scene = Scene(self.made, Acts(self.made, ()), place[1])
             places.append(place)
             answers.append(
-                sum(1 << k for k, s in enumerate(suspects) if scene.beeps(*self.between, scene.effect((s.edit,))))
+                sum(1 << k for k, s in enumerate(suspects) if scene.beeps(*self.between, scene.effect((s.damage,))))
             )
-        stays = [self._stays(s.edit) for s in suspects]
+        stays = [self._stays(s.damage) for s in suspects]
         count = len(self.units)
         forward = [_threshold(stay, count, lambda n: (1 << n) - 1) for stay in stays]
         back = [_threshold(stay, count, lambda n: ((1 << n) - 1) << (count - n)) for stay in stays]
@@ -151,7 +151,7 @@ class Tracer:
         made = self.made
         share: dict[Var, float] = {}
         for s in suspects:
-            for v in {v for c in (*(made.conductors[n] for n in s.edit.out), *s.edit.into) for v, _ in c.when}:
+            for v in {v for c in (*(made.conductors[n] for n in s.damage.out), *s.damage.into) for v, _ in c.when}:
                 share[v] = share.get(v, 0.0) + 2.0**-s.weight
         for v in sorted(share, key=lambda v: (-share[v], v))[:MOST_THROWN]:
             for x in made.circuit.variables[v].values:
@@ -159,20 +159,20 @@ class Tracer:
                 if state is not None:
                     yield (), state
 
-    def _stays(self, edit: Damage) -> Callable[[int], bool]:
+    def _stays(self, damage: Damage) -> Callable[[int], bool]:
         """Whether the poles still beep with a fault when some units are lifted."""
         made, off = self.made, self.off
-        effect = off.effect((edit,))
+        effect = off.effect((damage,))
 
         def label(node: int) -> int:
             return effect.label(effect.parted.get(node, off.label[node]))
 
         ways: list[_LiftableWay] = []
         for n in (*made.screws, *(n for ties in made.buses.values() for n in ties)):
-            if n not in edit.out:
+            if n not in damage.out:
                 c = made.conductors[n]
                 ways.append(_LiftableWay(label(c.a), label(c.b), self._lift(n, c)))
-        for c in edit.into:
+        for c in damage.into:
             if off.acts.takes(c):
                 ways.append(_LiftableWay(label(c.a), label(c.b), self._lift(-1, c)))
         start, goal = (label(n) for n in self.between)

@@ -59,6 +59,11 @@ def rank_of(saving: Saving, prices: dict[str, float]) -> float:
     return len(saving.metal) * prices["joiner"] + wires
 
 
+def promised(made: Design, prices: dict[str, float]) -> float:
+    """What a design costs if all that may be saved is."""
+    return made.cost(prices) - sum(max(rank_of(one, prices) for one in group) for group in made.savings)
+
+
 @dataclass(slots=True)
 class _Work:
     """`at`: per group of savings the number of the one that is tried, or None. `sound`: whether nothing is wrong so.

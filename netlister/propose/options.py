@@ -32,7 +32,7 @@ def joined_inside(kind: Kind) -> bool:
     )
 
 
-def altered(layout: Layout) -> tuple[Layout, list[tuple[Change, str]]]:
+def alterations(layout: Layout) -> tuple[Layout, list[tuple[Change, str]]]:
     """The layout with such pieces altered, as far as a few options of each do it; and the alterations with reasons.
 
     An option that the file does not speak of is preferred, so that what is written is kept where it can be.
@@ -66,7 +66,7 @@ def _alterations(layout: Layout, piece: Piece) -> Iterator[SetOption]:
     options = layout.library.takes(piece.kind.name).options
     now = dict(piece.kind.options)
     count = layout.library.takes(piece.kind.name).number
-    for option in sorted(options, key=piece.options.__contains__):
+    for option in sorted(options, key=piece.written.__contains__):
         if count is not None and option == count.option:
             continue
         for value in options[option]:

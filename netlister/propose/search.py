@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from netlister.propose.aims import saving
+from netlister.propose.aims import promised, saving
 from netlister.propose.bound import least_cost
 from netlister.propose.colours import free_already
 from netlister.propose.model import NO_WIRE, PRICES, SWITCHING, Preferences
@@ -60,7 +60,7 @@ def propose(  # noqa: PLR0913 - what there is to choose
         key=lambda m: (
             len(m[0].missing),
             _length(layout, m[1].sections) < longest if m[1].sections else False,
-            m[0].cost(prices),
+            promised(m[0], prices),
             -_length(layout, m[1].sections),
         )
     )

@@ -10,7 +10,7 @@ from netlister.edits.text import new_text, text_edits
 from netlister.finding import Severity
 from netlister.layout.read import read_layout
 from netlister.propose.design import design
-from netlister.propose.options import altered
+from netlister.propose.options import alterations
 from netlister.propose.proposal import Proposal
 from netlister.source import Source
 
@@ -43,7 +43,7 @@ class Trial:
         self.source = source
         self.prices = prices
         self.folder = folder
-        self.base, self.altered = altered(layout)
+        self.base, self.altered = alterations(layout)
 
     def design(self, choice: Preferences) -> Design:
         """The wiring for what was chosen, with the alterations that any needs."""

@@ -176,14 +176,14 @@ def _fewer(layout: Layout, trial: Trial, added: list[tuple[Change, str]]) -> tup
 
     A single one is the fewest wherever it lies: there the places are 1.
     """
-    from netlister.volts.feeders import plan
+    from netlister.volts.feeders import feeder_plan
 
     needed = _needed(layout, added)
     if len(needed) < 2:  # noqa: PLR2004 - none, or one that cannot be left out
         return needed, len(needed)
     if trial.tell is not None:
         trial.tell(f"volts: {len(needed)} more feeders; looking whether fewer do")
-    found = plan(layout)
+    found = feeder_plan(layout)
     few = [_added(layout, one) for one in found.added]
     if len(few) > len(needed) or _wrong(apply(tuple(change for change, _ in few), layout)):
         return needed, 0

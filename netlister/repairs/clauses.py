@@ -14,7 +14,7 @@ from netlister.circuit.build import conductors_of
 from netlister.circuit.change import entries_changed
 from netlister.edits.gear import AddReverser, Rebus, SetOption, Straighten, Tie
 from netlister.edits.model import AddFeed, ImpossibleError, apply
-from netlister.repairs.scope import BreachScope, ConductorName, ConductorPlaces, link
+from netlister.repairs.scope import BreachScope, ConductorName, ConductorPlaces, conductor_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -111,7 +111,7 @@ class Clauses:
         assert self._scratch is not None
         for entry in entries:
             for conductor in conductors_of(self._scratch, section, entry):
-                yield link(conductor, self._scratch)
+                yield conductor_name(conductor, self._scratch)
 
 
 def _same_but_bonds(before: Piece, after: Piece) -> bool:

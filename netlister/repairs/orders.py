@@ -26,7 +26,7 @@ from netlister.edits.gear import (
 )
 from netlister.edits.model import AddContact, AddFeed, Insulate, Recommon, Refeed, Rewire, TakeOut, apply
 from netlister.layout.terminal import Terminal, named
-from netlister.outputs.netlist_fields import expectation_value, flow, listed
+from netlister.outputs.netlist_fields import expectation_value, field_text, listed
 from netlister.outputs.symbols import contact_positions
 from netlister.repairs.drawing_work import DrawingWork, NoWordsError, pin_of
 
@@ -312,4 +312,4 @@ class Orders(DrawingWork):
         if ref is None:
             raise NoWordsError
         loads = [c.name for c in self.layout.components.values() if c.kind == "load"]
-        self.write("expect", ref, flow([expectation_value(e, loads) for e in entries]))
+        self.write("expect", ref, field_text([expectation_value(e, loads) for e in entries]))

@@ -56,7 +56,7 @@ ConductorName = tuple[str, str, str]
 """The two terminals that a conductor joins, in order of names, and what it is."""
 
 
-def link(conductor: Conductor, circuit: Circuit) -> ConductorName:
+def conductor_name(conductor: Conductor, circuit: Circuit) -> ConductorName:
     """A conductor by the names at its ends."""
     a, b = sorted((circuit.names[conductor.a], circuit.names[conductor.b]))
     return a, b, conductor.what
@@ -164,7 +164,7 @@ class BreachScope:
         for _, conductor in steps:
             if conductor is not None:
                 self._conductor(conductor, circuit or self.analysis.circuit)
-                self.path.add(link(conductor, circuit or self.analysis.circuit))
+                self.path.add(conductor_name(conductor, circuit or self.analysis.circuit))
 
     def _conductor(self, conductor: Conductor, circuit: Circuit) -> None:
         self.places.update(dict.fromkeys(self.entries.of(conductor, circuit)))

@@ -27,7 +27,7 @@ class Folded(NamedTuple):
     of: list[str]
 
 
-def cards(circuit: Circuit, version: str = "") -> list[Folded]:
+def card_section(circuit: Circuit, version: str = "") -> list[Folded]:
     """In the order of the layout: a card per piece that changes and per reverser, then the kinds.
 
     `version`: for the foot of each sheet; it says where the wiring is wrong.

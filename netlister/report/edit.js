@@ -68,7 +68,7 @@
 
   const count = ([errors, warnings, notes]) => {
     const parts = [[errors, "error"], [warnings, "warning"], [notes, "note"]].filter(([n]) => n);
-    return parts.map(([n, word]) => `${n} ${word}${n > 1 ? "s" : ""}`).join(", ") || "nothing wrong";
+    return parts.map(([n, word]) => `${n} ${word}${n > 1 ? "s" : ""}`).join(", ") || "no findings";
   };
 
   async function step(what) {

@@ -20,7 +20,7 @@ from netlister.outputs.cautions import SUPPLIES
 from netlister.outputs.kind_page import LOOK
 from netlister.papers.page import WRONG, warned
 from netlister.quantity import count_said
-from netlister.report.cards import cards
+from netlister.report.cards import card_section
 from netlister.report.embed import embed, json_text
 from netlister.report.live import BANNER_PLACE, MARKS
 from netlister.report.parts import LEGEND, LINK, METER, MOVE, OUT, SHEET, TOOLS, TRAIN, WALK
@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 HERE = Path(__file__).parent
 
 SCRIPTS = (
-    *("circuit.js", "elements.js", "tiles.js", "view.js", "marks.js", "faults.js", "findings.js"),
+    *("circuit.js", "track.js", "elements.js", "tiles.js", "view.js", "marks.js", "faults.js", "findings.js"),
     *("positions.js", "meter.js", "train.js", "address.js", "tables.js", "shade.js", "sheet.js", "walk.js"),
     "page.js",
 )
@@ -200,7 +200,8 @@ class _ReportPage:
         pieces = len(self.layout.pieces)
         proof = "checked over every one of them" if self.report.proved else "not everything was proved, see below"
         notes = f'<p class="notes">{escape(self.layout.notes)}</p>' if self.layout.notes else ""
-        verdict = "".join(said) or "<li>Nothing wrong</li>"
+        whole = self.report.proved and not self.report.left_out
+        verdict = "".join(said) or f"<li>Nothing {'wrong' if whole else 'found'}</li>"
         return (
             f'<header class="top"><p class="file"><code>{escape(self.layout.name)}</code></p>'
             f'<h1>{escape(title)}</h1>{notes}<ul class="verdict">{verdict}</ul>'
@@ -216,9 +217,12 @@ class _ReportPage:
             blocks.append(self._cause(listed, number))
             number += len(listed)
         if not blocks:
-            sound = "Nothing wrong: no rule is broken in any position of turnouts and switches."
-            unsure = "Nothing wrong was found, but not everything was proved."
-            blocks = [f'<p class="fine">{sound if self.report.proved else unsure}</p>']
+            told = "Nothing wrong: no rule is broken in any position of turnouts and switches."
+            if not self.report.proved:
+                told = "Nothing wrong was found, but not everything was proved."
+            elif self.report.left_out:
+                told = f"Nothing was found, but not looked at: {self.report.unseen}."
+            blocks = [f'<p class="fine">{told}</p>']
         else:
             blocks = ['<ol class="causes">', *blocks, "</ol>"]
         if self.report.unproved:
@@ -338,7 +342,7 @@ class _ReportPage:
         return "".join(f'<p class="wrong">{escape(text)}</p>\n' for text in warned(self.version))
 
     def _cards(self) -> str:
-        found = cards(self.circuit, self.version)
+        found = card_section(self.circuit, self.version)
         if not found:
             return ""
         listed = "\n".join(

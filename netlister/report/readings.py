@@ -49,7 +49,7 @@ def _data(sheet: Sheet, faults: list[Fault]) -> dict[str, Any]:
     seen = iter(sheet.seen_each)
     return {
         "expect": [int(reading.expect) for reading in sheet.readings],
-        "faults": [[fault.name, list(fault.parts), [next(seen) for _ in fault.edits]] for fault in faults],
+        "faults": [[fault.name, list(fault.parts), [next(seen) for _ in fault.damages]] for fault in faults],
         "file": table(sheet),
     }
 

@@ -13,7 +13,7 @@ from xml.etree import ElementTree as ET
 
 from netlister.draw.placing import GAUGE
 from netlister.draw.plan import plan_svg
-from netlister.draw.rails import runs
+from netlister.draw.rails import rail_runs
 from netlister.draw.style import LETTERS, pole_class
 from netlister.layout.model import Value
 from netlister.layout.terminal import Terminal
@@ -271,7 +271,7 @@ class _TilePlan:
                     -1 if run.rail is None else one.piece.kind.rails.index(run.rail),
                     Stroke("plastic" if run.rail is None else "rail", *from_start([(x, -y) for x, y in run.line])),
                 )
-                for run in runs(self.circuit, one, tuple(there), GAUGE)
+                for run in rail_runs(self.circuit, one, tuple(there), GAUGE)
             ]
         return found
 

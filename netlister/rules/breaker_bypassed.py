@@ -10,7 +10,7 @@ from netlister.finding import Severity
 from netlister.layout.model import Component
 from netlister.poles.diagram import ALWAYS
 from netlister.quantity import show
-from netlister.rules.bypass import Bypass, BypassWords, bypasses, told
+from netlister.rules.bypass import Bypass, BypassWords, bypasses, told_bypass
 from netlister.rules.model import Breach, Told, Unproved, rule
 
 if TYPE_CHECKING:
@@ -123,7 +123,7 @@ def tell(analysis: Analysis, broken: Breach[Bypass | Component]) -> Told:
     if isinstance(about, Component):
         return _between_poles(analysis, about)
     assert behind is not None
-    return told(analysis, behind, Breach(broken.rule, broken.subject, broken.function, about), WORDS)
+    return told_bypass(analysis, behind, Breach(broken.rule, broken.subject, broken.function, about), WORDS)
 
 
 def _between_poles(analysis: Analysis, component: Component) -> Told:

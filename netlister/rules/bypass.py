@@ -140,7 +140,7 @@ def _beside(route: Route, frog: str, rail: str) -> bool:
     return any(frog in path and rail in path for path in (route.left, route.right))
 
 
-def told(analysis: Analysis, behind: PartsBehind, broken: Breach[Bypass], words: BypassWords) -> Told:
+def told_bypass(analysis: Analysis, behind: PartsBehind, broken: Breach[Bypass], words: BypassWords) -> Told:
     """Say what goes past which part, and along what."""
     bypass = broken.about
     circuit, diagrams = behind.poles.whole, behind.poles.diagrams

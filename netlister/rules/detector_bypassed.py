@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from netlister.rules.bypass import Bypass, BypassWords, bypasses, told
+from netlister.rules.bypass import Bypass, BypassWords, bypasses, told_bypass
 from netlister.rules.model import WHOLE, Breach, Told, Unproved, rule
 
 if TYPE_CHECKING:
@@ -96,7 +96,7 @@ def tell(analysis: Analysis, broken: Breach[Bypass]) -> Told:
     """Say what goes past which detector, and along what."""
     behind = analysis.behind_detectors
     assert behind is not None
-    return told(analysis, behind, broken, WORDS)
+    return told_bypass(analysis, behind, broken, WORDS)
 
 
 RULE = rule("detector-bypassed", DOCUMENT, subjects, judge, tell)

@@ -75,7 +75,7 @@ def judge(analysis: Analysis, _: str) -> Iterator[Breach[tuple[Metres, Metres]]]
 
 def tell(analysis: Analysis, broken: Breach[tuple[Metres, Metres]]) -> Told:
     """Say how far it is."""
-    from netlister.volts.feeders import entry
+    from netlister.volts.feeders import feed_entry
     from netlister.volts.likes import Likes
 
     way, at = broken.about
@@ -88,7 +88,7 @@ def tell(analysis: Analysis, broken: Breach[tuple[Metres, Metres]]) -> Told:
     if own is not None and analysis.layout.netlist:
         fix = f"draw a 'feed' for each pole of '{piece}', with {length_text(at)} in the field 'At'"
     elif own is not None:
-        fix = f"add a feed to '{piece}' near there, as in '{entry(analysis.layout, own, at)}'"
+        fix = f"add a feed to '{piece}' near there, as in '{feed_entry(analysis.layout, own, at)}'"
     return Told(Severity.NOTE, message, fix, (piece,), (), (analysis.layout.pieces[piece].span,))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.numbers import PoleNumber, Var
-from netlister.edits.patch import flow
+from netlister.edits.patch import flow_text
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS, NEVER
 from netlister.rules.electric import load_driven, load_ends
@@ -219,7 +219,7 @@ def tell(analysis: Analysis, broken: Breach[About]) -> Told:
         Severity.WARNING,
         f"'{load.name}' gets no current: {what}",
         "wire the two contacts of its switch crosswise, so that the leads have the two poles in every position; a lamp "
-        f"that is to be dark then: {flow(entry)} under 'expect'",
+        f"that is to be dark then: {flow_text(entry)} under 'expect'",
         (),
         (),
         (load.span,),

@@ -7,7 +7,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.finding import Severity
-from netlister.lengths import HERE, Metres, Nanometres, metres, nanometres
+from netlister.lengths import HERE, NO_LENGTH, Nanometres, metres, nanometres
 from netlister.poles.diagram import ALWAYS, NEVER, LimitError
 from netlister.poles.reach import UnprovedError
 from netlister.quantity import length_text
@@ -118,7 +118,7 @@ class About(NamedTuple):
 def extent(train: Train) -> Nanometres:
     """How far the wheels of a train reach that conduct, in nm: from the first to the last; else its length."""
     if not train.axles:
-        return HERE if train.insulated else nanometres(train.length or Metres(0.0))
+        return HERE if train.insulated else nanometres(train.length or NO_LENGTH)
     places = [nanometres(train.axles[n - 1]) for n in train.bridging()]
     return max(places) - min(places) if places else HERE
 

@@ -179,7 +179,7 @@ def _nose(analysis: Analysis) -> Iterator[Missing]:
     wide = next(train for train in layout.trains.values() if train.wheel is not None)
     if pieces and not layout.rail.startswith("code-"):
         yield "rail", "the layout, as in 'rail: code-83'", wide.span
-    yield from (("nose", f"'{piece.name}'", piece.span) for piece in pieces if "nose" not in piece.options)
+    yield from (("nose", f"'{piece.name}'", piece.span) for piece in pieces if piece.said.nose is None)
 
 
 # -- currents and times

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.circuit.colours import EARTH, FROG, SWITCHED, ColourKey, plan, spoken, spoken_key
+from netlister.circuit.colours import EARTH, FROG, SWITCHED, ColourKey, colour_plan, spoken, spoken_key
 from netlister.finding import Severity
 from netlister.poles.diagram import ALWAYS
 from netlister.rules.model import WHOLE, Breach, Told, rule
@@ -80,7 +80,7 @@ def subjects(analysis: Analysis) -> tuple[str, ...]:
 
 def judge(analysis: Analysis, _: str) -> Iterator[Breach[ColourFault]]:
     """Two poles in one colour, one in two, and green-yellow."""
-    made = plan(analysis.layout)
+    made = colour_plan(analysis.layout)
     poles = {key: found for key, found in made.stated.items() if key not in {FROG, SWITCHED}}
     for key, found in poles.items():
         yield from _two_colours(key, found)

@@ -202,12 +202,12 @@ def _title(name: str) -> str:
 
 def _text(value: object) -> str:
     """A value as the text of a field: lists and mappings as a layout has them."""
-    from netlister.outputs.netlist_fields import flow, listed
+    from netlister.outputs.netlist_fields import field_text, listed
 
     if isinstance(value, (list, tuple)):
         return listed(value)
     if isinstance(value, dict):
-        return flow(value)
+        return field_text(value)
     return str(value).lower() if isinstance(value, bool) else str(value)
 
 

@@ -12,7 +12,7 @@ import tempfile
 import warnings
 from typing import TYPE_CHECKING, Any
 
-from netlister.expressions import written
+from netlister.expressions import written_lists
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -91,7 +91,7 @@ def plain_lists() -> Iterator[None]:
     from simp_sexp import Sexp
 
     plain = {name: getattr(list, name) for name in ("__init__", "append", "extend", "__setitem__")}
-    plain |= {"to_str": lambda lists, **_: written(lists), "add_quotes": lambda *_, **__: None}
+    plain |= {"to_str": lambda lists, **_: written_lists(lists), "add_quotes": lambda *_, **__: None}
     before = {name: getattr(Sexp, name) for name in plain}
     for name, method in plain.items():
         setattr(Sexp, name, method)

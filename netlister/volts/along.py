@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from netlister.volts.worst import curve
+from netlister.volts.worst import loop_curve
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -38,7 +38,7 @@ def curves(
     start = 0.0
     values = (*state, *(0 for _ in survey.circuit.devices))  # automatic devices stand straight
     for name in pieces:
-        length, places, supply = curve(survey.solver, survey.layout.pieces[name], values, STEPS)
+        length, places, supply = loop_curve(survey.solver, survey.layout.pieces[name], values, STEPS)
         volts: list[tuple[float, float]] = []
         if supply:
             current = amps if amps is not None else survey.current(supply, name) or 0.0

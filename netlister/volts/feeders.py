@@ -17,7 +17,7 @@ from netlister.volts.likes import Likes
 from netlister.volts.losses import losses
 from netlister.volts.nearest import BusAlong
 from netlister.volts.values import limit
-from netlister.volts.worst import curve
+from netlister.volts.worst import loop_curve
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -62,7 +62,7 @@ class Added(NamedTuple):
     entry: str
 
 
-def entry(layout: Layout, feed: Feed, at: Metres, tap: Metres | None = None) -> str:
+def feed_entry(layout: Layout, feed: Feed, at: Metres, tap: Metres | None = None) -> str:
     """A feed like another at a place in m along its piece, as an entry of the file: the same source, the same rails."""
     reverser = layout.reversers.get(feed.source)
     known = layout.buses.get(feed.source) or layout.supplies.get(feed.source)
@@ -121,7 +121,7 @@ SETS = 400
 """So many sets of places are tried at most, in search of fewer feeders."""
 
 
-def plan(
+def feeder_plan(
     layout: Layout, amps: float | None = None, temperature: float = 20.0, survey: Survey | None = None
 ) -> FeederPlan:
     """The fewest feeders found that hold the limit: one by one, or fewer by sets of places spread over the track.
@@ -270,7 +270,7 @@ class _Adding:
                 [d for d in survey.pieces().values() if d and (d.share or 0.0) > self.limit and self._of(survey, d)]
             )
             at = feed.at or NO_LENGTH
-            said = entry(self.layout, feed, at, feed.tap)
+            said = feed_entry(self.layout, feed, at, feed.tap)
             yield Added(feed.source, feed.piece, at, feed.tap, score[2], after[2], left, feed, said)
             score = after
 
@@ -294,7 +294,7 @@ class _Adding:
         if not piece.kind.plain or not piece.length:
             return excess * SHORTEST
         state = Allowed(survey.network).state({v: min(values) for v, values in drop.when})
-        _, places, _ = curve(survey.solver, piece, state, 16)
+        _, places, _ = loop_curve(survey.solver, piece, state, 16)
         ohm = (drop.share or 0.0) / drop.loop
         missed = [max(0.0, loop * ohm - most) for _, loop in places]
         return max(excess * SHORTEST, piece.length * sum(missed) / max(1, len(missed)))
@@ -328,7 +328,7 @@ class _Adding:
         left = len([d for d in after.pieces().values() if d and (d.share or 0.0) > self.limit and self._of(after, d)])
         left = left if missed > 0 else 0
         at = feed.at or NO_LENGTH
-        said = entry(self.layout, feed, at, feed.tap)
+        said = feed_entry(self.layout, feed, at, feed.tap)
         return Added(feed.source, feed.piece, at, feed.tap, score[2], worst, left, feed, said)
 
     def _tried(self, feed: Feed) -> tuple[Score, Feed] | None:

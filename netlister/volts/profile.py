@@ -117,7 +117,7 @@ class Bit(NamedTuple):
     right: RailBit
 
 
-def bits(left: list[RailBit], right: list[RailBit]) -> Iterator[Bit]:
+def route_bits(left: list[RailBit], right: list[RailBit]) -> Iterator[Bit]:
     """The bits of a route; a part without length is set against everything at its place."""
     for one in left:
         for two in right:
@@ -126,7 +126,7 @@ def bits(left: list[RailBit], right: list[RailBit]) -> Iterator[Bit]:
                 yield Bit(start, stop, one, two)
 
 
-def shares(part: RailBit, start: float, stop: float) -> tuple[float, float]:
+def bit_shares(part: RailBit, start: float, stop: float) -> tuple[float, float]:
     """The shares of a part at which a bit of it begins and ends."""
     if part.stop == part.start:
         return part.first, part.last
@@ -134,12 +134,12 @@ def shares(part: RailBit, start: float, stop: float) -> tuple[float, float]:
     return part.first + slope * (start - part.start), part.first + slope * (stop - part.start)
 
 
-def quadratic(seen: tuple[Floats, Floats, Floats], ohm: Floats, shares: tuple[Floats, Floats]) -> Coefficients:
+def quadratic(seen: tuple[Floats, Floats, Floats], ohm: Floats, bit_shares: tuple[Floats, Floats]) -> Coefficients:
     """The resistance along a bit of rail, as coefficients of 1, t, t² for t from 0 to 1.
 
     `seen`: the entries of the inverse at its ends i and j: ii, ij, jj. `shares`: where on the way from i to j it lies.
     """
-    (ii, ij, jj), (first, last) = seen, shares
+    (ii, ij, jj), (first, last) = seen, bit_shares
     c1 = 2 * (ij - ii) + ohm
     c2 = ii - 2 * ij + jj - ohm
     way = last - first

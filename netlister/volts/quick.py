@@ -10,7 +10,7 @@ import numpy as np
 from netlister.circuit.build import setting_when
 from netlister.circuit.numbers import Var
 from netlister.layout.model import Value
-from netlister.volts.profile import CLOSE, Case, Profile, Supplies, peak, quadratic, shares
+from netlister.volts.profile import CLOSE, Case, Profile, Supplies, bit_shares, peak, quadratic
 from netlister.volts.ways import SHORT
 
 if TYPE_CHECKING:
@@ -160,7 +160,7 @@ class Quick:
     def _side(self, side: int) -> Coefficients:
         parts = [(row.bit.right if side else row.bit.left, row.bit) for row in self.rows]
         ohm = np.array([part.ohm.high if self.solver.high else part.ohm.low for part, _ in parts])
-        first, last = np.array([shares(part, bit.start, bit.stop) for part, bit in parts]).T
+        first, last = np.array([bit_shares(part, bit.start, bit.stop) for part, bit in parts]).T
         ii, ij, jj, _ = np.array([row.right if side else row.left for row in self.rows]).T
         return quadratic((ii, ij, jj), ohm, (first, last))
 

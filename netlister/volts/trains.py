@@ -42,7 +42,7 @@ class Budget(NamedTuple):
     feeds_track: bool
 
 
-def alone(survey: Survey) -> list[StandingTrain]:
+def each_alone(survey: Survey) -> list[StandingTrain]:
     """Each train with a current at the place where it is worst off with nothing else on the track."""
     found = []
     for train in survey.layout.trains.values():

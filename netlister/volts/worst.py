@@ -24,10 +24,10 @@ from netlister.volts.profile import (
     LoopTable,
     Profile,
     Supplies,
-    bits,
+    bit_shares,
     peak,
     quadratic,
-    shares,
+    route_bits,
 )
 from netlister.volts.quick import Quick
 from netlister.volts.solver import STATES, WEIGHT, all_states, states_of
@@ -55,7 +55,7 @@ def profiles(solver: Solver) -> Iterator[Profile]:
     for piece in network.layout.pieces.values():
         for route in piece.kind.routes:
             length, left, right = network.parts(piece, route)
-            along = list(bits(left, right))
+            along = list(route_bits(left, right))
             todo.append((piece, route, length, along))
             quick.offer(piece, route, length, along)
     found = quick.solve()
@@ -64,7 +64,7 @@ def profiles(solver: Solver) -> Iterator[Profile]:
         yield known if known is not None else slow.profile(piece, route, length, along)
 
 
-def curve(
+def loop_curve(
     solver: Solver, piece: Piece, state: Sequence[int], steps: int
 ) -> tuple[Metres, list[tuple[Metres, float]], str]:
     """The loops along a piece in one state: its length in m, pairs of place in m and ohm, and the supply.
@@ -78,7 +78,7 @@ def curve(
         length, left, right = network.parts(piece, route)
         condition = setting_when(network.circuit, piece.name, route.when)
         if all(state[v] in values for v, values in condition):
-            found, supply = slow.along(list(bits(left, right)), state, steps)
+            found, supply = slow.along(list(route_bits(left, right)), state, steps)
             if supply:
                 return length, found, supply
     return length, [], ""
@@ -172,8 +172,8 @@ class Slow:
                 supply = name
                 sides = (self._coefficients(s, p, bit) for s, p in zip(seen, (bit.left, bit.right), strict=True))
                 c0, c1, c2 = (float((one + two)[0]) for one, two in zip(*sides, strict=True))
-                shares = [n / steps for n in range(steps + 1)] if bit.stop > bit.start else [0.0]
-                found += [(bit.start + t * (bit.stop - bit.start), c0 + t * (c1 + t * c2)) for t in shares]
+                bit_shares = [n / steps for n in range(steps + 1)] if bit.stop > bit.start else [0.0]
+                found += [(bit.start + t * (bit.stop - bit.start), c0 + t * (c1 + t * c2)) for t in bit_shares]
         return found, supply
 
     def _sight(self, overlay: Overlay, part: RailBit) -> BitView:
@@ -181,7 +181,7 @@ class Slow:
         return overlay.sight(root[part.i], root[part.j])
 
     def _coefficients(self, sight: BitView, part: RailBit, bit: Bit) -> Coefficients:
-        first, last = (np.array(share) for share in shares(part, bit.start, bit.stop))
+        first, last = (np.array(share) for share in bit_shares(part, bit.start, bit.stop))
         ohm = np.array(part.ohm.high if self.solver.high else part.ohm.low)
         return quadratic(sight[:3], ohm, (first, last))
 

@@ -33,7 +33,7 @@ from netlister.workbench.values import (
     terminal_of,
     text_of,
     wire_of,
-    written,
+    written_end,
 )
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ def _join(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     if (one[0].name, one[1]) == (two[0].name, two[1]):
         raise AskError("an end cannot be joined to itself; name another")
     patch = Patch()
-    entry: dict[str, object] = {"from": written(*one, entering=False), "to": written(*two, entering=True)}
+    entry: dict[str, object] = {"from": written_end(*one, entering=False), "to": written_end(*two, entering=True)}
     patch.at("joints").added.append((None, entry | insulation_of(fields)))
     return Asked(f"join {named(one[0].name, one[1])} and {named(two[0].name, two[1])}", patch=patch)
 

@@ -31,7 +31,7 @@ def offers(layout: Layout, report: Report, names: Iterable[str]) -> dict[str, An
             "rails": [rail for rail in piece.kind.rails if rail not in piece.kind.sealed],
             "frogs": [piece.terminal(rail) for rail in piece.kind.frogs],
             "sides": piece.kind.sides is not None,
-            "says": dict(piece.options),
+            "says": dict(piece.written),
         }
         for name, piece in layout.pieces.items()
     }

@@ -9,7 +9,7 @@ from netlister.edits.patch import Patch
 from netlister.layout.schema import PIECE, PLAIN
 from netlister.layout.terminal import named
 from netlister.workbench.model import Asked, AskError, SameError
-from netlister.workbench.values import insulation_of, name_of, new_name, open_end, text_of, written
+from netlister.workbench.values import insulation_of, name_of, new_name, open_end, text_of, written_end
 
 if TYPE_CHECKING:
     from netlister.layout.model import Layout, Piece
@@ -31,10 +31,10 @@ def set_piece(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     if key not in options and key not in SETTABLE:
         message = f"'{key}' is no option of '{piece.name}'"
         raise AskError(message)
-    if piece.options.get(key, "") == value:
+    if piece.written.get(key, "") == value:
         message = f"so '{piece.name}' is built now; choose something else to see what would become of it"
         raise SameError(message)
-    if not value and key not in piece.options:
+    if not value and key not in piece.written:
         message = f"'{piece.name}' does not say its {key} now; give it one to see what would become of it"
         raise SameError(message)
     if value and key in options and options[key] and value not in options[key]:
@@ -78,6 +78,6 @@ def add_piece(layout: Layout, _: Source, fields: GivenValues) -> Asked:
     to = name if kind == PLAIN and end == "a" else named(name, end)
     patch = Patch()
     patch.at("track").set[name] = entry
-    joint: dict[str, object] = {"from": written(*at, entering=False), "to": to}
+    joint: dict[str, object] = {"from": written_end(*at, entering=False), "to": to}
     patch.at("joints").added.append((None, joint | insulation_of(fields)))
     return Asked(f"add '{name}', a {kind}, at {named(at[0].name, at[1])}", patch=patch)

@@ -61,8 +61,8 @@ def sources_of(layout: Layout) -> dict[str, tuple[str, str]]:
 def default_source(layout: Layout) -> str:
     """The bus that is meant where none is written, or nothing."""
     buses = [b for b in layout.buses.values() if not layout.supplies[b.supply].accessory]
-    written = [b.name for b in buses if not b.implicit] or [b.name for b in buses]
-    return written[0] if len(written) == 1 else ""
+    written_end = [b.name for b in buses if not b.implicit] or [b.name for b in buses]
+    return written_end[0] if len(written_end) == 1 else ""
 
 
 def end_of(layout: Layout, text: str) -> tuple[Piece, str]:
@@ -85,7 +85,7 @@ def open_end(layout: Layout, text: str) -> tuple[Piece, str]:
     return piece, end
 
 
-def written(piece: Piece, end: str, *, entering: bool) -> str:
+def written_end(piece: Piece, end: str, *, entering: bool) -> str:
     """An end as it is written: a rail-section alone means its b behind `from`, its a behind `to`."""
     short = piece.kind.name == PLAIN and end == ("a" if entering else "b")
     return piece.name if short else named(piece.name, end)

@@ -448,7 +448,7 @@ def test_a_new_component_and_a_new_section_are_read_written_and_drawn_by_themsel
         (
             "outputs/netlist_pinless.py",
             '        ("Use",',
-            "        ('Signs', flow({n: {'width': amount(v, 'm')} for n, v in layout.signs.items()} or '')),\n"
+            "        ('Signs', field_text({n: {'width': amount(v, 'm')} for n, v in layout.signs.items()} or '')),\n"
             '        ("Use",',
         ),
     ):

@@ -118,7 +118,7 @@ told, asked = [], []
 for e in seen[:: max(1, len(seen) // 30)]:
     def meter(row, reading):
         good = Meter(row, reading, beeped=False)
-        return good._replace(beeped=explainer.outcome(good, (explainer.edits[e],)))
+        return good._replace(beeped=explainer.outcome(good, (explainer.damages[e],)))
     taken = [meter(n, r) for n, r in enumerate(sheet.readings, 1)]
     start = time.process_time()
     found = explainer.explain(taken)

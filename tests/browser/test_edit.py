@@ -289,7 +289,7 @@ def test_an_example_as_it_stands(start):
     page = window.page
     page.click("#mend-all")
     page.wait_for_selector("#change-write:enabled")
-    assert "nothing wrong" in page.inner_text(".outcome")
+    assert "no findings" in page.inner_text(".outcome")
     window.write()
     assert counted(watch.file.read_text()) == [0, 0, 0]
     assert "Nothing wrong" in page.inner_text("header")

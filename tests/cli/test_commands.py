@@ -278,11 +278,14 @@ def test_drop_says_what_is_wrong_with_an_option(arguments, message):
 def test_picture_of_volts_is_one_safe_file():
     from xml.etree import ElementTree as ET
 
+    from netlister.outputs.volts_picture import STYLE
+
     Path("long.yaml").write_text(LONG.replace("format:", "title: <script>alert(1)</script>\nformat:", 1))
     assert run("drop", "long.yaml", "--picture", "volts.svg")[0] == 0
     text = Path("volts.svg").read_text(encoding="utf-8")
     names = {e.tag.rpartition("}")[2] for e in ET.fromstring(text).iter()}
-    assert names <= {"svg", "title", "desc", "rect", "text", "path", "circle"}
+    assert names <= {"svg", "title", "desc", "style", "rect", "text", "path", "circle"}
+    assert f"<style>{STYLE}</style>" in text  # the same for every layout
     assert "href" not in text
 
 

@@ -1,7 +1,8 @@
 """Forms for CI: SARIF against its published schema, JUnit by a reader of its own, annotations; several layouts, settings.
 
 Sources: SARIF 2.1.0 and its JSON Schema, OASIS (tests/published/sarif-schema-2.1.0.json); JUnit's XML as the library
-junitparser reads it; the annotations as the forge documents its workflow commands.
+junitparser reads it, and as the schema junit-10.xsd has it that the xUnit plugin of a CI server publishes (MIT licence; its
+elements and attributes as a table here, what we never write left out); the annotations as the forge documents its workflow commands.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import json
 import re
 from pathlib import Path
 from urllib.parse import unquote
+from xml.etree import ElementTree as ET
 
 import jsonschema
 import junitparser
@@ -42,6 +44,7 @@ feeds:
   - {to: [a, b]}
 """
 SHORT = RIGHT.replace("{to: [a, b]}", "{to: a}\n  - {to: a, A: right, B: left}")
+DEAD = RIGHT.replace("{to: [a, b]}", "{to: a}")
 
 
 def run(*arguments, **more):
@@ -164,6 +167,48 @@ def test_junit_as_another_library_reads_it(name, tmp_path):
         assert ET_escaped(finding["message"]) in made.stdout
 
 
+SUITE = {"name", "tests", "failures", "errors"}
+JUNIT = {  # element: attributes that it must have, that it may have, elements in it; by junit-10.xsd
+    "testsuites": (set(), {"name", "time", "tests", "failures", "errors"}, {"testsuite"}),
+    "testsuite": (
+        SUITE,
+        {"skipped", "time", "timestamp", "hostname", "id", "package", "file"},
+        {"testcase", "properties"},
+    ),
+    "testcase": ({"name"}, {"time", "classname", "group"}, {"skipped", "error", "failure", "system-out", "system-err"}),
+    "failure": (set(), {"type", "message"}, set()),
+    "error": (set(), {"type", "message"}, set()),
+    "system-out": (set(), set(), set()),
+}
+ODD = (
+    RIGHT.replace("a:", '"a\\u0001<&\\">":')
+    .replace("from: a", 'from: "a\\u0001<&\\">"')
+    .replace("to: [a", 'to: ["a\\u0001<&\\">"')
+)
+
+
+@pytest.mark.parametrize(
+    ("text", "more"),
+    [(RIGHT, ()), (SHORT, ()), (SHORT, ("--fail-on", "never")), ("format: netlister/1\ntrack: 3\n", ()), (ODD, ())],
+)
+def test_junit_by_the_schema_of_its_readers(text, more, tmp_path):
+    for name in ("one", "tw&o"):
+        (tmp_path / f"{name}.yaml").write_text(text, encoding="utf-8")
+    made = run("check", tmp_path / "one.yaml", tmp_path / "tw&o.yaml", "--format", "junit", *more)
+    root = ET.fromstring(made.stdout)
+    assert root.tag == "testsuites"
+    assert len(root) == 2
+    for element in root.iter():
+        must, may, inside = JUNIT[element.tag]
+        assert must <= set(element.attrib) <= must | may, element.tag
+        assert {child.tag for child in element} <= inside, element.tag
+        if inside:
+            assert not (element.text or "").strip(), element.tag
+    for key, tag in (("tests", "testcase"), ("failures", "failure"), ("errors", "error")):
+        for whole in (root, *root):
+            assert int(whole.get(key)) == len(list(whole.iter(tag))), key
+
+
 def ET_escaped(text):  # noqa: N802
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
@@ -263,6 +308,24 @@ def test_settings_from_a_file(tmp_path, monkeypatch):
     assert nearest.exit_code == 0
     assert "pole-short" in nearest.stdout
     assert run("check", path, "--fail-on", "error").exit_code == 1
+
+
+def test_nothing_is_wrong_only_where_every_rule_was_looked_at(tmp_path, monkeypatch):
+    """What the line or a file leaves out is said in the verdict itself; what the line selects no file can ignore."""
+    monkeypatch.chdir(tmp_path)
+    Path("layout.yaml").write_text(DEAD, encoding="utf-8")
+    Path("right.yaml").write_text(RIGHT, encoding="utf-8")
+    assert "nothing wrong" in run("check", "right.yaml").stdout
+    ignored = run("check", "layout.yaml", "--ignore", "dead-track,floating-net").stdout
+    assert "nothing wrong" not in ignored
+    assert "nothing found, but not looked at: floating-net, dead-track" in ignored
+    assert "rules of a plain check" in run("check", "layout.yaml", "--select", "pole-short").stdout
+    Path("netlister.toml").write_text('ignore = ["dead-track", "floating-net"]\n', encoding="utf-8")
+    assert "not looked at: floating-net, dead-track" in run("check", "layout.yaml").stdout
+    assert run("check", "layout.yaml", "--select", "dead-track").exit_code == 1
+    none = run("check", "layout.yaml", "--select", "pole-short", "--ignore", "pole-short")
+    assert none.exit_code == 2
+    assert "no rule is left" in none.stderr
 
 
 @pytest.mark.parametrize(

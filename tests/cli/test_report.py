@@ -53,10 +53,12 @@ def test_it_opens_in_a_position_and_with_a_route():
 
 
 def test_rules_can_be_chosen():
-    assert (
-        "pole-short"
-        not in run("report", "short.yaml", "--ignore", "pole-short,gap-clash,dead-track")[1].split('id="data"')[0]
-    )
+    text = run("report", "short.yaml", "--ignore", "pole-short,gap-clash,dead-track")[1].split('id="data"')[0]
+    assert 'class="causes"' not in text
+    assert "Nothing wrong" not in text
+    assert text.count("pole-short") == 1
+    assert "Nothing was found, but not looked at: pole-short" in text
+    assert "Nothing wrong: no rule is broken" in run("report", "right.yaml")[1]
 
 
 @pytest.mark.parametrize(

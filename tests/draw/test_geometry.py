@@ -8,7 +8,7 @@ import math
 import pytest
 
 from netlister.draw.geometry import end_at, gauge_of, lay_out, shape
-from netlister.draw.lines import Pose, arc, at, curve, length, meeting, offset, part
+from netlister.draw.lines import Pose, arc, at, curve, length, meeting, offset, part_of_line
 from netlister.draw.scale import to_scale
 from tests.draw.support import EXAMPLES, OVAL, circle, circuit, example
 
@@ -121,7 +121,7 @@ def test_every_route_runs_from_its_one_end_to_its_other(name):
 def test_lines():
     line = arc(Pose(0, 0, 0), 100 * math.pi, math.pi)
     assert math.dist(line[-1], (0, 200)) < 1e-9
-    assert length(part(line, 10, 60)) == pytest.approx(50, rel=1e-9)
+    assert length(part_of_line(line, 10, 60)) == pytest.approx(50, rel=1e-9)
     middle = at(line, length(line) / 2)
     assert math.dist(middle.point, (100, 100)) < 0.1
     outer = offset(line, -10)

@@ -16,7 +16,7 @@ from netlister.circuit.build import build
 from netlister.circuit.states import rail_poles
 from netlister.cli.main import group
 from netlister.draw.placing import GAUGE, dots
-from netlister.draw.rails import runs
+from netlister.draw.rails import rail_runs
 from netlister.draw.text import width
 from netlister.layout.read import read_layout
 from netlister.papers import materials, steps
@@ -692,7 +692,7 @@ def test_metal_and_plastic_of_a_frog_lie_where_its_rails_cross(name, piece):
     of = Cards(made)
     drawing = CardDrawing(made, piece, of.poles)
     shown = positions(made, made.layout.pieces[piece], of.poles)[0]
-    found = runs(made, drawing.placed, shown.state, GAUGE)
+    found = rail_runs(made, drawing.placed, shown.state, GAUGE)
     assert drawing.frogs
     for (x, y), _ in drawing.frogs:
         near = {run.rail for run in found for px, py in dots(run.line, 0.5) if (px - x) ** 2 + (py - y) ** 2 < 1.5**2}
@@ -707,7 +707,7 @@ def test_rails_of_one_name_are_not_drawn_upon_each_other():
     for piece in ("X1", "X3", "X5", "S1", "S2", "W1"):
         placed = CardDrawing(made, piece, of.poles).placed
         for position in positions(made, made.layout.pieces[piece], of.poles)[:2]:
-            found = runs(made, placed, position.state, GAUGE)
+            found = rail_runs(made, placed, position.state, GAUGE)
             for k, one in enumerate(found):
                 for two in found[k + 1 :]:
                     if one.rail == two.rail:

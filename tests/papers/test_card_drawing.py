@@ -13,7 +13,7 @@ from math import hypot
 
 import pytest
 
-from netlister.draw.bent import alone
+from netlister.draw.bent import single_piece
 from netlister.draw.placing import GAUGE
 from netlister.papers.card import Cards
 from netlister.papers.positions import positions
@@ -47,7 +47,7 @@ def nearest(points, spot):
 
 def faults(made, name):
     """What is drawn on the wrong side, or with another number of joiners than the layout says."""
-    piece, placed = made.layout.pieces[name], alone(made.layout, name)
+    piece, placed = made.layout.pieces[name], single_piece(made.layout, name)
     insulated = [
         (end, pair[own].removeprefix(f"{name}."))
         for joint in made.layout.joints

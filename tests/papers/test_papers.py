@@ -19,7 +19,7 @@ from click.testing import CliRunner
 from fontTools.ttLib import TTFont
 
 from netlister.circuit.build import build
-from netlister.circuit.colours import EARTH, plan
+from netlister.circuit.colours import EARTH, colour_plan
 from netlister.cli.main import group
 from netlister.draw.plan import plan_svg
 from netlister.layout.read import read_layout
@@ -201,7 +201,7 @@ def test_a_share_for_waste_can_be_given():
 
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_the_plan_of_colours_has_one_for_each_pole(name):
-    made = plan(example(name).layout)
+    made = colour_plan(example(name).layout)
     chosen = [colour for key, colour in made.colours.items() if key not in made.stated]
     assert all(chosen)
     assert not set(chosen) & EARTH
@@ -210,7 +210,7 @@ def test_the_plan_of_colours_has_one_for_each_pole(name):
 
 
 def test_each_district_has_colours_of_its_own():
-    made = plan(example("ferry").layout)
+    made = colour_plan(example("ferry").layout)
     by_id = {wire.run.id: wire.colour for wire in made.wires}
     assert by_id["F.approach.left"] == by_id["B.town.A"] != by_id["B.ferry.A"]
     assert by_id["B.town.B"] != by_id["B.ferry.B"] == by_id["F.T2.stock-right"]

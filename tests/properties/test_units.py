@@ -101,3 +101,27 @@ def test_units(part: int) -> None:
 def test_layouts_show_what_they_are_made_for() -> None:
     counts = Counter(bool(torn(Layout(small(Random(seed))))) for seed in range(120))
     assert min(counts.values()) >= 10, counts
+
+
+@pytest.mark.parametrize("seed", range(COUNT // 2))
+def test_units_that_join_what_feeds_their_frogs(seed: int) -> None:
+    """A unit on another supply, where blades, contacts or wires give its frog a pole of something else."""
+    random = Random(seed + 53_000)
+    data = small(random)
+    data["supplies"]["t"] = {"type": "dcc", "voltage": "15 V"}
+    for name, piece in data["track"].items():
+        if "kind" in piece:
+            piece["kind"] = random.choice(["live-frog", "single-blade-live", "isolated-metal-frog"])
+            data["frog-units"][f"U-{name}"] = {"feeds": f"{name}.frog", "from": random.choice(["s", "t"])}
+    data["wires"] = [{"from": random.choice(["s.A", "t.B"]), "to": "T1.frog"}] if random.random() < 0.3 else []
+    layout = Layout(data)
+    found: dict[str, set[State]] = {}
+    for finding in netlister.check_text(dump(data), select=["unit-joins"], causes=False).findings:
+        found[finding.subject] = covered([dict(when) for when in finding.when], layout.states)
+    expected: dict[str, set[State]] = {}
+    for name, unit in data["frog-units"].items():
+        own = {layout.source(unit["from"], letter) for letter in "AB"}
+        states = {state for state in layout.states if layout.pictures[state].poles[unit["feeds"]] - own}
+        if states:
+            expected[name] = states
+    assert found == expected

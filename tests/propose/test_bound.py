@@ -96,3 +96,13 @@ def test_five_hundred_turnouts_and_three_loops_within_two_per_cent():
     found = proposed(with_balloons(branch_line(500), ["siding-500.b", "siding-250.b", "siding-120.b"]))
     assert found.right
     assert found.bound >= 0.98 * found.cost
+
+
+def test_sidings_are_switched_though_one_reverser_for_the_whole_line_would_be_cheaper_without():
+    """With a reverser at each loop the sidings can be switched, which saves more than the second reverser costs."""
+    text = with_balloons(branch_line(12), ["siding-12.b", "siding-6.b"])
+    live, switched = proposed(text), proposed(text, aim="switched-sidings")
+    assert live.right
+    assert switched.right
+    assert (live.design.reversers, switched.design.reversers) == (1, 2)
+    assert switched.bound <= switched.cost < live.cost

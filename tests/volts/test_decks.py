@@ -17,7 +17,7 @@ from netlister.circuit.paths import Paths
 from netlister.cli.main import group
 from netlister.outputs.deck.ask import Ask, DeckError, TrainPlace
 from netlister.outputs.deck.text import word
-from netlister.outputs.deck.timing import Signal, Throw, TimedSwitch, Timing, both, signal
+from netlister.outputs.deck.timing import Signal, Throw, TimedSwitch, Timing, both_signals, signal
 from netlister.outputs.deck.write import deck
 from netlister.volts.network import Element
 from netlister.volts.network_build import build_network
@@ -335,8 +335,8 @@ def test_signals():
     assert signal(TimedSwitch("late", (0.1, 0.9)), [0], 0, [throw], timing) == Signal(True, (2.15,))
     back = Throw(0, 1, 0, 5.0)
     assert signal(blades, [0], 0, [throw, back], timing) == Signal(True, (2.1, 5.9))
-    assert both([Signal(True, (2.0,)), Signal(False, (1.0,))]) == Signal(False, (1.0, 2.0))
-    assert both([Signal(True, (2.0,)), Signal(False, (3.0,))]) == Signal(False)
+    assert both_signals([Signal(True, (2.0,)), Signal(False, (1.0,))]) == Signal(False, (1.0, 2.0))
+    assert both_signals([Signal(True, (2.0,)), Signal(False, (3.0,))]) == Signal(False)
     assert Signal(True, (2.0,)).last is False
 
 

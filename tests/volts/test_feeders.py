@@ -11,7 +11,7 @@ import netlister
 from netlister.cli.main import group
 from netlister.outputs.drop import causes
 from netlister.volts.drop import Survey
-from netlister.volts.feeders import feeders, plan
+from netlister.volts.feeders import feeder_plan, feeders
 from netlister.volts.losses import losses
 from tests.benchmarks.layouts import branch_line
 from tests.properties.layouts import dump
@@ -186,7 +186,7 @@ def test_a_feeder_that_is_advised_keeps_the_poles_of_the_rails(text, piece):
 
 def test_a_reversed_section_gets_more_feeders_from_its_reverser():
     for text in (LOOP, ROUND, FOLLOWING):
-        found = plan(netlister.read_text(text))
+        found = feeder_plan(netlister.read_text(text))
         assert found.added[-1].left == 0
         assert {a.feed.source for a in found.added} == {"R1"}
         assert found.without == ()
@@ -217,7 +217,7 @@ components: {D1: {kind: detector, from: main.A, to: mid.left}}
 
 @pytest.mark.parametrize("text", [SELECTED, DETECTED])
 def test_no_feeder_is_proposed_past_a_switch_or_a_detector(tmp_path, text):
-    found = plan(netlister.read_text(text))
+    found = feeder_plan(netlister.read_text(text))
     assert found.added == []
     assert found.without == ("mid",)
     path = tmp_path / "layout.yaml"
@@ -239,7 +239,7 @@ def test_a_controller_that_a_switch_alone_brings_feeds_track(tmp_path):
 def test_the_next_feeder_is_the_one_after_which_least_is_lost():
     """Against every place on the track, a quarter of a metre apart."""
     layout = netlister.read_text(ROUND)
-    first = plan(layout).next
+    first = feeder_plan(layout).next
     best = min(
         max(d.share or 0.0 for d in Survey.of(netlister.read_text(text)).pieces().values())
         for piece, metres in (("loop", 6), ("back", 3))
@@ -264,7 +264,7 @@ def test_seeds_are_drawn_anew_until_nothing_is_shorted():
 def test_the_fewest_feeders(metres, fewest):
     """Derived: 5 A over 2 x 0.1 ohm/m lose 5 % of 15 V in 0.75 m beyond the last feed, or on 3 m between two feeds."""
     text = HEAD + f"track: {{line: {{length: {metres} m}}}}\nfeeds: [{{to: line}}]"
-    found = plan(netlister.read_text(text))
+    found = feeder_plan(netlister.read_text(text))
     assert len(found.added) == fewest
     assert found.places > 0 or fewest == 1
     more = "".join(f", {{to: line, at: {a.at * 1000:g} mm}}" for a in found.added)
@@ -387,7 +387,7 @@ def test_a_thousand_turnouts_on_a_thin_bus_take_no_more_than_their_share():
         start = process_time()
         survey = Survey.of(layout)
         assert len(causes(survey)) == 1
-        assert plan(layout, survey=survey).thin.bus == "main"
+        assert feeder_plan(layout, survey=survey).thin.bus == "main"
         took.append(process_time() - start)
     assert took[1] < 10 * took[0], took
 
@@ -397,7 +397,7 @@ def test_the_work_for_feeders_is_bounded():
     text = HEAD + "track:\n" + "".join(f"  p{n}: {{length: 2 m}}\n" for n in range(700)) + "joints:\n"
     text += "".join(f"  - {{from: p{n}, to: p{n + 1}}}\n" for n in range(699) if n % 7 != 6)
     text += "feeds:\n" + "".join(f"  - {{to: p{n}}}\n" for n in range(0, 700, 7))
-    found = plan(netlister.read_text(text))
+    found = feeder_plan(netlister.read_text(text))
     assert found.next is not None
     assert found.next.after <= found.next.before
     assert found.added[-1].left > 0

@@ -4,7 +4,7 @@ import pytest
 
 import netlister
 from netlister.volts.drop import Survey
-from netlister.volts.trains import alone, budgets, together
+from netlister.volts.trains import budgets, each_alone, together
 
 LAYOUT = """
 format: netlister/1
@@ -25,7 +25,7 @@ def survey():
 
 def test_each_alone_at_the_far_end():
     # worked out: bus 2 x 50 mohm, rails 2 x 150 mohm, the supply 100 mohm
-    found = {s.train: s for s in alone(survey())}
+    found = {s.train: s for s in each_alone(survey())}
     assert set(found) == {"goods", "railcar"}
     goods = found["goods"]
     assert (goods.drop.piece, goods.drop.at) == ("far", 1)

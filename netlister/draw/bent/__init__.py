@@ -23,7 +23,7 @@ def bent(layout: Layout, names: list[str]) -> Drawn:
     return Drawn(ClearPlan(layout, names).placed(), true=False)
 
 
-def alone(layout: Layout, name: str) -> Placed:
+def single_piece(layout: Layout, name: str) -> Placed:
     """One piece by itself, its rails a little longer at every end so that its ends stand apart."""
     made = ClearPlan(layout, [name], {})
     found = made.placed()[name]

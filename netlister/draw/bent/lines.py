@@ -7,7 +7,7 @@ from math import pi
 from netlister.draw.bent.fans import Fans
 from netlister.draw.bent.parts import ROUND, Chain, Junction, Port, TrackRow
 from netlister.draw.bent.rows import overlap
-from netlister.draw.lines import Line, Point, Pose, arc, curve, joined, length, part
+from netlister.draw.lines import Line, Point, Pose, arc, curve, joined, length, part_of_line
 from netlister.draw.placing import DrawnWay, PieceEnd, Placed
 
 
@@ -73,7 +73,7 @@ class RowLines(Fans):
             a, b = whole * done / need, whole * (done + own) / need
             done += own
             piece = self.layout.pieces[name]
-            mine = part(line, a, b)
+            mine = part_of_line(line, a, b)
             ends = list(piece.kind.ends)
             others = [e for e in ends if e != end]
             if len(ends) == 1:
@@ -116,8 +116,8 @@ class RowLines(Fans):
             if far > 1 and not self._crowded(chain):
                 whole = curve(start, other.turned(), 0.45)
         half = length(whole) / 2
-        legs[names] = part(whole, 0, half)
-        legs[two.piece.name, chain.last.end] = part(whole, half, 2 * half)[::-1]
+        legs[names] = part_of_line(whole, 0, half)
+        legs[two.piece.name, chain.last.end] = part_of_line(whole, half, 2 * half)[::-1]
 
     def _crowded(self, chain: Chain) -> bool:
         """Whether other rows lie between the two that a chain without pieces joins."""

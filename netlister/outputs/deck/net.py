@@ -13,7 +13,7 @@ from netlister.layout.model import Contact, Value
 from netlister.layout.schema import BLOCKING
 from netlister.layout.terminal import Terminal
 from netlister.outputs.deck.ask import DeckError
-from netlister.outputs.deck.timing import BLADES, BREAKS_FIRST, MAKES_FIRST, Signal, TimedSwitch, both, signal
+from netlister.outputs.deck.timing import BLADES, BREAKS_FIRST, MAKES_FIRST, Signal, TimedSwitch, both_signals, signal
 from netlister.union import find, join
 from netlister.volts.network_build import build_network
 from netlister.volts.operating import Operating, potentials
@@ -186,7 +186,7 @@ class DeckNet:
         for variable, values in when:
             throws = self._throws.get(variable, [])
             found.append(signal(switch, values, self.state[variable], throws, self.ask.timing))
-        return both(found)
+        return both_signals(found)
 
     def _blades(self) -> None:
         """The blades that a throw moves: each tie bar by itself."""
@@ -208,7 +208,7 @@ class DeckNet:
                     signals.append(self._of(((circuit.variable[f.variable], values),), TimedSwitch(bars[bar], BLADES)))
                 a, b = (self.network.nodes[circuit.node[piece.terminal(rail)]] + 1 for rail in made.rails)
                 ohm = band.high if self.ask.high else band.low
-                self._switch(a, b, ohm, f"blade {piece.name}", both(signals))
+                self._switch(a, b, ohm, f"blade {piece.name}", both_signals(signals))
 
     def _loads(self) -> None:
         """Loads of the layout as resistances."""

@@ -23,7 +23,7 @@ def word(text: str) -> str:
     return _cut("".join(c if c.isascii() and (c.isalnum() or c in _WORD) else "_" for c in text))
 
 
-def number(value: float) -> str:
+def deck_number(value: float) -> str:
     """A number, read back to the same number."""
     return f"{value:.15g}"
 

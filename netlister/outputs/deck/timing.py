@@ -66,7 +66,7 @@ def signal(switch: TimedSwitch, values: Sequence[int], start: int, throws: Itera
     return Signal(start in values, tuple(changes))
 
 
-def both(signals: Iterable[Signal]) -> Signal:
+def both_signals(signals: Iterable[Signal]) -> Signal:
     """Where all of them conduct."""
     listed = list(signals)
     times = sorted({time for one in listed for time in one.changes})

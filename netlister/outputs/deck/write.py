@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from netlister.lengths import in_mm
 from netlister.outputs.deck.net import GROUND, DeckNet
-from netlister.outputs.deck.text import comment, number, word
+from netlister.outputs.deck.text import comment, deck_number, word
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -75,7 +75,7 @@ class _Deck:
         yield "* Supplies are direct voltage of their height. Volts are against pole B of the first supply."
         for supply in layout.supplies.values():
             if supply.trip:
-                yield f"* {comment(supply.name)} trips at {number(supply.trip)} A: nothing here trips"
+                yield f"* {comment(supply.name)} trips at {deck_number(supply.trip)} A: nothing here trips"
         for note in self.net.notes:
             yield f"* {comment(note)}"
 
@@ -96,7 +96,8 @@ class _Deck:
 
     def sources(self) -> Iterator[str]:
         for index, s in enumerate(self.net.sources, 1):
-            yield f"v{index} {self.node(s.plus)} {self.node(s.minus)} dc {number(s.volts)} ; supply {comment(s.supply)}"
+            ends = f"{self.node(s.plus)} {self.node(s.minus)}"
+            yield f"v{index} {ends} dc {deck_number(s.volts)} ; supply {comment(s.supply)}"
 
     def resistors(self) -> Iterator[str]:
         net = self.net
@@ -105,7 +106,7 @@ class _Deck:
                 continue
             ends = f"{self.node(r.a)} {self.node(r.b)}"
             if r.signal.constant:
-                yield f"r{index} {ends} {number(r.ohm)} ; {comment(r.what)}"
+                yield f"r{index} {ends} {deck_number(r.ohm)} ; {comment(r.what)}"
             else:
                 yield f"s{index} {ends} {self.control_of(r)} ; {comment(r.what)}"
         for index, (a, b, owner) in enumerate(net.diodes, 1):
@@ -122,13 +123,13 @@ class _Deck:
             if self.net.root(train.a) == self.net.root(train.b):
                 continue
             p = train.place
-            said = f"{comment(p.train)} at {comment(p.piece)} {number(round(in_mm(p.at), 6))} mm"
+            said = f"{comment(p.train)} at {comment(p.piece)} {deck_number(round(in_mm(p.at), 6))} mm"
             ends = f"{self.node(train.a)} {self.node(train.b)}"
             if train.ohm is not None:
-                yield f"rt{index} {ends} {number(train.ohm)} ; {said}, as the resistance that draws its current"
+                yield f"rt{index} {ends} {deck_number(train.ohm)} ; {said}, as the resistance that draws its current"
             else:
                 amps = 0.0 if index > len(self.net.trains) else train.amps
-                yield f"i{index} {ends} dc {number(amps)} ; {said}"
+                yield f"i{index} {ends} dc {deck_number(amps)} ; {said}"
 
     def leaks(self) -> Iterator[str]:
         """A way to ground for what has none, and is named so far."""
@@ -141,7 +142,7 @@ class _Deck:
 
     def switching(self) -> Iterator[str]:
         for ohm, model in self.models.items():
-            yield f".model {model} sw(vt=0.5 vh=0 ron={number(ohm)} roff={OPEN:g})"
+            yield f".model {model} sw(vt=0.5 vh=0 ron={deck_number(ohm)} roff={OPEN:g})"
         if self.net.diodes:
             yield ".model silicon d(is=1e-9 n=1.7) ; a rectifier of about 0.9 V at 1 A, values assumed"
         edge = self.ask.timing.travel / 1e4
@@ -154,7 +155,7 @@ class _Deck:
             assert all(a[0] <= b[0] for a, b in pairwise(points))
             if points[0][0] == points[1][0]:
                 del points[0]
-            yield f"v{control} {control} 0 pwl({' '.join(f'{number(t)} {x}' for t, x in points)})"
+            yield f"v{control} {control} 0 pwl({' '.join(f'{deck_number(t)} {x}' for t, x in points)})"
 
     # -- what is printed
 
@@ -212,13 +213,13 @@ class _Deck:
         first = len(self.net.trains)
         for index, train in enumerate(self.net.steps, first + 1):
             p = train.place
-            at = number(round(in_mm(p.at), 6))
+            at = deck_number(round(in_mm(p.at), 6))
             yield f"echo step {index - first} {word(p.train)} at {word(p.piece)} {at} mm" + (
                 " no voltage there" if train.idle else ""
             )
             same = self.net.root(train.a) == self.net.root(train.b)
             if not same:
-                yield f"alter i{index} dc = {number(train.amps)}"
+                yield f"alter i{index} dc = {deck_number(train.amps)}"
             yield "op"
             own = [] if same else [(self.between(train), f"volts of the train {word(p.train)}")]
             yield from self.printed([*own, *probes])
@@ -226,7 +227,8 @@ class _Deck:
                 yield f"alter i{index} dc = 0"
 
     def transient(self, probes: list[tuple[str, str]]) -> Iterator[str]:
-        yield f"tran {number(self.ask.stop / POINTS)} {number(self.ask.stop)} 0 {number(self.ask.stop / POINTS)}"
+        step, stop = deck_number(self.ask.stop / POINTS), deck_number(self.ask.stop)
+        yield f"tran {step} {stop} 0 {step}"
         for index, (expression, what) in enumerate(probes, 1):
             yield f"echo p{index} is {what}"
             yield f"let p{index} = {expression}" + (" + 0*time" if expression == "0" else "")

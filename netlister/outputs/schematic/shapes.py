@@ -188,7 +188,7 @@ def facing(symbol: DrawnSymbol, wanted: dict[str, int]) -> DrawnSymbol:
     return DrawnSymbol(f"{symbol.key} turned", pins, shapes, (-right, top, -left, bottom), named=False)
 
 
-def shifted(shape: Shape, across: float) -> Shape:
+def shifted_shape(shape: Shape, across: float) -> Shape:
     """A shape moved to the right."""
     if isinstance(shape, Polyline):
         return shape._replace(points=tuple((x + across, y) for x, y in shape.points))

@@ -22,6 +22,8 @@ FEW = 60
 """Parts with pins that still go on a single sheet."""
 MOST = 24
 """Parts of a sheet among several, if not a single figure has more."""
+FEWEST = 8
+"""Parts that get no further sheet for themselves."""
 WIRING = "supplies and wiring"
 JOINERS = frozenset({"metal joiner", "insulated joiner"})
 
@@ -74,11 +76,13 @@ def _pages(name: str, listed: list[NetlistPart], poles: tuple[str, ...]) -> Iter
     inside = {part.reference for group in figured for part in group}
     page = [part for part in listed if part.reference not in inside]
     number = 1
+    left = len(listed) - len(page)
     for group in figured:
-        if page and len(page) + len(group) > MOST:
+        if page and len(page) + len(group) > MOST and left > FEWEST:
             yield (f"{name}, {number}", page)
             page, number = [], number + 1
         page = page + group
+        left -= len(group)
     if page:
         yield (f"{name}, {number}" if number > 1 else name, page)
 
@@ -109,10 +113,19 @@ class _Grouping:
     def sheet_of(self) -> dict[str, str]:
         """The name of the sheet of each part, by its reference."""
         of = self._pieces()
+        contacts = {}
+        for part in self.listed:
+            if part.kind == "contact":
+                fields = dict(part.fields)
+                contacts[fields["Name"]] = of[part.reference] = self._contact(fields["Moved by"], self._rails(part, of))
         for part in self.listed:
             if part.reference not in of:
-                of[part.reference] = self._other(part, of)
+                of[part.reference] = self._other(part, of, contacts)
         return of
+
+    def _rails(self, part: NetlistPart, of: dict[str, str]) -> set[str]:
+        """The sheets of the rails that a part is on."""
+        return {of[self.owner[net]] for _, net in part.pins if net in self.owner}
 
     def _pieces(self) -> dict[str, str]:
         """Pieces of a machine on its sheet, others with blades on one of their own; the rest on the nearest one."""
@@ -152,25 +165,22 @@ class _Grouping:
                     of[other] = of[here]
                     waiting.append(other)
 
-    def _other(self, part: NetlistPart, of: dict[str, str]) -> str:
+    def _other(self, part: NetlistPart, of: dict[str, str], contacts: dict[str, str]) -> str:
         owners = [self.owner[net] for _, net in part.pins if net in self.owner]
         if part.kind == "machine":
             return self.machine[dict(part.fields)["Name"]]
-        if part.kind == "contact":
-            return self._contact(dict(part.fields)["Moved by"])
         if part.kind == "lead":
-            return self._contact(Terminal.of(dict(part.fields)["Name"]).owner)
-        if part.kind == "feed" and owners:
-            return of[owners[0]]
+            return contacts[dict(part.fields)["Name"]]
         if part.kind in JOINERS:
             first = sorted(owners, key=lambda o: not self.by_reference[o].reference.startswith("Y"))
             return of[first[0]]
-        return WIRING
+        return of[owners[0]] if owners else WIRING  # what feeds a rail stands with it
 
-    def _contact(self, owner: str) -> str:
+    def _contact(self, owner: str, rails: set[str]) -> str:
+        """A contact of a machine stands with it, one of a switch with its rails where these are on one sheet."""
         if owner in self.layout.machines:
             return self.machine[owner]
         if owner in self.layout.pieces:
             thrown = {Terminal.of(bar).owner: m for m, bars in self.layout.machines.items() for bar in bars}
             return self.machine[thrown[owner]] if owner in thrown else f"turnout {owner}"
-        return "switches"
+        return next(iter(rails)) if len(rails) == 1 else "switches"

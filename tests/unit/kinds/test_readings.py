@@ -14,7 +14,7 @@ from netlister.kinds import library
 from netlister.kinds.load import read_definitions
 from netlister.kinds.readings import read_readings
 from netlister.kinds.readings_kind import kind_text
-from netlister.kinds.readings_model import remarks
+from netlister.kinds.readings_model import reading_remarks
 from netlister.source import Source, UnusableError
 
 HEAD = """\
@@ -374,27 +374,31 @@ def test_faults_of_a_file_that_is_none():
 
 
 def test_pairs_not_measured_are_said():
-    (unknown,) = [r for r in remarks(read(RIGHT.replace("always: [[SL, SR]]", "left: [[SL, SR]]"))) if "measured" in r]
+    (unknown,) = [
+        r for r in reading_remarks(read(RIGHT.replace("always: [[SL, SR]]", "left: [[SL, SR]]"))) if "measured" in r
+    ]
     assert unknown == "not measured in the position 'right', so taken not to beep: SL and SR"
-    assert not [r for r in remarks(read(RIGHT)) if "measured" in r]
+    assert not [r for r in reading_remarks(read(RIGHT)) if "measured" in r]
 
 
 def test_a_short_under_the_wheels_is_said():
     text = RIGHT.replace("left: [[F, SR]]", "left: [[F, SR], [F, SL]]").replace("silent:\n  always: [[SL, SR]]\n", "")
-    assert "on the route 'left' the rails under the two wheels beep to each other: SL and SR" in remarks(read(text))
+    assert "on the route 'left' the rails under the two wheels beep to each other: SL and SR" in reading_remarks(
+        read(text)
+    )
 
 
 def test_a_rail_under_no_wheel_is_said():
     text = RIGHT.replace("rails: [F]", "rails: [F, G, H]").replace("[VR, F]", "[VR, F], [G, H]")
     wanted = "'G' lies under no wheel; name it in 'left' or 'right' of a route where wheels run on it"
-    assert wanted in remarks(read(text))
-    assert not [r for r in remarks(read(RIGHT)) if "under no wheel" in r]
+    assert wanted in reading_remarks(read(text))
+    assert not [r for r in reading_remarks(read(RIGHT)) if "under no wheel" in r]
 
 
 def test_a_changing_rail_that_vee_would_miss_is_said():
     wanted = "'VL' changes with the blades; called 'frog…' or 'closure-…' it is what 'vee' insulates"
-    assert wanted in remarks(read(RIGHT))
-    assert remarks(read(RIGHT.replace("VL", "frog-l").replace("VR", "frog-r"))) == []
+    assert wanted in reading_remarks(read(RIGHT))
+    assert reading_remarks(read(RIGHT.replace("VL", "frog-l").replace("VR", "frog-r"))) == []
 
 
 def test_remarks_are_in_the_file():

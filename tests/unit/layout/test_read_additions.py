@@ -43,7 +43,7 @@ def test_what_the_keys_say():
     assert (test.station, test.programming) == ("", True)
     assert (cab1.winding, cab2.winding) == ("w1", "w2")
     assert layout.buses["town"].trip_time == 0.02
-    assert layout.pieces["T1"].options["dead"] == "15 mm"
+    assert layout.pieces["T1"].written["dead"] == "15 mm"
     assert layout.types == {"M1": "memory-wire"}
     assert layout.components["C1"].rating == 25
     coach, wagon, van = layout.trains.values()
@@ -59,7 +59,7 @@ def test_a_netlist_keeps_them():
     for name, supply in layout.supplies.items():
         assert back.supplies[name]._replace(span=supply.span) == supply
     assert back.buses["town"].trip_time == 0.02
-    assert back.pieces["T1"].options == layout.pieces["T1"].options
+    assert back.pieces["T1"].written == layout.pieces["T1"].written
     assert back.types == layout.types
     kept = {n: (c.kind, c.ends, c.rating) for n, c in back.components.items()}
     assert kept == {n: (c.kind, c.ends, c.rating) for n, c in layout.components.items()}

@@ -153,7 +153,7 @@ def test_loop() -> None:
     assert layout.feeds[1].wires == (("R1.A", "loop.left"), ("R1.B", "loop.right"))
     # the arc: 450 mm x 300 deg x pi / 180
     assert layout.pieces["loop"].length == pytest.approx(2.356194490192345)
-    assert layout.pieces["loop"].options == {"radius": "450 mm", "angle": "300 deg", "turn": "left"}
+    assert layout.pieces["loop"].written == {"radius": "450 mm", "angle": "300 deg", "turn": "left"}
     # two leaving ends face each other: left meets right
     assert layout.joints[2].pairs == (("loop.left", "T1.frog", True), ("loop.right", "T1.stock-left", True))
 

@@ -143,7 +143,7 @@ def test_options_and_dead_frogs() -> None:
         "  d: {kind: live-frog, hand: left, length: 9 in}"
     )
     piece = layout.pieces["c"]
-    assert piece.options == {"hand": "wye", "jumpers": "true", "frog-number": "6", "frog": "dead"}
+    assert piece.written == {"hand": "wye", "jumpers": "true", "frog-number": "6", "frog": "dead"}
     assert piece.dead_frog
     assert not layout.pieces["d"].dead_frog
     assert layout.pieces["d"].length == pytest.approx(0.2286)

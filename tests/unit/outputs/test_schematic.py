@@ -19,7 +19,7 @@ from netlister.outputs.schematic.drawing import part_boxes
 from netlister.outputs.schematic.kicad import kicad_schematic
 from netlister.outputs.schematic.picture import CLASSES, _classes, picture
 from netlister.outputs.schematic.place import READABLE, arrange, pages
-from netlister.outputs.schematic.sheets import sheets
+from netlister.outputs.schematic.sheets import FEWEST, sheets
 from tests.properties.layouts import dump, random_layout
 
 LIBRARY = Path(__file__).parents[3] / "parts" / "netlister.kicad_sym"
@@ -260,6 +260,22 @@ def test_labels_stand_only_between_sheets_and_sheets_are_of_a_readable_size(whic
         for net in names:
             assert net in poles or net not in rails or len(on[net]) > 1, (page.name, net)
             assert names.count(net) == 1 or number not in rails[net], (page.name, net)
+
+
+@pytest.mark.parametrize("which", ["every-piece", "peat-railway", "ferry"])
+def test_a_switch_stands_with_its_rail_and_no_piece_has_a_sheet_for_itself(which):
+    circuit = CIRCUITS[which]
+    found = sheets(circuit, one=False)
+    of = {part.reference: sheet.name for sheet in found for part in sheet.parts}
+    rails = {net: part.reference for s in found for part in s.parts if part.library == "track" for _, net in part.pins}
+    for sheet in found:
+        for part in sheet.parts:
+            fields = dict(part.fields)
+            if part.kind == "contact" and fields["Moved by"] not in {*circuit.layout.machines, *circuit.layout.pieces}:
+                on = {of[rails[net]] for _, net in part.pins if net in rails}
+                assert sheet.name == (on.pop() if len(on) == 1 else "switches"), part.reference
+        if sheet.name.endswith(tuple("23456789")) and ", " in sheet.name:
+            assert len(sheet.parts) > FEWEST, sheet.name
 
 
 def test_labels_stand_only_where_a_net_goes_on():
