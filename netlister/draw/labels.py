@@ -38,6 +38,13 @@ CROSSED = 3
 MARKED, OWN = 4.5, 7.0
 """A line so near to a mark is taken to lead to it; a mark so near to what is named is its own."""
 
+STEP = 2.0
+"""How far the points of such a line are apart."""
+
+INK = 3.0
+ALONG = 8
+"""A line may cross track, on so many of its points; on more it runs along a rail and seems to name that."""
+
 
 class Box(NamedTuple):
     """A rectangle; y points up."""
@@ -104,6 +111,7 @@ class Paper:
         self.boxes: dict[tuple[int, int], list[Box]] = {}
         self.rails: dict[str, list[Point]] = {}
         self.marks: list[Point] = []
+        self.inked: set[tuple[int, int]] = set()
 
     def mark(self, spot: Point) -> None:
         """Note a mark that no line to something else should cross."""
@@ -111,15 +119,19 @@ class Paper:
 
     def _marked(self, label: Label, lead: Point) -> int:
         """How many marks of something else a line to what is named crosses."""
-        if not self.marks:
-            return 0
-        line = list(_between(label.point, lead))
         others = [m for m in self.marks if hypot(m[0] - label.point[0], m[1] - label.point[1]) > OWN]
-        return sum(any(hypot(x - mx, y - my) < MARKED for x, y in line) for mx, my in others)
+        return sum(_off(label.point, lead, mark) < MARKED for mark in others)
+
+    def _along(self, label: Label, lead: Point) -> int:
+        """On how many points more than crossings take a line to what is named lies on track."""
+        away = islice(_between(label.point, lead), int(OWN / STEP), None)
+        on = sum((int(x // INK), int(y // INK)) in self.inked for x, y in away)
+        return max(on - ALONG, 0)
 
     def track(self, points: Iterable[Point], rail: str = "") -> None:
         """Note points that are drawn over, and of which rail."""
         for x, y in points:
+            self.inked.add((int(x // INK), int(y // INK)))
             self.points.setdefault((int(x // CELL), int(y // CELL)), []).append((x, y))
             if rail:
                 self.rails.setdefault(rail, []).append((x, y))
@@ -201,7 +213,7 @@ class Paper:
                 high = box.low if box.low > label.point[1] else box.high
                 lead = (min(max(label.point[0], box.left), box.right), high)
             if label.rail and lead:
-                hits += CROSSED * self._marked(label, lead)
+                hits += CROSSED * (self._marked(label, lead) + self._along(label, lead))
                 for x_on, y_on in _between(label.point, lead):
                     if best is not None and hits >= best[0]:
                         break
@@ -214,9 +226,16 @@ class Paper:
         return best
 
 
+def _off(a: Point, b: Point, spot: Point) -> float:
+    """How far a point is from a straight line between two others."""
+    x, y, far = b[0] - a[0], b[1] - a[1], (b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2
+    share = min(max(((spot[0] - a[0]) * x + (spot[1] - a[1]) * y) / far, 0.0), 1.0) if far else 0.0
+    return hypot(a[0] + x * share - spot[0], a[1] + y * share - spot[1])
+
+
 def _between(a: Point, b: Point) -> Iterator[Point]:
     """Points along a straight line."""
-    steps = max(int(max(abs(a[0] - b[0]), abs(a[1] - b[1])) / 2), 1)
+    steps = max(int(max(abs(a[0] - b[0]), abs(a[1] - b[1])) / STEP), 1)
     for k in range(steps + 1):
         yield a[0] + (b[0] - a[0]) * k / steps, a[1] + (b[1] - a[1]) * k / steps
 

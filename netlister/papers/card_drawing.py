@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import cos, pi, sin
+from math import cos, hypot, pi, sin, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.draw.bent import single_piece
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from netlister.circuit.model import Circuit, State
+    from netlister.draw.labels import Put
     from netlister.draw.lines import Line, Point
     from netlister.draw.placing import Placed
     from netlister.layout.model import Feed, Layout
@@ -173,6 +174,7 @@ class CardDrawing:
         for pose, square in self._drops(state):
             end = Pose(*beside(pose, STEM), pose.heading)
             paper.track([(x, y * flip) for x, y in [*dots([pose.point, end.point], 2.0), *_around(end, RING)]])
+            paper.mark((end.x, end.y * flip))
             rings.append(Box(end.x - RING[0], end.y * flip - RING[1], end.x + RING[0], end.y * flip + RING[1]))
             body += ['<g class="feed">', *drop(pose, square=square), "</g>"]
             self.used.add("reversed" if square else "feed")
@@ -185,12 +187,10 @@ class CardDrawing:
             if len(self.frogs) > 1:
                 paper.mark((fx, fy * flip))
         body.append("</g>")
-        labels = [
-            *self._end_labels(factor, state, flip),
-            *marked,
-            *self._rail_labels(metal, poles, factor, state, flip),
+        put = [
+            *(paper.put(label) for label in (*self._end_labels(factor, state, flip), *marked)),
+            *_named(paper, list(self._rail_labels(metal, poles, factor, state, flip)), self.placed, flip),
         ]
-        put = [paper.put(label) for label in labels]
         body += [line for one in put for line in label_svg(one)]
         boxes = [p.label.box(p.x, p.y) for p in put] + rings
         left, low, right, high = bounds(self.placed)
@@ -314,6 +314,18 @@ class CardDrawing:
                 if where:
                     found.append((where, feed.source in self.layout.reversers))
         return found
+
+
+def _named(paper: Paper, rails: list[Label], placed: Placed, flip: float) -> list[Put]:
+    """Names of rails at their places: in the pit of a turntable those of what lies there, and no others."""
+    if not placed.pit:
+        return [paper.put(label) for label in rails]
+    (cx, cy), r = (placed.pit[0][0], placed.pit[0][1] * flip), placed.pit[1]
+    inner = [label for label in rails if hypot(label.point[0] - cx, label.point[1] - cy) < r]
+    put = [paper.put(label) for label in inner]
+    side = r * sqrt(0.5)
+    paper.take(Box(cx - side, cy - side, cx + side, cy + side))
+    return put + [paper.put(label) for label in rails if label not in inner]
 
 
 def _inner_gap(pose: Pose) -> Iterator[str]:

@@ -22,6 +22,7 @@ CSS = """\
 """
 
 _TAG = re.compile(r"<g\b[^>]*>|</g>|<text\b([^>]*)>([^<]*)</text>")
+_PAPER = re.compile(r'<rect class="paper"[^>]*/>')
 _VALUE = re.compile(r'([\w-]+)="([^"]*)"')
 
 
@@ -33,7 +34,10 @@ def image(svg: str, style: str = "") -> str:
 
 
 def flat(svg: str, high: float) -> str:
-    """A sheet of a card so high in mm, its texts as text of the page. Those that are turned or coloured stay drawn."""
+    """A sheet of a card so high in mm, its texts as text of the page. Those that are turned or coloured stay drawn.
+
+    Its white paper is left out: it would hide the line to cut along, above it on the page.
+    """
     scale = high / HIGH
     inside: list[bool] = []
     texts: list[str] = []
@@ -54,7 +58,7 @@ def flat(svg: str, high: float) -> str:
             return ""
         return tag
 
-    left_over = _TAG.sub(lifted, svg)
+    left_over = _TAG.sub(lifted, _PAPER.sub("", svg, count=1))
     wide = WIDE * scale
     drawn = image(left_over, f"width:{wide:.2f}mm;height:{high:.2f}mm")
     inner = "\n".join([drawn, *texts])

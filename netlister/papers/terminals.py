@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, NamedTuple
 
 from netlister.circuit.runs import head
-from netlister.papers.schedule import CHOSEN, NO_COLOUR, ScheduleLine
+from netlister.papers.schedule import CHOSEN, NO_COLOUR, ScheduleLine, end_said
 from netlister.papers.table import Table
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ HEADS = ("block", "terminal", "wire", "colour", "size", "goes to", "done")
 
 
 class WireEnd(NamedTuple):
-    """An end of a wire: the board and block that it is at, its terminal, the wire, and the other terminal."""
+    """An end of a wire: the board and block that it is at, its terminal, the wire, and which of its ends."""
 
     board: str
     block: str
@@ -26,8 +26,8 @@ class WireEnd(NamedTuple):
 
     @property
     def other(self) -> str:
-        """Where the other end is."""
-        return self.line.end if self.place == 0 else self.line.start
+        """Where the other end is, as people read it."""
+        return end_said(self.line.run, 1 - self.place)
 
 
 def ends(layout: Layout, lines: list[ScheduleLine]) -> list[WireEnd]:

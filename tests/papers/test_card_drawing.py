@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from itertools import pairwise
 from math import hypot
 
 import pytest
@@ -172,3 +173,54 @@ def test_a_wire_is_drawn_at_one_place_upon_its_rail_alone(name):
                 assert min(far, key=far.get) in feeds
                 assert sum(distance < 3 for distance in far.values()) == 1
         assert len(positions(made, piece)) * 2 == len(list(drawings(of, piece.name)))
+
+
+def misled(of, name):
+    """Lines from names that pass through the ring of a feed wire or lie along another rail, and what is named in a pit."""
+    for below, rails, group in drawings(of, name):
+        flip = -1 if below else 1
+        rings = [
+            (float(c.get("cx")), float(c.get("cy")) * flip)
+            for g in group.iter(f"{SVG}g")
+            if g.get("class") == "feed"
+            for c in g.iter(f"{SVG}circle")
+            if c.get("class") == "mark"
+        ]
+        parts = list(group)
+        pits = [
+            (float(c.get("cx")), float(c.get("cy")) * flip, float(c.get("r")))
+            for c in group.iter(f"{SVG}circle")
+            if c.get("class") == "pit"
+        ]
+        for text in group.iter(f"{SVG}text"):
+            x, y, spots = float(text.get("x")), float(text.get("y")), rails.get(text.get("data-for"), ())
+            for cx, cy, r in pits:
+                if hypot(x - cx, y - cy) < r * 0.7 and all(hypot(px - cx, py - cy) > r - 1 for px, py in spots):
+                    yield name, below, text.text, "in the pit"
+        for line, text in pairwise(parts):
+            if line.get("class") != "lead" or text.get("data-for") not in rails:
+                continue
+            points = list(drawn_points(line.get("d"), 1))
+            if any(hypot(x - rx, y - ry) < 2.4 for x, y in points for rx, ry in rings):
+                yield name, below, text.text, "through a feed wire"
+            others = [spot for rail, spots in rails.items() if rail != text.get("data-for") for spot in spots]
+            on = sum(any(hypot(x - px, y - py) < 1.5 for px, py in others) for x, y in points)
+            if on > 24:
+                yield name, below, text.text, "along another rail", on
+
+
+@pytest.mark.parametrize(
+    ("layout", "piece"),
+    [
+        ("terminus", "T13"),
+        ("terminus", "T18"),
+        ("terminus", "W1"),
+        ("every-piece-mistakes", "TT"),
+    ],
+)
+def test_a_line_from_a_name_leads_to_nothing_else(layout, piece):
+    """Through the ring of a feed wire it would name the wire's rail; along another rail it would name that.
+
+    And a name in the pit of a turntable, of a rail that ends at its edge, would name the bridge.
+    """
+    assert list(misled(Cards(example(layout)), piece)) == []

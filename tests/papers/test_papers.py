@@ -8,6 +8,7 @@ import re
 import shutil
 import subprocess
 import xml.etree.ElementTree as ET
+from base64 import b64decode
 from collections import Counter
 from pathlib import Path
 from random import Random
@@ -24,11 +25,13 @@ from netlister.draw.plan import plan_svg
 from netlister.layout.read import read_layout
 from netlister.papers import labels, materials, schedule, steps, terminals
 from netlister.papers.card import Cards
+from netlister.papers.flat import flat
 from netlister.papers.table import Table, html_table
 from netlister.papers.workbook import bare, divided, workbook
 from netlister.source import Source
 from tests.draw.support import EXAMPLES, NASTY, ROOT, circuit, example
 from tests.papers.rebuild import NEEDS_PDF
+from tests.papers.test_card import SVG
 from tests.properties.gear import random_gear
 from tests.properties.layouts import dump
 
@@ -54,7 +57,19 @@ def test_each_wire_end_stands_once_in_the_terminal_tables(name):
     assert found == wanted
     for row in rows:  # and the other end is the other end
         line = next(line for line in lines if line.id == row[2])
-        assert {row[1], row[5]} == {line.start, line.end}
+        assert {row[1], row[5].split(" ")[0]} == {line.start, line.end}
+
+
+def test_where_a_wire_goes_is_told_as_in_the_schedule():
+    """A bus from its supply to its far end, which has one name; where along a rail a feed is soldered."""
+    made = example("one-frog").layout
+    rows = [row for table in terminals.tables(made, schedule.schedule(made)) for row in table.rows]
+    # typed from the file: bus main without a source of another name; to-summit fed 600 mm from its end a
+    assert [row[5] for row in rows if row[2] == "B.main.A"] == ["main.A (far end)", "main.A (source)"]
+    assert {row[5] for row in rows if row[2] == "F.to-summit@600.left"} == {
+        "main.A",
+        "to-summit.left 600 mm from its end a",
+    }
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -75,7 +90,7 @@ def test_both_halves_of_a_plug():
     assert [row[5] for row in tables["Board east"] if row[1] == "TE.3"] == [
         "PB1.coil.common",
         "PB2.coil.common",
-        "J1.3",
+        "J1.3 (half 2)",
     ]
 
 
@@ -87,6 +102,17 @@ def test_terminals_come_as_one_counts():
     fed = circuit("track: {east1: {length: 1 m}, east: {length: 1 m}}\nfeeds: [{to: [east1, east]}]\n").layout
     blocks = [end.block for end in terminals.ends(fed, schedule.schedule(fed))]
     assert list(dict.fromkeys(blocks)) == ["east", "east1", "main"]
+
+
+# -- sheets of cards on pages
+
+
+def test_no_white_paper_hides_the_line_to_cut_along():
+    """A sheet of a card begins where the one above it ends, with the line between them."""
+    for sheet in Cards(example("one-frog")).sheets("T1"):
+        drawn = re.search(r"base64,([^\"]+)", flat(bare(sheet), 136.1))
+        filled = [rect for rect in ET.fromstring(b64decode(drawn[1])).iter(f"{SVG}rect") if rect.get("fill")]
+        assert not filled
 
 
 # -- materials
