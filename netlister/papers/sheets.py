@@ -23,7 +23,7 @@ BODY = 12.8
 """9 points and a little in units of the sheet: 9 / 72 x 25.4 x 4 = 12.7."""
 
 LINE = BODY * 1.28
-CLOSE = 0.9
+CLOSE = 0.92
 """How much closer lines and rows stand where that saves a sheet; letters stay as large."""
 
 NEARLY_EMPTY = 0.35
