@@ -24,6 +24,10 @@ FIRST = ("tutorial", "complaints", "turnouts", "format", "netlists", "glossary")
 """Pages by hand in the order in which one reads them; others, by name, come after."""
 
 
+WIDE = 72
+"""Letters of a line of code that fit beside the list of pages."""
+
+
 class ManualPage(NamedTuple):
     """A page: its name, as `tutorial` or `rules/dead-track`, its title, and its text in Markdown."""
 
@@ -114,7 +118,12 @@ def functions_text() -> str:
         told = getattr(netlister, name)
         lines += [f"## netlister.{name}", ""]
         if not inspect.isclass(told):
-            lines += ["```python", f"{name}{_signature(told)}", "```", ""]
+            called = f"{name}{_signature(told)}"
+            if len(called) > WIDE:
+                called = (
+                    re.sub(r", (?=\w+: |\*)", ",\n    ", called).replace("(", "(\n    ", 1).replace(") ->", ",\n) ->")
+                )
+            lines += ["```python", called, "```", ""]
         lines += [inspect.getdoc(told) or "", ""]
         members = vars(told).items() if inspect.isclass(told) else ()
         for key, member in members:

@@ -38,6 +38,31 @@ def test_the_licences_are_what_the_packages_say():
         assert any(re.search(rf"\b{short}", word) for word in words), (package, licence, words)
 
 
+def test_packages_with_conditions_on_what_uses_them_are_told():
+    """All that is brought along, as deep as it goes, as far as it is installed here."""
+    page = (ROOT / "netlister/manual/licences.md").read_text(encoding="utf-8").casefold()
+    waiting, seen, strict = [row[0] for row in ROWS], set(), set()
+    while waiting:
+        name = re.sub(r"[-_.]+", "-", waiting.pop()).casefold()
+        try:
+            said = metadata.metadata(name)
+        except metadata.PackageNotFoundError:
+            continue
+        if name not in seen:
+            seen.add(name)
+            words = [
+                said.get("License-Expression") or (said.get("License") or "")[:60],
+                *said.get_all("Classifier", []),
+            ]
+            if any(re.search(r"GPL|MPL|EUPL|Mozilla", word) for word in words):
+                strict.add(name)
+            needs = (one for one in metadata.requires(name) or [] if "extra ==" not in one)
+            waiting += [re.match(r"[\w.-]+", one)[0] for one in needs]
+    assert len(seen) > len(ROWS)
+    assert "inspice" in strict
+    assert [name for name in sorted(strict) if f"| {name} |" not in page] == []
+
+
 def test_the_version_is_written_in_one_place_and_the_changelog_knows_it():
     import netlister
 
