@@ -12,7 +12,7 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["
 ROWS = [
     [cell.strip() for cell in line.strip("|").split("|")]
     for line in (ROOT / "netlister/manual/licences.md").read_text(encoding="utf-8").splitlines()
-    if re.match(r"\| [a-z-]+ \|", line) and "what for" not in line
+    if re.match(r"\| [a-z-]+ \|", line) and line.count("|") == 5 and "what for" not in line
 ]
 
 
