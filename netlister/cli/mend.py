@@ -121,12 +121,11 @@ def _same_again(read: Any, found: Mended, choose: int) -> None:
     """
     from netlister.check import check
     from netlister.edits.text import EditError
-    from netlister.rules import reading
+    from netlister.rules.reading import OF_TEXT
 
-    noticed = {rule.name for rule in reading.RULES}
     after = check(read, causes=False)
-    left = {(f.rule, f.subject) for f in after.findings if f.rule not in noticed}
-    if left != {key for key in found.repairs[choose - 1].left if key[0] not in noticed} or not after.proved:
+    left = {(f.rule, f.subject) for f in after.findings if f.rule not in OF_TEXT}
+    if left != {key for key in found.repairs[choose - 1].left if key[0] not in OF_TEXT} or not after.proved:
         raise EditError("the mended file, read and checked again, is not what the repair was proved to be")
 
 

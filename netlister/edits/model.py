@@ -187,10 +187,13 @@ class Rewire(NamedTuple):
         return (("contacts", self.contact),)
 
     def made_in(self, layout: Layout) -> Layout:
-        """The layout with the throws so."""
-        first = (layout.contacts[self.contact].buses or ("",))[:1]
-        ends = layout.contacts[self.contact].ends_at[:1]
-        at = (*ends, *("" for _ in self.throws)) if ends else ()
+        """The layout with the throws so; a wire that is moved to another throw stays at its end of the rail."""
+        contact = layout.contacts[self.contact]
+        first = (contact.buses or ("",))[:1]
+        at: tuple[str, ...] = ()
+        if contact.ends_at:
+            kept = {to: end for (_, to), end in zip(contact.throws, contact.ends_at[1:], strict=True)}
+            at = (contact.ends_at[0], *(kept.get(to, "") for _, to in self.throws))
         return with_listed(
             layout, "contacts", self.contact, throws=self.throws, buses=(*first, *self.buses), ends_at=at
         )

@@ -191,9 +191,15 @@ class _Planner(FeedPlanner):
 
     # -- terminals
 
-    def _terminal(self, terminal: str, bus: str) -> str:
-        """A terminal as it is written: a pole under the name of the bus, where one is meant or only one has it."""
+    def _terminal(self, terminal: str, bus: str, end: str = "") -> str:
+        """A terminal as it is written: a pole under the name of the bus, where one is meant or only one has it.
+
+        `end`: of the piece, for a rail that is named there.
+        """
         head, letter = Terminal.of(terminal)
+        place = self.mid.pieces[head].kind.ends.get(end) if end else None
+        if place is not None:
+            return named(named(head, end), "left" if place.left == letter else "right")
         if letter not in LETTERS or head not in self.layout.supplies:
             return terminal
         if not bus:
@@ -222,9 +228,10 @@ class _Planner(FeedPlanner):
             fields["common"] = None if new.common is None else self._terminal(new.common, bus)
         buses = (*new.buses, *("" for _ in new.throws))[1 : len(new.throws) + 1]
         before = (*old.buses, *("" for _ in new.throws))[1 : len(new.throws) + 1]
-        for (position, to), bus, (_, was), had in zip(new.throws, buses, old.throws, before, strict=True):
+        ends = new.ends_at[1:] or ("",) * len(new.throws)
+        for (position, to), bus, end, (_, was), had in zip(new.throws, buses, ends, old.throws, before, strict=True):
             if to != was or (bus != had and bus):
-                fields[position] = None if to is None else self._terminal(to, bus)
+                fields[position] = None if to is None else self._terminal(to, bus, end)
         self.made.at(*self._owner(new.owner), "contacts", new.name).set.update(fields)
 
     def _new_contact(self, contact: Contact) -> dict[str, object]:

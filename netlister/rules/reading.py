@@ -325,3 +325,6 @@ RULES = tuple(
         ("old-word", OLD_WORD),
     )
 )
+
+OF_TEXT = frozenset(one.name for one in RULES)
+"""Their names: what is said of the text alone, and may change with it while the circuit stays."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from netlister.check import tell
 from netlister.finding import Severity
 from netlister.formats.text import when_text
+from netlister.rules.reading import OF_TEXT
 from netlister.workbench.model import BeforeAfter
 
 if TYPE_CHECKING:
@@ -31,10 +32,14 @@ def counts(findings: Iterable[Finding]) -> tuple[int, int, int]:
 
 
 def keys_of(findings: Iterable[Finding], *, named: bool = True) -> frozenset[FindingKey]:
-    """What is broken, by rule, subject and severity; unless `named`, how often in place of the subject."""
+    """What is broken, by rule, subject and severity; unless `named`, how often in place of the subject.
+
+    What is said of the text alone is left out: only what is written can be read.
+    """
+    broken = [f for f in findings if f.rule not in OF_TEXT]
     if named:
-        return frozenset((f.rule, f.subject, f.severity.label) for f in findings)
-    times = Counter((f.rule, f.severity.label) for f in findings)
+        return frozenset((f.rule, f.subject, f.severity.label) for f in broken)
+    times = Counter((f.rule, f.severity.label) for f in broken)
     return frozenset((rule, str(count), severity) for (rule, severity), count in times.items())
 
 

@@ -107,6 +107,16 @@ def test_a_machine_without_contacts_gets_them_with_the_name_of_the_bus():
     ]
 
 
+def test_a_wire_that_is_moved_to_the_other_throw_stays_at_its_end_of_the_rail():
+    there = "contacts: {frog: {common: T1.frog, through: approach.b.right, diverging: T1.toe.left}}"
+    text = LINE.replace("{throws: [T1]}", f"{{throws: [T1], {there}}}")
+    throws = (("through", "T1.stock-left"), ("diverging", "approach.right"))
+    assert lines_that_differ(text, changed(text, Rewire(0, throws, ("", "")))) == [
+        "  M1: {throws: [T1], contacts: {frog: {common: T1.frog, through: T1.toe.left, diverging: approach.b.right}}}   "
+        "# behind the shed"
+    ]
+
+
 def test_one_piece_of_several_in_a_feed_gets_an_entry_of_its_own():
     new = changed(LINE, Refeed(1, "ring", (("main.B", "line.left"), ("main.A", "line.right"))))
     assert lines_that_differ(LINE, new) == [
