@@ -199,7 +199,7 @@ class _Planner(FeedPlanner):
         head, letter = Terminal.of(terminal)
         place = self.mid.pieces[head].kind.ends.get(end) if end else None
         if place is not None:
-            return named(named(head, end), "left" if place.left == letter else "right")
+            return named(named(head, end), place.side_of(letter))
         if letter not in LETTERS or head not in self.layout.supplies:
             return terminal
         if not bus:

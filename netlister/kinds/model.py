@@ -53,6 +53,10 @@ class End(NamedTuple):
     left: str
     right: str
 
+    def side_of(self, rail: str) -> str:
+        """`left` or `right`: where a rail of this end lies."""
+        return "left" if self.left == rail else "right"
+
 
 class Bar(NamedTuple):
     """A tie bar: its name (empty where the piece has only one) and the names of its positions in order."""

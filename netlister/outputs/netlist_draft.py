@@ -122,8 +122,7 @@ class Drafts:
             text = named(bus, self.circuit.poles[node].letter) if is_pole else terminal
             if end:
                 piece, rail = Terminal.of(terminal)
-                side = "left" if self.layout.pieces[piece].kind.ends[end].left == rail else "right"
-                text = named(named(piece, end), side)
+                text = named(named(piece, end), self.layout.pieces[piece].kind.ends[end].side_of(rail))
             if text != self.names[node]:
                 found.append((f"Terminal {pin}", text))
         return tuple(found)
